@@ -1,0 +1,1 @@
+"""Log records become results. Pure: no file, no clock, no instrument."""

@@ -1,0 +1,155 @@
+"""Every error that benchd raises on purpose, as one tree.
+
+    BenchdError                  one clear sentence for the operator; never empty
+    ├── InputError               the operator's file or argument is at fault        exit 2
+    │   ├── ProfileError           a plan, bench, dialect or target file: faults with file:line:column
+    │   └── LogRefused             a log is damaged inside: the line is named
+    ├── MeterError               the light meter
+    │   ├── MeterSilent            nothing came before the deadline
+    │   ├── MeterHalfAnswer        an answer began and stopped
+    │   ├── MeterLateAnswer        the answer came after the deadline and was thrown away
+    │   ├── MeterGarbled           an answer came that the dialect does not know
+    │   ├── MeterWrongUnit         an answer in another unit than the dialect says
+    │   ├── MeterRefused           the meter answered with an error code
+    │   ├── MeterLost              the port is gone (cable, adapter, power)
+    │   ├── MeterBusy              another process holds it
+    │   └── WrongMeter             another meter answers than the one the log began with
+    ├── ScreenError              the window
+    │   ├── ScreenLost             the window or its display server is gone, or does not answer
+    │   ├── ScreenDisturbed        covered, moved or resized
+    │   ├── PixelMismatch          the pixels read back are not the ones sent
+    │   └── WrongScreen            another monitor, size or bit depth than asked for
+    ├── MoveNeeded               a hand must move the meter and nobody is there
+    ├── MoveFailed               the mover did not reach the place
+    └── JournalError             the log can't be written (disk full, folder gone)
+        └── JournalBusy            another process writes this log
+
+What follows from each during a run is one table: `benchd/run/policy.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class BenchdError(Exception):
+    """Base of all. ``str(error)`` is one sentence: what, where, what to do."""
+
+    def __init__(self, text: str) -> None:
+        if not text.strip():
+            raise ValueError("an error needs a sentence")
+        super().__init__(text)
+
+
+class InputError(BenchdError):
+    """The operator's input is at fault; nothing was started."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Fault:
+    """One fault in a file. ``line`` and ``column`` count from 1."""
+
+    file: str
+    line: int
+    column: int
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}: {self.text}"
+
+
+class ProfileError(InputError):
+    """All the faults of one file, reported in one go, in the order of the file."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = tuple(sorted(faults))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class LogRefused(InputError):
+    """A log that must not be used as it is. ``line`` counts from 1 (0: the file as a whole)."""
+
+    def __init__(self, file: str, line: int, text: str) -> None:
+        self.file, self.line, self.text = file, line, text
+        where = f"{file}:{line}" if line else file
+        super().__init__(f"{where}: {text}")
+
+
+class MeterError(BenchdError):
+    """Something between benchd and the meter; carries the bytes for the operator's eye."""
+
+    def __init__(self, text: str, *, sent: bytes = b"", received: bytes = b"") -> None:
+        self.sent, self.received = sent, received
+        super().__init__(text)
+
+
+class MeterSilent(MeterError):
+    """Nothing came before the deadline."""
+
+
+class MeterHalfAnswer(MeterError):
+    """An answer began and did not end before the deadline."""
+
+
+class MeterLateAnswer(MeterError):
+    """The answer came after its deadline; it was thrown away, never taken for the next one."""
+
+
+class MeterGarbled(MeterError):
+    """An answer that matches nothing the dialect knows."""
+
+
+class MeterWrongUnit(MeterError):
+    """An answer in another unit than the dialect says."""
+
+
+class MeterRefused(MeterError):
+    """The meter answered with one of its error codes."""
+
+
+class MeterLost(MeterError):
+    """The port is gone."""
+
+
+class MeterBusy(MeterError):
+    """Another process holds the port or the meter."""
+
+
+class WrongMeter(MeterError):
+    """A meter answers, but not the one that the bench names or the log began with."""
+
+
+class ScreenError(BenchdError):
+    """Something between benchd and the pixels."""
+
+
+class ScreenLost(ScreenError):
+    """The window process or its display server is gone, or does not answer in time."""
+
+
+class ScreenDisturbed(ScreenError):
+    """The window is covered, moved or resized."""
+
+
+class PixelMismatch(ScreenError):
+    """The pixels read back are not the ones that were sent."""
+
+
+class WrongScreen(ScreenError):
+    """The window is on another monitor, or has another size or bit depth, than asked for."""
+
+
+class MoveNeeded(BenchdError):
+    """A hand must move the meter, and this run has nobody to ask."""
+
+
+class MoveFailed(BenchdError):
+    """The mover did not reach the place."""
+
+
+class JournalError(BenchdError):
+    """The log can't be written; what was acknowledged before is safe."""
+
+
+class JournalBusy(JournalError):
+    """Another process writes this log."""

@@ -1,0 +1,1 @@
+"""What the world answers: light meters and the movers that place them."""

@@ -1,0 +1,1 @@
+"""What is to be seen, and the window that shows it."""

@@ -1,0 +1,118 @@
+"""The sequencer's view of a screen: show a patch, and know that it is there.
+
+A patch counts as shown only when the size, the screen and the pixels that were read back are the ones
+asked for; `check_shown` is that decision, in one place for the real window and the simulated one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from benchd.errors import PixelMismatch, WrongScreen
+from benchd.patch.model import Code, Patch, Rect, max_code
+from benchd.run.clock import Deadline
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenIdentity:
+    """Which screen: compared at the start and at every resume; a log holds one screen only."""
+
+    name: str  # the output's name as the system gives it, such as "HDMI-1"
+    width: int  # frame buffer, pixels
+    height: int
+    x: int  # place of the top left corner on the desktop, pixels
+    y: int
+    bits: int  # bits per channel of the frame buffer
+    readback: str  # "screen" (pixels taken from the display server), "buffer" or "none"
+    renderer: str  # who draws, for the log
+    awake: str  # how the screen is kept awake, or why it can't be
+    simulated: bool
+    gamma_ramp: str = "unknown"  # "identity", "changed" or "unknown": the display server's own ramp
+
+    def same_place(self, other: ScreenIdentity) -> bool:
+        """True when both are the same output at the same place, size and depth."""
+        mine = (self.name, self.width, self.height, self.x, self.y, self.bits)
+        return mine == (other.name, other.width, other.height, other.x, other.y, other.bits)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What was read back after a patch was drawn."""
+
+    width: int
+    height: int
+    screen: str
+    bits: int
+    readback: str
+    probes: tuple[tuple[int, int], ...]
+    pixels: tuple[Code, ...]  # one for each probe, in the frame buffer's own bits
+    elapsed_s: float
+
+
+class Screen(Protocol):
+    """Three methods. ``show`` raises a `ScreenError`; ``close`` leaves the screen black."""
+
+    def identify(self) -> ScreenIdentity:
+        """Which screen this is."""
+
+    def show(self, patch: Patch, deadline: Deadline) -> Shown:
+        """Draw ``patch``, read it back, and return what was read once it is right."""
+
+    def close(self) -> None:
+        """Show black and let go."""
+
+
+def probes_for(rects: tuple[Rect, ...]) -> tuple[tuple[int, int], ...]:
+    """The pixels to read back: centre and inner corners of every rectangle, each once."""
+    points: dict[tuple[int, int], None] = {}
+    for rect in rects:
+        right, bottom = rect.x + rect.width - 1, rect.y + rect.height - 1
+        points[(rect.x + rect.width // 2, rect.y + rect.height // 2)] = None
+        for x in (rect.x, right):
+            for y in (rect.y, bottom):
+                points[(x, y)] = None
+    return tuple(points)
+
+
+def scaled_code(code: Code, bits: int, buffer_bits: int) -> Code:
+    """``code`` of ``bits`` bits as it lands in a frame buffer of ``buffer_bits`` bits (rounded half up)."""
+    if bits == buffer_bits:
+        return code
+    top, buffer_top = max_code(bits), max_code(buffer_bits)
+    red, green, blue = (int(value * buffer_top / top + 0.5) for value in code)
+    return (red, green, blue)
+
+
+def check_shown(patch: Patch, identity: ScreenIdentity, shown: Shown) -> None:
+    """Decide whether ``patch`` is on the screen.
+
+    Raises `WrongScreen` for another size, output or depth and `PixelMismatch` for a wrong pixel.
+    """
+    size, wanted = (shown.width, shown.height), (identity.width, identity.height)
+    if size != wanted:
+        raise WrongScreen(
+            f"the window has {size[0]} x {size[1]} pixels, but the run began with {wanted[0]} x {wanted[1]}; "
+            "put the screen back to that resolution and resume"
+        )
+    if shown.screen != identity.name:
+        raise WrongScreen(
+            f"the window is on screen {shown.screen!r}, but the run began on {identity.name!r}; "
+            "connect that screen again and resume"
+        )
+    if shown.bits < patch.bits:
+        raise WrongScreen(
+            f"codes of {patch.bits} bits can't be shown on a frame buffer of {shown.bits} bits; "
+            f"set bits: {shown.bits} in the plan, or set the screen to a deeper colour format"
+        )
+    if identity.readback == "none":
+        return
+    rects = patch.rectangles(shown.width, shown.height)
+    for (x, y), got in zip(shown.probes, shown.pixels, strict=True):
+        owner = next(r for r in reversed(rects) if r.x <= x < r.x + r.width and r.y <= y < r.y + r.height)
+        wanted_code = scaled_code(owner.code, patch.bits, shown.bits)
+        if got != wanted_code:
+            raise PixelMismatch(
+                f"pixel {x},{y} reads {got} where {wanted_code} was sent; something covers the window "
+                "or changes its colours (night light, colour management); remove it and resume"
+            )

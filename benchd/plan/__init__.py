@@ -1,0 +1,1 @@
+"""YAML text becomes a plan, a plan becomes steps. Opens no port."""

@@ -1,0 +1,1 @@
+"""Results become text, JSON and CSV."""

@@ -1,0 +1,1 @@
+"""What happens on the bench, and what is kept of it."""

@@ -1,0 +1,155 @@
+"""The only user of time. Bench time is for waits and the log; deadlines on I/O are always real time.
+
+Bench time may be virtual (a simulated bench skips its waits); then ``Clock.virtual`` is true and the
+log says so. A pseudo-terminal can't follow virtual time, so a wait for an *answer* is always real.
+"""
+
+from __future__ import annotations
+
+import json
+import socket
+import threading
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True)
+class Deadline:
+    """A moment of real (monotonic) time after which an answer is no longer awaited."""
+
+    at_s: float
+
+    @classmethod
+    def after(cls, seconds: float) -> Deadline:
+        """The moment ``seconds`` from now."""
+        return cls(time.monotonic() + seconds)
+
+    @property
+    def left_s(self) -> float:
+        """Seconds left, never negative."""
+        return max(0.0, self.at_s - time.monotonic())
+
+    @property
+    def passed(self) -> bool:
+        """True once the moment is over."""
+        return time.monotonic() >= self.at_s
+
+
+class StopRequest:
+    """Set once, by a signal or by another thread; every wait watches it."""
+
+    def __init__(self) -> None:
+        self._event = threading.Event()
+        self.reason = ""
+
+    def set(self, reason: str) -> None:
+        """Ask the run to pause; the first reason is kept."""
+        if not self._event.is_set():
+            self.reason = reason
+            self._event.set()
+
+    @property
+    def asked(self) -> bool:
+        """True once somebody asked."""
+        return self._event.is_set()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait at most ``seconds`` of real time; true when asked to stop."""
+        return self._event.wait(seconds)
+
+
+class Clock(Protocol):
+    """Bench time."""
+
+    virtual: bool
+
+    def now_s(self) -> float:
+        """Seconds of bench time since an arbitrary start; never goes back."""
+
+    def wall(self) -> str:
+        """A wall-clock label, ISO 8601 in UTC; a label only, never used in arithmetic."""
+
+    def sleep(self, seconds: float, stop: StopRequest) -> None:
+        """Let ``seconds`` of bench time pass; returns early when ``stop`` is asked."""
+
+
+def wall_label() -> str:
+    """Now, as ISO 8601 in UTC with milliseconds."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def real_now_s() -> float:
+    """Real monotonic seconds, for measuring the software itself."""
+    return time.monotonic()
+
+
+class RealClock:
+    """Time as it passes."""
+
+    virtual = False
+
+    def now_s(self) -> float:
+        return time.monotonic()
+
+    def wall(self) -> str:
+        return wall_label()
+
+    def sleep(self, seconds: float, stop: StopRequest) -> None:
+        if seconds > 0:
+            stop.wait(seconds)
+
+
+class VirtualClock:
+    """Time that passes only when somebody sleeps: for tests and for the replay of a log."""
+
+    virtual = True
+
+    def __init__(self, start_s: float = 0.0) -> None:
+        self._now_s = start_s
+
+    def now_s(self) -> float:
+        return self._now_s
+
+    def wall(self) -> str:
+        return wall_label()
+
+    def sleep(self, seconds: float, stop: StopRequest) -> None:
+        if seconds > 0 and not stop.asked:
+            self._now_s += seconds
+
+
+class ToldClock:
+    """Virtual time kept by a companion process, told over a Unix socket as JSON lines.
+
+    Asked ``{"op": "now"}`` or ``{"op": "advance", "s": 0.6}`` the companion answers ``{"now_s": 12.5}``.
+    The simulated scene is such a companion: it advances its own time while its meter integrates.
+    """
+
+    virtual = True
+
+    def __init__(self, path: str) -> None:
+        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        self._socket.settimeout(10.0)
+        self._socket.connect(path)
+        self._lines = self._socket.makefile("rb")
+
+    def _ask(self, question: dict[str, object]) -> float:
+        self._socket.sendall(json.dumps(question).encode() + b"\n")
+        return float(json.loads(self._lines.readline())["now_s"])
+
+    def now_s(self) -> float:
+        return self._ask({"op": "now"})
+
+    def wall(self) -> str:
+        return wall_label()
+
+    def sleep(self, seconds: float, stop: StopRequest) -> None:
+        if seconds > 0 and not stop.asked:
+            self._ask({"op": "advance", "s": seconds})
+
+    def close(self) -> None:
+        """Let go of the companion."""
+        self._lines.close()
+        self._socket.close()

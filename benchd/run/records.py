@@ -1,0 +1,94 @@
+"""The kinds of record in a log, the envelope around them, and `fold`: records become the state of a run.
+
+This file is what analysis may import: plain values, standard library only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+LOG_VERSION = 1
+
+KINDS = {
+    "started": "first record: plan and profiles verbatim, digest of the steps, identities, versions, SIMULATED or not",
+    "moved": "the meter is at another place: by hand (confirmed) or by a mover",
+    "shown": "a patch is on the screen, with what was read back",
+    "reading": "one reading of the meter",
+    "fault": "something went wrong, and what follows from it",
+    "done": "the step is complete; its readings of this attempt count",
+    "paused": "the run left the loop and can be resumed",
+    "resumed": "the run goes on: identities, versions and environment afresh",
+    "ended": "the last record: every step is done",
+}
+"""Every record kind with its meaning; the documentation is checked against this table."""
+
+Body = dict[str, Any]
+
+
+class Record(NamedTuple):
+    """One line of a log. ``wall`` is a label; ``mono_ns`` is bench time within ``session``."""
+
+    seq: int
+    wall: str
+    session: str
+    mono_ns: int
+    kind: str
+    step: str
+    attempt: int
+    body: Body
+
+
+@dataclass(slots=True)
+class RunState:
+    """What a log says about its run: enough to go on with it."""
+
+    started: Record | None = None
+    done: dict[str, int] = field(default_factory=dict)  # step -> attempt that counts
+    attempts: dict[str, int] = field(default_factory=dict)  # step -> highest attempt begun
+    readings: int = 0  # readings of done steps
+    faults: int = 0
+    sessions: int = 0
+    last_kind: str = ""
+    pause_reason: str = ""
+    ended: bool = False
+    pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
+
+
+def fold(records: Iterable[Record]) -> RunState:
+    """The state of a run from its records, in order. Pure; the only way a run knows where it is."""
+    state = RunState()
+    for record in records:
+        advance(state, record)
+    return state
+
+
+def advance(state: RunState, record: Record) -> None:
+    """Take one more record into ``state``."""
+    kind, step = record.kind, record.step
+    state.last_kind = kind
+    if kind == "reading":
+        state.pending[step] = state.pending.get(step, 0) + 1
+    elif kind == "shown" or kind == "moved":
+        if record.attempt > state.attempts.get(step, 0):
+            state.attempts[step] = record.attempt
+            state.pending.pop(step, None)
+    elif kind == "done":
+        state.done[step] = record.attempt
+        state.readings += state.pending.pop(step, 0)
+    elif kind == "fault":
+        state.faults += 1
+        if step and record.attempt > state.attempts.get(step, 0):
+            state.attempts[step] = record.attempt
+        state.pending.pop(step, None)
+    elif kind == "started":
+        state.started = record
+        state.sessions += 1
+    elif kind == "resumed":
+        state.sessions += 1
+        state.pause_reason = ""
+    elif kind == "paused":
+        state.pause_reason = str(record.body.get("why", ""))
+    elif kind == "ended":
+        state.ended = True
