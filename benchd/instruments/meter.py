@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
-from benchd.run.clock import Deadline
+from benchd.clock import Deadline
 
 XYZ = tuple[float, float, float]
 

@@ -11,7 +11,7 @@ from typing import Protocol
 
 from benchd.errors import PixelMismatch, WrongScreen
 from benchd.patch.model import Code, Patch, Rect, max_code
-from benchd.run.clock import Deadline
+from benchd.clock import Deadline
 
 
 @dataclass(frozen=True, slots=True)
