@@ -80,6 +80,11 @@ def wall_label() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
+def file_stamp() -> str:
+    """Now in UTC, fit for a file name: ``2026-03-02T181203``."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S")
+
+
 def real_now_s() -> float:
     """Real monotonic seconds, for measuring the software itself."""
     return time.monotonic()

@@ -52,6 +52,7 @@ class RunState:
     sessions: int = 0
     last_kind: str = ""
     pause_reason: str = ""
+    move_to: str = ""  # the last pause asked a hand to move the meter there
     ended: bool = False
     pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
 
@@ -68,6 +69,8 @@ def advance(state: RunState, record: Record) -> None:
     """Take one more record into ``state``."""
     kind, step = record.kind, record.step
     state.last_kind = kind
+    if kind == "moved":
+        state.move_to = ""
     if kind == "reading":
         state.pending[step] = state.pending.get(step, 0) + 1
     elif kind == "shown" or kind == "moved":
@@ -90,5 +93,6 @@ def advance(state: RunState, record: Record) -> None:
         state.pause_reason = ""
     elif kind == "paused":
         state.pause_reason = str(record.body.get("why", ""))
+        state.move_to = str(record.body.get("move_to", ""))
     elif kind == "ended":
         state.ended = True

@@ -1,0 +1,198 @@
+"""The command line: parse, call one command, print, exit code. Heavy imports stay inside the commands."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+import tempfile
+from collections.abc import Sequence
+from typing import Protocol
+
+from benchd import __version__
+from benchd.errors import BenchdError, InputError, JournalError
+from benchd.exits import EXIT_CODES, Exit
+
+ABOUT = """\
+benchd measures a computer display: it reads a test plan, shows the patches, reads a light meter,
+keeps a durable log, and turns the log into results with their scatter.
+
+Begin with:
+  benchd demo                              the whole job on a simulated bench; needs no hardware
+  benchd plan sdr-standard                 what a plan would do, and how long it takes
+  benchd doctor                            which ports and screens this machine has
+  benchd check --bench my-bench            a quick white, black and contrast
+  benchd run sdr-standard --bench my-bench --sample plover-27/1
+  benchd results LOG                       what a log says
+
+A plan, bench, meter dialect or target is named by a path, or by its name in ./profiles or in the
+profiles that come with benchd. Results go to stdout, progress and messages to stderr."""
+
+CAUTION = """\
+Caution: patches change between dark and bright, at most one change a second. Do not watch the screen
+if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
+
+
+class Command(Protocol):
+    """Adds one command to the parser."""
+
+    def __call__(self, name: str, about: str, more: str = "") -> argparse.ArgumentParser:
+        """``about`` is its line in the list of commands, ``more`` what its own help adds."""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser with every command and option."""
+    codes = "\n".join(f"  {code.value}  {meaning}" for code, meaning in EXIT_CODES.items())
+    parser = argparse.ArgumentParser(
+        prog="benchd",
+        description=ABOUT,
+        epilog=f"exit codes:\n{codes}\n\n{CAUTION}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"benchd {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, about: str, more: str = "") -> argparse.ArgumentParser:
+        added = commands.add_parser(
+            name,
+            help=about,
+            description=f"{about}\n\n{more}".strip(),
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        added.set_defaults(module=f"benchd.command.{name}")
+        return added
+
+    _run_commands(command)
+    _read_commands(command)
+    return parser
+
+
+def _run_commands(command: Command) -> None:
+    demo = command(
+        "demo",
+        "run the main job on a simulated bench, without hardware or screen",
+        "An invented display is measured with the plan sdr-standard on virtual time: its waits are skipped.\n"
+        "Every figure is SIMULATED.",
+    )
+    demo.add_argument("--display", choices=("office", "wide", "emissive"), default="office", help="which display")
+    demo.add_argument("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)")
+    demo.add_argument("--log", metavar="FILE", help="keep the log there (default: logs/demo/TIME.log)")
+    demo.add_argument("--json", action="store_true", help="results as JSON")
+
+    check = command(
+        "check",
+        "quick brightness and contrast: white, black, centre chromaticity, in under a minute",
+        "Runs the plan `quick`; its log is a whole log that `benchd results` reads too.",
+    )
+    check.add_argument("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
+    check.add_argument("--sample", default="check", help="name of the sample (default: check)")
+    check.add_argument("--log", metavar="FILE", help="keep the log there (default: checks/TIME.log)")
+    check.add_argument("--json", action="store_true", help="results as JSON")
+
+    plan = command(
+        "plan",
+        "list what a plan would do: steps, moves, estimated time; opens no port",
+        "Every fault of the file is reported at once as file:line:column.",
+    )
+    plan.add_argument("plan", metavar="FILE", help="plan (name or path)")
+    plan.add_argument("--bench", metavar="BENCH", help="bench profile, for a closer estimate")
+    plan.add_argument("--steps", action="store_true", help="list every step and every move")
+
+    run = command(
+        "run",
+        "run a plan on a bench and keep a log",
+        "Ctrl-C or SIGTERM finishes the reading, shows black and pauses; `benchd resume LOG` goes on.\n\n" + CAUTION,
+    )
+    run.add_argument("plan", metavar="FILE", help="plan (name or path)")
+    run.add_argument("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
+    run.add_argument("--sample", default="sample", help="name of the sample, such as plover-27/1")
+    run.add_argument("--note", default="", help="a note for the log: preset, brightness, cable")
+    run.add_argument("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)")
+
+    resume = command(
+        "resume",
+        "go on with a paused or interrupted log",
+        "Needs nothing but the log. Steps that are done are never repeated; the same meter and the same\n"
+        "screen must answer.",
+    )
+    resume.add_argument("log", metavar="LOG", help="log file")
+
+
+def _read_commands(command: Command) -> None:
+    results = command("results", "compute and print the results of a log")
+    results.add_argument("log", metavar="LOG", help="log file; one that is still being written is fine")
+    results.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
+    form = results.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="as JSON (benchd.results/1)")
+    form.add_argument("--csv", action="store_true", help="as CSV, one row a quantity")
+
+    replay = command(
+        "replay",
+        "run the plan of a log again with its recorded readings as the meter",
+        "Says whether the results are identical, number for number.",
+    )
+    replay.add_argument("log", metavar="LOG", help="log file")
+    replay.add_argument("--keep", metavar="FILE", help="keep the new log there")
+
+    doctor = command(
+        "doctor",
+        "which ports, screens and parts of a bench answer, and how to mend those that don't",
+    )
+    doctor.add_argument("--bench", metavar="BENCH", help="ask every part of this bench (name or path)")
+
+    log = command("log", "verify a log, or salvage a damaged one")
+    kinds = log.add_subparsers(dest="action", metavar="ACTION", required=True)
+    verify = kinds.add_parser("verify", help="check every line: check sums, sequence, completeness")
+    verify.add_argument("logs", metavar="LOG", nargs="+", help="log files")
+    salvage = kinds.add_parser("salvage", help="write what is sound of a damaged log to a new file")
+    salvage.add_argument("log", metavar="LOG", help="damaged log file; it is left as it is")
+    salvage.add_argument("new", metavar="NEW", help="new log file")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code. Never lets a traceback out."""
+    parser = build_parser()
+    parsed = parser.parse_args(arguments)
+    try:
+        code = importlib.import_module(parsed.module).main(parsed)
+        sys.stdout.flush()
+        return int(code)
+    except InputError as error:
+        return _say(error, Exit.BAD_INPUT)
+    except JournalError as error:
+        return _say(error, Exit.PAUSED)
+    except BenchdError as error:
+        return _say(error, Exit.NOT_STARTED)
+    except BrokenPipeError:
+        # The reader of our output went away (`| head`); that is no fault of the run.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return Exit.COMPLETE
+    except KeyboardInterrupt:
+        print("Stopped at once. A log that was being written can be resumed.", file=sys.stderr)
+        return Exit.PAUSED
+    except Exception as error:
+        return _unknown(error)
+
+
+def _say(error: BenchdError, code: Exit) -> int:
+    print(error, file=sys.stderr)
+    return code
+
+
+def _unknown(error: Exception) -> int:
+    """A bug of ours: keep its details in a file, tell the operator one sentence."""
+    import traceback
+
+    with tempfile.NamedTemporaryFile("w", prefix="benchd-error-", suffix=".txt", delete=False) as details:
+        traceback.print_exception(error, file=details)
+    print(
+        f"benchd met an error it does not know ({type(error).__name__}: {error}). Readings in a log are safe. "
+        f"Please report it with the file {details.name}",
+        file=sys.stderr,
+    )
+    return Exit.UNKNOWN
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,30 @@
+"""``benchd check``: white, black, contrast and centre chromaticity in under a minute."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.command.live import default_log
+from benchd.command.results import print_json, results_of
+from benchd.command.run import run_job
+from benchd.exits import Exit
+from benchd.report.check import render_check
+from benchd.run.job import bench_job, plan_job
+
+PLAN = "quick"
+
+
+def main(arguments: Namespace) -> Exit:
+    """Run the quick plan and print its short form."""
+    log = Path(arguments.log) if arguments.log else default_log("checks")
+    code = run_job(plan_job(PLAN), bench_job(arguments.bench), log, arguments.sample)
+    if code is not Exit.COMPLETE:
+        return code
+    results, reference = results_of(log)
+    if arguments.json:
+        print_json(results, reference)
+    else:
+        print(render_check(results, reference, colour=sys.stdout.isatty()))
+    return code

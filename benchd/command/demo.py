@@ -1,0 +1,38 @@
+"""``benchd demo``: the whole job on the simulated bench."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.command.live import default_log
+from benchd.command.results import print_json, results_of
+from benchd.command.run import run_job
+from benchd.exits import Exit
+from benchd.report.text import render_text
+from benchd.run.job import bench_job, plan_job
+
+SAMPLES = {"office": "plover-27/demo", "wide": "curlew-32/demo", "emissive": "avocet-27/demo"}
+"""Invented displays of an invented scenario."""
+
+
+def main(arguments: Namespace) -> Exit:
+    """Measure an invented display and print the results."""
+    log = Path(arguments.log) if arguments.log else default_log("logs", "demo")
+    job = plan_job("night" if arguments.night else "sdr-standard")
+    code = run_job(job, bench_job(f"sim-{arguments.display}"), log, SAMPLES[arguments.display], "invented sample")
+    if code is not Exit.COMPLETE:
+        return code
+    results, reference = results_of(log)
+    if arguments.json:
+        print_json(results, reference)
+        return code
+    width = shutil.get_terminal_size((100, 24)).columns
+    print(render_text(results, reference, width=width, colour=sys.stdout.isatty()))
+    print(
+        f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan sdr-standard --steps",
+        file=sys.stderr,
+    )
+    return code

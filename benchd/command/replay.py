@@ -1,0 +1,39 @@
+"""``benchd replay``: the same plan, with the recorded readings as the meter."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.command.results import results_of
+from benchd.exits import Exit
+from benchd.report.compare import difference
+from benchd.report.data import to_json
+from benchd.run.replay import replay
+
+SHOWN = 20
+
+
+def main(arguments: Namespace) -> Exit:
+    """Replay and compare; exit code 0 when identical, 1 when not."""
+    log = Path(arguments.log)
+    with tempfile.TemporaryDirectory(prefix="benchd-replay-") as folder:
+        again = Path(arguments.keep) if arguments.keep else Path(folder) / "again.log"
+        outcome = replay(log, again)
+        if not outcome.complete:
+            print(f"The replay stopped at {outcome.step}: {outcome.why}", file=sys.stderr)
+            return Exit.NO
+        first, second = (to_json(*results_of(path)) for path in (log, again))
+    differing = difference(first, second)
+    notice = f"{first['notice']}: " if first["notice"] else ""
+    if not differing:
+        print(f"{notice}identical: every figure of {first['readings']} readings agrees to the last bit")
+        return Exit.COMPLETE
+    print(f"{notice}not identical: {len(differing)} figures differ (log / replay)")
+    for line in differing[:SHOWN]:
+        print(f"  {line}")
+    if len(differing) > SHOWN:
+        print(f"  and {len(differing) - SHOWN} more")
+    return Exit.NO

@@ -1,0 +1,49 @@
+"""``benchd results``: a log becomes numbers."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
+from benchd.analysis.target import Target
+from benchd.exits import Exit
+from benchd.report.data import LogReference, to_json
+from benchd.report.table import to_csv
+from benchd.report.text import render_text
+from benchd.run.journal import LogFile
+
+
+def main(arguments: Namespace) -> Exit:
+    """Print the results in the form that was asked for."""
+    results, reference = results_of(Path(arguments.log), arguments.target)
+    if arguments.json:
+        print_json(results, reference)
+    elif arguments.csv:
+        sys.stdout.write(to_csv(results, reference))
+    else:
+        width = shutil.get_terminal_size((100, 24)).columns
+        print(render_text(results, reference, width=width, colour=sys.stdout.isatty()))
+    return Exit.COMPLETE
+
+
+def results_of(log: Path, target_name: str | None = None) -> tuple[Results, LogReference]:
+    """The results of a log and the reference that names it by its digest."""
+    target = None
+    if target_name:
+        from benchd.plan import library
+
+        path = library.find("targets", target_name)
+        target = Target.from_normalised(library.load_target(library.read_text(path), str(path)).normalised())
+    file = LogFile(log)
+    results = analyse(file.records(), target)
+    return results, LogReference(str(log), file.sha256)
+
+
+def print_json(results: Results, reference: LogReference) -> None:
+    """JSON to stdout, readable and stable."""
+    print(json.dumps(to_json(results, reference), indent=1, ensure_ascii=False, allow_nan=False))

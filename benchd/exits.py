@@ -1,0 +1,27 @@
+"""Exit codes of every command, with their meaning."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class Exit(IntEnum):
+    """What a command ended with."""
+
+    COMPLETE = 0
+    NO = 1
+    BAD_INPUT = 2
+    PAUSED = 3
+    NOT_STARTED = 4
+    UNKNOWN = 70
+
+
+EXIT_CODES = {
+    Exit.COMPLETE: "complete",
+    Exit.NO: "the answer is no: results differ, a log is damaged, a part of the bench does not answer",
+    Exit.BAD_INPUT: "bad input: a file or an argument; nothing was started",
+    Exit.PAUSED: "paused, and resumable with `benchd resume LOG`",
+    Exit.NOT_STARTED: "not started: a part of the bench did not answer",
+    Exit.UNKNOWN: "an error that benchd does not know; its details are in a file that is named",
+}
+"""Shown by ``benchd --help`` and checked against the documentation."""

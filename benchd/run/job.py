@@ -1,0 +1,131 @@
+"""A job: everything that a run needs, from profile files or from the first record of a log.
+
+The texts travel verbatim in the log, so that a run is resumed and analysed from its log alone even when
+the files have been edited, moved or lost since.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from benchd.errors import LogRefused
+from benchd.plan import library, steps
+from benchd.plan.bench import Bench
+from benchd.plan.dialect import Dialect
+from benchd.plan.model import Plan
+from benchd.plan.steps import Step
+from benchd.plan.target import Target
+from benchd.run.records import Body
+from benchd.run.sequencer import WarmUp
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A profile file as it was read."""
+
+    name: str
+    file: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanJob:
+    """A plan with all that belongs to it but the bench: enough to list and to estimate."""
+
+    document: Document
+    files: Mapping[str, str]  # other files that the plan names, by the name it uses
+    target_document: Document
+    plan: Plan
+    target: Target
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BenchJob:
+    """A bench with the dialect that its meter speaks."""
+
+    document: Document
+    bench: Bench
+    dialect_document: Document | None
+    dialect: Dialect | None
+
+
+@dataclass(slots=True)
+class _Remembered:
+    """Reads the files that a plan names, and keeps what it read for the log."""
+
+    read: Callable[[str], str]
+    texts: dict[str, str] = field(default_factory=dict)
+
+    def __call__(self, name: str) -> str:
+        self.texts[name] = self.read(name)
+        return self.texts[name]
+
+
+def plan_job(name_or_path: str) -> PlanJob:
+    """Load a plan and its target. Raises `ProfileError` with every fault, `InputError` for unknown names."""
+    document = _document("plans", name_or_path)
+    read = _Remembered(library.reader_beside(Path(document.file)))
+    plan = library.load_plan(document.text, document.file, read)
+    target = _document("targets", plan.target)
+    return _plan_job(document, read.texts, target, plan)
+
+
+def bench_job(name_or_path: str) -> BenchJob:
+    """Load a bench and the dialect that it names."""
+    document = _document("benches", name_or_path)
+    bench = library.load_bench(document.text, document.file)
+    if bench.meter.dialect is None:
+        return BenchJob(document, bench, None, None)
+    dialect = _document("meters", bench.meter.dialect)
+    return BenchJob(document, bench, dialect, library.load_dialect(dialect.text, dialect.file))
+
+
+def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
+    """The job that a log was started with. Raises `LogRefused` when this benchd makes other steps of it."""
+    try:
+        document = Document(**started["plan"])
+        files: dict[str, str] = dict(started["files"])
+        profiles = started["profiles"]
+        target = Document(**profiles["target"])
+        bench_document = Document(**profiles["bench"])
+        dialect_document = Document(**profiles["dialect"]) if profiles["dialect"] else None
+        wanted_digest = started["steps_digest"]
+    except (KeyError, TypeError) as error:
+        raise LogRefused(log_file, 1, f"the first record lacks {error}; it can't be resumed") from None
+    plan = library.load_plan(document.text, document.file, files.__getitem__)
+    job = _plan_job(document, files, target, plan)
+    if steps.digest(job.steps) != wanted_digest:
+        raise LogRefused(
+            log_file,
+            1,
+            "this version of benchd makes other steps from the plan than the version that started the log; "
+            "resume with that version, or start a new run",
+        )
+    bench = library.load_bench(bench_document.text, bench_document.file)
+    dialect = None
+    if dialect_document is not None:
+        dialect = library.load_dialect(dialect_document.text, dialect_document.file)
+    return job, BenchJob(bench_document, bench, dialect_document, dialect)
+
+
+def warm_up_rule(plan: Plan) -> WarmUp | None:
+    """The warm-up of a plan as the sequencer wants it; None when the plan has none."""
+    rule = plan.warm_up
+    if isinstance(rule, str):
+        return None
+    if rule.until is None:
+        return WarmUp(rule.minutes, rule.minutes, until_stable=False)
+    return WarmUp(rule.at_least_min, rule.at_most_min, until_stable=True)
+
+
+def _plan_job(document: Document, files: Mapping[str, str], target: Document, plan: Plan) -> PlanJob:
+    model = library.load_target(target.text, target.file)
+    return PlanJob(document, files, target, plan, model, steps.expand(plan))
+
+
+def _document(kind: str, name_or_path: str) -> Document:
+    path = library.find(kind, name_or_path)
+    return Document(path.stem, str(path), library.read_text(path))

@@ -1,0 +1,260 @@
+"""A bench profile becomes an opened bench: companions, clock, screen, meter and positioner.
+
+Everything is closed again in the opposite order, whatever happens. Nothing here knows whether a part is
+simulated: a simulated bench is only another set of commands and port names in its profile.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import select
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+
+from benchd.clock import Clock, Deadline, RealClock, StopRequest, ToldClock
+from benchd.errors import BenchdError, MeterError, MoveNeeded, WrongMeter, WrongScreen
+from benchd.instruments.command_meter import CommandMeter
+from benchd.instruments.meter import Meter, MeterIdentity
+from benchd.instruments.positioner import CommandPositioner, Positioner
+from benchd.instruments.serial_meter import open_serial_meter
+from benchd.patch.screen import Screen, ScreenIdentity
+from benchd.patch.window_screen import WindowScreen, window_command
+from benchd.plan.bench import Bench
+from benchd.plan.dialect import Dialect
+
+REOPEN_FOR_S = 30.0
+REOPEN_EVERY_S = 1.0
+
+Ask = Callable[[str, tuple[float, float]], None]
+"""Asks a person to put the meter at a place; raises `MoveNeeded` when nobody can be asked."""
+
+
+class BenchNotReady(BenchdError):
+    """A part of the bench did not answer, so nothing was started."""
+
+
+class ManualPositioner:
+    """A person moves the meter; ``ask`` puts the question."""
+
+    by = "hand"
+
+    def __init__(self, ask: Ask) -> None:
+        self._ask = ask
+
+    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
+        """Ask for the move; returns once it is confirmed, however long that takes."""
+        self._ask(place, at)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+def nobody_to_ask(place: str, at: tuple[float, float]) -> None:
+    """The `Ask` of a run without a terminal."""
+    raise MoveNeeded(
+        f"the meter must be moved by hand to {place} ({at[0]:.0%} of the width, {at[1]:.0%} of the height) "
+        "and this run has no terminal to ask at; move it and resume"
+    )
+
+
+def full_command(command: Sequence[str], scratch: Path) -> list[str]:
+    """A command of a bench profile: ``python`` is this interpreter, ``{scratch}`` the private folder."""
+    words = [word.replace("{scratch}", str(scratch)) for word in command]
+    return [sys.executable, *words[1:]] if words[0] == "python" else words
+
+
+class OpenBench:
+    """An opened bench; satisfies the sequencer's `Rig`. Use as a context manager.
+
+    Raises `BenchNotReady`, a `MeterError` or a `ScreenError` on entry when a part does not answer.
+    ``expect_meter`` and ``expect_screen`` are the identities that the log began with.
+    """
+
+    clock: Clock
+    screen: Screen
+    meter: Meter
+    positioner: Positioner
+    meter_identity: MeterIdentity
+    screen_identity: ScreenIdentity
+
+    def __init__(
+        self,
+        bench: Bench,
+        dialect: Dialect | None,
+        *,
+        ask: Ask = nobody_to_ask,
+        expect_meter: MeterIdentity | None = None,
+        expect_screen: ScreenIdentity | None = None,
+        stop: StopRequest | None = None,
+    ) -> None:
+        self._bench = bench
+        self._dialect = dialect
+        self._ask = ask
+        self._expect_meter = expect_meter
+        self._expect_screen = expect_screen
+        self._stop = stop or StopRequest()
+        self._stack = ExitStack()
+        self._scratch = Path()
+
+    def __enter__(self) -> OpenBench:
+        try:
+            self._scratch = Path(tempfile.mkdtemp(prefix="benchd-"))
+            self._stack.callback(shutil.rmtree, self._scratch, ignore_errors=True)
+            for number, companion in enumerate(self._bench.companions):
+                command = full_command(companion.command, self._scratch)
+                errors_to = self._scratch / f"companion-{number}.txt"
+                self._stack.callback(_end, start_companion(command, companion.ready_within_s, errors_to))
+            self.clock = self._make_clock()
+            self._stack.callback(self._close_parts)
+            self._open_screen()
+            self._open_meter()
+            self.positioner = self._make_positioner()
+        except BaseException:
+            self._stack.close()
+            raise
+        return self
+
+    def __exit__(self, *exc_info: object) -> None:
+        self._stack.close()
+
+    @property
+    def simulated(self) -> bool:
+        """True when any part says that it is simulated, whatever the profile claims."""
+        parts = (self._bench.simulated, self.meter_identity.simulated, self.screen_identity.simulated)
+        return any(parts) or self.clock.virtual
+
+    def reopen_meter(self) -> None:
+        """Look for the same meter again, for a while: a cable is put back, an adapter comes under a new name."""
+        self.meter.close()
+        waited_s = 0.0
+        while True:
+            try:
+                self._open_meter(self.meter_identity)
+                return
+            except WrongMeter:
+                raise
+            except MeterError:
+                if waited_s >= REOPEN_FOR_S or self._stop.asked:
+                    raise
+            self._stop.wait(REOPEN_EVERY_S)  # real time: the world outside does not follow virtual time
+            waited_s += REOPEN_EVERY_S
+
+    def reopen_screen(self) -> None:
+        """Start the window again; it must come up on the same screen."""
+        self.screen.close()
+        self._open_screen(self.screen_identity)
+
+    def _make_clock(self) -> Clock:
+        if self._bench.time is None:
+            return RealClock()
+        path = self._bench.time.socket.replace("{scratch}", str(self._scratch))
+        try:
+            clock = ToldClock(path)
+        except OSError as error:
+            raise BenchNotReady(
+                f"the companion that keeps the bench's time does not answer at {path} ({error.strerror}); "
+                f"look at the companions of bench {self._bench.bench}"
+            ) from None
+        self._stack.callback(clock.close)
+        return clock
+
+    def _open_screen(self, expect: ScreenIdentity | None = None) -> None:
+        part = self._bench.screen
+        if part.command is not None:
+            command = full_command(part.command, self._scratch)
+        else:
+            command = window_command(part.monitor or "primary", part.bits)
+        self.screen = WindowScreen(command)
+        self.screen_identity = self.screen.identify()
+        expect = expect or self._expect_screen
+        if expect is not None and not expect.same_place(self.screen_identity):
+            found = self.screen_identity
+            self.screen.close()
+            raise WrongScreen(
+                f"the run began on screen {expect.name} ({expect.width} x {expect.height}, {expect.bits} bit) and "
+                f"this one is {found.name} ({found.width} x {found.height}, {found.bits} bit); "
+                "connect the first one again, or start a new run"
+            )
+
+    def _open_meter(self, expect: MeterIdentity | None = None) -> None:
+        part = self._bench.meter
+        expect = expect or self._expect_meter
+        scratch = str(self._scratch)
+        if part.command is not None:
+            low, high = part.range_cd_m2 or (None, None)
+            self.meter = CommandMeter(full_command(part.command, self._scratch), floor_cd_m2=low, ceiling_cd_m2=high)
+        else:
+            assert self._dialect is not None and part.port is not None  # the bench model requires both
+            self.meter = open_serial_meter(
+                self._dialect,
+                part.port.replace("{scratch}", scratch),
+                candidates=[pattern.replace("{scratch}", scratch) for pattern in part.candidates],
+                serial_number=expect.serial_number if expect else part.serial_number,
+                usb=part.usb,
+            )
+        self.meter_identity = self.meter.identify()
+        if expect is not None and not expect.same_meter(self.meter_identity):
+            found = self.meter_identity
+            self.meter.close()
+            raise WrongMeter(
+                f"the run began with meter {expect.model} {expect.serial_number} and this one is "
+                f"{found.model} {found.serial_number}; connect the first one again, or start a new run"
+            )
+
+    def _make_positioner(self) -> Positioner:
+        part = self._bench.positioner
+        if part.command is None:
+            return ManualPositioner(self._ask)
+        return CommandPositioner(full_command(part.command, self._scratch))
+
+    def _close_parts(self) -> None:
+        for name in ("positioner", "meter", "screen"):
+            part = getattr(self, name, None)
+            if part is not None:
+                part.close()
+
+
+def start_companion(command: list[str], ready_within_s: float, errors_to: Path) -> subprocess.Popen[bytes]:
+    """Start a companion and wait for its ready line. Raises `BenchNotReady` with the end of its errors."""
+    with errors_to.open("wb") as errors:
+        try:
+            process = subprocess.Popen(
+                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, start_new_session=True
+            )
+        except OSError as error:
+            raise BenchNotReady(f"the companion {command[0]!r} can't be started ({error.strerror})") from None
+    assert process.stdout is not None
+    deadline = Deadline.after(ready_within_s)
+    text = b""
+    while b"\n" not in text:
+        readable, _, _ = select.select([process.stdout], [], [], deadline.left_s)
+        more = os.read(process.stdout.fileno(), 4096) if readable else b""
+        if not more:
+            _end(process)
+            tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["it said nothing"]
+            raise BenchNotReady(
+                f"the companion {' '.join(command[:4])} … was not ready within {ready_within_s:g} s: {tail[0]}"
+            )
+        text += more
+    if not json.loads(text.partition(b"\n")[0]).get("ready"):
+        _end(process)
+        raise BenchNotReady(f"the companion {' '.join(command[:4])} … said {text!r} instead of being ready")
+    return process
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """A companion ends when its stdin closes; one that does not is killed."""
+    for stream in (process.stdin, process.stdout):
+        if stream is not None:
+            stream.close()
+    try:
+        process.wait(timeout=3.0)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()

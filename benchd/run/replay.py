@@ -1,0 +1,119 @@
+"""A log run again: the recorded readings are the meter, and time does not pass.
+
+A replay proves that the log holds everything that its results rest on. The faults and pauses of the
+first run are not played again; readings of attempts that did not count are never used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchd.clock import Deadline, StopRequest, VirtualClock
+from benchd.errors import LogRefused
+from benchd.instruments.meter import MeterIdentity, Reading, Status
+from benchd.instruments.replay_meter import ReplayMeter
+from benchd.patch.model import Patch
+from benchd.patch.screen import Screen, ScreenIdentity, Shown
+from benchd.run import journal
+from benchd.run.job import jobs_from_log, warm_up_rule
+from benchd.run.journal import LogFile
+from benchd.run.records import Body, Record, RunState, advance
+from benchd.run.sequencer import Outcome, Sequencer
+from benchd.run.session import new_session
+
+
+class RecordedScreen:
+    """A screen that shows nothing and answers as the one in the log."""
+
+    def __init__(self, identity: ScreenIdentity) -> None:
+        self._identity = identity
+
+    def identify(self) -> ScreenIdentity:
+        return self._identity
+
+    def show(self, patch: Patch, deadline: Deadline) -> Shown:
+        own = self._identity
+        return Shown(own.width, own.height, own.name, own.bits, "recorded", (), (), 0.0)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+class RecordedMoves:
+    """A positioner whose moves were all made when the log was written."""
+
+    by = "recorded"
+
+    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
+        """Nothing moves."""
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+@dataclass(slots=True)
+class ReplayRig:
+    """The sequencer's `Rig`, made of a log."""
+
+    clock: VirtualClock
+    screen: Screen
+    meter: ReplayMeter
+    positioner: RecordedMoves
+
+    def reopen_meter(self) -> None:
+        """A recorded meter is always there."""
+
+    def reopen_screen(self) -> None:
+        """A recorded screen is always there."""
+
+
+def recorded_readings(records: Iterable[Record]) -> tuple[Body, dict[str, list[Reading]]]:
+    """The body of the first record, and for each done step the readings that count."""
+    started: Body = {}
+    pending: dict[tuple[str, int], list[Reading]] = {}
+    done: dict[str, list[Reading]] = {}
+    for record in records:
+        if record.kind == "started":
+            started = record.body
+        elif record.kind == "reading":
+            pending.setdefault((record.step, record.attempt), []).append(_reading(record.body))
+        elif record.kind == "done":
+            done[record.step] = pending.pop((record.step, record.attempt), [])
+    return started, done
+
+
+def replay(log: Path, target: Path) -> Outcome:
+    """Run the plan of ``log`` again into the new log ``target``; only steps that are done in ``log``.
+
+    Raises `LogRefused` for a damaged log or one with no step done.
+    """
+    started, readings = recorded_readings(LogFile(log).records())
+    if not readings:
+        raise LogRefused(str(log), 0, "no step is done in this log, so there is nothing to replay")
+    job, _ = jobs_from_log(started, str(log))
+    steps = tuple(step for step in job.steps if step.id in readings)
+    clock = VirtualClock()
+    identity = MeterIdentity(**started["meter"])
+    screen = RecordedScreen(ScreenIdentity(**started["screen"]))
+    rig = ReplayRig(clock, screen, ReplayMeter(identity, readings), RecordedMoves())
+    out = journal.create(target, clock, new_session())
+    try:
+        state = RunState()
+        body = {**started, "virtual_time": True, "replay_of": str(log)}
+        advance(state, out.append("started", body=body))
+        return Sequencer(steps, state, rig, out, StopRequest(), warm_up_rule(job.plan)).run()
+    finally:
+        out.close()
+
+
+def _reading(body: Body) -> Reading:
+    xyz = body["xyz"]
+    return Reading(
+        (xyz[0], xyz[1], xyz[2]) if xyz else None,
+        Status(body["status"]),
+        body["integration_s"],
+        body["raw"],
+        body["elapsed_s"],
+    )

@@ -1,0 +1,299 @@
+"""The loop: for each step that is not done, move, show, settle, read, and keep every record.
+
+Plain blocking calls in one thread. There is no rewind and no second path for a restart: the state of a
+run is what `fold` makes of its log, and a pause is nothing but leaving this loop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from typing import Literal, Protocol
+
+from benchd.clock import Clock, Deadline, StopRequest
+from benchd.errors import BenchdError, JournalError, MeterError, MoveNeeded
+from benchd.instruments.meter import Meter, Reading, ReadRequest
+from benchd.instruments.positioner import Positioner
+from benchd.patch.model import Patch, code_for, field, grey, max_code
+from benchd.patch.screen import Screen, Shown
+from benchd.plan.safety import is_alternation
+from benchd.plan.steps import CENTRE, Step
+from benchd.run.journal import Journal
+from benchd.run.policy import Action, decide
+from benchd.run.records import Body, RunState, advance
+from benchd.run.settle import WARM_UP_EVERY_S, FlashGuard, is_stable
+
+SHOW_WITHIN_S = 5.0
+READ_WITHIN_S = 180.0
+MOVE_WITHIN_S = 120.0
+REST_BEFORE_RETRY_S = 1.0
+SPOT_AREA_PERCENT = 0.5
+SPOT_GROUND_PERCENT = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class WarmUp:
+    """How long the display warms up: until stable, or until ``at_most_min``."""
+
+    at_least_min: float
+    at_most_min: float
+    until_stable: bool
+
+
+class Rig(Protocol):
+    """An opened bench. Its parts may be replaced by the reopen methods."""
+
+    clock: Clock
+    screen: Screen
+    meter: Meter
+    positioner: Positioner
+
+    def reopen_meter(self) -> None:
+        """Find the same meter again by identity. Raises a `MeterError`."""
+
+    def reopen_screen(self) -> None:
+        """Start the window again on the same screen. Raises a `ScreenError`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that the operator may want to see: told after the log has it."""
+
+    kind: Literal["step", "reading", "fault", "warm_up", "move"]
+    step: Step
+    index: int  # of the step in the plan, from 1
+    total: int
+    reading: Reading | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How a run left the loop."""
+
+    complete: bool
+    why: str = ""
+    step: str = ""
+    move_to: str = ""  # the place that a hand must move the meter to before the resume
+
+
+class _Asked(BenchdError):
+    """The operator asked to stop; not a fault."""
+
+
+class Sequencer:
+    """One run, or one more session of it."""
+
+    def __init__(
+        self,
+        steps: Sequence[Step],
+        state: RunState,
+        rig: Rig,
+        journal: Journal,
+        stop: StopRequest,
+        warm_up: WarmUp | None = None,
+        watch: Callable[[Event], None] = lambda event: None,
+    ) -> None:
+        self._steps = steps
+        self._state = state
+        self._rig = rig
+        self._journal = journal
+        self._stop = stop
+        self._warm_up = warm_up
+        self._watch = watch
+        self._guard = FlashGuard(rig.clock)
+        self._on_screen: Patch = field(grey(0))
+        # A plan that never leaves the centre needs no move: the meter stands there from the start.
+        roams = any(step.at != CENTRE for step in steps)
+        self._place: tuple[float, float] | None = None if roams else CENTRE
+        self._moved_to = state.move_to
+
+    def run(self) -> Outcome:
+        """Do all steps that are not done. Raises only `JournalError`: the log itself failed."""
+        total = len(self._steps)
+        for index, step in enumerate(self._steps, start=1):
+            if step.id in self._state.done:
+                continue
+            self._watch(Event("step", step, index, total))
+            outcome = self._until_done(step, index)
+            if outcome is not None:
+                self._blank()
+                self._record("paused", step.id, 0, {"why": outcome.why, "move_to": outcome.move_to})
+                return outcome
+        self._blank()
+        state = self._state
+        body = {"steps": total, "readings": state.readings, "faults": state.faults}
+        self._record("ended", "", 0, body)
+        return Outcome(True)
+
+    def _until_done(self, step: Step, index: int) -> Outcome | None:
+        """Attempt ``step`` until it is done; the outcome when the run must pause instead."""
+        tries = 0
+        try:
+            while True:
+                tries += 1
+                attempt = self._state.attempts.get(step.id, 0) + 1
+                try:
+                    self._attempt(step, index, attempt)
+                    return None
+                except (_Asked, JournalError):
+                    raise
+                except BenchdError as error:
+                    pause = self._after_fault(error, step, index, attempt, tries)
+                    if pause is not None:
+                        return pause
+        except _Asked as asked:
+            return Outcome(False, str(asked), step.id)
+
+    def _after_fault(self, error: BenchdError, step: Step, index: int, attempt: int, tries: int) -> Outcome | None:
+        action = decide(error, tries)
+        self._record("fault", step.id, attempt, _fault_body(error, action))
+        self._watch(Event("fault", step, index, len(self._steps), text=f"{error} [{action}]"))
+        if action is Action.REOPEN:
+            try:
+                if isinstance(error, MeterError):
+                    self._rig.reopen_meter()
+                else:
+                    self._rig.reopen_screen()
+                    self._on_screen = field(grey(0))
+            except BenchdError as again:
+                self._record("fault", step.id, attempt, _fault_body(again, Action.PAUSE))
+                return Outcome(False, str(again), step.id)
+            return None
+        if action is Action.PAUSE:
+            place = step.place if isinstance(error, MoveNeeded) else ""
+            return Outcome(False, str(error), step.id, place)
+        self._sleep(REST_BEFORE_RETRY_S)
+        return None
+
+    def _attempt(self, step: Step, index: int, attempt: int) -> None:
+        self._heed()
+        if step.at != self._place:
+            self._move(step, index, attempt)
+        if step.kind == "warm_up":
+            body = self._warm(step, index, attempt)
+        else:
+            body = self._measure(step, index, attempt)
+        self._record("done", step.id, attempt, body)
+
+    def _move(self, step: Step, index: int, attempt: int) -> None:
+        self._watch(Event("move", step, index, len(self._steps), text=step.place))
+        self._place = None
+        # The pause before this session asked for this move; the resume is the operator's word that it is done.
+        if self._moved_to != step.place:
+            if self._rig.positioner.by == "hand":
+                self._put_on_screen(_spot(step))
+            self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
+        self._moved_to = ""
+        self._place = step.at
+        body = {"place": step.place, "at": list(step.at), "by": self._rig.positioner.by}
+        self._record("moved", step.id, attempt, body)
+
+    def _measure(self, step: Step, index: int, attempt: int) -> Body:
+        self._show(step, attempt)
+        self._sleep(step.settle_s)
+        for number in range(1, step.readings + 1):
+            self._heed()
+            self._read(step, index, attempt, number)
+        # The patch must still be there: a window that was covered meanwhile gives no reading.
+        self._rig.screen.show(step.patch, Deadline.after(SHOW_WITHIN_S))
+        return {"readings": step.readings}
+
+    def _warm(self, step: Step, index: int, attempt: int) -> Body:
+        """One reading a minute until stable or out of time; counted in readings, so that a replay agrees."""
+        rule = self._warm_up or WarmUp(0, 0, False)
+        self._show(step, attempt)
+        luminance: list[float] = []
+        stable = False
+        minute = 0
+        while True:
+            self._heed()
+            reading = self._read(step, index, attempt, minute + 1)
+            luminance.append(reading.xyz[1] if reading.xyz else 0.0)
+            stable = is_stable(luminance)
+            enough = rule.until_stable and stable and minute >= rule.at_least_min
+            if enough or minute >= rule.at_most_min:
+                break
+            self._sleep(min(WARM_UP_EVERY_S, (rule.at_most_min - minute) * 60.0))
+            minute += 1
+        return {"readings": len(luminance), "stable": stable, "minutes": float(minute)}
+
+    def _show(self, step: Step, attempt: int) -> None:
+        started_s = self._rig.clock.now_s()
+        shown = self._put_on_screen(step.patch)
+        body = {
+            "block": step.block,
+            "role": step.role,
+            "patch": asdict(step.patch),
+            "place": step.place,
+            "at": list(step.at),
+            "readback": _readback(shown),
+            "elapsed_s": round(self._rig.clock.now_s() - started_s, 6),
+        }
+        self._record("shown", step.id, attempt, body)
+
+    def _put_on_screen(self, patch: Patch) -> Shown:
+        self._guard.wait(is_alternation(self._on_screen, patch), self._stop)
+        self._heed()
+        self._on_screen = patch
+        return self._rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
+
+    def _read(self, step: Step, index: int, attempt: int, number: int) -> Reading:
+        request = ReadRequest(step.id, number, step.integration_s)
+        reading = self._rig.meter.read(request, Deadline.after(READ_WITHIN_S))
+        body = {
+            "n": number,
+            "xyz": list(reading.xyz) if reading.xyz else None,
+            "status": reading.status.value,
+            "integration_s": reading.integration_s,
+            "raw": reading.raw,
+            "elapsed_s": round(reading.elapsed_s, 6),
+        }
+        self._record("reading", step.id, attempt, body)
+        kind: Literal["warm_up", "reading"] = "warm_up" if step.kind == "warm_up" else "reading"
+        self._watch(Event(kind, step, index, len(self._steps), reading))
+        return reading
+
+    def _blank(self) -> None:
+        """Leave the screen black; a screen that is gone is dark enough."""
+        try:
+            self._rig.screen.show(field(grey(0)), Deadline.after(SHOW_WITHIN_S))
+        except BenchdError:
+            return
+
+    def _sleep(self, seconds: float) -> None:
+        self._rig.clock.sleep(seconds, self._stop)
+        self._heed()
+
+    def _heed(self) -> None:
+        if self._stop.asked:
+            raise _Asked(self._stop.reason or "a stop request")
+
+    def _record(self, kind: str, step: str, attempt: int, body: Body) -> None:
+        advance(self._state, self._journal.append(kind, step, attempt, body))
+
+
+def _spot(step: Step) -> Patch:
+    """A small bright square on dark grey, where a hand must put the meter."""
+    bits = step.patch.bits
+    ground, bright = code_for(SPOT_GROUND_PERCENT, bits), max_code(bits)
+    return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at)
+
+
+def _fault_body(error: BenchdError, action: Action) -> Body:
+    body: Body = {"error": type(error).__name__, "text": str(error), "then": action.value}
+    if isinstance(error, MeterError):
+        body["sent"] = error.sent.decode("latin-1")
+        body["received"] = error.received[-500:].decode("latin-1")
+    return body
+
+
+def _readback(shown: Shown) -> Body:
+    return {
+        "width": shown.width,
+        "height": shown.height,
+        "screen": shown.screen,
+        "bits": shown.bits,
+        "method": shown.readback,
+        "probes": len(shown.probes),
+    }

@@ -1,0 +1,135 @@
+"""A run from its first record to the end of a session: start a log, go on with one.
+
+The foreground command and, later, the service use the same two functions.
+"""
+
+from __future__ import annotations
+
+import platform
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from importlib import metadata
+from pathlib import Path
+
+from benchd import __version__
+from benchd.clock import RealClock, StopRequest
+from benchd.errors import LogRefused
+from benchd.instruments.meter import MeterIdentity
+from benchd.patch.screen import ScreenIdentity
+from benchd.plan import steps as plan_steps
+from benchd.run import journal
+from benchd.run.job import BenchJob, PlanJob, jobs_from_log, warm_up_rule
+from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
+from benchd.run.records import Body, RunState, advance
+from benchd.run.sequencer import Event, Outcome, Sequencer
+
+LIBRARIES = ("numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
+
+
+@dataclass(frozen=True, slots=True)
+class Observer:
+    """Who is told what happens: once when the bench is open, then for every event."""
+
+    opened: Callable[[OpenBench, PlanJob, RunState], None] = lambda bench, job, state: None
+    event: Callable[[Event], None] = lambda event: None
+
+
+def new_session() -> str:
+    """A name for a session, unique enough to tell two apart in one log."""
+    return secrets.token_hex(4)
+
+
+def start(
+    job: PlanJob,
+    bench_job: BenchJob,
+    log: Path,
+    *,
+    sample: str,
+    note: str = "",
+    stop: StopRequest,
+    ask: Ask = nobody_to_ask,
+    observer: Observer = Observer(),
+) -> Outcome:
+    """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer."""
+    with OpenBench(bench_job.bench, bench_job.dialect, ask=ask, stop=stop) as bench:
+        out = journal.create(log, bench.clock, new_session())
+        try:
+            state = RunState()
+            body = started_body(job, bench_job, sample, note, identities(bench))
+            advance(state, out.append("started", body=body))
+            return _run(job, bench, out, state, stop, observer)
+        finally:
+            out.close()
+
+
+def resume(log: Path, *, stop: StopRequest, ask: Ask = nobody_to_ask, observer: Observer = Observer()) -> Outcome:
+    """Go on with a log, from the file alone.
+
+    Raises `LogRefused` for a damaged or complete log, `JournalBusy` when somebody writes it, and what
+    `OpenBench` raises when a part does not answer (the log is then untouched but for a torn last line).
+    """
+    out, state, cut = journal.reopen(log, RealClock(), new_session())
+    try:
+        started = state.started
+        if started is None or state.ended:
+            raise LogRefused(str(log), 0, "every step is done and the log has ended; start a new run instead")
+        job, bench_job = jobs_from_log(started.body, str(log))
+        first = (MeterIdentity(**started.body["meter"]), ScreenIdentity(**started.body["screen"]))
+        with OpenBench(
+            bench_job.bench, bench_job.dialect, ask=ask, expect_meter=first[0], expect_screen=first[1], stop=stop
+        ) as bench:
+            out.clock = bench.clock
+            body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
+            advance(state, out.append("resumed", body=body))
+            return _run(job, bench, out, state, stop, observer)
+    finally:
+        out.close()
+
+
+def _run(
+    job: PlanJob, bench: OpenBench, out: journal.Journal, state: RunState, stop: StopRequest, observer: Observer
+) -> Outcome:
+    observer.opened(bench, job, state)
+    sequencer = Sequencer(job.steps, state, bench, out, stop, warm_up_rule(job.plan), observer.event)
+    return sequencer.run()
+
+
+def identities(bench: OpenBench) -> Body:
+    """Who answers on the bench, for the log."""
+    return {
+        "meter": asdict(bench.meter_identity),
+        "screen": asdict(bench.screen_identity),
+        "simulated": bench.simulated,
+        "virtual_time": bench.clock.virtual,
+    }
+
+
+def started_body(job: PlanJob, bench_job: BenchJob, sample: str, note: str, who: Mapping[str, object]) -> Body:
+    """The body of the first record: everything that a resume or an analysis will ever need."""
+    dialect = bench_job.dialect_document
+    return {
+        "plan": asdict(job.document),
+        "files": dict(job.files),
+        "profiles": {
+            "target": asdict(job.target_document),
+            "bench": asdict(bench_job.document),
+            "dialect": asdict(dialect) if dialect else None,
+        },
+        "steps_digest": plan_steps.digest(job.steps),
+        "steps": len(job.steps),
+        "readings": sum(step.readings for step in job.steps),
+        "blocks": plan_steps.describe(job.plan),
+        "target": job.target.normalised(),
+        "settings": plan_steps.settings(job.plan),
+        "sample": sample,
+        "note": note,
+        **who,
+        **_surroundings(),
+    }
+
+
+def _surroundings() -> Body:
+    versions = {"benchd": __version__, "python": platform.python_version()}
+    versions |= {name: metadata.version(name) for name in LIBRARIES}
+    return {"versions": versions, "environment": {"system": platform.platform(), "machine": platform.machine()}}
