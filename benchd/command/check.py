@@ -12,6 +12,7 @@ from benchd.command.run import run_job
 from benchd.exits import Exit
 from benchd.report.check import render_check
 from benchd.run.job import bench_job, plan_job
+from benchd.run.journal import LogFile
 
 PLAN = "quick"
 
@@ -26,5 +27,11 @@ def main(arguments: Namespace) -> Exit:
     if arguments.json:
         print_json(results, reference)
     else:
-        print(render_check(results, reference, colour=sys.stdout.isatty()))
+        print(render_check(results, log=reference, bench_s=bench_time_s(log), colour=sys.stdout.isatty()), end="")
     return code
+
+
+def bench_time_s(log: Path) -> float:
+    """Bench time from the first record of a log of one session to its last."""
+    times_ns = [record.mono_ns for record in LogFile(log).records()]
+    return (times_ns[-1] - times_ns[0]) / 1e9

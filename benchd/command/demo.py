@@ -30,7 +30,7 @@ def main(arguments: Namespace) -> Exit:
         print_json(results, reference)
         return code
     width = shutil.get_terminal_size((100, 24)).columns
-    print(render_text(results, reference, width=width, colour=sys.stdout.isatty()))
+    print(render_text(results, log=reference, width=width, colour=sys.stdout.isatty()), end="")
     print(
         f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan sdr-standard --steps",
         file=sys.stderr,

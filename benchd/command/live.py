@@ -13,7 +13,7 @@ from types import FrameType
 from benchd.clock import StopRequest, file_stamp, real_now_s
 from benchd.errors import MoveNeeded
 from benchd.exits import Exit
-from benchd.plan.estimate import step_seconds
+from benchd.plan.estimate import moves_before, step_seconds
 from benchd.plan.steps import Step
 from benchd.report.progress import Progress, block_line, progress_line, what
 from benchd.run.job import PlanJob
@@ -23,6 +23,7 @@ from benchd.run.sequencer import Event, Outcome
 from benchd.run.session import Observer
 
 REDRAW_EVERY_S = 0.1
+WARM_UP = "warm-up"
 
 
 @contextmanager
@@ -66,7 +67,14 @@ class Live:
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self._bench, self._job, self._state = bench, job, state
         timing = bench.timing
-        seconds = {step.id: step_seconds(step, timing, job.plan) for step in job.steps}
+        moves = moves_before(job.steps)
+        limits = job.plan.warm_up.limits
+        seconds = {
+            step.id: step_seconds(step, timing) + moved * timing.move_s
+            for step, moved in zip(job.steps, moves, strict=True)
+        }
+        if limits is not None:
+            seconds[WARM_UP] = limits.at_most_min * 60.0
         self._total_s = sum(seconds.values()) or 1.0
         self._left_s = {name: s for name, s in seconds.items() if name not in state.done}
         for step in job.steps:
@@ -140,8 +148,7 @@ class Live:
             state = self._state
             self._say(f"Complete: {len(state.done)} steps, {state.readings} readings, faults {state.faults}.")
             return Exit.COMPLETE
-        asked = outcome.why.startswith("asked by ")
-        where = f"Paused ({outcome.why})" if asked else f"Paused at {outcome.step}: {outcome.why}"
+        where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
         self._say(f"{where.rstrip('.')}.")
         self._say(
             f"Nothing that was read is lost ({self._state.readings} readings of done steps are on disk). "

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import sys
 from argparse import Namespace
@@ -10,9 +9,9 @@ from pathlib import Path
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.analysis.target import Target
+from benchd.analysis.target import target_from
 from benchd.exits import Exit
-from benchd.report.data import LogReference, to_json
+from benchd.report.data import LogReference, json_text, to_json
 from benchd.report.table import to_csv
 from benchd.report.text import render_text
 from benchd.run.journal import LogFile
@@ -27,7 +26,7 @@ def main(arguments: Namespace) -> Exit:
         sys.stdout.write(to_csv(results, reference))
     else:
         width = shutil.get_terminal_size((100, 24)).columns
-        print(render_text(results, reference, width=width, colour=sys.stdout.isatty()))
+        print(render_text(results, log=reference, width=width, colour=sys.stdout.isatty()), end="")
     return Exit.COMPLETE
 
 
@@ -38,7 +37,7 @@ def results_of(log: Path, target_name: str | None = None) -> tuple[Results, LogR
         from benchd.plan import library
 
         path = library.find("targets", target_name)
-        target = Target.from_normalised(library.load_target(library.read_text(path), str(path)).normalised())
+        target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
     file = LogFile(log)
     results = analyse(file.records(), target)
     return results, LogReference(str(log), file.sha256)
@@ -46,4 +45,4 @@ def results_of(log: Path, target_name: str | None = None) -> tuple[Results, LogR
 
 def print_json(results: Results, reference: LogReference) -> None:
     """JSON to stdout, readable and stable."""
-    print(json.dumps(to_json(results, reference), indent=1, ensure_ascii=False, allow_nan=False))
+    print(json_text(to_json(results, reference)))

@@ -110,8 +110,9 @@ def _span(centre: float, side: float, total: int) -> tuple[int, int]:
     # A centred span must have equal margins, so its start comes from the whole length, not from edges.
     start = half_up(centre * total - length / 2.0)
     end = min(total, start + length)
-    start = max(0, start)
-    return start, end - start
+    # At the very edge of the screen one pixel is left.
+    start = min(max(0, start), total - 1)
+    return start, max(1, end - start)
 
 
 def field(code: Code, bits: int = 8) -> Patch:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+from benchd.clock import Deadline
 from benchd.errors import PixelMismatch, WrongScreen
 from benchd.patch.model import Code, Patch, Rect, max_code
-from benchd.clock import Deadline
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,21 +57,33 @@ class Screen(Protocol):
         """Which screen this is."""
 
     def show(self, patch: Patch, deadline: Deadline) -> Shown:
-        """Draw ``patch``, read it back, and return what was read once it is right."""
+        """Draw ``patch``, read it back, and return what was read once it is right.
+
+        Showing the same patch again, after the readings, also tells whether it stayed undisturbed.
+        """
 
     def close(self) -> None:
         """Show black and let go."""
 
 
 def probes_for(rects: tuple[Rect, ...]) -> tuple[tuple[int, int], ...]:
-    """The pixels to read back: centre and inner corners of every rectangle, each once."""
+    """The pixels to read back, each once: of every rectangle the centre, the corners, and the pixels
+    diagonally beyond the corners, so that a rectangle one pixel too large is noticed like one too small.
+    """
+    screen = rects[0]
     points: dict[tuple[int, int], None] = {}
     for rect in rects:
         right, bottom = rect.x + rect.width - 1, rect.y + rect.height - 1
         points[(rect.x + rect.width // 2, rect.y + rect.height // 2)] = None
-        for x in (rect.x, right):
-            for y in (rect.y, bottom):
-                points[(x, y)] = None
+        for x, y, out_x, out_y in (
+            (rect.x, rect.y, rect.x - 1, rect.y - 1),
+            (right, rect.y, right + 1, rect.y - 1),
+            (rect.x, bottom, rect.x - 1, bottom + 1),
+            (right, bottom, right + 1, bottom + 1),
+        ):
+            points[(x, y)] = None
+            if 0 <= out_x < screen.width and 0 <= out_y < screen.height:
+                points[(out_x, out_y)] = None
     return tuple(points)
 
 
@@ -99,6 +111,11 @@ def check_shown(patch: Patch, identity: ScreenIdentity, shown: Shown) -> None:
         raise WrongScreen(
             f"the window is on screen {shown.screen!r}, but the run began on {identity.name!r}; "
             "connect that screen again and resume"
+        )
+    if shown.bits != identity.bits:
+        raise WrongScreen(
+            f"the frame buffer has {shown.bits} bits a channel, but the run began with {identity.bits}; "
+            "set the screen's colour format back and resume"
         )
     if shown.bits < patch.bits:
         raise WrongScreen(

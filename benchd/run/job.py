@@ -6,8 +6,8 @@ the files have been edited, moved or lost since.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.errors import LogRefused
@@ -18,7 +18,6 @@ from benchd.plan.model import Plan
 from benchd.plan.steps import Step
 from benchd.plan.target import Target
 from benchd.run.records import Body
-from benchd.run.sequencer import WarmUp
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,25 +51,13 @@ class BenchJob:
     dialect: Dialect | None
 
 
-@dataclass(slots=True)
-class _Remembered:
-    """Reads the files that a plan names, and keeps what it read for the log."""
-
-    read: Callable[[str], str]
-    texts: dict[str, str] = field(default_factory=dict)
-
-    def __call__(self, name: str) -> str:
-        self.texts[name] = self.read(name)
-        return self.texts[name]
-
-
 def plan_job(name_or_path: str) -> PlanJob:
     """Load a plan and its target. Raises `ProfileError` with every fault, `InputError` for unknown names."""
     document = _document("plans", name_or_path)
-    read = _Remembered(library.reader_beside(Path(document.file)))
+    read = library.beside(Path(document.file))
     plan = library.load_plan(document.text, document.file, read)
     target = _document("targets", plan.target)
-    return _plan_job(document, read.texts, target, plan)
+    return _plan_job(document, library.plan_files(plan, read), target, plan)
 
 
 def bench_job(name_or_path: str) -> BenchJob:
@@ -111,21 +98,11 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
     return job, BenchJob(bench_document, bench, dialect_document, dialect)
 
 
-def warm_up_rule(plan: Plan) -> WarmUp | None:
-    """The warm-up of a plan as the sequencer wants it; None when the plan has none."""
-    rule = plan.warm_up
-    if isinstance(rule, str):
-        return None
-    if rule.until is None:
-        return WarmUp(rule.minutes, rule.minutes, until_stable=False)
-    return WarmUp(rule.at_least_min, rule.at_most_min, until_stable=True)
-
-
 def _plan_job(document: Document, files: Mapping[str, str], target: Document, plan: Plan) -> PlanJob:
     model = library.load_target(target.text, target.file)
-    return PlanJob(document, files, target, plan, model, steps.expand(plan))
+    return PlanJob(document, files, target, plan, model, steps.expand(plan, files))
 
 
-def _document(kind: str, name_or_path: str) -> Document:
-    path = library.find(kind, name_or_path)
+def _document(shelf: library.Shelf, name_or_path: str) -> Document:
+    path = library.find(shelf, name_or_path)
     return Document(path.stem, str(path), library.read_text(path))

@@ -25,7 +25,7 @@ from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
-from benchd.plan.bench import Bench
+from benchd.plan.bench import Bench, Timing
 from benchd.plan.dialect import Dialect
 
 REOPEN_FOR_S = 30.0
@@ -104,17 +104,11 @@ class OpenBench:
 
     def __enter__(self) -> OpenBench:
         try:
-            self._scratch = Path(tempfile.mkdtemp(prefix="benchd-"))
-            self._stack.callback(shutil.rmtree, self._scratch, ignore_errors=True)
-            for number, companion in enumerate(self._bench.companions):
-                command = full_command(companion.command, self._scratch)
-                errors_to = self._scratch / f"companion-{number}.txt"
-                self._stack.callback(_end, start_companion(command, companion.ready_within_s, errors_to))
-            self.clock = self._make_clock()
-            self._stack.callback(self._close_parts)
-            self._open_screen()
-            self._open_meter()
-            self.positioner = self._make_positioner()
+            self.begin()
+            self.open_clock()
+            self.open_screen()
+            self.open_meter()
+            self.open_positioner()
         except BaseException:
             self._stack.close()
             raise
@@ -124,10 +118,29 @@ class OpenBench:
         self._stack.close()
 
     @property
+    def timing(self) -> Timing:
+        """What things take on this bench, for estimates."""
+        return self._bench.timing
+
+    @property
     def simulated(self) -> bool:
         """True when any part says that it is simulated, whatever the profile claims."""
         parts = (self._bench.simulated, self.meter_identity.simulated, self.screen_identity.simulated)
         return any(parts) or self.clock.virtual
+
+    def begin(self) -> None:
+        """Make the private folder and start the companions. Raises `BenchNotReady`."""
+        self._scratch = Path(tempfile.mkdtemp(prefix="benchd-"))
+        self._stack.callback(shutil.rmtree, self._scratch, ignore_errors=True)
+        for number, companion in enumerate(self._bench.companions):
+            command = full_command(companion.command, self._scratch)
+            errors_to = self._scratch / f"companion-{number}.txt"
+            self._stack.callback(_end, start_companion(command, companion.ready_within_s, errors_to))
+        self._stack.callback(self._close_parts)
+
+    def in_scratch(self, text: str) -> str:
+        """``text`` of a profile with the private folder put in."""
+        return text.replace("{scratch}", str(self._scratch))
 
     def reopen_meter(self) -> None:
         """Look for the same meter again, for a while: a cable is put back, an adapter comes under a new name."""
@@ -135,7 +148,7 @@ class OpenBench:
         waited_s = 0.0
         while True:
             try:
-                self._open_meter(self.meter_identity)
+                self.open_meter(self.meter_identity)
                 return
             except WrongMeter:
                 raise
@@ -148,12 +161,14 @@ class OpenBench:
     def reopen_screen(self) -> None:
         """Start the window again; it must come up on the same screen."""
         self.screen.close()
-        self._open_screen(self.screen_identity)
+        self.open_screen(self.screen_identity)
 
-    def _make_clock(self) -> Clock:
+    def open_clock(self) -> None:
+        """Real time, or the time that a companion keeps. Raises `BenchNotReady`."""
         if self._bench.time is None:
-            return RealClock()
-        path = self._bench.time.socket.replace("{scratch}", str(self._scratch))
+            self.clock = RealClock()
+            return
+        path = self.in_scratch(self._bench.time.socket)
         try:
             clock = ToldClock(path)
         except OSError as error:
@@ -162,9 +177,10 @@ class OpenBench:
                 f"look at the companions of bench {self._bench.bench}"
             ) from None
         self._stack.callback(clock.close)
-        return clock
+        self.clock = clock
 
-    def _open_screen(self, expect: ScreenIdentity | None = None) -> None:
+    def open_screen(self, expect: ScreenIdentity | None = None) -> None:
+        """Start the window and ask which screen it is on. Raises a `ScreenError`."""
         part = self._bench.screen
         if part.command is not None:
             command = full_command(part.command, self._scratch)
@@ -182,19 +198,20 @@ class OpenBench:
                 "connect the first one again, or start a new run"
             )
 
-    def _open_meter(self, expect: MeterIdentity | None = None) -> None:
+    def open_meter(self, expect: MeterIdentity | None = None) -> None:
+        """Open the meter and ask who it is. Raises a `MeterError`."""
         part = self._bench.meter
         expect = expect or self._expect_meter
-        scratch = str(self._scratch)
         if part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
             self.meter = CommandMeter(full_command(part.command, self._scratch), floor_cd_m2=low, ceiling_cd_m2=high)
         else:
-            assert self._dialect is not None and part.port is not None  # the bench model requires both
+            assert self._dialect is not None  # the bench model requires both
+            assert part.port is not None
             self.meter = open_serial_meter(
                 self._dialect,
-                part.port.replace("{scratch}", scratch),
-                candidates=[pattern.replace("{scratch}", scratch) for pattern in part.candidates],
+                self.in_scratch(part.port),
+                candidates=[self.in_scratch(pattern) for pattern in part.candidates],
                 serial_number=expect.serial_number if expect else part.serial_number,
                 usb=part.usb,
             )
@@ -207,11 +224,13 @@ class OpenBench:
                 f"{found.model} {found.serial_number}; connect the first one again, or start a new run"
             )
 
-    def _make_positioner(self) -> Positioner:
+    def open_positioner(self) -> None:
+        """A hand, or a mover (its process starts with the first move)."""
         part = self._bench.positioner
         if part.command is None:
-            return ManualPositioner(self._ask)
-        return CommandPositioner(full_command(part.command, self._scratch))
+            self.positioner = ManualPositioner(self._ask)
+        else:
+            self.positioner = CommandPositioner(full_command(part.command, self._scratch))
 
     def _close_parts(self) -> None:
         for name in ("positioner", "meter", "screen"):

@@ -17,7 +17,7 @@ from benchd.instruments.replay_meter import ReplayMeter
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
 from benchd.run import journal
-from benchd.run.job import jobs_from_log, warm_up_rule
+from benchd.run.job import jobs_from_log
 from benchd.run.journal import LogFile
 from benchd.run.records import Body, Record, RunState, advance
 from benchd.run.sequencer import Outcome, Sequencer
@@ -103,7 +103,7 @@ def replay(log: Path, target: Path) -> Outcome:
         state = RunState()
         body = {**started, "virtual_time": True, "replay_of": str(log)}
         advance(state, out.append("started", body=body))
-        return Sequencer(steps, state, rig, out, StopRequest(), warm_up_rule(job.plan)).run()
+        return Sequencer(steps, state, rig, out, StopRequest(), job.plan.warm_up.limits).run()
     finally:
         out.close()
 

@@ -16,6 +16,7 @@ from benchd.instruments.meter import Meter, Reading, ReadRequest
 from benchd.instruments.positioner import Positioner
 from benchd.patch.model import Patch, code_for, field, grey, max_code
 from benchd.patch.screen import Screen, Shown
+from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.plan.steps import CENTRE, Step
 from benchd.run.journal import Journal
@@ -31,22 +32,24 @@ SPOT_AREA_PERCENT = 0.5
 SPOT_GROUND_PERCENT = 10.0
 
 
-@dataclass(frozen=True, slots=True)
-class WarmUp:
-    """How long the display warms up: until stable, or until ``at_most_min``."""
-
-    at_least_min: float
-    at_most_min: float
-    until_stable: bool
-
-
 class Rig(Protocol):
     """An opened bench. Its parts may be replaced by the reopen methods."""
 
-    clock: Clock
-    screen: Screen
-    meter: Meter
-    positioner: Positioner
+    @property
+    def clock(self) -> Clock:
+        """Bench time."""
+
+    @property
+    def screen(self) -> Screen:
+        """The screen as it is opened now."""
+
+    @property
+    def meter(self) -> Meter:
+        """The meter as it is opened now."""
+
+    @property
+    def positioner(self) -> Positioner:
+        """Who moves the meter."""
 
     def reopen_meter(self) -> None:
         """Find the same meter again by identity. Raises a `MeterError`."""
@@ -74,6 +77,7 @@ class Outcome:
     complete: bool
     why: str = ""
     step: str = ""
+    asked: bool = False  # by Ctrl-C, SIGTERM or another request; ``why`` names it
     move_to: str = ""  # the place that a hand must move the meter to before the resume
 
 
@@ -91,7 +95,7 @@ class Sequencer:
         rig: Rig,
         journal: Journal,
         stop: StopRequest,
-        warm_up: WarmUp | None = None,
+        warm_up: WarmUpLimits | None = None,
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
         self._steps = steps
@@ -143,7 +147,7 @@ class Sequencer:
                     if pause is not None:
                         return pause
         except _Asked as asked:
-            return Outcome(False, str(asked), step.id)
+            return Outcome(False, str(asked), step.id, asked=True)
 
     def _after_fault(self, error: BenchdError, step: Step, index: int, attempt: int, tries: int) -> Outcome | None:
         action = decide(error, tries)
@@ -162,7 +166,7 @@ class Sequencer:
             return None
         if action is Action.PAUSE:
             place = step.place if isinstance(error, MoveNeeded) else ""
-            return Outcome(False, str(error), step.id, place)
+            return Outcome(False, str(error), step.id, move_to=place)
         self._sleep(REST_BEFORE_RETRY_S)
         return None
 
@@ -201,7 +205,7 @@ class Sequencer:
 
     def _warm(self, step: Step, index: int, attempt: int) -> Body:
         """One reading a minute until stable or out of time; counted in readings, so that a replay agrees."""
-        rule = self._warm_up or WarmUp(0, 0, False)
+        rule = self._warm_up or WarmUpLimits(0, 0, False)
         self._show(step, attempt)
         luminance: list[float] = []
         stable = False

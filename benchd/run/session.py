@@ -19,7 +19,7 @@ from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.run import journal
-from benchd.run.job import BenchJob, PlanJob, jobs_from_log, warm_up_rule
+from benchd.run.job import BenchJob, PlanJob, jobs_from_log
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
 from benchd.run.records import Body, RunState, advance
 from benchd.run.sequencer import Event, Outcome, Sequencer
@@ -91,7 +91,7 @@ def _run(
     job: PlanJob, bench: OpenBench, out: journal.Journal, state: RunState, stop: StopRequest, observer: Observer
 ) -> Outcome:
     observer.opened(bench, job, state)
-    sequencer = Sequencer(job.steps, state, bench, out, stop, warm_up_rule(job.plan), observer.event)
+    sequencer = Sequencer(job.steps, state, bench, out, stop, job.plan.warm_up.limits, observer.event)
     return sequencer.run()
 
 
@@ -119,7 +119,7 @@ def started_body(job: PlanJob, bench_job: BenchJob, sample: str, note: str, who:
         "steps_digest": plan_steps.digest(job.steps),
         "steps": len(job.steps),
         "readings": sum(step.readings for step in job.steps),
-        "blocks": plan_steps.describe(job.plan),
+        "blocks": plan_steps.describe(job.plan, job.files),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
         "sample": sample,

@@ -1,0 +1,153 @@
+"""`analyse`: the records of one log become results. Pure; the same records give the same results, always."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from benchd.analysis.contrast import contrast
+from benchd.analysis.grayscale import grayscale
+from benchd.analysis.luminance import MeterRange, luminance, luminance_of
+from benchd.analysis.patches import patches
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import (
+    SCHEMA,
+    Absent,
+    Contrast,
+    Grayscale,
+    Luminance,
+    Patches,
+    Results,
+    Uniformity,
+    WarmUp,
+)
+from benchd.analysis.survey import Survey, collect
+from benchd.analysis.target import Target, target_from
+from benchd.analysis.uniformity import uniformity
+from benchd.errors import InputError
+from benchd.run.records import Record
+
+WARM_UP = "warm-up"
+
+
+def analyse(records: Iterable[Record], target: Target | None = None) -> Results:
+    """Results of one log, read once in order. ``target`` None: the one that the log holds.
+
+    Raises `InputError` for a log without its `started` record or with a head that can't be used.
+    """
+    survey = collect(records)
+    if survey.started is None:
+        raise InputError("the log has no 'started' record: nothing was measured, or its head was cut off")
+    head = survey.started.body
+    if target is None and head.get("target"):
+        target = target_from(head["target"])
+    meter = MeterRange.of(head.get("meter") or {})
+    try:
+        found = list(_blocks(survey, head.get("blocks") or (), meter, target))
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
+        ) from error
+    return Results(
+        schema=SCHEMA,
+        simulated=survey.simulated,
+        virtual_time=bool(head.get("virtual_time")),
+        sample=str(head.get("sample") or ""),
+        note=str(head.get("note") or ""),
+        plan=str((head.get("plan") or {}).get("name", "")),
+        target=target,
+        meter=dict(head.get("meter") or {}),
+        screen=dict(head.get("screen") or {}),
+        settings=dict(head.get("settings") or {}),
+        versions=dict(head.get("versions") or {}),
+        started=survey.started.wall,
+        sessions=survey.sessions,
+        interrupted=not survey.ended,
+        steps_planned=int(head.get("steps") or 0),
+        steps_done=len(survey.measured),
+        readings=survey.readings,
+        faults=survey.faults,
+        warm_up=_warm_up(survey, meter),
+        luminance=tuple(one for one in found if isinstance(one, Luminance)),
+        contrast=tuple(one for one in found if isinstance(one, Contrast)),
+        grayscale=tuple(one for one in found if isinstance(one, Grayscale)),
+        uniformity=tuple(one for one in found if isinstance(one, Uniformity)),
+        patches=tuple(one for one in found if isinstance(one, Patches)),
+        absent=tuple(absent for one in found for absent in _absences(one)),
+    )
+
+
+Block = Luminance | Contrast | Grayscale | Uniformity | Patches
+
+
+def _blocks(
+    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
+) -> Iterator[Block]:
+    for block in blocks:
+        kind = block["kind"]
+        if kind == "luminance":
+            yield luminance(survey, block, meter)
+        elif kind == "contrast":
+            yield contrast(survey, block, meter)
+        elif kind == "grayscale":
+            yield grayscale(survey, block, meter, target)
+        elif kind == "uniformity":
+            yield uniformity(survey, block, meter)
+        elif kind == "patches":
+            yield patches(survey, block, meter)
+        else:
+            raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
+
+
+def _warm_up(survey: Survey, meter: MeterRange) -> WarmUp | None:
+    if survey.warm_up is None:
+        return None
+    minutes = survey.warm_up.get("minutes")
+    return WarmUp(
+        stable=bool(survey.warm_up.get("stable")),
+        minutes=None if minutes is None else float(minutes),
+        luminance=luminance_of(survey.measured.get(WARM_UP), meter),
+    )
+
+
+def _absences(block: Block) -> Iterator[Absent]:
+    """What one block could not give: missing patches first, then headline figures that are absent."""
+    if isinstance(block, Luminance):
+        for name, figure in (("white", block.white), ("black", block.black)):
+            yield from _if_absent(f"{block.block}/{name}", figure)
+    elif isinstance(block, Contrast):
+        if block.sequential:
+            yield from _if_absent(f"{block.block}/sequential", block.sequential.ratio)
+        if block.checkerboard:
+            yield from _if_absent(f"{block.block}/checkerboard", block.checkerboard.ratio)
+    elif isinstance(block, Uniformity):
+        for level in block.levels:
+            path = f"{block.block}/{level.level}"
+            if level.missing:
+                yield Absent(path, level.missing)
+                continue
+            for name, figure in (
+                ("non_uniformity", level.non_uniformity),
+                ("worst_deviation", level.worst_deviation),
+                ("max_delta_uv", level.max_delta_uv),
+                ("max_pair_delta_uv", level.max_pair_delta_uv),
+            ):
+                yield from _if_absent(f"{path}/{name}", figure)
+    elif isinstance(block, Grayscale):
+        if block.missing:
+            yield Absent(block.block, block.missing)
+            return
+        for summary in block.delta_e:
+            yield from _if_absent(f"{block.block}/delta_e/{summary.convention}", summary.mean)
+        for fit in block.gamma_fits:
+            name = "white_fixed" if fit.white_fixed else "free"
+            yield from _if_absent(f"{block.block}/gamma_fit/{name}", fit.gamma)
+        if block.gsdf:
+            yield from _if_absent(f"{block.block}/gsdf", block.gsdf.worst)
+    elif block.missing:
+        yield Absent(block.block, block.missing)
+
+
+def _if_absent(path: str, figure: Quantity) -> Iterator[Absent]:
+    if not figure.present:
+        yield Absent(path, figure.why)

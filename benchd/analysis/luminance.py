@@ -1,0 +1,244 @@
+"""Full-screen luminance, and what any step's readings say about its light: a value, a bound, or nothing.
+
+The rules for dark patches are those of Currie (1968), ISO 11843 and ISO 11929 (from memory) together with the
+lower end of the meter's specified range; they are used for every patch, and only bite near the floor.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from benchd.analysis import colour
+from benchd.analysis.quantity import Quantity, Status, absent, with_note
+from benchd.analysis.results import Chromaticity, Luminance
+from benchd.analysis.student import t_quantile
+from benchd.analysis.survey import Measured, Survey
+
+METHOD = (
+    "mean of the readings at the screen's centre, full screen white and black; method after IDMS, chapter 5 "
+    "(from memory)"
+)
+
+NOT_MEASURED = "it was not measured"
+LUMINANCE_UNIT = "cd/m2"
+
+DETECTION = 3.29
+"""Detection limit in standard deviations of the net mean at zero: 2 t(0.95) (factors after Currie 1968)."""
+QUANTIFICATION = 10.0
+"""Quantification limit in the same unit (Currie 1968)."""
+
+
+class MeterRange(NamedTuple):
+    """The meter's specified luminance range in cd/m2; None where the meter does not tell."""
+
+    floor: float | None = None
+    ceiling: float | None = None
+
+    @classmethod
+    def of(cls, meter: Mapping[str, Any]) -> MeterRange:
+        """From the meter's identity in the log."""
+        floor, ceiling = meter.get("floor_cd_m2"), meter.get("ceiling_cd_m2")
+        return cls(None if floor is None else float(floor), None if ceiling is None else float(ceiling))
+
+
+class Light(NamedTuple):
+    """Luminance of one step, with the ends of its interval where it is near the meter's floor."""
+
+    luminance: Quantity
+    low: float | None = None
+    high: float | None = None
+
+
+def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
+    """Luminance in cd/m2 of one step: see `light_of`."""
+    return light_of(measured, meter).luminance
+
+
+def light_of(measured: Measured | None, meter: MeterRange) -> Light:
+    """Luminance of one step and, near the floor, its interval. With mean m, scatter s, u = s / sqrt(n):
+
+    - some readings over range: an ``above`` bound at the end of the range (else at the mean that was read)
+    - m at least 10 u and at least the floor: the value
+    - m at least 3.29 u (detected) and all readings in range: the value, with the note "near the meter's floor"
+      and the interval m -+ t(0.95, n-1) u
+    - else, or where the meter marked a reading under range: a ``below`` bound at the larger of the floor and
+      max(m, 0) + t(0.95, n-1) u
+
+    There are no readings with a capped sensor yet: a constant dark offset of the meter is part of m.
+    """
+    if measured is None:
+        return Light(absent(LUMINANCE_UNIT, NOT_MEASURED))
+    if measured.n == 0:
+        return Light(absent(LUMINANCE_UNIT, "it has no readings"))
+    if measured.over:
+        return Light(_over_range(measured, meter))
+    mean, scatter = _mean_and_scatter(measured)
+    if mean is None and not measured.under:
+        return Light(absent(LUMINANCE_UNIT, "its readings have no figures", measured.records))
+    if measured.under or mean is None:
+        return Light(_below(measured, meter, mean, scatter))
+    u = None if scatter is None else scatter / math.sqrt(measured.figures)
+    floor = meter.floor or 0.0
+    if mean > 0.0 and mean >= floor and (u is None or mean >= QUANTIFICATION * u):
+        return Light(_value(measured, mean, scatter, ""))
+    if not u and mean == 0.0 and meter.floor is None:
+        note = "reads zero, and the meter does not tell where its range begins"
+        return Light(_value(measured, mean, scatter, note))
+    if u is None or mean <= 0.0 or mean < DETECTION * u:
+        return Light(_below(measured, meter, mean, scatter))
+    reach = t_quantile(0.95, measured.figures - 1) * u
+    low, high = max(0.0, mean - reach), mean + reach
+    note = f"near the meter's floor: between {low:.2g} and {high:.2g} cd/m2"
+    if mean < floor:
+        note += f", below the meter's specified range ({floor:g} cd/m2)"
+    return Light(_value(measured, mean, scatter, note), low, high)
+
+
+def _mean_and_scatter(measured: Measured) -> tuple[float | None, float | None]:
+    mean = None if measured.mean is None else measured.mean[1]
+    return mean, None if measured.covariance is None else math.sqrt(measured.covariance[1])
+
+
+def _value(measured: Measured, mean: float, scatter: float | None, note: str) -> Quantity:
+    status: Status = "unstable" if measured.unstable else "ok"
+    quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, scatter, status, None, note, measured.records)
+    if measured.unstable:
+        return with_note(quantity, f"{measured.unstable} of {measured.n} readings were unstable")
+    return quantity
+
+
+def _below(measured: Measured, meter: MeterRange, mean: float | None, scatter: float | None) -> Quantity:
+    """The luminance is only known to be below something."""
+    reach: float | None = None
+    if mean is not None and scatter is not None:
+        reach = t_quantile(0.95, measured.figures - 1) * scatter / math.sqrt(measured.figures)
+    upper: float | None = None
+    if mean is not None and reach is not None and measured.figures == measured.n:
+        upper = max(mean, 0.0) + reach
+    if meter.floor is not None:
+        # Without a figure all that is known is the floor; with some figures the larger of the two.
+        upper = max(upper or 0.0, meter.floor, (max(mean, 0.0) + (reach or 0.0)) if mean is not None else 0.0)
+    if not upper:
+        why = "under the meter's range, and the meter does not tell where its range begins"
+        return absent(LUMINANCE_UNIT, why, measured.records)
+    if meter.floor is not None and upper == meter.floor:
+        why = f"below the meter's specified range ({meter.floor:g} cd/m2)"
+    else:
+        why = "not told from zero: below the upper end of what its readings allow (95 %, one-sided)"
+    if measured.under:
+        why += f"; {measured.under} of {measured.n} readings were under range"
+    return Quantity(upper, LUMINANCE_UNIT, measured.n, None, "under", "below", why, measured.records)
+
+
+def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
+    if measured.under:
+        return absent(LUMINANCE_UNIT, "some readings were under and some over range", measured.records)
+    why = f"{measured.over} of {measured.n} readings were over the meter's range"
+    lower = meter.ceiling
+    if lower is None and measured.mean is not None:
+        lower = measured.mean[1]
+    if lower is None:
+        return absent(LUMINANCE_UNIT, f"{why}, and the meter does not tell where it ends", measured.records)
+    return Quantity(lower, LUMINANCE_UNIT, measured.n, None, "over", "above", why, measured.records)
+
+
+def chromaticities(several: Sequence[Measured | None], meter: MeterRange, *, cct: bool = True) -> list[Chromaticity]:
+    """Chromaticity of each step, in order, computed together.
+
+    Scatter is that of the single readings, carried to first order from their covariance. A step whose
+    luminance is a bound has no chromaticity; ``cct=False`` leaves CCT and Duv out (they are absent then).
+    """
+    usable: list[tuple[int, Measured, Quantity]] = []
+    found: list[Chromaticity | None] = []
+    for index, measured in enumerate(several):
+        luminance = luminance_of(measured, meter)
+        found.append(None)
+        if measured is None or not luminance.plain or measured.mean is None or luminance.value == 0.0:
+            why = luminance.why or "no chromaticity without light"
+            if luminance.bound:
+                why = f"no chromaticity: {why}"
+            found[index] = _no_chromaticity(why, measured)
+        else:
+            usable.append((index, measured, luminance))
+    if usable:
+        values, scatters = _figures([measured for _, measured, _ in usable], cct)
+        for (index, measured, luminance), row, scatter in zip(usable, values, scatters, strict=True):
+            found[index] = _chromaticity(measured, luminance, row, scatter)
+    return [one for one in found if one is not None]
+
+
+UNITS = ("1", "1", "1", "1", "K", "1")
+
+
+def _figures(several: Sequence[Measured], cct: bool) -> tuple[list[list[float]], list[list[float] | None]]:
+    """x, y, u', v', CCT, Duv of each step, and their scatter (None without covariance)."""
+    means = np.array([measured.mean for measured in several])
+    # Central differences over a ten-thousandth of the luminance: far above rounding, far below curvature.
+    h = 1e-4 * means[:, 1]
+    nudges = np.zeros((7, 3))
+    nudges[1:4], nudges[4:7] = np.eye(3), -np.eye(3)
+    xyz = means[:, None, :] + h[:, None, None] * nudges
+    columns = [colour.xy_from_xyz(xyz), colour.uv_from_xyz(xyz)]
+    if cct:
+        columns.append(np.stack(colour.cct_duv(xyz), axis=-1))
+    else:
+        columns.append(np.full((*xyz.shape[:-1], 2), np.nan))
+    values = np.concatenate(columns, axis=-1)
+    slopes = (values[:, 1:4, :] - values[:, 4:7, :]) / (2.0 * h)[:, None, None]
+    scatters: list[list[float] | None] = [None] * len(several)
+    with_scatter = [i for i, measured in enumerate(several) if measured.covariance is not None]
+    if with_scatter:
+        flat = np.array([several[i].covariance for i in with_scatter])
+        covariance = flat[:, [[0, 3, 4], [3, 1, 5], [4, 5, 2]]]
+        part = slopes[with_scatter]
+        variance = np.einsum("nik,nij,njk->nk", part, covariance, part)
+        for i, row in zip(with_scatter, np.sqrt(np.maximum(variance, 0.0)).tolist(), strict=True):
+            scatters[i] = row
+    return values[:, 0, :].tolist(), scatters
+
+
+def _chromaticity(
+    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None
+) -> Chromaticity:
+    def quantity(k: int) -> Quantity:
+        value = row[k]
+        if not math.isfinite(value):
+            return absent(UNITS[k], _why_no_figure(k, row), measured.records)
+        s = None if scatter is None or not math.isfinite(scatter[k]) else scatter[k]
+        status, why = luminance.status, luminance.why
+        return Quantity(value, UNITS[k], measured.n, s, status, None, why, measured.records)
+
+    return Chromaticity(*(quantity(k) for k in range(6)))
+
+
+def _why_no_figure(k: int, row: list[float]) -> str:
+    if k < 4:
+        return "no chromaticity without light"
+    if math.isfinite(row[5]):
+        return f"no CCT: Duv {row[5]:+.3f} is farther than {colour.DUV_LIMIT} from the Planckian locus"
+    low, high = colour.CCT_RANGE_K
+    return f"no nearest point on the Planckian locus between {low:g} and {high:g} K"
+
+
+def _no_chromaticity(why: str, measured: Measured | None) -> Chromaticity:
+    records = () if measured is None else measured.records
+    return Chromaticity(*(absent(unit, why, records) for unit in UNITS))
+
+
+def luminance(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Luminance:
+    """Luminance of white and black of one luminance block, and the chromaticity of its white."""
+    name = str(block["name"])
+    steps = {measured.role.get("level"): measured for measured in survey.of_block(name)}
+    lacking = [level for level in ("white", "black") if level not in steps]
+    return Luminance(
+        block=name,
+        method=METHOD,
+        white=luminance_of(steps.get("white"), meter),
+        black=luminance_of(steps.get("black"), meter),
+        white_chromaticity=chromaticities([steps.get("white")], meter)[0],
+        missing=f"{' and '.join(lacking)} not measured" if lacking else "",
+    )

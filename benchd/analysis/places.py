@@ -1,0 +1,47 @@
+"""Cells of a grid: their names, and the words for those that were not measured."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+
+def place_name(row: int, column: int) -> str:
+    """ "r2c3" for row 2, column 3; both count from 1, from the top left."""
+    return f"r{row}c{column}"
+
+
+def not_measured(lacking: Sequence[str], one: str, many: str) -> str:
+    """ "codes 13 and 26 were not measured"; "" when nothing lacks."""
+    if not lacking:
+        return ""
+    if len(lacking) == 1:
+        return f"{one} {lacking[0]} was not measured"
+    return f"{many} {listed(lacking)} were not measured"
+
+
+def cells_not_measured(measured: Collection[tuple[int, int]], rows: int, columns: int) -> str:
+    """ "cells r1c2 and r4c1 to r5c5 were not measured", in reading order; "" when all were."""
+    runs: list[list[str]] = []
+    open_run = False
+    count = 0
+    for row in range(1, rows + 1):
+        for column in range(1, columns + 1):
+            if (row, column) in measured:
+                open_run = False
+                continue
+            count += 1
+            if not open_run:
+                runs.append([])
+                open_run = True
+            runs[-1].append(place_name(row, column))
+    if not runs:
+        return ""
+    words = [run[0] if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    return f"{'cells' if count > 1 else 'cell'} {listed(words)} {'were' if count > 1 else 'was'} not measured"
+
+
+def listed(words: Sequence[str]) -> str:
+    """ "a, b and c"."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"

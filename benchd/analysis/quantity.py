@@ -1,0 +1,289 @@
+"""A quantity: value or bound, with its unit, how many readings, their scatter, and where they are in the log.
+
+All arithmetic goes through `derived`, which takes the sensitivity of the result to each part. One mechanism
+gives the direction of a bound (its sign), the scatter (its size) and, when it is added, the uncertainty.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+Status = Literal["ok", "unstable", "under", "over", "absent"]
+Bound = Literal["above", "below"]
+Ranges = tuple[tuple[int, int], ...]
+
+STATUSES: tuple[Status, ...] = ("ok", "unstable", "under", "over", "absent")
+"""From best to worst; a derived quantity has the worst status of its parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One value of a result.
+
+    ``value``    in ``unit``; None when ``status`` is "absent"
+    ``unit``     "cd/m2", "1", "%", "K" ...
+    ``n``        readings behind the value; for a derived value the least n of its parts
+    ``s``        sample standard deviation of the readings, in ``unit``; for a derived value the first-order
+                 combination of the scatter of its parts, taken as independent. A scatter, not an uncertainty
+    ``status``   the worst that the meter said: ok, unstable, under or over its range; or absent
+    ``bound``    None: the value itself. "above": the true value is above ``value``; "below": below it
+    ``why``      a note: why it is a bound, absent, or to be read with care
+    ``records``  sequence numbers (first, last) of the readings in the log
+    """
+
+    value: float | None
+    unit: str
+    n: int = 0
+    s: float | None = None
+    status: Status = "ok"
+    bound: Bound | None = None
+    why: str = ""
+    records: Ranges = ()
+
+    @property
+    def present(self) -> bool:
+        """True when there is a value or a bound."""
+        return self.value is not None
+
+    @property
+    def plain(self) -> bool:
+        """True when there is a value that is not just a bound."""
+        return self.value is not None and self.bound is None
+
+
+def absent(unit: str, why: str, records: Ranges = ()) -> Quantity:
+    """No value, and the reason for that."""
+    return Quantity(None, unit, status="absent", why=why, records=records)
+
+
+def with_note(quantity: Quantity, note: str) -> Quantity:
+    """The same quantity with ``note`` added to its ``why``."""
+    return replace(quantity, why=_joined((quantity.why, note)))
+
+
+def in_unit(quantity: Quantity, unit: str) -> Quantity:
+    """The same figure under another name of its unit (such as "1" for a named ratio)."""
+    return replace(quantity, unit=unit)
+
+
+def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], why: str = "") -> Quantity:
+    """``value`` made from ``parts``, each a pair (sensitivity of the value to it, the part).
+
+    The function behind ``value`` must be monotone in each part that is a bound, with the sign of the
+    sensitivity. Bounds that push the same way give a bound; bounds that push against each other, or a part
+    that is absent, give an absent result with a reason.
+    """
+    quantities = [part for _, part in parts]
+    records = merged(part.records for part in quantities)
+    missing = [part.why for part in quantities if not part.present]
+    if missing:
+        return absent(unit, _joined(missing), records)
+    if not math.isfinite(value):
+        return absent(unit, "it can't be computed from these readings", records)
+    notes = _joined([part.why for part in quantities] + [why])
+    pushes = {_push(sensitivity, part) for sensitivity, part in parts} - {0}
+    if len(pushes) > 1:
+        return absent(unit, _joined(("made from bounds that point in opposite directions", notes)), records)
+    bound: Bound | None = None
+    if pushes:
+        bound = "above" if pushes.pop() > 0 else "below"
+    return Quantity(
+        value=value,
+        unit=unit,
+        n=min((part.n for part in quantities), default=0),
+        s=None if bound else _scatter(parts),
+        status=worst(part.status for part in quantities),
+        bound=bound,
+        why=notes,
+        records=records,
+    )
+
+
+def composed(value: float, unit: str, parts: Iterable[Quantity], why: str = "") -> Quantity:
+    """``value`` made from ``parts`` by a function that is not monotone, such as a colour difference.
+
+    It needs values: a part that is a bound makes the result absent. No scatter is stated.
+    """
+    quantities = list(parts)
+    for part in quantities:
+        if part.bound:
+            return absent(unit, part.why, merged(one.records for one in quantities))
+    return replace(derived(value, unit, [(0.0, part) for part in quantities], why), s=None)
+
+
+def propagated(function: Callable[..., float], unit: str, parts: Sequence[Quantity], why: str = "") -> Quantity:
+    """``function`` of the values of ``parts``, its sensitivities by central differences.
+
+    For functions too long to differentiate by hand; monotone in each part that is a bound (see `derived`).
+    """
+    values = [part.value for part in parts]
+    known = [value for value in values if value is not None]
+    if len(known) < len(values):
+        return derived(0.0, unit, [(0.0, part) for part in parts], why)
+
+    def at(index: int, step: float) -> float:
+        return _number(function, [*known[:index], known[index] + step, *known[index + 1 :]])
+
+    pairs = []
+    for index, part in enumerate(parts):
+        # A millionth of the value: far above rounding, far below any curvature that scatter could see.
+        step = 1e-6 * abs(known[index])
+        slope = (at(index, step) - at(index, -step)) / (2.0 * step) if step else 0.0
+        pairs.append((slope, part))
+    return derived(_number(function, known), unit, pairs, why)
+
+
+def _number(function: Callable[..., float], values: Sequence[float]) -> float:
+    """The function's value; NaN where it has none."""
+    try:
+        return function(*values)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        return math.nan
+
+
+def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
+    """``top / bottom`` of quantities that can't be negative. Over a ``below`` bound: an ``above`` bound."""
+    if top.value is None or bottom.value is None:
+        return derived(0.0, unit, ((0.0, top), (0.0, bottom)))
+    if bottom.value <= 0.0:
+        why = _joined((bottom.why, "the divisor is not above zero"))
+        return absent(unit, why, merged((top.records, bottom.records)))
+    value = top.value / bottom.value
+    return derived(value, unit, ((1.0 / bottom.value, top), (-value / bottom.value, bottom)))
+
+
+def product(first: Quantity, second: Quantity, unit: str) -> Quantity:
+    """``first * second`` of two quantities that can't be negative."""
+    if first.value is None or second.value is None:
+        return derived(0.0, unit, ((0.0, first), (0.0, second)))
+    return derived(first.value * second.value, unit, ((second.value, first), (first.value, second)))
+
+
+def difference(first: Quantity, second: Quantity) -> Quantity:
+    """``first - second`` in the unit of the first."""
+    if first.value is None or second.value is None:
+        return derived(0.0, first.unit, ((0.0, first), (0.0, second)))
+    return derived(first.value - second.value, first.unit, ((1.0, first), (-1.0, second)))
+
+
+def scaled(quantity: Quantity, factor: float, unit: str, offset: float = 0.0) -> Quantity:
+    """``factor * quantity + offset`` with exact ``factor`` and ``offset``; a negative factor turns bounds."""
+    if quantity.value is None:
+        return absent(unit, quantity.why, quantity.records)
+    return derived(factor * quantity.value + offset, unit, ((factor, quantity),))
+
+
+def log(quantity: Quantity) -> Quantity:
+    """Natural logarithm; absent where the value or bound is not above zero."""
+    if quantity.value is None:
+        return absent("1", quantity.why, quantity.records)
+    if quantity.value <= 0.0:
+        return absent("1", _joined((quantity.why, "no logarithm: it is not above zero")), quantity.records)
+    return derived(math.log(quantity.value), "1", ((1.0 / quantity.value, quantity),))
+
+
+def mean(quantities: Sequence[Quantity], unit: str) -> Quantity:
+    """Arithmetic mean, all parts of equal weight."""
+    if not quantities:
+        return absent(unit, "nothing was measured")
+    share = 1.0 / len(quantities)
+    total = math.fsum(quantity.value or 0.0 for quantity in quantities)
+    return derived(total * share, unit, [(share, quantity) for quantity in quantities])
+
+
+def greatest(quantities: Sequence[Quantity], unit: str) -> Quantity:
+    """The largest. Where only its two ends are known, the lower end is kept, as an ``above`` bound."""
+    return _extreme(quantities, unit, largest=True)
+
+
+def least(quantities: Sequence[Quantity], unit: str) -> Quantity:
+    """The smallest. Where only its two ends are known, the upper end is kept, as a ``below`` bound."""
+    return _extreme(quantities, unit, largest=False)
+
+
+def _extreme(quantities: Sequence[Quantity], unit: str, *, largest: bool) -> Quantity:
+    """Interval logic, written for the largest; the smallest is its mirror image."""
+    records = merged(quantity.records for quantity in quantities)
+    missing = [quantity.why for quantity in quantities if not quantity.present]
+    if missing or not quantities:
+        return absent(unit, _joined(missing) or "nothing was measured", records)
+    sign = 1.0 if largest else -1.0
+    inward: Bound = "above" if largest else "below"
+
+    def outer(quantity: Quantity) -> float:
+        assert quantity.value is not None
+        return sign * quantity.value
+
+    # Parts that are at least their value; the others are only known not to reach beyond it.
+    firm = [quantity for quantity in quantities if quantity.bound in (None, inward)]
+    loose = [quantity for quantity in quantities if quantity.bound not in (None, inward)]
+    top = max(firm or loose, key=outer)
+    bound = top.bound
+    if firm and (
+        any(quantity.bound == inward for quantity in firm) or any(outer(quantity) > outer(top) for quantity in loose)
+    ):
+        bound = inward
+    status = worst(quantity.status for quantity in quantities) if bound else top.status
+    why = _joined(quantity.why for quantity in quantities if quantity is top or (bound and quantity.bound))
+    return Quantity(top.value, unit, top.n, None if bound else top.s, status, bound, why, records)
+
+
+def bound_digits(quantity: Quantity) -> float | None:
+    """The bound rounded outward to two significant digits, for display: down for ``above``, up for ``below``.
+
+    A value that is no bound is returned as it is.
+    """
+    value = quantity.value
+    if value is None or quantity.bound is None or value == 0.0:
+        return value
+    # Fifteen digits are what a double carries for certain: 0.005 must not become 0.0051 by its binary tail.
+    digits, exponent = f"{abs(value):.14e}".split("e")
+    kept, rest = int(digits[0] + digits[2]), int(digits[3:])
+    away_from_zero = (quantity.bound == "below") == (value > 0.0)
+    if rest and away_from_zero:
+        kept += 1
+    return math.copysign(float(f"{kept}e{int(exponent) - 1}"), value)
+
+
+def worst(statuses: Iterable[Status]) -> Status:
+    """The worst of several statuses; "ok" when there is none."""
+    return max(statuses, key=STATUSES.index, default="ok")
+
+
+def merged(several: Iterable[Ranges]) -> Ranges:
+    """Union of ranges of sequence numbers, sorted, adjoining ones joined."""
+    ranges = sorted({pair for ranges in several for pair in ranges})
+    if len(ranges) < 2:
+        return tuple(ranges)
+    joined: list[tuple[int, int]] = [ranges[0]]
+    for first, last in ranges[1:]:
+        if first <= joined[-1][1] + 1:
+            joined[-1] = (joined[-1][0], max(last, joined[-1][1]))
+        else:
+            joined.append((first, last))
+    return tuple(joined)
+
+
+def _push(sensitivity: float, part: Quantity) -> int:
+    """+1 where the bound of ``part`` moves the result up, -1 down, 0 not at all."""
+    if part.bound is None or sensitivity == 0.0:
+        return 0
+    return 1 if (part.bound == "above") == (sensitivity > 0.0) else -1
+
+
+def _scatter(parts: Sequence[tuple[float, Quantity]]) -> float | None:
+    """First-order scatter of the result from that of its independent parts; None where one has none."""
+    total = 0.0
+    for sensitivity, part in parts:
+        if part.s is None:
+            return None
+        total += (sensitivity * part.s) ** 2
+    return math.sqrt(total) if math.isfinite(total) else None
+
+
+def _joined(texts: Iterable[str]) -> str:
+    """Distinct notes, in order, as one."""
+    return "; ".join(dict.fromkeys(text for text in texts if text))

@@ -1,0 +1,367 @@
+"""The shape of results: what analysis hands to a report. Every figure is a `Quantity`; absent ones say why.
+
+Tuples keep the order of the plan; each result carries its ``block``'s name and the ``method`` it follows.
+``missing`` names patches that were not measured ("" when all were); figures that need them are absent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.target import Target
+
+SCHEMA = "benchd.results/1"
+
+WhiteName = Literal["white_luminance", "white_measured", "absolute"]
+
+
+class _Value:
+    """Equality, hash and text of all results, by field.
+
+    Written once here: generated for each class they would cost every start of a command 14 ms.
+    """
+
+    __slots__ = ()
+
+    def _parts(self) -> tuple[Any, ...]:
+        return tuple(getattr(self, one.name) for one in fields(self))  # type: ignore[arg-type]
+
+    def __eq__(self, other: object) -> bool:
+        if type(other) is not type(self):
+            return NotImplemented
+        return self._parts() == other._parts()
+
+    def __hash__(self) -> int:
+        return hash(self._parts())
+
+    def __repr__(self) -> str:
+        named = zip(fields(self), self._parts(), strict=True)  # type: ignore[arg-type]
+        return f"{type(self).__name__}({', '.join(f'{one.name}={part!r}' for one, part in named)})"
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Absent(_Value):
+    """A result that could not be had: its path, such as "uniformity/grey50", and the reason."""
+
+    result: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Chromaticity(_Value):
+    """Chromaticity of one colour: CIE 1931 x, y; CIE 1976 u', v'; CCT in K and Duv (positive: greenish)."""
+
+    x: Quantity
+    y: Quantity
+    u_prime: Quantity
+    v_prime: Quantity
+    cct: Quantity
+    duv: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class WarmUp(_Value):
+    """How the warm-up went. ``luminance`` is the mean over its readings, its ``s`` their scatter."""
+
+    stable: bool
+    minutes: float | None
+    luminance: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Luminance(_Value):
+    """Full-screen white and black (cd/m2) and the chromaticity of white."""
+
+    block: str
+    method: str
+    white: Quantity
+    black: Quantity
+    white_chromaticity: Chromaticity
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SequentialContrast(_Value):
+    """White over black, one after the other on the full screen.
+
+    ``low`` and ``high`` are the ends of the interval when black is near the meter's floor, else None.
+    """
+
+    method: str
+    white: Quantity
+    black: Quantity
+    ratio: Quantity
+    low: Quantity | None = None
+    high: Quantity | None = None
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Polarity(_Value):
+    """One checkerboard pattern: mean of its white cells, mean of its black cells (cd/m2), their ratio."""
+
+    name: Literal["normal", "inverse"]
+    white: Quantity
+    black: Quantity
+    ratio: Quantity
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class CheckerboardContrast(_Value):
+    """Both polarities; ``ratio`` is the mean of their two ratios."""
+
+    method: str
+    columns: int
+    rows: int
+    normal: Polarity
+    inverse: Polarity
+    ratio: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Contrast(_Value):
+    """The kinds of contrast that the block asked for; None for a kind it did not ask for."""
+
+    block: str
+    sequential: SequentialContrast | None
+    checkerboard: CheckerboardContrast | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class StepColour(_Value):
+    """Colour difference (CIEDE2000) of one step under the three conventions of `DeltaE`."""
+
+    white_luminance: Quantity
+    white_measured: Quantity
+    absolute: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class GrayStep(_Value):
+    """One grey step.
+
+    ``code``             the code that was really shown; ``signal`` is V = code / largest code
+    ``local_gamma``      from this step to the next, black subtracted; absent for the last step and at V = 0
+    ``point_gamma``      ln(L / Lwhite) / ln V, black not subtracted; absent at V = 0 and V = 1
+    ``target_luminance`` what the target's curve gives for V with the measured white (and black) luminance
+    ``luminance_error``  100 (L / target - 1), %
+    ``rgb_balance``      R, G, B in the target's linear primaries over the target luminance; 1, 1, 1: perfect
+    ``delta_uv``         distance in u', v' from the target's white
+    """
+
+    step: str
+    code: int
+    signal: float
+    luminance: Quantity
+    chromaticity: Chromaticity
+    local_gamma: Quantity
+    point_gamma: Quantity
+    target_luminance: Quantity
+    luminance_error: Quantity
+    rgb_balance: tuple[Quantity, Quantity, Quantity]
+    delta_uv: Quantity
+    delta_e: StepColour
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DeltaE(_Value):
+    """Colour differences of all steps under one named convention.
+
+    ``white``, ``adaptation`` and ``formula`` are sentences to be printed beside the figures.
+    ``worst`` is the code of the step with the largest difference.
+    """
+
+    convention: WhiteName
+    white: str
+    adaptation: str
+    formula: str
+    mean: Quantity
+    median: Quantity
+    percentile_95: Quantity
+    maximum: Quantity
+    worst: int | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class GammaFit(_Value):
+    """A straight line through log signal and log luminance. A gamma without its ``rule`` means nothing."""
+
+    rule: str
+    white_fixed: bool
+    gamma: Quantity
+    max_residual: Quantity  # largest |residual| of ln L
+    codes: tuple[int, ...]  # points used
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ContrastInterval(_Value):
+    """GSDF contrast response of one interval between neighbouring steps; ``deviation`` in %."""
+
+    code_from: int
+    code_to: int
+    response: Quantity
+    target: Quantity
+    deviation: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class GsdfResponse(_Value):
+    """Contrast response against the GSDF; ``worst`` is the deviation of largest size, % with its sign."""
+
+    method: str
+    intervals: tuple[ContrastInterval, ...]
+    worst: Quantity
+    worst_interval: tuple[int, int] | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Alternative(_Value):
+    """The same steps computed with another black, where black is only a bound (BT.1886)."""
+
+    black: str
+    steps: tuple[GrayStep, ...]
+    delta_e: tuple[DeltaE, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Grayscale(_Value):
+    """Grey steps against a target.
+
+    ``primary``     the convention that the plan chose; `delta_e` holds all three
+    ``black``       which black the curve was computed with, as a sentence
+    ``alternative`` the same with the other end of the bound on black; None when black is a value
+    ``gsdf``        only for a GSDF target
+    """
+
+    block: str
+    method: str
+    curve: str
+    primary: WhiteName
+    black: str
+    steps: tuple[GrayStep, ...]
+    delta_e: tuple[DeltaE, ...]
+    gamma_fits: tuple[GammaFit, ...]
+    alternative: Alternative | None
+    gsdf: GsdfResponse | None
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Cell(_Value):
+    """One place of a uniformity grid; row 1, column 1 is top left. Differences are from the centre cell.
+
+    ``deviation`` in % of the centre's luminance, ``delta_uv`` in u', v', ``delta_e`` CIEDE2000 with the
+    centre as white.
+    """
+
+    row: int
+    column: int
+    at: tuple[float, float] | None  # fractions of width and height; None when it was not measured
+    luminance: Quantity
+    chromaticity: Chromaticity
+    deviation: Quantity
+    delta_uv: Quantity
+    delta_e: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class UniformityLevel(_Value):
+    """One level of a grid. ``grid`` holds rows from the top, each from the left.
+
+    ``non_uniformity``  (Lmax - Lmin) / Lmax, %         ``min_over_max``  Lmin / Lmax
+    ``worst_deviation`` deviation from the centre of largest size, % with its sign, at ``worst_place``
+    ``max_delta_uv``    largest distance from the centre; ``max_pair_delta_uv`` over all pairs of cells
+    """
+
+    level: str
+    percent: float
+    code: int
+    columns: int
+    rows: int
+    centre: str | None  # "r3c3"; None for a grid without a centre cell
+    grid: tuple[tuple[Cell, ...], ...]
+    mean: Quantity
+    non_uniformity: Quantity
+    min_over_max: Quantity
+    worst_deviation: Quantity
+    worst_place: str | None
+    max_delta_uv: Quantity
+    max_delta_uv_place: str | None
+    max_pair_delta_uv: Quantity
+    max_pair_places: tuple[str, str] | None
+    max_delta_e: Quantity
+    max_delta_e_place: str | None
+    delta_e_convention: str
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Uniformity(_Value):
+    """All levels of one grid."""
+
+    block: str
+    method: str
+    levels: tuple[UniformityLevel, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class PatchResult(_Value):
+    """One patch of a free list: code values that were shown, luminance, x, y and u', v'."""
+
+    name: str
+    code: tuple[int, int, int]
+    bits: int
+    luminance: Quantity
+    x: Quantity
+    y: Quantity
+    u_prime: Quantity
+    v_prime: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Patches(_Value):
+    """A free list of patches; those that were not measured are left out and named in ``missing``."""
+
+    block: str
+    method: str
+    patches: tuple[PatchResult, ...]
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Results(_Value):
+    """Everything that one log says.
+
+    ``meter``, ``screen``, ``settings`` and ``versions`` are the log's own fields, for the head of a report.
+    ``interrupted`` is true for a log without `ended`; what was not measured is in ``absent``.
+    """
+
+    schema: str
+    simulated: bool
+    virtual_time: bool
+    sample: str
+    note: str
+    plan: str
+    target: Target | None
+    meter: Mapping[str, object]
+    screen: Mapping[str, object]
+    settings: Mapping[str, object]
+    versions: Mapping[str, object]
+    started: str  # wall-clock label of the first record
+    sessions: int
+    interrupted: bool
+    steps_planned: int
+    steps_done: int
+    readings: int  # readings that count
+    faults: int
+    warm_up: WarmUp | None
+    luminance: tuple[Luminance, ...]
+    contrast: tuple[Contrast, ...]
+    grayscale: tuple[Grayscale, ...]
+    uniformity: tuple[Uniformity, ...]
+    patches: tuple[Patches, ...]
+    absent: tuple[Absent, ...]

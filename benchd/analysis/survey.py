@@ -1,0 +1,214 @@
+"""One pass over the records: the readings that count, reduced to one `Measured` for each step.
+
+Memory is bounded by the steps and by the readings of the attempt under way; a log of any length streams.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from math import fsum
+from operator import mul
+from typing import Any
+
+from benchd.analysis.quantity import Ranges
+from benchd.run.records import Record
+
+Triple = tuple[float, float, float]
+Covariance = tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The readings of one step that is done.
+
+    ``figures``     readings that came with figures; ``n`` all readings
+    ``mean``        mean X, Y, Z in cd/m2 of those with figures; None where none had
+    ``covariance``  sample covariances XX, YY, ZZ, XY, XZ, YZ; None below two figures
+    ``under``, ``over``, ``unstable``  how many readings the meter marked so
+    ``records``     ranges of sequence numbers of the readings
+    """
+
+    step: str
+    block: str
+    role: dict[str, Any]
+    patch: dict[str, Any]
+    place: str
+    at: tuple[float, float]
+    n: int
+    figures: int
+    mean: Triple | None
+    covariance: Covariance | None
+    under: int
+    over: int
+    unstable: int
+    records: Ranges
+
+    @property
+    def code(self) -> tuple[int, int, int]:
+        """The code values that were shown."""
+        red, green, blue = self.patch.get("code", (0, 0, 0))
+        return (int(red), int(green), int(blue))
+
+    @property
+    def bits(self) -> int:
+        """Bits of a code value."""
+        return int(self.patch.get("bits", 8))
+
+    @property
+    def signal(self) -> float:
+        """V: the code that was shown (green stands for grey) over the largest code."""
+        return self.code[1] / ((1 << self.bits) - 1)
+
+
+@dataclass(slots=True)
+class Survey:
+    """What the log holds for analysis: its head, one `Measured` a step, and counts."""
+
+    started: Record | None = None
+    measured: dict[str, Measured] = field(default_factory=dict)
+    warm_up: dict[str, Any] | None = None  # body of its `done`
+    sessions: int = 0
+    readings: int = 0
+    faults: int = 0
+    ended: bool = False
+    simulated: bool = False
+
+    def of_block(self, block: str) -> Iterator[Measured]:
+        """The steps of one block, in the order they were done."""
+        return (measured for measured in self.measured.values() if measured.block == block)
+
+
+class _Attempt:
+    """The readings of a step since its attempt began."""
+
+    __slots__ = ("attempt", "n", "over", "ranges", "shown", "under", "unstable", "x", "y", "z")
+
+    def __init__(self, attempt: int, shown: dict[str, Any] | None = None) -> None:
+        self.attempt = attempt
+        self.shown = shown
+        self.x, self.y, self.z = array("d"), array("d"), array("d")
+        self.ranges: list[int] = []  # first, last, first, last ...
+        self.n = self.under = self.over = self.unstable = 0
+
+
+def collect(records: Iterable[Record]) -> Survey:
+    """Read the log once, in order. Readings of an attempt that has no `done` do not count.
+
+    An attempt is over, and its readings are dropped, when the step is shown under a higher attempt number or
+    a fault names the step: the same rule as the run's own fold of the log.
+    """
+    survey = Survey()
+    open_attempts: dict[str, _Attempt] = {}
+    step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
+    for record in records:
+        seq, _, _, _, kind, record_step, number, body = record
+        if kind == "reading":
+            if record_step != step or number != attempt.attempt:
+                step = record_step
+                attempt = _current(open_attempts, step, number)
+            attempt.n += 1
+            xyz = body["xyz"]
+            if xyz is not None:
+                x, y, z = xyz
+                attempt.x.append(x)
+                attempt.y.append(y)
+                attempt.z.append(z)
+            if body["status"] != "ok":
+                _mark(attempt, body["status"])
+            ranges = attempt.ranges
+            if ranges and ranges[-1] == seq - 1:
+                ranges[-1] = seq
+            else:
+                ranges += (seq, seq)
+        elif kind == "shown":
+            step = record_step
+            attempt = _current(open_attempts, step, number)
+            attempt.shown = body
+        elif kind == "done":
+            finished = open_attempts.pop(record_step, None)
+            if finished is None or finished.attempt != number:
+                finished = _Attempt(number)
+            earlier = survey.measured.get(record_step)
+            survey.readings += finished.n - (earlier.n if earlier else 0)
+            survey.measured[record_step] = _reduced(record_step, finished)
+            if "stable" in body:
+                survey.warm_up = body
+            step = ""
+        elif kind == "fault":
+            survey.faults += 1
+            if record_step in open_attempts:
+                open_attempts[record_step] = _Attempt(number, open_attempts[record_step].shown)
+            step = ""
+        elif kind == "started" or kind == "resumed":
+            survey.sessions += 1
+            if kind == "started":
+                survey.started = record
+            survey.simulated = survey.simulated or _simulated(body)
+        elif kind == "ended":
+            survey.ended = True
+    return survey
+
+
+def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:
+    found = open_attempts.get(step)
+    if found is None or found.attempt < number:
+        found = open_attempts[step] = _Attempt(number)
+    return found
+
+
+def _mark(attempt: _Attempt, status: str) -> None:
+    if status == "under":
+        attempt.under += 1
+    elif status == "over":
+        attempt.over += 1
+    else:
+        attempt.unstable += 1
+
+
+def _reduced(step: str, attempt: _Attempt) -> Measured:
+    shown = attempt.shown or {}
+    figures = len(attempt.y)
+    mean: Triple | None = None
+    covariance: Covariance | None = None
+    if figures:
+        x, y, z = attempt.x, attempt.y, attempt.z
+        mean = mean_x, mean_y, mean_z = fsum(x) / figures, fsum(y) / figures, fsum(z) / figures
+        if figures > 1:
+            # Two passes: the difference of large sums would lose the scatter of a steady light.
+            dx = [value - mean_x for value in x]
+            dy = [value - mean_y for value in y]
+            dz = [value - mean_z for value in z]
+            f = 1.0 / (figures - 1)
+            covariance = (
+                f * sum(map(mul, dx, dx)),
+                f * sum(map(mul, dy, dy)),
+                f * sum(map(mul, dz, dz)),
+                f * sum(map(mul, dx, dy)),
+                f * sum(map(mul, dx, dz)),
+                f * sum(map(mul, dy, dz)),
+            )
+    at_x, at_y = shown.get("at", (0.5, 0.5))
+    ranges = attempt.ranges
+    return Measured(
+        step=step,
+        block=shown.get("block", ""),
+        role=shown.get("role", {}),
+        patch=shown.get("patch", {}),
+        place=shown.get("place", "centre"),
+        at=(at_x, at_y),
+        n=attempt.n,
+        figures=figures,
+        mean=mean,
+        covariance=covariance,
+        under=attempt.under,
+        over=attempt.over,
+        unstable=attempt.unstable,
+        records=tuple(zip(ranges[::2], ranges[1::2], strict=True)),
+    )
+
+
+def _simulated(body: dict[str, Any]) -> bool:
+    parts = (body, body.get("meter") or {}, body.get("screen") or {})
+    return any(bool(part.get("simulated")) for part in parts)

@@ -1,0 +1,227 @@
+"""Grey steps held against a target: luminance, RGB balance, u', v', and CIEDE2000 under three named whites."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from benchd.analysis import colour
+from benchd.analysis.curves import luminance_curve, needs_black
+from benchd.analysis.places import listed
+from benchd.analysis.quantity import Quantity, absent, composed, ratio, scaled
+from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
+from benchd.analysis.survey import Measured
+from benchd.analysis.target import Target
+
+Array = colour.Array
+
+FORMULA = "CIEDE2000 after ISO/CIE 11664-6, kL = kC = kH = 1"
+WHITES: tuple[WhiteName, ...] = ("white_luminance", "white_measured", "absolute")
+
+
+class GreyReading(NamedTuple):
+    """One grey step as it was measured."""
+
+    measured: Measured
+    luminance: Quantity
+    chromaticity: Chromaticity
+
+
+class Tracked(NamedTuple):
+    """One grey step against the target; the fields are those of `results.GrayStep`."""
+
+    target_luminance: Quantity
+    luminance_error: Quantity
+    rgb_balance: tuple[Quantity, Quantity, Quantity]
+    delta_uv: Quantity
+    delta_e: StepColour
+
+
+class BlackCase(NamedTuple):
+    """The black that a curve is computed with, and the words for it. None: the curve has no use for it."""
+
+    words: str
+    cd_m2: float | None
+
+
+def black_cases(target: Target | None, black: Quantity) -> list[BlackCase]:
+    """One case; two where the curve needs a black that is only an upper bound: zero, and the bound."""
+    if target is None or not needs_black(target):
+        return [BlackCase("the target's curve does not use black", None)]
+    if black.value is None or black.bound == "above":
+        return [BlackCase(f"black can't be used: {black.why}", None)]
+    if black.bound is None:
+        return [BlackCase(f"black as measured, {black.value:.4g} cd/m2", black.value)]
+    return [
+        BlackCase(f"black taken as 0; it is only known to be below {black.value:.2g} cd/m2", 0.0),
+        BlackCase(f"black taken at its upper bound, {black.value:.2g} cd/m2", black.value),
+    ]
+
+
+def track(
+    readings: Sequence[GreyReading], target: Target | None, white: GreyReading | None, case: BlackCase
+) -> list[Tracked]:
+    """Each reading against the target. Where the target or white can't be had, figures are absent with why."""
+    if target is None:
+        return [_untracked("no target was given")] * len(readings)
+    uv = colour.distance(colour.uv_from_xyz(_xyz(readings)), colour.uv_from_xy(target.white))
+    delta_uv = [
+        composed(float(value), "1", (one.chromaticity.u_prime, one.chromaticity.v_prime))
+        for value, one in zip(uv, readings, strict=True)
+    ]
+    if white is None:
+        return [_untracked("white was not measured in this block", one) for one in delta_uv]
+    if white.luminance.value is None or white.luminance.bound or white.measured.mean is None:
+        return [_untracked(f"white can't be used: {white.luminance.why}", one) for one in delta_uv]
+    try:
+        curve = luminance_curve(target, white.luminance.value, case.cd_m2)
+    except ValueError as error:
+        return [_untracked(f"the target's curve can't be computed: {error}", one) for one in delta_uv]
+    signal = np.array([one.measured.signal for one in readings])
+    wanted = curve(signal)
+    colours = _colour_differences(readings, target, white, case, wanted / white.luminance.value)
+    balance = (
+        _xyz(readings) @ np.linalg.inv(colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)).T
+    )
+    return [
+        _tracked(one, white, float(wanted[i]), balance[i], delta_uv[i], colours[i]) for i, one in enumerate(readings)
+    ]
+
+
+def _tracked(
+    one: GreyReading, white: GreyReading, wanted: float, rgb: Array, delta_uv: Quantity, delta_e: StepColour
+) -> Tracked:
+    goal = composed(wanted, "cd/m2", (white.luminance,))
+    if wanted <= 0.0:
+        nothing = absent("1", "the target is black here", one.luminance.records)
+        balance = (nothing, nothing, nothing)
+        error = absent("%", "the target is black here", one.luminance.records)
+    else:
+        parts = (one.chromaticity.x, one.luminance, white.luminance)
+        red, green, blue = (composed(float(value) / wanted, "1", parts) for value in rgb)
+        balance = (red, green, blue)
+        # At white the target is the reading itself: its error is no independent figure, so it has no scatter.
+        same = one.measured is white.measured
+        error = scaled(ratio(one.luminance, goal), 100.0, "%", -100.0)
+        if same and one.luminance.value is not None:
+            error = composed(100.0 * (one.luminance.value / wanted - 1.0), "%", (one.luminance,))
+    return Tracked(goal, error, balance, delta_uv, delta_e)
+
+
+def _colour_differences(
+    readings: Sequence[GreyReading], target: Target, white: GreyReading, case: BlackCase, relative: Array
+) -> list[StepColour]:
+    """CIEDE2000 of each reading; ``relative`` is the target's luminance over the measured white's."""
+    xyz, white_xyz = _xyz(readings), np.array(white.measured.mean)
+    judged: list[list[Quantity]] = []
+    target_white = colour.xyz_from_xy(target.white, white_xyz[1])
+    judged.append(_differences(readings, white, xyz, relative[:, None] * target_white, target_white))
+    judged.append(_differences(readings, white, xyz, relative[:, None] * white_xyz, white_xyz))
+    level = target.luminance_cd_m2
+    why = "the target names no luminance"
+    if level is not None:
+        try:
+            wanted = luminance_curve(target, level, case.cd_m2)(np.array([one.measured.signal for one in readings]))
+            goals = colour.xyz_from_xy(target.white, wanted)
+            judged.append(_differences(readings, white, xyz, goals, colour.xyz_from_xy(target.white, level)))
+        except ValueError as error:
+            level, why = None, f"the target's curve can't be computed: {error}"
+    if level is None:
+        judged.append([absent("1", why)] * len(readings))
+    return [StepColour(*three) for three in zip(*judged, strict=True)]
+
+
+def _differences(
+    readings: Sequence[GreyReading], white: GreyReading, xyz: Array, goals: Array, lab_white: Array
+) -> list[Quantity]:
+    values = colour.delta_e_2000(colour.lab_from_xyz(goals, lab_white), colour.lab_from_xyz(xyz, lab_white))
+    return [
+        composed(float(value), "1", (one.chromaticity.x, one.luminance, white.luminance))
+        for value, one in zip(values, readings, strict=True)
+    ]
+
+
+def _xyz(readings: Sequence[GreyReading]) -> Array:
+    nothing = (np.nan, np.nan, np.nan)
+    return np.array([one.measured.mean or nothing for one in readings], dtype=np.float64).reshape(-1, 3)
+
+
+def _untracked(why: str, delta_uv: Quantity | None = None) -> Tracked:
+    one = absent("1", why)
+    return Tracked(
+        target_luminance=absent("cd/m2", why),
+        luminance_error=absent("%", why),
+        rgb_balance=(one, one, one),
+        delta_uv=delta_uv or one,
+        delta_e=StepColour(one, one, one),
+    )
+
+
+def summaries(
+    tracked: Sequence[tuple[int, Tracked]], target: Target | None, white: GreyReading | None, missing: str
+) -> tuple[DeltaE, ...]:
+    """Mean, median, 95th percentile (linear between ranks) and maximum of the steps' differences.
+
+    ``tracked`` pairs codes with steps. Absent while a step is ``missing``; steps without a difference (black as
+    a bound) are left out and named.
+    """
+    found = []
+    for name in WHITES:
+        steps = [(code, getattr(one.delta_e, name)) for code, one in tracked]
+        found.append(_summary(name, steps, target, white, missing))
+    return tuple(found)
+
+
+def _summary(
+    name: WhiteName,
+    steps: Sequence[tuple[int, Quantity]],
+    target: Target | None,
+    white: GreyReading | None,
+    missing: str,
+) -> DeltaE:
+    usable = [(code, one) for code, one in steps if one.value is not None]
+    lacking = [(code, one) for code, one in steps if one.value is None]
+    words, adaptation = _conventions(name, target, white)
+
+    def over(function: Callable[[Any], Any]) -> Quantity:
+        if missing:
+            return absent("1", missing)
+        if not usable:
+            return absent("1", lacking[0][1].why if lacking else "nothing was measured")
+        note = ""
+        if lacking:
+            note = f"without code {listed([str(code) for code, _ in lacking])}: {lacking[0][1].why}"
+        value = float(function([one.value for _, one in usable]))
+        return composed(value, "1", [one for _, one in usable], note)
+
+    worst = max(usable, key=lambda pair: pair[1].value or 0.0)[0] if usable and not missing else None
+    return DeltaE(
+        convention=name,
+        white=words,
+        adaptation=adaptation,
+        formula=FORMULA,
+        mean=over(np.mean),
+        median=over(np.median),
+        percentile_95=over(lambda values: np.percentile(values, 95.0)),
+        maximum=over(np.max),
+        worst=worst,
+    )
+
+
+def _conventions(name: WhiteName, target: Target | None, white: GreyReading | None) -> tuple[str, str]:
+    """Which white, and which adaptation, in words."""
+    point = f"x {target.white[0]:.4f} y {target.white[1]:.4f}" if target else "not given"
+    measured = white.luminance.value if white and white.luminance.plain else None
+    at_white = "the luminance of the measured white" + (f", {measured:.4g} cd/m2" if measured else "")
+    if name == "white_luminance":
+        return f"target white {point} at {at_white}", "none: the target's white stays the white"
+    if name == "white_measured":
+        return (
+            "the measured white",
+            "targets scaled to the measured white (for greys the same as by Bradford or any von Kries transform)",
+        )
+    level = target.luminance_cd_m2 if target else None
+    where = f"{level:g} cd/m2" if level else "a luminance that the target does not name"
+    return f"target white {point} at {where}; readings stay absolute", "none: the target's white stays the white"

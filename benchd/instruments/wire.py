@@ -1,0 +1,251 @@
+"""One serial port, and every way it can fail as one of our errors. The only importer of serial.
+
+Reading has its own deadline loop: a device that trickles bytes can't stretch it (the time-out of the
+library counts from byte to byte). The bytes of the present question are kept for the error's text.
+POSIX only.
+"""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+import select
+import termios
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from glob import glob
+
+import serial
+from serial.tools import list_ports
+
+from benchd.clock import Deadline
+from benchd.errors import MeterBusy, MeterError, MeterGarbled, MeterLost, MeterSilent
+from benchd.plan.dialect import PortSettings
+
+_PARITY = {
+    "none": serial.PARITY_NONE,
+    "even": serial.PARITY_EVEN,
+    "odd": serial.PARITY_ODD,
+    "mark": serial.PARITY_MARK,
+    "space": serial.PARITY_SPACE,
+}
+_WRITE_WITHIN_S = 2.0
+_CHUNK = 4096
+_PSEUDO_TERMINALS = "/dev/pts/"
+# The library raises the first two; a vanished port also shows as the others: termios.error (which is no
+# OSError) from flushing, TypeError from reading a port that is closed meanwhile.
+_PORT_FAILURES = (serial.SerialException, OSError, termios.error, TypeError)
+
+
+@dataclass(frozen=True, slots=True)
+class PortInfo:
+    """A serial port of this machine."""
+
+    name: str  # such as "/dev/ttyUSB0"
+    description: str
+    usb: str | None  # "1234:abcd", vendor and product
+    serial_number: str | None  # of the USB adapter, not of the meter
+    stable_names: tuple[str, ...]  # links that keep their name when the adapter is put back
+
+
+def ports() -> tuple[PortInfo, ...]:
+    """The serial ports that the system lists, in the order of their names."""
+    links: dict[str, list[str]] = {}
+    for link in sorted(glob("/dev/serial/by-id/*")):
+        links.setdefault(os.path.realpath(link), []).append(link)
+    return tuple(
+        PortInfo(
+            name=port.device,
+            description=port.description or "",
+            usb=None if port.vid is None or port.pid is None else f"{port.vid:04x}:{port.pid:04x}",
+            serial_number=port.serial_number,
+            stable_names=tuple(links.get(os.path.realpath(port.device), ())),
+        )
+        for port in sorted(list_ports.comports(), key=lambda port: str(port.device))
+    )
+
+
+class Wire:
+    """An open serial port that sends bytes and reads lines.
+
+    Raises `MeterLost` when the port can't be opened or goes away, and `MeterBusy` when another process has it.
+    """
+
+    def __init__(self, port: str, settings: PortSettings, *, line_end: bytes, max_bytes: int) -> None:
+        self.port = port
+        self.sent = b""  # since begin()
+        self.received = b""
+        self._line_end = line_end
+        self._max_bytes = max_bytes
+        self._buffer = b""
+        # Twenty characters' time, and never less than an operating system's own delays.
+        self.quiet_s = max(0.03, 20 * 11 / settings.baud)
+        self._serial = _opened(port, settings)
+
+    def begin(self) -> None:
+        """A new question: forget the bytes of the one before."""
+        self.sent = self.received = b""
+
+    def send(self, data: bytes) -> None:
+        """Send ``data``. Raises `MeterSilent` when the meter's flow control keeps it from being sent."""
+        self.sent += data
+        with self._guarded():
+            try:
+                self._serial.write(data)
+            except serial.SerialTimeoutException:
+                text = (
+                    f"the meter at {self.port} does not take {shown(data)}: flow control held it back for "
+                    f"{_WRITE_WITHIN_S:g} s; compare 'flow_control' of the dialect with the meter's setting"
+                )
+                raise MeterSilent(text, sent=self.sent, received=self.received) from None
+
+    def read_line(self, deadline: Deadline) -> bytes | None:
+        """The next line without its end; None when it is not complete at ``deadline`` (see `partial`).
+
+        Raises `MeterGarbled` when a line grows beyond the dialect's ``max_bytes``.
+        """
+        while True:
+            line, end, rest = self._buffer.partition(self._line_end)
+            if len(line) > self._max_bytes:
+                self._buffer = b""
+                raise MeterGarbled(
+                    f"the meter at {self.port} sent {len(line)} bytes without a line end ({shown(line[:40])} …); "
+                    "compare 'end_answered', 'max_bytes' and the port settings of the dialect with the meter's manual",
+                    sent=self.sent,
+                    received=self.received,
+                )
+            if end:
+                self._buffer = rest
+                return line
+            if not self._more(deadline):
+                return None
+
+    @property
+    def partial(self) -> bytes:
+        """What has come of a line that is not complete."""
+        return self._buffer
+
+    def unread(self) -> bytes:
+        """Everything that has come and was not read; it is gone from the wire then."""
+        now = Deadline.after(0.0)
+        while self._more(now) and len(self._buffer) < 64 * _CHUNK:
+            pass
+        taken, self._buffer = self._buffer, b""
+        return taken
+
+    def drain(self, deadline: Deadline) -> tuple[bytes, bool]:
+        """Throw away what comes until nothing came for ``quiet_s``: (what it was, whether it got quiet)."""
+        thrown = self.unread()
+        while not deadline.passed:
+            quiet_until = Deadline.after(self.quiet_s)
+            if not self._more(quiet_until):
+                return thrown, True
+            thrown += self.unread()
+        return thrown, False
+
+    def rest(self, seconds: float) -> None:
+        """Let ``seconds`` of real time pass; what comes meanwhile stays unread."""
+        deadline = Deadline.after(seconds)
+        while len(self._buffer) < 64 * _CHUNK and self._more(deadline):
+            pass
+
+    def close(self) -> None:
+        """Let go of the port; never raises."""
+        with suppress(*_PORT_FAILURES):
+            if not _is_pseudo_terminal(self._serial.fileno()):
+                fcntl.ioctl(self._serial.fileno(), termios.TIOCNXCL)
+        with suppress(*_PORT_FAILURES):
+            self._serial.close()
+
+    def _more(self, deadline: Deadline) -> bool:
+        """Read what is there, waiting for the first byte until ``deadline``; False when nothing came."""
+        with self._guarded():
+            readable, _, _ = select.select([self._serial.fileno()], [], [], deadline.left_s)
+            if not readable:
+                return False
+            data = self._serial.read(min(_CHUNK, max(1, self._serial.in_waiting)))
+        self._buffer += data
+        # The record for the operator's eye need not hold all that a babbling device sends.
+        self.received = (self.received + data)[: self._max_bytes + 256]
+        return bool(data)
+
+    @contextmanager
+    def _guarded(self) -> Iterator[None]:
+        try:
+            yield
+        except MeterError:
+            raise
+        except _PORT_FAILURES as error:
+            asked = f" after {shown(self.sent)} was sent" if self.sent else ""
+            got = f" and {shown(self.received)} had come" if self.received else ""
+            raise MeterLost(
+                f"the port {self.port} is gone{asked}{got} ({_reason(error)}); plug the meter in, look at its power "
+                "and cable, and resume",
+                sent=self.sent,
+                received=self.received,
+            ) from None
+
+
+def shown(data: bytes) -> str:
+    """Bytes as a person reads them: ``'M500\\r'``; a byte that is no ASCII sign as ``\\xb5``."""
+    return "'" + repr(data)[2:-1].replace("\\'", "'") + "'"
+
+
+def _opened(port: str, settings: PortSettings) -> serial.Serial:
+    try:
+        line = serial.Serial()
+        line.port = port
+        line.baudrate = settings.baud
+        # A pseudo-terminal carries whole bytes without a frame, and refuses to be set to another one.
+        framed = not os.path.realpath(port).startswith(_PSEUDO_TERMINALS)
+        line.bytesize = settings.data_bits if framed else serial.EIGHTBITS
+        line.parity = _PARITY[settings.parity] if framed else serial.PARITY_NONE
+        line.stopbits = settings.stop_bits
+        line.xonxoff = settings.flow_control == "xon_xoff"
+        line.rtscts = settings.flow_control == "rts_cts"
+        line.dsrdtr = settings.flow_control == "dsr_dtr"
+        line.dtr, line.rts = settings.dtr, settings.rts
+        line.timeout, line.write_timeout = 0, _WRITE_WITHIN_S
+        line.exclusive = True  # flock: keeps off whoever asks for the lock too
+        line.open()
+    except ValueError as error:
+        raise MeterLost(f"the port {port} can't be set as the dialect says ({error}); look at its 'port:'") from None
+    except _PORT_FAILURES as error:
+        raise _not_opened(port, error) from None
+    # The terminal's own exclusive mode keeps off those who do not ask for the lock. Not on a pseudo-terminal:
+    # there the mode outlives a killed holder for as long as the other side is open, and nobody could resume.
+    with suppress(*_PORT_FAILURES):
+        if not _is_pseudo_terminal(line.fileno()):
+            fcntl.ioctl(line.fileno(), termios.TIOCEXCL)
+    return line
+
+
+def _not_opened(port: str, error: BaseException) -> MeterError:
+    number = getattr(error, "errno", None)
+    if number in (errno.EAGAIN, errno.EBUSY):
+        return MeterBusy(f"another process holds the port {port}; let it finish, or end it, and try again")
+    if number in (errno.EACCES, errno.EPERM):
+        return MeterLost(
+            f"the port {port} may not be opened by this user; join the group that owns it (often 'dialout'), "
+            "log in again and try again"
+        )
+    if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
+        return MeterLost(f"there is no port {port}; plug the meter in, or correct 'port' of the bench")
+    if number == errno.EINVAL or (isinstance(error, termios.error) and error.args[:1] == (errno.EINVAL,)):
+        return MeterLost(f"the port {port} can't be set as the dialect's 'port:' says; use an adapter that can")
+    return MeterLost(f"the port {port} can't be opened ({_reason(error)}); is it a serial port?")
+
+
+def _is_pseudo_terminal(descriptor: int) -> bool:
+    return os.ttyname(descriptor).startswith(_PSEUDO_TERMINALS)
+
+
+def _reason(error: BaseException) -> str:
+    number = getattr(error, "errno", None)
+    if isinstance(number, int):
+        return os.strerror(number)
+    if isinstance(error, termios.error) and error.args and isinstance(error.args[0], int):
+        return os.strerror(error.args[0])
+    return "it answers no more" if isinstance(error, TypeError) else (str(error) or type(error).__name__)

@@ -1,0 +1,138 @@
+"""The bench: which screen, which meter, who moves it, and what each takes. Opening it is another room's job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
+
+from benchd.plan.base import ProfileModel, Wrong, wrong
+from benchd.plan.explain import show
+from benchd.plan.values import Name
+
+Word = Annotated[str, StringConstraints(min_length=1)]
+Command = tuple[Word, ...]
+
+
+def _luminance_range(value: Any) -> tuple[float, float]:
+    numbers = isinstance(value, list) and all(
+        isinstance(part, (int, float)) and not isinstance(part, bool) for part in value
+    )
+    if not numbers or len(value) != 2 or not 0 <= value[0] < value[1]:
+        raise wrong(f"range {show(value)}: write [lowest, highest] in cd/m2, such as [0.005, 3000]")
+    return (float(value[0]), float(value[1]))
+
+
+LuminanceRange = Annotated[
+    tuple[float, float],
+    BeforeValidator(_luminance_range),
+    WithJsonSchema({"type": "array", "items": {"type": "number", "minimum": 0}, "minItems": 2, "maxItems": 2}),
+]
+
+
+class Companion(ProfileModel):
+    """A process that is started before the parts are opened and ends with the bench."""
+
+    command: Command = Field(min_length=1, description="words of the command; python is benchd's own interpreter")
+    ready_within_s: float = Field(default=20.0, gt=0, le=600, description="seconds until it says that it is ready")
+
+
+class BenchTime(ProfileModel):
+    """Virtual time, kept by a companion."""
+
+    socket: str = Field(min_length=1, description="path of the socket that tells the time")
+
+
+class ScreenPart(ProfileModel):
+    """The screen: a monitor of this computer, or a command that stands in for one."""
+
+    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the window protocol")
+    monitor: str | None = Field(
+        default=None, min_length=1, description="name of the output, or primary (left out: primary)"
+    )
+    bits: Literal[8, 10] = Field(default=8, description="bits per channel that the frame buffer is asked for")
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A monitor and a command at once."""
+        if "command" in data and "monitor" in data:
+            yield Wrong(("monitor",), "give a monitor or a command, not both")
+
+
+class MeterPart(ProfileModel):
+    """The meter: a serial one with its dialect and port, or a command that stands in for one."""
+
+    dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a serial meter")
+    port: str | None = Field(
+        default=None, min_length=1, description="name of the serial port, or auto to look for the meter"
+    )
+    candidates: tuple[Word, ...] = Field(
+        default=(), description="patterns of port names that are asked when the port is auto"
+    )
+    usb: str | None = Field(
+        default=None,
+        pattern=r"^[0-9a-fA-F]{4}:[0-9a-fA-F]{4}$",
+        description="USB vendor:product, hexadecimal, such as 1234:abcd",
+    )
+    serial_number: str | None = Field(
+        default=None, min_length=1, description="only the meter with this serial number will do"
+    )
+    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the meter protocol")
+    range_cd_m2: LuminanceRange | None = Field(
+        default=None, description="specified luminance range of a command's meter, [lowest, highest] in cd/m2"
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Neither or both of the two kinds of meter, or a serial one that can't be found."""
+        if "command" in data:
+            for key in ("dialect", "port", "candidates", "usb"):
+                if key in data:
+                    yield Wrong((key,), f"'{key}' is for a serial meter; with a command, take it away")
+        elif "dialect" not in data or "port" not in data:
+            yield Wrong((), "say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
+        elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):
+            yield Wrong(("port",), "with port: auto say where to look: candidates: [patterns of port names], or usb:")
+
+
+class PositionerPart(ProfileModel):
+    """Who moves the meter: a hand, or a command."""
+
+    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the mover protocol")
+    manual: bool = Field(default=False, description="true: a hand moves the meter (so too when nothing is given)")
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A hand and a command at once."""
+        if "command" in data and data.get("manual") is True:
+            yield Wrong(("manual",), "give manual: true or a command, not both")
+
+
+class Timing(ProfileModel):
+    """What things take, for the estimate only."""
+
+    reading_s: float = Field(default=0.6, gt=0, le=600, description="seconds of one reading")
+    dark_reading_s: float = Field(default=2.0, gt=0, le=600, description="seconds of one reading of a dark patch when the meter decides")
+    show_s: float = Field(default=0.05, ge=0, le=60, description="seconds until a patch is on the screen")
+    move_s: float = Field(default=15.0, ge=0, le=3600, description="seconds of one move of the meter")
+
+
+class Bench(ProfileModel):
+    """One set of parts."""
+
+    bench: Name = Field(description="name of the bench, as the file's")
+    about: str = Field(default="", description="one line for whoever looks for a bench")
+    simulated: bool = Field(default=False, description="true: a simulator takes part, and every result says so")
+    panel: Literal["lcd", "emissive"] = Field(default="lcd", description="kind of panel, for cautions and settling")
+    companions: tuple[Companion, ...] = Field(default=(), description="processes that are started first")
+    time: BenchTime | None = Field(default=None, description="virtual time; left out: time as it passes")
+    screen: ScreenPart = Field(description="the screen")
+    meter: MeterPart = Field(description="the meter")
+    positioner: PositionerPart = Field(default_factory=PositionerPart, description="who moves the meter")
+    timing: Timing = Field(default_factory=Timing, description="what things take, for the estimate only")
+
+    @property
+    def by_hand(self) -> bool:
+        """True when a hand moves the meter."""
+        return self.positioner.command is None

@@ -1,0 +1,144 @@
+"""A list of patches from a CSV file: columns name, red, green, blue, and where wanted area_percent.
+
+The first line names the columns, in any order. Empty lines and lines that begin with ``#`` are left out.
+Faults have line and column as those of a plan have.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from benchd.errors import Fault, ProfileError
+from benchd.patch.model import Code
+from benchd.plan.explain import nearest, show
+from benchd.plan.values import LEAST_AREA_PERCENT, NAME_PATTERN, NAME_RULE, code_fault
+
+NEEDED = ("name", "red", "green", "blue")
+COLUMNS = (*NEEDED, "area_percent")
+
+_NAME = re.compile(f"{NAME_PATTERN[:-1]}\\Z")
+_WHOLE = re.compile(r"-?(0|[1-9][0-9]{0,14})\Z")
+_DECIMAL = re.compile(r"(0|[1-9][0-9]{0,14})(\.[0-9]{1,30})?\Z")
+
+
+class PatchRow(NamedTuple):
+    """One line of the file."""
+
+    name: str
+    code: Code
+    area_percent: float | None
+
+
+class _Cell(NamedTuple):
+    text: str
+    column: int  # where it begins, from 1
+
+
+def read_patches(text: str, file_name: str, bits: int, taken: frozenset[str] = frozenset()) -> list[PatchRow]:
+    """The patches in ``text``; ``taken`` are names that the plan has used already.
+
+    Raises `ProfileError` with every fault of the file.
+    """
+    return _Reader(file_name, bits, taken).read(text)
+
+
+class _Reader:
+    def __init__(self, file_name: str, bits: int, taken: frozenset[str]) -> None:
+        self._file = file_name
+        self._bits = bits
+        self._names = dict.fromkeys(taken, 0)  # -> line; 0: in the plan itself
+        self._faults: list[Fault] = []
+
+    def read(self, text: str) -> list[PatchRow]:
+        lines = _lines(text)
+        number, heading = next(lines, (1, []))
+        self._check_heading(number, heading)
+        self._stop_at_faults()
+        order = [cell.text for cell in heading]
+        rows = [row for number, cells in lines if (row := self._row(number, cells, order))]
+        if not rows and not self._faults:
+            self._fault(number, 1, "no patches; below the first line belong lines such as red,255,0,0")
+        self._stop_at_faults()
+        return rows
+
+    def _fault(self, line: int, column: int, text: str) -> None:
+        self._faults.append(Fault(self._file, line, column, text))
+
+    def _stop_at_faults(self) -> None:
+        if self._faults:
+            raise ProfileError(tuple(self._faults))
+
+    def _check_heading(self, line: int, heading: list[_Cell]) -> None:
+        seen = [cell.text for cell in heading]
+        if not seen or (len(seen) == 1 and seen[0] not in COLUMNS):
+            separated = " with commas between" if seen else ""
+            self._fault(line, 1, f"the first line must name the columns{separated}: {','.join(NEEDED)}[,area_percent]")
+            return
+        for index, cell in enumerate(heading):
+            if cell.text not in COLUMNS:
+                close = nearest(cell.text, COLUMNS)
+                advice = f"did you mean '{close}'?" if close else f"allowed are {', '.join(COLUMNS)}"
+                self._fault(line, cell.column, f"unknown column {show(cell.text)}; {advice}")
+            elif cell.text in seen[:index]:
+                self._fault(line, cell.column, f"column '{cell.text}' stands here twice; keep one")
+        for missing in (name for name in NEEDED if name not in seen):
+            self._fault(line, 1, f"column '{missing}' is missing; needed are {', '.join(NEEDED)}")
+
+    def _row(self, line: int, cells: list[_Cell], order: list[str]) -> PatchRow | None:
+        before = len(self._faults)
+        if len(cells) != len(order):
+            self._fault(line, 1, f"{len(cells)} values where the first line names {len(order)} columns")
+            return None
+        by_name = dict(zip(order, cells, strict=True))
+        name = self._name(line, by_name["name"])
+        red, green, blue = (self._code(line, by_name[channel]) for channel in NEEDED[1:])
+        area = self._area(line, by_name.get("area_percent"))
+        return PatchRow(name, (red, green, blue), area) if len(self._faults) == before else None
+
+    def _name(self, line: int, cell: _Cell) -> str:
+        if not _NAME.match(cell.text):
+            self._fault(line, cell.column, f"name {show(cell.text)}: use {NAME_RULE}")
+        elif cell.text in self._names:
+            first = self._names[cell.text]
+            where = f"line {first}" if first else "the plan"
+            self._fault(line, cell.column, f"name {show(cell.text)} stands in {where} already; use another one")
+        else:
+            self._names[cell.text] = line
+        return cell.text
+
+    def _code(self, line: int, cell: _Cell) -> int:
+        value = int(cell.text) if _WHOLE.match(cell.text) else cell.text
+        if text := code_fault(value, self._bits):
+            self._fault(line, cell.column, text)
+        return value if isinstance(value, int) else 0
+
+    def _area(self, line: int, cell: _Cell | None) -> float | None:
+        if cell is None or not cell.text:
+            return None
+        area = float(cell.text) if _DECIMAL.match(cell.text) else -1.0
+        if not LEAST_AREA_PERCENT <= area <= 100:
+            text = f"area_percent {show(cell.text)}: use a plain decimal, {LEAST_AREA_PERCENT} to 100, or nothing"
+            self._fault(line, cell.column, text)
+        return area
+
+
+def _lines(text: str) -> Iterator[tuple[int, list[_Cell]]]:
+    """Line number and cells of every line that counts. A byte order mark (spreadsheets write one) is no text."""
+    for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
+        line = line.rstrip("\r")
+        if line.strip() and not line.lstrip().startswith("#"):
+            yield number, _cells(line)
+
+
+def _cells(line: str) -> list[_Cell]:
+    cells: list[_Cell] = []
+    start = 0
+    for raw in line.split(","):
+        text = raw.strip()
+        if len(text) > 1 and text[0] == text[-1] == '"':
+            text = text[1:-1].strip()
+        cells.append(_Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
+        start += len(raw) + 1
+    return cells

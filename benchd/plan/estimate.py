@@ -1,0 +1,99 @@
+"""How long a plan takes, and for how long a hand is needed, from the timing that a bench states. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from benchd.plan.model import Plan
+from benchd.plan.steps import CENTRE, Step
+
+if TYPE_CHECKING:
+    from benchd.plan.bench import Timing
+
+
+@dataclass(frozen=True, slots=True)
+class BlockEstimate:
+    """One block."""
+
+    name: str
+    kind: str
+    steps: int
+    readings: int
+    moves: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The whole plan. Readings and steps of the warm-up are not in the sums of readings; its step is."""
+
+    blocks: tuple[BlockEstimate, ...]
+    steps: int
+    readings: int
+    moves: int
+    warm_up_least_s: float
+    warm_up_most_s: float
+    least_s: float
+    most_s: float
+    hand_s: float  # from the first move by hand to the last, 0 where a mover does it
+    hand_blocks: tuple[str, ...]  # blocks in which the meter is moved by hand
+
+
+def estimate(steps: Sequence[Step], timing: Timing, plan: Plan, *, by_hand: bool = True) -> Estimate:
+    """The estimate for ``steps`` of ``plan``, in seconds of bench time."""
+    limits = plan.warm_up.limits
+    least_s, most_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
+    moving = moves_before(steps)
+    blocks: list[BlockEstimate] = []
+    for block in plan.blocks:
+        own = [(step, moved) for step, moved in zip(steps, moving, strict=True) if step.block == block.name]
+        seconds = sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in own)
+        readings, moves = sum(step.readings for step, _ in own), sum(moved for _, moved in own)
+        blocks.append(BlockEstimate(block.name, block.kind, len(own), readings, moves, seconds))
+    working_s = sum(block.seconds for block in blocks)
+    return Estimate(
+        blocks=tuple(blocks),
+        steps=len(steps),
+        readings=sum(block.readings for block in blocks),
+        moves=sum(moving),
+        warm_up_least_s=least_s,
+        warm_up_most_s=most_s,
+        least_s=least_s + working_s,
+        most_s=most_s + working_s,
+        hand_s=_span_of_moves_s(steps, moving, timing) if by_hand else 0.0,
+        hand_blocks=tuple(block.name for block in blocks if block.moves) if by_hand else (),
+    )
+
+
+def step_seconds(step: Step, timing: Timing) -> float:
+    """What one measuring step takes, without its move; 0 for the warm-up, which the plan limits itself."""
+    if step.kind == "warm_up":
+        return 0.0
+    if step.integration_s is not None:
+        reading_s = max(step.integration_s, timing.reading_s)
+    else:
+        reading_s = timing.dark_reading_s if step.dark else timing.reading_s
+    return timing.show_s + step.settle_s + step.readings * reading_s
+
+
+def moves_before(steps: Sequence[Step]) -> list[bool]:
+    """For each step, whether the meter is moved before it.
+
+    Where a plan leaves the centre, the first step is a move too: the meter is put where it begins.
+    """
+    roams = any(step.at != CENTRE for step in steps)
+    places = [None if roams else CENTRE, *(step.at for step in steps)]
+    return [before != after for before, after in pairwise(places)]
+
+
+def _span_of_moves_s(steps: Sequence[Step], moving: Sequence[bool], timing: Timing) -> float:
+    """Seconds from the beginning of the first move after the first step to the end of the last move."""
+    numbers = [index for index, moved in enumerate(moving) if moved and index > 0]
+    if not numbers:
+        return 0.0
+    first, last = numbers[0], numbers[-1]
+    between = sum(step_seconds(step, timing) for step in steps[first:last])
+    return between + sum(moving[first : last + 1]) * timing.move_s

@@ -1,0 +1,149 @@
+"""Profiles by name or by path: plans, benches, targets and dialects.
+
+A path that exists wins; then ``profiles/`` in the working folder; then the profiles that come with benchd.
+Models and the YAML parser are imported only when a file is loaded, so that a help text does not wait for them.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from benchd.errors import InputError
+
+if TYPE_CHECKING:
+    from benchd.plan.bench import Bench
+    from benchd.plan.dialect import Dialect
+    from benchd.plan.model import Plan
+    from benchd.plan.target import Target
+
+Shelf = Literal["plans", "benches", "meters", "targets"]
+"""The folders of ``profiles/``; dialects stand in ``meters``."""
+
+ReadFile = Callable[[str], str]
+"""Gives the text of a file named in a plan; raises OSError, UnicodeError or LookupError when it can't."""
+
+_KINDS: dict[Shelf, str] = {"plans": "plan", "benches": "bench", "meters": "dialect", "targets": "target"}
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._+-]*\Z")
+
+
+def profiles_folder() -> Path:
+    """The profiles that come with benchd: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    installed = package / "profiles"
+    return installed if installed.is_dir() else package.parent / "profiles"
+
+
+def find(shelf: Shelf, name: str, *, user_folder: Path = Path("profiles")) -> Path:
+    """The file of the profile ``name``: a path, or the name of a shelf's file without ``.yaml``.
+
+    Raises `InputError`, with the names nearest to it, when there is none.
+    """
+    path = Path(name)
+    if name and path.is_file():
+        return path
+    if _NAME.match(name):
+        for folder in (user_folder, profiles_folder()):
+            for candidate in (folder / shelf / f"{name}.yaml", folder / shelf / name):
+                if candidate.suffix == ".yaml" and candidate.is_file():
+                    return candidate
+    raise InputError(_not_found(shelf, name, names(shelf, user_folder=user_folder)))
+
+
+def names(shelf: Shelf, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
+    """The names that `find` knows on a shelf, sorted."""
+    found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob("*.yaml"))
+    return tuple(sorted(set(found)))
+
+
+def read_text(path: Path) -> str:
+    """The text of a profile. Raises `InputError` when it can't be read or is not UTF-8."""
+    try:
+        return path.read_bytes().decode("utf-8")
+    except OSError as error:
+        raise InputError(f"{path} can't be read: {(error.strerror or 'unknown reason').lower()}") from None
+    except UnicodeDecodeError as error:
+        text = f"byte {error.start + 1} does not belong in UTF-8 text; save the file as UTF-8"
+        raise InputError(f"{path} can't be read: {text}") from None
+
+
+def beside(path: Path) -> ReadFile:
+    """Reads files that a plan names, from the folder that the plan is in."""
+    return lambda name: (path.parent / name).read_bytes().decode("utf-8")
+
+
+def load_plan(text: str, name: str, read_file: ReadFile) -> Plan:
+    """The plan in ``text``; ``name`` is the file's name for the operator.
+
+    Checked whole: keys and values, the CSV files that it names, and that light and dark follow each other
+    slowly enough. Raises `ProfileError` with every fault.
+    """
+    from benchd.errors import ProfileError
+    from benchd.plan.model import Plan
+    from benchd.plan.safety import faults_of_pace
+    from benchd.plan.steps import expand
+    from benchd.plan.strict_yaml import read_model
+
+    plan, document = read_model(Plan, text, name)
+    files: dict[str, str] = {}
+    for index, block in enumerate(plan.blocks):
+        if block.patches is not None and block.patches.file is not None:
+            try:
+                files[block.patches.file] = read_file(block.patches.file)
+            except (OSError, UnicodeError, LookupError, ValueError) as error:
+                why = getattr(error, "strerror", None) or (
+                    "not UTF-8" if isinstance(error, UnicodeError) else "not there"
+                )
+                told = f"file '{block.patches.file}' can't be read ({why.lower()}); it belongs beside the plan"
+                document.at_value(("blocks", index, "patches", "file"), told)
+    if document.faults:
+        raise ProfileError(tuple(document.faults))
+    for fault in faults_of_pace(plan, expand(plan, files)):
+        keys = [path for path in fault.keys if path in document.keys]
+        document.at_key(keys[0] if keys else fault.keys[-1], fault.text)
+    if document.faults:
+        raise ProfileError(tuple(document.faults))
+    return plan
+
+
+def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
+    """The text of every CSV file that a loaded plan names, by that name, as `expand` wants it."""
+    return {file: read_file(file) for file in plan.files}
+
+
+def load_bench(text: str, name: str) -> Bench:
+    """The bench in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.bench import Bench
+    from benchd.plan.strict_yaml import load_model
+
+    return load_model(Bench, text, name)
+
+
+def load_target(text: str, name: str) -> Target:
+    """The target in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.strict_yaml import load_model
+    from benchd.plan.target import Target
+
+    return load_model(Target, text, name)
+
+
+def load_dialect(text: str, name: str) -> Dialect:
+    """The dialect in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.dialect import Dialect
+    from benchd.plan.strict_yaml import load_model
+
+    return load_model(Dialect, text, name)
+
+
+def _not_found(shelf: Shelf, name: str, known: tuple[str, ...]) -> str:
+    kind = _KINDS[shelf]
+    if not _NAME.match(name) or name.endswith(".yaml"):
+        return (
+            f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
+        )
+    close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
+    advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known) or 'none'}"
+    return f"there is no {kind} {name!r}; {advice}"

@@ -1,0 +1,213 @@
+"""Flashing and static light: what a plan may do to eyes and to panels.
+
+Method after WCAG 2.x success criterion 2.3.1 (definitions of general flash and red flash), held far below its
+limit: at most one change between light and dark a second, where WCAG allows three flashes of two changes each.
+Every window counts as large, because the area that WCAG lets go is smaller than 4 x 4 cm at half a metre.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from benchd.patch.model import BLACK, Code, Patch, Rect, field, max_code
+from benchd.plan.base import Path
+from benchd.plan.estimate import step_seconds
+from benchd.plan.model import Plan
+from benchd.plan.steps import Step
+
+if TYPE_CHECKING:
+    from benchd.plan.bench import Bench
+
+Linear = tuple[float, float, float]
+
+LEAST_BETWEEN_S = 1.0
+"""Least time between two changes of light and dark."""
+
+LEAST_AUTO_INTEGRATION_S = 0.2
+"""What a reading takes at least when the meter decides: twelve periods of 60 Hz (common practice)."""
+
+LEAST_WARM_UP_S = 60.0
+
+FLASH_CHANGE = 0.10  # of maximum relative luminance (WCAG, general flash)
+FLASH_DARKER_BELOW = 0.80
+RED_SHARE = 0.8  # R/(R+G+B) of a saturated red (WCAG, red flash)
+RED_CHANGE_UV = 0.2  # in CIE 1976 u', v'
+
+STATIC_BRIGHT_S = 60.0  # common practice
+STATIC_BRIGHT_SHARE = 0.5
+
+_VIRTUAL = 1440  # pixels a side on which geometry is compared; divisible by 4 and by 25
+
+# Linear sRGB -> XYZ (IEC 61966-2-1).
+_TO_XYZ = ((0.4124, 0.3576, 0.1805), (0.2126, 0.7152, 0.0722), (0.0193, 0.1192, 0.9505))
+_WHITE_UV = (0.1978, 0.4683)
+
+
+@dataclass(frozen=True, slots=True)
+class PaceFault:
+    """Light and dark follow each other too fast. ``keys``: where to say so, the best place first."""
+
+    keys: tuple[Path, ...]
+    text: str
+
+
+@lru_cache(maxsize=4096)
+def is_alternation(before: Patch, after: Patch) -> bool:
+    """True when some part of the screen changes between light and dark, or to or from saturated red."""
+    if before == after:
+        return False
+    return any(_flashes(_linear(old, before.bits), _linear(new, after.bits)) for old, new in _changes(before, after))
+
+
+def least_dwell_s(step: Step) -> float:
+    """The shortest time that a step's patch can be on the screen: settling, then its readings."""
+    if step.kind == "warm_up":
+        return LEAST_WARM_UP_S
+    return step.settle_s + step.readings * _least_reading_s(step)
+
+
+def alternations(steps: Sequence[Step]) -> Iterator[tuple[float, int]]:
+    """When, at the least timing, light and dark change: seconds from the first patch, and the step shown then.
+
+    The screen is black before the first step, and again after the last (index ``len(steps)``). A patch is
+    held against all those since the last change that were on the screen within the second before it, so
+    that a change in small steps counts too.
+    """
+    black = field(BLACK)
+    shown: list[tuple[float, Patch]] = [(0.0, black)]  # until when, and what
+    at_s = 0.0
+    for index, patch in enumerate([*(step.patch for step in steps), black]):
+        if any(is_alternation(earlier, patch) for _, earlier in shown):
+            yield at_s, index
+            shown.clear()
+        at_s += least_dwell_s(steps[index]) if index < len(steps) else 0.0
+        shown = [(until_s, earlier) for until_s, earlier in shown if until_s > at_s - LEAST_BETWEEN_S]
+        shown.append((at_s, patch))
+
+
+def faults_of_pace(plan: Plan, steps: Sequence[Step]) -> tuple[PaceFault, ...]:
+    """Where light and dark could change twice within a second; one fault for each key that is to blame."""
+    found: dict[Path, PaceFault] = {}
+    last_s, last = -math.inf, 0
+    for at_s, index in alternations(steps):
+        if at_s - last_s < LEAST_BETWEEN_S - 1e-9:
+            fault = _pace_fault(plan, steps[last], at_s - last_s)
+            found.setdefault(fault.keys[0], fault)
+        last_s, last = at_s, index
+    return tuple(found.values())
+
+
+def cautions(plan: Plan, steps: Sequence[Step], bench: Bench) -> tuple[str, ...]:
+    """What the operator is told before a run, one sentence each; empty when there is nothing to fear."""
+    found: list[str] = []
+    if any(True for _ in alternations(steps)):
+        found.append(
+            "patches change between dark and bright, at most one change a second. Do not watch the screen if "
+            "flashing light troubles you; Ctrl-C shows black and stops"
+        )
+    if bench.panel == "emissive":
+        block, seconds = _longest_bright(steps, bench)
+        if seconds > STATIC_BRIGHT_S:
+            found.append(
+                f"an emissive panel may keep an image: {block} of plan {plan.plan} leaves one bright patch on the "
+                f"screen for about {seconds / 60.0:.0f} min; choose fewer places or a lower level if that is too much"
+            )
+    return tuple(found)
+
+
+def _pace_fault(plan: Plan, step: Step, gap_s: float) -> PaceFault:
+    index, block = next((index, block) for index, block in enumerate(plan.blocks) if block.name == step.block)
+    key = "dark_settle_s" if step.dark else "settle_s"
+    own: Path = ("blocks", index, block.kind)
+    keys: tuple[Path, ...] = ((*own, key),) if getattr(block.body, key) is not None else ((key,), own)
+    reading_s = _least_reading_s(step)
+    needed_s = math.ceil((LEAST_BETWEEN_S - step.readings * reading_s) * 100 - 1e-6) / 100
+    readings = "1 reading" if step.readings == 1 else f"{step.readings} readings"
+    return PaceFault(
+        keys,
+        f"light and dark can follow each other after {gap_s:.2g} s ({key} {step.settle_s:g}, and {readings} of at "
+        f"least {reading_s:g} s); at most one change a second is allowed: use {key}: {needed_s:g} or more",
+    )
+
+
+def _least_reading_s(step: Step) -> float:
+    return LEAST_AUTO_INTEGRATION_S if step.integration_s is None else step.integration_s
+
+
+def _changes(before: Patch, after: Patch) -> set[tuple[Code, Code]]:
+    """Which codes change into which, over all parts of the screen."""
+    if before.kind == after.kind == "field":
+        return {(before.code, after.code)}
+    layers = [patch.rectangles(_VIRTUAL, _VIRTUAL) for patch in (before, after)]
+    rects = [rect for layer in layers for rect in layer]
+    xs = sorted({edge for rect in rects for edge in (rect.x, rect.x + rect.width)})
+    ys = sorted({edge for rect in rects for edge in (rect.y, rect.y + rect.height)})
+    # Between neighbouring edges nothing changes: one point stands for its part of the screen.
+    return {(_code_at(layers[0], x, y), _code_at(layers[1], x, y)) for x in xs[:-1] for y in ys[:-1]}
+
+
+def _code_at(rects: tuple[Rect, ...], x: int, y: int) -> Code:
+    """The code at a pixel: that of the rectangle painted last over it."""
+    covering = (r.code for r in reversed(rects) if r.x <= x < r.x + r.width and r.y <= y < r.y + r.height)
+    return next(covering)
+
+
+def _linear(code: Code, bits: int) -> Linear:
+    """Linear red, green, blue of an sRGB screen, 0 to 1."""
+    red, green, blue = (_eotf(value / max_code(bits)) for value in code)
+    return (red, green, blue)
+
+
+def _eotf(value: float) -> float:
+    return value / 12.92 if value <= 0.04045 else float(((value + 0.055) / 1.055) ** 2.4)
+
+
+def relative_luminance(linear: Linear) -> float:
+    """Relative luminance, 0 to 1 (WCAG, from sRGB)."""
+    return sum(weight * value for weight, value in zip(_TO_XYZ[1], linear, strict=True))
+
+
+def _flashes(old: Linear, new: Linear) -> bool:
+    darker, lighter = sorted((relative_luminance(old), relative_luminance(new)))
+    if lighter - darker >= FLASH_CHANGE - 1e-9 and darker < FLASH_DARKER_BELOW:
+        return True
+    red = _is_saturated_red(old) or _is_saturated_red(new)
+    return red and math.dist(_uv(old), _uv(new)) > RED_CHANGE_UV
+
+
+def _is_saturated_red(linear: Linear) -> bool:
+    return sum(linear) > 0 and linear[0] / sum(linear) >= RED_SHARE
+
+
+def _uv(linear: Linear) -> tuple[float, float]:
+    """CIE 1976 u', v'; black counts as white here, so that red out of black is a change of colour."""
+    x, y, z = (sum(m * value for m, value in zip(row, linear, strict=True)) for row in _TO_XYZ)
+    whole = x + 15.0 * y + 3.0 * z
+    return (4.0 * x / whole, 9.0 * y / whole) if whole > 0 else _WHITE_UV
+
+
+def _longest_bright(steps: Sequence[Step], bench: Bench) -> tuple[str, float]:
+    """The block that leaves one bright patch on the screen longest, and for how many seconds."""
+    longest = ("", 0.0)
+    lit_s = 0.0
+    for previous, step in pairwise([None, *steps]):
+        assert step is not None
+        moved = previous is not None and previous.at != step.at
+        # Before a move by hand another pattern shows the place, so the patch is not static over the move.
+        if previous is None or previous.patch != step.patch or (moved and bench.by_hand):
+            lit_s = 0.0
+        elif moved:
+            lit_s += bench.timing.move_s
+        if _brightest(step.patch) > STATIC_BRIGHT_SHARE:
+            lit_s += step_seconds(step, bench.timing)
+            longest = max(longest, (step.block, lit_s), key=lambda entry: entry[1])
+    return longest
+
+
+def _brightest(patch: Patch) -> float:
+    return max(relative_luminance(_linear(rect.code, patch.bits)) for rect in patch.rectangles(_VIRTUAL, _VIRTUAL))

@@ -1,0 +1,231 @@
+"""Results as data: the shape ``benchd.results/1``.
+
+Top level, in this order::
+
+    schema        "benchd.results/1"; a change that could break a reader makes it /2
+    simulated     true when a simulator took part; then ``notice`` is "SIMULATED", else ""
+    virtual_time  true when waits were skipped on a simulated bench
+    log           {file, sha256}: the log these results were computed from
+    sample, note, plan, started, sessions, complete, steps {planned, done}, readings, faults
+    meter, screen, settings, versions     as the log has them
+    target        what the screen was held against, or null
+    warm_up       {stable, minutes, luminance} or null
+    blocks        {name of the block: {kind, method, ...}}, a key for every block that has results
+    absent        [{result, why}]: what could not be had, and the reason
+
+A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
+is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
+for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a grayscale ("white_luminance",
+"white_measured", "absolute"), ``gamma_fits`` ("white_fixed", "free_slope") and ``patches``; and
+``rgb_balance`` has the keys red, green, blue.
+
+Every figure is a quantity::
+
+    {"value": 384.6, "unit": "cd/m2", "u": null, "k": null, "n": 3, "s": 0.19, "status": "ok", "bound": null,
+     "why": "", "records": [[12, 14]], "simulated": false}
+
+``value`` is not rounded, and null when ``status`` is "absent". ``bound`` is null, "above" (the truth is more
+than ``value``) or "below". ``s`` is the standard deviation of ``n`` readings. ``u`` and ``k`` (expanded
+uncertainty and coverage factor) are null: no uncertainty is computed yet. ``records`` are the first and last
+sequence numbers of the log's readings behind the figure. No figure is ever NaN or infinite.
+
+The same as a JSON Schema, made from the classes: `benchd.report.schema`.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import (
+    Alternative,
+    DeltaE,
+    GammaFit,
+    Grayscale,
+    GrayStep,
+    Patches,
+    PatchResult,
+    Results,
+    Uniformity,
+    UniformityLevel,
+)
+from benchd.report.words import SIMULATED
+
+Json = dict[str, Any]
+
+BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches")
+
+
+@dataclass(frozen=True, slots=True)
+class LogReference:
+    """Which log: its file as the operator named it and the SHA-256 of its bytes (hexadecimal)."""
+
+    file: str
+    sha256: str
+
+
+def _of_level(level: UniformityLevel) -> str:
+    return level.level
+
+
+def _of_convention(delta_e: DeltaE) -> str:
+    return delta_e.convention
+
+
+def _of_fit(fit: GammaFit) -> str:
+    return "white_fixed" if fit.white_fixed else "free_slope"
+
+
+def _of_patch(patch: PatchResult) -> str:
+    return patch.name
+
+
+KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
+    (Uniformity, "levels"): _of_level,
+    (Grayscale, "delta_e"): _of_convention,
+    (Alternative, "delta_e"): _of_convention,
+    (Grayscale, "gamma_fits"): _of_fit,
+    (Patches, "patches"): _of_patch,
+}
+"""Collections that become objects: the key of each item."""
+
+NAMED: dict[tuple[type, str], tuple[str, ...]] = {(GrayStep, "rgb_balance"): ("red", "green", "blue")}
+"""Tuples of fixed length that become objects: their keys."""
+
+_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "gamma_fits"})
+"""Names of collections that a path leaves out: "uniformity/white/r2c3/luminance"."""
+
+
+def to_json(results: Results, log: LogReference) -> Json:
+    """The results as plain values, in a fixed order of keys.
+
+    Raises ValueError when a figure is not finite or two items would share a key: either is a fault of
+    the analysis and must not reach a file.
+    """
+    simulated = results.simulated
+    return {
+        "schema": results.schema,
+        "simulated": simulated,
+        "notice": SIMULATED if simulated else "",
+        "virtual_time": results.virtual_time,
+        "log": {"file": log.file, "sha256": log.sha256},
+        "sample": results.sample,
+        "note": results.note,
+        "plan": results.plan,
+        "started": results.started,
+        "sessions": results.sessions,
+        "complete": not results.interrupted,
+        "steps": {"planned": results.steps_planned, "done": results.steps_done},
+        "readings": results.readings,
+        "faults": results.faults,
+        "meter": _plain(results.meter, simulated),
+        "screen": _plain(results.screen, simulated),
+        "settings": _plain(results.settings, simulated),
+        "versions": _plain(results.versions, simulated),
+        "target": _plain(results.target, simulated),
+        "warm_up": _plain(results.warm_up, simulated),
+        "blocks": _blocks(results),
+        "absent": _plain(results.absent, simulated),
+    }
+
+
+def json_text(document: Json) -> str:
+    """``document`` as text: UTF-8 kept readable, no NaN, a line end at the end."""
+    return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def quantities(document: Json) -> Iterator[tuple[str, Json]]:
+    """Every quantity of a document with its path, such as "uniformity/white/r2c3/luminance"."""
+    yield from _walk("warm_up", document["warm_up"])
+    for name, block in document["blocks"].items():
+        yield from _walk(name, block)
+
+
+def item_name(item: Any, index: int) -> str:
+    """The name of a list's item in a path: a step, a place or an interval of codes; else its number."""
+    if isinstance(item, Mapping):
+        if "step" in item:
+            return str(item["step"]).rpartition("/")[2]
+        if "row" in item and "column" in item:
+            return f"r{item['row']}c{item['column']}"
+        if "code_from" in item:
+            return f"code-{item['code_from']}-to-{item['code_to']}"
+    return str(index)
+
+
+def is_quantity(value: Any) -> bool:
+    """True for a quantity as JSON."""
+    return isinstance(value, Mapping) and "value" in value and "status" in value and "bound" in value
+
+
+def _blocks(results: Results) -> Json:
+    blocks: Json = {}
+    for kind in BLOCK_KINDS:
+        for block in getattr(results, kind):
+            body = _plain(block, results.simulated)
+            name = body.pop("block")
+            if name in blocks:
+                raise ValueError(f"two blocks have the name {name!r}")
+            blocks[name] = {"kind": kind, **body}
+    return blocks
+
+
+def _plain(value: Any, simulated: bool) -> Any:
+    """``value`` as JSON knows it."""
+    if value is None or isinstance(value, (str, bool, int)):
+        return value
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise ValueError(f"a figure of the results is {value}")
+        return float(value)  # a plain float, whatever number type of an array library it was
+    if isinstance(value, Quantity):
+        return _quantity(value, simulated)
+    if is_dataclass(value):
+        return {f.name: _field(type(value), f.name, getattr(value, f.name), simulated) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item, simulated) for key, item in value.items()}
+    return [_plain(item, simulated) for item in value]
+
+
+def _field(owner: Any, name: str, value: Any, simulated: bool) -> Any:
+    if (owner, name) in NAMED:
+        return {key: _plain(v, simulated) for key, v in zip(NAMED[owner, name], value, strict=True)}
+    if (owner, name) not in KEYED:
+        return _plain(value, simulated)
+    key_of = KEYED[owner, name]
+    items = {key_of(item): _plain(item, simulated) for item in value}
+    if len(items) != len(value):
+        raise ValueError(f"two items of {name} have the same name")
+    return items
+
+
+def _quantity(quantity: Quantity, simulated: bool) -> Json:
+    return {
+        "value": _plain(quantity.value, simulated),
+        "unit": quantity.unit,
+        "u": None,
+        "k": None,
+        "n": quantity.n,
+        "s": _plain(quantity.s, simulated),
+        "status": quantity.status,
+        "bound": quantity.bound,
+        "why": quantity.why,
+        "records": [list(pair) for pair in quantity.records],
+        "simulated": simulated,
+    }
+
+
+def _walk(path: str, value: Any) -> Iterator[tuple[str, Json]]:
+    if is_quantity(value):
+        yield path, value
+    elif isinstance(value, Mapping):
+        for key, item in value.items():
+            yield from _walk(path if key in _SILENT else f"{path}/{key}", item)
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            # A row of a grid is a list of its own and has no name: its cells have.
+            yield from _walk(path if isinstance(item, list) else f"{path}/{item_name(item, index)}", item)

@@ -1,0 +1,114 @@
+"""Numbers as text: as many digits as the scatter supports, bounds rounded outward, thousands in groups.
+
+The last digit shown is never finer than the first significant digit of the scatter (after JCGM 100:2008,
+7.2.6, from memory: the digits of a figure follow those of its uncertainty), and never finer than what the
+kind of figure is worth in this trade (`FINEST`, common practice). A scatter of zero or an unknown one
+leaves the kind's own rule. One significant digit is always left, so that a noisy figure is not printed as zero.
+Groups of three digits are set apart by a space from five digits on (SI Brochure, 5.4.4, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Context, Decimal
+
+from benchd.analysis.quantity import Quantity, bound_digits
+
+_WIDE = Context(prec=400)  # every float fits: rounding to a place never runs out of digits
+
+
+@dataclass(frozen=True, slots=True)
+class Finest:
+    """The finest digits that make sense: at most ``significant`` digits, none beyond ``decimals``."""
+
+    significant: int = 4
+    decimals: int = 9
+
+
+FINEST = {
+    "cd/m2": Finest(significant=4, decimals=6),
+    "1": Finest(significant=4, decimals=4),
+    "K": Finest(significant=6, decimals=0),
+    "%": Finest(significant=4, decimals=2),
+    "xy": Finest(significant=5, decimals=4),
+    "u'v'": Finest(significant=5, decimals=4),
+    "Duv": Finest(significant=5, decimals=4),
+    "dE00": Finest(significant=4, decimals=2),
+    "gamma": Finest(significant=4, decimals=2),
+    "residual": Finest(significant=2, decimals=4),
+    "balance": Finest(significant=4, decimals=3),
+    "s": Finest(significant=1, decimals=6),
+}
+"""What each kind of figure is worth. A kind that is not listed gets four significant digits."""
+
+
+def first_place(value: float) -> int:
+    """The decimal exponent of the first significant digit: 384.6 -> 2, 0.05 -> -2. ``value`` is not 0."""
+    return Decimal(repr(abs(value))).adjusted()
+
+
+def last_place(value: float, scatter: float | None, finest: Finest) -> int:
+    """The decimal exponent of the last digit to show."""
+    place = -finest.decimals
+    if value:
+        place = max(place, first_place(value) - finest.significant + 1)
+    if scatter:
+        place = max(place, first_place(scatter))
+        if value:
+            place = min(place, max(first_place(value), -finest.decimals))
+    return place
+
+
+def rounded(value: float, place: int) -> str:
+    """``value`` to the decimal exponent ``place``, in plain digits, thousands grouped, never ``-0``."""
+    kept = Decimal(repr(value)).quantize(Decimal(1).scaleb(place), ROUND_HALF_EVEN, _WIDE)
+    text = format(abs(kept), "f") if kept == 0 else format(kept, "f")
+    return grouped(text)
+
+
+def grouped(text: str) -> str:
+    """Groups of three before the decimal point, from five digits on."""
+    sign = text[: len(text) - len(text.lstrip("+-"))]
+    whole, point, rest = text[len(sign) :].partition(".")
+    if len(whole) >= 5:
+        whole = f"{int(whole):,}".replace(",", " ")
+    return sign + whole + point + rest
+
+
+def number(value: float, kind: str = "", scatter: float | None = None, *, sign: bool = False) -> str:
+    """``value`` with the digits that its scatter and its kind (a key of `FINEST`) support.
+
+    ``sign`` prints a plus as well.
+    Raises ValueError for a value that is not finite: no result may be one.
+    """
+    if not math.isfinite(value):
+        raise ValueError(f"{value} is not a figure that can be shown")
+    text = rounded(value, last_place(value, scatter, FINEST.get(kind, Finest())))
+    return f"+{text}" if sign and value > 0 and text.strip("0. ") else text
+
+
+def bound(quantity: Quantity) -> str:
+    """``> 82 000`` or ``< 0.005``: two digits, rounded outward, so that the statement stays true.
+
+    Raises ValueError for a quantity that is no bound.
+    """
+    if quantity.value is None or quantity.bound is None or not math.isfinite(quantity.value):
+        raise ValueError(f"{quantity.value} is not a bound that can be shown")
+    value = bound_digits(quantity) or 0.0
+    text = rounded(value, first_place(value) - 1 if value else 0)
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"{'>' if quantity.bound == 'above' else '<'} {text}"
+
+
+def scatter_percent(value: float, scatter: float) -> str:
+    """The scatter of the readings in percent of their mean, one or two digits: ``0.05 %``."""
+    if scatter == 0:
+        return "0 %"
+    if value == 0:
+        return "more than the value"
+    percent = 100 * scatter / abs(value)
+    if percent > 100:
+        return "more than the value"
+    return f"{rounded(percent, max(first_place(percent), -3))} %"

@@ -1,0 +1,107 @@
+"""One quantity as text: value or bound, unit, what it rests on, and the note that belongs to it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Chromaticity
+from benchd.report.digits import bound, number, scatter_percent
+from benchd.report.words import wrapped
+
+NAME = 18
+FIGURE = 14
+RELATIVE = frozenset({"cd/m2", "1"})
+_STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
+
+
+def bare(quantity: Quantity, kind: str, *, sign: bool = False) -> str:
+    """The figure without its unit, for a table whose head names it; ``-`` when absent.
+
+    A ``!`` marks a value that the meter did not call ok.
+    """
+    if quantity.value is None:
+        return "-"
+    if quantity.bound is not None:
+        return bound(quantity)
+    mark = "!" if quantity.status in _STATUS else ""
+    return mark + number(quantity.value, kind, quantity.s, sign=sign)
+
+
+def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
+    """The figure with ``unit``, which carries its own space: ``384.6 cd/m2``, ``> 82 000:1``, ``absent``."""
+    if quantity.value is None:
+        return "absent"
+    if quantity.bound is not None:
+        return bound(quantity) + unit
+    return number(quantity.value, kind, quantity.s, sign=sign) + unit
+
+
+def evidence(quantity: Quantity, kind: str) -> str:
+    """What a figure rests on: ``n 3, scatter 0.05 %``; the status where the meter did not call it ok."""
+    parts = []
+    if quantity.value is not None:
+        parts += [f"n {quantity.n}"] if quantity.n else []
+        parts += [scatter(quantity, kind)] if scatter(quantity, kind) else []
+    if quantity.status in _STATUS:
+        parts.append(_STATUS[quantity.status])
+    return ", ".join(parts)
+
+
+def scatter(quantity: Quantity, kind: str) -> str:
+    """The scatter of the readings; empty where there is none.
+
+    In percent of the figure where a ratio makes sense (``scatter 0.05 %``), else in the figure's own unit
+    (``s 0.04``): a percent of a difference or of a percentage would mislead.
+    """
+    if quantity.value is None or quantity.s is None or quantity.n < 2 or quantity.bound is not None:
+        return ""
+    if kind in RELATIVE:
+        return f"scatter {scatter_percent(quantity.value, quantity.s)}"
+    return f"s {number(quantity.s, 's', quantity.s)}"
+
+
+def line(name: str, shown: str, quantity: Quantity, kind: str, *, width: int, also: Sequence[str] = ()) -> list[str]:
+    """One figure: name, figure, evidence, further words and its note, on as few lines as ``width`` allows.
+
+    The note of a bound or an absent figure is never left out.
+    """
+    parts = [evidence(quantity, kind), *(also if quantity.present else ()), quantity.why]
+    return flow([f"  {name.ljust(NAME)} {shown.ljust(FIGURE)}", *parts], width)
+
+
+def flow(parts: Sequence[str], width: int) -> list[str]:
+    """Parts one after another, three blanks apart; a part that no longer fits begins a new line."""
+    indent = " " * (NAME + 3)
+    lines = [parts[0]]
+    for part in parts[1:]:
+        if not part:
+            continue
+        if len(longer := f"{lines[-1]}   {part}") <= width:
+            lines[-1] = longer
+        elif len(indent) + len(part) <= width:
+            lines.append(indent + part)
+        else:
+            lines += wrapped(part, width, indent)
+    return [text.rstrip() for text in lines]
+
+
+def colour_words(colour: Chromaticity, *, uv: bool = True) -> list[str]:
+    """``x 0.3131 y 0.3293``, ``u' 0.1980 v' 0.4685``, ``6478 K``, ``Duv +0.0031``: those that are present.
+
+    ``uv`` False leaves u' and v' out.
+    """
+    words = []
+    if colour.x.present and colour.y.present:
+        words.append(f"x {bare(colour.x, 'xy')} y {bare(colour.y, 'xy')}")
+    if uv and colour.u_prime.present and colour.v_prime.present:
+        words.append(f"u' {bare(colour.u_prime, 'xy')} v' {bare(colour.v_prime, 'xy')}")
+    if colour.cct.present:
+        words.append(f"{bare(colour.cct, 'K')} K")
+    if colour.duv.present:
+        words.append(f"Duv {bare(colour.duv, 'Duv', sign=True)}")
+    if not words:
+        return [f"no colour: {colour.x.why}"] if colour.x.why else []
+    if not colour.cct.present and colour.cct.why:
+        words.append(f"no CCT: {colour.cct.why}")
+    return words

@@ -1,0 +1,183 @@
+"""The JSON Schema of results, made from the result classes, so that the two can't part.
+
+``python -m benchd.report.schema profiles/schema`` writes ``results.schema.json`` there.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import types
+import typing
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from benchd.analysis.quantity import STATUSES, Quantity
+from benchd.analysis.results import SCHEMA, Absent, Contrast, Grayscale, Luminance, Patches, Uniformity, WarmUp
+from benchd.analysis.target import Target
+from benchd.report.data import KEYED, NAMED, Json
+from benchd.report.words import SIMULATED
+
+FILE = "results.schema.json"
+
+_BLOCKS: dict[str, type] = {
+    "luminance": Luminance,
+    "contrast": Contrast,
+    "grayscale": Grayscale,
+    "uniformity": Uniformity,
+    "patches": Patches,
+}
+_PLAIN: dict[Any, Json] = {
+    str: {"type": "string"},
+    bool: {"type": "boolean"},
+    int: {"type": "integer"},
+    float: {"type": "number"},
+    type(None): {"type": "null"},
+}
+_RANGE: Json = {"type": "array", "items": {"type": "integer"}, "minItems": 2, "maxItems": 2}
+_NULL: Json = {"type": "null"}
+
+
+def results_schema() -> Json:
+    """The schema of a document that `benchd.report.data.to_json` makes (JSON Schema 2020-12)."""
+    definitions: Json = {"Quantity": _quantity()}
+    blocks = [_block(kind, shape, definitions) for kind, shape in _BLOCKS.items()]
+    count: Json = {"type": "integer", "minimum": 0}
+    properties: Json = {
+        "schema": {"const": SCHEMA},
+        "simulated": {"type": "boolean", "description": "true when a simulator took part in any figure"},
+        "notice": {"enum": [SIMULATED, ""]},
+        "virtual_time": {"type": "boolean", "description": "true when waits were skipped"},
+        "log": _object({"file": _PLAIN[str], "sha256": {"type": "string", "pattern": "^[0-9a-f]{64}$"}}),
+        **dict.fromkeys(("sample", "note", "plan", "started"), _PLAIN[str]),
+        "sessions": count,
+        "complete": {"type": "boolean", "description": "false for a log of a run that has not ended"},
+        "steps": _object({"planned": count, "done": count}),
+        "readings": count,
+        "faults": count,
+        **{name: {"type": "object"} for name in ("meter", "screen", "settings", "versions")},
+        "target": {"anyOf": [_shape(Target, definitions), _NULL]},
+        "warm_up": {"anyOf": [_shape(WarmUp, definitions), _NULL]},
+        "blocks": {"type": "object", "additionalProperties": {"oneOf": blocks}},
+        "absent": {"type": "array", "items": _shape(Absent, definitions)},
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"Results of a display measurement, {SCHEMA}",
+        **_object(properties),
+        "allOf": [
+            {
+                "if": {"properties": {"simulated": {"const": True}}},
+                "then": {"properties": {"notice": {"const": SIMULATED}}},
+                "else": {"properties": {"notice": {"const": ""}}},
+            }
+        ],
+        "$defs": dict(sorted(definitions.items())),
+    }
+
+
+def schema_text() -> str:
+    """The schema as the text of its file."""
+    return json.dumps(results_schema(), ensure_ascii=False, indent=2) + "\n"
+
+
+def main(arguments: list[str]) -> int:
+    """Write the schema into the folder that is named."""
+    if len(arguments) != 1 or not Path(arguments[0]).is_dir():
+        sys.stderr.write("name the folder to write the schema to: python -m benchd.report.schema FOLDER\n")
+        return 2
+    (Path(arguments[0]) / FILE).write_text(schema_text(), encoding="utf-8")
+    return 0
+
+
+def _object(properties: Json) -> Json:
+    return {
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+        "additionalProperties": False,
+    }
+
+
+def _quantity() -> Json:
+    number_or_null: Json = {"type": ["number", "null"]}
+    shape = _object(
+        {
+            "value": {**number_or_null, "description": "not rounded; null when absent"},
+            "unit": _PLAIN[str],
+            "u": {**_NULL, "description": "expanded uncertainty: not computed yet"},
+            "k": {**_NULL, "description": "coverage factor: not computed yet"},
+            "n": {"type": "integer", "minimum": 0, "description": "readings behind the value"},
+            "s": {**number_or_null, "description": "standard deviation of the readings, in the unit"},
+            "status": {"enum": list(STATUSES)},
+            "bound": {"enum": [None, "above", "below"], "description": "which side the truth lies on"},
+            "why": {"type": "string", "description": "why it is a bound, absent, or to be read with care"},
+            "records": {"type": "array", "items": _RANGE, "description": "first and last sequence numbers"},
+            "simulated": _PLAIN[bool],
+        }
+    )
+    absent: Json = {"properties": {"status": {"const": "absent"}}}
+    return {
+        **shape,
+        "description": _first_line(Quantity),
+        "if": absent,
+        "then": {"properties": {"value": _NULL, "why": {"minLength": 1}}},
+        "else": {"properties": {"value": {"type": "number"}}},
+    }
+
+
+def _block(kind: str, shape: type, definitions: Json) -> Json:
+    body = _members(shape, definitions)
+    del body["block"]
+    return {**_object({"kind": {"const": kind}, **body}), "description": _first_line(shape)}
+
+
+def _members(shape: type, definitions: Json) -> Json:
+    hints = get_type_hints(shape)
+    return {f.name: _member(shape, f.name, hints[f.name], definitions) for f in fields(shape)}
+
+
+def _member(owner: type, name: str, hint: Any, definitions: Json) -> Json:
+    if (owner, name) in KEYED:
+        return {"type": "object", "additionalProperties": _shape(get_args(hint)[0], definitions)}
+    if (owner, name) in NAMED:
+        return _object({key: _shape(get_args(hint)[0], definitions) for key in NAMED[owner, name]})
+    return _shape(hint, definitions)
+
+
+def _shape(hint: Any, definitions: Json) -> Json:
+    """The schema of a type as the result classes use them."""
+    if hint in _PLAIN:
+        return _PLAIN[hint]
+    origin, arguments = get_origin(hint), get_args(hint)
+    if origin is Literal:
+        return {"enum": list(arguments)}
+    if origin in (Union, types.UnionType):
+        return {"anyOf": [_shape(argument, definitions) for argument in arguments]}
+    if origin is tuple:
+        kinds = arguments[:1] if arguments[-1] is Ellipsis else arguments
+        items = _shape(kinds[0], definitions)
+        fixed = {} if arguments[-1] is Ellipsis else {"minItems": len(kinds), "maxItems": len(kinds)}
+        return {"type": "array", "items": items, **fixed}
+    if origin is not None and issubclass(origin, Mapping):
+        return {"type": "object"}
+    if not is_dataclass(hint):
+        raise TypeError(f"no schema for {hint}")
+    name = typing.cast(type, hint).__name__
+    if name not in definitions:
+        definitions[name] = {}  # a place, so that a class that holds itself would not loop
+        definitions[name] = {
+            **_object(_members(typing.cast(type, hint), definitions)),
+            "description": _first_line(typing.cast(type, hint)),
+        }
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _first_line(shape: type) -> str:
+    return (shape.__doc__ or "").strip().splitlines()[0]
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

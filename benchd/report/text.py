@@ -1,0 +1,206 @@
+"""Results as text for a terminal: conditions first, then each block, then what could not be had."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results
+from benchd.report.data import LogReference
+from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
+from benchd.report.page import LEAST_WIDTH, Page
+from benchd.report.text_grayscale import grayscale_lines
+from benchd.report.text_uniformity import uniformity_lines
+from benchd.report.words import columns, count, wrapped
+
+MOST_PATCHES = 64
+"""Patches of a free list that the text shows; a night's lattice of colours is for the data."""
+
+FIGURES = (
+    "n: readings behind a figure; scatter: their standard deviation in percent of it; s: the same in its unit; "
+    "!: the meter did not call a reading ok"
+)
+
+
+def render_text(results: Results, *, log: LogReference | None = None, width: int = 100, colour: bool = False) -> str:
+    """The whole report, ending with a line end. On a simulated bench its first and last line say SIMULATED.
+
+    ``width`` is that of the page, at least 80; ``colour`` adds terminal colours and changes no letter.
+    """
+    page = Page(max(LEAST_WIDTH, width), colour)
+    lines = [*page.simulated(results.simulated), *_head(results, log, page)]
+    for luminance in results.luminance:
+        lines += _luminance(luminance, page)
+    for contrast in results.contrast:
+        lines += _contrast(contrast, page)
+    for uniformity in results.uniformity:
+        lines += uniformity_lines(uniformity, page)
+    for grayscale in results.grayscale:
+        lines += grayscale_lines(grayscale, page)
+    for patches in results.patches:
+        lines += _patches(patches, page)
+    if results.absent:
+        lines += page.heading("not available", "and why")
+        for absent in results.absent:
+            lines += page.warning(f"{absent.result}: {absent.why}")
+    if results.simulated:
+        lines += ["", *page.simulated(True)]
+    return "\n".join(lines) + "\n"
+
+
+def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
+    rows = [
+        ("sample", results.sample or "not named"),
+        ("note", results.note),
+        ("plan", f"{results.plan}, {_state(results)}"),
+        ("target", _target(results)),
+        ("begun", results.started + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
+        ("meter", _meter(results.meter)),
+        ("screen", _screen(results.screen)),
+        ("settings", _settings(results.settings)),
+        ("warm-up", _warm_up(results)),
+        ("figures", FIGURES),
+        ("log", f"{log.file}, sha256 {log.sha256[:16]}" if log else ""),
+    ]
+    lines: list[str] = []
+    for name, text in rows:
+        if text:
+            lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
+    if results.interrupted:
+        lines += page.warning("the run has not ended: what was not measured is absent below", "")
+    return lines
+
+
+def _state(results: Results) -> str:
+    state = "not ended" if results.interrupted else "complete"
+    sessions = f", {count(results.sessions, 'session')}" if results.sessions > 1 else ""
+    return (
+        f"{state}: {results.steps_done} of {count(results.steps_planned, 'step')}, "
+        f"{count(results.readings, 'reading')}, {count(results.faults, 'fault')}{sessions}"
+    )
+
+
+def _target(results: Results) -> str:
+    target = results.target
+    if target is None:
+        return ""
+    white = f"white x {target.white[0]:.4f} y {target.white[1]:.4f}"
+    level = "" if target.luminance_cd_m2 is None else f", {target.luminance_cd_m2:g} cd/m2"
+    return f"{target.name}: {target.curve_text}, {white}{level}"
+
+
+def _meter(meter: Mapping[str, object]) -> str:
+    text = f"{meter.get('model', 'not named')} {meter.get('serial_number', '')}".strip()
+    if meter.get("firmware"):
+        text += f", firmware {meter['firmware']}"
+    if meter.get("driver"):
+        text += f", {meter['driver']}"
+    floor, ceiling = meter.get("floor_cd_m2"), meter.get("ceiling_cd_m2")
+    if isinstance(floor, int | float) and isinstance(ceiling, int | float):
+        text += f", specified from {floor:g} to {ceiling:g} cd/m2"
+    elif isinstance(floor, int | float):
+        text += f", specified from {floor:g} cd/m2"
+    else:
+        text += ", specified range not known"
+    if meter.get("calibrated"):
+        text += f", calibrated {meter['calibrated']}"
+    return text
+
+
+def _screen(screen: Mapping[str, object]) -> str:
+    text = str(screen.get("name", "not named"))
+    if screen.get("width"):
+        text += f", {screen['width']} x {screen.get('height')} pixels, {screen.get('bits')} bits"
+    readback = {"screen": "read back from the display server", "buffer": "read back from the draw buffer"}
+    text += f", pixels {readback.get(str(screen.get('readback')), 'not read back')}"
+    if screen.get("gamma_ramp") == "changed":
+        text += ", the display server's gamma ramp is changed"
+    return text
+
+
+def _settings(settings: Mapping[str, object]) -> str:
+    parts = []
+    if "settle_s" in settings:
+        dark = f" (dark {settings['dark_settle_s']} s)" if "dark_settle_s" in settings else ""
+        parts.append(f"settle {settings['settle_s']} s{dark}")
+    if "readings" in settings:
+        dark = f" (dark {settings['dark_readings']})" if "dark_readings" in settings else ""
+        parts.append(f"{settings['readings']} readings a patch{dark}")
+    if "order" in settings:
+        seed = f", seed {settings['seed']}" if settings["order"] == "shuffled" and "seed" in settings else ""
+        parts.append(f"order {settings['order']}{seed}")
+    if "bits" in settings:
+        parts.append(f"codes of {settings['bits']} bits")
+    return ", ".join(parts)
+
+
+def _warm_up(results: Results) -> str:
+    warm_up = results.warm_up
+    if warm_up is None:
+        return "none"
+    after = "" if warm_up.minutes is None else f" after {warm_up.minutes:.1f} min"
+    return f"stable{after}" if warm_up.stable else f"NOT stable{after}: figures may drift"
+
+
+def _luminance(block: Luminance, page: Page) -> list[str]:
+    lines = page.heading(block.block, "full screen, centre")
+    for name, light in (("white", block.white), ("black", block.black)):
+        lines += line(name, figure(light, "cd/m2", " cd/m2"), light, "cd/m2", width=page.width)
+    words = colour_words(block.white_chromaticity)
+    if words:
+        lines += flow([f"  {'colour of white'.ljust(NAME)} {words[0]}", *words[1:]], page.width)
+    return lines + page.missing(block.missing) + page.method(block.method)
+
+
+def _contrast(block: Contrast, page: Page) -> list[str]:
+    lines = page.heading(block.block, "white over black")
+    sequential, board = block.sequential, block.checkerboard
+    if sequential:
+        also = ["full screen, one after the other"]
+        if sequential.low and sequential.high:
+            ends = (figure(end, "1", ":1") for end in (sequential.low, sequential.high))
+            also.append(f"between {' and '.join(ends)}")
+        lines += _ratio("sequential", sequential.ratio, also, page)
+        lines += page.missing(sequential.missing) + page.method(sequential.method)
+    if board:
+        cells = f"{board.columns} x {board.rows} cells, mean of both polarities"
+        lines += _ratio("checkerboard", board.ratio, [cells], page)
+        for polarity in (board.normal, board.inverse):
+            lines += _polarity(polarity, page)
+        lines += page.method(board.method)
+    return lines
+
+
+def _polarity(polarity: Polarity, page: Page) -> list[str]:
+    white, black = (figure(light, "cd/m2", " cd/m2") for light in (polarity.white, polarity.black))
+    means = f"mean white {white}, mean black {black}"
+    return _ratio(f"  {polarity.name}", polarity.ratio, [means], page) + page.missing(polarity.missing)
+
+
+def _ratio(name: str, ratio: Quantity, also: Sequence[str], page: Page) -> list[str]:
+    return line(name, figure(ratio, "1", ":1"), ratio, "1", width=page.width, also=also)
+
+
+def _patches(block: Patches, page: Page) -> list[str]:
+    lines = page.heading(block.block, count(len(block.patches), "patch", "patches"))
+    if block.patches:
+        head = ("patch", "code", "cd/m2", "n", "scatter", "x", "y", "u'", "v'")
+        rows: list[tuple[str, ...]] = [head]
+        for patch in block.patches[:MOST_PATCHES]:
+            light = patch.luminance
+            colour = (bare(part, "xy") for part in (patch.x, patch.y, patch.u_prime, patch.v_prime))
+            code = " ".join(str(channel) for channel in patch.code)
+            rows.append(
+                (
+                    patch.name,
+                    code,
+                    bare(light, "cd/m2"),
+                    str(light.n),
+                    scatter(light, "cd/m2").removeprefix("scatter "),
+                    *colour,
+                )
+            )
+        lines += [f"  {row}" for row in columns(rows, left=(0,))]
+        if len(block.patches) > MOST_PATCHES:
+            lines += page.prose(f"and {len(block.patches) - MOST_PATCHES} more; the data have them all")
+    return lines + page.missing(block.missing) + page.method(block.method)

@@ -1,0 +1,147 @@
+"""A grayscale as text: the table of steps, averages under each convention, gamma fits with their rule."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import DeltaE, GammaFit, Grayscale, GrayStep, GsdfResponse
+from benchd.report.digits import number
+from benchd.report.figures import bare, evidence, figure, line, scatter
+from benchd.report.page import Page
+from benchd.report.words import columns, wrapped
+
+GAP = "  "
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of the table: its two lines of head, the text of a step, and its rank (0 stays longest)."""
+
+    head: tuple[str, str]
+    text: Callable[[GrayStep], str]
+    rank: int
+
+
+def _quantity(part: Callable[[GrayStep], Quantity], kind: str, *, sign: bool = False) -> Callable[[GrayStep], str]:
+    return lambda step: bare(part(step), kind, sign=sign)
+
+
+COLUMNS = (
+    Column(("", "code"), lambda step: str(step.code), 0),
+    Column(("signal", "%"), lambda step: number(100 * step.signal, "%"), 7),
+    Column(("luminance", "cd/m2"), _quantity(lambda step: step.luminance, "cd/m2"), 0),
+    Column(("", "n"), lambda step: str(step.luminance.n), 0),
+    Column(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
+    Column(("target", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1),
+    Column(("error", "%"), _quantity(lambda step: step.luminance_error, "%", sign=True), 1),
+    Column(("gamma", "local"), _quantity(lambda step: step.local_gamma, "gamma"), 2),
+    Column(("gamma", "point"), _quantity(lambda step: step.point_gamma, "gamma"), 8),
+    Column(("", "x"), _quantity(lambda step: step.chromaticity.x, "xy"), 9),
+    Column(("", "y"), _quantity(lambda step: step.chromaticity.y, "xy"), 9),
+    Column(("CCT", "K"), _quantity(lambda step: step.chromaticity.cct, "K"), 0),
+    Column(("", "Duv"), _quantity(lambda step: step.chromaticity.duv, "Duv", sign=True), 0),
+    Column(("from", "white u'v'"), _quantity(lambda step: step.delta_uv, "u'v'"), 5),
+    Column(("dE00", "lum."), _quantity(lambda step: step.delta_e.white_luminance, "dE00"), 0),
+    Column(("dE00", "meas."), _quantity(lambda step: step.delta_e.white_measured, "dE00"), 4),
+    Column(("dE00", "abs."), _quantity(lambda step: step.delta_e.absolute, "dE00"), 3),
+    Column(("balance", "R"), _quantity(lambda step: step.rgb_balance[0], "balance"), 10),
+    Column(("", "G"), _quantity(lambda step: step.rgb_balance[1], "balance"), 10),
+    Column(("", "B"), _quantity(lambda step: step.rgb_balance[2], "balance"), 10),
+)
+_SHORT = {"white_luminance": "lum.", "white_measured": "meas.", "absolute": "abs."}
+
+
+def grayscale_lines(block: Grayscale, page: Page) -> list[str]:
+    """The section of one grayscale block."""
+    lines = page.heading(block.block, f"{len(block.steps)} steps against: {block.curve}")
+    lines += step_table(block.steps, page) + page.missing(block.missing)
+    lines += page.prose(f"target luminance: {block.black}")
+    lines += _averages(block.delta_e, block.primary, page)
+    for fit in block.gamma_fits:
+        lines += _fit(fit, page)
+    if block.alternative:
+        lines += ["", *page.prose(f"the same with another black: {block.alternative.black}")]
+        lines += step_table(block.alternative.steps, page)
+        lines += _averages(block.alternative.delta_e, block.primary, page)
+    if block.gsdf:
+        lines += _gsdf(block.gsdf, page)
+    return lines + page.method(block.method)
+
+
+def step_table(steps: Sequence[GrayStep], page: Page) -> list[str]:
+    """One row a step. Columns of the highest rank are left out until the table fits the page.
+
+    A column without a single figure is left out as well: the data still have it.
+    """
+    if not steps:
+        return []
+    every = [(column, [column.text(step) for step in steps]) for column in COLUMNS]
+    table = [(column, cells) for column, cells in every if set(cells) - {"", "-"}]
+    ranks = sorted({column.rank for column, _ in table if column.rank}, reverse=True)
+    for rank in ranks:
+        if _wide(table) <= page.width - 2:
+            break
+        table = [(column, cells) for column, cells in table if column.rank != rank]
+    heads = [[column.head[line] for column, _ in table] for line in (0, 1)]
+    body = [list(row) for row in zip(*(cells for _, cells in table), strict=True)]
+    return [f"  {row}" for row in columns([*heads, *body], gap=GAP)]
+
+
+def _wide(table: Sequence[tuple[Column, list[str]]]) -> int:
+    return sum(max(map(len, (*column.head, *cells))) for column, cells in table) + len(GAP) * (len(table) - 1)
+
+
+def _averages(several: Sequence[DeltaE], primary: str, page: Page) -> list[str]:
+    """Averages of the colour differences; the convention that the plan chose comes first."""
+    ordered = sorted(several, key=lambda one: one.convention != primary)
+    if not ordered:
+        return []
+    rows: list[tuple[str, ...]] = [("dE00", "", "mean", "median", "95 %", "greatest", "at code", "")]
+    for one in ordered:
+        parts = (one.mean, one.median, one.percentile_95, one.maximum)
+        worst = "-" if one.worst is None else str(one.worst)
+        column = f"({_SHORT[one.convention]})"
+        rows.append(
+            (one.convention, column, *(bare(part, "dE00") for part in parts), worst, evidence(one.mean, "dE00"))
+        )
+    lines = ["", *(f"  {row}" for row in columns(rows, left=(0, 1, 7)))]
+    for one in ordered:
+        if one.mean.present:
+            said = f"{one.convention}: {one.white}; {one.adaptation}; {one.formula}"
+        else:
+            said = f"{one.convention}: absent, {one.mean.why}"
+        lines += wrapped(said, page.width, "  ", "    ")
+    return lines
+
+
+def _fit(fit: GammaFit, page: Page) -> list[str]:
+    name = "gamma, white fixed" if fit.white_fixed else "gamma, free slope"
+    also = []
+    if fit.max_residual.present:
+        also.append(f"greatest residual {bare(fit.max_residual, 'residual')} in ln L")
+    if fit.codes:
+        also.append(f"{len(fit.codes)} steps, codes {fit.codes[0]} to {fit.codes[-1]}")
+    lines = line(name, figure(fit.gamma, "gamma", ""), fit.gamma, "gamma", width=page.width, also=also)
+    return lines + wrapped(f"rule: {fit.rule}", page.width, "    ", "      ")
+
+
+def _gsdf(response: GsdfResponse, page: Page) -> list[str]:
+    interval = response.worst_interval
+    also = [f"codes {interval[0]} to {interval[1]}"] if interval else []
+    shown = figure(response.worst, "%", " %", sign=True)
+    lines = ["", *line("contrast response", shown, response.worst, "%", width=page.width, also=also)]
+    if response.intervals:
+        rows = [("codes", "response", "target", "deviation %")]
+        for one in response.intervals:
+            rows.append(
+                (
+                    f"{one.code_from} to {one.code_to}",
+                    bare(one.response, "1"),
+                    bare(one.target, "1"),
+                    bare(one.deviation, "%", sign=True),
+                )
+            )
+        lines += [f"  {row}" for row in columns(rows, left=(0,))]
+    return lines + page.method(response.method)

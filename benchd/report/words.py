@@ -1,0 +1,77 @@
+"""Small helpers for text on a terminal: durations, plurals, wrapped lines, colours only when asked."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Sequence
+
+SIMULATED = "SIMULATED"
+"""The word that stands wherever a simulator took part."""
+
+_CODES = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33"}
+_JOIN = "\u00a0"
+
+
+def duration(seconds: float) -> str:
+    """``41 s``, ``18 min`` or ``2 h 05 min``; under ten minutes seconds are kept: ``2 min 12 s``.
+
+    Below two hours minutes are easier to compare than hours.
+    """
+    whole = max(0, round(seconds))
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 600:
+        minutes, rest = divmod(whole, 60)
+        return f"{minutes} min {rest:02d} s" if rest else f"{minutes} min"
+    minutes = round(whole / 60)
+    if minutes < 120:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def span(least_s: float, most_s: float) -> str:
+    """``61 to 101 min`` where both ends have the same unit, else both in full."""
+    least, most = duration(least_s), duration(most_s)
+    if least == most:
+        return most
+    number, _, unit = least.partition(" ")
+    if most.endswith(f" {unit}") and most.count(" ") == 1 == least.count(" "):
+        return f"{number} to {most}"
+    return f"{least} to {most}"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """``1 step``, ``137 steps``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
+    """``text`` in lines of at most ``width``; a number is never parted from its groups or its unit."""
+    tied = re.sub(r"(?<=\d) (?=\d{3}\b)|(?<=\d) (?=(?:cd/m2|K|%|s|min|h)\b)|(?<=[<>±]) ", _JOIN, text)
+    lines = textwrap.wrap(
+        tied,
+        max(width, len(indent) + 20),
+        initial_indent=indent,
+        subsequent_indent=indent if hanging is None else hanging,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_JOIN, " ") for line in lines]
+
+
+def paint(text: str, style: str, colour: bool) -> str:
+    """``text`` in a terminal style ("bold", "dim", "red", "green", "yellow") when ``colour`` is asked."""
+    return f"\x1b[{_CODES[style]}m{text}\x1b[0m" if colour and text else text
+
+
+def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (), gap: str = "  ") -> list[str]:
+    """Rows of equal length as aligned text; columns named in ``left`` align left, the others right."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return [
+        gap.join(
+            cell.ljust(width) if i in left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    ]

@@ -1,0 +1,98 @@
+"""Every part of a bench asked on its own, so that one silent part does not hide the others."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from benchd.clock import Deadline
+from benchd.errors import BenchdError
+from benchd.instruments.meter import ReadRequest
+from benchd.instruments.probe import ProbeReport, probe
+from benchd.instruments.wire import shown
+from benchd.patch.model import field, grey
+from benchd.run.job import BenchJob
+from benchd.run.open_bench import OpenBench
+
+ANSWERS_WITHIN_S = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class PartAnswer:
+    """What one part of a bench answered. ``details`` are further lines, such as bytes sent and received."""
+
+    part: str
+    ok: bool
+    text: str
+    details: tuple[str, ...] = ()
+
+
+def check_up(job: BenchJob) -> Iterator[PartAnswer]:
+    """Ask the companions, the clock, the screen, the meter and the positioner of a bench in this order.
+
+    The screen is shown black and the meter takes one reading; nothing is moved.
+    """
+    bench = OpenBench(job.bench, job.dialect)
+    try:
+        companions = _ask("companions", bench.begin, lambda: f"{len(job.bench.companions)} started")
+        if job.bench.companions or not companions.ok:
+            yield companions
+        if not companions.ok:
+            return
+        yield _ask("clock", bench.open_clock, lambda: "virtual time" if bench.clock.virtual else "real time")
+        yield _ask("screen", lambda: _screen(bench), lambda: _screen_text(bench))
+        yield _meter(bench, job)
+        bench.open_positioner()
+        by = "a hand moves the meter" if bench.positioner.by == "hand" else "a mover (not moved now)"
+        yield PartAnswer("positioner", True, by)
+    finally:
+        bench.__exit__()
+
+
+def _ask(part: str, action: Callable[[], None], text: Callable[[], str]) -> PartAnswer:
+    try:
+        action()
+    except BenchdError as error:
+        return PartAnswer(part, False, str(error))
+    return PartAnswer(part, True, text())
+
+
+def _screen(bench: OpenBench) -> None:
+    bench.open_screen()
+    bench.screen.show(field(grey(0)), Deadline.after(ANSWERS_WITHIN_S))
+
+
+def _screen_text(bench: OpenBench) -> str:
+    screen = bench.screen_identity
+    return (
+        f"{screen.name}, {screen.width} x {screen.height} pixels at {screen.x},{screen.y}, {screen.bits} bit; "
+        f"read back from: {screen.readback}; gamma ramp {screen.gamma_ramp}; awake: {screen.awake}"
+    )
+
+
+def _meter(bench: OpenBench, job: BenchJob) -> PartAnswer:
+    """A serial meter is probed exchange by exchange; then, as any other, it takes one reading."""
+    details: tuple[str, ...] = ()
+    port = job.bench.meter.port
+    if job.dialect is not None and port is not None and port != "auto":
+        report = probe(job.dialect, bench.in_scratch(port))
+        details = tuple(_details(report))
+        if not report.ok and not job.bench.meter.candidates and job.bench.meter.usb is None:
+            wrong = next((line for line in report.lines if not line.matched), None)
+            why = report.trouble or (f"{wrong.key} of dialect {report.dialect}: {wrong.text}" if wrong else "")
+            return PartAnswer("meter", False, why, details)
+    try:
+        bench.open_meter()
+        reading = bench.meter.read(ReadRequest("doctor", 1), Deadline.after(ANSWERS_WITHIN_S))
+    except BenchdError as error:
+        return PartAnswer("meter", False, str(error), details)
+    who = bench.meter_identity
+    value = f"{reading.xyz[1]:.4g} cd/m2" if reading.xyz else "no figure"
+    text = f"{who.model} {who.serial_number}, firmware {who.firmware}, at {who.address}; one reading: {value}"
+    return PartAnswer("meter", True, f"{text} ({reading.status})", details)
+
+
+def _details(report: ProbeReport) -> Iterator[str]:
+    for line in report.lines:
+        mark = "matches" if line.matched else "does not match"
+        yield f"sent {shown(line.sent)} received {shown(line.received)}: {mark} {line.key}"

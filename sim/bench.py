@@ -1,0 +1,316 @@
+"""The simulated bench as a companion process: owns the scene, the meter's port and ``bench.sock``.
+
+    python -m sim.bench --display office-lcd --dialect terse-line --folder FOLDER [--seed 7]
+
+Prints one JSON line when it is ready and ends when its standard input closes. One thread; every event is
+handled to its end before the next. ``FOLDER/meter`` is the serial port; ``FOLDER/bench.sock`` answers one
+JSON line for each question:
+
+    {"op": "now"}                               {"now_s": 12.5}
+    {"op": "advance", "s": 0.6}                 {"now_s": 13.1}             virtual time only
+    {"op": "patch", "width": 1920, "height": 1080, "bits": 8, "rects": [[x, y, w, h, r, g, b], ...]}
+    {"op": "move", "x": 0.1, "y": 0.9}          takes the mover's time
+    {"op": "fault", "fault": "reading:3:late"}  plants a trouble (see sim.faults)
+    {"op": "truth"}                             what a perfect meter would read
+
+A question that can't be answered gets ``{"error": "one sentence"}``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import heapq
+import json
+import os
+import selectors
+import socket
+import sys
+import time
+from collections.abc import Callable
+from itertools import count
+from pathlib import Path
+from typing import Any, get_args
+
+from benchd.errors import BenchdError
+from benchd.plan.dialect import Dialect
+from benchd.plan.strict_yaml import load_model
+from sim.displays import MODELS, display
+from sim.eye import Eye, EyeClosed
+from sim.faults import Troubles, parse_trouble
+from sim.meter import PtyMeter
+from sim.picture import BLACK, Painted
+from sim.scene import MOVE_S, Scene
+from sim.sensor import METERS, NoiseMode
+from sim.speech import Nameplate
+from sim.truth import summary
+
+Answer = dict[str, Any]
+LOOK_EVERY_S = 0.02
+LOOK_AGAIN_S = 1.0
+LONGEST_QUESTION = 1 << 20
+
+
+class Refused(Exception):
+    """A question that can't be answered; the text says why."""
+
+
+class SimulatedBench:
+    """The event loop. ``eye`` looks at a real screen; without it the picture is told."""
+
+    def __init__(
+        self,
+        scene: Scene,
+        dialect: Dialect,
+        folder: Path,
+        *,
+        virtual: bool,
+        eye: Eye | None = None,
+        region: tuple[int, int, int, int] | None = None,
+        nameplate: Nameplate | None = None,
+        troubles: Troubles | None = None,
+        move_s: float = MOVE_S,
+    ) -> None:
+        self._scene, self._virtual, self._move_s = scene, virtual, move_s
+        self._eye, self._region, self._looks = eye, region, eye is not None
+        self._started_s = time.monotonic()
+        self._timers: list[tuple[float, int, Callable[[], None]]] = []
+        self._numbers = count()
+        self._selector = selectors.DefaultSelector()
+        self._troubles = troubles or Troubles()
+        self._meter_fd = -1
+        self._meter: PtyMeter | None = None
+        self._meter = PtyMeter(
+            scene,
+            dialect,
+            folder,
+            virtual=virtual,
+            after=self.after,
+            nameplate=nameplate,
+            troubles=self._troubles,
+            on_plug=self._watch_meter,
+        )
+        self._watch_meter()
+        self._address = folder / "bench.sock"
+        self._address.unlink(missing_ok=True)
+        self._listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        self._listener.bind(str(self._address))
+        self._listener.listen(8)
+        self._selector.register(self._listener, selectors.EVENT_READ, self._welcome)
+        if self._looks:
+            self._look()
+
+    def after(self, seconds: float, action: Callable[[], None]) -> None:
+        """Call ``action`` after so many seconds of real time."""
+        heapq.heappush(self._timers, (time.monotonic() + seconds, next(self._numbers), action))
+
+    def run(self, stdin_fd: int) -> None:
+        """Serve until ``stdin_fd`` ends."""
+        ended = False
+
+        def hear_stdin() -> None:
+            nonlocal ended
+            ended = not os.read(stdin_fd, 4096)
+
+        self._selector.register(stdin_fd, selectors.EVENT_READ, hear_stdin)
+        while not ended:
+            wait_s = max(0.0, self._timers[0][0] - time.monotonic()) if self._timers else None
+            ready = self._selector.select(wait_s)
+            self._keep_time()
+            for key, _ in ready:
+                # An earlier handler of the same round may have closed this one.
+                if self._selector.get_map().get(key.fd) == key:
+                    key.data()
+            while self._timers and self._timers[0][0] <= time.monotonic():
+                heapq.heappop(self._timers)[2]()
+
+    def close(self) -> None:
+        """Let go of everything that has a name."""
+        if self._meter is not None:
+            self._meter.close()
+        self._listener.close()
+        self._address.unlink(missing_ok=True)
+        self._selector.close()
+
+    def _keep_time(self) -> None:
+        if not self._virtual:
+            self._scene.now_s = time.monotonic() - self._started_s
+
+    def _watch_meter(self) -> None:
+        """The meter's port came or went."""
+        if self._meter is None:
+            return
+        if self._meter_fd >= 0:
+            self._selector.unregister(self._meter_fd)
+        self._meter_fd = self._meter.fd
+        if self._meter_fd >= 0:
+            self._selector.register(self._meter_fd, selectors.EVENT_READ, self._meter.hear)
+
+    def _look(self) -> None:
+        """See what is really on the screen, again and again; black while there is no screen."""
+        self._keep_time()
+        try:
+            if self._eye is None:
+                self._eye = Eye(self._region)
+            seen = self._eye.look(self._scene.place)
+            if seen != self._scene.picture:
+                self._scene.show(seen)
+            self.after(LOOK_EVERY_S, self._look)
+        except EyeClosed:
+            self._eye = None
+            if self._scene.picture != BLACK:
+                self._scene.show(BLACK)
+            self.after(LOOK_AGAIN_S, self._look)
+
+    # the socket
+
+    def _welcome(self) -> None:
+        connection, _ = self._listener.accept()
+        connection.settimeout(5.0)
+        heard = b""
+
+        def hear() -> None:
+            nonlocal heard
+            try:
+                more = connection.recv(65536)
+            except OSError:
+                more = b""
+            heard += more
+            if not more or len(heard) > LONGEST_QUESTION:
+                self._selector.unregister(connection)
+                connection.close()
+                return
+            while b"\n" in heard:
+                line, _, heard = heard.partition(b"\n")
+                self._question(line, connection)
+
+        self._selector.register(connection, selectors.EVENT_READ, hear)
+
+    def _question(self, line: bytes, connection: socket.socket) -> None:
+        delay_s = 0.0
+        try:
+            asked = json.loads(line)
+            if not isinstance(asked, dict):
+                raise Refused("a question is a JSON object")
+            if asked.get("op") == "move" and not self._virtual:
+                delay_s = self._move_s
+            answer = self._answer(asked)
+        except (Refused, ValueError, KeyError, TypeError, OverflowError) as error:
+            what = f"{error} is missing" if isinstance(error, KeyError) else str(error)
+            answer = {"error": f"the simulated bench can't answer {line[:200]!r}: {what}"}
+        data = json.dumps(answer).encode() + b"\n"
+
+        def send() -> None:
+            with contextlib.suppress(OSError):  # whoever asked may be gone
+                connection.sendall(data)
+
+        if delay_s:
+            self.after(delay_s, send)
+        else:
+            send()
+
+    def _answer(self, asked: dict[str, Any]) -> Answer:
+        scene, op = self._scene, asked.get("op")
+        if op == "advance":
+            if not self._virtual:
+                raise Refused("this bench runs in real time")
+            scene.advance(float(asked["s"]))
+        elif op == "patch":
+            if self._looks:
+                raise Refused("this bench looks at the real screen and is not told")
+            picture = Painted.from_flat(asked["width"], asked["height"], asked["bits"], asked["rects"])
+            scene.show(picture)
+        elif op == "move":
+            scene.move(float(asked["x"]), float(asked["y"]))
+            if self._virtual:
+                scene.advance(self._move_s)
+        elif op == "fault":
+            self._troubles.plan(parse_trouble(str(asked["fault"])))
+        elif op == "truth":
+            here = {"place": list(scene.place), "xyz": list(scene.truth(scene.picture, scene.place))}
+            return {**summary(scene), "here": here, "now_s": scene.now_s}
+        elif op != "now":
+            raise Refused("op is one of now, advance, patch, move, fault, truth")
+        return {"now_s": scene.now_s} if op in ("now", "advance") else {"ok": True, "now_s": scene.now_s}
+
+
+def load_dialect(name: str) -> Dialect:
+    """A dialect by name, or by path when the name ends in ``.yaml``. Raises an `InputError`."""
+    if name.endswith(".yaml"):
+        path = Path(name)
+    else:
+        from benchd.plan import library  # only needed for names
+
+        path = library.find("meters", name)
+    return load_model(Dialect, path.read_text(encoding="utf-8"), str(path))
+
+
+def region_of(text: str) -> tuple[int, int, int, int]:
+    """``1920x1080+0+0`` as x, y, width, height."""
+    size, x, y = text.split("+")
+    width, height = size.split("x")
+    return int(x), int(y), int(width), int(height)
+
+
+def _arguments(arguments: list[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m sim.bench", description="A simulated bench; SIMULATED.")
+    add = parser.add_argument
+    add("--display", choices=sorted(MODELS), required=True, help="which invented display")
+    add("--dialect", required=True, help="dialect that the meter speaks: a name, or a file ending in .yaml")
+    add("--folder", type=Path, required=True, help="where the port `meter` and the socket `bench.sock` appear")
+    add("--seed", type=int, default=7, help="of all noise")
+    add("--noise", choices=get_args(NoiseMode), default="per-patch", help="see sim.sensor.Noise")
+    add("--time", choices=("virtual", "real"), default="virtual", help="virtual: passes only when told")
+    add("--meter", choices=sorted(METERS), default="reference", help="colorimeter: with spectral mismatch")
+    add("--serial-number", default=Nameplate().serial_number, help="of the meter")
+    add("--cold", action="store_true", help="the display is switched on at the start; else it is warm")
+    add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
+    add("--move-s", type=float, default=MOVE_S, help="time that a move of the meter takes")
+    add("--look", action="store_true", help="look at the pixels of the X display (DISPLAY); needs --time real")
+    add("--region", type=region_of, help="the monitor to look at, such as 1920x1080+0+0; default: all")
+    add("--fault", type=parse_trouble, action="append", default=[], help="such as reading:12:late:3.0")
+    wanted = parser.parse_args(arguments)
+    if wanted.look and wanted.time != "real":
+        parser.error("--look needs --time real: pixels on a real screen can't follow virtual time")
+    return wanted
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the companion. Exit status 2 with one sentence when it can't start."""
+    wanted = _arguments(arguments)
+    scene = Scene(
+        display(wanted.display),
+        METERS[wanted.meter],
+        seed=wanted.seed,
+        noise=wanted.noise,
+        warm=not wanted.cold,
+        drift_percent=wanted.drift_percent,
+    )
+    try:
+        bench = SimulatedBench(
+            scene,
+            load_dialect(wanted.dialect),
+            wanted.folder,
+            virtual=wanted.time == "virtual",
+            eye=Eye(wanted.region) if wanted.look else None,
+            region=wanted.region,
+            nameplate=Nameplate(serial_number=wanted.serial_number),
+            troubles=Troubles(tuple(wanted.fault)),
+            move_s=wanted.move_s,
+        )
+    except (BenchdError, EyeClosed, OSError) as error:
+        sys.stderr.write(f"the simulated bench can't start: {error}\n")
+        return 2
+    try:
+        sys.stdout.write(json.dumps({"ready": True, "simulated": True, "display": wanted.display}) + "\n")
+        sys.stdout.flush()
+        bench.run(sys.stdin.fileno())
+    except (KeyboardInterrupt, BrokenPipeError):
+        pass  # the terminal's Ctrl-C reaches every process of the group; benchd decides what it means
+    finally:
+        bench.close()
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

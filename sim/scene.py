@@ -1,0 +1,230 @@
+"""The simulated bench as physics: one display, one meter in front of it, and the time of that small world.
+
+No input, no output, no wall clock. The companion process (`sim.bench`), the tests (`sim.inprocess`) and the
+truth (`sim.truth`) all ask this one model.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from sim.displays import Amounts, Display
+from sim.picture import BLACK, Picture, Place
+from sim.sensor import Noise, NoiseMode, SensorModel
+from sim.spectra import Triple, observer
+
+MOVE_S = 2.0
+"""How long a mover takes from one place to the next."""
+
+SETTLED_TAUS = 16.0
+"""A transition is over after so many time constants (what is left, 1e-7 of the step, is then dropped)."""
+
+UNSTABLE = 0.05
+"""The meter calls a reading unstable when its light changed by more than this fraction while it integrated."""
+
+CENTRE: Place = (0.5, 0.5)
+SAMPLES_IN_TRANSITION = 32
+DRIFT_PERIOD_S = 3.0 * 3600.0
+
+Drive = tuple[float, float, float, float, float, float, float]
+"""Linear light of red, green, blue at a place; their means over the screen; gain left by limiting."""
+
+
+class Taken(NamedTuple):
+    """One reading of the simulated meter. ``xyz`` in cd/m2, never negative, not yet rounded to an answer."""
+
+    xyz: Triple
+    status: Literal["ok", "under", "over", "unstable"]
+    integration_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    at_s: float
+    picture: Picture
+    mean: Triple
+    gain: float
+
+
+class Scene:
+    """One display and one meter. All times are seconds of scene time; all places fractions of the screen.
+
+    ``warm``: the display has been on for hours; else it was switched on at scene time 0.
+    ``drift_percent``: amplitude of a slow swing of the display's luminance (period three hours).
+    """
+
+    def __init__(
+        self,
+        display: Display,
+        sensor: SensorModel,
+        *,
+        seed: int = 0,
+        noise: NoiseMode = "per-patch",
+        warm: bool = True,
+        drift_percent: float = 0.0,
+    ) -> None:
+        self.display, self.sensor = display, sensor
+        self.now_s = 0.0
+        self.place: Place = CENTRE
+        self._noise = Noise(noise, seed)
+        self._warm, self._drift = warm, drift_percent / 100.0
+        self._filters = display.seen_through(observer(sensor.filter_shift_nm))
+        self._observer = display.seen_through(observer())
+        self._history = [self._entry(BLACK, -math.inf)]
+        self._since_shown = 0
+        model = display.model
+        self._longest_s = SETTLED_TAUS * max(model.rise_tau_s, model.fall_tau_s, model.limiting_tau_s)
+
+    # what happens to it
+
+    @property
+    def picture(self) -> Picture:
+        """What is on the screen now."""
+        return self._history[-1].picture
+
+    def advance(self, seconds: float) -> None:
+        """Let time pass. Raises ``ValueError`` for a negative time."""
+        if not seconds >= 0.0:
+            raise ValueError("scene time never goes back")
+        self.now_s += seconds
+
+    def show(self, picture: Picture) -> None:
+        """Put a picture on the screen; the display begins to settle towards it."""
+        if self.now_s - self._history[-1].at_s >= self._longest_s:
+            del self._history[:-1]
+        self._history.append(self._entry(picture, self.now_s))
+        del self._history[:-64]
+        self._since_shown = 0
+
+    def move(self, x: float, y: float) -> None:
+        """Put the meter in front of another place. Raises ``ValueError`` outside the screen."""
+        if not (0.0 <= x <= 1.0 and 0.0 <= y <= 1.0):
+            raise ValueError(f"the place {x}, {y} is not on the screen")
+        self.place = (x, y)
+
+    # what the meter sees
+
+    def choose_integration_s(self) -> float:
+        """The integration time that the meter would choose now."""
+        return self.sensor.integration_s(self._xyz(self._light_at(self.now_s), self._filters)[1])
+
+    def take(self, integration_s: float | None = None) -> Taken:
+        """One reading that starts now; scene time goes on by the integration time."""
+        duration_s = self.choose_integration_s() if integration_s is None else integration_s
+        start_s = self.now_s
+        self.advance(duration_s)
+        return self.measure(start_s, duration_s)
+
+    def measure(self, start_s: float, integration_s: float) -> Taken:
+        """The reading over a window of scene time that is already past (or just passing)."""
+        if not integration_s > 0.0:
+            raise ValueError("an integration takes time")
+        light, swing = self._light_between(start_s, integration_s)
+        clean = self._xyz(light, self._filters)
+        gauss = self._noise.draw(self.picture.digest, self.place, self._since_shown)
+        self._since_shown += 1
+        noisy = self.sensor.disturbed(clean, integration_s, gauss)
+        xyz = (max(noisy[0], 0.0), max(noisy[1], 0.0), max(noisy[2], 0.0))
+        if noisy[1] > self.sensor.ceiling_cd_m2:
+            return Taken(xyz, "over", integration_s)
+        if noisy[1] < self.sensor.floor_cd_m2:
+            return Taken(xyz, "under", integration_s)
+        return Taken(xyz, "unstable" if swing > UNSTABLE else "ok", integration_s)
+
+    # what is true
+
+    def truth(self, picture: Picture, place: Place = CENTRE) -> Triple:
+        """XYZ in cd/m2 of a picture at a place: settled, warm, without drift, noise or mismatch."""
+        entry = self._entry(picture, 0.0)
+        return self._xyz(self._emitted(self._target(entry, place), place), self._observer)
+
+    # inside
+
+    def _entry(self, picture: Picture, at_s: float) -> _Shown:
+        mean = [0.0, 0.0, 0.0]
+        for code, fraction in picture.coverage():
+            for channel, light in enumerate(self.display.linear(code, picture.bits)):
+                mean[channel] += fraction * light
+        levels = (mean[0], mean[1], mean[2])
+        return _Shown(at_s, picture, levels, self.display.limit(levels))
+
+    def _target(self, entry: _Shown, place: Place) -> Drive:
+        local = self.display.linear(entry.picture.code_at(place), entry.picture.bits)
+        return (*local, *entry.mean, entry.gain)
+
+    def _drive(self, at_s: float) -> Drive:
+        """Where the display's light is at a moment: each channel on its way to each picture in turn."""
+        model = self.display.model
+        first, *later = [entry for entry in self._history if entry.at_s <= at_s] or [self._history[0]]
+        drive = self._target(first, self.place)
+        for index, entry in enumerate(later):
+            until_s = later[index + 1].at_s if index + 1 < len(later) else at_s
+            elapsed_s = until_s - entry.at_s
+            target = self._target(entry, self.place)
+            if elapsed_s >= self._longest_s:
+                drive = target
+                continue
+            moved = [
+                _approach(value, goal, elapsed_s, model.rise_tau_s if goal > value else model.fall_tau_s)
+                for value, goal in zip(drive[:6], target[:6], strict=True)
+            ]
+            gain = _approach(drive[6], target[6], elapsed_s, model.limiting_tau_s)
+            drive = (moved[0], moved[1], moved[2], moved[3], moved[4], moved[5], gain)
+        return drive
+
+    def _emitted(self, drive: Drive, place: Place) -> Amounts:
+        red, green, blue, leak = self.display.falloff(place)
+        gain, glare = drive[6], self.display.model.glare
+        own = gain * (1.0 - glare)
+        veil = gain * glare
+        return (
+            red * (own * drive[0] + veil * drive[3]),
+            green * (own * drive[1] + veil * drive[4]),
+            blue * (own * drive[2] + veil * drive[5]),
+            leak,
+        )
+
+    def _light_at(self, at_s: float) -> Amounts:
+        light = self._emitted(self._drive(at_s), self.place)
+        if self._warm and not self._drift:
+            return light
+        swing = 1.0 + self._drift * math.sin(2.0 * math.pi * at_s / DRIFT_PERIOD_S)
+        warm = (1.0, 1.0, 1.0, 1.0) if self._warm else self.display.warm_up(at_s)
+        red, green, blue, leak = (swing * gain * value for gain, value in zip(warm, light, strict=True))
+        return red, green, blue, leak
+
+    def _light_between(self, start_s: float, duration_s: float) -> tuple[Amounts, float]:
+        """Mean light over a window, and by which fraction it swung while it lasted."""
+        stop_s = start_s + duration_s
+        calm_s = self._history[-1].at_s + self._longest_s
+        if calm_s <= start_s:
+            return self._light_at((start_s + stop_s) / 2.0), 0.0
+        restless_s = min(stop_s, calm_s) - start_s
+        step_s = restless_s / SAMPLES_IN_TRANSITION
+        samples = [(step_s, self._light_at(start_s + (i + 0.5) * step_s)) for i in range(SAMPLES_IN_TRANSITION)]
+        if calm_s < stop_s:
+            samples.append((stop_s - calm_s, self._light_at((calm_s + stop_s) / 2.0)))
+        red, green, blue, leak = (
+            sum(weight_s * light[i] for weight_s, light in samples) / duration_s for i in range(4)
+        )
+        mean = (red, green, blue, leak)
+        average = self._xyz(mean, self._filters)[1]
+        luminances = [self._xyz(light, self._filters)[1] for _, light in samples]
+        return mean, (max(luminances) - min(luminances)) / average if average else 0.0
+
+    @staticmethod
+    def _xyz(light: Amounts, seen: tuple[Triple, Triple, Triple, Triple]) -> Triple:
+        x, y, z = (
+            light[0] * seen[0][i] + light[1] * seen[1][i] + light[2] * seen[2][i] + light[3] * seen[3][i]
+            for i in range(3)
+        )
+        return x, y, z
+
+
+def _approach(value: float, goal: float, elapsed_s: float, tau_s: float) -> float:
+    """Exponential approach, exactly at the goal once `SETTLED_TAUS` have passed."""
+    if value == goal or elapsed_s >= SETTLED_TAUS * tau_s:
+        return goal
+    return goal + (value - goal) * math.exp(-elapsed_s / tau_s)

@@ -1,0 +1,83 @@
+"""A log made from a shipped plan and an invented display of plain physics, to see the report on a real analysis."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from benchd.plan.library import beside, find, load_plan, load_target, plan_files, read_text
+from benchd.plan.steps import Step, describe, expand, settings
+from benchd.run.records import Body, Record
+
+WHITE_XYZ = (0.9505, 1.0, 1.0891)  # D65, rounded: CIE 15
+SCATTER = (1.0, 1.0006, 0.9995, 1.0002, 0.9998)
+
+
+def records(
+    plan_name: str = "sdr-standard",
+    target_name: str = "srgb",
+    *,
+    white_cd_m2: float = 384.0,
+    black_cd_m2: float = 0.35,
+    floor_cd_m2: float = 0.005,
+    without: Collection[str] = (),
+    simulated: bool = False,
+) -> Iterator[Record]:
+    """The records of a run; steps named in ``without`` are not there and the run has not ended then."""
+    path = find("plans", plan_name)
+    plan = load_plan(read_text(path), path.name, beside(path))
+    files = plan_files(plan, beside(path))
+    steps = expand(plan, files)
+    target_path = find("targets", target_name)
+    meter = {
+        "model": "LAPWING",
+        "serial_number": "0007",
+        "floor_cd_m2": floor_cd_m2,
+        "ceiling_cd_m2": 3000.0,
+        "simulated": simulated,
+    }
+    head: Body = {
+        "plan": {"name": plan.plan},
+        "target": load_target(read_text(target_path), target_path.name).normalised(),
+        "blocks": describe(plan, files),
+        "settings": settings(plan),
+        "steps": len(steps),
+        "sample": "plover-27/1",
+        "meter": meter,
+        "screen": {"name": "HDMI-1", "width": 1920, "height": 1080, "bits": 8, "readback": "screen"},
+        "simulated": simulated,
+    }
+    seq = 1
+
+    def record(kind: str, step: str, body: Body) -> Record:
+        nonlocal seq
+        seq += 1
+        return Record(seq - 1, "2026-03-02T18:12:04.123Z", "one", seq * 10**9, kind, step, 1 if step else 0, body)
+
+    yield record("started", "", head)
+    for step in steps:
+        if step.id in without:
+            continue
+        patch: Body = {"kind": step.patch.kind, "code": list(step.patch.code), "bits": step.patch.bits}
+        shown: Body = {"block": step.block, "role": step.role, "patch": patch, "place": step.place, "at": step.at}
+        yield record("shown", step.id, shown)
+        luminance = _luminance(step, white_cd_m2, black_cd_m2)
+        for n in range(1, step.readings + 1):
+            xyz = [luminance * SCATTER[n % 5] * part for part in WHITE_XYZ]
+            status = "under" if xyz[1] < floor_cd_m2 else "ok"
+            yield record("reading", step.id, {"n": n, "xyz": xyz, "status": status, "integration_s": 0.5})
+        done: Body = {"readings": step.readings}
+        if step.kind == "warm_up":
+            done |= {"stable": True, "minutes": 23.0}
+        yield record("done", step.id, done)
+    if not without:
+        yield record("ended", "", {"steps": len(steps)})
+
+
+def _luminance(step: Step, white_cd_m2: float, black_cd_m2: float) -> float:
+    """A power curve of 2.2 over black, dimmer towards the corners; a cell of a checkerboard has its own level."""
+    share = step.patch.code[1] / (2**step.patch.bits - 1)
+    if "polarity" in step.role:
+        share = 1.0 if step.role["level"] == "white" else 0.0
+    x, y = step.at
+    falloff = 1.0 - 0.2 * ((x - 0.5) ** 2 + (y - 0.45) ** 2)
+    return float(((white_cd_m2 - black_cd_m2) * share**2.2 + black_cd_m2) * falloff)

@@ -1,0 +1,224 @@
+"""Results as JSON and CSV: shape, schema, round trip, SIMULATED on every figure, comparison."""
+
+import ast
+import copy
+import csv
+import io
+import json
+import math
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import jsonschema  # type: ignore[import-untyped]
+import pytest
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Results
+from benchd.report.compare import difference
+from benchd.report.data import json_text, quantities, to_json
+from benchd.report.schema import FILE, main, results_schema, schema_text
+from benchd.report.table import COLUMNS, to_csv
+from tests.report import made
+
+CASES = {
+    "real": made.results(),
+    "simulated": made.results(simulated=True, virtual_time=True),
+    "interrupted": made.interrupted(),
+}
+SHIPPED = Path(__file__).parents[2] / "profiles" / "schema" / FILE
+VALIDATOR = jsonschema.Draft202012Validator(results_schema())
+
+
+@pytest.fixture(params=list(CASES.values()), ids=list(CASES))
+def case(request: pytest.FixtureRequest) -> Results:
+    found: Results = request.param
+    return found
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_the_document_keeps_to_its_schema(case: Results) -> None:
+    VALIDATOR.check_schema(results_schema())
+    VALIDATOR.validate(json.loads(json_text(to_json(case, made.LOG))))
+
+
+def test_the_shipped_schema_is_the_one_of_the_classes(tmp_path: Path) -> None:
+    assert SHIPPED.read_text(encoding="utf-8") == schema_text(), "run python -m benchd.report.schema profiles/schema"
+    assert main([str(tmp_path)]) == 0
+    assert (tmp_path / FILE).read_text(encoding="utf-8") == schema_text()
+    assert main([str(tmp_path / "nowhere")]) == 2
+
+
+def _drop_unit(document: Any) -> None:
+    del document["blocks"]["luminance"]["white"]["unit"]
+
+
+def _silent_simulation(document: Any) -> None:
+    document["simulated"] = True
+
+
+def _absent_without_reason(document: Any) -> None:
+    document["blocks"]["luminance"]["white"].update(value=None, status="absent", why="")
+
+
+def _value_while_absent(document: Any) -> None:
+    document["blocks"]["luminance"]["white"].update(status="absent", why="gone")
+
+
+def _unknown_key(document: Any) -> None:
+    document["blocks"]["luminance"]["mean"] = 1.0
+
+
+def _other_version(document: Any) -> None:
+    document["schema"] = "benchd.results/2"
+
+
+@pytest.mark.parametrize(
+    "harm",
+    [_drop_unit, _silent_simulation, _absent_without_reason, _value_while_absent, _unknown_key, _other_version],
+)
+def test_the_schema_refuses_what_is_wrong(harm: Any) -> None:
+    document = to_json(made.results(), made.LOG)
+    harm(document)
+    assert not VALIDATOR.is_valid(document)
+
+
+def test_the_documented_paths_are_there() -> None:
+    document = to_json(made.results(), made.LOG)
+    assert list(document)[:5] == ["schema", "simulated", "notice", "virtual_time", "log"]
+    assert document["log"] == {"file": made.LOG.file, "sha256": made.LOG.sha256}
+    blocks = document["blocks"]
+    assert list(blocks) == ["luminance", "contrast", "grayscale", "uniformity", "patches"]
+    assert blocks["luminance"]["white"] == {
+        "value": 384.61,
+        "unit": "cd/m2",
+        "u": None,
+        "k": None,
+        "n": 3,
+        "s": 0.19,
+        "status": "ok",
+        "bound": None,
+        "why": "",
+        "records": [[12, 14]],
+        "simulated": False,
+    }
+    assert blocks["uniformity"]["levels"]["white"]["grid"][2][0]["luminance"]["value"] == 298.5
+    assert blocks["grayscale"]["delta_e"]["white_luminance"]["mean"]["value"] == 1.1
+    assert list(blocks["grayscale"]["gamma_fits"]) == ["white_fixed", "free_slope"]
+    assert list(blocks["grayscale"]["steps"][0]["rgb_balance"]) == ["red", "green", "blue"]
+    assert blocks["patches"]["patches"]["skin-1"]["code"] == [194, 150, 130]
+
+
+def test_the_same_results_give_the_same_bytes(case: Results) -> None:
+    first, second = (json_text(to_json(copy.deepcopy(case), made.LOG)) for _ in range(2))
+    assert first == second
+    assert first.endswith("}\n")
+
+
+def test_a_figure_that_is_not_finite_never_reaches_a_file() -> None:
+    for bad in (math.nan, math.inf):
+        broken = made.results(luminance=(replace(made.luminance(), white=Quantity(bad, "cd/m2", 3)),))
+        with pytest.raises(ValueError, match="figure"):
+            to_json(broken, made.LOG)
+
+
+def test_names_that_collide_are_refused_rather_than_lost() -> None:
+    with pytest.raises(ValueError, match="two blocks"):
+        to_json(made.results(luminance=(made.luminance(),) * 2), made.LOG)
+    twice = replace(made.patches(), patches=made.patches().patches[:1] * 2)
+    with pytest.raises(ValueError, match="same name"):
+        to_json(made.results(patches=(twice,)), made.LOG)
+
+
+def test_simulated_is_on_every_figure(case: Results) -> None:
+    document = to_json(case, made.LOG)
+    found = dict(quantities(document))
+    assert len(found) > 50
+    assert {quantity["simulated"] for quantity in found.values()} == {case.simulated}
+    assert document["notice"] == ("SIMULATED" if case.simulated else "")
+    marks = {row["simulated"] for row in rows(to_csv(case, made.LOG))}
+    assert marks == {"SIMULATED" if case.simulated else ""}
+
+
+def test_the_table_says_what_the_document_says(case: Results) -> None:
+    document = json.loads(json_text(to_json(case, made.LOG)))
+    table = rows(to_csv(case, made.LOG))
+    assert list(table[0]) == list(COLUMNS)
+    expected = dict(quantities(document))
+    whole = table[: len(expected)]
+    assert [row["path"] for row in whole] == list(expected)
+    for row in whole:
+        quantity = expected[row["path"]]
+        for key in ("value", "s", "n"):
+            assert (None if row[key] == "" else ast.literal_eval(row[key])) == quantity[key]
+        for key in ("unit", "status", "why"):
+            assert row[key] == quantity[key]
+        assert (row["u"], row["k"]) == ("", "")
+        assert (row["bound"] or None) == quantity["bound"]
+        pairs = [[int(end) for end in pair.split("-")] for pair in row["records"].split()]
+        assert pairs == quantity["records"]
+        assert (row["sample"], row["log"]) == ("plover-27/1", made.LOG.sha256[:16])
+    rest = [(row["path"], row["status"], row["why"]) for row in table[len(expected) :]]
+    assert rest == [(one["result"], "absent", one["why"]) for one in document["absent"]]
+
+
+def test_paths_are_unique_and_speak_the_words_of_the_steps() -> None:
+    paths = [path for path, _ in quantities(to_json(made.results(), made.LOG))]
+    assert len(set(paths)) == len(paths)
+    for path in (
+        "warm_up/luminance",
+        "luminance/white_chromaticity/cct",
+        "contrast/checkerboard/inverse/ratio",
+        "uniformity/white/r3c1/luminance",
+        "uniformity/white/non_uniformity",
+        "grayscale/code-128/delta_e/white_luminance",
+        "grayscale/delta_e/absolute/maximum",
+        "grayscale/white_fixed/gamma",
+        "patches/sky, evening/luminance",
+    ):
+        assert path in paths
+
+
+def test_identical_results_differ_in_nothing(case: Results) -> None:
+    document = to_json(case, made.LOG)
+    again = json.loads(json_text(document))
+    again["log"]["file"] = "elsewhere.log"
+    again["meter"]["driver"] = "replay"
+    again["started"] = "2031-01-01T00:00:00.000Z"
+    for _, quantity in quantities(again):
+        quantity["records"] = [[1, 2]]
+    assert difference(document, again) == []
+
+
+def test_the_last_bit_makes_a_difference() -> None:
+    document = to_json(made.results(), made.LOG)
+    again = copy.deepcopy(document)
+    cell = again["blocks"]["uniformity"]["levels"]["white"]["grid"][2][0]["luminance"]
+    cell["value"] = math.nextafter(cell["value"], math.inf)
+    assert difference(document, again) == [
+        f"blocks/uniformity/levels/white/grid/2/r3c1/luminance/value: 298.5, {cell['value']}"
+    ]
+
+
+def test_what_is_on_one_side_only_is_named() -> None:
+    document = to_json(made.results(), made.LOG)
+    other = to_json(made.interrupted(), made.LOG)
+    found = difference(document, other)
+    assert "blocks/grayscale: only in the first" in found
+    assert difference(other, document).count("blocks/grayscale: only in the second") == 1
+    assert "absent: 0 items, 1 items" in found
+
+
+def test_the_report_imports_nothing_heavy() -> None:
+    # Start-up of the command line depends on it.
+    rooms = ("text", "check", "data", "table", "compare", "progress", "digits", "planned", "schema")
+    imports = "; ".join(f"import benchd.report.{room}" for room in rooms)
+    heavy = "numpy", "yaml", "pydantic", "pyglet", "serial"
+    code = f"{imports}; import sys; print([name for name in {heavy} if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -1,0 +1,90 @@
+"""The plan as text. Plans, benches and timings are invented; the shapes are those that `benchd.plan` makes."""
+
+import re
+
+import pytest
+
+from benchd.patch.model import Patch, field, grey
+from benchd.plan.estimate import BlockEstimate, Estimate, moves_before
+from benchd.plan.steps import Step
+from benchd.report.planned import patch_words, render_plan
+
+NIGHT = Estimate(
+    blocks=(
+        BlockEstimate("luminance", "luminance", 2, 8, 0, 12.0),
+        BlockEstimate("uniformity", "uniformity", 50, 150, 25, 1560.0),
+    ),
+    steps=53,
+    readings=158,
+    moves=25,
+    warm_up_least_s=1200.0,
+    warm_up_most_s=3600.0,
+    least_s=2772.0,
+    most_s=5172.0,
+    hand_s=1545.0,
+    hand_blocks=("uniformity",),
+)
+STEPS = (
+    Step("warm-up", "", "warm_up", field(grey(128)), {}, readings=1, settle_s=0.0),
+    Step("luminance/black", "luminance", "measure", field(grey(0)), {}, readings=5, settle_s=2.0, dark=True),
+    Step("uniformity/r1c2/white", "uniformity", "measure", field(grey(255)), {}, "r1c2", (0.3, 0.1)),
+    Step("uniformity/r1c2/grey50", "uniformity", "measure", field(grey(128)), {}, "r1c2", (0.3, 0.1)),
+)
+
+
+def test_golden_summary() -> None:
+    assert render_plan(NIGHT, plan="night", bench="lab-2", cautions=("do not watch the screen",)) == (
+        "Plan night on bench lab-2: 53 steps, 158 readings, 25 moves of the meter by hand\n"
+        "  warm-up                                       until stable, 20 to 60 min\n"
+        "  luminance    2 steps    8 readings            12 s\n"
+        "  uniformity  50 steps  150 readings  25 moves  26 min\n"
+        "  total                                         46 to 86 min\n"
+        "  a hand is needed for about 26 min of it (uniformity)\n"
+        "Caution: do not watch the screen\n"
+    )
+
+
+def test_every_step_and_every_move_in_order() -> None:
+    text = render_plan(NIGHT, plan="night", bench="lab-2", steps=STEPS, moves=moves_before(STEPS))
+    listed = text.split("\n\n")[1].splitlines()
+    assert re.split(r"  +", listed[0].strip()) == ["step", "patch", "place", "readings", "settle"]
+    rest = [re.split(r"  +", line.strip()) for line in listed[1:]]
+    assert rest == [
+        ["-- move the meter by hand to centre (50 % of the width, 50 % of the height)"],
+        ["1", "warm-up", "field 128", "centre", "until stable"],
+        ["2", "luminance/black", "field 0", "centre", "5", "2 s", "dark"],
+        ["-- move the meter by hand to r1c2 (30 % of the width, 10 % of the height)"],
+        ["3", "uniformity/r1c2/white", "field 255", "r1c2", "3", "0.6 s"],
+        ["4", "uniformity/r1c2/grey50", "field 128", "r1c2", "3", "0.6 s"],
+    ]
+
+
+def test_a_mover_needs_no_hand_and_a_simulated_bench_says_so() -> None:
+    still = Estimate(NIGHT.blocks, 53, 158, 25, 0.0, 0.0, 1572.0, 1572.0, 0.0, ())
+    text = render_plan(still, plan="night", bench="sim-office", simulated=True, steps=STEPS, moves=[True] * 4)
+    assert text.startswith("Plan night on bench sim-office (SIMULATED): ")
+    assert "25 moves of the meter by the mover" in " ".join(text.split())
+    assert "hand" not in text
+    assert re.search(r"warm-up +none\n", text)
+    assert re.search(r"total +26 min\n", text)
+    fixed = Estimate(NIGHT.blocks, 53, 158, 0, 1800.0, 1800.0, 3372.0, 3372.0, 0.0, ())
+    assert re.search(r"warm-up +30 min\n", render_plan(fixed, plan="night", bench="lab-2"))
+
+
+@pytest.mark.parametrize(
+    ("patch", "text"),
+    [
+        (field(grey(128)), "field 128"),
+        (field((255, 0, 0)), "field 255 0 0"),
+        (field(grey(512), 10), "field 512, 10 bits"),
+        (Patch("window", grey(255), 8, grey(51), 10.0), "window 10 %, 255 on 51"),
+        (Patch("checkerboard", grey(255), columns=4, rows=4), "checkerboard 4 x 4, 255 and 0"),
+        (
+            Patch("checkerboard", grey(255), columns=4, rows=4, inverse=True),
+            "checkerboard inverse 4 x 4, 255 and 0",
+        ),
+        (Patch("spot", grey(255), area_percent=1.5, at=(0.1, 0.9)), "spot 1.5 % at 0.1, 0.9, 255 on 0"),
+    ],
+)
+def test_patches_in_words(patch: Patch, text: str) -> None:
+    assert patch_words(patch) == text

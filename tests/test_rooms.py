@@ -1,0 +1,113 @@
+"""The rules of the house as tests: who imports whom, how long a file is, who may touch time and devices."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
+SIM = sorted((ROOT / "sim").rglob("*.py"))
+BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits")
+
+ROOMS: dict[str, tuple[str, ...]] = {
+    "patch": (*BASE, "benchd.patch"),
+    "plan": (*BASE, "benchd.plan", "benchd.patch.model"),
+    "instruments": (*BASE, "benchd.instruments", "benchd.plan.dialect"),
+    "run": (*BASE, "benchd.run", "benchd.plan", "benchd.patch", "benchd.instruments"),
+    "analysis": ("benchd.errors", "benchd.analysis", "benchd.run.records"),
+    "report": ("benchd", "benchd.errors", "benchd.report", "benchd.analysis", "benchd.plan"),
+    "command": ("benchd",),
+}
+"""What each room may import, itself included. One way only: nothing imports a room further down."""
+
+ONLY_IN = {
+    "yaml": {"benchd/plan/strict_yaml.py"},
+    "serial": {"benchd/instruments/wire.py"},
+    "pyglet": {"benchd/patch/window.py"},
+    "time": {"benchd/clock.py"},
+    "datetime": {"benchd/clock.py"},
+    "random": set[str](),
+    "threading": {"benchd/clock.py"},
+    "asyncio": set[str](),
+    "colour": set[str](),
+    "sim": set[str](),
+}
+"""Modules that one file of benchd may import, or none."""
+
+
+def imports(path: Path) -> Iterator[tuple[int, str]]:
+    """Every imported module of a file, function-level imports included, with its line."""
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{path}:{node.lineno}: relative import"
+            # `from benchd.plan import steps` names the module benchd.plan.steps
+            for alias in node.names:
+                inner = f"{node.module}.{alias.name}"
+                is_module = (ROOT / (inner.replace(".", "/") + ".py")).exists()
+                yield node.lineno, inner if is_module else node.module
+
+
+def within(module: str, allowed: str) -> bool:
+    return module == allowed or (allowed not in BASE and module.startswith(f"{allowed}."))
+
+
+@pytest.mark.parametrize("room", sorted(ROOMS))
+def test_imports_run_one_way(room: str) -> None:
+    for path in sorted((ROOT / "benchd" / room).rglob("*.py")):
+        for line, module in imports(path):
+            if not module.startswith("benchd") or room == "command":
+                continue
+            assert any(within(module, allowed) for allowed in ROOMS[room]), f"{path}:{line} imports {module}"
+
+
+def test_every_folder_is_a_known_room() -> None:
+    folders = {path.name for path in (ROOT / "benchd").iterdir() if path.is_dir() and path.name[0] not in "_."}
+    assert folders == set(ROOMS)
+
+
+@pytest.mark.parametrize("module", sorted(ONLY_IN))
+def test_one_door_for_each_outer_thing(module: str) -> None:
+    for path in SOURCES:
+        name = path.relative_to(ROOT).as_posix()
+        for line, found in imports(path):
+            if found == module or found.startswith(f"{module}."):
+                assert name in ONLY_IN[module], f"{name}:{line} imports {found}"
+
+
+def test_numpy_stays_in_analysis() -> None:
+    for path in SOURCES:
+        if "analysis" not in path.parts:
+            assert not any(module.split(".")[0] == "numpy" for _, module in imports(path)), path
+
+
+def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:
+    allowed = (
+        *("benchd.errors", "benchd.clock", "benchd.plan", "benchd.patch.model", "benchd.patch.screen"),
+        *("benchd.patch.x11", "benchd.patch.lines", "benchd.instruments.meter", "benchd"),
+    )
+    for path in SIM:
+        for line, module in imports(path):
+            if module.startswith("benchd"):
+                assert any(within(module, name) for name in allowed), f"{path}:{line} imports {module}"
+
+
+@pytest.mark.parametrize("path", [*SOURCES, *SIM], ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_a_file_is_one_idea_long(path: Path) -> None:
+    assert len(path.read_text().splitlines()) <= 400
+    assert ast.get_docstring(ast.parse(path.read_text())), "a file says in its first line what it is for"
+
+
+def test_every_public_thing_is_documented() -> None:
+    bare = []
+    for path in SOURCES:
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                if ast.get_docstring(node) is None:
+                    bare.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
+    assert not bare
