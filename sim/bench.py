@@ -28,20 +28,21 @@ import socket
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import count
 from pathlib import Path
 from typing import Any, get_args
 
 from benchd.errors import BenchdError
+from benchd.plan import library
 from benchd.plan.dialect import Dialect
-from benchd.plan.strict_yaml import load_model
 from sim.displays import MODELS, display
 from sim.eye import Eye, EyeClosed
 from sim.faults import Troubles, parse_trouble
 from sim.meter import PtyMeter
 from sim.picture import BLACK, Painted
 from sim.scene import MOVE_S, Scene
-from sim.sensor import METERS, NoiseMode
+from sim.sensor import METERS, NoiseMode, SensorModel
 from sim.speech import Nameplate
 from sim.truth import summary
 
@@ -235,14 +236,17 @@ class SimulatedBench:
 
 
 def load_dialect(name: str) -> Dialect:
-    """A dialect by name, or by path when the name ends in ``.yaml``. Raises an `InputError`."""
-    if name.endswith(".yaml"):
-        path = Path(name)
-    else:
-        from benchd.plan import library  # only needed for names
+    """A dialect by name or by path. Raises an `InputError`."""
+    path = library.find("meters", name)
+    return library.load_dialect(library.read_text(path), str(path))
 
-        path = library.find("meters", name)
-    return load_model(Dialect, path.read_text(encoding="utf-8"), str(path))
+
+def sensor_for(dialect: Dialect, sensor: SensorModel) -> SensorModel:
+    """The sensor with the luminance range that the dialect's meter is specified for."""
+    if dialect.range_cd_m2 is None:
+        return sensor
+    floor_cd_m2, ceiling_cd_m2 = dialect.range_cd_m2
+    return replace(sensor, floor_cd_m2=floor_cd_m2, ceiling_cd_m2=ceiling_cd_m2)
 
 
 def region_of(text: str) -> tuple[int, int, int, int]:
@@ -252,7 +256,8 @@ def region_of(text: str) -> tuple[int, int, int, int]:
     return int(x), int(y), int(width), int(height)
 
 
-def _arguments(arguments: list[str] | None) -> argparse.Namespace:
+def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
+    """The command line, read; ends the process with a sentence when it is wrong."""
     parser = argparse.ArgumentParser(prog="python -m sim.bench", description="A simulated bench; SIMULATED.")
     add = parser.add_argument
     add("--display", choices=sorted(MODELS), required=True, help="which invented display")
@@ -277,19 +282,20 @@ def _arguments(arguments: list[str] | None) -> argparse.Namespace:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the companion. Exit status 2 with one sentence when it can't start."""
-    wanted = _arguments(arguments)
-    scene = Scene(
-        display(wanted.display),
-        METERS[wanted.meter],
-        seed=wanted.seed,
-        noise=wanted.noise,
-        warm=not wanted.cold,
-        drift_percent=wanted.drift_percent,
-    )
+    wanted = arguments_of(arguments)
     try:
+        dialect = load_dialect(wanted.dialect)
+        scene = Scene(
+            display(wanted.display),
+            sensor_for(dialect, METERS[wanted.meter]),
+            seed=wanted.seed,
+            noise=wanted.noise,
+            warm=not wanted.cold,
+            drift_percent=wanted.drift_percent,
+        )
         bench = SimulatedBench(
             scene,
-            load_dialect(wanted.dialect),
+            dialect,
             wanted.folder,
             virtual=wanted.time == "virtual",
             eye=Eye(wanted.region) if wanted.look else None,

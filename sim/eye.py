@@ -34,9 +34,11 @@ class _XImage(ctypes.Structure):
 
 
 _ON_ERROR = ctypes.CFUNCTYPE(c_int, c_void_p, c_void_p)
+_ON_LOSS = ctypes.CFUNCTYPE(c_int, c_void_p)
 _ON_EXIT = ctypes.CFUNCTYPE(None, c_void_p, c_void_p)
 # Xlib ends the process on an error unless these are set; they must outlive every call from C.
 _ignore_error = _ON_ERROR(lambda display, event: 0)
+_ignore_loss = _ON_LOSS(lambda display: 0)
 _ignore_exit = _ON_EXIT(lambda display, data: None)
 
 
@@ -57,6 +59,7 @@ def _xlib() -> Any:
         ),
         "XDestroyImage": (c_int, [POINTER(_XImage)]),
         "XSetErrorHandler": (c_void_p, [_ON_ERROR]),
+        "XSetIOErrorHandler": (c_void_p, [_ON_LOSS]),
         "XSetIOErrorExitHandler": (None, [c_void_p, _ON_EXIT, c_void_p]),
     }
     for name, (result, arguments) in signatures.items():
@@ -77,6 +80,7 @@ class Eye:
         if not self._display:
             raise EyeClosed(f"the X server {os.environ.get('DISPLAY', '(DISPLAY is not set)')} does not answer")
         self._xlib.XSetErrorHandler(_ignore_error)
+        self._xlib.XSetIOErrorHandler(_ignore_loss)
         self._xlib.XSetIOErrorExitHandler(self._display, _ignore_exit, None)
         self._root = self._xlib.XDefaultRootWindow(self._display)
         screen = self._xlib.XDefaultScreen(self._display)

@@ -70,7 +70,8 @@ class Noise:
     """Where the noise comes from.
 
     per-patch  a pure function of seed, picture, place and the number of readings since the picture was shown:
-               a run that was killed and resumed reads the same values as one that was not
+               a run that was killed and resumed reads the same values as one that was not (while the
+               display is warm, does not drift, and settles for half a second before it is read)
     sequence   one seeded stream: the order of all readings matters
     none       no noise at all
     """

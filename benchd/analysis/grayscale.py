@@ -43,10 +43,11 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
     found = {int(one.role["code"]): one for one in survey.of_block(name)}
     missing = not_measured([str(code) for code in codes if code not in found], "code", "codes")
     steps = [found[code] for code in codes if code in found]
-    colours = chromaticities(steps, meter)
+    luminances = [luminance_of(one, meter) for one in steps]
+    colours = chromaticities(steps, luminances)
     readings = {
-        one.code[1]: GreyReading(one, luminance_of(one, meter), chromaticity)
-        for one, chromaticity in zip(steps, colours, strict=True)
+        one.code[1]: GreyReading(one, luminance, chromaticity)
+        for one, luminance, chromaticity in zip(steps, luminances, colours, strict=True)
     }
     work = _Work(codes, (1 << int(block.get("bits", 8))) - 1, readings, target, missing)
     cases = black_cases(target, work.black)

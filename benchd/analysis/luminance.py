@@ -30,6 +30,8 @@ DETECTION = 3.29
 """Detection limit in standard deviations of the net mean at zero: 2 t(0.95) (factors after Currie 1968)."""
 QUANTIFICATION = 10.0
 """Quantification limit in the same unit (Currie 1968)."""
+DIM_CD_M2 = 0.1
+"""Below this light is dim enough for scatter to be the meter's own (common practice)."""
 
 
 class MeterRange(NamedTuple):
@@ -61,12 +63,13 @@ def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
 def light_of(measured: Measured | None, meter: MeterRange) -> Light:
     """Luminance of one step and, near the floor, its interval. With mean m, scatter s, u = s / sqrt(n):
 
+    - bright light (from 0.1 cd/m2 and ten times the floor) is a value whatever its scatter, with a note
     - some readings over range: an ``above`` bound at the end of the range (else at the mean that was read)
     - m at least 10 u and at least the floor: the value
     - m at least 3.29 u (detected) and all readings in range: the value, with the note "near the meter's floor"
       and the interval m -+ t(0.95, n-1) u
-    - else, or where the meter marked a reading under range: a ``below`` bound at the larger of the floor and
-      max(m, 0) + t(0.95, n-1) u
+    - else, or without any scatter, or where the meter marked a reading under range: a ``below`` bound at the
+      larger of the floor and max(m, 0) + t(0.95, n-1) u
 
     There are no readings with a capped sensor yet: a constant dark offset of the meter is part of m.
     """
@@ -85,10 +88,14 @@ def light_of(measured: Measured | None, meter: MeterRange) -> Light:
     floor = meter.floor or 0.0
     if mean > 0.0 and mean >= floor and (u is None or mean >= QUANTIFICATION * u):
         return Light(_value(measured, mean, scatter, ""))
+    if mean >= max(DIM_CD_M2, 10.0 * floor):
+        # Scatter of this size in bright light is the light's or the operator's, not the meter's floor.
+        return Light(_value(measured, mean, scatter, f"the readings scatter by {_percent(scatter, mean)} %"))
     if not u and mean == 0.0 and meter.floor is None:
         note = "reads zero, and the meter does not tell where its range begins"
         return Light(_value(measured, mean, scatter, note))
-    if u is None or mean <= 0.0 or mean < DETECTION * u:
+    # No scatter at all is no evidence: the meter's last digit hides it.
+    if not u or mean < DETECTION * u:
         return Light(_below(measured, meter, mean, scatter))
     reach = t_quantile(0.95, measured.figures - 1) * u
     low, high = max(0.0, mean - reach), mean + reach
@@ -96,6 +103,10 @@ def light_of(measured: Measured | None, meter: MeterRange) -> Light:
     if mean < floor:
         note += f", below the meter's specified range ({floor:g} cd/m2)"
     return Light(_value(measured, mean, scatter, note), low, high)
+
+
+def _percent(scatter: float | None, mean: float) -> str:
+    return f"{100.0 * (scatter or 0.0) / mean:.0f}"
 
 
 def _mean_and_scatter(measured: Measured) -> tuple[float | None, float | None]:
@@ -146,29 +157,42 @@ def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
     return Quantity(lower, LUMINANCE_UNIT, measured.n, None, "over", "above", why, measured.records)
 
 
-def chromaticities(several: Sequence[Measured | None], meter: MeterRange, *, cct: bool = True) -> list[Chromaticity]:
-    """Chromaticity of each step, in order, computed together.
+def chromaticities(
+    several: Sequence[Measured | None], luminances: Sequence[Quantity], *, cct: bool = True
+) -> list[Chromaticity]:
+    """Chromaticity of each step, in order, computed together; ``luminances`` are those of the same steps.
 
     Scatter is that of the single readings, carried to first order from their covariance. A step whose
-    luminance is a bound has no chromaticity; ``cct=False`` leaves CCT and Duv out (they are absent then).
+    luminance is a bound has no chromaticity. ``cct=False`` leaves CCT and Duv out.
     """
-    usable: list[tuple[int, Measured, Quantity]] = []
-    found: list[Chromaticity | None] = []
-    for index, measured in enumerate(several):
-        luminance = luminance_of(measured, meter)
-        found.append(None)
-        if measured is None or not luminance.plain or measured.mean is None or luminance.value == 0.0:
-            why = luminance.why or "no chromaticity without light"
-            if luminance.bound:
-                why = f"no chromaticity: {why}"
-            found[index] = _no_chromaticity(why, measured)
+    found: list[Chromaticity] = []
+    for start in range(0, len(several), CHUNK):
+        part = slice(start, start + CHUNK)
+        found += _chromaticities(several[part], luminances[part], cct)
+    return found
+
+
+CHUNK = 4096
+"""Steps computed at once: bounds the memory of the arrays."""
+
+
+def _chromaticities(
+    several: Sequence[Measured | None], luminances: Sequence[Quantity], cct: bool
+) -> list[Chromaticity]:
+    found: list[Chromaticity] = []
+    usable: list[tuple[int, Measured]] = []
+    for index, (measured, luminance) in enumerate(zip(several, luminances, strict=True)):
+        if measured is not None and measured.mean is not None and luminance.plain and luminance.value:
+            usable.append((index, measured))
+            found.append(NO_COLOUR)
         else:
-            usable.append((index, measured, luminance))
+            why = luminance.why or "no chromaticity without light"
+            found.append(_no_chromaticity(f"no chromaticity: {why}" if luminance.bound else why, measured))
     if usable:
-        values, scatters = _figures([measured for _, measured, _ in usable], cct)
-        for (index, measured, luminance), row, scatter in zip(usable, values, scatters, strict=True):
-            found[index] = _chromaticity(measured, luminance, row, scatter)
-    return [one for one in found if one is not None]
+        values, scatters = _figures([measured for _, measured in usable], cct)
+        for (index, measured), row, scatter in zip(usable, values, scatters, strict=True):
+            found[index] = _chromaticity(measured, luminances[index], row, scatter, cct)
+    return found
 
 
 UNITS = ("1", "1", "1", "1", "K", "1")
@@ -202,16 +226,19 @@ def _figures(several: Sequence[Measured], cct: bool) -> tuple[list[list[float]],
 
 
 def _chromaticity(
-    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None
+    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None, cct: bool
 ) -> Chromaticity:
+    n, status, why, records = measured.n, luminance.status, luminance.why, measured.records
+
     def quantity(k: int) -> Quantity:
         value = row[k]
         if not math.isfinite(value):
-            return absent(UNITS[k], _why_no_figure(k, row), measured.records)
-        s = None if scatter is None or not math.isfinite(scatter[k]) else scatter[k]
-        status, why = luminance.status, luminance.why
-        return Quantity(value, UNITS[k], measured.n, s, status, None, why, measured.records)
+            return absent(UNITS[k], _why_no_figure(k, row), records)
+        s = scatter[k] if scatter and math.isfinite(scatter[k]) else None
+        return Quantity(value, UNITS[k], n, s, status, None, why, records)
 
+    if not cct:
+        return Chromaticity(quantity(0), quantity(1), quantity(2), quantity(3), NO_COLOUR.cct, NO_COLOUR.duv)
     return Chromaticity(*(quantity(k) for k in range(6)))
 
 
@@ -229,16 +256,20 @@ def _no_chromaticity(why: str, measured: Measured | None) -> Chromaticity:
     return Chromaticity(*(absent(unit, why, records) for unit in UNITS))
 
 
+NO_COLOUR = _no_chromaticity("not computed", None)
+
+
 def luminance(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Luminance:
     """Luminance of white and black of one luminance block, and the chromaticity of its white."""
     name = str(block["name"])
     steps = {measured.role.get("level"): measured for measured in survey.of_block(name)}
     lacking = [level for level in ("white", "black") if level not in steps]
+    white = luminance_of(steps.get("white"), meter)
     return Luminance(
         block=name,
         method=METHOD,
-        white=luminance_of(steps.get("white"), meter),
+        white=white,
         black=luminance_of(steps.get("black"), meter),
-        white_chromaticity=chromaticities([steps.get("white")], meter)[0],
+        white_chromaticity=chromaticities([steps.get("white")], [white])[0],
         missing=f"{' and '.join(lacking)} not measured" if lacking else "",
     )

@@ -19,7 +19,8 @@ def patches(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Patc
     wanted = [str(one) for one in block.get("names", ())]
     found = {str(one.role.get("name")): one for one in survey.of_block(name)}
     measured = [(patch, found[patch]) for patch in wanted if patch in found]
-    colours = chromaticities([one for _, one in measured], meter, cct=False)
+    luminances = [luminance_of(one, meter) for _, one in measured]
+    colours = chromaticities([one for _, one in measured], luminances, cct=False)
     return Patches(
         block=name,
         method=METHOD,
@@ -28,13 +29,13 @@ def patches(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Patc
                 name=patch,
                 code=one.code,
                 bits=one.bits,
-                luminance=luminance_of(one, meter),
+                luminance=luminance,
                 x=colour.x,
                 y=colour.y,
                 u_prime=colour.u_prime,
                 v_prime=colour.v_prime,
             )
-            for (patch, one), colour in zip(measured, colours, strict=True)
+            for (patch, one), luminance, colour in zip(measured, luminances, colours, strict=True)
         ),
         missing=not_measured([patch for patch in wanted if patch not in found], "patch", "patches"),
     )

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from math import fsum
 from operator import mul
-from typing import Any
+from typing import Any, NamedTuple
 
 from benchd.analysis.quantity import Ranges
 from benchd.run.records import Record
@@ -18,11 +18,14 @@ from benchd.run.records import Record
 Triple = tuple[float, float, float]
 Covariance = tuple[float, float, float, float, float, float]
 
+NOTHING: dict[str, Any] = {}
+BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+
+class Measured(NamedTuple):
     """The readings of one step that is done.
 
+    ``code``        code values that were shown, of ``bits`` bits a channel
     ``figures``     readings that came with figures; ``n`` all readings
     ``mean``        mean X, Y, Z in cd/m2 of those with figures; None where none had
     ``covariance``  sample covariances XX, YY, ZZ, XY, XZ, YZ; None below two figures
@@ -33,7 +36,8 @@ class Measured:
     step: str
     block: str
     role: dict[str, Any]
-    patch: dict[str, Any]
+    code: tuple[int, int, int]
+    bits: int
     place: str
     at: tuple[float, float]
     n: int
@@ -44,17 +48,6 @@ class Measured:
     over: int
     unstable: int
     records: Ranges
-
-    @property
-    def code(self) -> tuple[int, int, int]:
-        """The code values that were shown."""
-        red, green, blue = self.patch.get("code", (0, 0, 0))
-        return (int(red), int(green), int(blue))
-
-    @property
-    def bits(self) -> int:
-        """Bits of a code value."""
-        return int(self.patch.get("bits", 8))
 
     @property
     def signal(self) -> float:
@@ -169,6 +162,7 @@ def _mark(attempt: _Attempt, status: str) -> None:
 
 def _reduced(step: str, attempt: _Attempt) -> Measured:
     shown = attempt.shown or {}
+    n = attempt.n
     figures = len(attempt.y)
     mean: Triple | None = None
     covariance: Covariance | None = None
@@ -189,23 +183,28 @@ def _reduced(step: str, attempt: _Attempt) -> Measured:
                 f * sum(map(mul, dx, dz)),
                 f * sum(map(mul, dy, dz)),
             )
-    at_x, at_y = shown.get("at", (0.5, 0.5))
+    patch = shown.get("patch", NOTHING)
+    red, green, blue = patch.get("code", BLACK)
+    at_x, at_y = shown.get("at", CENTRE)
     ranges = attempt.ranges
+    records = ((ranges[0], ranges[1]),) if len(ranges) == 2 else tuple(zip(ranges[::2], ranges[1::2], strict=True))
+    # In the order of the fields: a step in three readings must not cost more than they do.
     return Measured(
-        step=step,
-        block=shown.get("block", ""),
-        role=shown.get("role", {}),
-        patch=shown.get("patch", {}),
-        place=shown.get("place", "centre"),
-        at=(at_x, at_y),
-        n=attempt.n,
-        figures=figures,
-        mean=mean,
-        covariance=covariance,
-        under=attempt.under,
-        over=attempt.over,
-        unstable=attempt.unstable,
-        records=tuple(zip(ranges[::2], ranges[1::2], strict=True)),
+        step,
+        shown.get("block", ""),
+        shown.get("role", NOTHING),
+        (red, green, blue),
+        patch.get("bits", 8),
+        shown.get("place", "centre"),
+        (at_x, at_y),
+        n,
+        figures,
+        mean,
+        covariance,
+        attempt.under,
+        attempt.over,
+        attempt.unstable,
+        records,
     )
 
 

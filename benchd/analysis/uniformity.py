@@ -54,7 +54,7 @@ def _level(
 ) -> UniformityLevel:
     places = [(row, column) for row in range(1, rows + 1) for column in range(1, columns + 1)]
     luminances = [luminance_of(found.get(place), meter) for place in places]
-    colours = chromaticities([found.get(place) for place in places], meter)
+    colours = chromaticities([found.get(place) for place in places], luminances)
     centre = places.index(((rows + 1) // 2, (columns + 1) // 2)) if rows % 2 and columns % 2 else None
     deltas = _against_centre(places, found, luminances, colours, centre)
     cells = [

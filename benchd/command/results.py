@@ -45,4 +45,4 @@ def results_of(log: Path, target_name: str | None = None) -> tuple[Results, LogR
 
 def print_json(results: Results, reference: LogReference) -> None:
     """JSON to stdout, readable and stable."""
-    print(json_text(to_json(results, reference)))
+    sys.stdout.write(json_text(to_json(results, reference)))

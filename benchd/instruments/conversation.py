@@ -20,6 +20,9 @@ from benchd.instruments.answers import check_unit
 from benchd.instruments.wire import Wire, shown
 from benchd.plan.dialect import Dialect, Exchange, compiled, fill
 
+Told = dict[str, str | None]
+"""The groups of an identification."""
+
 _DRAIN_AT_MOST_S = 2.0
 
 
@@ -35,8 +38,8 @@ class Conversation:
         self._owed = 0  # answers that were given up and have not come yet
         wire.rest(dialect.port.ready_after_s)
 
-    def get_ready(self, deadline: Deadline | None = None) -> bool:
-        """Put the line in step where it is not: true then, and what was set in the meter may be lost.
+    def get_ready(self, deadline: Deadline | None = None) -> Told | None:
+        """Put the line in step: None where it is, else the meter's identity; then what was set in it may be lost.
 
         The start-up exchange is sent too, because a meter that fell silent may have been switched off and on.
         """
@@ -45,14 +48,14 @@ class Conversation:
             if self._dialect.line.end_answered.encode("ascii") in came:
                 self._late_one_came()
         if self._in_step:
-            return False
+            return None
         deadline = deadline or self._long_enough()
         self._drain(deadline)
         for exchange in self._dialect.start:
             self.set(exchange, {}, deadline)
-        self.who(deadline)
+        told = self.who(deadline)
         self._in_step = True
-        return True
+        return told
 
     def set(self, exchange: Exchange, values: dict[str, str | float], deadline: Deadline) -> None:
         """One exchange that sets something. Raises `MeterWrongUnit` where the answer tells another unit."""
@@ -70,14 +73,14 @@ class Conversation:
                     check_unit(self._dialect, question, match[0], match["unit"])
         self._wire.rest(exchange.wait_s)
 
-    def who(self, deadline: Deadline | None = None) -> dict[str, str | None]:
+    def who(self, deadline: Deadline | None = None) -> Told:
         """Ask the meter who it is: the groups of the identification."""
         deadline = deadline or self._long_enough()
         self._drain(deadline)
         identify = self._dialect.identify
         return self._await(identify.send, identify.expect, identify.within_s, deadline).groupdict()
 
-    def confirm(self, question: str, answer: str, within_s: float, deadline: Deadline) -> dict[str, str | None] | None:
+    def confirm(self, question: str, answer: str, within_s: float, deadline: Deadline) -> Told | None:
         """Make sure that ``answer`` was the only one to ``question``: the identity, or None where it is spared.
 
         While an answer is owed, a second one is also waited for as long as an answer may take: then even a meter

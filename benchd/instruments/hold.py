@@ -6,6 +6,7 @@ adapters), so model and serial number are locked too. The lock ends with the pro
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import hashlib
 import os
@@ -21,8 +22,15 @@ class Hold:
 
     def __init__(self, model: str, serial_number: str) -> None:
         name = hashlib.sha256(f"{model}\0{serial_number}".encode()).hexdigest()[:32]
-        path = _folder() / f"meter-{name}.lock"
-        self._descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        folder = _base() / f"benchd-{os.getuid()}"
+        try:
+            _make_private(folder)
+            self._descriptor = os.open(folder / f"meter-{name}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        except OSError as error:
+            raise MeterBusy(
+                f"meter {model} {serial_number} can't be locked in {folder} ({error.strerror}); make that folder "
+                "writable for this user and try again"
+            ) from None
         try:
             fcntl.flock(self._descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
@@ -43,12 +51,15 @@ class Hold:
             self._descriptor = -1
 
 
-def _folder() -> Path:
-    """A folder of this user alone."""
-    base = os.environ.get("XDG_RUNTIME_DIR") or tempfile.gettempdir()
-    folder = Path(base) / f"benchd-{os.getuid()}"
+def _base() -> Path:
+    """The user's runtime folder, the same one with and without a login session."""
+    usual = Path(f"/run/user/{os.getuid()}")
+    told = os.environ.get("XDG_RUNTIME_DIR")
+    return Path(told) if told else usual if usual.is_dir() else Path(tempfile.gettempdir())
+
+
+def _make_private(folder: Path) -> None:
     folder.mkdir(mode=0o700, exist_ok=True)
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode) or found.st_uid != os.getuid():
-        raise MeterBusy(f"{folder} does not belong to this user, so no meter can be locked; remove it and try again")
-    return folder
+        raise PermissionError(errno.EPERM, "it does not belong to this user")

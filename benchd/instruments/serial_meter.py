@@ -9,7 +9,7 @@ from glob import glob
 from benchd.clock import Deadline, real_now_s
 from benchd.errors import MeterBusy, MeterError, MeterLost, MeterRefused, WrongMeter
 from benchd.instruments.answers import understand
-from benchd.instruments.conversation import Conversation
+from benchd.instruments.conversation import Conversation, Told
 from benchd.instruments.hold import Hold
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest
 from benchd.instruments.wire import Wire, ports
@@ -34,8 +34,7 @@ class SerialMeter:
         self._wire = open_wire(dialect, port)
         try:
             self._talk = Conversation(dialect, self._wire)
-            self._talk.get_ready()
-            self.identity = self._who(self._talk.who())
+            self.identity = self._who(self._talk.get_ready() or self._talk.who())
             self._hold = Hold(self.identity.model, self.identity.serial_number)
         except BaseException:
             self.close()
@@ -49,7 +48,8 @@ class SerialMeter:
         """One reading; gives up when the dialect says that no answer will come, and at ``deadline`` in any case."""
         measure = self._dialect.measure
         values = self._dialect.integration_values(self._allowed(request.integration_s))
-        if self._talk.get_ready(deadline):
+        if (told := self._talk.get_ready(deadline)) is not None:
+            self._same(told)
             self._integration_known = False
         self._set_integration(request.integration_s, values, deadline)
         question = fill(measure.send, values)
@@ -59,8 +59,7 @@ class SerialMeter:
         elapsed_s = real_now_s() - started_s
         with self._talk.bytes_told():
             understood = understand(self._dialect, question, answer)
-        told = self._talk.confirm(question, answer, within_s, deadline)
-        if told is not None:
+        if (told := self._talk.confirm(question, answer, within_s, deadline)) is not None:
             self._same(told)
         integration_s = understood.integration_s if understood.integration_s is not None else request.integration_s
         return Reading(understood.xyz, understood.status, integration_s, answer, elapsed_s)
@@ -95,7 +94,7 @@ class SerialMeter:
         self._talk.set(setting, values, deadline)
         self._set_integration_s, self._integration_known = integration_s, True
 
-    def _who(self, told: dict[str, str | None]) -> MeterIdentity:
+    def _who(self, told: Told) -> MeterIdentity:
         low, high = self._dialect.range_cd_m2 or (None, None)
         return MeterIdentity(
             model=(told.get("model") or "").strip(),
@@ -109,7 +108,7 @@ class SerialMeter:
             calibrated=told.get("calibrated"),
         )
 
-    def _same(self, told: dict[str, str | None]) -> MeterIdentity:
+    def _same(self, told: Told) -> MeterIdentity:
         found = self._who(told)
         if not found.same_meter(self.identity):
             raise WrongMeter(

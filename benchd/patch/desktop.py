@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from benchd.errors import ScreenDisturbed, WrongScreen
+from benchd.errors import ScreenDisturbed, ScreenLost, WrongScreen
 from benchd.patch.awake import Awake, saver_library
 from benchd.patch.model import Code
 from benchd.patch.randr import Output, Outputs, ramp_word
@@ -32,6 +32,8 @@ class Desktop(Protocol):
 
     target: Target
     awake: str
+    bits: int | None  # per channel of the frame buffer; None where the system does not tell
+    pixel_sized: bool  # the target's place is in pixels of the frame buffer, not in points
 
     def watch(self, windows: Sequence[int]) -> None:
         """Look after these windows, outermost first, before they are mapped."""
@@ -58,10 +60,13 @@ class Desktop(Protocol):
 class X11Desktop:
     """One output of an X server."""
 
+    pixel_sized = True
+
     def __init__(self, monitor: str, on_lost: Callable[[], None]) -> None:
         """Raises `ScreenLost` without a server and `WrongScreen` without that output."""
         self.server = XConnection(on_lost=on_lost)
         self._outputs = Outputs(self.server)
+        self.bits: int | None = self.server.bits
         output = self._outputs.find(monitor, probe=True)
         if output is None:
             names = ", ".join(o.name for o in self._outputs.all(probe=True)) or "none"
@@ -80,12 +85,9 @@ class X11Desktop:
         # Under a rootless server inside another display system the root window has no pixels of its own.
         self._rootless = self.server.has_extension("XWAYLAND") or output.name.startswith("XWAYLAND")
 
-    @property
-    def bits(self) -> int:
-        """Bits per channel of the frame buffer."""
-        return self.server.bits
-
     def watch(self, windows: Sequence[int]) -> None:
+        if not windows:
+            raise ScreenLost("the window library does not tell its X windows; install pyglet 2.1")
         self._windows = windows
         self.server.watch(windows[0])
 

@@ -67,23 +67,19 @@ class Screen(Protocol):
 
 
 def probes_for(rects: tuple[Rect, ...]) -> tuple[tuple[int, int], ...]:
-    """The pixels to read back, each once: of every rectangle the centre, the corners, and the pixels
-    diagonally beyond the corners, so that a rectangle one pixel too large is noticed like one too small.
+    """The pixels to read back, each once: of every rectangle the centre, the corners, and the neighbours
+    beyond two corners, so that a rectangle one pixel too large is noticed like one too small.
     """
     screen = rects[0]
     points: dict[tuple[int, int], None] = {}
     for rect in rects:
         right, bottom = rect.x + rect.width - 1, rect.y + rect.height - 1
         points[(rect.x + rect.width // 2, rect.y + rect.height // 2)] = None
-        for x, y, out_x, out_y in (
-            (rect.x, rect.y, rect.x - 1, rect.y - 1),
-            (right, rect.y, right + 1, rect.y - 1),
-            (rect.x, bottom, rect.x - 1, bottom + 1),
-            (right, bottom, right + 1, bottom + 1),
-        ):
-            points[(x, y)] = None
-            if 0 <= out_x < screen.width and 0 <= out_y < screen.height:
-                points[(out_x, out_y)] = None
+        corners = [(x, y) for x in (rect.x, right) for y in (rect.y, bottom)]
+        beyond = [(rect.x - 1, rect.y), (rect.x, rect.y - 1), (right + 1, bottom), (right, bottom + 1)]
+        for x, y in (*corners, *beyond):
+            if 0 <= x < screen.width and 0 <= y < screen.height:
+                points[(x, y)] = None
     return tuple(points)
 
 

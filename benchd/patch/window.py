@@ -9,6 +9,7 @@ Black at the start, on every error and at the end.
 from __future__ import annotations
 
 import argparse
+import ctypes
 import os
 import select
 from collections.abc import Sequence
@@ -29,34 +30,27 @@ OPENS_WITHIN_S = 5.0
 APPEARS_WITHIN_S = 0.3
 """A compositor may show a frame a few refreshes late; after that, wrong pixels are wrong pixels."""
 LOOK_AGAIN_S = 0.004
+DRIVER_HINT = "look after the graphics driver (OpenGL 3.3; packages libgl1 and libgl1-mesa-dri)"
 
 
 class PlainDesktop:
     """Surroundings on systems without an X server: geometry from the window library, no second witness."""
 
+    bits: int | None = None
+    pixel_sized = False
     awake = "not kept awake on this system: switch blanking and power saving off by hand"
 
     def __init__(self, monitor: str) -> None:
         """Raises `WrongScreen` without that output."""
         import pyglet.display
 
-        self._display = pyglet.display.get_display()
-        screens = self._screens()
-        default = self._display.get_default_screen()
+        screens = _plain_screens()
+        default = pyglet.display.get_display().get_default_screen()
         first = (default.x, default.y)
         name = next((n for n, place in screens.items() if place[:2] == first), "") if monitor == "primary" else monitor
         if name not in screens:
             raise WrongScreen(f"there is no screen {monitor!r}; there is: {', '.join(screens) or 'none'}")
         self.target = Target(name, screens[name])
-
-    def _screens(self) -> dict[str, Place]:
-        found: dict[str, Place] = {}
-        for screen in self._display.get_screens():
-            name = str(screen.get_monitor_name())
-            while name in found:  # two monitors of one kind
-                name += "'"
-            found[name] = Place(screen.x, screen.y, screen.width, screen.height)
-        return found
 
     def watch(self, windows: Sequence[int]) -> None:
         pass
@@ -65,7 +59,7 @@ class PlainDesktop:
         return ""
 
     def verify(self) -> Place:
-        if self._screens().get(self.target.name) != self.target.place:
+        if _plain_screens().get(self.target.name) != self.target.place:
             raise WrongScreen(f"screen {self.target.name!r} was removed or changed; set it back and resume")
         return self.target.place
 
@@ -77,6 +71,37 @@ class PlainDesktop:
 
     def waits_on(self) -> tuple[Sequence[int], float]:
         return (), 0.03
+
+
+def list_plain_screens() -> tuple[ScreenIdentity, ...]:
+    """Every screen of a system without an X server."""
+    return tuple(
+        ScreenIdentity(
+            name=name,
+            width=place.width,
+            height=place.height,
+            x=place.x,
+            y=place.y,
+            bits=8,
+            readback="buffer",
+            renderer="not asked",
+            awake="not asked",
+            simulated=False,
+        )
+        for name, place in _plain_screens().items()
+    )
+
+
+def _plain_screens() -> dict[str, Place]:
+    import pyglet.display
+
+    found: dict[str, Place] = {}
+    for screen in pyglet.display.get_display().get_screens():
+        name = str(screen.get_monitor_name())
+        while name in found:  # two monitors of one kind
+            name += "'"
+        found[name] = Place(screen.x, screen.y, screen.width, screen.height)
+    return found
 
 
 class PatchWindow:
@@ -130,21 +155,23 @@ class PatchWindow:
         raise WrongScreen(f"the window library does not see screen {self._desktop.target.name!r}")
 
     def _exact_config(self, screen: Any, bits: int) -> Any:
+        name = self._desktop.target.name
+        if not screen.get_matching_configs(self._gl.Config(double_buffer=True)):
+            raise ScreenLost(f"screen {name!r} offers no OpenGL; {DRIVER_HINT}")
         wanted = self._gl.Config(
             red_size=bits, green_size=bits, blue_size=bits, double_buffer=True,
             sample_buffers=0, samples=0, major_version=3, minor_version=3,
         )  # fmt: skip
-        depth = getattr(getattr(self._desktop, "server", None), "depth", None)
-        offered = screen.get_matching_configs(wanted)
-        for config in offered:
+        has = self._desktop.bits
+        for config in screen.get_matching_configs(wanted):
             sizes = {config.red_size, config.green_size, config.blue_size}
             # A visual deeper than the root has an alpha channel that a compositor would blend with.
-            plain = depth is None or config.get_visual_info().depth == depth
+            plain = has is None or config.get_visual_info().depth == 3 * has
             if sizes == {bits} and not config.sample_buffers and plain:
                 return config
         raise WrongScreen(
-            f"screen {self._desktop.target.name!r} has no {bits}-{bits}-{bits} colour format"
-            + (f" (its frame buffer has {getattr(self._desktop, 'bits', 8)} bits a channel)" if depth else "")
+            f"screen {name!r} has no {bits}-{bits}-{bits} colour format"
+            + (f" (its frame buffer has {has} bits a channel)" if has else "")
             + "; name another bits: in the bench, or set the screen's colour format"
         )
 
@@ -177,7 +204,7 @@ class PatchWindow:
 
     def identify(self) -> ScreenIdentity:
         place = self._desktop.target.place
-        width, height = self._window.get_framebuffer_size()
+        width, height = self._size()
         return ScreenIdentity(
             name=self._desktop.target.name,
             width=width,
@@ -205,15 +232,18 @@ class PatchWindow:
         self._painted = tuple(self._in_buffer_bits(rect, request.bits) for rect in request.rects)
         buffer = self._paint(request.probes if self._from_buffer else ())
         self.pump()
-        place = self._desktop.verify()
+        self._desktop.verify()
         if self._noticed:
             raise ScreenDisturbed(f"the window is {self._noticed} by something; clear the screen and resume")
         if since:
             raise ScreenDisturbed(f"the window was {since} while the patch was shown; keep it clear and resume")
         pixels = buffer if self._from_buffer else self._look_at_screen(request.probes)
+        if pixels != self._painted_codes(request.probes):
+            self.black()  # the daemon will call it an error, and an error is black
+        width, height = self._size()
         return ShowAnswer(
-            width=place.width,
-            height=place.height,
+            width=width,
+            height=height,
             screen=self._desktop.target.name,
             bits=self._bits,
             readback="buffer" if self._from_buffer else "screen",
@@ -221,7 +251,7 @@ class PatchWindow:
         )
 
     def black(self) -> None:
-        width, height = self._window.get_framebuffer_size()
+        width, height = self._size()
         self._painted, self._request = (Rect(0, 0, width, height, BLACK),), None
         self._paint()
 
@@ -240,6 +270,15 @@ class PatchWindow:
         own = getattr(self._window.display, "fileno", None)
         return (*descriptors, *([own()] if own else [])), pause_s
 
+    def _size(self) -> tuple[int, int]:
+        """The frame buffer's, pixels."""
+        if self._desktop.pixel_sized:
+            # As verified. The window library keeps the size of the moment when the window appeared,
+            # which under a window manager may be another one.
+            return self._desktop.target.place[2:]
+        width, height = self._window.get_framebuffer_size()
+        return int(width), int(height)
+
     def _in_buffer_bits(self, rect: Rect, bits: int) -> Rect:
         return rect._replace(code=scaled_code(rect.code, bits, self._bits))
 
@@ -247,7 +286,7 @@ class PatchWindow:
         """Paint and flip; the codes at ``probes``, read from the back buffer before the flip."""
         gl, top = self._gl, max_code(self._bits)
         self._window.switch_to()
-        width, height = self._window.get_framebuffer_size()
+        width, height = self._size()
         # Makes the driver ask for the drawable's size, which may have been changed and put back.
         gl.glViewport(0, 0, width, height)
         for x, y, w, h, (red, green, blue) in self._painted:
@@ -269,7 +308,7 @@ class PatchWindow:
 
     def _look_at_screen(self, probes: tuple[tuple[int, int], ...]) -> tuple[Code, ...]:
         """The screen's pixels once they are the painted ones, or as they are after a short wait."""
-        wanted = tuple(self._painted_code(x, y) for x, y in probes)
+        wanted = self._painted_codes(probes)
         deadline = Deadline.after(APPEARS_WITHIN_S)
         while True:
             seen = self._desktop.pixels(probes)
@@ -277,14 +316,15 @@ class PatchWindow:
                 return seen or ()
             select.select([], [], [], LOOK_AGAIN_S)
 
+    def _painted_codes(self, probes: tuple[tuple[int, int], ...]) -> tuple[Code, ...]:
+        return tuple(self._painted_code(x, y) for x, y in probes)
+
     def _painted_code(self, x: int, y: int) -> Code:
         inside = (r.code for r in reversed(self._painted) if r.x <= x < r.x + r.width and r.y <= y < r.y + r.height)
         return next(inside, BLACK)
 
 
 def _text(pointer: Any) -> str:
-    import ctypes
-
     return (ctypes.cast(pointer, ctypes.c_char_p).value or b"unknown").decode("utf-8", "replace")
 
 
@@ -299,15 +339,21 @@ def open_window(monitor: str, bits: int, look: str, answers: Answers) -> PatchWi
     desktop: Desktop = X11Desktop(monitor, on_lost) if on_x11() else PlainDesktop(monitor)
     try:
         return PatchWindow(desktop, bits, look)
-    except (ImportError, OSError) as error:
-        raise ScreenLost(f"no window can be opened: {error}; install OpenGL (libgl1) and pyglet") from error
+    except ScreenError:
+        raise
+    except Exception as error:
+        # The window library has many errors of its own, and every one of them means: no window here.
+        what = f"{type(error).__name__}: {error}"
+        raise ScreenLost(
+            f"no window can be opened on screen {desktop.target.name!r} ({what}); {DRIVER_HINT}"
+        ) from error
 
 
 def list_screens() -> int:
     """Print the screens as one JSON list, or why there are none, and return the exit code."""
     answers = Answers()
     try:
-        screens = list_x11_screens() if on_x11() else ()
+        screens = list_x11_screens() if on_x11() else list_plain_screens()
     except ScreenError as error:
         answers.send({"error": str(error)})
         return 1

@@ -32,6 +32,7 @@ from benchd.patch.window_protocol import (
 
 OPENS_WITHIN_S = 20.0
 ENDS_WITHIN_S = 2.0
+GONE_WITHIN_S = 0.5
 TAIL_BYTES = 4096
 
 
@@ -66,7 +67,8 @@ class WindowScreen:
             raise ScreenLost(f"the window process can't be started ({command[0]}: {error.strerror})") from error
         assert self._process.stdin is not None
         assert self._process.stdout is not None
-        self._in, self._out = self._process.stdin.fileno(), self._process.stdout.fileno()
+        self._stdin, self._stdout = self._process.stdin, self._process.stdout
+        self._in, self._out = self._stdin.fileno(), self._stdout.fileno()
         os.set_blocking(self._in, False)
         self._buffer = LineBuffer()
         self._lines: deque[bytes] = deque()
@@ -126,21 +128,16 @@ class WindowScreen:
         """End the window: its input ends, it shows black and leaves; killed when it does not. Never raises."""
         if self._errors.closed:
             return
-        for pipe in (self._process.stdin, self._process.stdout):
-            # Its output must not be closed first, or the window could die of it before it is black.
-            if pipe is self._process.stdout:
-                self._end()
-            if pipe is not None:
-                pipe.close()
-        self._errors.close()
-        self._lost = self._lost or "the window was closed; open it again"
-
-    def _end(self) -> None:
+        self._stdin.close()
         try:
             self._process.wait(ENDS_WITHIN_S)
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
+        # Not before its end: the window could die of a lost reader before it is black.
+        self._stdout.close()
+        self._errors.close()
+        self._lost = self._lost or "the window was closed; open it again"
 
     def _next_seq(self) -> int:
         self._seq += 1
@@ -201,7 +198,7 @@ class WindowScreen:
         """The stream ended: say why, from the last event, the exit status and the last words."""
         self._read_last_event(deadline)
         try:
-            code = self._process.wait(max(0.5, min(ENDS_WITHIN_S, deadline.left_s)))
+            code = self._process.wait(GONE_WITHIN_S)
             how = f"was killed by signal {-code}" if code < 0 else f"ended with status {code}"
         except subprocess.TimeoutExpired:
             how = "closed its output"

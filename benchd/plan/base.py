@@ -21,6 +21,7 @@ class Wrong(NamedTuple):
 
     path: Path
     text: str
+    at_key: bool = False  # the key that ends the path is at fault, whatever its value
 
 
 def wrong(text: str, *path: str | int) -> PydanticCustomError:

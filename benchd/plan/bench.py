@@ -57,7 +57,7 @@ class ScreenPart(ProfileModel):
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A monitor and a command at once."""
         if "command" in data and "monitor" in data:
-            yield Wrong(("monitor",), "give a monitor or a command, not both")
+            yield Wrong(("monitor",), "give a monitor or a command, not both", at_key=True)
 
 
 class MeterPart(ProfileModel):
@@ -89,7 +89,7 @@ class MeterPart(ProfileModel):
         if "command" in data:
             for key in ("dialect", "port", "candidates", "usb"):
                 if key in data:
-                    yield Wrong((key,), f"'{key}' is for a serial meter; with a command, take it away")
+                    yield Wrong((key,), f"'{key}' is for a serial meter; with a command, take it away", at_key=True)
         elif "dialect" not in data or "port" not in data:
             yield Wrong((), "say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
         elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):
@@ -106,14 +106,16 @@ class PositionerPart(ProfileModel):
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A hand and a command at once."""
         if "command" in data and data.get("manual") is True:
-            yield Wrong(("manual",), "give manual: true or a command, not both")
+            yield Wrong(("manual",), "give manual: true or a command, not both", at_key=True)
 
 
 class Timing(ProfileModel):
     """What things take, for the estimate only."""
 
     reading_s: float = Field(default=0.6, gt=0, le=600, description="seconds of one reading")
-    dark_reading_s: float = Field(default=2.0, gt=0, le=600, description="seconds of one reading of a dark patch when the meter decides")
+    dark_reading_s: float = Field(
+        default=2.0, gt=0, le=600, description="seconds of one reading of a dark patch when the meter decides"
+    )
     show_s: float = Field(default=0.05, ge=0, le=60, description="seconds until a patch is on the screen")
     move_s: float = Field(default=15.0, ge=0, le=3600, description="seconds of one move of the meter")
 

@@ -51,9 +51,9 @@ def faults_of(model: type[Model], document: Document) -> Model | None:
     except ValidationError as error:
         for detail in error.errors(include_url=False):
             _note(model, document, detail)
-    for path, text in _together((model,), data, ()):
+    for path, text, at_key in _together((model,), data, ()):
         if not document.is_refused(path):
-            document.at_value(path, text)
+            (document.at_key if at_key else document.at_value)(path, text)
     return loaded if len(document.faults) == known else None
 
 
@@ -151,7 +151,7 @@ def _not_this(kind: str, value: Any) -> str:
     if kind in ("int_type", "float_type") and _PLAIN_NUMBER.match(value):
         return f", not the text {show(value)}; take the quotation marks away"
     if kind in ("int_type", "float_type") and _NUMBER_LIKE.match(value):
-        return f", not {show(value)}; write a plain decimal such as 0.5 or 12"
+        return f", not {show(value)}; write a plain decimal such as {12 if kind == 'int_type' else 0.5}"
     return f", not the text {show(value)}"
 
 
@@ -159,8 +159,8 @@ def _unknown_key(key: str, models: Models) -> str:
     fields = _fields(models)
     close = nearest(key, fields)
     if close:
-        return f"unknown key '{key}'; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"
-    return f"unknown key '{key}'; allowed here: {', '.join(fields) or 'none'}"
+        return f"unknown key {show(key)}; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"
+    return f"unknown key {show(key)}; allowed here: {', '.join(fields) or 'none'}"
 
 
 def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
@@ -170,7 +170,7 @@ def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
             yield from _together(models, item, (*path, index))
     elif isinstance(data, dict):
         for model in models:
-            yield from (Wrong((*path, *inner), text) for inner, text in model.wrong_together(data))
+            yield from (found._replace(path=(*path, *found.path)) for found in model.wrong_together(data))
         fields = _fields(models)
         for key, value in data.items():
             if key in fields:
@@ -230,10 +230,10 @@ def _range(field: FieldInfo) -> str:
         found = ((name, getattr(rule, name, None)) for rule in layer.metadata for name in ("ge", "gt", "le", "lt"))
         limits = {name: limit for name, limit in found if limit is not None}
         if {"ge", "le"} <= limits.keys():
-            return f"{limits['ge']:g} to {limits['le']:g}"
+            return f"{limits['ge']:.12g} to {limits['le']:.12g}"
         words = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
         if limits:
-            return ", ".join(f"{words[name]} {limits[name]:g}" for name in words if name in limits)
+            return ", ".join(f"{words[name]} {limits[name]:.12g}" for name in words if name in limits)
     return ""
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field
@@ -97,7 +98,7 @@ class Grayscale(_AnyBlock):
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Steps and codes at once, or a code given twice."""
         if "steps" in data and "codes" in data:
-            yield Wrong(("codes",), "give steps or codes, not both")
+            yield Wrong(("codes",), "give steps or codes, not both", at_key=True)
         yield from _twice(data.get("codes"), "codes", "code")
 
 
@@ -171,18 +172,18 @@ class Block(ProfileModel):
     uniformity: Uniformity | None = Field(default=None, description="a grid of places over the screen")
     patches: Patches | None = Field(default=None, description="a free list of patches")
 
-    @property
+    @cached_property
     def kind(self) -> str:
         """Which of the keys is given."""
         return next(kind for kind in BLOCK_KINDS if getattr(self, kind) is not None)
 
-    @property
+    @cached_property
     def body(self) -> AnyBlock:
         """What the key holds."""
         body: AnyBlock = getattr(self, self.kind)
         return body
 
-    @property
+    @cached_property
     def name(self) -> str:
         """The name given, or the kind."""
         return self.body.name or self.kind
@@ -194,7 +195,9 @@ class Block(ProfileModel):
         if not data:
             yield Wrong((), f"an empty block; give one of {', '.join(BLOCK_KINDS)}")
         for kind in kinds[1:]:
-            yield Wrong((kind,), f"'{kind}' stands in one list item with '{kinds[0]}'; begin its line with '- '")
+            yield Wrong(
+                (kind,), f"'{kind}' stands in one list item with '{kinds[0]}'; begin its line with '- '", at_key=True
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,15 +232,15 @@ class WarmUp(ProfileModel):
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Both rules, none, or limits that contradict each other."""
         if "minutes" in data and "until" in data:
-            yield Wrong(("until",), "give minutes or until: stable, not both")
+            yield Wrong(("until",), "give minutes or until: stable, not both", at_key=True)
         if "minutes" not in data and "until" not in data:
             yield Wrong((), "write none, {minutes: 30} or {until: stable, at_least_min: 20, at_most_min: 60}")
         for key in ("at_least_min", "at_most_min"):
             if key in data and "until" not in data and "minutes" in data:
-                yield Wrong((key,), f"'{key}' goes with until: stable only; with minutes, take it away")
+                yield Wrong((key,), f"'{key}' goes with until: stable only; with minutes, take it away", at_key=True)
         least, most = data.get("at_least_min", 20.0), data.get("at_most_min", 60.0)
         numbers = all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in (least, most))
-        if numbers and least > most:
+        if numbers and "until" in data and least > most:
             key = "at_least_min" if "at_least_min" in data else "at_most_min"
             yield Wrong((key,), f"at_least_min {least:g} is more than at_most_min {most:g}")
 

@@ -3,8 +3,8 @@
 Order. Blocks stand as the plan lists them. Within a block:
 
 - a place is gone to once: all patches of a place follow each other, and the places go row by row, there and
-  back (serpentine), because a hand moves the meter; a place in the very centre comes first, since the meter
-  is there already;
+  back (serpentine), because a hand moves the meter; the place where the meter stands already comes first (the
+  centre at the start of a plan), so that moves are fewest;
 - at one place, ``order: shuffled`` (seeded) makes drift scatter instead of a shape; ``order: listed`` keeps
   the plan's order, and where places follow each other turns it round at every other place, so that the
   screen changes less;
@@ -29,6 +29,7 @@ CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
 WARM_UP_PERCENT = 50.0
 DEFAULT_STEPS = 21
 
+At = tuple[float, float]
 Role = dict[str, str | int | float]
 Item = TypeVar("Item")
 
@@ -72,8 +73,10 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
     if plan.warm_up.limits is not None:
         patch = field(grey(level_code(WARM_UP_PERCENT, plan.bits)), plan.bits)
         steps.append(Step("warm-up", "", "warm_up", patch, {}, readings=1, settle_s=0.0))
+    here = CENTRE
     for block in plan.blocks:
-        steps.extend(_block_steps(plan, block, files))
+        steps.extend(_block_steps(plan, block, files, here))
+        here = steps[-1].at
     return tuple(steps)
 
 
@@ -155,15 +158,16 @@ def positions(count: int, margin_percent: float) -> tuple[float, ...]:
     return tuple(round(margin + index * (1.0 - 2.0 * margin) / (count - 1), 9) for index in range(count))
 
 
-def _block_steps(plan: Plan, block: Block, files: Mapping[str, str]) -> Iterator[Step]:
+def _block_steps(plan: Plan, block: Block, files: Mapping[str, str], here: At) -> Iterator[Step]:
+    """The steps of a block; the meter stands ``here`` before it."""
     if block.luminance is not None:
         yield from _black_white(plan, block, {})
     elif block.contrast is not None:
-        yield from _contrast(plan, block, block.contrast)
+        yield from _contrast(plan, block, block.contrast, here)
     elif block.grayscale is not None:
         yield from _grayscale(plan, block, block.grayscale)
     elif block.uniformity is not None:
-        yield from _uniformity(plan, block, block.uniformity)
+        yield from _uniformity(plan, block, block.uniformity, here)
     else:
         patches = _named_patches(plan, block, files)
         for name, patch in _ordered(plan, block, patches, key=lambda item: item[0]):
@@ -176,18 +180,17 @@ def _black_white(plan: Plan, block: Block, role: Role) -> Iterator[Step]:
         yield _step(plan, block, level, patch, {**role, "level": level}, patch.code)
 
 
-def _contrast(plan: Plan, block: Block, contrast: Contrast) -> Iterator[Step]:
-    # Sequential first whatever the list says: the meter stands in the centre.
-    if "sequential" in contrast.kinds:
-        yield from _black_white(plan, block, {"kind": "sequential"})
-    if "checkerboard" in contrast.kinds:
-        yield from _checkerboards(plan, block)
+def _contrast(plan: Plan, block: Block, contrast: Contrast, here: At) -> Iterator[Step]:
+    # In the order of the least moves, whatever the list says: first the one that is measured here.
+    boards = list(_checkerboards(plan, block, here)) if "checkerboard" in contrast.kinds else []
+    screens = list(_black_white(plan, block, {"kind": "sequential"})) if "sequential" in contrast.kinds else []
+    yield from [*boards, *screens] if boards and boards[0].at == here else [*screens, *boards]
 
 
-def _checkerboards(plan: Plan, block: Block) -> Iterator[Step]:
+def _checkerboards(plan: Plan, block: Block, here: At) -> Iterator[Step]:
     middles = tuple((index + 0.5) / CHECKER_SIDE for index in range(CHECKER_SIDE))
     white, black = grey(max_code(plan.bits)), grey(0)
-    for number, cell in enumerate(_serpentine(middles, middles)):
+    for number, cell in enumerate(_serpentine(middles, middles, here)):
         for polarity in _at_place(plan, block, cell, number, ("normal", "inverse")):
             inverse = polarity == "inverse"
             patch = Patch(
@@ -207,10 +210,10 @@ def _grayscale(plan: Plan, block: Block, gray: Grayscale) -> Iterator[Step]:
         yield _step(plan, block, f"code-{code}", patch, {"code": code}, patch.code)
 
 
-def _uniformity(plan: Plan, block: Block, uniformity: Uniformity) -> Iterator[Step]:
+def _uniformity(plan: Plan, block: Block, uniformity: Uniformity, here: At) -> Iterator[Step]:
     columns, rows = grid_sides(uniformity.grid)
     xs, ys = (positions(count, uniformity.margin_percent) for count in (columns, rows))
-    for number, cell in enumerate(_serpentine(xs, ys)):
+    for number, cell in enumerate(_serpentine(xs, ys, here)):
         for percent in _at_place(plan, block, cell, number, uniformity.levels_percent):
             patch = field(grey(level_code(percent, plan.bits)), plan.bits)
             level = level_name(percent)
@@ -258,13 +261,13 @@ def _window(code: Code, bits: int, area_percent: float, surround: Code) -> Patch
     return Patch("window", code, bits, surround, area_percent)
 
 
-def _serpentine(xs: Sequence[float], ys: Sequence[float]) -> list[_Cell]:
-    """Row by row, there and back; a cell in the very centre first."""
+def _serpentine(xs: Sequence[float], ys: Sequence[float], here: At) -> list[_Cell]:
+    """Row by row, there and back; a cell where the meter stands already first."""
     cells: list[_Cell] = []
     for row, y in enumerate(ys, start=1):
         line = [_Cell(row, column, (x, y)) for column, x in enumerate(xs, start=1)]
         cells.extend(line if row % 2 else reversed(line))
-    return sorted(cells, key=lambda cell: cell.at != CENTRE)
+    return sorted(cells, key=lambda cell: cell.at != here)
 
 
 def _at_place(plan: Plan, block: Block, cell: _Cell, number: int, items: Sequence[Item]) -> Iterable[Item]:

@@ -16,7 +16,7 @@ import yaml
 
 from benchd.errors import Fault, ProfileError
 from benchd.plan.base import Path, ProfileModel
-from benchd.plan.explain import faults_of
+from benchd.plan.explain import faults_of, show
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 Model = TypeVar("Model", bound=ProfileModel)
@@ -24,7 +24,6 @@ Model = TypeVar("Model", bound=ProfileModel)
 MAX_DEPTH = 24
 _INTEGER = re.compile(r"-?(0|[1-9][0-9]{0,14})\Z")
 _DECIMAL = re.compile(r"-?(0|[1-9][0-9]{0,14})\.[0-9]{1,30}\Z")
-_UNPRINTABLE = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|(?<=.)\ufeff")
 
 
 class Mark(NamedTuple):
@@ -80,14 +79,16 @@ def read_document(text: str, file_name: str) -> Document:
     Raises `ProfileError` when there is no going on: bad syntax, an empty file, a file that is no mapping.
     """
     document = Document(file_name)
-    _refuse_unprintable(document, text)
     try:
         events = iter(yaml.parse(text, Loader=_Loader))
         _Builder(document, events).build()
+    except (yaml.reader.ReaderError, UnicodeEncodeError):
+        raise ProfileError((document.fault(*_unprintable(text)),)) from None
     except yaml.YAMLError as error:
         mark, sentence = _syntax(error, text)
-        document.fault(mark, sentence)
-        raise ProfileError(tuple(document.faults)) from None
+        # What was found beyond the place may only follow from it.
+        before = [fault for fault in document.faults if (fault.line, fault.column) < mark]
+        raise ProfileError((*before, document.fault(mark, sentence))) from None
     except RecursionError:  # the loader of pure Python, on absurd nesting
         raise ProfileError((document.fault(Mark(1, 1), _TOO_DEEP),)) from None
     if document.data is None and not document.faults:
@@ -139,13 +140,16 @@ class _Builder:
         if len(path) > MAX_DEPTH:
             raise ProfileError((self._document.fault(mark, _TOO_DEEP),))
         if isinstance(event, yaml.AliasEvent):
-            self._document.fault(mark, f"alias '*{event.anchor}': write the value out; aliases are not used here")
+            self._document.fault(
+                mark, f"alias {show(f'*{event.anchor}')}: write the value out; aliases are not used here"
+            )
             return self._refused(path)
         if event.anchor is not None:
-            self._document.fault(mark, f"anchor '&{event.anchor}': take it away; anchors are not used here")
+            self._document.fault(mark, f"anchor {show(f'&{event.anchor}')}: take it away; anchors are not used here")
         if event.tag is not None:
             tag = event.tag.replace("tag:yaml.org,2002:", "!!")
-            self._document.fault(mark, f"tag '{tag}': take it away; tags are not used here")
+            self._document.fault(mark, f"tag {show(tag)}: take it away; tags are not used here")
+            self._document.refused.add(path)
         if isinstance(event, yaml.SequenceStartEvent):
             return self._list(path)
         if isinstance(event, yaml.MappingStartEvent):
@@ -168,7 +172,7 @@ class _Builder:
             if key in mapping:
                 first = self._document.keys[inner]
                 kept = self._document.values[inner]
-                text = f"key '{key}' is given twice (first in line {first.line}); keep one"
+                text = f"key {show(key)} is given twice (first in line {first.line}); keep one"
                 self._document.fault(_mark(event.start_mark), text)
                 # Read on, but neither the data nor the places of the first one are touched.
                 self._node(next(self._events), (*path, key, -1))
@@ -218,36 +222,40 @@ class _Builder:
         if isinstance(path[-1], int):
             self._document.at_value(path, "a list item without a value; write one or take the item away")
             return
-        advice = f"write one, or take the key away ('{path[-1]}: {{}}' is a mapping without keys)"
-        self._document.at_key(path, f"key '{path[-1]}' has no value; {advice}")
+        advice = "write one ('{}' is a mapping without keys), or take the key away"
+        self._document.at_key(path, f"key {show(path[-1])} has no value; {advice}")
 
 
 def _mark(mark: Any) -> Mark:
     return Mark(mark.line + 1, mark.column + 1)
 
 
-def _refuse_unprintable(document: Document, text: str) -> None:
-    found = _UNPRINTABLE.search(text)
-    if found:
-        before = text[: found.start()]
-        line = before.count("\n") + 1
-        column = found.start() - (before.rfind("\n") + 1) + 1
-        sentence = f"character U+{ord(found.group()[-1]):04X} does not belong in a text file; take it away"
-        raise ProfileError((document.fault(Mark(line, column), sentence),))
+def _unprintable(text: str) -> tuple[Mark, str]:
+    """Place and sentence of the first character that YAML does not take."""
+    # Compiled only here: it takes longer than to load a plan.
+    found = re.search(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", text)
+    at = found.start() if found else 0
+    before = text[:at]
+    mark = Mark(before.count("\n") + 1, at - before.rfind("\n"))
+    character = f"character U+{ord(text[at]):04X}" if found else "a character"
+    return mark, f"{character} does not belong in a text file; take it away"
 
 
 # Parts of what the two parsers say (the one in C and the one in Python), and what it means to the operator.
+_QUOTED = "the text in quotation marks that begins here is not right; a backslash stands for itself in '...' only"
 _SYNTAX = (
     ("mapping values are not allowed", "a second ':' in this line, or a line that is indented unlike its neighbours"),
     ("found unexpected end of stream", "the text that begins here with a quotation mark is not closed"),
-    ("while scanning a quoted scalar", "the text in quotation marks that begins here is not right"),
-    ("while parsing a quoted scalar", "the text in quotation marks that begins here is not right"),
+    ("while scanning a quoted scalar", _QUOTED),
+    ("while scanning a double-quoted scalar", _QUOTED),
+    ("while parsing a quoted scalar", _QUOTED),
     ("while parsing a flow", "the bracket that opens here is not closed, or a comma is missing in it"),
-    ("while parsing a block", "a line below this one, which belongs to it, is indented differently"),
+    ("while parsing a block", "this line is indented unlike the lines that it belongs with, or a ':' is missing in it"),
     ("could not find expected ':'", "a ':' with a space after it is missing"),
+    ("<document start>", "what stands here does not belong to the line; a ':' needs a space after it"),
     ("maximum nesting depth", _TOO_DEEP),
 )
-_AT_CONTEXT = ("flow", "quot", "block")
+_AT_CONTEXT = ("flow", "quoted")
 
 
 def _syntax(error: yaml.YAMLError, text: str) -> tuple[Mark, str]:

@@ -54,7 +54,7 @@ class Curve(ProfileModel):
         if kind == "power" and "exponent" not in data:
             yield Wrong((), "a power curve needs its exponent, such as {kind: power, exponent: 2.2}")
         if kind in ("srgb", "bt1886", "gsdf") and "exponent" in data:
-            yield Wrong(("exponent",), f"the curve {kind} has no exponent to choose; take the key away")
+            yield Wrong(("exponent",), f"the curve {kind} has no exponent to choose; take the key away", at_key=True)
 
 
 class Target(ProfileModel):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from benchd.analysis.results import Results
 from benchd.report.data import LogReference
 from benchd.report.figures import colour_words, figure, line
-from benchd.report.page import LEAST_WIDTH, Page
+from benchd.report.page import page_for
+from benchd.report.text import ratio_lines
 from benchd.report.words import duration
 
 
@@ -21,29 +22,29 @@ def render_check(
 
     On a simulated bench the first and the last line say SIMULATED.
     """
-    page = Page(max(LEAST_WIDTH, width), colour)
+    page = page_for(width, colour)
     lines = page.simulated(results.simulated)
+    ratios = [block.sequential for block in results.contrast if block.sequential]
+    said = {one.ratio.why for one in ratios}  # a note on black stands once, beside the contrast
     for block in results.luminance:
-        for name, quantity in (("white", block.white), ("black", block.black)):
+        for name, light in (("white", block.white), ("black", block.black)):
             words = colour_words(block.white_chromaticity, uv=False) if name == "white" else []
-            shown = figure(quantity, "cd/m2", " cd/m2")
-            lines += line(name, shown, quantity, "cd/m2", width=page.width, also=words)
-    for contrast in results.contrast:
-        if contrast.sequential:
-            ratio = contrast.sequential.ratio
-            also = ["sequential, full screen"]
-            lines += line("contrast", figure(ratio, "1", ":1"), ratio, "1", width=page.width, also=also)
+            note = "" if light.why in said else light.why
+            shown = figure(light, "cd/m2", " cd/m2")
+            lines += line(name, shown, light, "cd/m2", width=page.width, also=words, note=note)
+    for one in ratios:
+        lines += ratio_lines("contrast", one.ratio, one.black, page, ["sequential, full screen"])
     for absent in results.absent:
         lines += page.warning(f"{absent.result}: {absent.why}")
-    said = []
+    about = []
     if bench_s is not None:
         virtual = " (virtual time)" if results.virtual_time else ""
-        said.append(f"{duration(bench_s)} on the bench{virtual}.")
+        about.append(f"{duration(bench_s)} on the bench{virtual}.")
     if results.faults:
-        said.append(f"Faults: {results.faults}.")
+        about.append(f"Faults: {results.faults}.")
     if log:
-        said.append(f"Log: {log.file}")
-    if said:
-        lines += page.prose(" ".join(said))
+        about.append(f"Log: {log.file}")
+    if about:
+        lines += page.prose(" ".join(about))
     lines += page.simulated(results.simulated)
     return "\n".join(lines) + "\n"

@@ -16,7 +16,7 @@ Top level, in this order::
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
 is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
 for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a grayscale ("white_luminance",
-"white_measured", "absolute"), ``gamma_fits`` ("white_fixed", "free_slope") and ``patches``; and
+"white_measured", "absolute"), ``gamma_fits`` ("white_fixed", "free") and ``patches``; and
 ``rgb_balance`` has the keys red, green, blue.
 
 Every figure is a quantity::
@@ -77,7 +77,7 @@ def _of_convention(delta_e: DeltaE) -> str:
 
 
 def _of_fit(fit: GammaFit) -> str:
-    return "white_fixed" if fit.white_fixed else "free_slope"
+    return "white_fixed" if fit.white_fixed else "free"
 
 
 def _of_patch(patch: PatchResult) -> str:
@@ -96,7 +96,7 @@ KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
 NAMED: dict[tuple[type, str], tuple[str, ...]] = {(GrayStep, "rgb_balance"): ("red", "green", "blue")}
 """Tuples of fixed length that become objects: their keys."""
 
-_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "gamma_fits"})
+_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals"})
 """Names of collections that a path leaves out: "uniformity/white/r2c3/luminance"."""
 
 

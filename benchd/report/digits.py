@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Context, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 
 from benchd.analysis.quantity import Quantity, bound_digits
 
@@ -42,6 +42,9 @@ FINEST = {
 }
 """What each kind of figure is worth. A kind that is not listed gets four significant digits."""
 
+TELLING_ZEROS = 4
+"""An exact zero is printed with its kind's decimals up to this many; more would only be noise."""
+
 
 def first_place(value: float) -> int:
     """The decimal exponent of the first significant digit: 384.6 -> 2, 0.05 -> -2. ``value`` is not 0."""
@@ -60,9 +63,9 @@ def last_place(value: float, scatter: float | None, finest: Finest) -> int:
     return place
 
 
-def rounded(value: float, place: int) -> str:
+def rounded(value: float, place: int, rounding: str = ROUND_HALF_EVEN) -> str:
     """``value`` to the decimal exponent ``place``, in plain digits, thousands grouped, never ``-0``."""
-    kept = Decimal(repr(value)).quantize(Decimal(1).scaleb(place), ROUND_HALF_EVEN, _WIDE)
+    kept = Decimal(repr(value)).quantize(Decimal(1).scaleb(place), rounding, _WIDE)
     text = format(abs(kept), "f") if kept == 0 else format(kept, "f")
     return grouped(text)
 
@@ -84,22 +87,26 @@ def number(value: float, kind: str = "", scatter: float | None = None, *, sign: 
     """
     if not math.isfinite(value):
         raise ValueError(f"{value} is not a figure that can be shown")
-    text = rounded(value, last_place(value, scatter, FINEST.get(kind, Finest())))
+    finest = FINEST.get(kind, Finest())
+    if value == 0 and not scatter and finest.decimals > TELLING_ZEROS:
+        return "0"
+    text = rounded(value, last_place(value, scatter, finest))
     return f"+{text}" if sign and value > 0 and text.strip("0. ") else text
 
 
-def bound(quantity: Quantity) -> str:
-    """``> 82 000`` or ``< 0.005``: two digits, rounded outward, so that the statement stays true.
+def bound(quantity: Quantity, kind: str = "") -> str:
+    """``> 82 000`` or ``< 0.005``: two digits at most, rounded outward, so that the statement stays true.
 
     Raises ValueError for a quantity that is no bound.
     """
     if quantity.value is None or quantity.bound is None or not math.isfinite(quantity.value):
         raise ValueError(f"{quantity.value} is not a bound that can be shown")
-    value = bound_digits(quantity) or 0.0
-    text = rounded(value, first_place(value) - 1 if value else 0)
+    value, above = bound_digits(quantity) or 0.0, quantity.bound == "above"
+    place = max(first_place(value) - 1, -FINEST.get(kind, Finest()).decimals) if value else 0
+    text = rounded(value, place, ROUND_FLOOR if above else ROUND_CEILING)
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    return f"{'>' if quantity.bound == 'above' else '<'} {text}"
+    return f"{'>' if above else '<'} {text}"
 
 
 def scatter_percent(value: float, scatter: float) -> str:

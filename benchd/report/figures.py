@@ -15,17 +15,18 @@ RELATIVE = frozenset({"cd/m2", "1"})
 _STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
 
 
-def bare(quantity: Quantity, kind: str, *, sign: bool = False) -> str:
+def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | None = None) -> str:
     """The figure without its unit, for a table whose head names it; ``-`` when absent.
 
-    A ``!`` marks a value that the meter did not call ok.
+    A ``!`` marks a value that the meter did not call ok. ``scatter`` decides the digits in place of the
+    figure's own, where a better known one is at hand.
     """
     if quantity.value is None:
         return "-"
     if quantity.bound is not None:
-        return bound(quantity)
+        return bound(quantity, kind)
     mark = "!" if quantity.status in _STATUS else ""
-    return mark + number(quantity.value, kind, quantity.s, sign=sign)
+    return mark + number(quantity.value, kind, quantity.s if scatter is None else scatter, sign=sign)
 
 
 def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
@@ -33,7 +34,7 @@ def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> s
     if quantity.value is None:
         return "absent"
     if quantity.bound is not None:
-        return bound(quantity) + unit
+        return bound(quantity, kind) + unit
     return number(quantity.value, kind, quantity.s, sign=sign) + unit
 
 
@@ -61,12 +62,22 @@ def scatter(quantity: Quantity, kind: str) -> str:
     return f"s {number(quantity.s, 's', quantity.s)}"
 
 
-def line(name: str, shown: str, quantity: Quantity, kind: str, *, width: int, also: Sequence[str] = ()) -> list[str]:
+def line(
+    name: str,
+    shown: str,
+    quantity: Quantity,
+    kind: str,
+    *,
+    width: int,
+    also: Sequence[str] = (),
+    note: str | None = None,
+) -> list[str]:
     """One figure: name, figure, evidence, further words and its note, on as few lines as ``width`` allows.
 
-    The note of a bound or an absent figure is never left out.
+    ``note`` takes the place of the quantity's own; it is empty where a line above has said it.
     """
-    parts = [evidence(quantity, kind), *(also if quantity.present else ()), quantity.why]
+    said = quantity.why if note is None else note
+    parts = [evidence(quantity, kind), *(also if quantity.present else ()), said]
     return flow([f"  {name.ljust(NAME)} {shown.ljust(FIGURE)}", *parts], width)
 
 

@@ -9,7 +9,6 @@ from benchd.report.page import Page
 from benchd.report.words import SIMULATED, columns, count, duration, span
 
 if TYPE_CHECKING:
-    from benchd.patch.model import Code, Patch
     from benchd.plan.estimate import Estimate
     from benchd.plan.steps import Step
 
@@ -44,8 +43,9 @@ def render_plan(
     return "\n".join(lines) + "\n"
 
 
-def patch_words(patch: Patch) -> str:
-    """A patch in words: ``field 128``, ``window 10 %, 255 0 0 on 0``, ``checkerboard 4 x 4, 255 and 0``."""
+def patch_words(step: Step) -> str:
+    """Its patch in words: ``field 128``, ``window 10 %, 255 0 0 on 0``, ``checkerboard 4 x 4, 255 and 0``."""
+    patch = step.patch
     code, surround = _code(patch.code), _code(patch.surround)
     depth = "" if patch.bits == 8 else f", {patch.bits} bits"
     if patch.kind == "field":
@@ -57,7 +57,7 @@ def patch_words(patch: Patch) -> str:
     return f"{patch.kind} {patch.area_percent:g} %{where}, {code} on {surround}{depth}"
 
 
-def _code(code: Code) -> str:
+def _code(code: tuple[int, int, int]) -> str:
     return str(code[0]) if len(set(code)) == 1 else " ".join(str(channel) for channel in code)
 
 
@@ -94,7 +94,7 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> li
         readings = "until stable" if warm_up else str(step.readings)
         settle = "" if warm_up else f"{step.settle_s:g} s"
         dark = "dark" if step.dark else ""
-        rows.append((str(index), step.id, patch_words(step.patch), step.place, readings, settle, dark))
+        rows.append((str(index), step.id, patch_words(step), step.place, readings, settle, dark))
     head, *body = columns(rows, left=(1, 2, 3, 6))
     lines = [f"  {head}"]
     who = "move the meter by hand to" if by_hand else "the mover goes to"

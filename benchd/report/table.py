@@ -15,7 +15,7 @@ Columns::
     sample     the sample, so that tables of several logs can be put under one another
     log        the first 16 digits of the log's SHA-256, for the same purpose
 
-A result that is wholly absent has one row of its own, with its reason. Lines end as RFC 4180 says.
+A result that is absent as a whole has one row of its own, with its reason. Lines end as RFC 4180 says.
 """
 
 from __future__ import annotations
@@ -65,7 +65,9 @@ def _rows(document: Json) -> Iterator[dict[str, object]]:
         "sample": document["sample"],
         "log": document["log"]["sha256"][:16],
     }
+    paths = set()
     for path, quantity in quantities(document):
+        paths.add(path)
         yield {
             "path": path,
             **{key: _cell(quantity[key]) for key in ("value", "u", "k", "n", "s", "bound")},
@@ -76,6 +78,8 @@ def _rows(document: Json) -> Iterator[dict[str, object]]:
             **shared,
         }
     for result in document["absent"]:
+        if result["result"] in paths:
+            continue  # an absent quantity has its row and its reason already
         yield {"path": result["result"], "status": "absent", "why": result["why"], **shared}
 
 

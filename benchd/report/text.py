@@ -8,7 +8,7 @@ from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results
 from benchd.report.data import LogReference
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
-from benchd.report.page import LEAST_WIDTH, Page
+from benchd.report.page import Page, page_for
 from benchd.report.text_grayscale import grayscale_lines
 from benchd.report.text_uniformity import uniformity_lines
 from benchd.report.words import columns, count, wrapped
@@ -25,9 +25,10 @@ FIGURES = (
 def render_text(results: Results, *, log: LogReference | None = None, width: int = 100, colour: bool = False) -> str:
     """The whole report, ending with a line end. On a simulated bench its first and last line say SIMULATED.
 
-    ``width`` is that of the page, at least 80; ``colour`` adds terminal colours and changes no letter.
+    ``width`` is that of the terminal; the page has 80 to 160 signs. ``colour`` adds terminal colours and
+    changes no letter.
     """
-    page = Page(max(LEAST_WIDTH, width), colour)
+    page = page_for(width, colour)
     lines = [*page.simulated(results.simulated), *_head(results, log, page)]
     for luminance in results.luminance:
         lines += _luminance(luminance, page)
@@ -160,25 +161,32 @@ def _contrast(block: Contrast, page: Page) -> list[str]:
         if sequential.low and sequential.high:
             ends = (figure(end, "1", ":1") for end in (sequential.low, sequential.high))
             also.append(f"between {' and '.join(ends)}")
-        lines += _ratio("sequential", sequential.ratio, also, page)
+        lines += ratio_lines("sequential", sequential.ratio, sequential.black, page, also)
         lines += page.missing(sequential.missing) + page.method(sequential.method)
     if board:
         cells = f"{board.columns} x {board.rows} cells, mean of both polarities"
-        lines += _ratio("checkerboard", board.ratio, [cells], page)
+        lines += ratio_lines("checkerboard", board.ratio, board.normal.black, page, [cells])
         for polarity in (board.normal, board.inverse):
-            lines += _polarity(polarity, page)
+            lines += _polarity(polarity, board.ratio.why, page)
         lines += page.method(board.method)
     return lines
 
 
-def _polarity(polarity: Polarity, page: Page) -> list[str]:
+def ratio_lines(name: str, ratio: Quantity, black: Quantity, page: Page, also: Sequence[str]) -> list[str]:
+    """A contrast; a note that it has from its black says so: ``black is below the meter's ...``."""
+    of_black = ratio.bound is not None and ratio.why == black.why
+    note = f"black is {ratio.why}" if of_black else ratio.why
+    return line(name, figure(ratio, "1", ":1"), ratio, "1", width=page.width, also=also, note=note)
+
+
+def _polarity(polarity: Polarity, said: str, page: Page) -> list[str]:
+    """One polarity; its note only where it is another than the one that was ``said`` above."""
     white, black = (figure(light, "cd/m2", " cd/m2") for light in (polarity.white, polarity.black))
-    means = f"mean white {white}, mean black {black}"
-    return _ratio(f"  {polarity.name}", polarity.ratio, [means], page) + page.missing(polarity.missing)
-
-
-def _ratio(name: str, ratio: Quantity, also: Sequence[str], page: Page) -> list[str]:
-    return line(name, figure(ratio, "1", ":1"), ratio, "1", width=page.width, also=also)
+    ratio, also = polarity.ratio, [f"mean white {white}, mean black {black}"]
+    note = "" if ratio.why == said else ratio.why
+    shown = figure(ratio, "1", ":1")
+    lines = line(f"  {polarity.name}", shown, ratio, "1", width=page.width, also=also, note=note)
+    return lines + page.missing(polarity.missing)
 
 
 def _patches(block: Patches, page: Page) -> list[str]:

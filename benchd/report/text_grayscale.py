@@ -17,11 +17,15 @@ GAP = "  "
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of the table: its two lines of head, the text of a step, and its rank (0 stays longest)."""
+    """A column of the table: its two lines of head, the text of a step, and its rank (0 stays longest).
+
+    ``target`` is true where the figure depends on the target's curve.
+    """
 
     head: tuple[str, str]
     text: Callable[[GrayStep], str]
     rank: int
+    target: bool = False
 
 
 def _quantity(part: Callable[[GrayStep], Quantity], kind: str, *, sign: bool = False) -> Callable[[GrayStep], str]:
@@ -31,21 +35,21 @@ def _quantity(part: Callable[[GrayStep], Quantity], kind: str, *, sign: bool = F
 COLUMNS = (
     Column(("", "code"), lambda step: str(step.code), 0),
     Column(("signal", "%"), lambda step: number(100 * step.signal, "%"), 7),
-    Column(("luminance", "cd/m2"), _quantity(lambda step: step.luminance, "cd/m2"), 0),
+    Column(("L", "cd/m2"), _quantity(lambda step: step.luminance, "cd/m2"), 0),
     Column(("", "n"), lambda step: str(step.luminance.n), 0),
     Column(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
-    Column(("target", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1),
-    Column(("error", "%"), _quantity(lambda step: step.luminance_error, "%", sign=True), 1),
+    Column(("target L", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1, target=True),
+    Column(("error", "%"), _quantity(lambda step: step.luminance_error, "%", sign=True), 1, target=True),
     Column(("gamma", "local"), _quantity(lambda step: step.local_gamma, "gamma"), 2),
     Column(("gamma", "point"), _quantity(lambda step: step.point_gamma, "gamma"), 8),
     Column(("", "x"), _quantity(lambda step: step.chromaticity.x, "xy"), 9),
     Column(("", "y"), _quantity(lambda step: step.chromaticity.y, "xy"), 9),
     Column(("CCT", "K"), _quantity(lambda step: step.chromaticity.cct, "K"), 0),
     Column(("", "Duv"), _quantity(lambda step: step.chromaticity.duv, "Duv", sign=True), 0),
-    Column(("from", "white u'v'"), _quantity(lambda step: step.delta_uv, "u'v'"), 5),
-    Column(("dE00", "lum."), _quantity(lambda step: step.delta_e.white_luminance, "dE00"), 0),
-    Column(("dE00", "meas."), _quantity(lambda step: step.delta_e.white_measured, "dE00"), 4),
-    Column(("dE00", "abs."), _quantity(lambda step: step.delta_e.absolute, "dE00"), 3),
+    Column(("to white", "u'v'"), _quantity(lambda step: step.delta_uv, "u'v'"), 5),
+    Column(("dE00", "lum."), _quantity(lambda step: step.delta_e.white_luminance, "dE00"), 0, target=True),
+    Column(("dE00", "meas."), _quantity(lambda step: step.delta_e.white_measured, "dE00"), 4, target=True),
+    Column(("dE00", "abs."), _quantity(lambda step: step.delta_e.absolute, "dE00"), 3, target=True),
     Column(("balance", "R"), _quantity(lambda step: step.rgb_balance[0], "balance"), 10),
     Column(("", "G"), _quantity(lambda step: step.rgb_balance[1], "balance"), 10),
     Column(("", "B"), _quantity(lambda step: step.rgb_balance[2], "balance"), 10),
@@ -61,23 +65,26 @@ def grayscale_lines(block: Grayscale, page: Page) -> list[str]:
     lines += _averages(block.delta_e, block.primary, page)
     for fit in block.gamma_fits:
         lines += _fit(fit, page)
-    if block.alternative:
+    if block.alternative and any(step.target_luminance.present for step in block.alternative.steps):
         lines += ["", *page.prose(f"the same with another black: {block.alternative.black}")]
-        lines += step_table(block.alternative.steps, page)
-        lines += _averages(block.alternative.delta_e, block.primary, page)
+        lines += step_table(block.alternative.steps, page, only_target=True)
+        lines += _table_of_averages(block.alternative.delta_e, block.primary)
     if block.gsdf:
         lines += _gsdf(block.gsdf, page)
     return lines + page.method(block.method)
 
 
-def step_table(steps: Sequence[GrayStep], page: Page) -> list[str]:
+def step_table(steps: Sequence[GrayStep], page: Page, *, only_target: bool = False) -> list[str]:
     """One row a step. Columns of the highest rank are left out until the table fits the page.
 
-    A column without a single figure is left out as well: the data still have it.
+    A column without a single figure is left out as well: the data still have it. ``only_target`` leaves
+    the code and what depends on the target's curve.
     """
     if not steps:
         return []
     every = [(column, [column.text(step) for step in steps]) for column in COLUMNS]
+    if only_target:
+        every = [(column, cells) for column, cells in every if column.target or column is COLUMNS[0]]
     table = [(column, cells) for column, cells in every if set(cells) - {"", "-"}]
     ranks = sorted({column.rank for column, _ in table if column.rank}, reverse=True)
     for rank in ranks:
@@ -94,26 +101,34 @@ def _wide(table: Sequence[tuple[Column, list[str]]]) -> int:
 
 
 def _averages(several: Sequence[DeltaE], primary: str, page: Page) -> list[str]:
-    """Averages of the colour differences; the convention that the plan chose comes first."""
-    ordered = sorted(several, key=lambda one: one.convention != primary)
-    if not ordered:
-        return []
-    rows: list[tuple[str, ...]] = [("dE00", "", "mean", "median", "95 %", "greatest", "at code", "")]
-    for one in ordered:
-        parts = (one.mean, one.median, one.percentile_95, one.maximum)
-        worst = "-" if one.worst is None else str(one.worst)
-        column = f"({_SHORT[one.convention]})"
-        rows.append(
-            (one.convention, column, *(bare(part, "dE00") for part in parts), worst, evidence(one.mean, "dE00"))
-        )
-    lines = ["", *(f"  {row}" for row in columns(rows, left=(0, 1, 7)))]
-    for one in ordered:
+    """Averages of the colour differences, and beside each what it means."""
+    if not any(one.mean.present for one in several):
+        reasons = dict.fromkeys(one.mean.why for one in several)
+        return page.warning(f"dE00 absent: {'; '.join(reasons)}")
+    lines = _table_of_averages(several, primary)
+    for one in _by_choice(several, primary):
         if one.mean.present:
-            said = f"{one.convention}: {one.white}; {one.adaptation}; {one.formula}"
+            said = f"{one.convention}. Lab white: {one.white}. Adaptation: {one.adaptation}. {one.formula}."
         else:
-            said = f"{one.convention}: absent, {one.mean.why}"
+            said = f"{one.convention}. Absent: {one.mean.why}"
         lines += wrapped(said, page.width, "  ", "    ")
     return lines
+
+
+def _table_of_averages(several: Sequence[DeltaE], primary: str) -> list[str]:
+    head = ("dE00", "", "mean", "median", "95 %", "greatest", "at code", "")
+    rows: list[tuple[str, ...]] = [head]
+    for one in _by_choice(several, primary):
+        parts = (one.mean, one.median, one.percentile_95, one.maximum)
+        figures = [bare(part, "dE00") for part in parts]
+        worst = "-" if one.worst is None else str(one.worst)
+        rows.append((one.convention, f"({_SHORT[one.convention]})", *figures, worst, evidence(one.mean, "dE00")))
+    return ["", *(f"  {row}" for row in columns(rows, left=(0, 1, 7)))]
+
+
+def _by_choice(several: Sequence[DeltaE], primary: str) -> list[DeltaE]:
+    """The convention that the plan chose comes first."""
+    return sorted(several, key=lambda one: one.convention != primary)
 
 
 def _fit(fit: GammaFit, page: Page) -> list[str]:

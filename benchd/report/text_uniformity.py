@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Cell, Uniformity, UniformityLevel
@@ -28,6 +29,8 @@ def uniformity_lines(block: Uniformity, page: Page) -> list[str]:
 def _maps(level: UniformityLevel) -> list[Map]:
     """Luminance; deviation from the centre, its worst place in brackets; u'v' distance, likewise."""
     from_centre = f"from centre {level.centre}" if level.centre else "from centre"
+    # Where even the largest distance is zero to the last digit shown, no place is the worst.
+    coloured = level.max_delta_uv.present and bare(level.max_delta_uv, "u'v'").strip("0.") != ""
     maps = [
         Map("luminance, cd/m2", _texts(level, lambda cell: cell.luminance, "cd/m2")),
         Map(
@@ -38,7 +41,7 @@ def _maps(level: UniformityLevel) -> list[Map]:
         Map(
             f"u'v' distance {from_centre}",
             _texts(level, lambda cell: cell.delta_uv, "u'v'"),
-            _place(level.max_delta_uv_place),
+            _place(level.max_delta_uv_place) if coloured else None,
         ),
     ]
     # A map without a single figure (a grid that has no centre) would only say so many times over.
@@ -48,7 +51,18 @@ def _maps(level: UniformityLevel) -> list[Map]:
 def _texts(
     level: UniformityLevel, part: Callable[[Cell], Quantity], kind: str, *, sign: bool = False
 ) -> list[list[str]]:
-    return [[bare(part(cell), kind, sign=sign) for cell in row] for row in level.grid]
+    """One figure of every cell. The scatter of all cells together decides the digits of all of them:
+
+    that of three readings in one cell is too badly known to be worth a ragged map.
+    """
+    pooled = _pooled([part(cell).s for row in level.grid for cell in row])
+    return [[bare(part(cell), kind, sign=sign, scatter=pooled) for cell in row] for row in level.grid]
+
+
+def _pooled(scatters: Sequence[float | None]) -> float | None:
+    """Root of the mean variance, all cells of equal weight; None where no cell has a scatter."""
+    known = [scatter for scatter in scatters if scatter is not None]
+    return math.sqrt(math.fsum(scatter**2 for scatter in known) / len(known)) if known else None
 
 
 def _place(name: str | None) -> tuple[int, int] | None:

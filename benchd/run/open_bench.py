@@ -101,6 +101,7 @@ class OpenBench:
         self._stop = stop or StopRequest()
         self._stack = ExitStack()
         self._scratch = Path()
+        self._companion_simulates = False
 
     def __enter__(self) -> OpenBench:
         try:
@@ -126,7 +127,7 @@ class OpenBench:
     def simulated(self) -> bool:
         """True when any part says that it is simulated, whatever the profile claims."""
         parts = (self._bench.simulated, self.meter_identity.simulated, self.screen_identity.simulated)
-        return any(parts) or self.clock.virtual
+        return any(parts) or self._companion_simulates or self.clock.virtual
 
     def begin(self) -> None:
         """Make the private folder and start the companions. Raises `BenchNotReady`."""
@@ -135,7 +136,9 @@ class OpenBench:
         for number, companion in enumerate(self._bench.companions):
             command = full_command(companion.command, self._scratch)
             errors_to = self._scratch / f"companion-{number}.txt"
-            self._stack.callback(_end, start_companion(command, companion.ready_within_s, errors_to))
+            process, ready = start_companion(command, companion.ready_within_s, errors_to)
+            self._stack.callback(_end, process)
+            self._companion_simulates |= bool(ready.get("simulated"))
         self._stack.callback(self._close_parts)
 
     def in_scratch(self, text: str) -> str:
@@ -239,8 +242,13 @@ class OpenBench:
                 part.close()
 
 
-def start_companion(command: list[str], ready_within_s: float, errors_to: Path) -> subprocess.Popen[bytes]:
-    """Start a companion and wait for its ready line. Raises `BenchNotReady` with the end of its errors."""
+def start_companion(
+    command: list[str], ready_within_s: float, errors_to: Path
+) -> tuple[subprocess.Popen[bytes], dict[str, object]]:
+    """Start a companion and wait for its ready line, which is returned too.
+
+    Raises `BenchNotReady` with the end of its errors.
+    """
     with errors_to.open("wb") as errors:
         try:
             process = subprocess.Popen(
@@ -261,10 +269,14 @@ def start_companion(command: list[str], ready_within_s: float, errors_to: Path) 
                 f"the companion {' '.join(command[:4])} … was not ready within {ready_within_s:g} s: {tail[0]}"
             )
         text += more
-    if not json.loads(text.partition(b"\n")[0]).get("ready"):
+    try:
+        ready = json.loads(text.partition(b"\n")[0])
+    except ValueError:
+        ready = {}
+    if not isinstance(ready, dict) or not ready.get("ready"):
         _end(process)
-        raise BenchNotReady(f"the companion {' '.join(command[:4])} … said {text!r} instead of being ready")
-    return process
+        raise BenchNotReady(f"the companion {' '.join(command[:4])} … said {text[:80]!r} instead of being ready")
+    return process, ready
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:

@@ -68,9 +68,7 @@ class Log:
         block = step.split("/")[0] if "/" in step else ""
         self.add("shown", {"block": block, "role": role, "patch": patch, "at": list(at)}, step, attempt)
 
-    def reading(
-        self, step: str, value: Sequence[float] | None, status: str = "ok", *, attempt: int = 1
-    ) -> None:
+    def reading(self, step: str, value: Sequence[float] | None, status: str = "ok", *, attempt: int = 1) -> None:
         """One reading; ``value`` is XYZ, or None for one without figures."""
         figures = None if value is None else list(value)
         self.add("reading", {"n": 1, "xyz": figures, "status": status}, step, attempt)

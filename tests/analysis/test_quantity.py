@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -171,4 +172,4 @@ def test_merged_ranges_hold_the_same_numbers(pairs: list[tuple[int, int]]) -> No
     joined = q.merged([ranges[::2], ranges[1::2]])
     numbers = {n for first, last in ranges for n in range(first, last + 1)}
     assert {n for first, last in joined for n in range(first, last + 1)} == numbers
-    assert all(one[1] + 1 < other[0] for one, other in zip(joined, joined[1:], strict=False))
+    assert all(one[1] + 1 < other[0] for one, other in pairwise(joined))

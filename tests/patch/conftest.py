@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from tests.patch.x_client import XClient
-from tests.patch.x_server import XServer, two_outputs, virtual_server
 
 from benchd.clock import Deadline
 from benchd.patch.model import Patch
 from benchd.patch.screen import Shown
 from benchd.patch.window_screen import WindowScreen, window_command
+from tests.patch.x_client import XClient
+from tests.patch.x_server import XServer, two_outputs, virtual_server
 
 SHOWN_WITHIN_S = 10.0
 

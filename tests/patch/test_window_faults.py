@@ -12,14 +12,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+from benchd.clock import Deadline
+from benchd.errors import PixelMismatch, ScreenDisturbed, ScreenLost, WrongScreen
+from benchd.patch.model import Patch, field, grey
+from benchd.patch.window_screen import WindowScreen, list_screens, window_command
 from tests.patch.conftest import OpenWindow, show
 from tests.patch.x_client import XClient
 from tests.patch.x_server import XServer
-
-from benchd.clock import Deadline
-from benchd.errors import ScreenDisturbed, ScreenLost, WrongScreen
-from benchd.patch.model import Patch, field, grey
-from benchd.patch.window_screen import WindowScreen, list_screens, window_command
 
 pytestmark = pytest.mark.screen
 
@@ -52,9 +52,7 @@ def gone(pid: int) -> bool:
         return True
 
 
-def test_a_killed_window_is_lost_and_a_new_one_works(
-    x24: XServer, open_window: OpenWindow, eye: XClient
-) -> None:
+def test_a_killed_window_is_lost_and_a_new_one_works(x24: XServer, open_window: OpenWindow, eye: XClient) -> None:
     first = open_window(x24)
     show(first, WHITE)
     os.kill(first.pid, signal.SIGKILL)
@@ -85,7 +83,7 @@ def test_a_frozen_display_server_costs_no_more_than_the_deadline(
     show(screen, WHITE)
     x_victim.freeze()
     began_s = time.monotonic()
-    with pytest.raises(ScreenLost, match="did not answer in 0.3 s, so it was killed; its display server may hang"):
+    with pytest.raises(ScreenLost, match=r"did not answer in 0\.3 s, so it was killed; its display server may hang"):
         screen.show(RED, Deadline.after(0.3))
     assert 0.3 <= time.monotonic() - began_s < 1.5
     assert gone(screen.pid)
@@ -160,6 +158,40 @@ def test_a_moved_or_resized_window_is_noticed_and_put_back(
     assert (seen[0, 0] == 255).all()
     assert (seen[-1, 0] == 7).all()
     assert (seen[-1, -1] == 255).all()
+
+
+# The witness in the window process is made to lie: after so many looks it tells the truth.
+LIES = """
+import sys
+from benchd.patch import window
+honest, looks = window.X11Desktop.pixels, 0
+def pixels(self, points, lies=int(sys.argv.pop(1))):
+    global looks
+    looks += 1
+    seen = honest(self, points)
+    return seen if looks > lies else tuple((9, 9, 9) for _ in seen)
+window.X11Desktop.pixels = pixels
+sys.exit(window.main(sys.argv[1:]))
+"""
+
+
+def test_wrong_pixels_are_an_error_and_the_screen_goes_black(x24: XServer, eye: XClient) -> None:
+    screen = WindowScreen([sys.executable, "-c", LIES, "100000"], environment=x24.environment)
+    try:
+        with pytest.raises(PixelMismatch, match=r"reads \(9, 9, 9\) where \(255, 255, 255\) was sent"):
+            show(screen, WHITE)
+        assert eye.only_code(0, 0, WIDTH, HEIGHT) == (0, 0, 0)
+    finally:
+        screen.close()
+
+
+def test_a_picture_that_appears_a_little_late_is_waited_for(x24: XServer, eye: XClient) -> None:
+    screen = WindowScreen([sys.executable, "-c", LIES, "5"], environment=x24.environment)
+    try:
+        show(screen, WHITE)
+        assert eye.only_code(0, 0, WIDTH, HEIGHT) == (255, 255, 255)
+    finally:
+        screen.close()
 
 
 def test_a_destroyed_window_is_lost(x24: XServer, open_window: OpenWindow, eye: XClient) -> None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.patch.conftest import OpenWindow, show
-from tests.patch.x_client import XClient
-from tests.patch.x_server import XServer
 
 from benchd.errors import ScreenDisturbed, WrongScreen
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.window_screen import list_screens
+from tests.patch.conftest import OpenWindow, show
+from tests.patch.x_client import XClient
+from tests.patch.x_server import XServer
 
 pytestmark = pytest.mark.screen
 
@@ -91,10 +91,9 @@ def test_an_output_with_another_resolution_is_noticed(x_pair: XServer, open_wind
     show(screen, COLOR)
     x_pair.run("xrandr", "--output", "DUMMY0", "--mode", "640x480")
     try:
-        with pytest.raises(WrongScreen, match="'DUMMY0' is now 640 x 480 .*opened for 1024 x 768"):
+        with pytest.raises(WrongScreen, match=r"'DUMMY0' is now 640 x 480 .*opened for 1024 x 768"):
             show(screen, COLOR)
     finally:
         x_pair.run("xrandr", "--output", "DUMMY0", "--mode", "1024x768")
         x_pair.run("xrandr", "--output", "DUMMY1", "--mode", "800x600", "--right-of", "DUMMY0")
     show(screen, COLOR)
-

@@ -8,13 +8,13 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from tests.patch.conftest import OpenWindow, show
-from tests.patch.x_client import XClient
-from tests.patch.x_server import XServer
 
 from benchd.errors import WrongScreen
 from benchd.patch.model import Code, Patch, field, grey
 from benchd.patch.window_screen import WindowScreen, list_screens
+from tests.patch.conftest import OpenWindow, show
+from tests.patch.x_client import XClient
+from tests.patch.x_server import XServer
 
 pytestmark = pytest.mark.screen
 
@@ -133,9 +133,7 @@ def test_there_is_no_pointer(screen: WindowScreen, eye: XClient) -> None:
     assert eye.cursor_alpha() == 0
 
 
-def test_it_is_black_at_the_start_and_after_a_refusal(
-    x24: XServer, open_window: OpenWindow, eye: XClient
-) -> None:
+def test_it_is_black_at_the_start_and_after_a_refusal(x24: XServer, open_window: OpenWindow, eye: XClient) -> None:
     fresh = open_window(x24)
     assert not eye.grab(0, 0, WIDTH, HEIGHT).any()
     show(fresh, field(WHITE))

@@ -6,11 +6,12 @@ Written apart from the product's own X code, and itself checked against colours 
 from __future__ import annotations
 
 import ctypes as c
-import ctypes.util
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from tests.patch.x_server import missing
 
 X = c.c_void_p
 MODE_ALL, Z_PIXMAP = 0xFFFFFFFF, 2
@@ -68,9 +69,7 @@ class XClient:
         return (first >> (2 * bits), (first >> bits) & top, first & top)
 
     def _raw(self, x: int, y: int, width: int, height: int) -> tuple[NDArray[np.uint32], int]:
-        raw = self.lib.XGetImage(
-            self.display, self.root, x, y, width, height, c.c_ulong(MODE_ALL), Z_PIXMAP
-        )
+        raw = self.lib.XGetImage(self.display, self.root, x, y, width, height, c.c_ulong(MODE_ALL), Z_PIXMAP)
         assert raw, "the server refused the grab"
         image = c.cast(raw, c.POINTER(Image)).contents
         assert image.bpp == 32
@@ -85,9 +84,7 @@ class XClient:
         """Put a window of a named colour on top of all, without asking a window manager; its id."""
         found, exact = Color(), Color()
         colormap = c.c_ulong(self.lib.XDefaultColormap(self.display, 0))
-        assert self.lib.XAllocNamedColor(
-            self.display, colormap, color.encode(), c.byref(found), c.byref(exact)
-        )
+        assert self.lib.XAllocNamedColor(self.display, colormap, color.encode(), c.byref(found), c.byref(exact))
         window = self.lib.XCreateSimpleWindow(
             self.display, self.root, x, y, width, height, 0, c.c_ulong(0), c.c_ulong(found.pixel)
         )
@@ -104,14 +101,20 @@ class XClient:
         """The top-level windows, lowest first."""
         root, parent, count = c.c_ulong(), c.c_ulong(), c.c_uint()
         children = c.POINTER(c.c_ulong)()
-        self.lib.XQueryTree(
-            self.display, self.root, c.byref(root), c.byref(parent), c.byref(children), c.byref(count)
-        )
+        self.lib.XQueryTree(self.display, self.root, c.byref(root), c.byref(parent), c.byref(children), c.byref(count))
         return list(children[: count.value]) if count.value else []
 
     def place(self, window: int, x: int, y: int, width: int, height: int) -> None:
         """Move and resize any window."""
         self.lib.XMoveResizeWindow(self.display, c.c_ulong(window), x, y, width, height)
+        self.sync()
+
+    def ask_to_close(self, window: int) -> None:
+        """As a window manager does when its close button is pressed, after ICCCM 4.2.8.1."""
+        atoms = [self.lib.XInternAtom(self.display, name, 0) for name in (b"WM_PROTOCOLS", b"WM_DELETE_WINDOW")]
+        message = CloseMessage(type=33, window=window, kind=atoms[0], format=32)
+        message.data[0] = atoms[1]
+        self.lib.XSendEvent(self.display, c.c_ulong(window), 0, c.c_long(0), c.byref(message))
         self.sync()
 
     def cursor_alpha(self) -> int:
@@ -123,7 +126,10 @@ class XClient:
 
     def blanked(self) -> bool:
         """True when the server's screen saver is active, after the MIT-SCREEN-SAVER extension."""
-        saver: Any = c.CDLL("libXss.so.1")
+        try:
+            saver: Any = c.CDLL("libXss.so.1")
+        except OSError:
+            missing("libXss.so.1", "libxss1")
         saver.XScreenSaverAllocInfo.restype = c.POINTER(SaverInfo)
         info = saver.XScreenSaverAllocInfo()
         assert saver.XScreenSaverQueryInfo(self.display, self.root, info)
@@ -136,6 +142,22 @@ class XClient:
     def close(self) -> None:
         """Let go."""
         self.lib.XCloseDisplay(self.display)
+
+
+class CloseMessage(c.Structure):
+    """Xlib's XClientMessageEvent, as large as an XEvent."""
+
+    _fields_ = [
+        ("type", c.c_int),
+        ("serial", c.c_ulong),
+        ("send_event", c.c_int),
+        ("display", X),
+        ("window", c.c_ulong),
+        ("kind", c.c_ulong),
+        ("format", c.c_int),
+        ("data", c.c_long * 5),
+        ("pad", c.c_long * 12),
+    ]
 
 
 class CursorImage(c.Structure):

@@ -15,8 +15,8 @@ from typing import Any
 import jsonschema  # type: ignore[import-untyped]
 import pytest
 
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.results import Results
+from benchd.analysis.quantity import Quantity, absent
+from benchd.analysis.results import Absent, Results
 from benchd.report.compare import difference
 from benchd.report.data import json_text, quantities, to_json
 from benchd.report.schema import FILE, main, results_schema, schema_text
@@ -109,7 +109,7 @@ def test_the_documented_paths_are_there() -> None:
     }
     assert blocks["uniformity"]["levels"]["white"]["grid"][2][0]["luminance"]["value"] == 298.5
     assert blocks["grayscale"]["delta_e"]["white_luminance"]["mean"]["value"] == 1.1
-    assert list(blocks["grayscale"]["gamma_fits"]) == ["white_fixed", "free_slope"]
+    assert list(blocks["grayscale"]["gamma_fits"]) == ["white_fixed", "free"]
     assert list(blocks["grayscale"]["steps"][0]["rgb_balance"]) == ["red", "green", "blue"]
     assert blocks["patches"]["patches"]["skin-1"]["code"] == [194, 150, 130]
 
@@ -167,6 +167,15 @@ def test_the_table_says_what_the_document_says(case: Results) -> None:
     assert rest == [(one["result"], "absent", one["why"]) for one in document["absent"]]
 
 
+def test_an_absent_figure_has_one_row_only() -> None:
+    gone = absent("cd/m2", "black was not measured")
+    short = made.results(
+        luminance=(replace(made.luminance(), black=gone),), absent=(Absent("luminance/black", gone.why),)
+    )
+    found = [row for row in rows(to_csv(short, made.LOG)) if row["path"] == "luminance/black"]
+    assert [(row["value"], row["status"], row["why"]) for row in found] == [("", "absent", gone.why)]
+
+
 def test_paths_are_unique_and_speak_the_words_of_the_steps() -> None:
     paths = [path for path, _ in quantities(to_json(made.results(), made.LOG))]
     assert len(set(paths)) == len(paths)
@@ -178,7 +187,7 @@ def test_paths_are_unique_and_speak_the_words_of_the_steps() -> None:
         "uniformity/white/non_uniformity",
         "grayscale/code-128/delta_e/white_luminance",
         "grayscale/delta_e/absolute/maximum",
-        "grayscale/white_fixed/gamma",
+        "grayscale/gamma_fits/white_fixed/gamma",
         "patches/sky, evening/luminance",
     ):
         assert path in paths

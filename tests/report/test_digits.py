@@ -53,7 +53,8 @@ def shown_place(text: str) -> int:
         (6504.24, "K", None, "6504"),
         (6504.24, "K", 27.0, "6500"),
         (0.312727, "xy", 0.00004, "0.3127"),
-        (0.0, "cd/m2", None, "0.000000"),
+        (0.0, "cd/m2", None, "0"),
+        (0.0, "u'v'", None, "0.0000"),
         (-0.00001, "Duv", None, "0.0000"),
         (-9.6002, "%", None, "-9.60"),
         (3.0, "cd/m2", 40.0, "3"),
@@ -124,6 +125,9 @@ def test_the_known_bounds() -> None:
     assert edge(0.005, "below") == "< 0.005"
     assert edge(0.00501, "below") == "< 0.0051"
     assert edge(0.0, "below") == "< 0"
+    assert bound(Quantity(-2.8e-14, "%", 3, bound="below"), "%") == "< 0"
+    assert bound(Quantity(0.00123, "u'v'", 3, bound="below"), "u'v'") == "< 0.0013"
+    assert bound(Quantity(0.00123, "%", 3, bound="above"), "%") == "> 0"
 
 
 def test_what_is_no_bound_is_refused() -> None:

@@ -87,4 +87,4 @@ def test_a_mover_needs_no_hand_and_a_simulated_bench_says_so() -> None:
     ],
 )
 def test_patches_in_words(patch: Patch, text: str) -> None:
-    assert patch_words(patch) == text
+    assert patch_words(Step("a/b", "a", "measure", patch, {})) == text

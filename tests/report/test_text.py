@@ -47,9 +47,9 @@ def test_golden_luminance_contrast_and_map() -> None:
     )
     # The table of steps ends at a blank line as well.
     assert section(text, "grayscale").splitlines()[1:4] == [
-        "        luminance              target  error  gamma   CCT                 from  dE00   dE00  dE00",
-        "  code      cd/m2  n  scatter   cd/m2      %  local     K      Duv  white u'v'  lum.  meas.  abs.",
-        "     0     0.3500  3   0.06 %  0.3520  -0.57   2.19  6478  +0.0031      0.0012  1.22   0.14  3.05",
+        "             L              target L  error  gamma   CCT           to white  dE00   dE00  dE00",
+        "  code   cd/m2  n  scatter     cd/m2      %  local     K      Duv      u'v'  lum.  meas.  abs.",
+        "     0  0.3500  3   0.06 %    0.3520  -0.57   2.19  6478  +0.0031    0.0012  1.22   0.14  3.05",
     ]
 
 
@@ -100,11 +100,11 @@ def test_simulated_is_the_first_and_the_last_line_or_nowhere(render: object, cas
         assert ("virtual time" in text) == case.virtual_time
 
 
-@pytest.mark.parametrize("width", [40, 80, 100, 160])
+@pytest.mark.parametrize("width", [40, 80, 100, 160, 300])
 @pytest.mark.parametrize("case", CASES, ids=["real", "simulated", "interrupted"])
 def test_no_line_is_wider_than_the_page(case: Results, width: int) -> None:
     longest = max(render_text(case, log=made.LOG, width=width).splitlines(), key=len)
-    assert len(longest) <= max(80, width)
+    assert len(longest) <= min(max(80, width), 160)
 
 
 @pytest.mark.parametrize("case", CASES, ids=["real", "simulated", "interrupted"])
@@ -133,6 +133,17 @@ def test_absent_results_and_incomplete_grids_give_their_reasons() -> None:
     assert "not ended: 120 of 137 steps" in text
     assert "r3 298.5    -" in text
     assert not re.search(r"\b(nan|inf|None)\b", text)
+
+
+def test_all_cells_of_a_map_have_the_digits_of_their_common_scatter() -> None:
+    block = made.uniformity()
+    level = block.levels[0]
+    lucky, *rest = level.grid[0]
+    lucky = replace(lucky, luminance=replace(lucky.luminance, value=302.1234, s=1e-6))
+    unlucky = replace(rest[0], luminance=replace(rest[0].luminance, value=318.4321, s=0.3))
+    grid = ((lucky, unlucky, rest[1]), *level.grid[1:])
+    text = render_text(made.results(uniformity=(replace(block, levels=(replace(level, grid=grid),)),)))
+    assert "r1 302.1  318.4  305.9 " in text
 
 
 def test_a_grid_without_any_cell_has_no_map() -> None:
@@ -180,17 +191,17 @@ def test_an_interval_near_the_floor_is_shown_with_both_ends() -> None:
 def test_each_delta_e_names_its_white_adaptation_and_formula_and_each_gamma_its_rule() -> None:
     text = render_text(made.results(), width=160)
     for convention in ("white_luminance", "white_measured", "absolute"):
-        said = f"{convention}: white of {convention}; no adaptation; CIEDE2000 after CIE 142-2001"
+        said = f"{convention}. Lab white: white of {convention}. Adaptation: no adaptation. CIEDE2000 after"
         assert said in text
     assert "rule: rule True" in text
     assert "rule: rule False" in text
-    assert text.index("white_luminance:") < text.index("absolute:")
+    assert text.index("white_luminance.") < text.index("absolute.")
 
 
 def test_the_convention_that_the_plan_chose_comes_first() -> None:
     gray: Grayscale = replace(made.grayscale(), primary="absolute")
     text = render_text(made.results(grayscale=(gray,)))
-    assert text.index("absolute:") < text.index("white_luminance:")
+    assert text.index("absolute.") < text.index("white_luminance.")
 
 
 def test_the_alternative_black_and_the_contrast_response() -> None:

@@ -175,3 +175,11 @@ def test_it_says_why_it_can_not_start(tmp_path: Path, extra: list[str], sentence
     assert done.returncode == 2
     assert sentence in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("module", ["sim.window", "sim.mover"])
+def test_children_start_light(module: str) -> None:
+    heavy = "numpy pydantic yaml argparse dataclasses typing_extensions benchd.plan"
+    code = f"import sys, {module}; print([m for m in '{heavy}'.split() if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

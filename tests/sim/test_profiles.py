@@ -8,7 +8,7 @@ import pytest
 
 from benchd.plan.bench import Bench
 from benchd.plan.strict_yaml import load_model
-from sim.bench import _arguments
+from sim.bench import arguments_of
 from sim.displays import MODELS
 from tests.sim.companion import ROOT
 
@@ -39,7 +39,7 @@ def test_its_companion_understands_its_command(path: Path) -> None:
     found = bench(path)
     (companion,) = found.companions
     assert companion.command[:3] == ("python", "-m", "sim.bench")
-    wanted = _arguments(list(companion.command[3:]))
+    wanted = arguments_of(list(companion.command[3:]))
     assert wanted.dialect == found.meter.dialect
     assert MODELS[wanted.display].panel == found.panel
     # Told time and told patches belong together; a real window belongs to real time.

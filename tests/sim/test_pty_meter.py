@@ -170,17 +170,17 @@ def test_a_pulled_cable_is_seen_and_the_meter_comes_back_under_another_name(tmp_
 
 
 def test_another_meter_answers(tmp_path: Path) -> None:
-    with companion(tmp_path, "plain-488", "--fault", "identify:2:wrong_meter") as bench:
-        with bench.port("plain-488") as port:
-            assert b"SIM-0007" in ask(port, b"*IDN?\n")
-            assert b"SIM-9999" in ask(port, b"*IDN?\n")
+    planned = companion(tmp_path, "plain-488", "--fault", "identify:2:wrong_meter")
+    with planned as bench, bench.port("plain-488") as port:
+        assert b"SIM-0007" in ask(port, b"*IDN?\n")
+        assert b"SIM-9999" in ask(port, b"*IDN?\n")
 
 
 def test_a_stuck_meter_says_nothing_until_it_is_unplugged(tmp_path: Path) -> None:
-    with companion(tmp_path, "terse-line", "--fault", "reading:2:stuck") as bench:
-        with bench.port("terse-line", timeout_s=0.15) as port:
-            luminance("terse-line", ask(port, b"M0\r"))
-            assert [ask(port, question) for question in (b"M0\r", b"ID?\r", b"M0\r")] == [b"", b"", b""]
+    planned = companion(tmp_path, "terse-line", "--fault", "reading:2:stuck")
+    with planned as bench, bench.port("terse-line", timeout_s=0.15) as port:
+        luminance("terse-line", ask(port, b"M0\r"))
+        assert [ask(port, question) for question in (b"M0\r", b"ID?\r", b"M0\r")] == [b"", b"", b""]
 
 
 def test_the_port_can_be_closed_and_opened_again(tmp_path: Path) -> None:

@@ -1,0 +1,197 @@
+"""Sequential and checkerboard contrast: worked examples, bounds, missing cells."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchd.analysis.contrast import contrast
+from benchd.analysis.luminance import MeterRange
+from benchd.analysis.quantity import bound_digits
+from benchd.analysis.results import Contrast
+from benchd.analysis.survey import collect
+from tests.analysis.logs import Log, xyz
+
+BLOCK = {"name": "contrast", "kind": "contrast", "kinds": ["sequential", "checkerboard"], "columns": 4, "rows": 4}
+WHITES = (388.0, 392.0, 395.0, 390.0, 391.0, 389.0, 394.0, 393.0)  # handbook 1.3
+BLACKS = (0.41, 0.39, 0.40, 0.42, 0.38, 0.40, 0.41, 0.39)
+
+
+def sequential(log: Log, white: list[Any], black: list[Any], black_status: str = "ok") -> None:
+    log.measure("contrast/white", {"kind": "sequential", "level": "white"}, white)
+    log.measure("contrast/black", {"kind": "sequential", "level": "black"}, black, code=0, status=black_status)
+
+
+def checker(
+    log: Log, polarity: str, whites: tuple[float, ...], blacks: tuple[float, ...], *, leave_out: tuple[str, ...] = ()
+) -> None:
+    white, black = iter(whites), iter(blacks)
+    word = "checker" if polarity == "normal" else "checker-inverse"
+    for row in range(1, 5):
+        for column in range(1, 5):
+            lit = ((row + column) % 2 == 0) == (polarity == "normal")
+            value = next(white) if lit else next(black)
+            place = f"r{row}c{column}"
+            if place in leave_out:
+                continue
+            role = {
+                "kind": "checkerboard",
+                "polarity": polarity,
+                "row": row,
+                "column": column,
+                "level": "white" if lit else "black",
+            }
+            log.measure(f"contrast/{word}/{place}", role, [xyz(value)] * 3, code=255 if lit else 0)
+
+
+def analysed(log: Log, meter: MeterRange | None = None) -> Contrast:
+    return contrast(collect(log.end()), BLOCK, meter or MeterRange())
+
+
+def test_sequential_ratio_with_scatter() -> None:
+    log = Log([BLOCK])
+    sequential(log, [xyz(411.0), xyz(412.0), xyz(413.0)], [xyz(0.247), xyz(0.250), xyz(0.253)])
+    got = analysed(log).sequential
+    assert got is not None
+    assert got.ratio.value == pytest.approx(1648.0, abs=0.01)  # handbook 1.2
+    assert got.ratio.s == pytest.approx(20.18, abs=0.01)
+    assert (got.ratio.n, got.ratio.records) == (3, ((3, 5), (8, 10)))
+    assert (got.low, got.high, got.missing) == (None, None, "")
+
+
+@pytest.mark.parametrize(("floor", "shown"), [(None, 550_000.0), (0.005, 82_000.0)])
+def test_black_in_the_noise_gives_a_bound(floor: float | None, shown: float) -> None:
+    """Handbook 1.4: > 550 000:1, and > 82 000:1 with the range beginning at .005; never 1 211 765:1."""
+    log = Log([BLOCK])
+    black = [xyz(value) for value in (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)]
+    sequential(log, [xyz(412.0)] * 3, black)
+    got = analysed(log, MeterRange(floor)).sequential
+    assert got is not None
+    assert (got.ratio.bound, got.ratio.status) == ("above", "under")
+    assert bound_digits(got.ratio) == shown
+    if floor is None:
+        assert got.ratio.value == pytest.approx(550_915, abs=1.0)
+
+
+def test_black_under_range_without_figures() -> None:
+    log = Log([BLOCK])
+    sequential(log, [xyz(412.0)] * 3, [None] * 5, "under")
+    got = analysed(log, MeterRange(0.005)).sequential
+    assert got is not None
+    assert (got.ratio.bound, bound_digits(got.ratio)) == ("above", 82_000.0)
+
+
+def test_black_of_nothing_is_never_infinite() -> None:
+    log = Log([BLOCK])
+    sequential(log, [xyz(412.0)] * 3, [xyz(0.0)] * 5)
+    got = analysed(log).sequential
+    assert got is not None
+    assert got.ratio.status == "absent"
+    assert "the divisor is not above zero" in got.ratio.why
+
+
+def test_black_near_the_floor_has_an_interval() -> None:
+    log = Log([BLOCK])
+    black = [xyz(value) for value in (0.002, 0.003, 0.004, 0.003, 0.003)]
+    sequential(log, [xyz(400.0)] * 3, black)
+    got = analysed(log, MeterRange(0.005)).sequential
+    assert got is not None
+    assert got.low is not None
+    assert got.high is not None
+    assert got.low.value is not None
+    assert got.high.value is not None
+    assert got.ratio.value is not None
+    assert got.low.value < got.ratio.value < got.high.value
+    assert "near the meter's floor" in got.ratio.why
+
+
+def test_white_over_range_and_black_under_range() -> None:
+    log = Log([BLOCK])
+    log.measure("contrast/white", {"kind": "sequential", "level": "white"}, [None] * 3, status="over")
+    log.measure("contrast/black", {"kind": "sequential", "level": "black"}, [None] * 3, status="under")
+    got = analysed(log, MeterRange(0.005, 3000.0)).sequential
+    assert got is not None
+    assert (got.ratio.bound, got.ratio.value) == ("above", pytest.approx(600_000.0))
+
+
+def test_checkerboard_by_the_handbook() -> None:
+    """Handbook 1.3 (after ANSI/INFOCOMM 3M-2011): 391.5 / 0.4 = 978.75."""
+    log = Log([BLOCK])
+    checker(log, "normal", WHITES, BLACKS)
+    checker(log, "inverse", tuple(2.0 * white for white in WHITES), BLACKS)
+    got = analysed(log).checkerboard
+    assert got is not None
+    assert (got.normal.white.value, got.normal.black.value) == pytest.approx((391.5, 0.4), abs=1e-12)
+    assert got.normal.ratio.value == pytest.approx(978.75, abs=1e-9)
+    assert got.inverse.ratio.value == pytest.approx(1957.5, abs=1e-9)
+    assert got.ratio.value == pytest.approx((978.75 + 1957.5) / 2.0, abs=1e-9)
+
+
+def test_missing_cells_make_one_polarity_absent_and_are_named() -> None:
+    log = Log([BLOCK])
+    checker(log, "normal", WHITES, BLACKS)
+    checker(log, "inverse", WHITES, BLACKS, leave_out=("r2c2", "r4c3", "r4c4"))
+    got = analysed(log)
+    assert got.sequential is not None
+    assert got.sequential.missing == "white and black not measured"
+    assert got.sequential.ratio.status == "absent"
+    board = got.checkerboard
+    assert board is not None
+    assert board.normal.ratio.value == pytest.approx(978.75, abs=1e-9)
+    assert board.inverse.missing == "cells r2c2 and r4c3 to r4c4 were not measured"
+    assert board.ratio.status == "absent"
+    assert board.ratio.why == "checkerboard, inverse: cells r2c2 and r4c3 to r4c4 were not measured"
+
+
+def test_one_black_cell_under_range_makes_the_ratio_a_bound() -> None:
+    whites, blacks = sum(WHITES) / 8, (0.005 + sum(BLACKS[1:])) / 8
+    log = Log([BLOCK])
+    checker(log, "normal", WHITES, BLACKS, leave_out=("r1c2",))
+    role = {"kind": "checkerboard", "polarity": "normal", "row": 1, "column": 2, "level": "black"}
+    log.measure("contrast/checker/r1c2", role, [None] * 3, code=0, status="under")
+    board = analysed(log, MeterRange(0.005)).checkerboard
+    assert board is not None
+    assert board.normal.ratio.bound == "above"
+    assert board.normal.ratio.value == pytest.approx(whites / blacks)
+
+
+def test_kinds_not_asked_for_are_none() -> None:
+    block = {**BLOCK, "kinds": ["sequential"]}
+    got = contrast(collect(Log([block]).end()), block, MeterRange())
+    assert got.checkerboard is None
+    assert got.sequential is not None
+
+
+@given(
+    scale=st.floats(min_value=0.5, max_value=2.0),
+    white=st.floats(min_value=10.0, max_value=2000.0),
+    black=st.floats(min_value=0.01, max_value=5.0),
+)
+@settings(derandomize=True, max_examples=60, deadline=None)
+def test_contrast_does_not_depend_on_the_scale_of_the_meter(scale: float, white: float, black: float) -> None:
+    ratios = []
+    for factor in (1.0, scale):
+        log = Log([BLOCK])
+        sequential(log, [xyz(factor * white)] * 3, [xyz(factor * black)] * 3)
+        got = analysed(log).sequential
+        assert got is not None
+        ratios.append(got.ratio.value)
+    assert ratios[0] == pytest.approx(ratios[1], rel=1e-12)
+    assert ratios[0] == pytest.approx(white / black, rel=1e-12)
+
+
+@given(st.floats(min_value=1e-4, max_value=1.0), st.floats(min_value=1.0, max_value=10.0))
+@settings(derandomize=True, max_examples=60, deadline=None)
+def test_a_higher_floor_gives_a_weaker_bound(floor: float, factor: float) -> None:
+    bounds = []
+    for one in (floor, floor * factor):
+        log = Log([BLOCK])
+        sequential(log, [xyz(400.0)] * 3, [None] * 3, "under")
+        got = analysed(log, MeterRange(one)).sequential
+        assert got is not None
+        assert got.ratio.value is not None
+        bounds.append(got.ratio.value)
+    assert bounds[0] >= bounds[1]

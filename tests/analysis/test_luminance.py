@@ -1,0 +1,210 @@
+"""Luminance near and far from the meter's floor, and the chromaticity of white."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchd.analysis import colour
+from benchd.analysis.luminance import MeterRange, chromaticities, light_of, luminance, luminance_of
+from benchd.analysis.quantity import bound_digits
+from benchd.analysis.survey import Measured, collect
+from tests.analysis.logs import Log, xyz
+
+NO_RANGE = MeterRange()
+HANDBOOK_BLACK = (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)  # handbook 1.4
+
+
+def measured(values: Sequence[float | None], statuses: Sequence[str] | None = None, code: int = 0) -> Measured:
+    log = Log([])
+    log.shown("luminance/black", {"level": "black"}, code)
+    for index, value in enumerate(values):
+        status = statuses[index] if statuses else "ok"
+        log.reading("luminance/black", None if value is None else xyz(value), status)
+    log.add("done", {"readings": len(values)}, "luminance/black")
+    return collect(log.end()).measured["luminance/black"]
+
+
+def test_a_plain_value() -> None:
+    got = luminance_of(measured([99.0, 100.0, 101.0]), MeterRange(0.005, 3000.0))
+    assert (got.value, got.s, got.n, got.status, got.bound) == (100.0, 1.0, 3, "ok", None)
+    assert (got.unit, got.why, got.records) == ("cd/m2", "", ((3, 5),))
+
+
+def test_black_that_is_not_told_from_zero_by_the_handbook() -> None:
+    """Handbook 1.4: mean .00034, s .000427785, t 2.131847 give the upper end .000747846."""
+    got = luminance_of(measured(HANDBOOK_BLACK), NO_RANGE)
+    assert got.value == pytest.approx(0.000747846, abs=1e-9)
+    assert (got.bound, got.status, got.s) == ("below", "under", None)
+
+
+def test_black_below_the_specified_range() -> None:
+    got = luminance_of(measured(HANDBOOK_BLACK), MeterRange(0.005))
+    assert (got.value, got.bound, got.status) == (0.005, "below", "under")
+    assert got.why == "below the meter's specified range (0.005 cd/m2)"
+
+
+def test_between_detection_and_quantification_it_is_a_value_with_a_note() -> None:
+    # u = 0.001 / sqrt(5) = 4.47e-4: detected from 1.5e-3, quantified from 4.5e-3 (factors of Currie 1968)
+    steps = np.array([-1.2649, -0.6325, 0.0, 0.6325, 1.2649]) * 1e-3
+    light = light_of(measured((0.003 + steps).tolist()), NO_RANGE)
+    got = light.luminance
+    assert got.plain
+    assert got.value == pytest.approx(0.003, abs=1e-9)
+    assert got.why.startswith("near the meter's floor: between 0.002")
+    assert light.low is not None
+    assert light.high is not None
+    assert light.high - 0.003 == pytest.approx(2.131847 * 0.001 / 5**0.5, rel=1e-3)
+    assert 0.003 - light.low == pytest.approx(light.high - 0.003)
+    quantified = light_of(measured((0.005 + steps).tolist()), NO_RANGE)
+    assert (quantified.luminance.why, quantified.low) == ("", None)
+    lost = light_of(measured((0.001 + steps).tolist()), NO_RANGE)
+    assert lost.luminance.bound == "below"
+
+
+def test_detected_below_the_specified_range_says_so() -> None:
+    got = luminance_of(measured([0.0020, 0.0021, 0.0019, 0.0020, 0.0020]), MeterRange(0.005))
+    assert got.plain
+    assert "below the meter's specified range (0.005 cd/m2)" in got.why
+
+
+def test_scatter_of_bright_light_is_no_floor() -> None:
+    got = luminance_of(measured([100.0, 200.0]), MeterRange(0.005))
+    assert got.plain
+    assert (got.value, got.why) == (150.0, "the readings scatter by 47 %")
+
+
+def test_one_reading_below_the_floor_is_a_bound() -> None:
+    assert luminance_of(measured([0.002]), MeterRange(0.005)).bound == "below"
+    assert luminance_of(measured([0.2]), MeterRange(0.005)).plain
+
+
+def test_all_under_range_is_a_bound_at_the_floor_or_absent() -> None:
+    seen = measured([None, None, None], ["under"] * 3)
+    got = luminance_of(seen, MeterRange(0.005))
+    assert (got.value, got.bound, got.n) == (0.005, "below", 3)
+    assert "3 of 3 readings were under range" in got.why
+    lost = luminance_of(seen, NO_RANGE)
+    assert lost.status == "absent"
+    assert lost.why == "under the meter's range, and the meter does not tell where its range begins"
+
+
+def test_some_under_range_is_a_bound_above_both_floor_and_figures() -> None:
+    got = luminance_of(measured([0.006, None, 0.008], ["ok", "under", "ok"]), MeterRange(0.005))
+    assert got.bound == "below"
+    assert got.value is not None
+    assert got.value > 0.008  # mean 0.007 and its one-sided 95 % end with one degree of freedom
+    assert luminance_of(measured([0.006, None], ["ok", "under"]), NO_RANGE).status == "absent"
+
+
+def test_over_range_is_a_bound_from_below() -> None:
+    seen = measured([None, None, None], ["over"] * 3)
+    got = luminance_of(seen, MeterRange(0.005, 3000.0))
+    assert (got.value, got.bound, got.status) == (3000.0, "above", "over")
+    assert got.why == "3 of 3 readings were over the meter's range"
+    assert luminance_of(seen, NO_RANGE).status == "absent"
+    clipped = luminance_of(measured([3100.0, 3100.0], ["over", "ok"]), NO_RANGE)
+    assert (clipped.value, clipped.bound) == (3100.0, "above")
+    both = luminance_of(measured([None, None], ["over", "under"]), MeterRange(0.005, 3000.0))
+    assert both.status == "absent"
+
+
+def test_unstable_keeps_its_value_and_says_so() -> None:
+    got = luminance_of(measured([100.0, 101.0, 99.0], ["ok", "unstable", "ok"]), NO_RANGE)
+    assert (got.value, got.status) == (100.0, "unstable")
+    assert got.why == "1 of 3 readings were unstable"
+
+
+def test_zero_reads_zero_and_not_measured_is_absent() -> None:
+    got = luminance_of(measured([0.0, 0.0, 0.0]), NO_RANGE)
+    assert (got.value, got.bound) == (0.0, None)
+    assert "reads zero" in got.why
+    assert luminance_of(measured([0.0, 0.0, 0.0]), MeterRange(0.005)).bound == "below"
+    assert luminance_of(None, NO_RANGE).why == "it was not measured"
+    assert luminance_of(measured([]), NO_RANGE).why == "it has no readings"
+
+
+@given(
+    values=st.lists(st.floats(min_value=-1e-3, max_value=1e-2), min_size=2, max_size=8),
+    floor=st.one_of(st.none(), st.floats(min_value=1e-4, max_value=1e-2)),
+)
+@settings(derandomize=True, max_examples=200, deadline=None)
+def test_never_a_negative_value_nor_a_bound_under_the_floor(values: list[float], floor: float | None) -> None:
+    got = luminance_of(measured(values), MeterRange(floor))
+    if got.value is None:
+        assert got.why
+        return
+    assert got.value >= 0.0
+    if got.bound:
+        assert got.value >= (floor or 0.0)
+        shown = bound_digits(got)
+        assert shown is not None
+        assert shown >= got.value * (1 - 1e-12)
+
+
+# --- chromaticity -------------------------------------------------------------------------------------------
+
+
+def white_log(values: Sequence[Sequence[float]], **head: Any) -> Log:
+    log = Log([{"name": "luminance", "kind": "luminance"}], **head)
+    log.measure("luminance/white", {"level": "white"}, values)
+    return log
+
+
+def test_chromaticity_of_white() -> None:
+    """D65 by handbook 2 and 3.2: u' .197830, v' .468320, 6504.24 K, Duv +.003207."""
+    log = white_log([xyz(100.0)] * 3)
+    log.measure("luminance/black", {"level": "black"}, [xyz(0.1)] * 3, code=0)
+    got = luminance(collect(log.end()), {"name": "luminance"}, NO_RANGE)
+    white = got.white_chromaticity
+    assert (white.x.value, white.y.value) == pytest.approx((0.3127, 0.3290), abs=1e-9)
+    assert (white.u_prime.value, white.v_prime.value) == pytest.approx((0.197830, 0.468320), abs=1e-6)
+    assert white.cct.value == pytest.approx(6504.24, abs=1.0)
+    assert white.duv.value == pytest.approx(0.003207, abs=2e-5)
+    assert (white.cct.unit, white.cct.n, white.cct.records) == ("K", 3, ((3, 5),))
+    assert got.missing == ""
+
+
+def test_scatter_of_chromaticity_is_that_of_the_single_readings() -> None:
+    readings = np.array(xyz(100.0)) * (1.0 + np.random.default_rng(5).normal(0.0, 1e-4, (400, 3)))
+    log = white_log(readings.tolist())
+    got = luminance(collect(log.end()), {"name": "luminance"}, NO_RANGE).white_chromaticity
+    xy, uv = colour.xy_from_xyz(readings), colour.uv_from_xyz(readings)
+    cct, duv = colour.cct_duv(readings)
+    for quantity, values in (
+        (got.x, xy[:, 0]),
+        (got.y, xy[:, 1]),
+        (got.u_prime, uv[:, 0]),
+        (got.v_prime, uv[:, 1]),
+        (got.cct, cct),
+        (got.duv, duv),
+    ):
+        assert quantity.s == pytest.approx(float(np.std(values, ddof=1)), rel=2e-3)
+
+
+def test_a_bound_has_no_chromaticity_and_green_has_no_cct() -> None:
+    under = measured([None, None], ["under", "under"])
+    dark = [luminance_of(one, MeterRange(0.005)) for one in (under, None)]
+    gone = chromaticities([under, None], dark)
+    assert gone[0].x.why.startswith("no chromaticity: below the meter's specified range")
+    assert gone[1].cct.why == "it was not measured"
+    log = white_log([xyz(100.0, 0.30, 0.60)] * 3)
+    seen = collect(log.end()).measured["luminance/white"]
+    green = chromaticities([seen], [luminance_of(seen, NO_RANGE)])[0]
+    assert green.x.value == pytest.approx(0.30)
+    assert green.cct.status == "absent"
+    assert green.cct.why.startswith("no CCT: Duv +0.")
+    assert green.duv.value is not None
+
+
+def test_missing_levels_are_named() -> None:
+    got = luminance(collect(white_log([xyz(100.0)]).records), {"name": "luminance"}, NO_RANGE)
+    assert got.missing == "black not measured"
+    assert got.black.status == "absent"
+    assert got.white.value == 100.0
+    assert got.white.s is None  # one reading has no scatter

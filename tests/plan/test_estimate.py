@@ -1,0 +1,63 @@
+"""The estimate, against sums by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchd.plan.bench import Timing
+from benchd.plan.estimate import estimate, moves_before, step_seconds
+from tests.plan.helpers import HEAD, plan_of, steps_of
+
+TIMING = Timing(reading_s=0.5, dark_reading_s=2.0, show_s=0.1, move_s=10.0)
+TWO = "  - luminance: {}\n  - uniformity: {grid: 3x3, levels_percent: [100, 50]}"
+
+
+def test_seconds_readings_and_moves_of_each_block() -> None:
+    head = f"{HEAD}settle_s: 1\ndark_settle_s: 4\nreadings: 3\ndark_readings: 5\ndark_integration_s: auto\n"
+    found = estimate(steps_of(TWO, head), TIMING, plan_of(TWO, head))
+    luminance, uniformity = found.blocks
+    # black: 0.1 + 4 + 5 x 2; white: 0.1 + 1 + 3 x 0.5; and the meter is put to the centre first, since the plan
+    # leaves it later.
+    assert (luminance.steps, luminance.readings, luminance.moves) == (2, 8, 1)
+    assert luminance.seconds == pytest.approx(14.1 + 2.6 + 10)
+    # 9 places of two patches; the centre is measured first, where the meter stands already.
+    assert (uniformity.steps, uniformity.readings, uniformity.moves) == (18, 54, 8)
+    assert uniformity.seconds == pytest.approx(18 * 2.6 + 80)
+    assert (found.steps, found.readings, found.moves) == (20, 62, 9)
+    assert found.least_s == found.most_s == pytest.approx(luminance.seconds + uniformity.seconds)
+    # A hand is needed from the first move away from the centre to the last: all places but the first and last.
+    assert found.hand_s == pytest.approx(7 * 5.2 + 80)
+    assert found.hand_blocks == ("luminance", "uniformity")
+
+
+def test_a_mover_needs_no_hand() -> None:
+    found = estimate(steps_of(TWO), TIMING, plan_of(TWO), by_hand=False)
+    assert (found.moves, found.hand_s, found.hand_blocks) == (9, 0.0, ())
+
+
+def test_a_plan_that_stays_in_the_centre_needs_no_move() -> None:
+    text = "  - luminance: {}\n  - grayscale: {steps: 5}"
+    assert not any(moves_before(steps_of(text)))
+    assert estimate(steps_of(text), TIMING, plan_of(text)).hand_s == 0.0
+
+
+def test_the_warm_up_has_a_least_and_a_most() -> None:
+    for rule, least_s, most_s in (
+        ("none", 0, 0),
+        ("{minutes: 30}", 1800, 1800),
+        ("{until: stable}", 1200, 3600),
+        ("{until: stable, at_least_min: 5, at_most_min: 45}", 300, 2700),
+    ):
+        head = f"plan: p\nwarm_up: {rule}\n"
+        found = estimate(steps_of("  - luminance: {}", head), TIMING, plan_of("  - luminance: {}", head))
+        assert (found.warm_up_least_s, found.warm_up_most_s) == (least_s, most_s)
+        working_s = sum(block.seconds for block in found.blocks)
+        assert found.least_s == pytest.approx(least_s + working_s)
+        assert found.most_s == pytest.approx(most_s + working_s)
+
+
+def test_a_reading_takes_at_least_its_integration_time() -> None:
+    head = f"{HEAD}integration_s: 3\ndark_integration_s: 0.2\n"
+    black, white = steps_of("  - luminance: {}", head)
+    assert step_seconds(white, TIMING) == pytest.approx(0.1 + 0.6 + 3 * 3)
+    assert step_seconds(black, TIMING) == pytest.approx(0.1 + 3 + 5 * 0.5)

@@ -1,0 +1,264 @@
+"""What the operator reads about a faulty plan: every fault in one go, place, meaning and remedy."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchd.errors import ProfileError
+from benchd.plan.library import load_bench, load_target
+from tests.plan.helpers import faults
+
+NIGHT = """\
+plan: night
+about: An invented plan with a fault in every second line
+warm_up: {until: stable, at_least_min: 70, at_most_min: 60}
+readings: "5"
+order: shufled
+dark_settle_s: 1e3
+setle_s: 0.6
+settle_s: 700
+dark_readings: yes
+blocks:
+  - luminance: {}
+  - contrast: {kinds: [sequental, checkerboard]}
+  - grayscale: {steps: 21, codes: [0, 300, 2000, -1]}
+  - uniformity: {grid: 5x0, levels_percent: [100, 100]}
+  - uniformity: {levels_percent: [120]}
+  - patches:
+  - patches: {list: [{name: a b, code: [1, 2]}, {code: [1, 2, 300]}]}
+  - grayscle: {}
+  - {luminance: {name: more}, contrast: {name: other}}
+"""
+
+NIGHT_FAULTS = """\
+night.yaml:3:40: at_least_min 70 is more than at_most_min 60
+night.yaml:4:11: readings: needs a whole number, not the text '5'; take the quotation marks away \
+(readings of each patch, 1 to 1000)
+night.yaml:5:8: order 'shufled': use listed or shuffled; did you mean 'shuffled'? \
+(order of the patches within a block; shuffled by the seed, so always alike)
+night.yaml:6:16: dark_settle_s: needs a number, not '1e3'; write a plain decimal such as 0.5 \
+(seconds to wait after a dark patch, 0 to 600)
+night.yaml:7:1: unknown key 'setle_s'; did you mean 'settle_s'? \
+(seconds to wait after a patch is on the screen, 0 to 600)
+night.yaml:8:11: settle_s 700: use 0 to 600 (seconds to wait after a patch is on the screen)
+night.yaml:9:16: dark_readings: needs a whole number, not the text 'yes' (readings of each dark patch, 1 to 1000)
+night.yaml:12:24: kinds 'sequental': use sequential or checkerboard; did you mean 'sequential'? \
+(which contrasts are measured)
+night.yaml:13:28: give steps or codes, not both
+night.yaml:13:39: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10
+night.yaml:13:44: code 2000 does not fit 8 bits; use 0 to 255
+night.yaml:13:50: code -1 does not fit 8 bits; use 0 to 255
+night.yaml:14:24: grid '5x0': both sides must be 1 to 25
+night.yaml:14:51: level 100 is given twice; once is enough
+night.yaml:15:17: two blocks are called 'uniformity'; give one of them another name:
+night.yaml:15:35: levels_percent 120: use 0 to 100 (grey levels, percent of the largest code)
+night.yaml:16:5: key 'patches' has no value; write one ('{}' is a mapping without keys), or take the key away
+night.yaml:17:14: two blocks are called 'patches'; give one of them another name:
+night.yaml:17:29: name 'a b': this text does not fit \
+(letters, digits and . _ + -, at most 64, the first a letter or digit)
+night.yaml:17:40: a colour has three codes, [red, green, blue]; here are 2
+night.yaml:17:49: key 'name' is missing (letters, digits and . _ + -, at most 64, the first a letter or digit)
+night.yaml:17:63: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10
+night.yaml:18:5: unknown key 'grayscle'; did you mean 'grayscale'? (greys from black to white)
+night.yaml:19:31: 'contrast' stands in one list item with 'luminance'; begin its line with '- '
+"""
+
+
+def test_every_fault_of_a_file_in_one_go() -> None:
+    assert faults(NIGHT) == NIGHT_FAULTS.splitlines()
+
+
+BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "1:1: the file is empty; it needs keys, one a line, such as 'about: ...'"),
+        ("# nothing but a remark\n", "1:1: the file is empty; it needs keys, one a line, such as 'about: ...'"),
+        ("- plan\n", "1:1: the file must be a mapping: keys with values, one a line, such as 'about: ...'"),
+        (f"{BLOCK}plan: q\n", "4:1: key 'plan' is given twice (first in line 1); keep one"),
+        (f"{BLOCK}seed: &a 3\n", "4:7: anchor '&a': take it away; anchors are not used here"),
+        (f"{BLOCK}seed: *a\n", "4:7: alias '*a': write the value out; aliases are not used here"),
+        (f"{BLOCK}seed: !!int 3\n", "4:7: tag '!!int': take it away; tags are not used here"),
+        (f"{BLOCK}<<: {{seed: 3}}\n", "4:1: merge key '<<': write the keys out; merging is not used here"),
+        (f"{BLOCK}? [seed]\n: 3\n", "4:3: a key must be a word, not a list, mapping or alias"),
+        (f"{BLOCK}---\nplan: q\n", "4:1: a second document; a file holds one only"),
+        (f"{BLOCK}\tseed: 3\n", "4:1: a tab; indent with spaces"),
+        (f"{BLOCK}seed: @3\n", "4:7: a value can't begin with '@'; put the value in quotation marks"),
+        (f"{BLOCK}about: \x07\n", "4:8: character U+0007 does not belong in a text file; take it away"),
+        (f"{BLOCK}about: a: b\n", "4:9: a second ':' in this line, or a line that is indented unlike its neighbours"),
+        (f"{BLOCK}about: 'a\n", "4:8: the text that begins here with a quotation mark is not closed"),
+        (
+            f"{BLOCK}warm_up: {{minutes: 3\n",
+            "4:10: the bracket that opens here is not closed, or a comma is missing in it",
+        ),
+        (
+            "plan: p\nblocks:\n    - luminance: {}\n  - contrast: {}\n",
+            "4:3: this line is indented unlike the lines that it belongs with, or a ':' is missing in it",
+        ),
+        ("plan: p\nblocks: " + "[" * 30 + "]" * 30 + "\n", "2:33: nested deeper than 24 levels; no profile needs that"),
+        ("plan: p\n", "1:1: key 'blocks' is missing (what is measured, in this order)"),
+        ("plan: p\nblocks: []\n", "2:9: blocks: needs at least 1 item (what is measured, in this order)"),
+        (
+            "plan: p\nblocks: all\n",
+            "2:9: blocks: needs a list, such as [1, 2], not the text 'all' (what is measured, in this order)",
+        ),
+        (
+            "plan: p\nblocks: [{}]\n",
+            "2:10: an empty block; give one of luminance, contrast, grayscale, uniformity, patches",
+        ),
+        (f"{BLOCK}bits: 9\n", "4:7: bits 9: use 8 or 10 (bits of a code)"),
+        (
+            f"{BLOCK}seed: 010\n",
+            "4:7: seed: needs a whole number, not '010'; write a plain decimal such as 12 "
+            "(begins the shuffling; the same seed, the same order, 0 to 2147483647)",
+        ),
+        (
+            f"{BLOCK}settle_s: 1:30\n",
+            "4:11: settle_s: needs a number, not '1:30'; write a plain decimal such as 0.5 "
+            "(seconds to wait after a patch is on the screen, 0 to 600)",
+        ),
+        (
+            f"{BLOCK}readings: 3.0\n",
+            "4:11: readings: needs a whole number, not 3.0 (readings of each patch, 1 to 1000)",
+        ),
+        (
+            f"{BLOCK}readings: true\n",
+            "4:11: readings: needs a whole number, not true (readings of each patch, 1 to 1000)",
+        ),
+        (f"{BLOCK}warm_up: 30\n", "4:10: warm_up 30: write none, {minutes: 30} or {until: stable, at_most_min: 60}"),
+        (f"{BLOCK}warm_up: {{minutes: 5, until: stable}}\n", "4:23: give minutes or until: stable, not both"),
+        (
+            f"{BLOCK}warm_up: {{minutes: 5, at_most_min: 9}}\n",
+            "4:23: 'at_most_min' goes with until: stable only; with minutes, take it away",
+        ),
+        (
+            f"{BLOCK}warm_up: {{at_most_min: 9}}\n",
+            "4:10: write none, {minutes: 30} or {until: stable, at_least_min: 20, at_most_min: 60}",
+        ),
+        (f"{BLOCK}integration_s: 100\n", "4:16: integration time 100 s: use 0.001 to 60, or auto (the meter decides)"),
+        (
+            f"{BLOCK}colour: red\n",
+            "4:1: unknown key 'colour'; allowed here: plan, about, target, bits, seed, "
+            "warm_up, order, "
+            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, integration_s, dark_integration_s, "
+            "blocks",
+        ),
+        (
+            "plan: p\nblocks:\n  - grayscale: {steps: 300}\n",
+            "3:24: steps 300: 8 bits have 256 codes; use 2 to 256, or say bits: 10",
+        ),
+        (
+            "plan: p\nbits: 10\nblocks:\n  - grayscale: {codes: [0, 1024]}\n",
+            "4:28: code 1024 does not fit 10 bits; use 0 to 1023",
+        ),
+        ("plan: p\nblocks:\n  - grayscale: {codes: [0, 9, 9]}\n", "3:31: code 9 is given twice; once is enough"),
+        (
+            "plan: p\nblocks:\n  - uniformity: {grid: 5 by 5}\n",
+            "3:24: grid '5 by 5': write columns x rows, such as 5x5; both sides 1 to 25",
+        ),
+        (
+            "plan: p\nblocks:\n  - patches: {}\n",
+            "3:14: no patches here; give a list, such as list: [{name: red, code: [255, 0, 0]}], or a file",
+        ),
+        (
+            "plan: p\nblocks:\n  - patches: {list: [{name: a, code: 0}, {name: a, code: 1}]}\n",
+            "3:49: two patches are called 'a'; every name may stand once",
+        ),
+        (
+            "plan: p\nblocks:\n  - patches: {list: [{name: a, code: true}]}\n",
+            "3:38: code true: a code is a whole number, 0 to 255",
+        ),
+        (
+            "plan: p\nblocks:\n  - patches: {file: none.csv}\n",
+            "3:21: file 'none.csv' can't be read (no such file or directory); it belongs beside the plan",
+        ),
+    ],
+)
+def test_one_fault(text: str, told: str) -> None:
+    assert faults(text) == [f"night.yaml:{told}"]
+
+
+def test_a_bomb_of_aliases_is_refused_at_its_first_alias() -> None:
+    lines = ["a0: &a0 [x, x, x, x, x, x, x, x, x]"]
+    lines += [f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9)}]" for n in range(1, 9)]
+    told = faults("\n".join(lines))
+    assert "night.yaml:2:10: alias '*a0': write the value out; aliases are not used here" in told
+
+
+def test_a_pace_that_could_flash_names_the_key_that_causes_it() -> None:
+    quick = "plan: p\nwarm_up: none\nsettle_s: 0.1\nreadings: 1\nblocks:\n  - grayscale: {steps: 11}\n"
+    sentence = (
+        "light and dark can follow each other after 0.3 s (settle_s 0.1, and 1 reading of at least 0.2 s); "
+        "at most one change a second is allowed: use settle_s: 0.8 or more"
+    )
+    assert faults(quick) == [f"night.yaml:3:1: {sentence}"]
+    own = "plan: p\nwarm_up: none\nreadings: 1\nblocks:\n  - grayscale: {steps: 11, settle_s: 0.1}\n"
+    assert faults(own) == [f"night.yaml:5:28: {sentence}"]
+    nowhere = "plan: p\nwarm_up: none\nreadings: 1\nblocks:\n  - grayscale: {steps: 11}\n"
+    assert faults(nowhere)[0].startswith("night.yaml:5:5: light and dark can follow each other after 0.8 s")
+    assert faults(nowhere)[0].endswith("use settle_s: 0.8 or more")
+
+
+CSV_PLAN = "plan: p\nblocks:\n  - patches: {list: [{name: taken, code: 0}], file: a.csv}\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", ["1:1: the first line must name the columns: name,red,green,blue[,area_percent]"]),
+        (
+            "name;red;green;blue\n",
+            ["1:1: the first line must name the columns with commas between: name,red,green,blue[,area_percent]"],
+        ),
+        (
+            "name,red,green,blau\nx,1,2,3\n",
+            [
+                "1:1: column 'blue' is missing; needed are name, red, green, blue",
+                "1:16: unknown column 'blau'; did you mean 'blue'?",
+            ],
+        ),
+        ("name,red,red,green,blue\n", ["1:10: column 'red' stands here twice; keep one"]),
+        ("# only\nname,red,green,blue\n", ["2:1: no patches; below the first line belong lines such as red,255,0,0"]),
+        (
+            "name,red,green,blue,area_percent\nx,1,2, 300,\n\n"
+            "y z,1e3,-1,0,\nx,1,1,1,0\nx,1\ntaken,1,1,1,\nw,1,1,1,5\nw,2,2,2,5\n",
+            [
+                "2:8: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10",
+                "4:1: name 'y z': use letters, digits and . _ + -, at most 64, the first a letter or digit",
+                "4:5: code '1e3': a code is a whole number, 0 to 255",
+                "4:9: code -1 does not fit 8 bits; use 0 to 255",
+                "5:1: name 'x' stands in line 2 already; use another one",
+                "5:9: area_percent '0': use a plain decimal, 0.1 to 100, or nothing",
+                "6:1: 2 values where the first line names 5 columns",
+                "7:1: name 'taken' stands in the plan already; use another one",
+                "9:1: name 'w' stands in line 8 already; use another one",
+            ],
+        ),
+    ],
+)
+def test_faults_of_a_csv_file_have_its_own_lines(text: str, told: list[str]) -> None:
+    assert faults(CSV_PLAN, {"a.csv": text}) == [f"a.csv:{line}" for line in told]
+
+
+def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
+    bench = "bench: b\nscreen: {monitor: primary, command: [x]}\nmeter: {port: auto}\npositioner: {manual: yes}\n"
+    with pytest.raises(ProfileError) as caught:
+        load_bench(bench, "b.yaml")
+    assert str(caught.value).splitlines() == [
+        "b.yaml:2:10: give a monitor or a command, not both",
+        "b.yaml:3:8: say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
+        "b.yaml:4:22: manual: needs true or false, not 'yes'; write true "
+        "(true: a hand moves the meter (so too when nothing is given))",
+    ]
+    target = "target: t\nsource: invented\nwhite: [0.9, 0.3]\ncurve: {kind: power}\nprimaries: {red: [1, 2, 3]}\n"
+    with pytest.raises(ProfileError) as caught:
+        load_target(target, "t.yaml")
+    assert str(caught.value).splitlines() == [
+        "t.yaml:3:8: chromaticity [0.9, 0.3]: x and y are 0 to 1 (y above 0), and x + y is at most 1",
+        "t.yaml:4:8: a power curve needs its exponent, such as {kind: power, exponent: 2.2}",
+        "t.yaml:5:1: key 'blue' is missing (CIE 1931 [x, y])",
+        "t.yaml:5:1: key 'green' is missing (CIE 1931 [x, y])",
+        "t.yaml:5:18: chromaticity a list: write CIE 1931 [x, y], such as [0.3127, 0.3290]",
+    ]

@@ -1,0 +1,180 @@
+"""Finding profiles, and the profiles that are shipped."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema  # type: ignore[import-untyped]
+import pytest
+import yaml
+
+from benchd.errors import InputError
+from benchd.plan import library, schema
+from benchd.plan.estimate import estimate
+from benchd.plan.library import Shelf
+from benchd.plan.model import Plan
+from benchd.plan.steps import Step, describe, expand
+
+SHELVES: dict[Shelf, str] = {"plans": "plan", "benches": "bench", "meters": "dialect", "targets": "target"}
+SHIPPED = [(shelf, name) for shelf in SHELVES for name in library.names(shelf, user_folder=Path("/nonexistent"))]
+
+
+def shipped(name: str) -> tuple[Plan, tuple[Step, ...]]:
+    """A shipped plan and its steps."""
+    path = library.find("plans", name)
+    plan = library.load_plan(library.read_text(path), str(path), library.beside(path))
+    return plan, expand(plan, library.plan_files(plan, library.beside(path)))
+
+
+def test_a_path_wins_then_the_users_folder_then_the_shipped_one(tmp_path: Path) -> None:
+    own = tmp_path / "profiles" / "plans"
+    own.mkdir(parents=True)
+    (own / "quick.yaml").write_text("plan: quick\n")
+    (own / "mine.yaml").write_text("plan: mine\n")
+
+    def find(name: str) -> Path:
+        return library.find("plans", name, user_folder=tmp_path / "profiles")
+
+    assert find("quick") == own / "quick.yaml"
+    assert find("mine") == own / "mine.yaml"
+    assert find(str(own / "mine.yaml")) == own / "mine.yaml"
+    assert find("night") == library.profiles_folder() / "plans" / "night.yaml"
+    assert {"mine", "quick", "night"} <= set(library.names("plans", user_folder=tmp_path / "profiles"))
+
+
+def test_an_unknown_name_is_answered_with_the_nearest() -> None:
+    with pytest.raises(InputError, match=r"^there is no plan 'sdr-standrd'; did you mean sdr-standard\?$"):
+        library.find("plans", "sdr-standrd")
+    with pytest.raises(InputError, match=r"^there is no target 'q'; known are: bt1886, gsdf, power-2\.2"):
+        library.find("targets", "q")
+    with pytest.raises(
+        InputError, match=r"^there is no file 'a/b\.yaml'; give the path of a bench, or one of the names: "
+    ):
+        library.find("benches", "a/b.yaml")
+    with pytest.raises(InputError, match=r"there is no file '\.\./plans/quick'"):
+        library.find("benches", "../plans/quick")
+
+
+def test_unreadable_files_are_told_in_a_sentence(tmp_path: Path) -> None:
+    (tmp_path / "latin.yaml").write_bytes("about: é".encode("latin-1"))
+    with pytest.raises(InputError, match=r"latin\.yaml can't be read: byte 8 does not belong in UTF-8 text"):
+        library.read_text(tmp_path / "latin.yaml")
+    with pytest.raises(InputError, match=r"can't be read: is a directory$"):
+        library.read_text(tmp_path)
+
+
+def test_the_profiles_that_the_project_promises() -> None:
+    assert {"quick", "sdr-standard", "uniformity-grid", "night"} <= set(library.names("plans"))
+    assert {"srgb", "power-2.2", "power-2.4", "bt1886", "gsdf"} <= set(library.names("targets"))
+    assert len(library.names("meters")) >= 2
+    assert library.names("benches")
+
+
+@pytest.mark.parametrize(("shelf", "name"), SHIPPED)
+def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str) -> None:
+    path = library.find(shelf, name)
+    text = library.read_text(path)
+    if shelf == "plans":
+        assert library.load_plan(text, str(path), library.beside(path)).plan == name
+    elif shelf == "benches":
+        assert library.load_bench(text, str(path)).bench == name
+    elif shelf == "targets":
+        target = library.load_target(text, str(path))
+        assert target.normalised()["name"] == name
+        assert target.source
+    else:
+        assert library.load_dialect(text, str(path)).meter == name
+    jsonschema.validate(yaml.safe_load(text), schema.schema_of(schema.MODELS[SHELVES[shelf]]))
+
+
+def test_every_shipped_plan_and_target_tells_an_editor_its_schema() -> None:
+    for shelf in ("plans", "targets"):
+        for path in (library.profiles_folder() / shelf).glob("*.yaml"):
+            first = path.read_text().partition("\n")[0]
+            assert first == f"# yaml-language-server: $schema=../schema/{SHELVES[shelf]}.schema.json"
+
+
+def test_quick_takes_less_than_a_minute_on_every_shipped_bench() -> None:
+    plan, steps = shipped("quick")
+    for name in library.names("benches"):
+        path = library.find("benches", name)
+        bench = library.load_bench(library.read_text(path), str(path))
+        assert estimate(steps, bench.timing, plan, by_hand=bench.by_hand).most_s < 60
+
+
+def test_sdr_standard_has_all_four_results() -> None:
+    plan, steps = shipped("sdr-standard")
+    assert [block.kind for block in plan.blocks] == ["luminance", "contrast", "grayscale", "uniformity"]
+    assert len(steps) == 1 + 2 + (2 + 32) + 21 + 25 * 2
+
+
+def test_night_lasts_a_night_on_the_simulated_bench() -> None:
+    plan, steps = shipped("night")
+    path = library.find("benches", "sim-office")
+    bench = library.load_bench(library.read_text(path), str(path))
+    found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand)
+    assert 7 * 3600 < found.least_s < 8 * 3600 < found.most_s < 9 * 3600
+    lattice = {step.patch.code for step in steps if step.block == "patches"}
+    grid = [17 * n for n in range(16)]
+    assert lattice == {(red, green, blue) for red in grid for green in grid for blue in grid}
+    files = library.plan_files(plan, library.beside(library.find("plans", "night")))
+    assert len(describe(plan, files)[4]["names"]) == 4096
+
+
+def test_targets_have_the_figures_of_their_sources() -> None:
+    def normalised(name: str) -> dict[str, Any]:
+        path = library.find("targets", name)
+        return library.load_target(library.read_text(path), str(path)).normalised()
+
+    # IEC 61966-2-1 and ITU-R BT.709: the same primaries and D65.
+    for name in ("srgb", "power-2.2", "power-2.4", "bt1886"):
+        assert normalised(name)["white"] == [0.3127, 0.3290]
+        assert normalised(name)["primaries"] == {"red": [0.64, 0.33], "green": [0.30, 0.60], "blue": [0.15, 0.06]}
+    assert normalised("srgb")["curve"] == {"kind": "srgb"}
+    assert normalised("power-2.4")["curve"] == {"kind": "power", "exponent": 2.4}
+    assert normalised("gsdf")["curve"] == {"kind": "gsdf"}
+    assert set(normalised("gsdf")) == {"name", "about", "white", "primaries", "curve", "luminance_cd_m2"}
+    assert normalised("gsdf")["luminance_cd_m2"] is None
+
+
+def test_the_shipped_schemas_are_current(tmp_path: Path) -> None:
+    assert schema.main([str(tmp_path)]) == 0
+    for made in tmp_path.iterdir():
+        kept = library.profiles_folder() / "schema" / made.name
+        assert kept.read_text() == made.read_text(), "run: python -m benchd.plan.schema profiles/schema"
+    assert {path.name for path in tmp_path.iterdir()} == {f"{kind}.schema.json" for kind in SHELVES.values()}
+
+
+def test_the_schemas_are_schemas_and_every_key_has_a_meaning() -> None:
+    for text in schema.files().values():
+        found = json.loads(text)
+        jsonschema.Draft202012Validator.check_schema(found)
+        for definition in [found, *found.get("$defs", {}).values()]:
+            assert definition["description"]
+            assert definition["additionalProperties"] is False
+            for key, meaning in definition["properties"].items():
+                assert meaning.get("description"), key
+
+
+@pytest.mark.parametrize(
+    ("kind", "broken"),
+    [
+        ("plan", "plan: p\nblocks:\n  - luminance: {}\nsetle_s: 1\n"),
+        ("plan", "plan: p\nblocks: []\n"),
+        ("plan", "plan: p\nblocks: [{luminance: {}, contrast: {}}]\n"),
+        ("plan", "plan: p\nblocks: [{grayscale: {steps: 1}}]\n"),
+        ("plan", "plan: p\nblocks: [{uniformity: {grid: 5x0}}]\n"),
+        ("plan", "plan: p\nblocks: [{patches: {list: [{name: a, code: [1, 2]}]}}]\n"),
+        ("plan", "plan: p\nblocks: [{luminance: {}}]\nwarm_up: long\n"),
+        ("plan", "plan: p\nblocks: [{luminance: {}}]\nsettle_s: null\n"),
+        ("bench", "bench: b\nscreen: {}\n"),
+        ("bench", "bench: b\nscreen: {}\nmeter: {}\npanel: crt\n"),
+        ("target", "target: t\n"),
+        ("dialect", "meter: m\nport: {parity: sometimes}\n"),
+    ],
+)
+def test_a_broken_profile_does_not_fit_its_schema(kind: str, broken: str) -> None:
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(yaml.safe_load(broken), schema.schema_of(schema.MODELS[kind]))

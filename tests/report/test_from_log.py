@@ -1,0 +1,81 @@
+"""A whole way: a shipped plan, an invented display, the real analysis, every form of the report."""
+
+import json
+
+import jsonschema  # type: ignore[import-untyped]
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.report.check import render_check
+from benchd.report.compare import difference
+from benchd.report.data import json_text, quantities, to_json
+from benchd.report.schema import results_schema
+from benchd.report.table import to_csv
+from benchd.report.text import render_text
+from tests.report import logged, made
+
+VALIDATOR = jsonschema.Draft202012Validator(results_schema())
+
+
+GONE = ("uniformity/r4c2/white", "grayscale/code-128", "contrast/black")
+CASES = [
+    *((target, 0.35, ()) for target in ("srgb", "power-2.2", "power-2.4")),
+    *((target, black, ()) for target in ("bt1886", "gsdf") for black in (0.35, 0.0008)),
+    ("bt1886", 0.35, GONE),
+    ("gsdf", 0.0008, GONE),
+]
+
+
+@pytest.mark.parametrize(("target", "black_cd_m2", "without"), CASES)
+def test_every_form_for_every_target(target: str, black_cd_m2: float, without: tuple[str, ...]) -> None:
+    records = logged.records(target_name=target, black_cd_m2=black_cd_m2, without=without, simulated=black_cd_m2 < 0.1)
+    results = analyse(records)
+    document = to_json(results, made.LOG)
+    VALIDATOR.validate(json.loads(json_text(document)))
+    figures = dict(quantities(document))
+    table = to_csv(results, made.LOG).splitlines()
+    alone = [one["result"] for one in document["absent"] if one["result"] not in figures]
+    assert len(table) == 1 + len(figures) + len(alone)
+    assert len(figures) > 900 or without
+    text = render_text(results, log=made.LOG)
+    assert max(map(len, text.splitlines())) <= 100
+    for word in ("nan", "inf", "None", "Quantity"):
+        assert f" {word}" not in text
+    if results.simulated:
+        assert text.splitlines()[0] == text.splitlines()[-1]
+        assert all("SIMULATED" in row for row in table[1:])
+    else:
+        assert "SIMULATED" not in text
+    for gone in without:
+        assert gone.rpartition("/")[0].split("/")[0] in {one["result"].split("/")[0] for one in document["absent"]}
+
+
+def test_known_figures_of_the_invented_display() -> None:
+    results = analyse(logged.records())
+    text = render_text(results, log=made.LOG)
+    # White is 384 cd/m2 dimmed by 0.05 % in the centre, times the mean of three readings.
+    assert "white              383.8 cd/m2      n 3, scatter 0.06 %" in text
+    # Its white is D65: CCT 6504 K, Duv +0.0032 (CIE 15; value from own direct minimisation).
+    assert "6504 K   Duv +0.0032" in text
+    # The curve is a power of 2.2 above black, so the fit with black subtracted says so.
+    assert "gamma, white fixed 2.20" in text
+
+
+def test_a_black_under_range_makes_a_bound_in_every_form() -> None:
+    results = analyse(logged.records("quick", black_cd_m2=0.0008))
+    text = render_check(results, log=made.LOG)
+    assert "black              < 0.005 cd/m2" in text
+    assert "contrast           > 76 000:1" in text
+    assert "black is below the meter's specified range (0.005 cd/m2)" in text
+    ratio = dict(quantities(to_json(results, made.LOG)))["contrast/sequential/ratio"]
+    assert (ratio["bound"], ratio["status"]) == ("above", "under")
+    row = next(row for row in to_csv(results, made.LOG).splitlines() if row.startswith("contrast/sequential/ratio,"))
+    assert ",under,above," in row
+
+
+def test_the_same_log_gives_identical_results_and_another_does_not() -> None:
+    first, again, other = (
+        to_json(analyse(logged.records("quick", white_cd_m2=white)), made.LOG) for white in (384.0, 384.0, 384.001)
+    )
+    assert difference(first, again) == []
+    assert any("luminance/white/value" in found for found in difference(first, other))

@@ -1,0 +1,157 @@
+"""Kill a run with SIGKILL after each of its records, resume it from the log, compare the results.
+
+A program of its own: it forks, and that wants a process with one thread. ``python -m tests.run.kill_anywhere
+PLAN FIRST LAST`` kills after the records FIRST to LAST (inclusive) of the plan and prints one line for each
+record whose results differ, then a summary line.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import tempfile
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from benchd.analysis.analyse import analyse
+from benchd.clock import Clock, StopRequest
+from benchd.plan import steps as plan_steps
+from benchd.report.compare import difference
+from benchd.report.data import LogReference, to_json
+from benchd.run import journal
+from benchd.run.job import PlanJob, plan_job
+from benchd.run.journal import LogFile
+from benchd.run.records import RunState, advance
+from benchd.run.sequencer import Outcome, Sequencer
+from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
+
+
+KILL_EVERY = 97
+"""Records between two kills of one run: more than the longest step (the warm-up), so that every session gets further."""
+
+
+class Rig:
+    """A freshly started simulated bench, as after a power cut."""
+
+    def __init__(self, display: str) -> None:
+        scene = scene_of(display)
+        self.clock: Clock = SceneClock(scene)
+        self.screen = SimScreen(scene)
+        self.meter = SimMeter(scene)
+        self.positioner = SimPositioner(scene)
+
+    def reopen_meter(self) -> None:
+        """Always there."""
+
+    def reopen_screen(self) -> None:
+        """Always there."""
+
+
+def started(job: PlanJob, rig: Rig) -> dict[str, Any]:
+    """A first record, as far as analysis reads it."""
+    return {
+        "plan": asdict(job.document),
+        "steps": len(job.steps),
+        "steps_digest": plan_steps.digest(job.steps),
+        "blocks": plan_steps.describe(job.plan, job.files),
+        "target": job.target.normalised(),
+        "settings": plan_steps.settings(job.plan),
+        "sample": "kill",
+        "note": "",
+        "meter": asdict(rig.meter.identify()),
+        "screen": asdict(rig.screen.identify()),
+        "simulated": True,
+        "virtual_time": True,
+        "versions": {},
+    }
+
+
+def session(job: PlanJob, path: Path, display: str, kill_after: int = 0) -> Outcome:
+    """One session of a run; with ``kill_after`` this very process is killed once that record is on disk."""
+    rig = Rig(display)
+    if path.exists():
+        out, state, _ = journal.reopen(path, rig.clock, "next")
+        _arm(out, kill_after)
+        advance(state, out.append("resumed"))
+    else:
+        out, state = journal.create(path, rig.clock, "first"), RunState()
+        _arm(out, kill_after)
+        advance(state, out.append("started", body=started(job, rig)))
+    outcome = Sequencer(job.steps, state, rig, out, StopRequest(), job.plan.warm_up.limits).run()
+    out.close()
+    return outcome
+
+
+def _arm(out: journal.Journal, kill_after: int) -> None:
+    acknowledged = 0
+    sync = out._sync
+
+    def sync_then_die(descriptor: int) -> None:
+        nonlocal acknowledged
+        sync(descriptor)
+        acknowledged += 1
+        if acknowledged == kill_after:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    out._sync = sync_then_die
+
+
+def results(path: Path) -> dict[str, Any]:
+    """The results of a log as JSON."""
+    file = LogFile(path)
+    return to_json(analyse(file.records()), LogReference(str(path), file.sha256))
+
+
+def killed(job: PlanJob, path: Path, display: str, after: int) -> bool:
+    """Run a session in a child that is killed after so many records; False when it was done before."""
+    child = os.fork()
+    if child == 0:
+        session(job, path, display, after)
+        os._exit(0)
+    _, status = os.waitpid(child, 0)
+    if os.WIFSIGNALED(status):
+        assert os.WTERMSIG(status) == signal.SIGKILL
+        return True
+    assert os.WEXITSTATUS(status) == 0
+    return False
+
+
+def main(plan: str, first: int, last: int, display: str = "office-lcd") -> int:
+    """Kill after each of the records; the number of runs whose results differ."""
+    job = plan_job(plan)
+    bad = 0
+    # SIGKILL leaves what the system's cache holds, so a file system in memory shows the same as a disk.
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+    with tempfile.TemporaryDirectory(prefix="kill-", dir=memory) as folder:
+        whole = Path(folder) / "whole.log"
+        assert session(job, whole, display).complete
+        wanted = results(whole)
+        total = sum(1 for _ in LogFile(whole).records())
+        for after in range(first, min(last, total - 1) + 1):
+            path = Path(folder) / f"{after}.log"
+            assert killed(job, path, display, after)
+            assert sum(1 for _ in LogFile(path).records()) == after, "every acknowledged record is there"
+            assert session(job, path, display).complete
+            differing = difference(wanted, results(path))
+            if differing:
+                bad += 1
+                print(f"record {after}: {differing[:3]}")
+            path.unlink()
+        path = Path(folder) / "again-and-again.log"
+        sessions = 1
+        while killed(job, path, display, KILL_EVERY):
+            sessions += 1
+            assert sessions < 20, "every session gets further"
+        if difference(wanted, results(path)):
+            bad += 1
+            print(f"killed after every {KILL_EVERY} records: differs")
+        print(
+            f"killed {sessions - 1} times in one run, and after records {first} to {min(last, total - 1)} of {total}: {bad} differ"
+        )
+    return bad
+
+
+if __name__ == "__main__":
+    sys.exit(min(1, main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))))

@@ -1,0 +1,22 @@
+"""SIGKILL after each record of the plan sdr-standard, then resume: the results never differ."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+HALVES = [(1, 320), (321, 100_000)]
+"""Two halves, so that two workers share them; the second goes to the plan's last record."""
+
+
+@pytest.mark.parametrize(("first", "last"), HALVES)
+def test_killed_after_each_record(first: int, last: int) -> None:
+    command = [sys.executable, "-m", "tests.run.kill_anywhere", "sdr-standard", str(first), str(last)]
+    run = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stdout + run.stderr
+    assert ": 0 differ" in run.stdout
+    assert "of 640" in run.stdout or last == HALVES[0][1] or "to 639" in run.stdout
