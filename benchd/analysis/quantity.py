@@ -64,11 +64,6 @@ def with_note(quantity: Quantity, note: str) -> Quantity:
     return replace(quantity, why=_joined((quantity.why, note)))
 
 
-def in_unit(quantity: Quantity, unit: str) -> Quantity:
-    """The same figure under another name of its unit (such as "1" for a named ratio)."""
-    return replace(quantity, unit=unit)
-
-
 def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], why: str = "") -> Quantity:
     """``value`` made from ``parts``, each a pair (sensitivity of the value to it, the part).
 

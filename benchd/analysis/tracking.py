@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
@@ -107,6 +108,10 @@ def _tracked(
         error = scaled(ratio(one.luminance, goal), 100.0, "%", -100.0)
         if same and one.luminance.value is not None:
             error = composed(100.0 * (one.luminance.value / wanted - 1.0), "%", (one.luminance,))
+    bound = one.luminance.value if one.luminance.bound else None
+    if one.measured.signal == 0.0 and bound is not None and math.isclose(wanted, bound, rel_tol=1e-9):
+        # The curve was put through the bound on black: an error there would compare the bound with itself.
+        error = absent("%", "black is what the curve assumes here", one.luminance.records)
     return Tracked(goal, error, balance, delta_uv, delta_e)
 
 

@@ -12,4 +12,5 @@ for line in sys.stdin:
         answer |= {"X": 95.047, "Y": 100.0, "Z": 108.883, "status": "ok", "integration_s": question["integration_s"]}
     else:
         answer |= {"error": "this bridge knows identify and read only"}
-    print(json.dumps(answer), flush=True)
+    sys.stdout.write(json.dumps(answer) + "\n")
+    sys.stdout.flush()

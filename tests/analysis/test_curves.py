@@ -90,6 +90,12 @@ def test_gsdf_agrees_with_colour_science() -> None:
     np.testing.assert_allclose(curves.gsdf_luminance(index), wanted, rtol=1e-9)
 
 
+def test_gsdf_of_the_standards_own_example_screen() -> None:
+    """DICOM PS3.14, D.1.2: an example screen from j 32.54 to 453.85, which is .3048 to 84.36 cd/m2 (handbook)."""
+    assert curves.gsdf_luminance([32.54, 453.85]).tolist() == pytest.approx([0.3048, 84.36], abs=5e-3)
+    assert curves.gsdf_index(0.3048) == pytest.approx(32.54, abs=5e-3)
+
+
 def test_gsdf_between_measured_ends() -> None:
     """Handbook 3.3: 0.5 and 250 cd/m2 are j 46.528077 and 604.086746; P-value 128 of 255 is 29.753879 cd/m2."""
     assert curves.gsdf_index(0.5) == pytest.approx(46.528077, abs=1e-5)

@@ -265,6 +265,9 @@ def test_bt1886_with_black_as_a_bound_is_computed_both_ways() -> None:
     bound = next(one for one in got.alternative.steps if one.code == 128).target_luminance.value
     assert zero == pytest.approx(100.0 * (128 / 255) ** 2.4)
     assert bound == pytest.approx(float(curves.bt1886(128 / 255, 100.0, 0.005)))
+    assumed = got.alternative.steps[0]
+    assert assumed.target_luminance.value == pytest.approx(0.005)
+    assert assumed.luminance_error.why == "black is what the curve assumes here"
     assert got.delta_e[0].mean.value == pytest.approx(0.0, abs=1e-6)
     assert got.delta_e[0].mean.why.startswith("without code 0: ")
     assert got.alternative.delta_e[0].mean.value is not None

@@ -1,0 +1,161 @@
+"""The main job from the command line, on the simulated benches."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+from benchd.run.journal import LogFile
+from tests.command.conftest import Benchd
+
+
+def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Benchd, tmp_path: Path) -> None:
+    done = benchd("demo", "--log", "demo.log")
+    lines = done.stdout.splitlines()
+    assert lines[0].startswith("SIMULATED")
+    assert lines[-1].startswith("SIMULATED")
+    for word in ("luminance", "contrast", "uniformity", "grayscale", "checkerboard", "Duv", "gamma"):
+        assert word in done.stdout
+    assert "SIMULATED" in done.stderr
+    started = next(LogFile(tmp_path / "demo.log").records()).body
+    assert started["simulated"] is True
+    assert started["virtual_time"] is True
+
+    data = json.loads(benchd("results", "demo.log", "--json").stdout)
+    assert data["schema"] == "benchd.results/1"
+    assert data["notice"] == "SIMULATED"
+    assert data["complete"] is True
+    rows = list(csv.DictReader(io.StringIO(benchd("results", "demo.log", "--csv").stdout)))
+    assert len(rows) > 500
+    assert {row["simulated"] for row in rows} == {"SIMULATED"}
+
+    assert "sound, SIMULATED" in benchd("log", "verify", "demo.log").stdout
+    assert "identical" in benchd("replay", "demo.log").stdout
+    other = benchd("results", "demo.log", "--target", "bt1886").stdout
+    assert "BT.1886" in other
+
+
+@pytest.mark.parametrize("bench", ["sim-office", "sim-wide", "sim-emissive"])
+def test_check_on_every_simulated_bench(benchd: Benchd, tmp_path: Path, bench: str) -> None:
+    done = benchd("check", "--bench", bench, "--log", "check.log")
+    assert done.stdout.startswith("SIMULATED")
+    assert done.stdout.splitlines()[-1].startswith("SIMULATED")
+    for word in ("white", "black", "contrast", "n 3", "scatter"):
+        assert word in done.stdout
+    times_ns = [record.mono_ns for record in LogFile(tmp_path / "check.log").records()]
+    assert times_ns[-1] - times_ns[0] < 60e9, "under 60 s of bench time"
+
+
+def test_an_emissive_black_gives_a_bound_and_never_a_plain_ratio(benchd: Benchd) -> None:
+    done = benchd("check", "--bench", "sim-emissive", "--json")
+    ratio = json.loads(done.stdout)["blocks"]["contrast"]["sequential"]["ratio"]
+    assert ratio["bound"] == "above"
+    assert ratio["value"] > 100_000
+
+
+def test_two_runs_with_one_seed_are_the_same(benchd: Benchd) -> None:
+    texts = []
+    for name in ("a.log", "b.log"):
+        data = json.loads(benchd("check", "--bench", "sim-office", "--log", name, "--json").stdout)
+        texts.append(data["blocks"])
+    assert texts[0] == texts[1]
+
+
+def test_plan_lists_steps_and_opens_nothing(benchd: Benchd, tmp_path: Path) -> None:
+    done = benchd("plan", "sdr-standard", "--bench", "my-bench", "--steps")
+    assert "108 steps" in done.stdout
+    assert "uniformity/r5c1/grey50" in done.stdout
+    assert [path.name for path in tmp_path.iterdir()] == ["runtime"]
+
+
+def test_every_fault_of_a_plan_at_once(benchd: Benchd, tmp_path: Path) -> None:
+    (tmp_path / "night.yaml").write_text(
+        "plan: night\ntarget: srgb\nsetle_s: 1\nblocks:\n"
+        "  - uniformity: {grid: 5x0}\n  - grayscale: {codes: [0, 300]}\n"
+    )
+    done = benchd("plan", "night.yaml", code=2)
+    assert done.stdout == ""
+    assert "night.yaml:3:1: unknown key 'setle_s'; did you mean 'settle_s'?" in done.stderr
+    assert "night.yaml:5:" in done.stderr
+    assert "night.yaml:6:" in done.stderr
+    assert "3 faults; nothing was started." in done.stderr
+    assert benchd("run", "night.yaml", "--bench", "sim-office", code=2).stdout == ""
+    assert not (tmp_path / "logs").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "says"),
+    [
+        (("plan", "sdr-standart"), 2, "did you mean sdr-standard"),
+        (("run", "quick", "--bench", "sim-ofice"), 2, "did you mean sim-office"),
+        (("results", "none.log"), 2, "none.log: can't be read"),
+        (("resume", "none.log"), 2, "none.log: can't be opened"),
+        (("replay", "none.log"), 2, "none.log: can't be read"),
+        (("log", "salvage", "none.log", "new.log"), 2, "none.log: can't be read"),
+        (("log", "verify", "none.log"), 1, "none.log: can't be read"),
+        (("run", "quick", "--bench", "my-bench"), 4, ""),
+    ],
+)
+def test_what_is_wrong_is_one_sentence_and_an_exit_code(
+    benchd: Benchd, words: tuple[str, ...], code: int, says: str
+) -> None:
+    done = benchd(*words, code=code)
+    assert says in done.stderr
+    assert done.stdout == ""
+
+
+def test_a_complete_log_is_not_resumed(benchd: Benchd) -> None:
+    benchd("check", "--bench", "sim-office", "--log", "a.log")
+    done = benchd("resume", "a.log", code=2)
+    assert "every step is done" in done.stderr
+
+
+def test_an_existing_log_is_never_overwritten(benchd: Benchd, tmp_path: Path) -> None:
+    (tmp_path / "a.log").write_text("precious")
+    done = benchd("check", "--bench", "sim-office", "--log", "a.log", code=3)
+    assert "exists already" in done.stderr
+    assert (tmp_path / "a.log").read_text() == "precious"
+
+
+def test_salvage_then_resume_gives_the_same_results(benchd: Benchd, tmp_path: Path) -> None:
+    benchd("check", "--bench", "sim-office", "--log", "a.log")
+    wanted = json.loads(benchd("results", "a.log", "--json").stdout)["blocks"]
+    lines = (tmp_path / "a.log").read_bytes().splitlines(keepends=True)
+    lines[9] = lines[9].replace(b'"reading"', b'"READING"')
+    (tmp_path / "bad.log").write_bytes(b"".join(lines))
+    assert "bad.log:10: the check sum is wrong" in benchd("results", "bad.log", code=2).stderr
+    assert benchd("log", "verify", "bad.log", "a.log", code=1).stdout.startswith("a.log: sound")
+    assert "1 damaged" in benchd("log", "salvage", "bad.log", "good.log").stdout
+    benchd("resume", "good.log")
+    again = json.loads(benchd("results", "good.log", "--json").stdout)["blocks"]
+    assert values(again) == values(wanted)
+
+
+def values(node: object) -> object:
+    """Results without the places in the log."""
+    if isinstance(node, dict):
+        return {key: values(value) for key, value in node.items() if key != "records"}
+    return [values(item) for item in node] if isinstance(node, list) else node
+
+
+def test_help_teaches_every_command_and_exit_code(benchd: Benchd) -> None:
+    text = benchd("--help").stdout
+    for word in ("demo", "check", "plan", "run", "resume", "results", "replay", "doctor", "log", "exit codes", "3 "):
+        assert word in text
+    for command in ("demo", "check", "plan", "run", "resume", "results", "replay", "doctor", "log"):
+        assert "usage: benchd" in benchd(command, "--help").stdout
+
+
+def test_doctor_asks_every_part(benchd: Benchd) -> None:
+    done = benchd("doctor", "--bench", "sim-wide")
+    for part in ("companions", "clock", "screen", "meter", "positioner"):
+        assert f"{part:10} answers" in done.stdout
+    assert "*IDN?" in done.stdout
+    assert "SIMULATED" in done.stdout
+    silent = benchd("doctor", "--bench", "my-bench", code=1)
+    assert "meter      DOES NOT ANSWER" in silent.stdout
+    assert "libraries" in benchd("doctor").stdout

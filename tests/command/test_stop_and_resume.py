@@ -1,0 +1,107 @@
+"""Signals and kills of the real command, with the simulated bench's processes and the real serial driver."""
+
+from __future__ import annotations
+
+import json
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from benchd.run.journal import LogFile
+from benchd.run.records import fold
+from tests.command.conftest import Benchd, environment
+from tests.command.test_main_job import values
+
+SEED = 61
+
+
+def begin(folder: Path, log: str, plan: str = "sdr-standard") -> subprocess.Popen[bytes]:
+    command = [sys.executable, "-m", "benchd", "run", plan, "--bench", "sim-office", "--log", log]
+    with (folder / "stderr.txt").open("wb") as errors:
+        return subprocess.Popen(
+            command, cwd=folder, env=environment(folder), stdin=subprocess.DEVNULL, stdout=errors, stderr=errors
+        )
+
+
+def wait_for_records(process: subprocess.Popen[bytes], path: Path, count: int) -> None:
+    limit = time.monotonic() + 30
+    while time.monotonic() < limit and process.poll() is None:
+        if path.exists() and path.read_bytes().count(b"\n") >= count:
+            return
+        time.sleep(0.002)
+
+
+def children_gone(folder: Path) -> bool:
+    """No companion, window or mover of this test's run is left."""
+    limit = time.monotonic() + 10
+    while time.monotonic() < limit:
+        listing = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True, check=True).stdout
+        if not [line for line in listing.splitlines() if "-m sim." in line and str(folder) in line]:
+            return True
+        time.sleep(0.1)
+    return False
+
+
+@pytest.mark.parametrize(("number", "name"), [(signal.SIGINT, "Ctrl-C"), (signal.SIGTERM, "SIGTERM")])
+def test_a_signal_pauses_and_the_resume_completes(
+    benchd: Benchd, tmp_path: Path, number: signal.Signals, name: str
+) -> None:
+    process = begin(tmp_path, "a.log")
+    wait_for_records(process, tmp_path / "a.log", 60)
+    process.send_signal(number)
+    assert process.wait(timeout=30) == 3
+    told = (tmp_path / "stderr.txt").read_text()
+    assert f"Paused by {name}" in told
+    assert "benchd resume a.log" in told
+    records = list(LogFile(tmp_path / "a.log").records())
+    assert records[-1].kind == "paused"
+    before = fold(records)
+    assert "paused" in benchd("log", "verify", "a.log").stdout
+    partial = json.loads(benchd("results", "a.log", "--json").stdout)
+    assert partial["complete"] is False
+    assert partial["absent"], "what was not measured is absent, with a reason"
+    benchd("resume", "a.log")
+    after = fold(LogFile(tmp_path / "a.log").records())
+    assert after.ended
+    assert after.sessions == 2
+    assert set(before.done) <= set(after.done)
+
+
+def test_sigkill_at_drawn_instants_then_resume_gives_the_same_results(benchd: Benchd, tmp_path: Path) -> None:
+    benchd("run", "sdr-standard", "--bench", "sim-office", "--log", "whole.log")
+    wanted = values(json.loads(benchd("results", "whole.log", "--json").stdout)["blocks"])
+    generator = random.Random(SEED)
+    for trial in range(4):
+        log = f"{trial}.log"
+        after = generator.randrange(1, 620)
+        process = begin(tmp_path, log)
+        wait_for_records(process, tmp_path / log, after)
+        process.kill()
+        process.wait()
+        assert sum(1 for _ in LogFile(tmp_path / log).records()) >= after
+        benchd("resume", log)
+        again = values(json.loads(benchd("results", log, "--json").stdout)["blocks"])
+        assert again == wanted, f"seed {SEED}, trial {trial}, killed after record {after}"
+
+
+def test_a_second_writer_is_refused_while_the_first_runs(benchd: Benchd, tmp_path: Path) -> None:
+    process = begin(tmp_path, "a.log", plan="night")
+    wait_for_records(process, tmp_path / "a.log", 80)
+    done = benchd("resume", "a.log", code=3)
+    assert "another process writes" in done.stderr
+    assert "interrupted" in benchd("log", "verify", "a.log").stdout or process.poll() is not None
+    process.send_signal(signal.SIGINT)
+    assert process.wait(timeout=30) == 3
+
+
+def test_nothing_is_left_running_after_a_kill(tmp_path: Path) -> None:
+    process = begin(tmp_path, "a.log", plan="night")
+    wait_for_records(process, tmp_path / "a.log", 40)
+    process.kill()
+    process.wait()
+    assert children_gone(tmp_path)
