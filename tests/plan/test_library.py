@@ -106,7 +106,7 @@ def test_quick_takes_less_than_a_minute_on_every_shipped_bench() -> None:
 
 def test_sdr_standard_has_all_four_results() -> None:
     plan, steps = shipped("sdr-standard")
-    assert [block.kind for block in plan.blocks] == ["luminance", "contrast", "grayscale", "uniformity"]
+    assert [block.kind for block in plan.blocks] == ["luminance", "grayscale", "contrast", "uniformity"]
     assert len(steps) == 1 + 2 + (2 + 32) + 21 + 25 * 2
 
 

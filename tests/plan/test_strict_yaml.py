@@ -16,7 +16,7 @@ from benchd.plan.model import Plan
 from tests.plan.helpers import no_file
 
 LOADERS = [getattr(yaml, "CSafeLoader", yaml.SafeLoader), yaml.SafeLoader]
-KEYS = [*Plan.model_fields, "luminance", "contrast", "grayscale", "uniformity", "patches"]
+KEYS = [*Plan.model_fields, "luminance", "grayscale", "contrast", "uniformity", "patches"]
 KEYS += ["steps", "codes", "grid", "levels_percent", "list", "file", "name", "code", "minutes", "until", "kinds"]
 
 
@@ -142,7 +142,7 @@ def test_any_characters_give_a_plan_or_faults(text: str) -> None:
 @given(st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=5))
 def test_any_values_under_known_keys_give_a_plan_or_faults(data: dict[str, Any]) -> None:
     block = {
-        key: data.pop(key) for key in ("luminance", "contrast", "grayscale", "uniformity", "patches") if key in data
+        key: data.pop(key) for key in ("luminance", "grayscale", "contrast", "uniformity", "patches") if key in data
     }
     data.setdefault("plan", "p")
     data["blocks"] = [{key: value} for key, value in block.items()] or [{"luminance": {}}]
