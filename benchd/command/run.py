@@ -27,6 +27,8 @@ def run_job(job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "
     """One session from its start: cautions once, progress, and how it ended."""
     for caution in cautions(job.plan, job.steps, bench.bench):
         print(f"Caution: {caution}", file=sys.stderr)
+    if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):
+        print(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.", file=sys.stderr)
     live = Live(log)
     with stop_on_signals() as stop:
         outcome = start(job, bench, log, sample=sample, note=note, stop=stop, ask=live.ask(), observer=live.observer)

@@ -23,9 +23,13 @@ def open_wire(dialect: Dialect, port: str) -> Wire:
 
 
 class SerialMeter:
-    """One opened meter; the constructor opens, starts up, identifies and locks it. Raises a `MeterError`."""
+    """One opened meter; the constructor opens, starts up, identifies and locks it. Raises a `MeterError`.
 
-    def __init__(self, dialect: Dialect, port: str, *, simulated: bool = False) -> None:
+    ``private``: nobody else can reach this port (it lies in the private folder of a run), so that its
+    identity needs no lock; two simulated benches may then carry the same nameplate at the same time.
+    """
+
+    def __init__(self, dialect: Dialect, port: str, *, simulated: bool = False, private: bool = False) -> None:
         self._dialect = dialect
         self._simulated = simulated
         self._set_integration_s: float | None = None
@@ -35,7 +39,8 @@ class SerialMeter:
         try:
             self._talk = Conversation(dialect, self._wire)
             self.identity = self._who(self._talk.get_ready() or self._talk.who())
-            self._hold = Hold(self.identity.model, self.identity.serial_number)
+            if not private:
+                self._hold = Hold(self.identity.model, self.identity.serial_number)
         except BaseException:
             self.close()
             raise
@@ -47,13 +52,14 @@ class SerialMeter:
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
         """One reading; gives up when the dialect says that no answer will come, and at ``deadline`` in any case."""
         measure = self._dialect.measure
-        values = self._dialect.integration_values(self._allowed(request.integration_s))
+        asked_s = self._allowed(request.integration_s)
+        values = self._dialect.integration_values(asked_s)
         if (told := self._talk.get_ready(deadline)) is not None:
             self._same(told)
             self._integration_known = False
-        self._set_integration(request.integration_s, values, deadline)
+        self._set_integration(asked_s, values, deadline)
         question = fill(measure.send, values)
-        within_s = self._dialect.answer_within_s(request.integration_s)
+        within_s = self._dialect.answer_within_s(asked_s)
         started_s = real_now_s()
         answer = self._talk.ask(question, within_s, deadline)
         elapsed_s = real_now_s() - started_s
@@ -61,7 +67,7 @@ class SerialMeter:
             understood = understand(self._dialect, question, answer)
         if (told := self._talk.confirm(question, answer, within_s, deadline)) is not None:
             self._same(told)
-        integration_s = understood.integration_s if understood.integration_s is not None else request.integration_s
+        integration_s = understood.integration_s if understood.integration_s is not None else asked_s
         return Reading(understood.xyz, understood.status, integration_s, answer, elapsed_s)
 
     def close(self) -> None:
@@ -72,13 +78,9 @@ class SerialMeter:
 
     def _allowed(self, integration_s: float | None) -> float | None:
         limits = self._dialect.integration
-        if integration_s is None:
+        # A meter that can't be told decides by itself, and the log then holds no integration time of the plan's.
+        if integration_s is None or limits is None:
             return None
-        if limits is None:
-            raise MeterRefused(
-                f"an integration time of {integration_s:g} s is asked for, but dialect {self._dialect.meter} knows no "
-                "way to set one; take it out of the plan, or add 'integration' to the dialect"
-            )
         if not limits.low_s <= integration_s <= limits.high_s:
             raise MeterRefused(
                 f"an integration time of {integration_s:g} s is asked for, but dialect {self._dialect.meter} allows "
@@ -127,6 +129,7 @@ def open_serial_meter(
     *,
     model: str | None = None,
     simulated: bool = False,
+    private: bool = False,
 ) -> SerialMeter:
     """Open the meter with this serial number (None: any) and model, wherever it is.
 
@@ -141,7 +144,7 @@ def open_serial_meter(
     others: list[MeterIdentity] = []
     for name in names:
         try:
-            meter = SerialMeter(dialect, name, simulated=simulated)
+            meter = SerialMeter(dialect, name, simulated=simulated, private=private)
         except MeterError as error:
             failed.append((name, error))
             continue

@@ -217,6 +217,9 @@ class OpenBench:
                 candidates=[self.in_scratch(pattern) for pattern in part.candidates],
                 serial_number=expect.serial_number if expect else part.serial_number,
                 usb=part.usb,
+                model=expect.model if expect else None,
+                simulated=self._bench.simulated or self._companion_simulates,
+                private="{scratch}" in part.port,
             )
         self.meter_identity = self.meter.identify()
         if expect is not None and not expect.same_meter(self.meter_identity):

@@ -27,9 +27,8 @@ from benchd.run.records import RunState, advance
 from benchd.run.sequencer import Outcome, Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 
-
 KILL_EVERY = 97
-"""Records between two kills of one run: more than the longest step (the warm-up), so that every session gets further."""
+"""Records between two kills of one run: more than the warm-up, the longest step, so that each session gets on."""
 
 
 class Rig:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -187,11 +188,11 @@ def test_light_and_dark_never_change_more_than_once_a_second(log: Path) -> None:
     outcome, _ = run(log, steps, rig)
     assert outcome.complete
     changes = []
-    for (_, before), (at_s, after) in zip(rig.screen.shown, rig.screen.shown[1:], strict=False):
+    for (_, before), (at_s, after) in pairwise(rig.screen.shown):
         if is_alternation(before, after):
             changes.append(at_s)
     assert len(changes) >= 11
-    assert all(later - earlier >= 1.0 - 1e-9 for earlier, later in zip(changes, changes[1:-1], strict=False))
+    assert all(later - earlier >= 1.0 - 1e-9 for earlier, later in pairwise(changes[:-1]))
 
 
 def test_warm_up_until_stable_then_goes_on(log: Path) -> None:
