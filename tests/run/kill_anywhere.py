@@ -146,9 +146,8 @@ def main(plan: str, first: int, last: int, display: str = "office-lcd") -> int:
         if difference(wanted, results(path)):
             bad += 1
             print(f"killed after every {KILL_EVERY} records: differs")
-        print(
-            f"killed {sessions - 1} times in one run, and after records {first} to {min(last, total - 1)} of {total}: {bad} differ"
-        )
+        end = min(last, total - 1)
+        print(f"killed {sessions - 1} times in one run, and after records {first} to {end} of {total}: {bad} differ")
     return bad
 
 
