@@ -1,0 +1,70 @@
+"""The project's figures, each beside its yardstick from the same run. Not a test: nothing here can fail.
+
+    python -m tests.bench                       every benchmark (about five minutes), as a table
+    python -m tests.bench --quick               fewer rounds and no log of 10^6 readings (about one minute)
+    python -m tests.bench --only night          one benchmark; may be given again for more
+    python -m tests.bench --json                the same as JSON, on stdout; progress goes to stderr
+    python -m tests.bench --list                the names of the benchmarks
+    python -m tests.bench --folder ~/scratch    write logs there: fsync must be measured on the disk that matters
+
+A figure is worth as much as the machine is quiet: the table says the load and warns when it is high. The step through
+the real window needs a virtual X server (Debian packages xvfb, libgl1-mesa-dri); without it that line says so. Up to
+400 MB are written in the folder, and taken away again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from tests.bench.figures import IN_MEMORY, Figure, Settings, file_system, render, this_machine, to_json
+from tests.bench.night import night
+from tests.bench.results import results
+from tests.bench.start_up import start_up
+from tests.bench.step import step_in_process, step_window
+
+BENCHMARKS: dict[str, tuple[str, Callable[[Settings], Iterator[Figure]]]] = {
+    "step-window": ("software time of a step through the real window and the serial driver", step_window),
+    "step-in-process": ("software time of a step in the loop and the log alone", step_in_process),
+    "start-up": ("--help, plan and results, as whole processes, and what they import", start_up),
+    "results": ("results from logs of 10^4 to 10^6 readings: time, growth, memory", results),
+    "night": ("the demo's night on virtual time, as a whole process", night),
+}
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Measure what is asked for and print it; 0 whatever the figures are."""
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.bench", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--only", action="append", choices=BENCHMARKS, metavar="NAME", help="this one (see --list)")
+    parser.add_argument("--quick", action="store_true", help="rough figures in short time")
+    parser.add_argument("--json", action="store_true", help="JSON instead of the table")
+    parser.add_argument("--list", action="store_true", help="list the benchmarks, measure nothing")
+    parser.add_argument("--folder", type=Path, help="where logs are written for the time of the benchmark")
+    asked = parser.parse_args(arguments)
+    if asked.list:
+        for name, (about, _) in BENCHMARKS.items():
+            print(f"{name:16} {about}")
+        return 0
+    with tempfile.TemporaryDirectory(prefix="benchd-bench-", dir=asked.folder or _on_disk()) as folder:
+        machine = this_machine(Path(folder))
+        settings = Settings(Path(folder), asked.quick)
+        figures = [figure for name in asked.only or BENCHMARKS for figure in BENCHMARKS[name][1](settings)]
+    form = to_json if asked.json else render
+    sys.stdout.write(form(machine, figures, os.getloadavg()[0]))
+    return 0
+
+
+def _on_disk() -> Path:
+    """The folder for temporary files, unless it is kept in memory: then the working folder."""
+    usual = Path(tempfile.gettempdir())
+    return Path.cwd() if file_system(usual) in IN_MEMORY else usual
+
+
+if __name__ == "__main__":
+    sys.exit(main())
