@@ -8,7 +8,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from benchd.plan.model import Plan
-from benchd.plan.steps import CENTRE, Step
+from benchd.plan.steps import CENTRE, REFERENCE, Step, sweep_points
+from benchd.plan.sweep import changes
 
 if TYPE_CHECKING:
     from benchd.plan.bench import Timing
@@ -49,11 +50,10 @@ def estimate(steps: Sequence[Step], timing: Timing, plan: Plan, *, by_hand: bool
     moving = moves_before(steps)
     blocks: list[BlockEstimate] = []
     for block in plan.blocks:
-        own = [(step, moved) for step, moved in zip(steps, moving, strict=True) if step.block == block.name]
-        seconds = sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in own)
-        readings, moves = sum(step.readings for step, _ in own), sum(moved for _, moved in own)
-        blocks.append(BlockEstimate(block.name, block.kind, len(own), readings, moves, seconds))
-    working_s = sum(block.seconds for block in blocks)
+        blocks.append(_block(block.name, block.kind, steps, moving, timing))
+    if plan.reference is not None:
+        blocks.append(_block(REFERENCE, REFERENCE, steps, moving, timing))
+    working_s = sum(block.seconds for block in blocks) + changes(sweep_points(plan), plan.sweep)
     return Estimate(
         blocks=tuple(blocks),
         steps=len(steps),
@@ -66,6 +66,13 @@ def estimate(steps: Sequence[Step], timing: Timing, plan: Plan, *, by_hand: bool
         hand_s=_span_of_moves_s(steps, moving, timing) if by_hand else 0.0,
         hand_blocks=tuple(block.name for block in blocks if block.moves) if by_hand else (),
     )
+
+
+def _block(name: str, kind: str, steps: Sequence[Step], moving: Sequence[bool], timing: Timing) -> BlockEstimate:
+    own = [(step, moved) for step, moved in zip(steps, moving, strict=True) if step.base == name and step.block]
+    seconds = sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in own)
+    readings, moves = sum(step.readings for step, _ in own), sum(moved for _, moved in own)
+    return BlockEstimate(name, kind, len(own), readings, moves, seconds)
 
 
 def step_seconds(step: Step, timing: Timing) -> float:

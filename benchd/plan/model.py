@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, ConfigDict, Field
 from benchd.patch.model import Code
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.explain import show
+from benchd.plan.sweep import Conditions, Swept, sweep_wrong
 from benchd.plan.values import (
     DEEPEST_BITS,
     AreaPercent,
@@ -61,6 +62,8 @@ class Care(ProfileModel):
 
 class _AnyBlock(Care):
     name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")
+    skip: Conditions = Field(default=(), description="points of the sweep where this block is not measured")
+    only: Conditions = Field(default=(), description="the only points of the sweep where this block is measured")
 
 
 class Luminance(_AnyBlock):
@@ -245,6 +248,13 @@ class WarmUp(ProfileModel):
             yield Wrong((key,), f"at_least_min {least:g} is more than at_most_min {most:g}")
 
 
+class Reference(ProfileModel):
+    """A reference patch at the centre, read at intervals."""
+
+    every_min: float = Field(default=5.0, ge=0.5, le=240, description="minutes of planned time between two of them")
+    percent: float = Field(default=100.0, ge=5, le=100, description="grey level, percent of the largest code")
+
+
 def _warm_up(value: Any) -> Any:
     if value == "none":
         return {}
@@ -282,6 +292,21 @@ class Plan(ProfileModel):
         default="auto", description="seconds of one reading, or auto (the meter decides)"
     )
     dark_integration_s: Integration = Field(default=1.0, description="seconds of one reading of a dark patch, or auto")
+    sweep: tuple[Swept, ...] = Field(
+        default=(), description="display controls; every block is measured at every combination of their values"
+    )
+    skip: Conditions = Field(default=(), description="points of the sweep that are left out")
+    only: Conditions = Field(default=(), description="the only points of the sweep that are measured")
+    reference: Reference | None = Field(
+        default=None, description="a patch read again and again, which tells drift; left out: none"
+    )
+    rewarm_after_min: float = Field(
+        default=10.0, gt=0, le=1440, description="minutes of a gap after which a resume warms up again"
+    )
+    bright_at_most_s: float = Field(
+        default=60.0, ge=1, le=3600, description="seconds that an emissive panel shows one bright patch at most"
+    )
+    rest_s: float = Field(default=10.0, ge=1, le=600, description="seconds of dark between, after such a time")
     blocks: tuple[Block, ...] = Field(min_length=1, description="what is measured, in this order")
 
     @classmethod
@@ -298,6 +323,7 @@ class Plan(ProfileModel):
             if name in seen:
                 yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name:")
             seen.add(name)
+        yield from sweep_wrong(data)
 
     @property
     def files(self) -> tuple[str, ...]:

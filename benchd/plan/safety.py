@@ -121,10 +121,12 @@ def cautions(plan: Plan, steps: Sequence[Step], bench: Bench) -> tuple[str, ...]
 
 
 def _pace_fault(plan: Plan, step: Step, gap_s: float) -> PaceFault:
-    index, block = next((index, block) for index, block in enumerate(plan.blocks) if block.name == step.block)
     key = "dark_settle_s" if step.dark else "settle_s"
-    own: Path = ("blocks", index, block.kind)
-    keys: tuple[Path, ...] = ((*own, key),) if getattr(block.body, key) is not None else ((key,), own)
+    keys: tuple[Path, ...] = ((key,), ("reference",))
+    for index, block in enumerate(plan.blocks):
+        if block.name == step.base:
+            own: Path = ("blocks", index, block.kind)
+            keys = ((*own, key),) if getattr(block.body, key) is not None else ((key,), own)
     reading_s = _least_reading_s(step)
     needed_s = math.ceil((LEAST_BETWEEN_S - step.readings * reading_s) * 100 - 1e-6) / 100
     readings = "1 reading" if step.readings == 1 else f"{step.readings} readings"

@@ -15,19 +15,23 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeVar
 
 from benchd.patch.model import Code, Patch, field, grey, half_up, max_code
 from benchd.plan.csv_patches import read_patches
-from benchd.plan.model import Block, Contrast, Grayscale, Plan, Uniformity, treatment
+from benchd.plan.model import Block, Care, Contrast, Grayscale, Plan, Uniformity, treatment
+from benchd.plan.sweep import Point, included, label, points
 from benchd.plan.values import grid_sides
 
 CENTRE = (0.5, 0.5)
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
 WARM_UP_PERCENT = 50.0
 DEFAULT_STEPS = 21
+REFERENCE = "reference"
+READING_S, DARK_READING_S = 0.6, 2.0  # planned time of a reading when the meter decides
 
 At = tuple[float, float]
 Role = dict[str, str | int | float]
@@ -49,6 +53,12 @@ class Step:
     settle_s: float = 0.6
     integration_s: float | None = None
     dark: bool = False  # treated as a dark patch
+    settings: Point = ()  # display controls and their values while this is measured
+
+    @property
+    def base(self) -> str:
+        """The block's name in the plan, without the point of a sweep."""
+        return self.block.rpartition("/")[2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,35 +84,93 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
         patch = field(grey(level_code(WARM_UP_PERCENT, plan.bits)), plan.bits)
         steps.append(Step("warm-up", "", "warm_up", patch, {}, readings=1, settle_s=0.0))
     here = CENTRE
-    for block in plan.blocks:
-        steps.extend(_block_steps(plan, block, files, here))
-        here = steps[-1].at
+    for point in sweep_points(plan):
+        own: list[Step] = []
+        for block in _blocks_at(plan, point):
+            own.extend(_block_steps(plan, block, files, here))
+            here = own[-1].at
+        steps.extend(_at_point(step, point) for step in _with_references(plan, own))
     return tuple(steps)
+
+
+def sweep_points(plan: Plan) -> tuple[Point, ...]:
+    """The points of the plan's sweep in the order in which they are measured; one empty one without a sweep."""
+    return points(plan.sweep, plan.skip, plan.only)
+
+
+def _blocks_at(plan: Plan, point: Point) -> list[Block]:
+    return [block for block in plan.blocks if included(point, block.body.skip, block.body.only)]
+
+
+def _at_point(step: Step, point: Point) -> Step:
+    if not point:
+        return step
+    prefix = label(point)
+    return replace(step, id=f"{prefix}/{step.id}", block=f"{prefix}/{step.block}", settings=point)
+
+
+def _with_references(plan: Plan, steps: Sequence[Step]) -> Iterator[Step]:
+    """Reference readings put in where the planned time since the last one is over and the meter is at the centre."""
+    if plan.reference is None:
+        yield from steps
+        return
+    due_s, since_s, number = plan.reference.every_min * 60.0, math.inf, 0
+    code = grey(level_code(plan.reference.percent, plan.bits))
+    for step in steps:
+        if since_s >= due_s and step.at == CENTRE:
+            number, since_s = number + 1, 0.0
+            care = treatment(plan, Care(), code, max_code(plan.bits))
+            patch, role = field(code, plan.bits), Role(number=number)
+            yield Step(
+                f"{REFERENCE}/{number}",
+                REFERENCE,
+                "measure",
+                patch,
+                role,
+                readings=care.readings,
+                settle_s=care.settle_s,
+                integration_s=care.integration_s,
+                dark=care.dark,
+            )
+        yield step
+        reading_s = step.integration_s or (DARK_READING_S if step.dark else READING_S)
+        since_s += step.settle_s + step.readings * reading_s
 
 
 def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
     """The blocks as a log keeps them, for analysis: name, kind, and what must be there to be complete."""
     described: list[dict[str, Any]] = []
-    for block in plan.blocks:
-        entry: dict[str, Any] = {"name": block.name, "kind": block.kind}
-        if block.contrast is not None:
-            entry |= {"kinds": list(block.contrast.kinds), "columns": CHECKER_SIDE, "rows": CHECKER_SIDE}
-        elif block.grayscale is not None:
-            gray = block.grayscale
-            codes = list(grayscale_codes(gray, plan.bits))
-            entry |= {"codes": codes, "bits": plan.bits, "white": gray.white, "area_percent": gray.area_percent}
-        elif block.uniformity is not None:
-            columns, rows = grid_sides(block.uniformity.grid)
-            levels = [
-                {"level": level_name(percent), "percent": percent, "code": level_code(percent, plan.bits)}
-                for percent in block.uniformity.levels_percent
-            ]
-            margin = block.uniformity.margin_percent
-            entry |= {"columns": columns, "rows": rows, "levels": levels, "margin_percent": margin}
-        elif block.patches is not None:
-            entry |= {"names": [name for name, _ in _named_patches(plan, block, files)]}
-        described.append(entry)
+    for point in sweep_points(plan):
+        at_point = [_described(plan, block, files) for block in _blocks_at(plan, point)]
+        if plan.reference is not None and at_point:
+            at_point.append({"name": REFERENCE, "kind": "reference", "percent": plan.reference.percent})
+        for entry in at_point:
+            if point:
+                entry |= {"base": entry["name"], "settings": dict(point)}
+                entry["name"] = f"{label(point)}/{entry['name']}"
+        described.extend(at_point)
     return described
+
+
+def _described(plan: Plan, block: Block, files: Mapping[str, str]) -> dict[str, Any]:
+    entry: dict[str, Any] = {"name": block.name, "kind": block.kind}
+    if block.contrast is not None:
+        entry |= {"kinds": list(block.contrast.kinds), "columns": CHECKER_SIDE, "rows": CHECKER_SIDE}
+    elif block.grayscale is not None:
+        gray = block.grayscale
+        codes = list(grayscale_codes(gray, plan.bits))
+        entry |= {"codes": codes, "bits": plan.bits, "white": gray.white, "area_percent": gray.area_percent}
+    elif block.uniformity is not None:
+        columns, rows = grid_sides(block.uniformity.grid)
+        levels = [
+            {"level": level_name(percent), "percent": percent, "code": level_code(percent, plan.bits)}
+            for percent in block.uniformity.levels_percent
+        ]
+        margin = block.uniformity.margin_percent
+        entry |= {"columns": columns, "rows": rows, "levels": levels, "margin_percent": margin}
+    elif block.patches is not None:
+        entry |= {"names": [name for name, _ in _named_patches(plan, block, files)]}
+    return entry
 
 
 def digest(steps: Sequence[Step]) -> str:
@@ -113,6 +181,7 @@ def digest(steps: Sequence[Step]) -> str:
             *(step.readings, step.settle_s, step.integration_s, step.dark),
             *(step.patch.kind, step.patch.code, step.patch.bits, step.patch.surround, step.patch.area_percent),
             *(step.patch.columns, step.patch.rows, step.patch.inverse, step.patch.at),
+            *step.settings,
         ]
         for step in steps
     ]

@@ -1,0 +1,197 @@
+"""Sweeps over display controls: which points, in which order, and which blocks at which point. Pure.
+
+A point is one value for every swept control. The order needs the fewest changes and the shortest settling:
+the control that settles slowest changes least often (it stands in the outermost loop), and every inner loop
+runs there and back, so that from one point to the next only one control changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+
+from benchd.plan.base import ProfileModel, Wrong, wrong
+from benchd.plan.explain import show
+
+Setting = int | float | str
+Point = tuple[tuple[str, Setting], ...]
+"""Control and value, in the order of the plan's sweep."""
+
+MOST_VALUES = 1001
+CONTROL_PATTERN = r"^[a-z][a-z0-9-]{0,31}$"
+ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
+
+
+def _is_setting(value: Any) -> bool:
+    if isinstance(value, bool):
+        return False
+    if isinstance(value, str):
+        return 0 < len(value) <= 32 and not set(value) & set("/,=\n\r\t")
+    return isinstance(value, (int, float))
+
+
+def _values(value: Any) -> tuple[Setting, ...]:
+    """A list, or ``{from: 0, to: 100, step: 10}`` with both ends included where the step meets them."""
+    if isinstance(value, dict):
+        return _range(value)
+    if not isinstance(value, list) or not value:
+        raise wrong(f"values {show(value)}: write a list, such as [0, 50, 100], or {{from: 0, to: 100, step: 10}}")
+    for index, item in enumerate(value):
+        if not _is_setting(item):
+            raise wrong(f"value {show(item)}: a number, or a name without / , and =", index)
+        if item in value[:index]:
+            raise wrong(f"value {show(item)} stands twice", index)
+    return tuple(value)
+
+
+def _range(value: Mapping[str, Any]) -> tuple[Setting, ...]:
+    unknown = sorted(set(value) - {"from", "to", "step"})
+    numbers = [value.get(key) for key in ("from", "to", "step")]
+    if unknown or not all(isinstance(n, (int, float)) and not isinstance(n, bool) for n in numbers):
+        raise wrong("a range of values is {from: 0, to: 100, step: 10}, three numbers")
+    low, high, step = (float(number) for number in numbers if number is not None)
+    if step == 0 or (high - low) / step < 0 or (high - low) / step >= MOST_VALUES:
+        raise wrong(f"from {low:g} to {high:g} in steps of {step:g}: that is no list of 1 to {MOST_VALUES} values")
+    count = int((high - low) / step + 1e-9) + 1
+    steps = [low + index * step for index in range(count)]
+    whole = all(isinstance(number, int) for number in numbers)
+    return tuple(round(number) if whole else round(number, 9) for number in steps)
+
+
+Values = Annotated[
+    tuple[Setting, ...],
+    BeforeValidator(_values),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "array", "items": {"type": ["number", "string"]}, "minItems": 1},
+                {
+                    "type": "object",
+                    "properties": {key: {"type": "number"} for key in ("from", "to", "step")},
+                    "required": ["from", "to", "step"],
+                    "additionalProperties": False,
+                },
+            ]
+        }
+    ),
+]
+
+
+def _condition(value: Any) -> dict[str, tuple[Setting, ...]]:
+    if not isinstance(value, dict) or not value:
+        raise wrong(f"condition {show(value)}: write {{control: value}} or {{control: [values]}}")
+    found: dict[str, tuple[Setting, ...]] = {}
+    for name, wanted in value.items():
+        listed = wanted if isinstance(wanted, list) else [wanted]
+        if not isinstance(name, str) or not listed or not all(_is_setting(item) for item in listed):
+            raise wrong(f"condition {show(wanted)}: write a value or a list of values", str(name))
+        found[name] = tuple(listed)
+    return found
+
+
+_SETTING_SCHEMA = {"type": ["number", "string"]}
+Condition = Annotated[
+    dict[str, tuple[Setting, ...]],
+    BeforeValidator(_condition),
+    WithJsonSchema(
+        {
+            "type": "object",
+            "minProperties": 1,
+            "additionalProperties": {
+                "anyOf": [_SETTING_SCHEMA, {"type": "array", "items": _SETTING_SCHEMA, "minItems": 1}]
+            },
+        }
+    ),
+]
+"""Holds at a point when each named control has one of its values."""
+
+Conditions = tuple[Condition, ...]
+"""Holds when one of them holds."""
+
+
+class Swept(ProfileModel):
+    """One control of a sweep."""
+
+    control: ControlName = Field(description="a control of the bench profile")
+    values: Values = Field(description="a list of values, or {from: 0, to: 100, step: 10}")
+    settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds to wait after it was changed")
+
+
+def sweep_wrong(plan: Mapping[str, Any]) -> Iterator[Wrong]:
+    """A control swept twice, and conditions on controls or values that are not swept; from a plan's plain data."""
+    swept = [item for item in _list(plan.get("sweep")) if _names_control(item)]
+    names = [item["control"] for item in swept]
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            yield Wrong(("sweep", index, "control"), f"control {show(name)} is swept twice")
+    yield from _conditions_wrong(names, plan, ())
+    for index, block in enumerate(_list(plan.get("blocks"))):
+        for kind, body in block.items() if isinstance(block, dict) else ():
+            if isinstance(body, dict):
+                yield from _conditions_wrong(names, body, ("blocks", index, kind))
+
+
+def _conditions_wrong(names: Sequence[str], part: Mapping[str, Any], path: tuple[str | int, ...]) -> Iterator[Wrong]:
+    for key in ("skip", "only"):
+        for index, condition in enumerate(_list(part.get(key))):
+            for name in condition if isinstance(condition, dict) else ():
+                if name not in names:
+                    known = f"swept are: {', '.join(names)}" if names else "this plan has no sweep"
+                    yield Wrong((*path, key, index, name), f"control {show(name)} is not swept; {known}", True)
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _names_control(item: Any) -> bool:
+    return isinstance(item, dict) and isinstance(item.get("control"), str)
+
+
+def points(sweep: Sequence[Swept], skip: Conditions, only: Conditions) -> tuple[Point, ...]:
+    """Every point to be measured, in the order of the least settling; one empty point without a sweep."""
+    slowest_first = sorted(sweep, key=lambda swept: -swept.settle_s)
+    names = [swept.control for swept in sweep]
+    found: list[Point] = []
+    for settings in _there_and_back(slowest_first):
+        point = tuple((name, settings[name]) for name in names)
+        if included(point, skip, only):
+            found.append(point)
+    return tuple(found)
+
+
+def _there_and_back(sweep: Sequence[Swept]) -> Iterator[dict[str, Setting]]:
+    if not sweep:
+        yield {}
+        return
+    inner = list(_there_and_back(sweep[1:]))
+    for number, value in enumerate(sweep[0].values):
+        for settings in inner if number % 2 == 0 else reversed(inner):
+            yield {sweep[0].control: value, **settings}
+
+
+def included(point: Point, skip: Conditions, only: Conditions) -> bool:
+    """True when ``point`` is not skipped, and meets ``only`` where there is one."""
+    return not _holds(point, skip) and (not only or _holds(point, only))
+
+
+def _holds(point: Point, conditions: Iterable[Mapping[str, tuple[Setting, ...]]]) -> bool:
+    settings = dict(point)
+    return any(all(settings.get(name) in values for name, values in one.items()) for one in conditions)
+
+
+def label(point: Point) -> str:
+    """``preset=warm,brightness=50``: the first part of the names of what is measured there."""
+    return ",".join(f"{name}={value:g}" if isinstance(value, float) else f"{name}={value}" for name, value in point)
+
+
+def changes(order: Sequence[Point], sweep: Sequence[Swept]) -> float:
+    """Seconds of settling that going through ``order`` costs, the first point included."""
+    settle_s = {swept.control: swept.settle_s for swept in sweep}
+    total, before = 0.0, dict[str, Setting]()
+    for point in order:
+        total += sum(settle_s[name] for name, value in point if before.get(name) != value)
+        before = dict(point)
+    return total
