@@ -11,7 +11,8 @@ import socket
 import threading
 import time
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from datetime import time as time_of_day
 from typing import Protocol
 
 
@@ -78,6 +79,46 @@ class Clock(Protocol):
 def wall_label() -> str:
     """Now, as ISO 8601 in UTC with milliseconds."""
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def wall_s() -> float:
+    """Now as seconds since 1970 UTC. It may be stepped; ask again before trusting an earlier answer."""
+    return time.time()
+
+
+def moment_s(text: str) -> float:
+    """``2026-03-02T18:00:00Z`` as seconds since 1970 UTC. Raises ValueError without an offset or a Z."""
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("a moment needs its offset from UTC, or Z")
+    return moment.timestamp()
+
+
+def seconds_since(label: str) -> float:
+    """Seconds of wall-clock time since ``label`` was made; 0 where the label can't be read or lies ahead.
+
+    Good for one thing only: to tell a long gap between two sessions. Wall clocks are set and step.
+    """
+    try:
+        return max(0.0, (datetime.now(UTC) - datetime.fromisoformat(label)).total_seconds())
+    except ValueError:
+        return 0.0
+
+
+def moment_from(text: str) -> str:
+    """A moment with its offset: ``18:00`` is the next one of local time, a moment without offset is local.
+
+    Raises ValueError.
+    """
+    if len(text) == 5:
+        now = datetime.now().astimezone()
+        at = time_of_day.fromisoformat(text)
+        moment = datetime.combine(now.date(), at).astimezone()
+        if moment <= now:
+            moment = datetime.combine(now.date() + timedelta(days=1), at).astimezone()
+    else:
+        moment = datetime.fromisoformat(text).astimezone()
+    return moment.isoformat(timespec="seconds")
 
 
 def file_stamp() -> str:

@@ -21,6 +21,13 @@
     │   └── WrongScreen            another monitor, size or bit depth than asked for
     ├── MoveNeeded               a hand must move the meter and nobody is there
     ├── MoveFailed               the mover did not reach the place
+    ├── HandNeeded               a hand must set the display and nobody is there
+    ├── ControlError             a control of the display
+    │   ├── ControlRefused         the display says that it has no such control or no such value
+    │   ├── ControlLied            it reads back another value than was set
+    │   ├── ControlSilent          nothing answers
+    │   ├── ControlGarbled         the answer is damaged, or belongs to another question
+    │   └── ControlAbsent          there is no such control, bus or command
     └── JournalError             the log can't be written (disk full, folder gone)
         └── JournalBusy            another process writes this log
 
@@ -145,6 +152,36 @@ class MoveNeeded(BenchdError):
 
 class MoveFailed(BenchdError):
     """The mover did not reach the place."""
+
+
+class HandNeeded(BenchdError):
+    """A hand must set the display, and this run has nobody to ask. ``setting``: "control=value"."""
+
+    setting = ""
+
+
+class ControlError(BenchdError):
+    """Something between benchd and a control of the display."""
+
+
+class ControlRefused(ControlError):
+    """The display, or the command that sets it, says that it has no such control or no such value."""
+
+
+class ControlLied(ControlError):
+    """The control reads back another value than was set, and stays so."""
+
+
+class ControlSilent(ControlError):
+    """Nothing answers before the deadline."""
+
+
+class ControlGarbled(ControlError):
+    """The answer is damaged, or belongs to another question."""
+
+
+class ControlAbsent(ControlError):
+    """There is no such control, bus or command."""
 
 
 class JournalError(BenchdError):

@@ -13,12 +13,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Protocol
 
 from benchd.clock import Deadline, real_now_s
 from benchd.errors import MeterError, MeterGarbled, MeterHalfAnswer, MeterLateAnswer, MeterRefused, MeterSilent
 from benchd.instruments.answers import check_unit
 from benchd.instruments.wire import Wire, shown
-from benchd.plan.dialect import Dialect, Exchange, compiled, fill
+from benchd.plan.dialect import Dialect, Exchange, LineSettings, PortSettings, compiled, fill
+from benchd.plan.exchanges import Identify
 
 Told = dict[str, str | None]
 """The groups of an identification."""
@@ -26,11 +28,47 @@ Told = dict[str, str | None]
 _DRAIN_AT_MOST_S = 2.0
 
 
-class Conversation:
-    """Asks a meter in its dialect. Every method raises a `MeterError` that carries the bytes."""
+class Spoken(Protocol):
+    """What a dialect of any device has in common."""
 
-    def __init__(self, dialect: Dialect, wire: Wire) -> None:
+    @property
+    def name(self) -> str:
+        """Of the dialect."""
+
+    @property
+    def device(self) -> str:
+        """What speaks it: "meter" or "stage"."""
+
+    @property
+    def port(self) -> PortSettings:
+        """Serial port."""
+
+    @property
+    def line(self) -> LineSettings:
+        """Line ends and limits."""
+
+    @property
+    def start(self) -> tuple[Exchange, ...]:
+        """Sent when the port is opened."""
+
+    @property
+    def identify(self) -> Identify:
+        """How it says who it is."""
+
+    @property
+    def late_within_s(self) -> float:
+        """How long a late answer is listened for."""
+
+    def error_of(self, answer: str) -> tuple[str, str] | None:
+        """(code, sentence) where ``answer`` tells an error."""
+
+
+class Conversation:
+    """Asks a device in its dialect. Every method raises a `MeterError` that carries the bytes."""
+
+    def __init__(self, dialect: Spoken, wire: Wire) -> None:
         self._dialect = dialect
+        self._device = f"the {dialect.device}"
         self._wire = wire
         self._in_step = False
         self._late_until = Deadline.after(0.0)
@@ -68,7 +106,7 @@ class Conversation:
             self._send(question)
         else:
             match = self._await(question, expect, exchange.within_s, deadline)
-            if "unit" in match.re.groupindex:
+            if "unit" in match.re.groupindex and isinstance(self._dialect, Dialect):
                 with self.bytes_told():
                     check_unit(self._dialect, question, match[0], match["unit"])
         self._wire.rest(exchange.wait_s)
@@ -85,7 +123,8 @@ class Conversation:
 
         While an answer is owed, a second one is also waited for as long as an answer may take: then even a meter
         that identifies itself in the middle of a measurement can't make the owed one pass for this one.
-        Raises `MeterLateAnswer` when there was a second answer: one of the two is not to this question.
+        Raises `MeterLateAnswer` when there was a second answer: one of the two is not to this question. Where the
+        answer tells no unit the meter is asked for it too: raises `MeterWrongUnit` when it was changed meanwhile.
         """
         if self._owed:
             second = self._wire.read_line(_sooner(Deadline.after(within_s), deadline))
@@ -93,15 +132,19 @@ class Conversation:
                 self._late_one_came()
                 raise self._two(question, answer, second)
             self._owed = 0  # it will not come any more
-        if not self._trouble and self._dialect.line.confirm == "after_trouble":
-            return None
-        identify = self._dialect.identify
-        line = self.ask(identify.send, identify.within_s, deadline, begin=False)
-        match = compiled(identify.expect).fullmatch(line)
-        if match is None:
-            raise self._two(question, answer, line.encode("ascii"))
-        self._trouble = False
-        return match.groupdict()
+        told: Told | None = None
+        dialect, identify = self._dialect, self._dialect.identify
+        ask_unit = dialect.measure.ask_unit if isinstance(dialect, Dialect) else None
+        if self._trouble or self._dialect.line.confirm == "each_reading":
+            line = self.ask(identify.send, identify.within_s, deadline, begin=False)
+            told = self._only(identify.expect, line, question, answer).groupdict()
+            self._trouble = False
+        if isinstance(dialect, Dialect) and ask_unit is not None and ask_unit.expect is not None:
+            line = self.ask(ask_unit.send, ask_unit.within_s, deadline, begin=False)
+            match = self._only(ask_unit.expect, line, question, answer)
+            with self.bytes_told():
+                check_unit(dialect, ask_unit.send, line, match["unit"])
+        return told
 
     def ask(self, question: str, within_s: float, deadline: Deadline, *, begin: bool = True) -> str:
         """The next line after ``question``, on a line that is in step. ``begin``: a new record of the bytes."""
@@ -155,7 +198,7 @@ class Conversation:
             self.lose_step()
             raise self._error(
                 MeterGarbled,
-                f"the meter at {self._wire.port} keeps sending without being asked (last {shown(thrown[-40:])}); "
+                f"{self._device} at {self._wire.port} keeps sending without being asked (last {shown(thrown[-40:])}); "
                 "end its continuous mode, or put the command that does so into 'start' of the dialect",
             )
 
@@ -176,11 +219,11 @@ class Conversation:
         if strange is None:
             raise self._nothing(question, real_now_s() - asked_s)
         if error := self._dialect.error_of(strange):
-            raise self._error(MeterRefused, f"the meter refused {question!r}: {error[0]}, {error[1]}")
+            raise self._error(MeterRefused, f"{self._device} refused {question!r}: {error[0]}, {error[1]}")
         raise self._error(
             MeterGarbled,
-            f"asked {question!r}, the meter answered {strange!r}, which {expect!r} of dialect {self._dialect.meter} "
-            "does not match; is it another kind of meter, or set in another way?",
+            f"asked {question!r}, {self._device} answered {strange!r}, which {expect!r} of dialect "
+            f"{self._dialect.name} does not match; is it another {self._dialect.device}, or set in another way?",
         )
 
     def _send(self, question: str) -> None:
@@ -190,8 +233,8 @@ class Conversation:
         if line != question.encode("ascii"):
             raise self._error(
                 MeterGarbled,
-                f"the meter should send {question!r} back before its answer, but sent {shown(line)}; look at the "
-                f"cable, or correct 'echo' of dialect {self._dialect.meter}",
+                f"{self._device} should send {question!r} back before its answer, but sent {shown(line)}; look at the "
+                f"cable, or correct 'echo' of dialect {self._dialect.name}",
             )
 
     def _long_enough(self) -> Deadline:
@@ -207,11 +250,17 @@ class Conversation:
             self._late_one_came()
             return self._error(
                 MeterLateAnswer,
-                f"asked {question!r}, the meter answered {shown(line)} after {real_now_s() - asked_s:.1f} s, which is "
-                f"later than the {waited_s:.1f} s it may take; that answer was thrown away (raise 'answers_within_s' "
-                f"of dialect {self._dialect.meter} when this comes again)",
+                f"asked {question!r}, {self._device} answered {shown(line)} after {real_now_s() - asked_s:.1f} s, "
+                f"which is later than the {waited_s:.1f} s it may take; that answer was thrown away (raise "
+                f"'answers_within_s' of dialect {self._dialect.name} when this comes again)",
             )
         return self._nothing(question, waited_s)
+
+    def _only(self, expect: str, line: str, question: str, answer: str) -> re.Match[str]:
+        match = compiled(expect).fullmatch(line)
+        if match is None:
+            raise self._two(question, answer, line.encode("ascii"))
+        return match
 
     def _two(self, question: str, answer: str, second: bytes) -> MeterError:
         self.lose_step()
@@ -225,12 +274,12 @@ class Conversation:
         if self._wire.partial:
             return self._error(
                 MeterHalfAnswer,
-                f"asked {question!r}, the meter sent only {shown(self._wire.partial)} in {waited_s:.1f} s and no line "
-                "end; look at the cable, or correct 'end_answered' of the dialect",
+                f"asked {question!r}, {self._device} sent only {shown(self._wire.partial)} in {waited_s:.1f} s and no "
+                "line end; look at the cable, or correct 'end_answered' of the dialect",
             )
         return self._error(
             MeterSilent,
-            f"the meter at {self._wire.port} does not answer (asked {question!r}, nothing came in "
+            f"{self._device} at {self._wire.port} does not answer (asked {question!r}, nothing came in "
             f"{waited_s:.1f} s); look at its power, cable and screen, and resume",
         )
 
@@ -241,8 +290,8 @@ class Conversation:
             self.lose_step()
             raise self._error(
                 MeterGarbled,
-                f"the meter answered {question!r} with {shown(line)}, which is not ASCII; compare baud, data bits and "
-                "parity of the dialect with the meter's settings",
+                f"{self._device} answered {question!r} with {shown(line)}, which is not ASCII; compare baud, data bits "
+                f"and parity of the dialect with the settings of {self._device}",
             ) from None
 
     def _error(self, kind: type[MeterError], text: str) -> MeterError:

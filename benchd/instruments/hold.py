@@ -22,9 +22,9 @@ class Hold:
 
     def __init__(self, model: str, serial_number: str) -> None:
         name = hashlib.sha256(f"{model}\0{serial_number}".encode()).hexdigest()[:32]
-        folder = _base() / f"benchd-{os.getuid()}"
+        folder = private_folder()
         try:
-            _make_private(folder)
+            make_private(folder)
             self._descriptor = os.open(folder / f"meter-{name}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         except OSError as error:
             raise MeterBusy(
@@ -51,14 +51,16 @@ class Hold:
             self._descriptor = -1
 
 
-def _base() -> Path:
-    """The user's runtime folder, the same one with and without a login session."""
+def private_folder() -> Path:
+    """This user's folder for locks and sockets, the same one with and without a login session; not yet made."""
     usual = Path(f"/run/user/{os.getuid()}")
     told = os.environ.get("XDG_RUNTIME_DIR")
-    return Path(told) if told else usual if usual.is_dir() else Path(tempfile.gettempdir())
+    base = Path(told) if told else usual if usual.is_dir() else Path(tempfile.gettempdir())
+    return base / f"benchd-{os.getuid()}"
 
 
-def _make_private(folder: Path) -> None:
+def make_private(folder: Path) -> None:
+    """Make ``folder`` for this user alone. Raises OSError when it can't be made or is somebody else's."""
     folder.mkdir(mode=0o700, exist_ok=True)
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode) or found.st_uid != os.getuid():

@@ -53,6 +53,9 @@ def probe(dialect: Dialect, port: str, *, measure: bool = False) -> ProbeReport:
             wire.rest(exchange.wait_s)
         identify = dialect.identify
         lines.append(_asked(dialect, wire, "identify.expect", identify.send, identify.expect, identify.within_s))
+        if ask_unit := dialect.measure.ask_unit:
+            key, within_s = "measure.ask_unit.expect", ask_unit.within_s
+            lines.append(_asked(dialect, wire, key, ask_unit.send, ask_unit.expect, within_s))
         if measure:
             question = fill(dialect.measure.send, dialect.integration_values(None))
             within_s = dialect.answer_within_s(None)

@@ -73,8 +73,11 @@ class Wire:
     Raises `MeterLost` when the port can't be opened or goes away, and `MeterBusy` when another process has it.
     """
 
-    def __init__(self, port: str, settings: PortSettings, *, line_end: bytes, max_bytes: int) -> None:
+    def __init__(
+        self, port: str, settings: PortSettings, *, line_end: bytes, max_bytes: int, device: str = "meter"
+    ) -> None:
         self.port = port
+        self._device = f"the {device}"  # for sentences
         self.sent = b""  # since begin()
         self.received = b""
         self._line_end = line_end
@@ -82,7 +85,7 @@ class Wire:
         self._buffer = b""
         # Twenty characters' time, and never less than an operating system's own delays.
         self.quiet_s = max(0.03, 20 * 11 / settings.baud)
-        self._serial = _opened(port, settings)
+        self._serial = _opened(port, settings, self._device)
 
     def begin(self) -> None:
         """A new question: forget the bytes of the one before."""
@@ -96,8 +99,8 @@ class Wire:
                 self._serial.write(data)
             except serial.SerialTimeoutException:
                 text = (
-                    f"the meter at {self.port} does not take {shown(data)}: flow control held it back for "
-                    f"{_WRITE_WITHIN_S:g} s; compare 'flow_control' of the dialect with the meter's setting"
+                    f"{self._device} at {self.port} does not take {shown(data)}: flow control held it back for "
+                    f"{_WRITE_WITHIN_S:g} s; compare 'flow_control' of the dialect with its setting"
                 )
                 raise MeterSilent(text, sent=self.sent, received=self.received) from None
 
@@ -111,8 +114,8 @@ class Wire:
             if len(line) > self._max_bytes:
                 self._buffer = b""
                 raise MeterGarbled(
-                    f"the meter at {self.port} sent {len(line)} bytes without a line end ({shown(line[:40])} …); "
-                    "compare 'end_answered', 'max_bytes' and the port settings of the dialect with the meter's manual",
+                    f"{self._device} at {self.port} sent {len(line)} bytes without a line end ({shown(line[:40])} …); "
+                    "compare 'end_answered', 'max_bytes' and the port settings of the dialect with its manual",
                     sent=self.sent,
                     received=self.received,
                 )
@@ -181,8 +184,8 @@ class Wire:
             asked = f" after {shown(self.sent)} was sent" if self.sent else ""
             got = f" and {shown(self.received)} had come" if self.received else ""
             raise MeterLost(
-                f"the port {self.port} is gone{asked}{got} ({_reason(error)}); plug the meter in, look at its power "
-                "and cable, and resume",
+                f"the port {self.port} is gone{asked}{got} ({_reason(error)}); plug {self._device} in, look at its "
+                "power and cable, and resume",
                 sent=self.sent,
                 received=self.received,
             ) from None
@@ -193,7 +196,7 @@ def shown(data: bytes) -> str:
     return "'" + repr(data)[2:-1].replace("\\'", "'") + "'"
 
 
-def _opened(port: str, settings: PortSettings) -> serial.Serial:
+def _opened(port: str, settings: PortSettings, device: str) -> serial.Serial:
     try:
         line = serial.Serial()
         line.port = port
@@ -213,7 +216,7 @@ def _opened(port: str, settings: PortSettings) -> serial.Serial:
     except ValueError as error:
         raise MeterLost(f"the port {port} can't be set as the dialect says ({error}); look at its 'port:'") from None
     except _PORT_FAILURES as error:
-        raise _not_opened(port, error) from None
+        raise _not_opened(port, device, error) from None
     # The terminal's own exclusive mode keeps off those who do not ask for the lock. Not on a pseudo-terminal:
     # there the mode outlives a killed holder for as long as the other side is open, and nobody could resume.
     with suppress(*_PORT_FAILURES):
@@ -222,7 +225,7 @@ def _opened(port: str, settings: PortSettings) -> serial.Serial:
     return line
 
 
-def _not_opened(port: str, error: BaseException) -> MeterError:
+def _not_opened(port: str, device: str, error: BaseException) -> MeterError:
     number = getattr(error, "errno", None)
     if number in (errno.EAGAIN, errno.EBUSY):
         return MeterBusy(f"another process holds the port {port}; let it finish, or end it, and try again")
@@ -232,7 +235,7 @@ def _not_opened(port: str, error: BaseException) -> MeterError:
             "log in again and try again"
         )
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
-        return MeterLost(f"there is no port {port}; plug the meter in, or correct 'port' of the bench")
+        return MeterLost(f"there is no port {port}; plug {device} in, or correct 'port' of the bench")
     if number == errno.EINVAL or (isinstance(error, termios.error) and error.args[:1] == (errno.EINVAL,)):
         return MeterLost(f"the port {port} can't be set as the dialect's 'port:' says; use an adapter that can")
     return MeterLost(f"the port {port} can't be opened ({_reason(error)}); is it a serial port?")

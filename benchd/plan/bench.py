@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
 from benchd.plan.base import ProfileModel, Wrong, wrong
+from benchd.plan.controls import Controls, DdcPart
 from benchd.plan.explain import show
 from benchd.plan.values import Name
 
@@ -29,6 +30,28 @@ LuminanceRange = Annotated[
     BeforeValidator(_luminance_range),
     WithJsonSchema({"type": "array", "items": {"type": "number", "minimum": 0}, "minItems": 2, "maxItems": 2}),
 ]
+
+
+def _millimetres(value: Any) -> tuple[float, float]:
+    numbers = isinstance(value, list) and all(
+        isinstance(part, (int, float)) and not isinstance(part, bool) and abs(part) <= MOST_MM for part in value
+    )
+    if not numbers or len(value) != 2:
+        raise wrong(f"{show(value)}: write [x, y] in millimetres, each at most {MOST_MM:g}")
+    return (float(value[0]), float(value[1]))
+
+
+def _size(value: Any) -> tuple[float, float]:
+    width, height = _millimetres(value)
+    if 0 in (width, height):
+        raise wrong("a screen has a width and a height; write [width, height] in millimetres")
+    return (width, height)
+
+
+MOST_MM = 10_000.0
+_PAIR_SCHEMA = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
+Millimetres = Annotated[tuple[float, float], BeforeValidator(_millimetres), WithJsonSchema(_PAIR_SCHEMA)]
+SizeMillimetres = Annotated[tuple[float, float], BeforeValidator(_size), WithJsonSchema(_PAIR_SCHEMA)]
 
 
 class Companion(ProfileModel):
@@ -97,16 +120,34 @@ class MeterPart(ProfileModel):
 
 
 class PositionerPart(ProfileModel):
-    """Who moves the meter: a hand, or a command."""
+    """Who moves the meter: a hand, a command, or a motion stage."""
 
     command: Command | None = Field(default=None, min_length=1, description="a command that speaks the mover protocol")
+    stage: str | None = Field(default=None, min_length=1, description="name of a stage's dialect")
+    port: str | None = Field(default=None, min_length=1, description="name of the stage's serial port")
+    origin_mm: Millimetres | None = Field(
+        default=None, description="where the screen's top left corner is in the stage's axes, [x, y] in millimetres"
+    )
+    size_mm: SizeMillimetres | None = Field(
+        default=None,
+        description="width and height of the screen, [w, h] in millimetres, negative where the stage counts leftwards "
+        "or upwards",
+    )
     manual: bool = Field(default=False, description="true: a hand moves the meter (so too when nothing is given)")
 
     @classmethod
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A hand and a command at once."""
-        if "command" in data and data.get("manual") is True:
-            yield Wrong(("manual",), "give manual: true or a command, not both", at_key=True)
+        """Two movers at once, or a stage without what belongs to it."""
+        movers = [key for key in ("command", "stage") if key in data]
+        if len(movers) == 2:
+            yield Wrong(("stage",), "give a command or a stage, not both", at_key=True)
+        if movers and data.get("manual") is True:
+            yield Wrong(("manual",), f"give manual: true or a {movers[0]}, not both", at_key=True)
+        for key in ("port", "origin_mm", "size_mm"):
+            if ("stage" in data) and key not in data:
+                yield Wrong((), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")
+            if "stage" not in data and key in data:
+                yield Wrong((key,), f"'{key}' is for a stage", at_key=True)
 
 
 class Timing(ProfileModel):
@@ -132,9 +173,23 @@ class Bench(ProfileModel):
     screen: ScreenPart = Field(description="the screen")
     meter: MeterPart = Field(description="the meter")
     positioner: PositionerPart = Field(default_factory=PositionerPart, description="who moves the meter")
+    controls: Controls = Field(
+        default_factory=dict, description="what can be set on the display, by the names that a plan's sweep uses"
+    )
+    ddc: DdcPart | None = Field(default=None, description="the display's own control channel (VESA DDC/CI)")
     timing: Timing = Field(default_factory=Timing, description="what things take, for the estimate only")
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A control of a control channel that is not named."""
+        controls = data.get("controls")
+        if isinstance(controls, dict) and "ddc" not in data:
+            for name, control in controls.items():
+                if isinstance(control, dict) and "ddc" in control:
+                    yield Wrong(("controls", name, "ddc"), "say where: ddc: {bus: /dev/i2c-4} or {bus: auto}", True)
+                    return
 
     @property
     def by_hand(self) -> bool:
         """True when a hand moves the meter."""
-        return self.positioner.command is None
+        return self.positioner.command is None and self.positioner.stage is None

@@ -156,6 +156,8 @@ class Dialect(ProfileModel):
         for number, exchange in enumerate(self.start):
             if names_in(exchange.send):
                 raise wrong("no integration time is known at the start", "start", number, "send")
+        if self.measure.ask_unit is not None and names_in(self.measure.ask_unit.send):
+            raise wrong("a question for the unit has no integration time", "measure", "ask_unit")
 
     def _check_examples(self) -> None:
         measure = self.measure
@@ -163,6 +165,8 @@ class Dialect(ProfileModel):
             self._check_unit_told(exchange, "start", number)
         if measure.set_integration is not None:
             self._check_unit_told(measure.set_integration, "measure", "set_integration")
+        if measure.ask_unit is not None:
+            self._check_unit_told(measure.ask_unit, "measure", "ask_unit")
         for status in list(self.status.values()) or ["ok"]:
             try:
                 checked_example(measure.example, measure.expect, {**QUANTITY_SAMPLE, **self.tokens(status)})
@@ -190,6 +194,16 @@ class Dialect(ProfileModel):
             checked_example(exchange.example, exchange.expect, {"unit": self.unit_token()})
         except ValueError as error:
             raise wrong(str(error), *path, "example") from None
+
+    @property
+    def name(self) -> str:
+        """Name of the dialect."""
+        return self.meter
+
+    @property
+    def device(self) -> Literal["meter"]:
+        """What speaks it, in sentences for the operator."""
+        return "meter"
 
     # --- what is sent -------------------------------------------------------------------------------
 

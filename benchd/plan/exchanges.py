@@ -119,6 +119,11 @@ class Measure(ProfileModel):
         default=None, description="An answer that tells an error, such as '{error}'; {text} stands for its sentence"
     )
     answers_within_s: AnswersWithin = Field(description="The answer comes within")
+    ask_unit: Exchange | None = Field(
+        default=None,
+        description="Asked after every reading where its answer does not tell the unit, so that a unit that was "
+        "changed at the meter is seen; its 'expect' has the group unit",
+    )
 
     @field_validator("send")
     @classmethod
@@ -148,6 +153,15 @@ class Measure(ProfileModel):
     @classmethod
     def _example_error(cls, value: str | None) -> str | None:
         return None if value is None else checked_template(value, {"error", "text", "unit", "status"})
+
+    @field_validator("ask_unit")
+    @classmethod
+    def _ask_unit(cls, value: Exchange | None, info: ValidationInfo) -> Exchange | None:
+        if value is not None and (value.expect is None or "unit" not in compiled(value.expect).groupindex):
+            raise ValueError("'expect' must have the group unit, such as 'UN (?P<unit>[A-Z]+)'")
+        if value is not None and "unit" in compiled(info.data.get("expect", "")).groupindex:
+            raise ValueError("of no use: the answer to a reading tells the unit")
+        return value
 
     @property
     def quantities(self) -> tuple[str, str, str]:

@@ -134,6 +134,8 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
         what = "sign" if kind.startswith("string") else "item"
         needs = f"at least {_count(least, what)}" if least is not None else f"at most {_count(most, what)}"
         return f"{name}: needs {needs}{_in_brackets(described)}"
+    if kind == "model_type" and isinstance(value, str) and value in _fields(_models_and_field(model, path)[0]):
+        return f"{name}: needs a mapping; write {value}: {{}}"
     if kind in _NEEDED:
         return f"{name}: needs {_NEEDED[kind]}{_not_this(kind, value)}{_in_brackets(about)}"
     message = detail["msg"]
@@ -174,7 +176,12 @@ def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
         fields = _fields(models)
         for key, value in data.items():
             if key in fields:
-                yield from _together(_inner_models(fields[key].annotation), value, (*path, key))
+                inner, at = _inner_models(fields[key].annotation), (*path, key)
+                if _is_table(fields[key].annotation) and isinstance(value, dict):
+                    for name, item in value.items():
+                        yield from _together(inner, item, (*at, name))
+                else:
+                    yield from _together(inner, value, at)
 
 
 def _models_and_field(model: type[ProfileModel], path: Path) -> tuple[Models, FieldInfo | None]:
@@ -197,6 +204,11 @@ def _inner_models(annotation: Any) -> Models:
     if isinstance(annotation, type) and issubclass(annotation, ProfileModel):
         return (annotation,)
     return tuple(model for part in get_args(annotation) for model in _inner_models(part))
+
+
+def _is_table(annotation: Any) -> bool:
+    """True for ``dict[Name, Model]``: the keys of the value are the operator's own."""
+    return get_origin(annotation) is dict
 
 
 def _choices(annotation: Any) -> list[str]:

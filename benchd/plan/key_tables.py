@@ -12,7 +12,7 @@ from typing import Any
 
 from benchd.plan.schema import MODELS
 
-FOLDERS = {"plan": "plans", "bench": "benches", "dialect": "meters", "target": "targets"}
+FOLDERS = {"plan": "plans", "bench": "benches", "dialect": "meters", "stage": "stages", "target": "targets"}
 
 
 def page() -> str:

@@ -18,15 +18,22 @@ if TYPE_CHECKING:
     from benchd.plan.bench import Bench
     from benchd.plan.dialect import Dialect
     from benchd.plan.model import Plan
+    from benchd.plan.stage import StageDialect
     from benchd.plan.target import Target
 
-Shelf = Literal["plans", "benches", "meters", "targets"]
-"""The folders of ``profiles/``; dialects stand in ``meters``."""
+Shelf = Literal["plans", "benches", "meters", "stages", "targets"]
+"""The folders of ``profiles/``; dialects stand in ``meters`` and ``stages``."""
 
 ReadFile = Callable[[str], str]
 """Gives the text of a file named in a plan; raises OSError, UnicodeError or LookupError when it can't."""
 
-_KINDS: dict[Shelf, str] = {"plans": "plan", "benches": "bench", "meters": "dialect", "targets": "target"}
+_KINDS: dict[Shelf, str] = {
+    "plans": "plan",
+    "benches": "bench",
+    "meters": "dialect",
+    "stages": "stage",
+    "targets": "target",
+}
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._+-]*\Z")
 
 
@@ -53,6 +60,11 @@ def find(shelf: Shelf, name: str, *, user_folder: Path = Path("profiles")) -> Pa
     raise InputError(_not_found(shelf, name, names(shelf, user_folder=user_folder)))
 
 
+def find_target(name: str) -> Path:
+    """`find` on the shelf of targets, as `load_plan` asks it."""
+    return find("targets", name)
+
+
 def names(shelf: Shelf, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
     """The names that `find` knows on a shelf, sorted."""
     found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob("*.yaml"))
@@ -75,19 +87,30 @@ def beside(path: Path) -> ReadFile:
     return lambda name: (path.parent / name).read_bytes().decode("utf-8")
 
 
-def load_plan(text: str, name: str, read_file: ReadFile) -> Plan:
+def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[str], object] | None = None) -> Plan:
     """The plan in ``text``; ``name`` is the file's name for the operator.
 
     Checked whole: keys and values, the CSV files that it names, and that light and dark follow each other
-    slowly enough. Raises `ProfileError` with every fault.
+    slowly enough. Where ``find_target`` is given it is asked for the target that the plan names, and may
+    raise `InputError`. Raises `ProfileError` with every fault.
     """
     from benchd.errors import ProfileError
+    from benchd.plan.explain import faults_of
     from benchd.plan.model import Plan
     from benchd.plan.safety import faults_of_pace
     from benchd.plan.steps import expand
-    from benchd.plan.strict_yaml import read_model
+    from benchd.plan.strict_yaml import read_document
 
-    plan, document = read_model(Plan, text, name)
+    document = read_document(text, name)
+    plan = faults_of(Plan, document)
+    target = document.data.get("target")
+    if find_target is not None and isinstance(target, str) and target:
+        try:
+            find_target(target)
+        except InputError as error:
+            document.at_value(("target",), str(error))
+    if plan is None or document.faults:
+        raise ProfileError(tuple(document.faults))
     files: dict[str, str] = {}
     for index, block in enumerate(plan.blocks):
         if block.patches is not None and block.patches.file is not None:
@@ -136,6 +159,14 @@ def load_dialect(text: str, name: str) -> Dialect:
     from benchd.plan.strict_yaml import load_model
 
     return load_model(Dialect, text, name)
+
+
+def load_stage(text: str, name: str) -> StageDialect:
+    """The stage's dialect in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.stage import StageDialect
+    from benchd.plan.strict_yaml import load_model
+
+    return load_model(StageDialect, text, name)
 
 
 def _not_found(shelf: Shelf, name: str, known: tuple[str, ...]) -> str:

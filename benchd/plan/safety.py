@@ -205,10 +205,15 @@ def _longest_bright(steps: Sequence[Step], bench: Bench) -> tuple[str, float]:
             lit_s = 0.0
         elif moved:
             lit_s += bench.timing.move_s
-        if _brightest(step.patch) > STATIC_BRIGHT_SHARE:
+        if is_bright(step.patch):
             lit_s += step_seconds(step, bench.timing)
             longest = max(longest, (step.block, lit_s), key=lambda entry: entry[1])
     return longest
+
+
+def is_bright(patch: Patch) -> bool:
+    """True when an emissive panel should not show ``patch`` for long."""
+    return _brightest(patch) > STATIC_BRIGHT_SHARE
 
 
 def _brightest(patch: Patch) -> float:

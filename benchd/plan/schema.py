@@ -1,4 +1,4 @@
-"""JSON Schemas of plans, benches, dialects and targets, from the same models that load them.
+"""JSON Schemas of plans, benches, dialects, stages and targets, from the same models that load them.
 
 ``python -m benchd.plan.schema FOLDER`` writes them; an editor that reads the first line of a profile
 completes and checks with them. What only benchd can judge (two keys together, codes against bits, the pace
@@ -18,9 +18,16 @@ from benchd.plan.base import ProfileModel
 from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
 from benchd.plan.model import Plan
+from benchd.plan.stage import StageDialect
 from benchd.plan.target import Target
 
-MODELS: Mapping[str, type[ProfileModel]] = {"plan": Plan, "bench": Bench, "dialect": Dialect, "target": Target}
+MODELS: Mapping[str, type[ProfileModel]] = {
+    "plan": Plan,
+    "bench": Bench,
+    "dialect": Dialect,
+    "stage": StageDialect,
+    "target": Target,
+}
 
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 

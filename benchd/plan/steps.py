@@ -137,6 +137,12 @@ def _with_references(plan: Plan, steps: Sequence[Step]) -> Iterator[Step]:
         since_s += step.settle_s + step.readings * reading_s
 
 
+def hands_last(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """The same steps, those away from the centre after all others: where a hand moves the meter, everything
+    that needs none is done before anybody must be there."""
+    return (*(step for step in steps if step.at == CENTRE), *(step for step in steps if step.at != CENTRE))
+
+
 def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
     """The blocks as a log keeps them, for analysis: name, kind, and what must be there to be complete."""
     described: list[dict[str, Any]] = []

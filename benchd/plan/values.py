@@ -23,6 +23,7 @@ _GRID = re.compile(r"([0-9]{1,4})\s*[xX]\s*([0-9]{1,4})\Z")
 _DIGITS = re.compile(r"0|[1-9][0-9]{0,8}\Z")
 
 NAME_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9._+-]{0,63}$"
+_NAME = re.compile(f"{NAME_PATTERN[:-1]}\\Z")
 NAME_RULE = "letters, digits and . _ + -, at most 64, the first a letter or digit"
 
 
@@ -43,6 +44,12 @@ def code_fault(value: Any, bits: int | None) -> str | None:
     if depth < DEEPEST_BITS and 0 <= value <= max_code(DEEPEST_BITS):
         text += f", or say bits: {DEEPEST_BITS}"
     return text
+
+
+def _name(value: Any) -> Any:
+    if isinstance(value, str) and not _NAME.match(value):
+        raise wrong(f"name {show(value)}: use {NAME_RULE}")
+    return value
 
 
 def _grey_code(value: Any, info: ValidationInfo) -> int:
@@ -122,7 +129,12 @@ Integration = Annotated[
 ]
 """Seconds, or ``auto``: the meter decides."""
 
-Name = Annotated[str, StringConstraints(pattern=NAME_PATTERN), Field(description=NAME_RULE)]
+Name = Annotated[
+    str,
+    BeforeValidator(_name),
+    StringConstraints(pattern=NAME_PATTERN),  # for the schema; the validator before it says what is wrong
+    Field(description=NAME_RULE),
+]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent of the largest code")]
 AreaPercent = Annotated[
     float, Field(ge=LEAST_AREA_PERCENT, le=100, description="percent of the screen's area; 100 is the full screen")

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.errors import LogRefused
+from benchd.errors import InputError, LogRefused
 from benchd.plan import library, steps
 from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
@@ -55,9 +55,32 @@ def plan_job(name_or_path: str) -> PlanJob:
     """Load a plan and its target. Raises `ProfileError` with every fault, `InputError` for unknown names."""
     document = _document("plans", name_or_path)
     read = library.beside(Path(document.file))
-    plan = library.load_plan(document.text, document.file, read)
+    plan = library.load_plan(document.text, document.file, read, library.find_target)
     target = _document("targets", plan.target)
     return _plan_job(document, library.plan_files(plan, read), target, plan)
+
+
+def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
+    """The plan in ``text``, with every file that it names in ``files``, by the name it uses.
+
+    Its target may be among them too; else it is looked up by its name, never by a path: whoever sent the
+    text has no business with other files. Raises like `plan_job`.
+    """
+    document = Document(Path(name).stem, name, text)
+
+    def find_target(target: str) -> object:
+        if target in files:
+            return None
+        if "/" in target:
+            raise InputError(f"the target file {target!r} did not come with the plan; send it, or name a target")
+        return library.find_target(target)
+
+    plan = library.load_plan(text, name, files.__getitem__, find_target)
+    if plan.target in files:
+        target = Document(Path(plan.target).stem, plan.target, files[plan.target])
+    else:
+        target = _document("targets", plan.target)
+    return _plan_job(document, library.plan_files(plan, files.__getitem__), target, plan)
 
 
 def bench_job(name_or_path: str) -> BenchJob:

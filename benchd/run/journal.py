@@ -5,12 +5,13 @@ A line is one JSON object and ends with its own check sum::
     {"v":1,"seq":7,"wall":"…","session":"…","mono_ns":…,"kind":"reading","step":"…","attempt":1,"body":{…},"crc":"0a1b2c3d"}
 
 The CRC-32 is taken over the bytes before ``,"crc"`` and compared as text, so that a flipped bit in the
-check sum itself is seen too. A last line without its newline is torn (the write was cut): it is left out
-and its bytes are counted. Any other bad line is refused with its number; `benchd.run.salvage` helps then.
+check sum itself is seen too. A last line that stops short is torn (the write was cut): it is left out and
+its bytes are counted. Any other bad line is refused with its number; `benchd.run.salvage` helps then.
 """
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import hashlib
 import json
@@ -21,7 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.clock import Clock
-from benchd.errors import JournalBusy, JournalError, LogRefused
+from benchd.errors import InputError, JournalBusy, JournalError, LogRefused
 from benchd.run.records import KINDS, LOG_VERSION, Body, Record, RunState, fold
 
 _TAIL = len(b',"crc":"00000000"}\n')
@@ -110,6 +111,9 @@ class LogFile:
                         yield line
         except OSError as error:
             raise self._refuse(0, f"can't be read ({error.strerror})") from None
+        if is_sound(rest[:-1] + b"\n"):
+            # A cut makes a line shorter: this one is whole, and its last byte was a newline once.
+            raise self._refuse(self.lines + 1, "the last line does not end in a newline, so it is damaged")
         self.torn = rest
         self.sha256 = digest.hexdigest()
 
@@ -175,13 +179,19 @@ class Journal:
         try:
             written = self._write(self._descriptor, line)
             if written != len(line):
-                raise OSError(28, "no space left on the device")
+                raise OSError(errno.ENOSPC, "no space left on the device")
             self._sync(self._descriptor)
+            if not os.fstat(self._descriptor).st_nlink:
+                raise OSError(errno.ENOENT, "its file was removed")
         except OSError as error:
             self._take_back()
             self._broken = (
-                f"the log {self.path} can't be written ({error.strerror or error}); what was acknowledged "
-                "before is safe; make room or mount the disk again, then resume"
+                self._removed()
+                if error.errno == errno.ENOENT
+                else (
+                    f"the log {self.path} can't be written ({error.strerror or error}); what was acknowledged "
+                    "before is safe; make room or mount the disk again, then resume"
+                )
             )
             raise JournalError(self._broken) from None
         self._seq += 1
@@ -196,22 +206,41 @@ class Journal:
         except OSError:
             return
 
+    def _removed(self) -> str:
+        """The file has lost its name, so that all of it would go with `close`: put a copy in its place."""
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with self.path.open("xb") as copy:
+                copy.write(os.pread(self._descriptor, self._size, 0))
+                copy.flush()
+                os.fsync(copy.fileno())
+            _sync_folder(self.path.parent)
+        except OSError as error:
+            return (
+                f"the log {self.path} was removed while it was written, and could not be put back "
+                f"({error.strerror}); start a new run with another log"
+            )
+        return (
+            f"the log {self.path} was removed while it was written; what was acknowledged was put back there; "
+            "keep it, then resume"
+        )
+
     def close(self) -> None:
         """Let go of the file and of its lock."""
         os.close(self._descriptor)
 
 
 def create(path: Path, clock: Clock, session: str) -> Journal:
-    """A new, empty log; its folder is made. Raises `JournalError` when it exists or can't be made."""
+    """A new, empty log; its folder is made. Raises `InputError` when it exists or can't be made."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_APPEND | os.O_CLOEXEC, 0o644)
         _lock(descriptor, path)  # the file is new: nobody else can hold it
         _sync_folder(path.parent)
     except FileExistsError:
-        raise JournalError(f"the log {path} exists already; name another file, or resume it") from None
+        raise InputError(f"the log {path} exists already; name another file, or resume it") from None
     except OSError as error:
-        raise JournalError(f"the log {path} can't be made ({error.strerror}); choose another folder") from None
+        raise InputError(f"the log {path} can't be made ({error.strerror}); choose another folder") from None
     return Journal(path, descriptor, session, clock, 0, 0)
 
 
@@ -223,7 +252,7 @@ def reopen(path: Path, clock: Clock, session: str) -> tuple[Journal, RunState, C
     try:
         descriptor = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC)
     except OSError as error:
-        raise LogRefused(str(path), 0, f"can't be opened for writing ({error.strerror})") from None
+        raise LogRefused(str(path), 0, f"can't be opened for writing ({error.strerror}); make it writable") from None
     try:
         _lock(descriptor, path)
         log = LogFile(path)

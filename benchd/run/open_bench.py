@@ -20,6 +20,9 @@ from pathlib import Path
 from benchd.clock import Clock, Deadline, RealClock, StopRequest, ToldClock
 from benchd.errors import BenchdError, MeterError, MoveNeeded, WrongMeter, WrongScreen
 from benchd.instruments.command_meter import CommandMeter
+from benchd.instruments.control import Ask as AskToSet
+from benchd.instruments.control import nobody_to_set
+from benchd.instruments.controls import OpenControls, open_controls
 from benchd.instruments.meter import Meter, MeterIdentity
 from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
@@ -80,6 +83,7 @@ class OpenBench:
     screen: Screen
     meter: Meter
     positioner: Positioner
+    controls: OpenControls
     meter_identity: MeterIdentity
     screen_identity: ScreenIdentity
 
@@ -89,6 +93,7 @@ class OpenBench:
         dialect: Dialect | None,
         *,
         ask: Ask = nobody_to_ask,
+        ask_to_set: AskToSet | None = None,
         expect_meter: MeterIdentity | None = None,
         expect_screen: ScreenIdentity | None = None,
         stop: StopRequest | None = None,
@@ -96,6 +101,7 @@ class OpenBench:
         self._bench = bench
         self._dialect = dialect
         self._ask = ask
+        self._ask_to_set = ask_to_set
         self._expect_meter = expect_meter
         self._expect_screen = expect_screen
         self._stop = stop or StopRequest()
@@ -110,6 +116,7 @@ class OpenBench:
             self.open_screen()
             self.open_meter()
             self.open_positioner()
+            self.open_controls()
         except BaseException:
             self._stack.close()
             raise
@@ -117,6 +124,11 @@ class OpenBench:
 
     def __exit__(self, *exc_info: object) -> None:
         self._stack.close()
+
+    @property
+    def panel(self) -> str:
+        """``lcd`` or ``emissive``."""
+        return self._bench.panel
 
     @property
     def timing(self) -> Timing:
@@ -238,8 +250,14 @@ class OpenBench:
         else:
             self.positioner = CommandPositioner(full_command(part.command, self._scratch))
 
+    def open_controls(self) -> None:
+        """The display's controls; none is asked before a plan or the doctor needs it."""
+        bench = self._bench
+        ask = nobody_to_set if self._ask_to_set is None else self._ask_to_set
+        self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
+
     def _close_parts(self) -> None:
-        for name in ("positioner", "meter", "screen"):
+        for name in ("controls", "positioner", "meter", "screen"):
             part = getattr(self, name, None)
             if part is not None:
                 part.close()

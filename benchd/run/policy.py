@@ -34,6 +34,12 @@ POLICY: dict[type[errors.BenchdError], Action] = {
     errors.WrongScreen: Action.PAUSE,
     errors.MoveNeeded: Action.PAUSE,
     errors.MoveFailed: Action.AGAIN,
+    errors.HandNeeded: Action.PAUSE,
+    errors.ControlRefused: Action.PAUSE,
+    errors.ControlLied: Action.AGAIN,
+    errors.ControlSilent: Action.AGAIN,
+    errors.ControlGarbled: Action.AGAIN,
+    errors.ControlAbsent: Action.PAUSE,
 }
 
 

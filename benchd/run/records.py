@@ -14,7 +14,9 @@ LOG_VERSION = 1
 KINDS = {
     "started": "first record: plan and profiles verbatim, digest of the steps, identities, versions, SIMULATED or not",
     "moved": "the meter is at another place: by hand (confirmed) or by a mover",
+    "set": "a control of the display was set (or put back) and read back",
     "shown": "a patch is on the screen, with what was read back",
+    "rested": "an emissive panel was dark for a while between two readings",
     "reading": "one reading of the meter",
     "fault": "something went wrong, and what follows from it",
     "done": "the step is complete; its readings of this attempt count",
@@ -51,8 +53,11 @@ class RunState:
     faults: int = 0
     sessions: int = 0
     last_kind: str = ""
+    last_wall: str = ""  # wall-clock label of the last record
     pause_reason: str = ""
     move_to: str = ""  # the last pause asked a hand to move the meter there
+    set_to: str = ""  # the last pause asked a hand to set this "control=value"
+    originals: dict[str, Any] = field(default_factory=dict)  # control -> what it was, until it is put back
     ended: bool = False
     pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
 
@@ -68,11 +73,13 @@ def fold(records: Iterable[Record]) -> RunState:
 def advance(state: RunState, record: Record) -> None:
     """Take one more record into ``state``."""
     kind, step = record.kind, record.step
-    state.last_kind = kind
+    state.last_kind, state.last_wall = kind, record.wall
     if kind == "moved":
         state.move_to = ""
     if kind == "reading":
         state.pending[step] = state.pending.get(step, 0) + 1
+    elif kind == "set":
+        _take_setting(state, record.body)
     elif kind == "shown" or kind == "moved":
         if record.attempt > state.attempts.get(step, 0):
             state.attempts[step] = record.attempt
@@ -94,5 +101,15 @@ def advance(state: RunState, record: Record) -> None:
     elif kind == "paused":
         state.pause_reason = str(record.body.get("why", ""))
         state.move_to = str(record.body.get("move_to", ""))
+        state.set_to = str(record.body.get("set_to", ""))
     elif kind == "ended":
         state.ended = True
+
+
+def _take_setting(state: RunState, body: Body) -> None:
+    name, original = body["control"], body["original"]
+    state.set_to = ""
+    if body["restoring"]:
+        state.originals.pop(name, None)
+    elif original is not None:
+        state.originals.setdefault(name, original)

@@ -6,16 +6,18 @@ first run are not played again; readings of attempts that did not count are neve
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchd.clock import Deadline, StopRequest, VirtualClock
 from benchd.errors import LogRefused
+from benchd.instruments.control import SetOutcome
 from benchd.instruments.meter import MeterIdentity, Reading, Status
 from benchd.instruments.replay_meter import ReplayMeter
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
+from benchd.plan.sweep import Setting
 from benchd.run import journal
 from benchd.run.job import jobs_from_log
 from benchd.run.journal import LogFile
@@ -53,6 +55,27 @@ class RecordedMoves:
         """Nothing to let go of."""
 
 
+class RecordedControl:
+    """A control of the display that was set when the log was written."""
+
+    settle_s = 0.0
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def read(self, deadline: Deadline) -> Setting | None:
+        """Nothing is there to be read."""
+        return None
+
+    def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
+        """It was set then."""
+        return SetOutcome(value, value, 0.0, "command")
+
+    def describe(self, deadline: Deadline) -> str:
+        """For the protocol."""
+        return "recorded"
+
+
 @dataclass(slots=True)
 class ReplayRig:
     """The sequencer's `Rig`, made of a log."""
@@ -61,6 +84,7 @@ class ReplayRig:
     screen: Screen
     meter: ReplayMeter
     positioner: RecordedMoves
+    controls: Mapping[str, RecordedControl] = field(default_factory=dict)
 
     def reopen_meter(self) -> None:
         """A recorded meter is always there."""
@@ -97,7 +121,8 @@ def replay(log: Path, target: Path) -> Outcome:
     clock = VirtualClock()
     identity = MeterIdentity(**started["meter"])
     screen = RecordedScreen(ScreenIdentity(**started["screen"]))
-    rig = ReplayRig(clock, screen, ReplayMeter(identity, readings), RecordedMoves())
+    controls = {swept.control: RecordedControl(swept.control) for swept in job.plan.sweep}
+    rig = ReplayRig(clock, screen, ReplayMeter(identity, readings), RecordedMoves(), controls)
     out = journal.create(target, clock, new_session())
     try:
         state = RunState()

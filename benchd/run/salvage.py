@@ -39,8 +39,8 @@ def sound_records(path: Path) -> Iterator[Record | int]:
 def salvage(source: Path, target: Path, clock: Clock, session: str) -> Salvaged:
     """Write the sound records of ``source`` to the new file ``target``.
 
-    Raises `LogRefused` when the first line (which holds the plan) is lost, `JournalError` when
-    ``target`` can't be written.
+    Raises `LogRefused` when the first line (which holds the plan) is lost, `InputError` when ``target``
+    exists or can't be made, `JournalError` when it can't be written.
     """
     counts = Salvaged()
     try:

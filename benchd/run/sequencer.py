@@ -6,19 +6,22 @@ run is what `fold` makes of its log, and a pause is nothing but leaving this loo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from benchd.clock import Clock, Deadline, StopRequest
-from benchd.errors import BenchdError, JournalError, MeterError, MoveNeeded
+from benchd.errors import BenchdError, ControlError, HandNeeded, JournalError, MeterError, MoveNeeded
+from benchd.instruments.control import Control
 from benchd.instruments.meter import Meter, Reading, ReadRequest
 from benchd.instruments.positioner import Positioner
-from benchd.patch.model import Patch, code_for, field, grey, max_code
+from benchd.patch.model import Patch, field, grey
 from benchd.patch.screen import Screen, Shown
 from benchd.plan.model import WarmUpLimits
-from benchd.plan.safety import is_alternation
+from benchd.plan.safety import is_alternation, is_bright
 from benchd.plan.steps import CENTRE, Step
+from benchd.run.bodies import fault_body, reading_body, shown_body, spot
+from benchd.run.display import DisplaySettings
 from benchd.run.journal import Journal
 from benchd.run.policy import Action, decide
 from benchd.run.records import Body, RunState, advance
@@ -27,9 +30,10 @@ from benchd.run.settle import WARM_UP_EVERY_S, FlashGuard, is_stable
 SHOW_WITHIN_S = 5.0
 READ_WITHIN_S = 180.0
 MOVE_WITHIN_S = 120.0
-REST_BEFORE_RETRY_S = 1.0
-SPOT_AREA_PERCENT = 0.5
-SPOT_GROUND_PERCENT = 10.0
+REST_BEFORE_RETRY_S = (1.0, 15.0)
+"""After the first failed attempt, and after later ones: long enough for a notice over the window to go away
+by itself, so that it does not end an unattended night."""
+WARM_UP = "warm-up"
 
 
 class Rig(Protocol):
@@ -51,6 +55,10 @@ class Rig(Protocol):
     def positioner(self) -> Positioner:
         """Who moves the meter."""
 
+    @property
+    def controls(self) -> Mapping[str, Control]:
+        """The display's controls by name."""
+
     def reopen_meter(self) -> None:
         """Find the same meter again by identity. Raises a `MeterError`."""
 
@@ -62,12 +70,14 @@ class Rig(Protocol):
 class Event:
     """Something that the operator may want to see: told after the log has it."""
 
-    kind: Literal["step", "reading", "fault", "warm_up", "move"]
+    kind: Literal["step", "reading", "fault", "warm_up", "move", "note"]
     step: Step
     index: int  # of the step in the plan, from 1
     total: int
     reading: Reading | None = None
     text: str = ""
+    error: BenchdError | None = None  # of a fault, and what follows from it
+    then: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +89,15 @@ class Outcome:
     step: str = ""
     asked: bool = False  # by Ctrl-C, SIGTERM or another request; ``why`` names it
     move_to: str = ""  # the place that a hand must move the meter to before the resume
+    set_to: str = ""  # "control=value" that a hand must set before the resume
+
+
+@dataclass(frozen=True, slots=True)
+class PanelCare:
+    """How long an emissive panel may show one bright patch, and how long it rests in the dark then."""
+
+    bright_at_most_s: float
+    rest_s: float
 
 
 class _Asked(BenchdError):
@@ -96,6 +115,9 @@ class Sequencer:
         journal: Journal,
         stop: StopRequest,
         warm_up: WarmUpLimits | None = None,
+        *,
+        warm_up_again: bool = False,
+        care: PanelCare | None = None,
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
         self._steps = steps
@@ -111,24 +133,42 @@ class Sequencer:
         roams = any(step.at != CENTRE for step in steps)
         self._place: tuple[float, float] | None = None if roams else CENTRE
         self._moved_to = state.move_to
+        self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
+        self._warm_up_again = warm_up_again
+        self._care = care
+        self._bright_since_s: float | None = None
 
     def run(self) -> Outcome:
         """Do all steps that are not done. Raises only `JournalError`: the log itself failed."""
         total = len(self._steps)
-        for index, step in enumerate(self._steps, start=1):
-            if step.id in self._state.done:
-                continue
+        for index, step in self._to_do():
             self._watch(Event("step", step, index, total))
             outcome = self._until_done(step, index)
             if outcome is not None:
-                self._blank()
-                self._record("paused", step.id, 0, {"why": outcome.why, "move_to": outcome.move_to})
+                self._leave(step, index)
+                body = {"why": outcome.why, "move_to": outcome.move_to, "set_to": outcome.set_to}
+                self._record("paused", step.id, 0, body)
                 return outcome
-        self._blank()
+        if self._steps:
+            self._leave(self._steps[-1], total)
         state = self._state
-        body = {"steps": total, "readings": state.readings, "faults": state.faults}
-        self._record("ended", "", 0, body)
+        self._record("ended", "", 0, {"steps": total, "readings": state.readings, "faults": state.faults})
         return Outcome(True)
+
+    def _to_do(self) -> Iterator[tuple[int, Step]]:
+        """What is not done, with its index from 1; first the warm-up again where the run stood still too long."""
+        for index, step in enumerate(self._steps, start=1):
+            if step.id not in self._state.done:
+                yield index, step
+            elif step.kind == "warm_up" and self._warm_up_again:
+                yield index, replace(step, id=f"{WARM_UP}/{self._state.sessions}")
+
+    def _leave(self, step: Step, index: int) -> None:
+        """Black screen, and the display as it was found; what can't be put back is told and kept."""
+        self._blank()
+        for text in self._display.restore():
+            self._record("fault", "", 0, {"error": "NotRestored", "text": text, "then": "told"})
+            self._watch(Event("note", step, index, len(self._steps), text=text))
 
     def _until_done(self, step: Step, index: int) -> Outcome | None:
         """Attempt ``step`` until it is done; the outcome when the run must pause instead."""
@@ -150,9 +190,12 @@ class Sequencer:
             return Outcome(False, str(asked), step.id, asked=True)
 
     def _after_fault(self, error: BenchdError, step: Step, index: int, attempt: int, tries: int) -> Outcome | None:
+        if isinstance(error, (MoveNeeded, HandNeeded)):
+            self._heed()  # the person who was asked chose to stop: no fault, and the resume asks again
         action = decide(error, tries)
-        self._record("fault", step.id, attempt, _fault_body(error, action))
-        self._watch(Event("fault", step, index, len(self._steps), text=f"{error} [{action}]"))
+        self._record("fault", step.id, attempt, fault_body(error, action))
+        text = f"{error} [{action}]"
+        self._watch(Event("fault", step, index, len(self._steps), text=text, error=error, then=action.value))
         if action is Action.REOPEN:
             try:
                 if isinstance(error, MeterError):
@@ -161,17 +204,21 @@ class Sequencer:
                     self._rig.reopen_screen()
                     self._on_screen = field(grey(0))
             except BenchdError as again:
-                self._record("fault", step.id, attempt, _fault_body(again, Action.PAUSE))
+                self._record("fault", step.id, attempt, fault_body(again, Action.PAUSE))
                 return Outcome(False, str(again), step.id)
             return None
+        if isinstance(error, ControlError):
+            self._display.forget()
         if action is Action.PAUSE:
             place = step.place if isinstance(error, MoveNeeded) else ""
-            return Outcome(False, str(error), step.id, move_to=place)
-        self._sleep(REST_BEFORE_RETRY_S)
+            setting = error.setting if isinstance(error, HandNeeded) else ""
+            return Outcome(False, str(error), step.id, move_to=place, set_to=setting)
+        self._sleep(REST_BEFORE_RETRY_S[min(tries, len(REST_BEFORE_RETRY_S)) - 1])
         return None
 
     def _attempt(self, step: Step, index: int, attempt: int) -> None:
         self._heed()
+        self._sleep(self._display.reach(step, attempt))
         if step.at != self._place:
             self._move(step, index, attempt)
         if step.kind == "warm_up":
@@ -186,7 +233,7 @@ class Sequencer:
         # The pause before this session asked for this move; the resume is the operator's word that it is done.
         if self._moved_to != step.place:
             if self._rig.positioner.by == "hand":
-                self._put_on_screen(_spot(step))
+                self._put_on_screen(spot(step))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
         self._moved_to = ""
         self._place = step.at
@@ -198,10 +245,25 @@ class Sequencer:
         self._sleep(step.settle_s)
         for number in range(1, step.readings + 1):
             self._heed()
+            self._rest_panel(step, attempt)
             self._read(step, index, attempt, number)
         # The patch must still be there: a window that was covered meanwhile gives no reading.
         self._rig.screen.show(step.patch, Deadline.after(SHOW_WITHIN_S))
+        self._display.verify(step)
         return {"readings": step.readings}
+
+    def _rest_panel(self, step: Step, attempt: int) -> None:
+        """Show black for a while when an emissive panel has shown one bright patch long enough."""
+        if self._care is None or self._bright_since_s is None:
+            return
+        lit_s = self._rig.clock.now_s() - self._bright_since_s
+        if lit_s < self._care.bright_at_most_s:
+            return
+        self._put_on_screen(field(grey(0)))
+        self._sleep(self._care.rest_s)
+        self._put_on_screen(step.patch)
+        self._record("rested", step.id, attempt, {"lit_s": round(lit_s, 3), "rest_s": self._care.rest_s})
+        self._sleep(step.settle_s)
 
     def _warm(self, step: Step, index: int, attempt: int) -> Body:
         """One reading a minute until stable or out of time; counted in readings, so that a replay agrees."""
@@ -225,35 +287,23 @@ class Sequencer:
     def _show(self, step: Step, attempt: int) -> None:
         started_s = self._rig.clock.now_s()
         shown = self._put_on_screen(step.patch)
-        body = {
-            "block": step.block,
-            "role": step.role,
-            "patch": asdict(step.patch),
-            "place": step.place,
-            "at": list(step.at),
-            "readback": _readback(shown),
-            "elapsed_s": round(self._rig.clock.now_s() - started_s, 6),
-        }
+        body = shown_body(step, shown, self._rig.clock.now_s() - started_s)
         self._record("shown", step.id, attempt, body)
 
     def _put_on_screen(self, patch: Patch) -> Shown:
         self._guard.wait(is_alternation(self._on_screen, patch), self._stop)
         self._heed()
+        if not is_bright(patch):
+            self._bright_since_s = None
+        elif self._bright_since_s is None or patch != self._on_screen:
+            self._bright_since_s = self._rig.clock.now_s()
         self._on_screen = patch
         return self._rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
 
     def _read(self, step: Step, index: int, attempt: int, number: int) -> Reading:
         request = ReadRequest(step.id, number, step.integration_s)
         reading = self._rig.meter.read(request, Deadline.after(READ_WITHIN_S))
-        body = {
-            "n": number,
-            "xyz": list(reading.xyz) if reading.xyz else None,
-            "status": reading.status.value,
-            "integration_s": reading.integration_s,
-            "raw": reading.raw,
-            "elapsed_s": round(reading.elapsed_s, 6),
-        }
-        self._record("reading", step.id, attempt, body)
+        self._record("reading", step.id, attempt, reading_body(number, reading))
         kind: Literal["warm_up", "reading"] = "warm_up" if step.kind == "warm_up" else "reading"
         self._watch(Event(kind, step, index, len(self._steps), reading))
         return reading
@@ -275,29 +325,3 @@ class Sequencer:
 
     def _record(self, kind: str, step: str, attempt: int, body: Body) -> None:
         advance(self._state, self._journal.append(kind, step, attempt, body))
-
-
-def _spot(step: Step) -> Patch:
-    """A small bright square on dark grey, where a hand must put the meter."""
-    bits = step.patch.bits
-    ground, bright = code_for(SPOT_GROUND_PERCENT, bits), max_code(bits)
-    return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at)
-
-
-def _fault_body(error: BenchdError, action: Action) -> Body:
-    body: Body = {"error": type(error).__name__, "text": str(error), "then": action.value}
-    if isinstance(error, MeterError):
-        body["sent"] = error.sent.decode("latin-1")
-        body["received"] = error.received[-500:].decode("latin-1")
-    return body
-
-
-def _readback(shown: Shown) -> Body:
-    return {
-        "width": shown.width,
-        "height": shown.height,
-        "screen": shown.screen,
-        "bits": shown.bits,
-        "method": shown.readback,
-        "probes": len(shown.probes),
-    }

@@ -13,7 +13,7 @@ from importlib import metadata
 from pathlib import Path
 
 from benchd import __version__
-from benchd.clock import RealClock, StopRequest
+from benchd.clock import RealClock, StopRequest, seconds_since
 from benchd.errors import LogRefused
 from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
@@ -22,7 +22,7 @@ from benchd.run import journal
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
 from benchd.run.records import Body, RunState, advance
-from benchd.run.sequencer import Event, Outcome, Sequencer
+from benchd.run.sequencer import Event, Outcome, PanelCare, Sequencer
 
 LIBRARIES = ("numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
@@ -81,17 +81,37 @@ def resume(log: Path, *, stop: StopRequest, ask: Ask = nobody_to_ask, observer: 
         ) as bench:
             out.clock = bench.clock
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
+            gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)
             advance(state, out.append("resumed", body=body))
-            return _run(job, bench, out, state, stop, observer)
+            return _run(job, bench, out, state, stop, observer, warm_up_again=gap_s > job.plan.rewarm_after_min * 60)
     finally:
         out.close()
 
 
 def _run(
-    job: PlanJob, bench: OpenBench, out: journal.Journal, state: RunState, stop: StopRequest, observer: Observer
+    job: PlanJob,
+    bench: OpenBench,
+    out: journal.Journal,
+    state: RunState,
+    stop: StopRequest,
+    observer: Observer,
+    *,
+    warm_up_again: bool = False,
 ) -> Outcome:
     observer.opened(bench, job, state)
-    sequencer = Sequencer(job.steps, state, bench, out, stop, job.plan.warm_up.limits, observer.event)
+    care = PanelCare(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
+    by_hand = bench.positioner.by == "hand"
+    sequencer = Sequencer(
+        plan_steps.hands_last(job.steps) if by_hand else job.steps,
+        state,
+        bench,
+        out,
+        stop,
+        job.plan.warm_up.limits,
+        warm_up_again=warm_up_again,
+        care=care,
+        watch=observer.event,
+    )
     return sequencer.run()
 
 

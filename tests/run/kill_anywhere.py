@@ -40,6 +40,7 @@ class Rig:
         self.screen = SimScreen(scene)
         self.meter = SimMeter(scene)
         self.positioner = SimPositioner(scene)
+        self.controls: dict[str, Any] = {}
 
     def reopen_meter(self) -> None:
         """Always there."""

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from benchd.clock import Deadline, StopRequest, VirtualClock
 from benchd.errors import BenchdError
+from benchd.instruments.control import By, SetOutcome
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
 from benchd.patch.model import field as full_field
 from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.steps import CENTRE, Step
+from benchd.plan.sweep import Setting
 from benchd.run import journal
 from benchd.run.journal import LogFile
 from benchd.run.records import Record, RunState, advance, fold
@@ -87,11 +90,41 @@ class ScriptedPositioner:
 
 
 @dataclass
+class ScriptedControl:
+    """A control with a mind of its own: ``failures`` by the number of the set, ``drifts`` by the number of the read."""
+
+    name: str
+    value: Setting
+    by: By = "ddc"
+    settle_s: float = 1.5
+    failures: Failures = field(default_factory=dict)
+    drifts: dict[int, Setting] = field(default_factory=dict)
+    sets: list[Setting] = field(default_factory=list)
+    reads: int = 0
+
+    def read(self, deadline: Deadline) -> Setting | None:
+        self.reads += 1
+        self.value = self.drifts.get(self.reads, self.value)
+        return None if self.by == "hand" else self.value
+
+    def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
+        self.sets.append(value)
+        if len(self.sets) in self.failures:
+            raise self.failures[len(self.sets)]
+        self.value = value
+        return SetOutcome(value, value, 0.1, self.by)
+
+    def describe(self, deadline: Deadline) -> str:
+        return str(self.value)
+
+
+@dataclass
 class ScriptedRig:
     clock: VirtualClock = field(default_factory=VirtualClock)
     screen: ScriptedScreen = field(init=False)
     meter: ScriptedMeter = field(init=False)
     positioner: ScriptedPositioner = field(default_factory=ScriptedPositioner)
+    controls: dict[str, ScriptedControl] = field(default_factory=dict)
     reopened: list[str] = field(default_factory=list)
     reopen_failure: BenchdError | None = None
 
@@ -123,6 +156,7 @@ def run(
     stop: StopRequest | None = None,
     warm_up: WarmUpLimits | None = None,
     watch: Callable[[Event], None] = lambda event: None,
+    **more: Any,
 ) -> tuple[Outcome, list[Record]]:
     """One session: a new log, or the next session of an existing one."""
     if path.exists():
@@ -132,7 +166,7 @@ def run(
         out, state = journal.create(path, rig.clock, "first"), RunState()
         advance(state, out.append("started"))
     try:
-        outcome = Sequencer(steps, state, rig, out, stop or StopRequest(), warm_up, watch).run()
+        outcome = Sequencer(steps, state, rig, out, stop or StopRequest(), warm_up, watch=watch, **more).run()
     finally:
         out.close()
     records = list(LogFile(path).records())

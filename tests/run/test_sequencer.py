@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from benchd import errors
-from benchd.clock import StopRequest
+from benchd.clock import Deadline, StopRequest
+from benchd.patch.model import Patch, grey
 from benchd.patch.model import field as full_field
-from benchd.patch.model import grey
+from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.run.policy import MOST_TRIES, POLICY, Action
@@ -93,8 +94,8 @@ def test_every_error_of_meter_screen_and_mover_has_its_line_in_the_policy() -> N
         below = kind.__subclasses__()
         return {kind} if not below else set().union(*(leaves(one) for one in below))
 
-    wanted = leaves(errors.MeterError) | leaves(errors.ScreenError) | {errors.MoveNeeded, errors.MoveFailed}
-    assert wanted == set(POLICY)
+    wanted = leaves(errors.MeterError) | leaves(errors.ScreenError) | leaves(errors.ControlError)
+    assert wanted | {errors.MoveNeeded, errors.MoveFailed, errors.HandNeeded} == set(POLICY)
 
 
 def test_an_error_that_stays_pauses_after_the_last_try(log: Path) -> None:
@@ -104,6 +105,22 @@ def test_an_error_that_stays_pauses_after_the_last_try(log: Path) -> None:
     assert not outcome.complete
     assert kinds(records).count("fault") == MOST_TRIES
     assert kinds(records).count("reading") == 0
+
+
+def test_a_notice_over_the_window_for_ten_seconds_does_not_end_the_night(log: Path) -> None:
+    rig = ScriptedRig()
+    began_s = rig.clock.now_s()
+    show = rig.screen.show
+
+    def covered(patch: Patch, deadline: Deadline) -> Shown:
+        if rig.clock.now_s() - began_s < 10.0:
+            raise errors.ScreenDisturbed("another window covers the patch")
+        return show(patch, deadline)
+
+    rig.screen.show = covered  # type: ignore[method-assign]
+    outcome, records = run(log, [step("a")], rig)
+    assert outcome.complete
+    assert kinds(records).count("fault") == 2
 
 
 def test_a_part_that_can_not_be_found_again_pauses(log: Path) -> None:
@@ -221,7 +238,7 @@ def test_warm_up_that_never_gets_stable_says_so(log: Path) -> None:
     assert body == {"readings": 21, "stable": False, "minutes": 20.0}
 
 
-def test_stability_is_the_handbooks_rule() -> None:
+def test_stability_is_common_practice() -> None:
     flat = [100.0] * 11
     assert is_stable(flat)
     assert not is_stable(flat[:10])

@@ -1,0 +1,106 @@
+"""A control of the display: read it, set it, and never believe that it was set before it reads back.
+
+Whatever sets it (the display's control channel, a command, a hand), the run sees one protocol.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from benchd.clock import Clock, Deadline, StopRequest
+from benchd.errors import ControlGarbled, ControlLied, ControlRefused, ControlSilent, HandNeeded
+from benchd.plan.controls import ControlPart, Setting
+
+By = Literal["ddc", "command", "hand"]
+
+Ask = Callable[[str], None]
+"""Asks a person to set something (a whole sentence); returns when it is done, or raises `HandNeeded`."""
+
+TRIES = 3
+POLL_S = 0.1
+NEVER = StopRequest()
+"""For short waits that even a run that is asked to stop goes through: a control is restored then."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetOutcome:
+    """What setting a control came to. ``read_back`` is None where nothing can be read back."""
+
+    asked: Setting
+    read_back: Setting | None
+    elapsed_s: float  # of bench time
+    by: By
+    why: str = ""  # why a hand did what the display or a command should have done
+
+
+class Control(Protocol):
+    """One control. ``read`` and ``set`` raise a `ControlError`, ``set`` also `HandNeeded`."""
+
+    name: str
+    settle_s: float  # what the display needs after a change; the caller waits for it
+
+    def read(self, deadline: Deadline) -> Setting | None:
+        """The present value, read until two answers agree; None where nobody can read it."""
+
+    def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
+        """Set it, then read it back until the value is there.
+
+        ``restoring``: put back what was once read, even where the bench profile would not allow a plan to.
+        """
+
+    def describe(self, deadline: Deadline) -> str:
+        """The present value and what it may be, in words."""
+
+
+def nobody_to_set(sentence: str) -> None:
+    """The `Ask` of a run without anybody there."""
+    raise HandNeeded(f"{sentence}; this run has nobody to ask, so do it and resume")
+
+
+def set_and_confirm(
+    name: str,
+    value: Setting,
+    write: Callable[[], None],
+    read: Callable[[], Setting],
+    *,
+    within_s: float,
+    clock: Clock,
+    deadline: Deadline,
+) -> tuple[Setting, float]:
+    """Write and read until ``read`` gives ``value``: what was read back, and the bench time that it took.
+
+    Written anew `TRIES` times in ``within_s`` of bench time, since a display may miss a message while it is busy.
+    Raises `ControlLied`, or the last `ControlSilent` or `ControlGarbled` when nothing was read at all.
+    """
+    started_s = clock.now_s()
+    trouble: ControlSilent | ControlGarbled | None = None
+    found: Setting | None = None
+    for number in range(1, TRIES + 1):
+        written = False
+        while not deadline.passed:
+            try:
+                if not written:
+                    write()
+                    written = True
+                found = read()
+                if found == value:
+                    return found, clock.now_s() - started_s
+            except (ControlSilent, ControlGarbled) as error:
+                trouble = error
+            if clock.now_s() - started_s >= within_s * number / TRIES:
+                break
+            clock.sleep(POLL_S, NEVER)
+    if found is None:
+        raise trouble or ControlSilent(f"control {name} could not be read back in time; look at the display and resume")
+    raise ControlLied(
+        f"control {name} was set to {value} and reads back {found} after {clock.now_s() - started_s:.1f} s; look "
+        "whether the display changes it by itself (automatic brightness, power saving), turn that off and resume"
+    )
+
+
+def check_value(name: str, part: ControlPart, value: Setting) -> None:
+    """Raises `ControlRefused` where the bench profile does not allow ``value``."""
+    if (fault := part.fault_of(value)) is not None:
+        raise ControlRefused(f"control {name} can't be set to {value}: {fault}; correct the plan or the bench profile")

@@ -1,0 +1,64 @@
+"""Bodies of records that the sequencer writes, and the patch that shows a hand its way."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from benchd.errors import BenchdError, MeterError
+from benchd.instruments.meter import Reading
+from benchd.patch.model import Patch, code_for, grey, max_code
+from benchd.patch.screen import Shown
+from benchd.plan.steps import Step
+from benchd.run.policy import Action
+from benchd.run.records import Body
+
+SPOT_AREA_PERCENT = 0.5
+SPOT_GROUND_PERCENT = 10.0
+
+
+def spot(step: Step) -> Patch:
+    """A small bright square on dark grey, where a hand must put the meter."""
+    bits = step.patch.bits
+    ground, bright = code_for(SPOT_GROUND_PERCENT, bits), max_code(bits)
+    return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at)
+
+
+def shown_body(step: Step, shown: Shown, elapsed_s: float) -> Body:
+    """What is on the screen, for which step, and what was read back."""
+    return {
+        "block": step.block,
+        "role": step.role,
+        "patch": asdict(step.patch),
+        "place": step.place,
+        "at": list(step.at),
+        "readback": {
+            "width": shown.width,
+            "height": shown.height,
+            "screen": shown.screen,
+            "bits": shown.bits,
+            "method": shown.readback,
+            "probes": len(shown.probes),
+        },
+        "elapsed_s": round(elapsed_s, 6),
+    }
+
+
+def reading_body(number: int, reading: Reading) -> Body:
+    """One reading as it is kept."""
+    return {
+        "n": number,
+        "xyz": list(reading.xyz) if reading.xyz else None,
+        "status": reading.status.value,
+        "integration_s": reading.integration_s,
+        "raw": reading.raw,
+        "elapsed_s": round(reading.elapsed_s, 6),
+    }
+
+
+def fault_body(error: BenchdError, action: Action) -> Body:
+    """An error and what follows from it; for a meter, the bytes too."""
+    body: Body = {"error": type(error).__name__, "text": str(error), "then": action.value}
+    if isinstance(error, MeterError):
+        body["sent"] = error.sent.decode("latin-1")
+        body["received"] = error.received[-500:].decode("latin-1")
+    return body

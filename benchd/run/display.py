@@ -1,0 +1,107 @@
+"""The display's settings during a run: set for a step, checked after it, put back at the end and after a crash."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from benchd.clock import Clock, Deadline
+from benchd.errors import BenchdError, ControlAbsent, ControlLied, HandNeeded
+from benchd.instruments.control import Control, SetOutcome
+from benchd.plan.steps import Step
+from benchd.plan.sweep import Setting
+from benchd.run.records import Body, RunState
+
+CONTROL_WITHIN_S = 60.0
+
+Write = Callable[[str, str, int, Body], None]
+"""Puts a record into the log: kind, step, attempt, body."""
+
+
+class DisplaySettings:
+    """What the plan's sweep has set in this session, over the controls of the bench.
+
+    What a control was before the run is in the log from the moment it is first touched, so that it can be put
+    back whatever happens; a control that only a hand can set is left as it is.
+    """
+
+    def __init__(self, controls: Mapping[str, Control], state: RunState, clock: Clock, write: Write) -> None:
+        self._controls = controls
+        self._state = state
+        self._clock = clock
+        self._write = write
+        self._now: dict[str, Setting] = {}
+
+    def reach(self, step: Step, attempt: int) -> float:
+        """Set what ``step`` needs and is not so already; the seconds that the display needs to settle.
+
+        Raises a `ControlError`, or `HandNeeded`.
+        """
+        settle_s = 0.0
+        for name, value in step.settings:
+            if self._now.get(name) == value:
+                continue
+            control = self._control(name)
+            original = self._state.originals.get(name)
+            if original is None:
+                original = control.read(Deadline.after(CONTROL_WITHIN_S))
+            outcome = self._set(control, name, value)
+            self._now[name] = value
+            self._write("set", step.id, attempt, _body(name, outcome, original, restoring=False))
+            settle_s = max(settle_s, control.settle_s)
+        return settle_s
+
+    def verify(self, step: Step) -> None:
+        """Raises `ControlLied` when the display has changed by itself what was set for ``step``."""
+        for name, value in step.settings:
+            found = self._control(name).read(Deadline.after(CONTROL_WITHIN_S))
+            if found is not None and found != value:
+                self._now.pop(name, None)
+                raise ControlLied(
+                    f"control {name} was set to {value} and is {found} after the readings: the display changed it by "
+                    "itself (automatic brightness, power saving); turn that off"
+                )
+
+    def forget(self) -> None:
+        """After a fault nothing is taken for granted: the next attempt sets everything anew."""
+        self._now.clear()
+
+    def restore(self) -> Sequence[str]:
+        """Put back what the run found; what could not be put back, a sentence each."""
+        failed: list[str] = []
+        for name, original in list(self._state.originals.items()):
+            try:
+                outcome = self._control(name).set(original, Deadline.after(CONTROL_WITHIN_S), restoring=True)
+            except BenchdError as error:
+                failed.append(f"control {name} could not be put back to {original}: {error}")
+                continue
+            self._write("set", "", 0, _body(name, outcome, original, restoring=True))
+        self._now.clear()
+        return failed
+
+    def _control(self, name: str) -> Control:
+        if name not in self._controls:
+            known = ", ".join(self._controls) or "none"
+            raise ControlAbsent(f"the bench has no control {name!r}; it has: {known}. Add it to the bench's controls")
+        return self._controls[name]
+
+    def _set(self, control: Control, name: str, value: Setting) -> SetOutcome:
+        if self._state.set_to == f"{name}={value}":
+            # The pause before this session asked a hand for it; the resume is the operator's word that it is done.
+            return SetOutcome(value, None, 0.0, "hand")
+        try:
+            return control.set(value, Deadline.after(CONTROL_WITHIN_S))
+        except HandNeeded as needed:
+            needed.setting = f"{name}={value}"
+            raise
+
+
+def _body(name: str, outcome: SetOutcome, original: Setting | None, *, restoring: bool) -> Body:
+    return {
+        "control": name,
+        "asked": outcome.asked,
+        "read_back": outcome.read_back,
+        "original": original,
+        "by": outcome.by,
+        "elapsed_s": round(outcome.elapsed_s, 3),
+        "restoring": restoring,
+    }
