@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import os
 import sys
 import tempfile
@@ -11,6 +12,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from benchd import __version__
+from benchd.command.messages import nowhere, say
 from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import EXIT_CODES, Exit
 
@@ -64,6 +66,7 @@ def build_parser() -> argparse.ArgumentParser:
         return added
 
     _run_commands(command)
+    _service_commands(command)
     _read_commands(command)
     return parser
 
@@ -116,7 +119,58 @@ def _run_commands(command: Command) -> None:
         "Needs nothing but the log. Steps that are done are never repeated; the same meter and the same\n"
         "screen must answer.",
     )
-    resume.add_argument("log", metavar="LOG", help="log file")
+    resume.add_argument("log", metavar="LOG|JOB", help="log file, or a job of the service such as j3")
+    _talks(resume)
+
+
+def _service_commands(command: Command) -> None:
+    serve = command(
+        "serve",
+        "own a bench and run a queue of jobs, through nights and restarts",
+        "The queue is on disk: a restart goes on with the job that ran. SIGTERM pauses after the reading.\n"
+        "A unit for systemd comes with the profiles: systemd/benchd@.service.\n\n" + CAUTION,
+    )
+    serve.add_argument("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
+    serve.add_argument("--folder", metavar="DIR", help="queue and logs (default: ~/.local/state/benchd/BENCH)")
+    serve.add_argument("--socket", metavar="PATH", help="socket that it answers at (default: in the runtime folder)")
+    serve.add_argument("--http", type=int, metavar="PORT", help="also a page on 127.0.0.1:PORT (0: any free port)")
+    serve.add_argument(
+        "--on-event", default="", metavar="COMMAND", help="called when a job pauses, fails or completes; JSON on stdin"
+    )
+    serve.add_argument("--webhook", default="", metavar="URL", help="the same as a POST to http://127.0.0.1:PORT/…")
+    serve.add_argument("--log-format", choices=("json", "text"), default="json", help="of the lines on stderr")
+    serve.add_argument("--log-level", choices=("debug", "info", "warning", "error"), default="info", help="from which")
+
+    submit = _talks(command("submit", "queue a plan with the service; the job's id goes to stdout"))
+    submit.add_argument("plan", metavar="FILE", help="plan (name or path)")
+    submit.add_argument("--sample", default="sample", help="name of the sample, such as plover-27/1")
+    submit.add_argument("--note", default="", help="a note for the log: preset, brightness, cable")
+    submit.add_argument("--not-before", default="", metavar="TIME", help="18:00, or 2026-03-02T18:00, or with offset")
+    submit.add_argument("--priority", type=int, default=0, help="higher goes first (default: 0)")
+    submit.add_argument("--attended", action="store_true", help="somebody is there to move the meter when asked")
+
+    for name, about in (
+        ("jobs", "list the jobs of the service, in the order in which they run"),
+        ("watch", "follow the running job until it ends"),
+    ):
+        _talks(command(name, about)).add_argument("--json", action="store_true", help="as JSON")
+    status = _talks(command("status", "what goes on; from the queue and the logs when no service answers"))
+    status.add_argument("--folder", metavar="DIR", help="folder of a service that is not in its usual place")
+    status.add_argument("--json", action="store_true", help="as JSON")
+    for name, about in (
+        ("pause", "pause a job after its reading; hold a queued one"),
+        ("cancel", "take a job out of the queue, or end the running one"),
+    ):
+        _talks(command(name, about)).add_argument("job", metavar="JOB", help="such as j3")
+    _talks(command("next", "the meter stands where it was asked to be moved"))
+    _talks(command("stop", "pause the running job and end the service; the queue is kept"))
+
+
+def _talks(parser: argparse.ArgumentParser) -> argparse.ArgumentParser:
+    """A command that talks to a service: which one."""
+    parser.add_argument("--bench", metavar="BENCH", help="the service of this bench (default: the only one)")
+    parser.add_argument("--socket", metavar="PATH", help="its socket (default: BENCHD_SOCKET, or as serve chose)")
+    return parser
 
 
 def _read_commands(command: Command) -> None:
@@ -152,9 +206,12 @@ def _read_commands(command: Command) -> None:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code. Never lets a traceback out."""
+    _mend_streams()
+    words = sys.argv[1:] if arguments is None else list(arguments)
     parser = build_parser()
-    parsed = parser.parse_args(arguments)
     try:
+        _refuse_bytes(words)
+        parsed = parser.parse_args(words)
         code = importlib.import_module(parsed.module).main(parsed)
         sys.stdout.flush()
         return int(code)
@@ -164,19 +221,62 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _say(error, Exit.PAUSED)
     except BenchdError as error:
         return _say(error, Exit.NOT_STARTED)
-    except BrokenPipeError:
-        # The reader of our output went away (`| head`); that is no fault of the run.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.COMPLETE
     except KeyboardInterrupt:
-        print("Stopped at once. A log that was being written can be resumed.", file=sys.stderr)
-        return Exit.PAUSED
+        say("Stopped.")
+        return Exit.NO
+    except OSError as error:
+        if not _output_is_lost():
+            return _unknown(error)
+        if isinstance(error, BrokenPipeError):
+            return Exit.COMPLETE  # whoever read our output has seen enough (`| head`)
+        say(f"the results can't be written to the output ({error.strerror}); what is in a log is safe")
+        return Exit.NO
     except Exception as error:
         return _unknown(error)
 
 
+def _mend_streams() -> None:
+    """Descriptors that we were started without go nowhere, lest the next file that is opened becomes one.
+
+    A sign that the terminal's character set lacks becomes a question mark.
+    """
+    for descriptor in range(3):
+        try:
+            os.fstat(descriptor)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # the lowest free number: this very descriptor
+    sys.stdin = sys.stdin or open(0, closefd=False)  # noqa: SIM115 - as long as the process
+    sys.stdout = sys.stdout or open(1, "w", closefd=False)  # noqa: SIM115
+    sys.stderr = sys.stderr or open(2, "w", closefd=False)  # noqa: SIM115
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
+
+
+def _refuse_bytes(words: Sequence[str]) -> None:
+    """Arguments go into logs and messages, so they must be text. Raises `InputError`."""
+    for word in words:
+        try:
+            word.encode()
+        except UnicodeEncodeError:
+            raise InputError(f"the argument {word!a} is not UTF-8 text") from None
+
+
+def _output_is_lost() -> bool:
+    """True when stdout is what failed; it is thrown away from here on.
+
+    A failed flush forgets what it held, so only another write tells: an empty line harms nobody.
+    """
+    try:
+        sys.stdout.write("\n")
+        sys.stdout.flush()
+    except OSError:
+        nowhere(sys.stdout.fileno())
+        return True
+    return False
+
+
 def _say(error: BenchdError, code: Exit) -> int:
-    print(error, file=sys.stderr)
+    say(str(error))
     return code
 
 
@@ -186,10 +286,9 @@ def _unknown(error: Exception) -> int:
 
     with tempfile.NamedTemporaryFile("w", prefix="benchd-error-", suffix=".txt", delete=False) as details:
         traceback.print_exception(error, file=details)
-    print(
+    say(
         f"benchd met an error it does not know ({type(error).__name__}: {error}). Readings in a log are safe. "
-        f"Please report it with the file {details.name}",
-        file=sys.stderr,
+        f"Please report it with the file {details.name}"
     )
     return Exit.UNKNOWN
 

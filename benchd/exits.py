@@ -18,7 +18,10 @@ class Exit(IntEnum):
 
 EXIT_CODES = {
     Exit.COMPLETE: "complete",
-    Exit.NO: "the answer is no: results differ, a log is damaged, a part of the bench does not answer",
+    Exit.NO: (
+        "the answer is no: results differ, a log is damaged, a part of the bench does not answer, "
+        "the output can't be written"
+    ),
     Exit.BAD_INPUT: "bad input: a file or an argument; nothing was started",
     Exit.PAUSED: "paused, and resumable with `benchd resume LOG`",
     Exit.NOT_STARTED: "not started: a part of the bench did not answer",

@@ -6,7 +6,7 @@ import sys
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.command.live import default_log
+from benchd.command.new_log import default_log
 from benchd.command.results import print_json, results_of
 from benchd.command.run import run_job
 from benchd.exits import Exit

@@ -7,7 +7,8 @@ import sys
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.command.live import default_log
+from benchd.command.messages import say
+from benchd.command.new_log import default_log
 from benchd.command.results import print_json, results_of
 from benchd.command.run import run_job
 from benchd.exits import Exit
@@ -31,8 +32,5 @@ def main(arguments: Namespace) -> Exit:
         return code
     width = shutil.get_terminal_size((100, 24)).columns
     print(render_text(results, log=reference, width=width, colour=sys.stdout.isatty()), end="")
-    print(
-        f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan sdr-standard --steps",
-        file=sys.stderr,
-    )
+    say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan sdr-standard --steps")
     return code

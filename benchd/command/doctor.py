@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import platform
-import sys
 from argparse import Namespace
 from importlib import metadata
 
 from benchd import __version__
+from benchd.command.messages import say
 from benchd.errors import ScreenError
 from benchd.exits import Exit
 from benchd.instruments.wire import ports
@@ -41,11 +41,12 @@ def _versions() -> None:
 def _ports() -> None:
     found = ports()
     for number, port in enumerate(found):
+        described = "" if port.description in ("", "n/a") else f", {port.description}"
         usb = f", USB {port.usb}" if port.usb else ""
         stable = f", always reached as {port.stable_names[0]}" if port.stable_names else ""
         allowed = os.access(port.name, os.R_OK | os.W_OK)
         denied = "" if allowed else " - no permission: add yourself to the group that owns it (often dialout)"
-        print(f"{'ports' if number == 0 else '':10} {port.name}: {port.description}{usb}{stable}{denied}")
+        print(f"{'ports' if number == 0 else '':10} {port.name}{described}{usb}{stable}{denied}")
     if not found:
         print("ports      none: plug the meter's cable or adapter in; a meter with its own kit needs no port")
 
@@ -73,6 +74,7 @@ def _bench(name: str) -> Exit:
             print(f"{'':10}   {detail}")
         silent += not answer.ok
     if silent:
-        print(f"{silent} part(s) of the bench do not answer; see above what to do.", file=sys.stderr)
+        parts = "1 part of the bench does" if silent == 1 else f"{silent} parts of the bench do"
+        say(f"{parts} not answer; see above what to do.")
         return Exit.NO
     return Exit.COMPLETE

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import math
+import os
+import select
 import shutil
 import signal
 import sys
+import termios
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
-from benchd.clock import StopRequest, file_stamp, real_now_s
+from benchd.clock import StopRequest, real_now_s
+from benchd.command.messages import draw, say
 from benchd.errors import MoveNeeded
 from benchd.exits import Exit
-from benchd.plan.estimate import moves_before, step_seconds
+from benchd.instruments.meter import Reading, Status
 from benchd.plan.steps import Step
+from benchd.plan.time_left import TimeLeft
 from benchd.report.progress import Progress, block_line, progress_line, what
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
@@ -23,7 +29,7 @@ from benchd.run.sequencer import Event, Outcome
 from benchd.run.session import Observer
 
 REDRAW_EVERY_S = 0.1
-WARM_UP = "warm-up"
+LOOK_EVERY_S = 0.1
 
 
 @contextmanager
@@ -47,17 +53,17 @@ def stop_on_signals() -> Iterator[StopRequest]:
 class Live:
     """Prints the progress of one session to stderr: a line that is rewritten, or a line a block."""
 
-    def __init__(self, log: Path) -> None:
+    def __init__(self, log: Path, stop: StopRequest) -> None:
         self._log = str(log)
+        self._stop = stop
         self._terminal = sys.stderr.isatty()
         self._drawn_s = 0.0
         self._bench: OpenBench | None = None
-        self._job: PlanJob | None = None
         self._state = RunState()
-        self._left_s: dict[str, float] = {}
+        self._time: TimeLeft | None = None
         self._of_block: dict[str, list[str]] = {}
-        self._total_s = 1.0
         self._step: Step | None = None
+        self._began_s = 0.0  # bench time when the step began
 
     @property
     def observer(self) -> Observer:
@@ -65,39 +71,40 @@ class Live:
         return Observer(self._opened, self._event)
 
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
-        self._bench, self._job, self._state = bench, job, state
-        timing = bench.timing
-        moves = moves_before(job.steps)
-        limits = job.plan.warm_up.limits
-        seconds = {
-            step.id: step_seconds(step, timing) + moved * timing.move_s
-            for step, moved in zip(job.steps, moves, strict=True)
-        }
-        if limits is not None:
-            seconds[WARM_UP] = limits.at_most_min * 60.0
-        self._total_s = sum(seconds.values()) or 1.0
-        self._left_s = {name: s for name, s in seconds.items() if name not in state.done}
+        self._bench, self._state = bench, state
+        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
         for step in job.steps:
             self._of_block.setdefault(step.block, []).append(step.id)
         time = " on virtual time (waits are skipped)" if bench.clock.virtual else ""
         kind = "SIMULATED bench" if bench.simulated else "bench"
         meter, screen = bench.meter_identity, bench.screen_identity
-        self._say(
+        say(
             f"{kind}{time}: meter {meter.model} {meter.serial_number}, "
             f"screen {screen.name} {screen.width} x {screen.height} {screen.bits} bit. Log: {self._log}"
         )
 
     def _event(self, event: Event) -> None:
         if event.kind == "fault":
-            self._say(f"Fault at {event.step.id}: {event.text}")
+            say(f"Fault at {event.step.id}: {event.text}")
         if event.kind == "step":
-            if self._step is not None:
-                self._left_s.pop(self._step.id, None)
-                if self._step.block != event.step.block and not self._terminal:
-                    self._say(block_line(self._progress(self._step, event)))
+            self._end_step()
+            if self._step is not None and self._step.block != event.step.block and not self._terminal:
+                say(block_line(self._progress(self._step, event.reading)))
             self._step = event.step
+        if event.kind == "warm_up" and self._time is not None:
+            self._time.warming(self._bench_s() - self._began_s)
         if self._terminal and event.kind in ("reading", "warm_up", "step"):
             self._draw(event)
+
+    def _end_step(self) -> None:
+        """The step under way is done; the next one begins now."""
+        now_s = self._bench_s()
+        if self._step is not None and self._time is not None:
+            self._time.finished(self._step.id, now_s - self._began_s)
+        self._began_s = now_s
+
+    def _bench_s(self) -> float:
+        return self._bench.clock.now_s() if self._bench is not None else 0.0
 
     def _draw(self, event: Event) -> None:
         now_s = real_now_s()
@@ -105,24 +112,23 @@ class Live:
             return
         self._drawn_s = now_s
         width = shutil.get_terminal_size().columns - 1
-        line = progress_line(self._progress(event.step, event), width=width, colour=True)
-        sys.stderr.write(f"\r\x1b[K{line}")
-        sys.stderr.flush()
+        draw(progress_line(self._progress(event.step, event.reading), width=width, colour=True))
 
-    def _progress(self, step: Step, event: Event) -> Progress:
-        left_s = sum(self._left_s.values())
+    def _progress(self, step: Step, reading: Reading | None) -> Progress:
+        assert self._time is not None  # the bench is open before the first event
         names = self._of_block[step.block]
-        reading = event.reading
         return Progress(
             block=step.block,
             step=names.index(step.id) + 1,
             steps=len(names),
             what=what(step.role, step.place),
-            done=1 - left_s / self._total_s,
-            left_s=left_s,
+            done=self._time.share,
+            left_s=self._time.least_s,
+            left_most_s=self._time.most_s,
             faults=self._state.faults,
             log=self._log,
             luminance_cd_m2=reading.xyz[1] if reading and reading.xyz else None,
+            cct_k=_cct_k(reading),
             status=reading.status.value if reading else "ok",
             simulated=self._bench is not None and self._bench.simulated,
         )
@@ -132,37 +138,48 @@ class Live:
         return self._ask_terminal if self._terminal and sys.stdin.isatty() else nobody_to_ask
 
     def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
-        self._say(
-            f"Move the meter to {place} (the bright spot: {at[0]:.0%} of the width, {at[1]:.0%} of the height). "
-            "Press Enter when it is there, or type p and Enter to pause."
+        termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not confirm this move
+        say(
+            f"Move the meter to {place} (the bright spot: {100 * at[0]:.0f} % of the width, "
+            f"{100 * at[1]:.0f} % of the height). Press Enter when it is there, or type p and Enter to pause."
         )
-        answer = sys.stdin.readline()
-        if answer.strip().lower().startswith("p") or not answer:
-            raise MoveNeeded(f"the move to {place} waits for a hand; move the meter there and resume")
+        while not self._stop.asked:
+            if select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
+                answer = os.read(sys.stdin.fileno(), 1024)  # empty: the terminal has no more to say
+                if answer and not answer.strip().lower().startswith(b"p"):
+                    return
+                self._stop.set("the operator")
+        raise MoveNeeded(f"the move to {place} waits for a hand")
+
+    def stopped_at_once(self) -> Exit:
+        """After a second Ctrl-C: the log, once begun, stays resumable."""
+        begun = self._state.started is not None
+        say(f"Stopped at once. {f'Go on with: benchd resume {self._log}' if begun else 'No log was begun.'}")
+        return Exit.PAUSED
 
     def finish(self, outcome: Outcome) -> Exit:
         """Say how it ended; the exit code that goes with it."""
-        if self._step is not None:
-            self._left_s.pop(self._step.id, None)
         if outcome.complete:
             state = self._state
-            self._say(f"Complete: {len(state.done)} steps, {state.readings} readings, faults {state.faults}.")
+            if self._step is not None and self._time is not None and not self._terminal:
+                self._time.finished(self._step.id, 0.0)
+                say(block_line(self._progress(self._step, None)))
+            say(f"Complete: {len(state.done)} steps, {state.readings} readings, faults {state.faults}.")
             return Exit.COMPLETE
         where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
-        self._say(f"{where.rstrip('.')}.")
-        self._say(
+        say(f"{where.rstrip('.')}.")
+        say(
             f"Nothing that was read is lost ({self._state.readings} readings of done steps are on disk). "
             f"Go on with: benchd resume {self._log}"
         )
         return Exit.PAUSED
 
-    def _say(self, text: str) -> None:
-        before = "\r\x1b[K" if self._terminal else ""
-        print(f"{before}{text}", file=sys.stderr, flush=True)
 
+def _cct_k(reading: Reading | None) -> float | None:
+    """The colour temperature of a reading that is ok, for the eye; None where there is none."""
+    if reading is None or reading.xyz is None or reading.status is not Status.OK:
+        return None
+    from benchd.analysis.colour import cct_duv
 
-def default_log(folder: str, sample: str = "") -> Path:
-    """``folder/sample/2026-03-02T181203.log`` with the sample made safe for a path."""
-    stamp = file_stamp()
-    safe = "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample).strip(".-")
-    return Path(folder, safe, f"{stamp}.log") if safe else Path(folder, f"{stamp}.log")
+    kelvin = float(cct_duv(reading.xyz)[0])
+    return kelvin if math.isfinite(kelvin) else None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import Namespace
 from pathlib import Path
 
 from benchd.clock import RealClock
+from benchd.command.messages import say
+from benchd.command.new_log import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
 from benchd.run.journal import LogFile
@@ -20,7 +21,7 @@ def main(arguments: Namespace) -> Exit:
     if arguments.action == "verify":
         answers = [_verify(Path(name)) for name in arguments.logs]
         return Exit.COMPLETE if all(answers) else Exit.NO
-    counts = salvage(Path(arguments.log), Path(arguments.new), RealClock(), new_session())
+    counts = salvage(Path(arguments.log), fresh(Path(arguments.new)), RealClock(), new_session())
     print(
         f"{arguments.new}: {counts.kept} records kept; left out: {counts.damaged} damaged or missing, "
         f"{counts.undone} that rested on them. Their steps are measured again by: benchd resume {arguments.new}"
@@ -33,7 +34,7 @@ def _verify(path: Path) -> bool:
     try:
         state = fold(log.records())
     except LogRefused as refused:
-        print(refused, file=sys.stderr)
+        say(str(refused))
         return False
     started = state.started.body if state.started else {}
     simulated = "SIMULATED, " if started.get("simulated") else ""

@@ -7,6 +7,8 @@ import sys
 from argparse import Namespace
 from pathlib import Path
 
+from benchd.command.fit import refuse_depth
+from benchd.command.messages import say
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
@@ -25,15 +27,18 @@ def main(arguments: Namespace) -> Exit:
     path = library.find("plans", arguments.plan)
     text, read = library.read_text(path), library.beside(path)
     try:
-        plan = library.load_plan(text, str(path), read)
-        target = library.find("targets", plan.target)
+        plan = library.load_plan(text, str(path), read, library.find_target)
+        target = library.find_target(plan.target)
         library.load_target(library.read_text(target), str(target))
     except ProfileError as error:
-        print(error, file=sys.stderr)
+        say(str(error))
         count = len(error.faults)
-        print(f"{count} {'fault' if count == 1 else 'faults'}; nothing was started.", file=sys.stderr)
+        say(f"{count} {'fault' if count == 1 else 'faults'}; nothing was started.")
         return Exit.BAD_INPUT
-    bench = _bench(arguments.bench) if arguments.bench else ANY_BENCH
+    bench = ANY_BENCH
+    if arguments.bench:
+        bench = _bench(arguments.bench)
+        refuse_depth(plan, bench)
     steps = expand(plan, library.plan_files(plan, read))
     every = steps if arguments.steps else ()
     text = render_plan(

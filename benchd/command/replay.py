@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 import tempfile
 from argparse import Namespace
 from pathlib import Path
 
+from benchd.command.messages import say
+from benchd.command.new_log import fresh
 from benchd.command.results import results_of
 from benchd.exits import Exit
 from benchd.report.compare import difference
@@ -20,10 +21,10 @@ def main(arguments: Namespace) -> Exit:
     """Replay and compare; exit code 0 when identical, 1 when not."""
     log = Path(arguments.log)
     with tempfile.TemporaryDirectory(prefix="benchd-replay-") as folder:
-        again = Path(arguments.keep) if arguments.keep else Path(folder) / "again.log"
+        again = fresh(Path(arguments.keep)) if arguments.keep else Path(folder) / "again.log"
         outcome = replay(log, again)
         if not outcome.complete:
-            print(f"The replay stopped at {outcome.step}: {outcome.why}", file=sys.stderr)
+            say(f"The replay stopped at {outcome.step}: {outcome.why}")
             return Exit.NO
         first, second = (to_json(*results_of(path)) for path in (log, again))
     differing = difference(first, second)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.command.live import Live, default_log, stop_on_signals
+from benchd.command.fit import refuse_depth
+from benchd.command.live import Live, stop_on_signals
+from benchd.command.messages import say
+from benchd.command.new_log import default_log, fresh, one_line
 from benchd.exits import Exit
 from benchd.plan.safety import cautions
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
@@ -19,17 +21,27 @@ def main(arguments: Namespace) -> Exit:
     log = Path(arguments.log) if arguments.log else default_log("logs", arguments.sample)
     code = run_job(job, bench, log, arguments.sample, arguments.note)
     if code is Exit.COMPLETE:
-        print(f"Results: benchd results {log}", file=sys.stderr)
+        say(f"Results: benchd results {log}")
     return code
 
 
 def run_job(job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "") -> Exit:
-    """One session from its start: cautions once, progress, and how it ended."""
+    """One session from its start: cautions once, progress, and how it ended.
+
+    Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
+    """
+    refuse_depth(job.plan, bench.bench)
+    log, sample, note = fresh(log), one_line("--sample", sample), one_line("--note", note)
     for caution in cautions(job.plan, job.steps, bench.bench):
-        print(f"Caution: {caution}", file=sys.stderr)
+        say(f"Caution: {caution}")
     if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):
-        print(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.", file=sys.stderr)
-    live = Live(log)
+        say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
     with stop_on_signals() as stop:
-        outcome = start(job, bench, log, sample=sample, note=note, stop=stop, ask=live.ask(), observer=live.observer)
+        live = Live(log, stop)
+        try:
+            outcome = start(
+                job, bench, log, sample=sample, note=note, stop=stop, ask=live.ask(), observer=live.observer
+            )
+        except KeyboardInterrupt:
+            return live.stopped_at_once()
         return live.finish(outcome)

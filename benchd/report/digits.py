@@ -3,7 +3,8 @@
 The last digit shown is never finer than the first significant digit of the scatter (after JCGM 100:2008,
 7.2.6, from memory: the digits of a figure follow those of its uncertainty), and never finer than what the
 kind of figure is worth in this trade (`FINEST`, common practice). A scatter of zero or an unknown one
-leaves the kind's own rule. One significant digit is always left, so that a noisy figure is not printed as zero.
+leaves the kind's own rule. One significant digit is left, so that a noisy figure is not
+printed as zero; only a difference may be zero within its scatter.
 Groups of three digits are set apart by a space from five digits on (SI Brochure, 5.4.4, from memory).
 """
 
@@ -51,14 +52,17 @@ def first_place(value: float) -> int:
     return Decimal(repr(abs(value))).adjusted()
 
 
-def last_place(value: float, scatter: float | None, finest: Finest) -> int:
-    """The decimal exponent of the last digit to show."""
+def last_place(value: float, scatter: float | None, finest: Finest, *, difference: bool = False) -> int:
+    """The decimal exponent of the last digit to show.
+
+    A ``difference`` may well be zero within its scatter, and then says so; any other figure keeps a digit.
+    """
     place = -finest.decimals
     if value:
         place = max(place, first_place(value) - finest.significant + 1)
     if scatter:
         place = max(place, first_place(scatter))
-        if value:
+        if value and not difference:
             place = min(place, max(first_place(value), -finest.decimals))
     return place
 
@@ -82,7 +86,7 @@ def grouped(text: str) -> str:
 def number(value: float, kind: str = "", scatter: float | None = None, *, sign: bool = False) -> str:
     """``value`` with the digits that its scatter and its kind (a key of `FINEST`) support.
 
-    ``sign`` prints a plus as well.
+    ``sign`` prints a plus as well: the figure is a difference.
     Raises ValueError for a value that is not finite: no result may be one.
     """
     if not math.isfinite(value):
@@ -90,7 +94,7 @@ def number(value: float, kind: str = "", scatter: float | None = None, *, sign: 
     finest = FINEST.get(kind, Finest())
     if value == 0 and not scatter and finest.decimals > TELLING_ZEROS:
         return "0"
-    text = rounded(value, last_place(value, scatter, finest))
+    text = rounded(value, last_place(value, scatter, finest, difference=sign))
     return f"+{text}" if sign and value > 0 and text.strip("0. ") else text
 
 

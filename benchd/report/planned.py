@@ -83,7 +83,8 @@ def _warm_up(estimate: Estimate) -> str:
     least_s, most_s = estimate.warm_up_least_s, estimate.warm_up_most_s
     if not most_s:
         return "none"
-    return duration(most_s) if least_s == most_s else f"until stable, {span(least_s, most_s)}"
+    how_long = duration(most_s) if least_s == most_s else f"until stable, {span(least_s, most_s)}"
+    return f"{how_long}; readings extra"
 
 
 def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> list[str]:

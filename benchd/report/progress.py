@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchd.report.digits import number
-from benchd.report.words import SIMULATED, count, duration, paint
+from benchd.report.words import SIMULATED, count, paint, span
 
 BAR = 16
 
@@ -23,6 +23,7 @@ class Progress:
     left_s: float | None  # bench time still to go
     faults: int
     log: str
+    left_most_s: float | None = None  # where it is open, as in a warm-up: the most; ``left_s`` is the least then
     luminance_cd_m2: float | None = None  # of the last reading
     cct_k: float | None = None
     status: str = "ok"  # of the last reading
@@ -59,7 +60,7 @@ def progress_line(progress: Progress, *, width: int = 120, colour: bool = False)
         "cct": f"{number(progress.cct_k, 'K')} K" if progress.cct_k is not None else "",
         "bar": _bar(progress.done),
         "percent": f"{int(100 * _share(progress.done))} %",
-        "left": "" if progress.left_s is None else f"{duration(progress.left_s)} left",
+        "left": _left(progress),
         "faults": faults,
         "log": f"log {progress.log}",
     }
@@ -77,13 +78,19 @@ def progress_line(progress: Progress, *, width: int = 120, colour: bool = False)
 def block_line(progress: Progress) -> str:
     """One line when a block is complete, for a run without a terminal (a service, a file of output)."""
     name = progress.block or "warm-up"
-    left = "" if progress.left_s is None else f", {duration(progress.left_s)} left"
+    left = f", {_left(progress)}" if progress.left_s is not None else ""
     first = f"{SIMULATED}  " if progress.simulated else ""
     percent = int(100 * _share(progress.done))
     return (
         f"{first}{name} done: {count(progress.steps, 'step')}, {percent} % of the run{left}, "
         f"{count(progress.faults, 'fault')}"
     )
+
+
+def _left(progress: Progress) -> str:
+    if progress.left_s is None:
+        return ""
+    return f"{span(progress.left_s, progress.left_most_s or progress.left_s)} left"
 
 
 def _luminance(progress: Progress) -> str:

@@ -6,9 +6,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from benchd.clock import Deadline
-from benchd.errors import BenchdError
+from benchd.errors import BenchdError, MoveFailed
 from benchd.instruments.meter import ReadRequest
+from benchd.instruments.positioner import Positioner
 from benchd.instruments.probe import ProbeReport, probe
+from benchd.instruments.stage import StagePositioner
 from benchd.instruments.wire import shown
 from benchd.patch.model import field, grey
 from benchd.run.job import BenchJob
@@ -28,11 +30,11 @@ class PartAnswer:
 
 
 def check_up(job: BenchJob) -> Iterator[PartAnswer]:
-    """Ask the companions, the clock, the screen, the meter and the positioner of a bench in this order.
+    """Ask the companions, the clock, the screen, the meter, the positioner and the display's controls, in this order.
 
-    The screen is shown black and the meter takes one reading; nothing is moved.
+    The screen is shown black and the meter takes one reading; nothing is moved, and nothing is set.
     """
-    bench = OpenBench(job.bench, job.dialect)
+    bench = OpenBench(job.bench, job.dialect, stage=job.stage)
     try:
         companions = _ask("companions", bench.begin, lambda: f"{len(job.bench.companions)} started")
         if job.bench.companions or not companions.ok:
@@ -43,8 +45,10 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
         yield _ask("screen", lambda: _screen(bench), lambda: _screen_text(bench))
         yield _meter(bench, job)
         bench.open_positioner()
-        by = "a hand moves the meter" if bench.positioner.by == "hand" else "a mover (not moved now)"
-        yield PartAnswer("positioner", True, by)
+        yield _positioner(bench.positioner)
+        bench.open_controls()
+        for name, ok, text in bench.controls.describe():
+            yield PartAnswer("controls" if name == "ddc" else f"  {name}", ok, text)
     finally:
         bench.__exit__()
 
@@ -55,6 +59,17 @@ def _ask(part: str, action: Callable[[], None], text: Callable[[], str]) -> Part
     except BenchdError as error:
         return PartAnswer(part, False, str(error))
     return PartAnswer(part, True, text())
+
+
+def _positioner(positioner: Positioner) -> PartAnswer:
+    if isinstance(positioner, StagePositioner):
+        try:
+            who = positioner.identify(Deadline.after(ANSWERS_WITHIN_S))
+        except MoveFailed as error:
+            return PartAnswer("positioner", False, str(error))
+        return PartAnswer("positioner", True, f"stage {who} (not moved now)")
+    by = "a hand moves the meter" if positioner.by == "hand" else "a mover (not moved now)"
+    return PartAnswer("positioner", True, by)
 
 
 def _screen(bench: OpenBench) -> None:

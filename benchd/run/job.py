@@ -15,6 +15,7 @@ from benchd.plan import library, steps
 from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
 from benchd.plan.model import Plan
+from benchd.plan.stage import StageDialect
 from benchd.plan.steps import Step
 from benchd.plan.target import Target
 from benchd.run.records import Body
@@ -43,12 +44,14 @@ class PlanJob:
 
 @dataclass(frozen=True, slots=True)
 class BenchJob:
-    """A bench with the dialect that its meter speaks."""
+    """A bench with the dialects that its meter and its motion stage speak."""
 
     document: Document
     bench: Bench
     dialect_document: Document | None
     dialect: Dialect | None
+    stage_document: Document | None = None
+    stage: StageDialect | None = None
 
 
 def plan_job(name_or_path: str) -> PlanJob:
@@ -87,10 +90,9 @@ def bench_job(name_or_path: str) -> BenchJob:
     """Load a bench and the dialect that it names."""
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
-    if bench.meter.dialect is None:
-        return BenchJob(document, bench, None, None)
-    dialect = _document("meters", bench.meter.dialect)
-    return BenchJob(document, bench, dialect, library.load_dialect(dialect.text, dialect.file))
+    dialect = None if bench.meter.dialect is None else _document("meters", bench.meter.dialect)
+    stage = None if bench.positioner.stage is None else _document("stages", bench.positioner.stage)
+    return _bench_job(document, bench, dialect, stage)
 
 
 def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
@@ -102,6 +104,7 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
         target = Document(**profiles["target"])
         bench_document = Document(**profiles["bench"])
         dialect_document = Document(**profiles["dialect"]) if profiles["dialect"] else None
+        stage_document = Document(**profiles["stage"]) if profiles.get("stage") else None
         wanted_digest = started["steps_digest"]
     except (KeyError, TypeError) as error:
         raise LogRefused(log_file, 1, f"the first record lacks {error}; it can't be resumed") from None
@@ -115,10 +118,18 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
             "resume with that version, or start a new run",
         )
     bench = library.load_bench(bench_document.text, bench_document.file)
-    dialect = None
-    if dialect_document is not None:
-        dialect = library.load_dialect(dialect_document.text, dialect_document.file)
-    return job, BenchJob(bench_document, bench, dialect_document, dialect)
+    return job, _bench_job(bench_document, bench, dialect_document, stage_document)
+
+
+def _bench_job(document: Document, bench: Bench, dialect: Document | None, stage: Document | None) -> BenchJob:
+    return BenchJob(
+        document,
+        bench,
+        dialect,
+        None if dialect is None else library.load_dialect(dialect.text, dialect.file),
+        stage,
+        None if stage is None else library.load_stage(stage.text, stage.file),
+    )
 
 
 def _plan_job(document: Document, files: Mapping[str, str], target: Document, plan: Plan) -> PlanJob:

@@ -93,7 +93,7 @@ class LogFile:
             self.sound_bytes += len(line)
             yield record
         if not self.lines:
-            raise self._refuse(1, "no complete first record; nothing was started with this file")
+            raise LogRefused(str(self.path), 1, "no complete first record; nothing was started with this file")
 
     def _sound_lines(self) -> Iterator[bytes]:
         digest = hashlib.sha256()

@@ -26,10 +26,12 @@ from benchd.instruments.controls import OpenControls, open_controls
 from benchd.instruments.meter import Meter, MeterIdentity
 from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
+from benchd.instruments.stage import StagePositioner
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.plan.bench import Bench, Timing
 from benchd.plan.dialect import Dialect
+from benchd.plan.stage import StageDialect
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0
@@ -92,6 +94,7 @@ class OpenBench:
         bench: Bench,
         dialect: Dialect | None,
         *,
+        stage: StageDialect | None = None,
         ask: Ask = nobody_to_ask,
         ask_to_set: AskToSet | None = None,
         expect_meter: MeterIdentity | None = None,
@@ -100,6 +103,7 @@ class OpenBench:
     ) -> None:
         self._bench = bench
         self._dialect = dialect
+        self._stage = stage
         self._ask = ask
         self._ask_to_set = ask_to_set
         self._expect_meter = expect_meter
@@ -243,9 +247,15 @@ class OpenBench:
             )
 
     def open_positioner(self) -> None:
-        """A hand, or a mover (its process starts with the first move)."""
+        """A hand, a motion stage, or a mover's process; either begins with the first move."""
         part = self._bench.positioner
-        if part.command is None:
+        if self._stage is not None:
+            assert part.port is not None  # the bench model requires all three of a stage
+            assert part.origin_mm is not None
+            assert part.size_mm is not None
+            port = self.in_scratch(part.port)
+            self.positioner = StagePositioner(self._stage, port, part.origin_mm, part.size_mm)
+        elif part.command is None:
             self.positioner = ManualPositioner(self._ask)
         else:
             self.positioner = CommandPositioner(full_command(part.command, self._scratch))
@@ -286,9 +296,8 @@ def start_companion(
         if not more:
             _end(process)
             tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["it said nothing"]
-            raise BenchNotReady(
-                f"the companion {' '.join(command[:4])} … was not ready within {ready_within_s:g} s: {tail[0]}"
-            )
+            what = "ended before it was ready" if readable else f"was not ready within {ready_within_s:g} s"
+            raise BenchNotReady(f"the companion {' '.join(command[:4])} … {what}: {tail[0]}")
         text += more
     try:
         ready = json.loads(text.partition(b"\n")[0])

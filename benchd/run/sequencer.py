@@ -191,7 +191,11 @@ class Sequencer:
 
     def _after_fault(self, error: BenchdError, step: Step, index: int, attempt: int, tries: int) -> Outcome | None:
         if isinstance(error, (MoveNeeded, HandNeeded)):
-            self._heed()  # the person who was asked chose to stop: no fault, and the resume asks again
+            # A hand that is waited for is no fault. Whoever chose to stop instead is asked again by the resume.
+            self._heed()
+            setting = error.setting if isinstance(error, HandNeeded) else ""
+            place = step.place if isinstance(error, MoveNeeded) else ""
+            return Outcome(False, str(error), step.id, move_to=place, set_to=setting)
         action = decide(error, tries)
         self._record("fault", step.id, attempt, fault_body(error, action))
         text = f"{error} [{action}]"
@@ -210,9 +214,7 @@ class Sequencer:
         if isinstance(error, ControlError):
             self._display.forget()
         if action is Action.PAUSE:
-            place = step.place if isinstance(error, MoveNeeded) else ""
-            setting = error.setting if isinstance(error, HandNeeded) else ""
-            return Outcome(False, str(error), step.id, move_to=place, set_to=setting)
+            return Outcome(False, str(error), step.id)
         self._sleep(REST_BEFORE_RETRY_S[min(tries, len(REST_BEFORE_RETRY_S)) - 1])
         return None
 

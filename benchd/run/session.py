@@ -20,11 +20,11 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.run import journal
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
-from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
+from benchd.run.open_bench import Ask, BenchNotReady, OpenBench, nobody_to_ask
 from benchd.run.records import Body, RunState, advance
 from benchd.run.sequencer import Event, Outcome, PanelCare, Sequencer
 
-LIBRARIES = ("numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
+LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,12 @@ def start(
     observer: Observer = Observer(),
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer."""
-    with OpenBench(bench_job.bench, bench_job.dialect, ask=ask, stop=stop) as bench:
+    with OpenBench(bench_job.bench, bench_job.dialect, stage=bench_job.stage, ask=ask, stop=stop) as bench:
+        if job.plan.bits > bench.screen_identity.bits:
+            raise BenchNotReady(
+                f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
+                f"{bench.screen_identity.bits}; set bits: {bench.screen_identity.bits} in the plan, or use another screen"
+            )
         out = journal.create(log, bench.clock, new_session())
         try:
             state = RunState()
@@ -77,7 +82,13 @@ def resume(log: Path, *, stop: StopRequest, ask: Ask = nobody_to_ask, observer: 
         job, bench_job = jobs_from_log(started.body, str(log))
         first = (MeterIdentity(**started.body["meter"]), ScreenIdentity(**started.body["screen"]))
         with OpenBench(
-            bench_job.bench, bench_job.dialect, ask=ask, expect_meter=first[0], expect_screen=first[1], stop=stop
+            bench_job.bench,
+            bench_job.dialect,
+            stage=bench_job.stage,
+            ask=ask,
+            expect_meter=first[0],
+            expect_screen=first[1],
+            stop=stop,
         ) as bench:
             out.clock = bench.clock
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
@@ -127,7 +138,7 @@ def identities(bench: OpenBench) -> Body:
 
 def started_body(job: PlanJob, bench_job: BenchJob, sample: str, note: str, who: Mapping[str, object]) -> Body:
     """The body of the first record: everything that a resume or an analysis will ever need."""
-    dialect = bench_job.dialect_document
+    dialect, stage = bench_job.dialect_document, bench_job.stage_document
     return {
         "plan": asdict(job.document),
         "files": dict(job.files),
@@ -135,6 +146,7 @@ def started_body(job: PlanJob, bench_job: BenchJob, sample: str, note: str, who:
             "target": asdict(job.target_document),
             "bench": asdict(bench_job.document),
             "dialect": asdict(dialect) if dialect else None,
+            "stage": asdict(stage) if stage else None,
         },
         "steps_digest": plan_steps.digest(job.steps),
         "steps": len(job.steps),

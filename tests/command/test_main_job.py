@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from benchd.plan.estimate import estimate
+from benchd.run.job import bench_job, plan_job
 from benchd.run.journal import LogFile
 from tests.command.conftest import Benchd
 
@@ -50,6 +52,18 @@ def test_check_on_every_simulated_bench(benchd: Benchd, tmp_path: Path, bench: s
     assert times_ns[-1] - times_ns[0] < 60e9, "under 60 s of bench time"
 
 
+@pytest.mark.parametrize("bench", ["sim-office", "sim-wide", "sim-emissive"])
+@pytest.mark.parametrize("plan", ["quick", "sdr-standard", "uniformity-grid"])
+def test_the_estimate_is_near_what_then_happens(benchd: Benchd, tmp_path: Path, bench: str, plan: str) -> None:
+    benchd("run", plan, "--bench", bench, "--log", "a.log")
+    records = list(LogFile(tmp_path / "a.log").records())
+    warm = next((record for record in records if record.kind == "done" and record.step == "warm-up"), records[0])
+    took_s = (records[-1].mono_ns - warm.mono_ns) / 1e9
+    job, parts = plan_job(plan), bench_job(bench)
+    said = estimate(job.steps, parts.bench.timing, job.plan, by_hand=False)
+    assert said.least_s - said.warm_up_least_s == pytest.approx(took_s, rel=0.15)
+
+
 def test_an_emissive_black_gives_a_bound_and_never_a_plain_ratio(benchd: Benchd) -> None:
     done = benchd("check", "--bench", "sim-emissive", "--json")
     ratio = json.loads(done.stdout)["blocks"]["contrast"]["sequential"]["ratio"]
@@ -87,6 +101,16 @@ def test_every_fault_of_a_plan_at_once(benchd: Benchd, tmp_path: Path) -> None:
     assert not (tmp_path / "logs").exists()
 
 
+@pytest.mark.parametrize("command", ["plan", "run"])
+def test_a_plan_deeper_than_the_frame_buffer_is_refused_before_anything_opens(
+    benchd: Benchd, tmp_path: Path, command: str
+) -> None:
+    (tmp_path / "deep.yaml").write_text("plan: deep\nbits: 10\nblocks: [{grayscale: {steps: 5}}]\n")
+    said = benchd(command, "deep.yaml", "--bench", "my-bench", code=2).stderr
+    assert "plan deep has codes of 10 bits and bench my-bench asks for a frame buffer of 8" in said
+    benchd("plan", "deep.yaml")
+
+
 @pytest.mark.parametrize(
     ("words", "code", "says"),
     [
@@ -116,8 +140,8 @@ def test_a_complete_log_is_not_resumed(benchd: Benchd) -> None:
 
 def test_an_existing_log_is_never_overwritten(benchd: Benchd, tmp_path: Path) -> None:
     (tmp_path / "a.log").write_text("precious")
-    done = benchd("check", "--bench", "sim-office", "--log", "a.log", code=3)
-    assert "exists already" in done.stderr
+    for words in (("check", "--bench", "sim-office", "--log"), ("log", "salvage", "a.log")):
+        assert "exists already" in benchd(*words, "a.log", code=2).stderr
     assert (tmp_path / "a.log").read_text() == "precious"
 
 

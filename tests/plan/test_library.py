@@ -10,7 +10,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 import yaml
 
-from benchd.errors import InputError
+from benchd.errors import InputError, ProfileError
 from benchd.plan import library, schema
 from benchd.plan.estimate import estimate
 from benchd.plan.library import Shelf
@@ -89,11 +89,20 @@ def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str
     jsonschema.validate(yaml.safe_load(text), schema.schema_of(schema.MODELS[SHELVES[shelf]]))
 
 
-def test_every_shipped_plan_and_target_tells_an_editor_its_schema() -> None:
-    for shelf in ("plans", "targets"):
+def test_every_shipped_profile_tells_an_editor_its_schema() -> None:
+    for shelf in ("plans", "targets", "benches", "meters"):
         for path in (library.profiles_folder() / shelf).glob("*.yaml"):
             first = path.read_text().partition("\n")[0]
             assert first == f"# yaml-language-server: $schema=../schema/{SHELVES[shelf]}.schema.json"
+
+
+def test_an_unknown_target_is_a_fault_of_the_plan_told_with_the_others() -> None:
+    text = "plan: p\ntarget: srbg\nsetle_s: 1\nblocks: [{luminance: {}}]\n"
+    with pytest.raises(ProfileError) as caught:
+        library.load_plan(text, "p.yaml", str, library.find_target)
+    unknown_target, unknown_key = map(str, caught.value.faults)
+    assert unknown_target == "p.yaml:2:9: there is no target 'srbg'; did you mean srgb?"
+    assert unknown_key.startswith("p.yaml:3:1: unknown key 'setle_s'")
 
 
 def test_quick_takes_less_than_a_minute_on_every_shipped_bench() -> None:

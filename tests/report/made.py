@@ -124,7 +124,7 @@ def grayscale() -> Grayscale:
 
 
 GRID = ((302.1, 318.4, 305.9), (311.0, 330.2, 314.8), (298.5, 317.7, 301.3))
-"""Luminances of a 3 x 3 grid: the handbook's worked example (own arithmetic): non-uniformity 9.6002 %."""
+"""Luminances of a 3 x 3 grid: worked by hand (FPDM 306-1, from memory): non-uniformity 9.6002 %."""
 
 
 def uniformity(*, without: tuple[str, ...] = ()) -> Uniformity:

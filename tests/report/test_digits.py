@@ -69,6 +69,9 @@ def test_a_sign_is_printed_only_where_there_is_one() -> None:
     assert number(0.0031, "Duv", sign=True) == "+0.0031"
     assert number(-0.0031, "Duv", sign=True) == "-0.0031"
     assert number(0.00001, "Duv", sign=True) == "0.0000"
+    # A difference may be zero within its scatter; any other figure keeps a digit.
+    assert number(-0.03, "%", 0.1, sign=True) == "0.0"
+    assert number(0.03, "cd/m2", 0.1) == "0.03"
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])

@@ -35,7 +35,7 @@ STEPS = (
 def test_golden_summary() -> None:
     assert render_plan(NIGHT, plan="night", bench="lab-2", cautions=("do not watch the screen",)) == (
         "Plan night on bench lab-2: 53 steps, 158 readings, 25 moves of the meter by hand\n"
-        "  warm-up                                       until stable, 20 to 60 min\n"
+        "  warm-up                                       until stable, 20 to 60 min; readings extra\n"
         "  luminance    2 steps    8 readings            12 s\n"
         "  uniformity  50 steps  150 readings  25 moves  26 min\n"
         "  total                                         46 to 86 min\n"
@@ -68,7 +68,7 @@ def test_a_mover_needs_no_hand_and_a_simulated_bench_says_so() -> None:
     assert re.search(r"warm-up +none\n", text)
     assert re.search(r"total +26 min\n", text)
     fixed = Estimate(NIGHT.blocks, 53, 158, 0, 1800.0, 1800.0, 3372.0, 3372.0, 0.0, ())
-    assert re.search(r"warm-up +30 min\n", render_plan(fixed, plan="night", bench="lab-2"))
+    assert re.search(r"warm-up +30 min;", render_plan(fixed, plan="night", bench="lab-2"))
 
 
 @pytest.mark.parametrize(

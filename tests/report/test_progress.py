@@ -62,6 +62,11 @@ def test_the_warm_up_and_what_is_not_known_yet() -> None:
     assert progress_line(start) == "warm-up  [                ]  0 %  faults 0  log a.log"
 
 
+def test_time_that_is_still_open_has_a_least_and_a_most() -> None:
+    line = progress_line(replace(STANDING, left_s=1620.0, left_most_s=4020.0), width=160)
+    assert "27 to 67 min left" in line
+
+
 def test_a_reading_out_of_range_is_named_not_numbered() -> None:
     line = progress_line(replace(STANDING, status="under", luminance_cd_m2=0.0001, cct_k=None), width=160)
     assert "under range" in line

@@ -1,0 +1,20 @@
+"""Does a plan fit a bench? What can be told from the files alone, before anything is opened."""
+
+from __future__ import annotations
+
+from benchd.errors import InputError
+from benchd.plan.bench import Bench
+from benchd.plan.model import Plan
+
+
+def refuse_depth(plan: Plan, bench: Bench) -> None:
+    """Raises `InputError` when the frame buffer that the bench asks for has too few bits for the plan's codes.
+
+    A command that stands in for the screen says itself what it can show.
+    """
+    if bench.screen.monitor is not None and plan.bits > bench.screen.bits:
+        raise InputError(
+            f"plan {plan.plan} has codes of {plan.bits} bits and bench {bench.bench} asks for a frame buffer of "
+            f"{bench.screen.bits}; set bits: {bench.screen.bits} in the plan, or screen: {{bits: {plan.bits}}} in the "
+            "bench where the desktop is set that deep"
+        )

@@ -1,0 +1,46 @@
+"""Messages to stderr: sentences, and one line that is rewritten.
+
+Nobody need be listening. A message that can't be written (stderr closed, its reader gone, its disk full)
+is lost, and so are those after it; the run itself goes on.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+
+class _Screen:
+    drawn = False
+    """True while the last line of the terminal is one that is to be rewritten."""
+
+
+def say(text: str) -> None:
+    """A sentence on a line of its own, in place of a line that was drawn."""
+    _write(f"{_erase()}{text}\n")
+
+
+def draw(line: str) -> None:
+    """``line`` in place of the one drawn before. For a terminal only."""
+    _write(f"\r\x1b[K{line}")
+    _Screen.drawn = True
+
+
+def _erase() -> str:
+    drawn, _Screen.drawn = _Screen.drawn, False
+    return "\r\x1b[K" if drawn else ""
+
+
+def _write(text: str) -> None:
+    try:
+        sys.stderr.write(text)
+        sys.stderr.flush()
+    except OSError:
+        nowhere(sys.stderr.fileno())
+
+
+def nowhere(descriptor: int) -> None:
+    """From here on, what is written to ``descriptor`` is thrown away, what waits in its buffer too."""
+    null = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(null, descriptor)
+    os.close(null)

@@ -1,0 +1,132 @@
+"""Every fault of the meter through the whole command line: right results or a named pause, nothing between.
+
+The two shipped dialects, with short time limits, on simulated benches whose companion is told the fault.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from benchd.command.results import results_of
+from benchd.report.data import to_json
+from benchd.run.journal import LogFile
+from tests.command.conftest import ROOT, Benchd
+
+PLAN = """
+plan: few
+about: few patches, with a move
+target: srgb
+warm_up: none
+readings: 2
+dark_readings: 2
+blocks:
+  - luminance: {}
+  - grayscale: {steps: 4}
+  - uniformity: {grid: 3x1}
+"""
+BENCHES = {"terse-line": "sim-office", "plain-488": "sim-emissive"}
+
+# What the first faulty reading is logged as; "" for nothing at all, since the answer is right all the same.
+PASSING = {
+    "reading:5:silent": "MeterSilent",
+    "reading:5:half": "MeterHalfAnswer",
+    "reading:5:late:0.9": "MeterLateAnswer",
+    "reading:5:garbled": "MeterGarbled",
+    "reading:5-6:duplicate": "MeterLateAnswer",
+    "reading:5:wrong_unit": "MeterWrongUnit",
+    "reading:5:error": "MeterRefused",
+    "reading:5:unplug:0.5": "MeterLost",
+    "identify:2:duplicate": "",
+}
+STAYING = {
+    "reading:5-99:silent": "MeterSilent",
+    "reading:5-99:garbled": "MeterGarbled",
+    "reading:5-99:wrong_unit": "MeterWrongUnit",
+    "reading:5:wrong_meter": "WrongMeter",
+    "command:20:stuck": "MeterSilent",
+}
+
+
+COMPANION = """
+import pathlib, sys
+from sim.bench import main
+fault = pathlib.Path(__file__).with_name("fault.txt")
+raise SystemExit(main([*sys.argv[1:], *(["--fault", fault.read_text()] if fault.exists() else [])]))
+"""
+
+
+@pytest.fixture
+def bench(tmp_path: Path, dialect: str) -> Path:
+    """A copy of a bench whose meter has the fault that ``fault.txt`` tells, and of its dialect with short limits."""
+    text = (ROOT / "profiles/meters" / f"{dialect}.yaml").read_text()
+    text = re.sub(r"fixed: [\d.]+, per_integration: [\d.]+", "fixed: 0.5, per_integration: 0.001", text)
+    text = re.sub(r"(within_s: |late_within_s: )[\d.]+", r"\g<1>0.6", text)
+    (tmp_path / "quick-dialect.yaml").write_text(text.replace(f"meter: {dialect}", "meter: quick-dialect", 1))
+    text = (ROOT / "profiles/benches" / f"{BENCHES[dialect]}.yaml").read_text()
+    text = text.replace(dialect, str(tmp_path / "quick-dialect.yaml"))
+    text = text.replace("-m, sim.bench", str(tmp_path / "companion.py"))
+    (tmp_path / "bench.yaml").write_text(text)
+    (tmp_path / "companion.py").write_text(COMPANION)
+    (tmp_path / "few.yaml").write_text(PLAN)
+    return tmp_path / "bench.yaml"
+
+
+def blocks(log: Path) -> object:
+    """The results without the numbers of the records that they come from."""
+
+    def plain(part: object) -> object:
+        if isinstance(part, dict):
+            return {key: plain(value) for key, value in part.items() if key != "records"}
+        return [plain(one) for one in part] if isinstance(part, list) else part
+
+    return plain(to_json(*results_of(log))["blocks"])
+
+
+RIGHT: dict[str, object] = {}
+"""The results of a run without a fault, by dialect."""
+
+
+def right(benchd: Benchd, folder: Path, dialect: str) -> object:
+    if dialect not in RIGHT:
+        benchd("run", "few.yaml", "--bench", "bench.yaml", "--log", "right.log")
+        assert errors(folder / "right.log") == []
+        RIGHT[dialect] = blocks(folder / "right.log")
+    return RIGHT[dialect]
+
+
+def errors(log: Path) -> list[str]:
+    return [record.body["error"] for record in LogFile(log).records() if record.kind == "fault"]
+
+
+@pytest.mark.parametrize("dialect", sorted(BENCHES))
+@pytest.mark.parametrize("fault", sorted(PASSING))
+def test_a_passing_fault_changes_no_result(
+    benchd: Benchd, tmp_path: Path, bench: Path, dialect: str, fault: str
+) -> None:
+    wanted = right(benchd, tmp_path, dialect)
+    (tmp_path / "fault.txt").write_text(fault)
+    benchd("run", "few.yaml", "--bench", bench, "--log", "fault.log")
+    assert errors(tmp_path / "fault.log")[:1] == [PASSING[fault]][: bool(PASSING[fault])]
+    assert blocks(tmp_path / "fault.log") == wanted
+
+
+@pytest.mark.parametrize("dialect", sorted(BENCHES))
+@pytest.mark.parametrize("fault", sorted(STAYING))
+def test_a_fault_that_stays_pauses_by_name_and_is_resumed_once_mended(
+    benchd: Benchd, tmp_path: Path, bench: Path, dialect: str, fault: str
+) -> None:
+    wanted = right(benchd, tmp_path, dialect)
+    (tmp_path / "fault.txt").write_text(fault)
+    done = benchd("run", "few.yaml", "--bench", bench, "--log", "fault.log", code=3)
+    assert "benchd resume fault.log" in done.stderr
+    found = errors(tmp_path / "fault.log")
+    assert found[0] == STAYING[fault]
+    assert len(found) <= 4
+    assert [record.kind for record in LogFile(tmp_path / "fault.log").records()][-1] == "paused"
+    (tmp_path / "fault.txt").unlink()
+    benchd("resume", "fault.log")
+    assert blocks(tmp_path / "fault.log") == wanted
+    benchd("replay", "fault.log")

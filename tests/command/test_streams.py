@@ -1,0 +1,85 @@
+"""What benchd prints to may be closed, full or gone: a run goes on, results say so, nothing is an unknown error."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchd.run.journal import LogFile
+from benchd.run.records import fold
+from tests.command.conftest import Benchd, environment
+
+
+def shell(folder: Path, line: str) -> subprocess.CompletedProcess[str]:
+    """``benchd`` in ``line`` of a shell; the exit code is that of benchd, also before a pipe."""
+    text = f'set -o pipefail; benchd() {{ "{sys.executable}" -m benchd "$@"; }}; {line}'
+    return subprocess.run(
+        ["bash", "-c", text],
+        cwd=folder,
+        env=environment(folder),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+
+
+def complete(log: Path) -> bool:
+    return fold(LogFile(log).records()).ended
+
+
+@pytest.mark.parametrize("where", ["2>&-", "2>/dev/full", ">&- 2>&- <&-", "2>&1 | head -n 1"])
+def test_a_run_goes_on_when_nobody_takes_its_messages(tmp_path: Path, where: str) -> None:
+    done = shell(tmp_path, f"benchd run quick --bench sim-office --log a.log {where}")
+    assert done.returncode == 0, done.stderr
+    assert complete(tmp_path / "a.log")
+
+
+def test_results_that_can_not_be_written_are_one_sentence(tmp_path: Path, benchd: Benchd) -> None:
+    benchd("check", "--bench", "sim-office", "--log", "a.log")
+    for form in ("", "--json", "--csv"):
+        done = shell(tmp_path, f"benchd results a.log {form} >/dev/full")
+        assert (done.returncode, done.stderr.count("\n")) == (1, 1), done.stderr
+        assert "the results can't be written to the output (No space left on device)" in done.stderr
+        assert shell(tmp_path, f"benchd results a.log {form} | head -n 1").returncode == 0
+        assert shell(tmp_path, f"benchd results a.log {form} >&-").returncode == 0
+
+
+def test_a_poor_character_set_costs_signs_not_results(tmp_path: Path, benchd: Benchd) -> None:
+    benchd("check", "--bench", "sim-office", "--log", "a.log")
+    done = shell(tmp_path, "PYTHONIOENCODING=ascii benchd results a.log")
+    assert done.returncode == 0
+    assert "luminance ? full screen" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--sample", b"\xff"), "is not UTF-8 text"),
+        (("--sample", "two\nlines"), "--sample 'two\\nlines': only printable characters"),
+        (("--note", "\x1b[31m"), "only printable characters"),
+        (("--log", "."), ". is a folder; name a file in it"),
+        (("--log", "plan.yaml/a.log"), "is no folder"),
+    ],
+)
+def test_arguments_that_would_spoil_a_log_are_refused_before_anything_starts(
+    tmp_path: Path, words: tuple[str, str | bytes], says: str
+) -> None:
+    (tmp_path / "plan.yaml").write_text("", encoding="utf-8")
+    command: list[str | bytes] = [sys.executable, "-m", "benchd", "run", "quick", "--bench", "sim-office", *words]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=environment(tmp_path), capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.returncode == 2, done.stderr
+    assert says in done.stderr
+    assert not (tmp_path / "logs").exists()
+
+
+def test_two_logs_of_one_second_get_two_names(tmp_path: Path, benchd: Benchd) -> None:
+    for _ in range(3):
+        benchd("check", "--bench", "sim-office")
+    assert len(list((tmp_path / "checks").glob("*.log"))) == 3

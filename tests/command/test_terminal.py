@@ -1,0 +1,90 @@
+"""The command at a terminal: the line of progress, and a hand that moves the meter."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from benchd.run.journal import LogFile
+from benchd.run.records import fold
+from tests.command.conftest import ROOT, Benchd
+from tests.command.terminal import at_terminal
+
+PLAN = "plan: corners\nwarm_up: none\nblocks:\n  - uniformity: {grid: 2x1}\n"
+ASKED = "Press Enter"
+
+
+@pytest.fixture
+def hand_bench(tmp_path: Path) -> Path:
+    """The simulated office bench, but a hand moves the meter."""
+    text = (ROOT / "profiles" / "benches" / "sim-office.yaml").read_text(encoding="utf-8")
+    text, changed = re.subn(r"^positioner:.*$", "positioner: {manual: true}", text, flags=re.MULTILINE)
+    assert changed == 1
+    path = tmp_path / "by-hand.yaml"
+    path.write_text(text.replace("bench: sim-office", "bench: by-hand"), encoding="utf-8")
+    (tmp_path / "corners.yaml").write_text(PLAN, encoding="utf-8")
+    return path
+
+
+def run(folder: Path, *typed: tuple[str, str], words: tuple[str, ...] = ()) -> tuple[int, str]:
+    words = words or ("run", "corners.yaml", "--bench", "by-hand.yaml", "--log", "a.log")
+    return at_terminal(folder, words, typed)
+
+
+def test_each_move_is_asked_for_and_confirmed(tmp_path: Path, hand_bench: Path) -> None:
+    code, text = run(tmp_path, (ASKED, "\n"), (ASKED, "\n"))
+    assert code == 0, text
+    assert re.search(r"Move the meter to r1c1 \(the bright spot: 10 % of the width, 50 % of the height\)", text)
+    assert re.search(r"SIMULATED\S* +uniformity +1/2 .* left", text), "the line of progress"
+    assert "faults 0" in text
+    moved = [record.body for record in LogFile(tmp_path / "a.log").records() if record.kind == "moved"]
+    assert [(body["place"], body["by"]) for body in moved] == [("r1c1", "hand"), ("r1c2", "hand")]
+
+
+@pytest.mark.parametrize(("keys", "why"), [("\x03", "Ctrl-C"), ("p\n", "the operator"), ("\x04", "the operator")])
+def test_who_is_asked_may_stop_and_is_asked_again_by_the_resume(
+    tmp_path: Path, hand_bench: Path, keys: str, why: str
+) -> None:
+    code, text = run(tmp_path, (ASKED, "\n"), (ASKED, keys))
+    assert code == 3, text
+    assert f"Paused by {why}." in text
+    assert "Go on with: benchd resume a.log" in text
+    state = fold(LogFile(tmp_path / "a.log").records())
+    assert (state.faults, state.move_to, len(state.done)) == (0, "", 1)
+    code, text = run(tmp_path, (ASKED, "\n"), words=("resume", "a.log"))
+    assert code == 0, text
+    assert "Move the meter to r1c2" in text, "nobody said that it was moved"
+
+
+def test_an_enter_too_many_does_not_confirm_the_next_move(tmp_path: Path, hand_bench: Path) -> None:
+    code, text = run(tmp_path, (ASKED, "\n\n\n"), (ASKED, "p\n"))
+    assert code == 3, text
+    assert "Paused by the operator." in text
+
+
+def test_without_a_terminal_a_move_by_hand_is_a_planned_pause(tmp_path: Path, hand_bench: Path, benchd: Benchd) -> None:
+    told = benchd("run", "corners.yaml", "--bench", "by-hand.yaml", "--log", "a.log", code=3).stderr
+    assert "must be moved by hand to r1c1" in told
+    assert "must be moved by hand to r1c2" in benchd("resume", "a.log", code=3).stderr
+    assert "Complete" in benchd("resume", "a.log").stderr
+
+
+def test_a_resume_whose_companion_does_not_start_is_still_paused(
+    tmp_path: Path, hand_bench: Path, benchd: Benchd
+) -> None:
+    starter = tmp_path / "start.sh"
+    starter.write_text('exec "$@"\n', encoding="utf-8")
+    text = hand_bench.read_text(encoding="utf-8")
+    started = text.replace(
+        "command: [python, -m, sim.bench", f"command: [sh, {starter}, {sys.executable}, -m, sim.bench"
+    )
+    assert started != text
+    hand_bench.write_text(started, encoding="utf-8")
+    benchd("run", "corners.yaml", "--bench", "by-hand.yaml", "--log", "a.log", code=3)
+    starter.write_text("exit 1\n", encoding="utf-8")
+    assert "Still paused: the companion" in benchd("resume", "a.log", code=3).stderr
+    starter.write_text('exec "$@"\n', encoding="utf-8")
+    assert "must be moved by hand to r1c2" in benchd("resume", "a.log", code=3).stderr

@@ -1,0 +1,78 @@
+"""How far a run is and what is left, against sums by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchd.plan.bench import Timing
+from benchd.plan.model import WarmUpLimits
+from benchd.plan.steps import Step
+from benchd.plan.time_left import TRUST_S, TimeLeft
+from tests.plan.helpers import plan_of, steps_of
+
+TIMING = Timing(reading_s=0.5, dark_reading_s=2.0, show_s=0.1, move_s=10.0)
+GREYS = "  - grayscale: {steps: 21}"
+HEAD = (
+    "plan: p\nwarm_up: {until: stable}\nsettle_s: 4.4\ndark_settle_s: 4.4\ndark_readings: 3\ndark_integration_s: 0.5\n"
+)
+EACH_S = 6.0  # shown 0.1, settled 4.4, three readings of 0.5
+
+
+def warm_run(done: frozenset[str] = frozenset()) -> tuple[TimeLeft, list[Step]]:
+    steps = list(steps_of(GREYS, HEAD))
+    return TimeLeft(steps, TIMING, plan_of(GREYS, HEAD).warm_up.limits, done), steps
+
+
+def test_the_warm_up_leaves_the_time_open_and_counts_down() -> None:
+    left, steps = warm_run()
+    work_s = 21 * EACH_S
+    assert [left.least_s, left.most_s, left.share] == pytest.approx([1200 + work_s, 3600 + work_s, 0])
+    left.warming(600.0)
+    assert [left.least_s, left.most_s] == pytest.approx([600 + work_s, 3000 + work_s])
+    left.warming(1500.0)
+    assert [left.least_s, left.most_s] == pytest.approx([work_s, 2100 + work_s])
+    left.finished(steps[0].id, 1560.0)
+    assert left.least_s == left.most_s == pytest.approx(work_s)
+    assert left.share == pytest.approx(1560 / (1560 + work_s)), "a warm-up that ended early is no loss of time"
+
+
+def test_a_bench_that_is_slower_than_its_profile_says_corrects_the_time_left() -> None:
+    left, steps = warm_run()
+    left.finished(steps[0].id, 1200.0)
+    for step in steps[1:11]:
+        left.finished(step.id, 3 * EACH_S)
+    assert left.least_s == pytest.approx(11 * EACH_S * (180 + TRUST_S) / (60 + TRUST_S))
+    for step in steps[11:]:
+        left.finished(step.id, 3 * EACH_S)
+    assert (left.least_s, left.share) == (0.0, 1.0)
+
+
+def test_a_resume_begins_where_the_log_is() -> None:
+    steps = steps_of(GREYS, HEAD)
+    left, _ = warm_run(frozenset(step.id for step in steps[:11]))
+    assert left.least_s == left.most_s == pytest.approx(11 * EACH_S)
+    assert left.share == pytest.approx((1200 + 60) / (1200 + 21 * EACH_S))
+    left.finished(steps[11].id, EACH_S)
+    left.finished(steps[11].id, EACH_S)
+    assert left.least_s == pytest.approx(10 * EACH_S), "told twice, counted once"
+
+
+def test_the_share_only_grows() -> None:
+    left, steps = warm_run()
+    shares = [left.share]
+    for minute in range(1, 21):
+        left.warming(60.0 * minute)
+        shares.append(left.share)
+    for number, step in enumerate(steps):
+        left.finished(step.id, 1200.0 if number == 0 else EACH_S)
+        shares.append(left.share)
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
+def test_a_plan_without_warm_up() -> None:
+    head = HEAD.replace("{until: stable}", "none")
+    steps = steps_of(GREYS, head)
+    left = TimeLeft(steps, TIMING, None)
+    assert left.least_s == left.most_s == pytest.approx(21 * EACH_S)
+    assert TimeLeft(steps, TIMING, WarmUpLimits(20, 60, True)).least_s == left.least_s, "no step, no warm-up"
