@@ -6,16 +6,17 @@ A control is set over the display's own control channel (`ddc`), by a command of
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.explain import show
-from benchd.plan.sweep import ControlName, Setting
+from benchd.plan.sweep import CONTROL_PATTERN, Setting
 
-__all__ = ["ControlName", "ControlPart", "Controls", "DdcPart", "Setting"]
+__all__ = ["ControlPart", "Controls", "DdcPart", "Setting"]
 
 PLACE = "{value}"
 LARGEST = 65535
@@ -123,7 +124,16 @@ def _place_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
         yield Wrong(("prompt",), f"say the value too: {PLACE} stands for it")
 
 
-Controls = dict[ControlName, ControlPart]
+def _name(value: str) -> str:
+    if not re.match(CONTROL_PATTERN, value):
+        raise wrong(f"name {show(value)}: small letters, digits and -, the first a letter, at most 32")
+    return value
+
+
+ControlKey = Annotated[
+    str, AfterValidator(_name), WithJsonSchema({"type": "string", "pattern": CONTROL_PATTERN}, mode="validation")
+]
+Controls = dict[ControlKey, ControlPart]
 
 
 class DdcPart(ProfileModel):

@@ -307,9 +307,7 @@ class Plan(ProfileModel):
         default=60.0, ge=1, le=3600, description="seconds that an emissive panel shows one bright patch at most"
     )
     rest_s: float = Field(default=10.0, ge=1, le=600, description="seconds of dark between, after such a time")
-    blocks: tuple[Block, ...] = Field(
-        min_length=1, max_length=200, description="what is measured, in this order; at most 200"
-    )
+    blocks: tuple[Block, ...] = Field(min_length=1, max_length=200, description="what is measured, in this order")
 
     @classmethod
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:

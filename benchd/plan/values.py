@@ -88,6 +88,8 @@ def _grid(value: Any) -> str:
     columns, rows = int(match[1]), int(match[2])
     if not (1 <= columns <= MAX_SIDE and 1 <= rows <= MAX_SIDE):
         raise wrong(f"grid {show(value)}: both sides must be 1 to {MAX_SIDE}")
+    if columns * rows == 1:
+        raise wrong(f"grid {show(value)}: one place has no uniformity; use at least 2x1 or 1x2")
     return f"{columns}x{rows}"
 
 

@@ -17,7 +17,13 @@ from benchd.plan.library import Shelf
 from benchd.plan.model import Plan
 from benchd.plan.steps import Step, describe, expand
 
-SHELVES: dict[Shelf, str] = {"plans": "plan", "benches": "bench", "meters": "dialect", "targets": "target"}
+SHELVES: dict[Shelf, str] = {
+    "plans": "plan",
+    "benches": "bench",
+    "meters": "dialect",
+    "targets": "target",
+    "stages": "stage",
+}
 SHIPPED = [(shelf, name) for shelf in SHELVES for name in library.names(shelf, user_folder=Path("/nonexistent"))]
 
 

@@ -1,0 +1,141 @@
+"""Controls and stages in a bench profile: what is right, and what each fault is told as."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchd.errors import ProfileError
+from benchd.plan.bench import Bench
+from benchd.plan.controls import ControlPart
+from benchd.plan.stage import StageDialect
+from benchd.plan.strict_yaml import load_model
+
+BENCH = """bench: b
+screen: {monitor: primary}
+meter: {command: [./m]}
+"""
+STAGE = (Path(__file__).parents[2] / "profiles" / "stages" / "invented-stage.yaml").read_text()
+
+
+def bench(text: str) -> Bench:
+    return load_model(Bench, BENCH + text, "b.yaml")
+
+
+def faults(text: str) -> list[str]:
+    with pytest.raises(ProfileError) as caught:
+        bench(text)
+    return [str(fault).removeprefix("b.yaml:") for fault in caught.value.faults]
+
+
+def test_the_four_ways_to_set_a_control() -> None:
+    found = bench(
+        """controls:
+  brightness: {ddc: 16, low: 0, high: 100, settle_s: 1.5}
+  preset: {ddc: 20, values: {standard: 5, warm: 4, off: 11}, settle_s: 2}
+  refresh: {command: [my-tool, "{value}"], read: [my-tool, --get], settle_s: 5}
+  local-dimming: {prompt: "Set local dimming to {value} in the menu", values: {off: 0, low: 1, high: 2}}
+ddc: {bus: auto, name: PLOVER 27}
+"""
+    )
+    assert list(found.controls) == ["brightness", "preset", "refresh", "local-dimming"]
+    assert [part.needs_hand for part in found.controls.values()] == [False, False, False, True]
+    assert found.controls["preset"].values == {"standard": 5, "warm": 4, "off": 11}
+    assert bench("").controls == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("x: {settle_s: 1}", "5:6: say how it is set: ddc: CODE, command: [words] or prompt: TEXT"),
+        ("x: {ddc: 16, command: [a, '{value}']}", "5:16: give ddc or a command, not both"),
+        ("x: {ddc: 300}", "5:12: ddc 300: use 0 to 255"),
+        ("x: {command: [a]}", "5:16: no word has {value}, where the value belongs"),
+        ("x: {prompt: Do it}", "5:15: say the value too: {value} stands for it"),
+        ("x: {ddc: 16, read: [a]}", "5:16: 'read' belongs to a command"),
+        ("x: {ddc: 16, values: {a: 1}, low: 0}", "5:32: give values, or low and high, not both: 'low'"),
+        ("x: {ddc: 16, low: 50, high: 10}", "5:31: high 10 is less than low 50"),
+        ("x: {ddc: 20, values: {a: warm}}", "5:28: 'warm': a display takes a whole number, 0 to 65535"),
+        ("x: {ddc: 20, values: {a: 1, b: 1}}", "5:34: 1 already stands for another name"),
+        ("x: {ddc: 20, values: {'a/b': 1}}", "5:32: name 'a/b': at most 32 letters, without / , and ="),
+        ("x: {ddc: 20, values: {}}", "5:24: values a mapping: write what each name is for the display"),
+        ("x: {ddc: 16, setle_s: 1}", "5:16: unknown key 'setle_s'; did you mean 'settle_s'?"),
+        ("Brightness: {ddc: 16}", "5:15: name 'Brightness': small letters"),
+    ],
+)
+def test_a_fault_in_a_control(line: str, says: str) -> None:
+    found = faults(f"controls:\n  {line}\nddc: {{bus: auto}}\n")
+    assert any(fault.startswith(says) for fault in found), found
+
+
+def test_a_control_channel_must_be_named() -> None:
+    assert faults("controls:\n  x: {ddc: 16}\n") == ["5:7: say where: ddc: {bus: /dev/i2c-4} or {bus: auto}"]
+    assert faults("ddc: {bus: /dev/i2c-4, name: A}\n") == ["4:24: 'name' is for bus: auto"]
+
+
+@pytest.mark.parametrize(
+    ("part", "good", "bad"),
+    [
+        (ControlPart(ddc=16, low=10, high=90), [10, 90], [9, 91, 50.5, "50", True]),
+        (ControlPart(ddc=16), [0, 65535], [-1, 65536, "warm"]),
+        (ControlPart(ddc=20, values={"warm": 4}), ["warm"], [4, "cold"]),
+        (ControlPart(command=("a", "{value}")), [60, 59.94, "mode-1"], []),
+    ],
+)
+def test_which_values_a_plan_may_ask_for(part: ControlPart, good: list[object], bad: list[object]) -> None:
+    for value in good:
+        assert part.fault_of(value) is None  # type: ignore[arg-type]
+    for value in bad:
+        if value is not True:  # a plan's values are never flags
+            assert part.fault_of(value)  # type: ignore[arg-type]
+
+
+def test_a_stage_in_a_bench() -> None:
+    found = bench("positioner: {stage: s, port: /dev/ttyUSB1, origin_mm: [40, 30.5], size_mm: [-597, 336]}\n")
+    assert not found.by_hand
+    assert found.positioner.origin_mm == (40.0, 30.5)
+    assert found.positioner.size_mm == (-597.0, 336.0)
+    assert bench("").by_hand
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("{stage: s, port: p, origin_mm: [0, 0]}", "4:13: a stage needs 'size_mm'"),
+        ("{stage: s, port: p, origin_mm: [0], size_mm: [1, 1]}", "4:44: a list: write [x, y] in millimetres"),
+        ("{stage: s, port: p, origin_mm: [0, 0], size_mm: [0, 1]}", "4:61: a screen has a width and a height"),
+        ("{stage: s, command: [a], port: p, origin_mm: [0, 0], size_mm: [1, 1]}", "4:14: give a command or a stage"),
+        ("{stage: s, manual: true, port: p, origin_mm: [0, 0], size_mm: [1, 1]}", "4:24: give manual: true or a stage"),
+        ("{manual: true, port: p}", "4:28: 'port' is for a stage"),
+    ],
+)
+def test_a_fault_in_a_stage_of_a_bench(line: str, says: str) -> None:
+    found = faults(f"positioner: {line}\n")
+    assert any(fault.startswith(says) for fault in found), found
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('"GO {x_mm:.2f} {y_mm:.2f}"', '"GO {x_mm:.2f}"', "{y_mm} is missing; a move needs {x_mm} and {y_mm}"),
+        ("(?P<y_mm>-?[0-9]+", "(-?[0-9]+", "the group y_mm is missing"),
+        ('"at {x_mm:.2f} {y_mm:.2f}"', '"AT {x_mm:.2f}"', "is not matched by 'expect'"),
+        ('{send: "MM", expect: "ok"', '{send: "MM {x_mm}", expect: "ok"', "x_mm"),
+        ('"err 1": it does', '"err (1": it does', "the pattern can't be read"),
+        ("tolerance_mm: 0.05", "tolerance_mm: 0", "tolerance_mm 0: use"),
+    ],
+)
+def test_a_fault_in_a_stage_dialect(old: str, new: str, says: str) -> None:
+    assert old in STAGE
+    with pytest.raises(ProfileError) as caught:
+        load_model(StageDialect, STAGE.replace(old, new), "s.yaml")
+    assert says in str(caught.value)
+
+
+def test_the_shipped_stage() -> None:
+    dialect = load_model(StageDialect, STAGE, "invented-stage.yaml")
+    assert (dialect.name, dialect.device) == ("invented-stage", "stage")
+    assert dialect.move_within_s(100.0) == pytest.approx(6.0)
+    assert dialect.error_of("err 3") == ("err 3", "a limit switch was hit")
+    assert dialect.error_of("ok") is None
