@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import io
 import os
 import sys
-import tempfile
-from collections.abc import Sequence
-from typing import Protocol
+from collections.abc import Callable, Sequence
+from typing import Any, Protocol, cast
 
 from benchd import __version__
 from benchd.command.messages import nowhere, say
@@ -36,6 +36,10 @@ Caution: patches change between dark and bright, at most one change a second. Do
 if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
 
 
+COLLECT_AFTER = 50_000
+"""New objects before the collector of reference cycles looks at them; Python's own 700 is for small programs."""
+
+
 class Command(Protocol):
     """Adds one command to the parser."""
 
@@ -43,8 +47,15 @@ class Command(Protocol):
         """``about`` is its line in the list of commands, ``more`` what its own help adds."""
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """The parser with every command and option."""
+class _NotAsked:
+    """Stands in for the parser of a command that nobody asked for: takes every option and does nothing."""
+
+    def __getattr__(self, name: str) -> Callable[..., Any]:
+        return lambda *words, **options: self
+
+
+def build_parser(first: str = "") -> argparse.ArgumentParser:
+    """The parser with every command and option; when ``first`` is a command, with that one alone, which is quicker."""
     codes = "\n".join(f"  {code.value}  {meaning}" for code, meaning in EXIT_CODES.items())
     parser = argparse.ArgumentParser(
         prog="benchd",
@@ -56,6 +67,8 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
 
     def command(name: str, about: str, more: str = "") -> argparse.ArgumentParser:
+        if first not in ("", name):
+            return cast(argparse.ArgumentParser, _NotAsked())
         added = commands.add_parser(
             name,
             help=about,
@@ -68,7 +81,7 @@ def build_parser() -> argparse.ArgumentParser:
     _run_commands(command)
     _service_commands(command)
     _read_commands(command)
-    return parser
+    return parser if commands.choices else build_parser()
 
 
 def _run_commands(command: Command) -> None:
@@ -133,7 +146,12 @@ def _service_commands(command: Command) -> None:
     serve.add_argument("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
     serve.add_argument("--folder", metavar="DIR", help="queue and logs (default: ~/.local/state/benchd/BENCH)")
     serve.add_argument("--socket", metavar="PATH", help="socket that it answers at (default: in the runtime folder)")
-    serve.add_argument("--http", type=int, metavar="PORT", help="also a page on 127.0.0.1:PORT (0: any free port)")
+    serve.add_argument(
+        "--http",
+        type=int,
+        metavar="PORT",
+        help="also a page on 127.0.0.1:PORT (0: any free one); its link is in the folder",
+    )
     serve.add_argument(
         "--on-event", default="", metavar="COMMAND", help="called when a job pauses, fails or completes; JSON on stdin"
     )
@@ -177,6 +195,7 @@ def _read_commands(command: Command) -> None:
     results = command("results", "compute and print the results of a log")
     results.add_argument("log", metavar="LOG", help="log file; one that is still being written is fine")
     results.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
+    results.add_argument("--details", action="store_true", help="every block of every point of a sweep")
     form = results.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="as JSON (benchd.results/1)")
     form.add_argument("--csv", action="store_true", help="as CSV, one row a quantity")
@@ -206,9 +225,10 @@ def _read_commands(command: Command) -> None:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code. Never lets a traceback out."""
+    _start_quickly()
     _mend_streams()
     words = sys.argv[1:] if arguments is None else list(arguments)
-    parser = build_parser()
+    parser = build_parser(*words[:1])
     try:
         _refuse_bytes(words)
         parsed = parser.parse_args(words)
@@ -233,6 +253,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return Exit.NO
     except Exception as error:
         return _unknown(error)
+
+
+def _start_quickly() -> None:
+    """What a process of ours does without, since nothing in it would gain by it."""
+    # numpy's linear algebra starts a thread for every core at its import, and we only add and multiply.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Modules, models and results live as long as a command: to look through them again and again finds nothing.
+    gc.set_threshold(COLLECT_AFTER)
 
 
 def _mend_streams() -> None:
@@ -282,6 +310,7 @@ def _say(error: BenchdError, code: Exit) -> int:
 
 def _unknown(error: Exception) -> int:
     """A bug of ours: keep its details in a file, tell the operator one sentence."""
+    import tempfile
     import traceback
 
     with tempfile.NamedTemporaryFile("w", prefix="benchd-error-", suffix=".txt", delete=False) as details:

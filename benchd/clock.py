@@ -7,13 +7,16 @@ log says so. A pseudo-terminal can't follow virtual time, so a wait for an *answ
 from __future__ import annotations
 
 import json
+import os
+import select
 import socket
-import threading
 import time
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from datetime import time as time_of_day
 from typing import Protocol
+
+from benchd.errors import CompanionLost
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,26 +42,42 @@ class Deadline:
 
 
 class StopRequest:
-    """Set once, by a signal or by another thread; every wait watches it."""
+    """Set once, by a signal or by another thread; every wait watches it.
+
+    A pipe and no lock: a signal handler that waited for a lock could wait for the very thread that it
+    interrupted.
+    """
 
     def __init__(self) -> None:
-        self._event = threading.Event()
         self.reason = ""
+        self._asked = False
+        self._pipe: tuple[int, int] | None = None  # made by the first wait
 
     def set(self, reason: str) -> None:
         """Ask the run to pause; the first reason is kept."""
-        if not self._event.is_set():
+        if not self._asked:
             self.reason = reason
-            self._event.set()
+            self._asked = True
+            if self._pipe is not None:
+                os.write(self._pipe[1], b"!")
 
     @property
     def asked(self) -> bool:
         """True once somebody asked."""
-        return self._event.is_set()
+        return self._asked
 
     def wait(self, seconds: float) -> bool:
         """Wait at most ``seconds`` of real time; true when asked to stop."""
-        return self._event.wait(seconds)
+        if self._pipe is None:
+            self._pipe = os.pipe()
+        if not self._asked:  # asked after this, the pipe says so
+            select.select([self._pipe[0]], [], [], max(0.0, seconds))
+        return self._asked
+
+    def __del__(self) -> None:
+        if self._pipe is not None:
+            for descriptor in self._pipe:
+                os.close(descriptor)
 
 
 class Clock(Protocol):
@@ -180,18 +199,30 @@ class ToldClock:
         self._socket.settimeout(10.0)
         self._socket.connect(path)
         self._lines = self._socket.makefile("rb")
+        self._now_s = 0.0
 
     def _ask(self, question: dict[str, object]) -> float:
-        self._socket.sendall(json.dumps(question).encode() + b"\n")
-        return float(json.loads(self._lines.readline())["now_s"])
+        try:
+            self._socket.sendall(json.dumps(question).encode() + b"\n")
+            self._now_s = float(json.loads(self._lines.readline())["now_s"])
+        except (OSError, ValueError, KeyError, TypeError):
+            raise CompanionLost(
+                "the companion that keeps the bench's time does not answer any more; start it again by a resume"
+            ) from None
+        return self._now_s
 
     def now_s(self) -> float:
-        return self._ask({"op": "now"})
+        """As told; once the companion is gone, what it told last: what follows must still go into the log."""
+        try:
+            return self._ask({"op": "now"})
+        except CompanionLost:
+            return self._now_s
 
     def wall(self) -> str:
         return wall_label()
 
     def sleep(self, seconds: float, stop: StopRequest) -> None:
+        """Raises `CompanionLost`."""
         if seconds > 0 and not stop.asked:
             self._ask({"op": "advance", "s": seconds})
 

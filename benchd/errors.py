@@ -13,12 +13,15 @@
     │   ├── MeterRefused           the meter answered with an error code
     │   ├── MeterLost              the port is gone (cable, adapter, power)
     │   ├── MeterBusy              another process holds it
-    │   └── WrongMeter             another meter answers than the one the log began with
+    │   ├── WrongMeter             another meter answers than the one the log began with
+    │   ├── Implausible            the readings of one patch contradict each other
+    │   └── LightChanged           a reading contradicts the patch, or what the run has read before
     ├── ScreenError              the window
     │   ├── ScreenLost             the window or its display server is gone, or does not answer
     │   ├── ScreenDisturbed        covered, moved or resized
     │   ├── PixelMismatch          the pixels read back are not the ones sent
     │   └── WrongScreen            another monitor, size or bit depth than asked for
+    ├── CompanionLost            the companion that keeps the bench's time is gone
     ├── MoveNeeded               a hand must move the meter and nobody is there
     ├── MoveFailed               the mover did not reach the place
     ├── HandNeeded               a hand must set the display and nobody is there
@@ -36,7 +39,7 @@ What follows from each during a run is one table: `benchd/run/policy.py`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class BenchdError(Exception):
@@ -52,8 +55,7 @@ class InputError(BenchdError):
     """The operator's input is at fault; nothing was started."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Fault:
+class Fault(NamedTuple):
     """One fault in a file. ``line`` and ``column`` count from 1."""
 
     file: str
@@ -126,6 +128,17 @@ class WrongMeter(MeterError):
     """A meter answers, but not the one that the bench names or the log began with."""
 
 
+class Implausible(MeterError):
+    """The readings of one patch contradict each other."""
+
+
+class LightChanged(MeterError):
+    """A reading that can't be the light of the patch, or of the same patch as before.
+
+    The meter is off the screen, a lamp was switched on, the display sleeps; nobody knows since when.
+    """
+
+
 class ScreenError(BenchdError):
     """Something between benchd and the pixels."""
 
@@ -144,6 +157,10 @@ class PixelMismatch(ScreenError):
 
 class WrongScreen(ScreenError):
     """The window is on another monitor, or has another size or bit depth, than asked for."""
+
+
+class CompanionLost(BenchdError):
+    """The companion that keeps the bench's (virtual) time is gone."""
 
 
 class MoveNeeded(BenchdError):

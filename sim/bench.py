@@ -3,14 +3,17 @@
     python -m sim.bench --display office-lcd --dialect terse-line --folder FOLDER [--seed 7]
 
 Prints one JSON line when it is ready and ends when its standard input closes. One thread; every event is
-handled to its end before the next. ``FOLDER/meter`` is the serial port; ``FOLDER/bench.sock`` answers one
-JSON line for each question:
+handled to its end before the next. ``FOLDER/meter`` is the serial port, ``FOLDER/ddc.sock`` the display's
+control channel (see sim.ddc), ``FOLDER/stage`` the port of a motion stage where one is asked for;
+``FOLDER/bench.sock`` answers one JSON line for each question:
 
     {"op": "now"}                               {"now_s": 12.5}
     {"op": "advance", "s": 0.6}                 {"now_s": 13.1}             virtual time only
     {"op": "patch", "width": 1920, "height": 1080, "bits": 8, "rects": [[x, y, w, h, r, g, b], ...]}
     {"op": "move", "x": 0.1, "y": 0.9}          takes the mover's time
     {"op": "fault", "fault": "reading:3:late"}  plants a trouble (see sim.faults)
+    {"op": "set", "setting": "brightness=30"}   a hand at the display's menu
+    {"op": "mend"}                              no more trouble is planned; room and sensor are as at the start
     {"op": "truth"}                             what a perfect meter would read
 
 A question that can't be answered gets ``{"error": "one sentence"}``.
@@ -36,14 +39,18 @@ from typing import Any, get_args
 from benchd.errors import BenchdError
 from benchd.plan import library
 from benchd.plan.dialect import Dialect
+from benchd.plan.stage import StageDialect
+from sim.ddc import BUSY_S, DdcDisplay, DdcSocket
 from sim.displays import MODELS, display
 from sim.eye import Eye, EyeClosed
-from sim.faults import Troubles, parse_trouble
+from sim.faults import Trouble, Troubles, parse_trouble
 from sim.meter import PtyMeter
 from sim.picture import BLACK, Painted
+from sim.room import ROOM_MEANING, Room
 from sim.scene import MOVE_S, Scene
 from sim.sensor import METERS, NoiseMode, SensorModel
 from sim.speech import Nameplate
+from sim.stage import Mounting, PtyStage
 from sim.truth import summary
 
 Answer = dict[str, Any]
@@ -71,6 +78,8 @@ class SimulatedBench:
         nameplate: Nameplate | None = None,
         troubles: Troubles | None = None,
         move_s: float = MOVE_S,
+        stage: StageDialect | None = None,
+        mounting: Mounting | None = None,
     ) -> None:
         self._scene, self._virtual, self._move_s = scene, virtual, move_s
         self._eye, self._region, self._looks = eye, region, eye is not None
@@ -98,6 +107,29 @@ class SimulatedBench:
         self._listener.bind(str(self._address))
         self._listener.listen(8)
         self._selector.register(self._listener, selectors.EVENT_READ, self._welcome)
+        self._ddc = DdcDisplay(scene, self._troubles, busy_s=0.0 if virtual else BUSY_S)
+        self._ddc_socket = DdcSocket(
+            self._ddc,
+            folder / "ddc.sock",
+            watch=lambda connection, hear: self._selector.register(connection, selectors.EVENT_READ, hear),
+            forget=self._selector.unregister,
+            after=self.after,
+            virtual=virtual,
+        )
+        self._stage: PtyStage | None = None
+        if stage is not None:
+            self._stage = PtyStage(
+                scene,
+                stage,
+                folder,
+                virtual=virtual,
+                after=self.after,
+                mounting=mounting,
+                troubles=self._troubles,
+            )
+            self._selector.register(self._stage.fd, selectors.EVENT_READ, self._stage.hear)
+        for trouble in self._troubles.of_the_room:
+            self._change_room_at(trouble)
         if self._looks:
             self._look()
 
@@ -127,15 +159,16 @@ class SimulatedBench:
 
     def close(self) -> None:
         """Let go of everything that has a name."""
-        if self._meter is not None:
-            self._meter.close()
+        for part in (self._meter, self._stage, self._ddc_socket):
+            if part is not None:
+                part.close()
         self._listener.close()
         self._address.unlink(missing_ok=True)
         self._selector.close()
 
     def _keep_time(self) -> None:
         if not self._virtual:
-            self._scene.now_s = time.monotonic() - self._started_s
+            self._scene.reach(time.monotonic() - self._started_s)
 
     def _watch_meter(self) -> None:
         """The meter's port came or went."""
@@ -162,6 +195,21 @@ class SimulatedBench:
             if self._scene.picture != BLACK:
                 self._scene.show(BLACK)
             self.after(LOOK_AGAIN_S, self._look)
+
+    def _plan(self, trouble: Trouble) -> None:
+        self._troubles.plan(trouble)
+        if trouble.what == "reset":
+            self._ddc.reset_at(trouble)
+        if trouble.what in ROOM_MEANING:
+            self._change_room_at(trouble)
+
+    def _change_room_at(self, trouble: Trouble) -> None:
+        scene = self._scene
+
+        def change() -> None:
+            scene.room = scene.room.after(trouble.what, trouble.value)
+
+        scene.at(trouble.first, change)
 
     # the socket
 
@@ -226,13 +274,26 @@ class SimulatedBench:
             if self._virtual:
                 scene.advance(self._move_s)
         elif op == "fault":
-            self._troubles.plan(parse_trouble(str(asked["fault"])))
+            self._plan(parse_trouble(str(asked["fault"])))
+        elif op == "set":
+            scene.set(scene.settings.but(str(asked["setting"])))
+        elif op == "mend":
+            self._troubles.forget()
+            scene.room = Room()
+            if self._meter is not None:
+                self._meter.thaw()
         elif op == "truth":
             here = {"place": list(scene.place), "xyz": list(scene.truth(scene.picture, scene.place))}
             return {**summary(scene), "here": here, "now_s": scene.now_s}
         elif op != "now":
-            raise Refused("op is one of now, advance, patch, move, fault, truth")
+            raise Refused("op is one of now, advance, patch, move, fault, set, mend, truth")
         return {"now_s": scene.now_s} if op in ("now", "advance") else {"ok": True, "now_s": scene.now_s}
+
+
+def load_stage(name: str) -> StageDialect:
+    """A stage's dialect by name or by path. Raises an `InputError`."""
+    path = library.find("stages", name)
+    return library.load_stage(library.read_text(path), str(path))
 
 
 def load_dialect(name: str) -> Dialect:
@@ -256,6 +317,12 @@ def region_of(text: str) -> tuple[int, int, int, int]:
     return int(x), int(y), int(width), int(height)
 
 
+def millimetres(text: str) -> tuple[float, float]:
+    """``40,30`` as two numbers."""
+    x, y = text.split(",")
+    return float(x), float(y)
+
+
 def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     """The command line, read; ends the process with a sentence when it is wrong."""
     parser = argparse.ArgumentParser(prog="python -m sim.bench", description="A simulated bench; SIMULATED.")
@@ -271,6 +338,14 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     add("--cold", action="store_true", help="the display is switched on at the start; else it is warm")
     add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
     add("--move-s", type=float, default=MOVE_S, help="time that a move of the meter takes")
+    add("--stage", help="dialect of a motion stage that appears as `stage`: a name, or a file ending in .yaml")
+    add(
+        "--stage-origin-mm",
+        type=millimetres,
+        default=Mounting().origin_mm,
+        help="top left of the screen, such as 40,30",
+    )
+    add("--stage-size-mm", type=millimetres, default=Mounting().size_mm, help="width and height, such as 597,336")
     add("--look", action="store_true", help="look at the pixels of the X display (DISPLAY); needs --time real")
     add("--region", type=region_of, help="the monitor to look at, such as 1920x1080+0+0; default: all")
     add("--fault", type=parse_trouble, action="append", default=[], help="such as reading:12:late:3.0")
@@ -303,6 +378,8 @@ def main(arguments: list[str] | None = None) -> int:
             nameplate=Nameplate(serial_number=wanted.serial_number),
             troubles=Troubles(tuple(wanted.fault)),
             move_s=wanted.move_s,
+            stage=load_stage(wanted.stage) if wanted.stage else None,
+            mounting=Mounting(wanted.stage_origin_mm, wanted.stage_size_mm),
         )
     except (BenchdError, EyeClosed, OSError) as error:
         sys.stderr.write(f"the simulated bench can't start: {error}\n")

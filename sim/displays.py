@@ -68,6 +68,7 @@ class DisplayModel:
     limiting_tau_s: float
     cold_loss: Triple  # fraction of each primary's light missing at a cold start
     warm_up_tau_s: float
+    dimmest: float  # luminance at brightness 0, fraction of that at 100
 
 
 OFFICE_LCD = DisplayModel(
@@ -97,6 +98,7 @@ OFFICE_LCD = DisplayModel(
     limiting_tau_s=0.03,
     cold_loss=(0.045, 0.050, 0.058),
     warm_up_tau_s=600.0,
+    dimmest=0.12,
 )
 
 WIDE_GAMUT_LCD = DisplayModel(
@@ -126,6 +128,7 @@ WIDE_GAMUT_LCD = DisplayModel(
     limiting_tau_s=0.03,
     cold_loss=(0.055, 0.048, 0.040),
     warm_up_tau_s=700.0,
+    dimmest=0.15,
 )
 
 EMISSIVE = DisplayModel(
@@ -155,6 +158,7 @@ EMISSIVE = DisplayModel(
     limiting_tau_s=0.025,
     cold_loss=(0.010, 0.012, 0.020),
     warm_up_tau_s=900.0,
+    dimmest=0.08,
 )
 
 MODELS = {model.name: model for model in (OFFICE_LCD, WIDE_GAMUT_LCD, EMISSIVE)}
@@ -167,7 +171,7 @@ class Display:
         self.model = model
         spectra = [f.through(column(c)) for f, c in zip(model.filters, model.light, strict=True)]
         primaries = [tristimulus(spectrum, observer()) for spectrum in spectra]
-        scale = _mix(primaries, _xyz(model.white_xy, model.white_cd_m2 - model.black_cd_m2))
+        scale = mix(primaries, xyz_of(model.white_xy, model.white_cd_m2 - model.black_cd_m2))
         self._spectra = tuple(tuple(s * v for v in spectrum) for s, spectrum in zip(scale, spectra, strict=True))
         luminances = [s * primary[1] for s, primary in zip(scale, primaries, strict=True)]
         tinted = sum(t * y for t, y in zip(model.black_tint, luminances, strict=True))
@@ -227,12 +231,13 @@ def display(name: str) -> Display:
     return Display(MODELS[name])
 
 
-def _xyz(xy: tuple[float, float], luminance: float) -> Triple:
+def xyz_of(xy: tuple[float, float], luminance: float) -> Triple:
+    """XYZ of a chromaticity and a luminance."""
     x, y = xy
     return (x / y * luminance, luminance, (1.0 - x - y) / y * luminance)
 
 
-def _mix(primaries: list[Triple], white: Triple) -> Triple:
+def mix(primaries: list[Triple], white: Triple) -> Triple:
     """How much of each primary makes ``white``: Cramer's rule on three equations."""
     red, green, blue = primaries
     whole = _determinant(red, green, blue)

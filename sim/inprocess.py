@@ -6,10 +6,16 @@ that a driver would raise. SIMULATED, as everything here.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from benchd.clock import Deadline, StopRequest, wall_label
 from benchd.errors import (
+    ControlError,
+    ControlGarbled,
+    ControlLied,
+    ControlRefused,
+    ControlSilent,
     MeterError,
     MeterGarbled,
     MeterHalfAnswer,
@@ -19,18 +25,22 @@ from benchd.errors import (
     MeterSilent,
     MeterWrongUnit,
 )
+from benchd.instruments.control import Control, SetOutcome
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.patch.model import Patch
 from benchd.patch.screen import ScreenIdentity, Shown, check_shown, probes_for, scaled_code
+from benchd.plan.controls import Setting
+from sim.ddc import DdcDisplay
 from sim.displays import display
-from sim.faults import Trouble, Troubles, What
+from sim.faults import Trouble, Troubles, When
 from sim.meter import WRONG_SERIAL_NUMBER
 from sim.picture import Painted, Place
 from sim.scene import MOVE_S, Scene, Taken
 from sim.sensor import METERS, NoiseMode
+from sim.settings import told
 from sim.speech import Nameplate
 
-ERRORS: dict[What, type[MeterError]] = {
+ERRORS: dict[str, type[MeterError]] = {
     "silent": MeterSilent,
     "stuck": MeterSilent,
     "half": MeterHalfAnswer,
@@ -42,6 +52,14 @@ ERRORS: dict[What, type[MeterError]] = {
     "unplug": MeterLost,
 }
 """What each trouble of the meter looks like to whoever asked it."""
+
+CONTROL_ERRORS: dict[str, type[ControlError]] = {
+    "refuse": ControlRefused,
+    "lie": ControlLied,
+    "silent": ControlSilent,
+    "garbled": ControlGarbled,
+}
+"""What each trouble of the display's control channel looks like; a slow one only takes its time."""
 
 
 def scene_of(
@@ -204,6 +222,61 @@ class SimPositioner:
     def move(self, place: str, at: Place, deadline: Deadline) -> None:
         self._scene.advance(self._move_s)
         self._scene.move(*at)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+class SimControl:
+    """One picture setting of the scene's display, by the name it has in `sim.settings`."""
+
+    def __init__(self, scene: Scene, name: str, troubles: Troubles, settle_s: float = 1.5) -> None:
+        self.name, self.settle_s = name, settle_s
+        self._scene, self._troubles = scene, troubles
+
+    def read(self, deadline: Deadline) -> Setting:
+        self._meet("ddc")
+        return told(self._scene.settings)[self.name]
+
+    def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
+        started_s = self._scene.now_s
+        self._meet("ddc", "set")
+        try:
+            self._scene.set(self._scene.settings.but(f"{self.name}={value}"))
+        except ValueError as error:
+            raise ControlRefused(f"control {self.name}: {error}; correct the plan") from None
+        return SetOutcome(value, told(self._scene.settings)[self.name], self._scene.now_s - started_s, "ddc")
+
+    def describe(self, deadline: Deadline) -> str:
+        return f"is {self.read(deadline)} (simulated)"
+
+    def _meet(self, *names: When) -> None:
+        trouble = self._troubles.due_elsewhere(*names)
+        if trouble is None:
+            return
+        if trouble.what == "slow":
+            self._scene.advance(trouble.seconds)
+            return
+        raise CONTROL_ERRORS[trouble.what](f"the simulated display was told to be in trouble: {trouble.what}")
+
+
+class SimControls(Mapping[str, Control]):
+    """Every picture setting of the scene's display as a control."""
+
+    def __init__(self, scene: Scene, troubles: Troubles | None = None) -> None:
+        troubles = troubles or Troubles()
+        # It changes its settings by itself, where that is planned, just as the one behind bytes does.
+        DdcDisplay(scene, troubles)
+        self._controls = {name: SimControl(scene, name, troubles) for name in told(scene.settings)}
+
+    def __getitem__(self, name: str) -> Control:
+        return self._controls[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._controls)
+
+    def __len__(self) -> int:
+        return len(self._controls)
 
     def close(self) -> None:
         """Nothing to let go of."""

@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from benchd.plan.dialect import Dialect
-from sim.faults import Trouble, Troubles
+from sim.faults import SENSE_MEANING, Trouble, Troubles
 from sim.scene import Scene, Taken
 from sim.speech import Nameplate, Question, Speech
 
@@ -99,6 +99,8 @@ class PtyMeter:
         self._heard = b""
         self._busy = self._stuck = False
         self._integration_s: float | None = None
+        self._frozen = False
+        self._last: Taken | None = None
         self._plugged = 0  # how often; a timer of an earlier plugging must not answer
         self._plug()
 
@@ -115,6 +117,10 @@ class PtyMeter:
     def close(self) -> None:
         """Vanish for good."""
         self._port.unplug()
+
+    def thaw(self) -> None:
+        """The sensor measures again, if it did not."""
+        self._frozen = False
 
     # one thing after another
 
@@ -166,7 +172,17 @@ class PtyMeter:
         self._later(duration_s, lambda: self._tell(self._scene.measure(start_s, duration_s), trouble))
 
     def _tell(self, taken: Taken, trouble: Trouble | None) -> None:
-        unit = None
+        unit, what = None, trouble.what if trouble is not None else ""
+        if what in ("frozen", "thawed"):
+            self._frozen = what == "frozen"
+        if self._frozen and self._last is not None:
+            taken = self._last
+        elif what == "under":
+            taken = Taken((0.0, 0.0, 0.0), "under", taken.integration_s)
+        elif what == "over":
+            ceiling = self._scene.sensor.ceiling_cd_m2
+            taken = Taken((ceiling, ceiling, ceiling), "over", taken.integration_s)
+        self._last = taken
         if trouble is not None and trouble.what == "wrong_unit":
             unit = self._speech.other_unit()
             if not self._speech.tells_unit:
@@ -176,7 +192,7 @@ class PtyMeter:
     def _say(self, answer: str, trouble: Trouble | None) -> None:
         data = answer.encode("ascii", "replace") + self._end_said
         what = trouble.what if trouble is not None else ""
-        if trouble is None or what in ("wrong_unit", "wrong_meter"):
+        if trouble is None or what in ("wrong_unit", "wrong_meter", *SENSE_MEANING):
             self._port.write(data)
         elif what == "half":
             self._port.write(data[: max(1, (len(data) - len(self._end_said)) // 2)])

@@ -6,13 +6,18 @@ truth (`sim.truth`) all ask this one model.
 
 from __future__ import annotations
 
+import heapq
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import count
 from typing import Literal, NamedTuple
 
 from sim.displays import Amounts, Display
 from sim.picture import BLACK, Picture, Place
+from sim.room import Room
 from sim.sensor import Noise, NoiseMode, SensorModel
+from sim.settings import FROM_THE_BOX, Settings, Tuned
 from sim.spectra import Triple, observer
 
 MOVE_S = 2.0
@@ -28,8 +33,9 @@ CENTRE: Place = (0.5, 0.5)
 SAMPLES_IN_TRANSITION = 32
 DRIFT_PERIOD_S = 3.0 * 3600.0
 
-Drive = tuple[float, float, float, float, float, float, float]
-"""Linear light of red, green, blue at a place; their means over the screen; gain left by limiting."""
+Drive = tuple[float, float, float, float, float, float, float, float, float]
+"""Linear light of red, green, blue at a place; their means over the screen; gain left by limiting; factor of the
+brightness on the light of the channels and on the leak."""
 
 
 class Taken(NamedTuple):
@@ -46,6 +52,7 @@ class _Shown:
     picture: Picture
     mean: Triple
     gain: float
+    tuned: Tuned
 
 
 class Scene:
@@ -68,10 +75,15 @@ class Scene:
         self.display, self.sensor = display, sensor
         self.now_s = 0.0
         self.place: Place = CENTRE
+        self.room = Room()
         self._noise = Noise(noise, seed)
         self._warm, self._drift = warm, drift_percent / 100.0
         self._filters = display.seen_through(observer(sensor.filter_shift_nm))
         self._observer = display.seen_through(observer())
+        self._tunings: dict[Settings, Tuned] = {}
+        self._tuned = self._tuning(FROM_THE_BOX)
+        self._planned: list[tuple[float, int, Callable[[], None]]] = []
+        self._numbers = count()
         self._history = [self._entry(BLACK, -math.inf)]
         self._since_shown = 0
         model = display.model
@@ -84,11 +96,35 @@ class Scene:
         """What is on the screen now."""
         return self._history[-1].picture
 
+    @property
+    def settings(self) -> Settings:
+        """The display's picture settings now."""
+        return self._tuned.settings
+
+    def set(self, settings: Settings) -> None:
+        """Set the display; it begins to settle towards what the picture looks like then."""
+        if settings != self.settings:
+            self._tuned = self._tuning(settings)
+            self.show(self.picture)
+
+    def at(self, when_s: float, action: Callable[[], None]) -> None:
+        """Let something happen at a moment of scene time; at once when that is past."""
+        heapq.heappush(self._planned, (when_s, next(self._numbers), action))
+        self.reach(self.now_s)
+
     def advance(self, seconds: float) -> None:
         """Let time pass. Raises ``ValueError`` for a negative time."""
         if not seconds >= 0.0:
             raise ValueError("scene time never goes back")
-        self.now_s += seconds
+        self.reach(self.now_s + seconds)
+
+    def reach(self, now_s: float) -> None:
+        """Let it be ``now_s``; what was planned until then happens at its own moment."""
+        while self._planned and self._planned[0][0] <= now_s:
+            when_s, _, action = heapq.heappop(self._planned)
+            self.now_s = max(self.now_s, when_s)
+            action()
+        self.now_s = now_s
 
     def show(self, picture: Picture) -> None:
         """Put a picture on the screen; the display begins to settle towards it."""
@@ -108,7 +144,7 @@ class Scene:
 
     def choose_integration_s(self) -> float:
         """The integration time that the meter would choose now."""
-        return self.sensor.integration_s(self._xyz(self._light_at(self.now_s), self._filters)[1])
+        return self.sensor.integration_s(self.room.seen(self._xyz(self._light_at(self.now_s), self._filters))[1])
 
     def take(self, integration_s: float | None = None) -> Taken:
         """One reading that starts now; scene time goes on by the integration time."""
@@ -122,8 +158,8 @@ class Scene:
         if not integration_s > 0.0:
             raise ValueError("an integration takes time")
         light, swing = self._light_between(start_s, integration_s)
-        clean = self._xyz(light, self._filters)
-        gauss = self._noise.draw(self.picture.digest, self.place, self._since_shown)
+        clean = self.room.seen(self._xyz(light, self._filters))
+        gauss = self._noise.draw(self._digest(), self.place, self._since_shown)
         self._since_shown += 1
         noisy = self.sensor.disturbed(clean, integration_s, gauss)
         xyz = (max(noisy[0], 0.0), max(noisy[1], 0.0), max(noisy[2], 0.0))
@@ -136,7 +172,7 @@ class Scene:
     # what is true
 
     def truth(self, picture: Picture, place: Place = CENTRE) -> Triple:
-        """XYZ in cd/m2 of a picture at a place: settled, warm, without drift, noise or mismatch."""
+        """XYZ in cd/m2 of a picture at a place, as it is set: settled, warm, without drift, noise or mismatch."""
         entry = self._entry(picture, 0.0)
         return self._xyz(self._emitted(self._target(entry, place), place), self._observer)
 
@@ -145,14 +181,26 @@ class Scene:
     def _entry(self, picture: Picture, at_s: float) -> _Shown:
         mean = [0.0, 0.0, 0.0]
         for code, fraction in picture.coverage():
-            for channel, light in enumerate(self.display.linear(code, picture.bits)):
+            for channel, light in enumerate(self._tuned.linear(code, picture.bits)):
                 mean[channel] += fraction * light
         levels = (mean[0], mean[1], mean[2])
-        return _Shown(at_s, picture, levels, self.display.limit(levels))
+        power = self._tuned.backlight
+        limit = self.display.limit((power * levels[0], power * levels[1], power * levels[2]))
+        return _Shown(at_s, picture, levels, limit, self._tuned)
+
+    def _tuning(self, settings: Settings) -> Tuned:
+        if settings not in self._tunings:
+            self._tunings[settings] = Tuned(self.display, settings)
+        return self._tunings[settings]
+
+    def _digest(self) -> str:
+        """The same for the same picture under the same settings."""
+        digest = self.picture.digest
+        return digest if self.settings == FROM_THE_BOX else f"{digest}|{self.settings}"
 
     def _target(self, entry: _Shown, place: Place) -> Drive:
-        local = self.display.linear(entry.picture.code_at(place), entry.picture.bits)
-        return (*local, *entry.mean, entry.gain)
+        local = entry.tuned.linear(entry.picture.code_at(place), entry.picture.bits)
+        return (*local, *entry.mean, entry.gain, entry.tuned.backlight, entry.tuned.leak)
 
     def _drive(self, at_s: float) -> Drive:
         """Where the display's light is at a moment: each channel on its way to each picture in turn."""
@@ -170,20 +218,23 @@ class Scene:
                 _approach(value, goal, elapsed_s, model.rise_tau_s if goal > value else model.fall_tau_s)
                 for value, goal in zip(drive[:6], target[:6], strict=True)
             ]
-            gain = _approach(drive[6], target[6], elapsed_s, model.limiting_tau_s)
-            drive = (moved[0], moved[1], moved[2], moved[3], moved[4], moved[5], gain)
+            moved += [
+                _approach(value, goal, elapsed_s, model.limiting_tau_s)
+                for value, goal in zip(drive[6:], target[6:], strict=True)
+            ]
+            drive = (moved[0], moved[1], moved[2], moved[3], moved[4], moved[5], moved[6], moved[7], moved[8])
         return drive
 
     def _emitted(self, drive: Drive, place: Place) -> Amounts:
         red, green, blue, leak = self.display.falloff(place)
-        gain, glare = drive[6], self.display.model.glare
+        gain, glare = drive[6] * drive[7], self.display.model.glare
         own = gain * (1.0 - glare)
         veil = gain * glare
         return (
             red * (own * drive[0] + veil * drive[3]),
             green * (own * drive[1] + veil * drive[4]),
             blue * (own * drive[2] + veil * drive[5]),
-            leak,
+            leak * drive[8],
         )
 
     def _light_at(self, at_s: float) -> Amounts:

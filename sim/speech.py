@@ -32,7 +32,7 @@ class Nameplate:
 class Question:
     """A question that was understood. ``integration_s`` is None where the meter is to choose."""
 
-    kind: Literal["start", "identify", "set_integration", "reading"]
+    kind: Literal["start", "identify", "set_integration", "unit", "reading"]
     index: int = 0  # of a start exchange
     integration_s: float | None = None
     tells_time: bool = False
@@ -47,8 +47,8 @@ class Speech:
         units = [dialect.unit] if dialect.unit is not None else list(dialect.units.values())
         self.unit: UnitName = units[0]
         measure = dialect.measure
-        self._set_integration = _pattern(measure.set_integration.send) if measure.set_integration else None
-        self._reading = _pattern(measure.send)
+        self._set_integration = template_pattern(measure.set_integration.send) if measure.set_integration else None
+        self._reading = template_pattern(measure.send)
         self._default_s = dialect.integration.default_s if dialect.integration else None
 
     @property
@@ -63,6 +63,9 @@ class Speech:
                 return Question("start", index)
         if line == fill(self.dialect.identify.send, {}):
             return Question("identify")
+        ask_unit = self.dialect.measure.ask_unit
+        if ask_unit is not None and line == ask_unit.send:
+            return Question("unit")
         if self._set_integration and (match := self._set_integration.fullmatch(line)):
             return self._timed("set_integration", match)
         if match := self._reading.fullmatch(line):
@@ -70,8 +73,9 @@ class Speech:
         return None
 
     def acknowledge(self, question: Question) -> str | None:
-        """The answer to a start exchange or to a set integration time; None where none is expected."""
-        exchange = self.dialect.measure.set_integration
+        """The answer to a start exchange, a set integration time or the unit; None where none is expected."""
+        measure = self.dialect.measure
+        exchange = measure.ask_unit if question.kind == "unit" else measure.set_integration
         if question.kind == "start":
             exchange = self.dialect.start[question.index]
             for word in re.findall(r"\w+", exchange.send):
@@ -133,7 +137,7 @@ class Speech:
         return Question(kind, integration_s=min(max(seconds, limits.low_s), limits.high_s), tells_time=True)
 
 
-def _pattern(template: str) -> re.Pattern[str]:
+def template_pattern(template: str) -> re.Pattern[str]:
     """Recognises a question made from ``template``; its groups are the template's names."""
     parts = []
     for literal, name, _, _ in Formatter().parse(template):

@@ -1,6 +1,6 @@
 """The truth of a simulated display: what a perfect meter would read, settled, warm, without noise.
 
-python -m sim.truth --display office-lcd [--json]
+python -m sim.truth --display office-lcd [--set brightness=50] [--json]
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from sim.displays import MODELS, display
 from sim.picture import Painted, Place
 from sim.scene import CENTRE, Scene
 from sim.sensor import SensorModel
+from sim.settings import told
 from sim.spectra import Triple
 
 WIDTH, HEIGHT = 1920, 1080
@@ -40,6 +41,7 @@ def summary(scene: Scene) -> dict[str, Any]:
         "simulated": True,
         "display": scene.display.model.name,
         "about": scene.display.model.label,
+        "settings": told(scene.settings),
         "white": _described(white),
         "black": _described(black),
         "primaries": {
@@ -93,6 +95,7 @@ def as_text(truth: dict[str, Any]) -> str:
     white, black, contrast = truth["white"], truth["black"], truth["contrast"]
     lines = [
         f"SIMULATED  {truth['about']}: the truth, settled, warm, without noise",
+        "set to      " + ", ".join(f"{name} {value}" for name, value in truth["settings"].items()),
         f"white       {white['luminance_cd_m2']:.4g} cd/m2   x {white['x']:.4f} y {white['y']:.4f}",
         f"black       {black['luminance_cd_m2']:.4g} cd/m2   x {black['x']:.4f} y {black['y']:.4f}",
         f"contrast    {contrast['sequential']:.4g} : 1 sequential",
@@ -116,9 +119,16 @@ def main(arguments: list[str] | None = None) -> int:
     """Print the truth of one display."""
     parser = argparse.ArgumentParser(prog="python -m sim.truth", description="Prints what a simulated display shows.")
     parser.add_argument("--display", choices=sorted(MODELS), required=True, help="which display")
+    parser.add_argument("--set", action="append", default=[], help="a setting of the display, such as brightness=50")
     parser.add_argument("--json", action="store_true", help="as one JSON object")
     wanted = parser.parse_args(arguments)
-    truth = summary(Scene(display(wanted.display), SensorModel(), noise="none"))
+    scene = Scene(display(wanted.display), SensorModel(), noise="none")
+    try:
+        for text in wanted.set:
+            scene.set(scene.settings.but(text))
+    except ValueError as error:
+        parser.error(str(error))
+    truth = summary(scene)
     sys.stdout.write((json.dumps(truth) if wanted.json else as_text(truth)) + "\n")
     return 0
 

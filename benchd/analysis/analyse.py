@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from benchd.analysis.contrast import contrast
+from benchd.analysis.drift import drift
 from benchd.analysis.grayscale import grayscale
 from benchd.analysis.luminance import MeterRange, luminance, luminance_of
 from benchd.analysis.patches import patches
@@ -21,13 +22,16 @@ from benchd.analysis.results import (
     Uniformity,
     WarmUp,
 )
+from benchd.analysis.results_swept import Drift
 from benchd.analysis.survey import Survey, collect
+from benchd.analysis.sweep import Block, sweep
 from benchd.analysis.target import Target, target_from
 from benchd.analysis.uniformity import uniformity
 from benchd.errors import InputError
 from benchd.run.records import Record
 
 WARM_UP = "warm-up"
+REFERENCE = "reference"
 
 
 def analyse(records: Iterable[Record], target: Target | None = None) -> Results:
@@ -43,11 +47,15 @@ def analyse(records: Iterable[Record], target: Target | None = None) -> Results:
         target = target_from(head["target"])
     meter = MeterRange.of(head.get("meter") or {})
     try:
-        found = list(_blocks(survey, head.get("blocks") or (), meter, target))
+        blocks = list(head.get("blocks") or ())
+        found = list(_blocks(survey, blocks, meter, target))
+        swept = sweep(survey, blocks, {one.block: one for one in found})
+        drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
         ) from error
+    again = [step for step in survey.warm_ups if step != WARM_UP]
     return Results(
         schema=SCHEMA,
         simulated=survey.simulated,
@@ -64,20 +72,20 @@ def analyse(records: Iterable[Record], target: Target | None = None) -> Results:
         sessions=survey.sessions,
         interrupted=not survey.ended,
         steps_planned=int(head.get("steps") or 0),
-        steps_done=len(survey.measured),
-        readings=survey.readings,
+        steps_done=len(survey.measured) - len(again),
+        readings=survey.readings - sum(survey.measured[step].n for step in again),
         faults=survey.faults,
-        warm_up=_warm_up(survey, meter),
+        warm_up=_warm_up(survey, WARM_UP, meter),
         luminance=tuple(one for one in found if isinstance(one, Luminance)),
         contrast=tuple(one for one in found if isinstance(one, Contrast)),
         grayscale=tuple(one for one in found if isinstance(one, Grayscale)),
         uniformity=tuple(one for one in found if isinstance(one, Uniformity)),
         patches=tuple(one for one in found if isinstance(one, Patches)),
-        absent=tuple(absent for one in found for absent in _absences(one)),
+        absent=tuple(absent for one in (*found, *drifts) for absent in _absences(one)),
+        later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
+        sweep=swept,
+        drift=drifts,
     )
-
-
-Block = Luminance | Contrast | Grayscale | Uniformity | Patches
 
 
 def _blocks(
@@ -95,22 +103,23 @@ def _blocks(
             yield uniformity(survey, block, meter)
         elif kind == "patches":
             yield patches(survey, block, meter)
-        else:
+        elif kind != REFERENCE:
             raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
 
 
-def _warm_up(survey: Survey, meter: MeterRange) -> WarmUp | None:
-    if survey.warm_up is None:
+def _warm_up(survey: Survey, step: str, meter: MeterRange) -> WarmUp | None:
+    done = survey.warm_ups.get(step)
+    if done is None:
         return None
-    minutes = survey.warm_up.get("minutes")
+    minutes = done.get("minutes")
     return WarmUp(
-        stable=bool(survey.warm_up.get("stable")),
+        stable=bool(done.get("stable")),
         minutes=None if minutes is None else float(minutes),
-        luminance=luminance_of(survey.measured.get(WARM_UP), meter),
+        luminance=luminance_of(survey.measured.get(step), meter),
     )
 
 
-def _absences(block: Block) -> Iterator[Absent]:
+def _absences(block: Block | Drift) -> Iterator[Absent]:
     """What one block could not give: missing patches first, then headline figures that are absent."""
     if isinstance(block, Luminance):
         for name, figure in (("white", block.white), ("black", block.black)):

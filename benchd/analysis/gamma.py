@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from benchd.analysis.quantity import Quantity, absent, log, propagated, ratio, scaled, with_note
+from benchd.analysis.quantity import Quantity, absent, derived, log, propagated, ratio, scaled, with_note
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
 
@@ -46,18 +46,38 @@ def fitted(
 ) -> tuple[Quantity, Quantity]:
     """Gamma and largest residual for measured luminances, black subtracted. Bounds as in `_over_black`."""
 
-    def figures(values: Sequence[float]) -> tuple[float, float]:
+    def residual_of(*values: float) -> float:
         *some, top, dark = values
-        relative = [(one - dark) / (top - dark) for one in some]
-        return fit(signal, relative, white_fixed=white_fixed)
+        return fit(signal, [(one - dark) / (top - dark) for one in some], white_fixed=white_fixed)[1]
 
     parts = (*lights, white)
     if len(lights) < 2:
         nothing = absent("1", "a fit needs two steps between the ends of its rule")
         return nothing, nothing
-    gamma = _over_black(lambda *values: figures(values)[0], parts, black)
-    residual = _over_black(lambda *values: figures(values)[1], parts, black)
-    return gamma, replace(residual, s=None)
+    gamma = _over_black(lambda several: _slope(signal, several, white_fixed), parts, black)
+    if gamma.bound:
+        # Black moves single residuals up and others down: their largest can't be bounded by black's two ends.
+        return gamma, absent("1", gamma.why, gamma.records)
+    return gamma, _over_black(lambda several: propagated(residual_of, "1", several, scatter=False), parts, black)
+
+
+def _slope(signal: Sequence[float], several: Sequence[Quantity], white_fixed: bool) -> Quantity:
+    """Gamma of `fit` for lights, white and black. It is a sum of c ln((L - Lblack) / (Lwhite - Lblack)), c from V."""
+    values = [one.value for one in several if one.value is not None]
+    if len(values) < len(several):
+        return derived(0.0, "1", [(0.0, one) for one in several])
+    *some, top, dark = values
+    try:
+        gamma, _ = fit(signal, [(one - dark) / (top - dark) for one in some], white_fixed=white_fixed)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        return derived(math.nan, "1", [(0.0, one) for one in several])
+    x = [math.log(v) for v in signal]
+    middle = 0.0 if white_fixed else sum(x) / len(x)
+    over = sum((one - middle) ** 2 for one in x)
+    slopes = [(one - middle) / over / (light - dark) for one, light in zip(x, some, strict=True)]
+    # With a free intercept white only shifts the line.
+    of_white = -sum(x) / over / (top - dark) if white_fixed else 0.0
+    return derived(gamma, "1", list(zip((*slopes, of_white, -sum(slopes) - of_white), several, strict=True)))
 
 
 def local_gamma(first_v: float, first: Quantity, next_v: float, following: Quantity, black: Quantity) -> Quantity:
@@ -65,7 +85,16 @@ def local_gamma(first_v: float, first: Quantity, next_v: float, following: Quant
     if first_v <= 0.0 or next_v <= 0.0 or first_v == next_v:
         return absent("1", "no logarithm: the signal is zero")
     run = math.log(next_v / first_v)
-    return _over_black(lambda one, two, dark: math.log((two - dark) / (one - dark)) / run, (first, following), black)
+
+    def slope(several: Sequence[Quantity]) -> Quantity:
+        one, two, dark = (each.value or 0.0 for each in several)
+        if one <= dark or two <= dark:
+            return derived(math.nan, "1", [(0.0, each) for each in several])
+        of_first, of_next = -1.0 / (one - dark) / run, 1.0 / (two - dark) / run
+        pairs = list(zip((of_first, of_next, -of_first - of_next), several, strict=True))
+        return derived(math.log((two - dark) / (one - dark)) / run, "1", pairs)
+
+    return _over_black(slope, (first, following), black)
 
 
 def point_gamma(signal: float, luminance: Quantity, white: Quantity) -> Quantity:
@@ -75,16 +104,18 @@ def point_gamma(signal: float, luminance: Quantity, white: Quantity) -> Quantity
     return scaled(log(ratio(luminance, white)), 1.0 / math.log(signal), "1")
 
 
-def _over_black(function: Callable[..., float], parts: Sequence[Quantity], black: Quantity) -> Quantity:
-    """``function`` of ``parts`` and black. Where black is a bound, both its ends are tried.
+def _over_black(
+    function: Callable[[Sequence[Quantity]], Quantity], parts: Sequence[Quantity], black: Quantity
+) -> Quantity:
+    """``function`` of ``parts`` and, last, black. Where black is a bound, both its ends are tried.
 
     If they differ by less than `NEGLIGIBLE` the value for black = 0 stands, with a note; else the result is a
     bound, taken at the bound on black.
     """
     if black.bound != "below" or any(part.bound or not part.present for part in parts):
-        return propagated(function, "1", (*parts, black))
-    at_zero = propagated(function, "1", (*parts, replace(black, value=0.0, s=0.0, bound=None, status="ok", why="")))
-    at_bound = propagated(function, "1", (*parts, black))
+        return function((*parts, black))
+    at_zero = function((*parts, replace(black, value=0.0, s=0.0, bound=None, status="ok", why="")))
+    at_bound = function((*parts, black))
     if at_zero.value is None or at_bound.value is None:
         return at_bound
     if abs(at_bound.value - at_zero.value) >= NEGLIGIBLE:

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.quantity import Quantity, Status, absent, with_note
+from benchd.analysis.quantity import Quantity, Status, absent, plain_text, rounded_outward, with_note
 from benchd.analysis.results import Chromaticity, Luminance
 from benchd.analysis.student import t_quantile
 from benchd.analysis.survey import Measured, Survey
@@ -99,7 +99,8 @@ def light_of(measured: Measured | None, meter: MeterRange) -> Light:
         return Light(_below(measured, meter, mean, scatter))
     reach = t_quantile(0.95, measured.figures - 1) * u
     low, high = max(0.0, mean - reach), mean + reach
-    note = f"near the meter's floor: between {low:.2g} and {high:.2g} cd/m2"
+    ends = [plain_text(rounded_outward(end, up=up)) for end, up in ((low, False), (high, True))]
+    note = f"near the meter's floor: between {ends[0]} and {ends[1]} cd/m2"
     if mean < floor:
         note += f", below the meter's specified range ({floor:g} cd/m2)"
     return Light(_value(measured, mean, scatter, note), low, high)

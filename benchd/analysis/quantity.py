@@ -18,6 +18,8 @@ Ranges = tuple[tuple[int, int], ...]
 STATUSES: tuple[Status, ...] = ("ok", "unstable", "under", "over", "absent")
 """From best to worst; a derived quantity has the worst status of its parts."""
 
+NOT_COMPUTED = "it can't be computed from these readings"
+
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
@@ -71,30 +73,18 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
     sensitivity. Bounds that push the same way give a bound; bounds that push against each other, or a part
     that is absent, give an absent result with a reason.
     """
-    quantities = [part for _, part in parts]
-    records = merged(part.records for part in quantities)
-    missing = [part.why for part in quantities if not part.present]
-    if missing:
-        return absent(unit, _joined(missing), records)
-    if not math.isfinite(value):
-        return absent(unit, "it can't be computed from these readings", records)
-    notes = _joined([part.why for part in quantities] + [why])
-    pushes = {_push(sensitivity, part) for sensitivity, part in parts} - {0}
+    result = _combined(value, unit, [part for _, part in parts], why, parts)
+    bounded = [(sensitivity, part) for sensitivity, part in parts if part.bound is not None]
+    if not bounded or not result.present:
+        return result
+    pushes = {_push(sensitivity, part) for sensitivity, part in bounded} - {0}
     if len(pushes) > 1:
-        return absent(unit, _joined(("made from bounds that point in opposite directions", notes)), records)
+        notes = _joined(("made from bounds that point in opposite directions", result.why))
+        return absent(unit, notes, result.records)
     bound: Bound | None = None
     if pushes:
         bound = "above" if pushes.pop() > 0 else "below"
-    return Quantity(
-        value=value,
-        unit=unit,
-        n=min((part.n for part in quantities), default=0),
-        s=None if bound else _scatter(parts),
-        status=worst(part.status for part in quantities),
-        bound=bound,
-        why=notes,
-        records=records,
-    )
+    return replace(result, s=None if bound else result.s, bound=bound)
 
 
 def composed(value: float, unit: str, parts: Iterable[Quantity], why: str = "") -> Quantity:
@@ -106,13 +96,55 @@ def composed(value: float, unit: str, parts: Iterable[Quantity], why: str = "") 
     for part in quantities:
         if part.bound:
             return absent(unit, part.why, merged(one.records for one in quantities))
-    return replace(derived(value, unit, [(0.0, part) for part in quantities], why), s=None)
+    return _combined(value, unit, quantities, why)
 
 
-def propagated(function: Callable[..., float], unit: str, parts: Sequence[Quantity], why: str = "") -> Quantity:
+def composed_each(values: Iterable[float], unit: str, parts: Iterable[Quantity]) -> list[Quantity]:
+    """`composed` of each of ``values``, all made from the same ``parts``: what they share is found once."""
+    shared = composed(0.0, unit, parts)
+    if not shared.present:
+        return [shared for _ in values]
+    n, status, why, records = shared.n, shared.status, shared.why, shared.records
+    return [
+        Quantity(value, unit, n, None, status, None, why, records)
+        if math.isfinite(value)
+        else absent(unit, NOT_COMPUTED, records)
+        for value in values
+    ]
+
+
+def _combined(
+    value: float, unit: str, quantities: Sequence[Quantity], why: str, parts: Sequence[tuple[float, Quantity]] = ()
+) -> Quantity:
+    """``value`` with what it takes over from ``quantities``, and the scatter that follows from ``parts``.
+
+    Called for every figure of every step: one pass, and nothing is made that is not kept.
+    """
+    records = merged([part.records for part in quantities])
+    n = quantities[0].n if quantities else 0
+    status: Status = "ok"
+    notes = [why]
+    for part in quantities:
+        if part.value is None:
+            return absent(unit, _joined([one.why for one in quantities if one.value is None]), records)
+        n = min(n, part.n)
+        if part.status != "ok":
+            status = worst((status, part.status))
+        if part.why:
+            notes.insert(-1, part.why)
+    if not math.isfinite(value):
+        return absent(unit, NOT_COMPUTED, records)
+    s = _scatter(parts) if parts else None
+    return Quantity(value, unit, n, s, status, None, _joined(notes) if len(notes) > 1 else why, records)
+
+
+def propagated(
+    function: Callable[..., float], unit: str, parts: Sequence[Quantity], why: str = "", *, scatter: bool = True
+) -> Quantity:
     """``function`` of the values of ``parts``, its sensitivities by central differences.
 
     For functions too long to differentiate by hand; monotone in each part that is a bound (see `derived`).
+    Without ``scatter`` none is stated, and only parts that are bounds are varied.
     """
     values = [part.value for part in parts]
     known = [value for value in values if value is not None]
@@ -124,11 +156,15 @@ def propagated(function: Callable[..., float], unit: str, parts: Sequence[Quanti
 
     pairs = []
     for index, part in enumerate(parts):
+        if not scatter and part.bound is None:
+            pairs.append((0.0, part))
+            continue
         # A millionth of the value: far above rounding, far below any curvature that scatter could see.
         step = 1e-6 * abs(known[index])
         slope = (at(index, step) - at(index, -step)) / (2.0 * step) if step else 0.0
         pairs.append((slope, part))
-    return derived(_number(function, known), unit, pairs, why)
+    result = derived(_number(function, known), unit, pairs, why)
+    return result if scatter else replace(result, s=None)
 
 
 def _number(function: Callable[..., float], values: Sequence[float]) -> float:
@@ -231,28 +267,48 @@ def bound_digits(quantity: Quantity) -> float | None:
 
     A value that is no bound is returned as it is.
     """
-    value = quantity.value
-    if value is None or quantity.bound is None or value == 0.0:
+    if quantity.value is None or quantity.bound is None:
+        return quantity.value
+    return rounded_outward(quantity.value, up=quantity.bound == "below")
+
+
+def rounded_outward(value: float, *, up: bool) -> float:
+    """``value`` to two significant digits, never the other way than ``up`` says: for the ends of an interval."""
+    if value == 0.0:
         return value
     # Fifteen digits are what a double carries for certain: 0.005 must not become 0.0051 by its binary tail.
     digits, exponent = f"{abs(value):.14e}".split("e")
     kept, rest = int(digits[0] + digits[2]), int(digits[3:])
-    away_from_zero = (quantity.bound == "below") == (value > 0.0)
+    away_from_zero = up == (value > 0.0)
     if rest and away_from_zero:
         kept += 1
     return math.copysign(float(f"{kept}e{int(exponent) - 1}"), value)
 
 
+def plain_text(value: float) -> str:
+    """``value`` of two significant digits as digits, never with an exponent: 0.000046."""
+    exponent = int(f"{value:.1e}".partition("e")[2])
+    text = f"{float(f'{value:.1e}'):.{max(0, 1 - exponent)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def worst(statuses: Iterable[Status]) -> Status:
     """The worst of several statuses; "ok" when there is none."""
-    return max(statuses, key=STATUSES.index, default="ok")
+    found = set(statuses)
+    return max(found, key=STATUSES.index) if found - {"ok"} else "ok"
 
 
 def merged(several: Iterable[Ranges]) -> Ranges:
     """Union of ranges of sequence numbers, sorted, adjoining ones joined."""
-    ranges = sorted({pair for ranges in several for pair in ranges})
-    if len(ranges) < 2:
-        return tuple(ranges)
+    distinct: list[Ranges] = []
+    for one in several:
+        if one and not (distinct and one is distinct[-1]):  # most figures are made of several figures of one step
+            distinct.append(one)
+    if len(distinct) == 1 and len(distinct[0]) == 1:
+        return distinct[0]
+    ranges = sorted({pair for one in distinct for pair in one})
+    if not ranges:
+        return ()
     joined: list[tuple[int, int]] = [ranges[0]]
     for first, last in ranges[1:]:
         if first <= joined[-1][1] + 1:
@@ -281,4 +337,4 @@ def _scatter(parts: Sequence[tuple[float, Quantity]]) -> float | None:
 
 def _joined(texts: Iterable[str]) -> str:
     """Distinct notes, in order, as one."""
-    return "; ".join(dict.fromkeys(text for text in texts if text))
+    return "; ".join(dict.fromkeys([text for text in texts if text]))

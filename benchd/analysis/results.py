@@ -7,43 +7,21 @@ Tuples keep the order of the plan; each result carries its ``block``'s name and 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Literal
 
 from benchd.analysis.quantity import Quantity
+from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
+from benchd.analysis.value import Value
 
 SCHEMA = "benchd.results/1"
 
 WhiteName = Literal["white_luminance", "white_measured", "absolute"]
 
 
-class _Value:
-    """Equality, hash and text of all results, by field.
-
-    Written once here: generated for each class they would cost every start of a command 14 ms.
-    """
-
-    __slots__ = ()
-
-    def _parts(self) -> tuple[Any, ...]:
-        return tuple(getattr(self, one.name) for one in fields(self))  # type: ignore[arg-type]
-
-    def __eq__(self, other: object) -> bool:
-        if type(other) is not type(self):
-            return NotImplemented
-        return self._parts() == other._parts()
-
-    def __hash__(self) -> int:
-        return hash(self._parts())
-
-    def __repr__(self) -> str:
-        named = zip(fields(self), self._parts(), strict=True)  # type: ignore[arg-type]
-        return f"{type(self).__name__}({', '.join(f'{one.name}={part!r}' for one, part in named)})"
-
-
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Absent(_Value):
+class Absent(Value):
     """A result that could not be had: its path, such as "uniformity/grey50", and the reason."""
 
     result: str
@@ -51,7 +29,7 @@ class Absent(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Chromaticity(_Value):
+class Chromaticity(Value):
     """Chromaticity of one colour: CIE 1931 x, y; CIE 1976 u', v'; CCT in K and Duv (positive: greenish)."""
 
     x: Quantity
@@ -63,7 +41,7 @@ class Chromaticity(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class WarmUp(_Value):
+class WarmUp(Value):
     """How the warm-up went. ``luminance`` is the mean over its readings, its ``s`` their scatter."""
 
     stable: bool
@@ -72,7 +50,7 @@ class WarmUp(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Luminance(_Value):
+class Luminance(Value):
     """Full-screen white and black (cd/m2) and the chromaticity of white."""
 
     block: str
@@ -84,7 +62,7 @@ class Luminance(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class SequentialContrast(_Value):
+class SequentialContrast(Value):
     """White over black, one after the other on the full screen.
 
     ``low`` and ``high`` are the ends of the interval when black is near the meter's floor, else None.
@@ -100,7 +78,7 @@ class SequentialContrast(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Polarity(_Value):
+class Polarity(Value):
     """One checkerboard pattern: mean of its white cells, mean of its black cells (cd/m2), their ratio."""
 
     name: Literal["normal", "inverse"]
@@ -111,7 +89,7 @@ class Polarity(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class CheckerboardContrast(_Value):
+class CheckerboardContrast(Value):
     """Both polarities; ``ratio`` is the mean of their two ratios."""
 
     method: str
@@ -123,7 +101,7 @@ class CheckerboardContrast(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Contrast(_Value):
+class Contrast(Value):
     """The kinds of contrast that the block asked for; None for a kind it did not ask for."""
 
     block: str
@@ -132,7 +110,7 @@ class Contrast(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class StepColour(_Value):
+class StepColour(Value):
     """Colour difference (CIEDE2000) of one step under the three conventions of `DeltaE`."""
 
     white_luminance: Quantity
@@ -141,7 +119,7 @@ class StepColour(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class GrayStep(_Value):
+class GrayStep(Value):
     """One grey step.
 
     ``code``             the code that was really shown; ``signal`` is V = code / largest code
@@ -168,7 +146,7 @@ class GrayStep(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class DeltaE(_Value):
+class DeltaE(Value):
     """Colour differences of all steps under one named convention.
 
     ``white``, ``adaptation`` and ``formula`` are sentences to be printed beside the figures.
@@ -187,7 +165,7 @@ class DeltaE(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class GammaFit(_Value):
+class GammaFit(Value):
     """A straight line through log signal and log luminance. A gamma without its ``rule`` means nothing."""
 
     rule: str
@@ -198,7 +176,7 @@ class GammaFit(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class ContrastInterval(_Value):
+class ContrastInterval(Value):
     """GSDF contrast response of one interval between neighbouring steps; ``deviation`` in %."""
 
     code_from: int
@@ -209,7 +187,7 @@ class ContrastInterval(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class GsdfResponse(_Value):
+class GsdfResponse(Value):
     """Contrast response against the GSDF; ``worst`` is the deviation of largest size, % with its sign."""
 
     method: str
@@ -219,7 +197,7 @@ class GsdfResponse(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Alternative(_Value):
+class Alternative(Value):
     """The same steps computed with another black, where black is only a bound (BT.1886)."""
 
     black: str
@@ -228,7 +206,7 @@ class Alternative(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Grayscale(_Value):
+class Grayscale(Value):
     """Grey steps against a target.
 
     ``primary``     the convention that the plan chose; `delta_e` holds all three
@@ -251,7 +229,7 @@ class Grayscale(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Cell(_Value):
+class Cell(Value):
     """One place of a uniformity grid; row 1, column 1 is top left. Differences are from the centre cell.
 
     ``deviation`` in % of the centre's luminance, ``delta_uv`` in u', v', ``delta_e`` CIEDE2000 with the
@@ -269,7 +247,7 @@ class Cell(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class UniformityLevel(_Value):
+class UniformityLevel(Value):
     """One level of a grid. ``grid`` holds rows from the top, each from the left.
 
     ``non_uniformity``  (Lmax - Lmin) / Lmax, %         ``min_over_max``  Lmin / Lmax
@@ -300,7 +278,7 @@ class UniformityLevel(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Uniformity(_Value):
+class Uniformity(Value):
     """All levels of one grid."""
 
     block: str
@@ -309,7 +287,7 @@ class Uniformity(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class PatchResult(_Value):
+class PatchResult(Value):
     """One patch of a free list: code values that were shown, luminance, x, y and u', v'."""
 
     name: str
@@ -323,7 +301,7 @@ class PatchResult(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Patches(_Value):
+class Patches(Value):
     """A free list of patches; those that were not measured are left out and named in ``missing``."""
 
     block: str
@@ -333,11 +311,12 @@ class Patches(_Value):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Results(_Value):
+class Results(Value):
     """Everything that one log says.
 
     ``meter``, ``screen``, ``settings`` and ``versions`` are the log's own fields, for the head of a report.
     ``interrupted`` is true for a log without `ended`; what was not measured is in ``absent``.
+    Steps and readings are those of the plan: a warm-up again, after a gap, is in ``later_warm_ups`` only.
     """
 
     schema: str
@@ -365,3 +344,6 @@ class Results(_Value):
     uniformity: tuple[Uniformity, ...]
     patches: tuple[Patches, ...]
     absent: tuple[Absent, ...]
+    later_warm_ups: tuple[WarmUp, ...] = ()
+    sweep: Sweep | None = None
+    drift: tuple[Drift, ...] = ()

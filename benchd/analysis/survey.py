@@ -6,7 +6,7 @@ Memory is bounded by the steps and by the readings of the attempt under way; a l
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 from operator import mul
@@ -31,6 +31,7 @@ class Measured(NamedTuple):
     ``covariance``  sample covariances XX, YY, ZZ, XY, XZ, YZ; None below two figures
     ``under``, ``over``, ``unstable``  how many readings the meter marked so
     ``records``     ranges of sequence numbers of the readings
+    ``session``, ``mono_ns``  when the patch was shown: bench time, comparable within one session only
     """
 
     step: str
@@ -48,11 +49,24 @@ class Measured(NamedTuple):
     over: int
     unstable: int
     records: Ranges
+    session: str = ""
+    mono_ns: int = 0
 
     @property
     def signal(self) -> float:
         """V: the code that was shown (green stands for grey) over the largest code."""
         return self.code[1] / ((1 << self.bits) - 1)
+
+
+class SetRecord(NamedTuple):
+    """A control of the display was set for a step; ``by`` says how, ``read_back`` is None where nothing could."""
+
+    seq: int
+    step: str
+    control: str
+    asked: int | float | str
+    read_back: int | float | str | None
+    by: str
 
 
 @dataclass(slots=True)
@@ -61,26 +75,35 @@ class Survey:
 
     started: Record | None = None
     measured: dict[str, Measured] = field(default_factory=dict)
-    warm_up: dict[str, Any] | None = None  # body of its `done`
+    warm_ups: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> body of its `done`, in their order
+    settings: list[SetRecord] = field(default_factory=list)
+    faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
+    session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
     sessions: int = 0
     readings: int = 0
     faults: int = 0
     ended: bool = False
     simulated: bool = False
+    _by_block: dict[str, list[Measured]] = field(default_factory=dict)
 
-    def of_block(self, block: str) -> Iterator[Measured]:
-        """The steps of one block, in the order they were done."""
-        return (measured for measured in self.measured.values() if measured.block == block)
+    def of_block(self, block: str) -> Sequence[Measured]:
+        """The steps of one block, in the order they were done. Asked only when all is collected."""
+        if not self._by_block:
+            for measured in self.measured.values():
+                self._by_block.setdefault(measured.block, []).append(measured)
+        return self._by_block.get(block, ())
 
 
 class _Attempt:
     """The readings of a step since its attempt began."""
 
-    __slots__ = ("attempt", "n", "over", "ranges", "shown", "under", "unstable", "x", "y", "z")
+    __slots__ = ("attempt", "mono_ns", "n", "over", "ranges", "session", "shown", "under", "unstable", "x", "y", "z")
 
-    def __init__(self, attempt: int, shown: dict[str, Any] | None = None) -> None:
+    def __init__(self, attempt: int, before: _Attempt | None = None) -> None:
         self.attempt = attempt
-        self.shown = shown
+        self.shown: dict[str, Any] | None = before.shown if before else None
+        self.session: str = before.session if before else ""
+        self.mono_ns: int = before.mono_ns if before else 0
         self.x, self.y, self.z = array("d"), array("d"), array("d")
         self.ranges: list[int] = []  # first, last, first, last ...
         self.n = self.under = self.over = self.unstable = 0
@@ -96,7 +119,7 @@ def collect(records: Iterable[Record]) -> Survey:
     open_attempts: dict[str, _Attempt] = {}
     step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
     for record in records:
-        seq, _, _, _, kind, record_step, number, body = record
+        seq, _, session, mono_ns, kind, record_step, number, body = record
         if kind == "reading":
             if record_step != step or number != attempt.attempt:
                 step = record_step
@@ -118,7 +141,7 @@ def collect(records: Iterable[Record]) -> Survey:
         elif kind == "shown":
             step = record_step
             attempt = _current(open_attempts, step, number)
-            attempt.shown = body
+            attempt.shown, attempt.session, attempt.mono_ns = body, session, mono_ns
         elif kind == "done":
             finished = open_attempts.pop(record_step, None)
             if finished is None or finished.attempt != number:
@@ -127,18 +150,28 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.readings += finished.n - (earlier.n if earlier else 0)
             survey.measured[record_step] = _reduced(record_step, finished)
             if "stable" in body:
-                survey.warm_up = body
+                survey.warm_ups[record_step] = body
             step = ""
         elif kind == "fault":
             survey.faults += 1
+            survey.faults_at.setdefault(record_step, []).append(str(body.get("error", "")))
             if record_step in open_attempts:
-                open_attempts[record_step] = _Attempt(number, open_attempts[record_step].shown)
+                open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
             step = ""
+        elif kind == "doubted":
+            for doubted in body["steps"]:
+                earlier = survey.measured.pop(doubted, None)
+                survey.readings -= earlier.n if earlier else 0
         elif kind == "started" or kind == "resumed":
             survey.sessions += 1
+            survey.session_numbers[session] = survey.sessions
             if kind == "started":
                 survey.started = record
             survey.simulated = survey.simulated or _simulated(body)
+        elif kind == "set":
+            if not body["restoring"]:
+                control, asked, read_back = body["control"], body["asked"], body["read_back"]
+                survey.settings.append(SetRecord(seq, record_step, control, asked, read_back, body["by"]))
         elif kind == "ended":
             survey.ended = True
     return survey
@@ -205,6 +238,8 @@ def _reduced(step: str, attempt: _Attempt) -> Measured:
         attempt.over,
         attempt.unstable,
         records,
+        attempt.session,
+        attempt.mono_ns,
     )
 
 

@@ -11,7 +11,16 @@ import numpy as np
 from benchd.analysis import colour
 from benchd.analysis.curves import luminance_curve, needs_black
 from benchd.analysis.places import listed
-from benchd.analysis.quantity import Quantity, absent, composed, ratio, scaled
+from benchd.analysis.quantity import (
+    Quantity,
+    absent,
+    composed,
+    composed_each,
+    plain_text,
+    ratio,
+    rounded_outward,
+    scaled,
+)
 from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.survey import Measured
 from benchd.analysis.target import Target
@@ -55,9 +64,10 @@ def black_cases(target: Target | None, black: Quantity) -> list[BlackCase]:
         return [BlackCase(f"black can't be used: {black.why}", None)]
     if black.bound is None:
         return [BlackCase(f"black as measured, {black.value:.4g} cd/m2", black.value)]
+    bound = plain_text(rounded_outward(black.value, up=True))
     return [
-        BlackCase(f"black taken as 0; it is only known to be below {black.value:.2g} cd/m2", 0.0),
-        BlackCase(f"black taken at its upper bound, {black.value:.2g} cd/m2", black.value),
+        BlackCase(f"black taken as 0; it is only known to be below {bound} cd/m2", 0.0),
+        BlackCase(f"black taken at its upper bound, {bound} cd/m2", black.value),
     ]
 
 
@@ -101,7 +111,7 @@ def _tracked(
         error = absent("%", "the target is black here", one.luminance.records)
     else:
         parts = (one.chromaticity.x, one.luminance, white.luminance)
-        red, green, blue = (composed(float(value) / wanted, "1", parts) for value in rgb)
+        red, green, blue = composed_each((rgb / wanted).tolist(), "1", parts)
         balance = (red, green, blue)
         # At white the target is the reading itself: its error is no independent figure, so it has no scatter.
         same = one.measured is white.measured
@@ -120,32 +130,29 @@ def _colour_differences(
 ) -> list[StepColour]:
     """CIEDE2000 of each reading; ``relative`` is the target's luminance over the measured white's."""
     xyz, white_xyz = _xyz(readings), np.array(white.measured.mean)
-    judged: list[list[Quantity]] = []
+    judged: list[Array] = []
     target_white = colour.xyz_from_xy(target.white, white_xyz[1])
-    judged.append(_differences(readings, white, xyz, relative[:, None] * target_white, target_white))
-    judged.append(_differences(readings, white, xyz, relative[:, None] * white_xyz, white_xyz))
+    judged.append(_differences(xyz, relative[:, None] * target_white, target_white))
+    judged.append(_differences(xyz, relative[:, None] * white_xyz, white_xyz))
     level = target.luminance_cd_m2
     why = "the target names no luminance"
     if level is not None:
         try:
             wanted = luminance_curve(target, level, case.cd_m2)(np.array([one.measured.signal for one in readings]))
             goals = colour.xyz_from_xy(target.white, wanted)
-            judged.append(_differences(readings, white, xyz, goals, colour.xyz_from_xy(target.white, level)))
+            judged.append(_differences(xyz, goals, colour.xyz_from_xy(target.white, level)))
         except ValueError as error:
             level, why = None, f"the target's curve can't be computed: {error}"
-    if level is None:
-        judged.append([absent("1", why)] * len(readings))
-    return [StepColour(*three) for three in zip(*judged, strict=True)]
+    found = []
+    for one, values in zip(readings, np.stack(judged, axis=-1).tolist(), strict=True):
+        figures = composed_each(values, "1", (one.chromaticity.x, one.luminance, white.luminance))
+        white_luminance, white_measured, *third = figures
+        found.append(StepColour(white_luminance, white_measured, third[0] if third else absent("1", why)))
+    return found
 
 
-def _differences(
-    readings: Sequence[GreyReading], white: GreyReading, xyz: Array, goals: Array, lab_white: Array
-) -> list[Quantity]:
-    values = colour.delta_e_2000(colour.lab_from_xyz(goals, lab_white), colour.lab_from_xyz(xyz, lab_white))
-    return [
-        composed(float(value), "1", (one.chromaticity.x, one.luminance, white.luminance))
-        for value, one in zip(values, readings, strict=True)
-    ]
+def _differences(xyz: Array, goals: Array, lab_white: Array) -> Array:
+    return colour.delta_e_2000(colour.lab_from_xyz(goals, lab_white), colour.lab_from_xyz(xyz, lab_white))
 
 
 def _xyz(readings: Sequence[GreyReading]) -> Array:

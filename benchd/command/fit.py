@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from benchd.errors import InputError
-from benchd.plan.bench import Bench
-from benchd.plan.model import Plan
+
+if TYPE_CHECKING:
+    from benchd.plan.bench import Bench
+    from benchd.plan.model import Plan
 
 
 def refuse_depth(plan: Plan, bench: Bench) -> None:

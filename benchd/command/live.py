@@ -16,8 +16,9 @@ from types import FrameType
 
 from benchd.clock import StopRequest, real_now_s
 from benchd.command.messages import draw, say
-from benchd.errors import MoveNeeded
+from benchd.errors import HandNeeded, MoveNeeded
 from benchd.exits import Exit
+from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.steps import Step
 from benchd.plan.time_left import TimeLeft
@@ -25,7 +26,7 @@ from benchd.report.progress import Progress, block_line, progress_line, what
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
 from benchd.run.records import RunState
-from benchd.run.sequencer import Event, Outcome
+from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 
 REDRAW_EVERY_S = 0.1
@@ -137,19 +138,32 @@ class Live:
         """How a hand is asked to move the meter: a question on the terminal, or a pause without one."""
         return self._ask_terminal if self._terminal and sys.stdin.isatty() else nobody_to_ask
 
+    def ask_to_set(self) -> AskToSet | None:
+        """How a hand is asked to set the display; None without a terminal."""
+        return self._ask_to_set_terminal if self._terminal and sys.stdin.isatty() else None
+
+    def _ask_to_set_terminal(self, sentence: str) -> None:
+        if not self._confirmed(f"{sentence}. Press Enter when it is done, or type p and Enter to pause."):
+            raise HandNeeded(f"{sentence}: that waits for a hand")
+
     def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
+        where = f"the bright spot: {100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height"
+        if not self._confirmed(
+            f"Move the meter to {place} ({where}). Press Enter when it is there, or type p and Enter to pause."
+        ):
+            raise MoveNeeded(f"the move to {place} waits for a hand")
+
+    def _confirmed(self, question: str) -> bool:
+        """Ask on the terminal; false when the operator pauses instead."""
         termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not confirm this move
-        say(
-            f"Move the meter to {place} (the bright spot: {100 * at[0]:.0f} % of the width, "
-            f"{100 * at[1]:.0f} % of the height). Press Enter when it is there, or type p and Enter to pause."
-        )
+        say(question)
         while not self._stop.asked:
             if select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
                 answer = os.read(sys.stdin.fileno(), 1024)  # empty: the terminal has no more to say
                 if answer and not answer.strip().lower().startswith(b"p"):
-                    return
+                    return True
                 self._stop.set("the operator")
-        raise MoveNeeded(f"the move to {place} waits for a hand")
+        return False
 
     def stopped_at_once(self) -> Exit:
         """After a second Ctrl-C: the log, once begun, stays resumable."""

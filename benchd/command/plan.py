@@ -5,21 +5,17 @@ from __future__ import annotations
 import shutil
 import sys
 from argparse import Namespace
-from pathlib import Path
 
 from benchd.command.fit import refuse_depth
 from benchd.command.messages import say
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
-from benchd.plan.bench import Bench, MeterPart, ScreenPart
 from benchd.plan.estimate import estimate, moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.steps import expand
+from benchd.plan.timing import AnyBench, BenchFacts
 from benchd.report.planned import render_plan
-
-ANY_BENCH = Bench(bench="any", screen=ScreenPart(monitor="primary"), meter=MeterPart(dialect="any", port="any"))
-"""Typical timing and a hand that moves the meter, for an estimate without a bench."""
 
 
 def main(arguments: Namespace) -> Exit:
@@ -35,9 +31,10 @@ def main(arguments: Namespace) -> Exit:
         count = len(error.faults)
         say(f"{count} {'fault' if count == 1 else 'faults'}; nothing was started.")
         return Exit.BAD_INPUT
-    bench = ANY_BENCH
+    bench: BenchFacts = AnyBench()
     if arguments.bench:
-        bench = _bench(arguments.bench)
+        named = library.find("benches", arguments.bench)
+        bench = library.load_bench(library.read_text(named), str(named))
         refuse_depth(plan, bench)
     steps = expand(plan, library.plan_files(plan, read))
     every = steps if arguments.steps else ()
@@ -54,8 +51,3 @@ def main(arguments: Namespace) -> Exit:
     )
     sys.stdout.write(text)
     return Exit.COMPLETE
-
-
-def _bench(name: str) -> Bench:
-    path = Path(library.find("benches", name))
-    return library.load_bench(library.read_text(path), str(path))

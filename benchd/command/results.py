@@ -26,7 +26,8 @@ def main(arguments: Namespace) -> Exit:
         sys.stdout.write(to_csv(results, reference))
     else:
         width = shutil.get_terminal_size((100, 24)).columns
-        print(render_text(results, log=reference, width=width, colour=sys.stdout.isatty()), end="")
+        text = render_text(results, log=reference, width=width, colour=sys.stdout.isatty(), details=arguments.details)
+        sys.stdout.write(text)
     return Exit.COMPLETE
 
 

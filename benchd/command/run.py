@@ -10,7 +10,9 @@ from benchd.command.live import Live, stop_on_signals
 from benchd.command.messages import say
 from benchd.command.new_log import default_log, fresh, one_line
 from benchd.exits import Exit
+from benchd.plan.estimate import moves_before
 from benchd.plan.safety import cautions
+from benchd.plan.steps import CENTRE, hands_last
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.session import start
 
@@ -36,12 +38,39 @@ def run_job(job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "
         say(f"Caution: {caution}")
     if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):
         say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
+    for need in hands_needed(job, bench):
+        say(f"Note: {need}")
     with stop_on_signals() as stop:
         live = Live(log, stop)
         try:
             outcome = start(
-                job, bench, log, sample=sample, note=note, stop=stop, ask=live.ask(), observer=live.observer
+                job,
+                bench,
+                log,
+                sample=sample,
+                note=note,
+                stop=stop,
+                ask=live.ask(),
+                ask_to_set=live.ask_to_set(),
+                observer=live.observer,
             )
         except KeyboardInterrupt:
             return live.stopped_at_once()
         return live.finish(outcome)
+
+
+def hands_needed(job: PlanJob, bench: BenchJob) -> list[str]:
+    """What a person must do during the run, said before it starts."""
+    found: list[str] = []
+    if bench.bench.by_hand:
+        moves = sum(moves_before(hands_last(job.steps)))
+        blocks = list(dict.fromkeys(step.base for step in job.steps if step.at != CENTRE))
+        if blocks:
+            found.append(
+                f"a hand moves the meter {moves} times ({', '.join(blocks)}); all that needs no hand is done first"
+            )
+    controls = bench.bench.controls
+    swept = [one.control for one in job.plan.sweep if one.control in controls and controls[one.control].needs_hand]
+    if swept:
+        found.append(f"a hand sets {', '.join(swept)} on the display whenever the sweep comes to a new value")
+    return found

@@ -88,7 +88,8 @@ def set_and_confirm(
                 if found == value:
                     return found, clock.now_s() - started_s
             except (ControlSilent, ControlGarbled) as error:
-                trouble = error
+                if trouble is None or not deadline.passed:  # what the deadline cut short says less
+                    trouble = error
             if clock.now_s() - started_s >= within_s * number / TRIES:
                 break
             clock.sleep(POLL_S, NEVER)

@@ -97,7 +97,7 @@ class Link(LinuxVCP):  # type: ignore[misc]  # the library has no types
         if begins:
             self._rest(ANSWER_AFTER_S)
         data = self._receive(num_bytes)
-        if not begins:  # the rest of an answer, and so its end
+        if not begins and not self._clock.virtual:  # the rest of an answer, and so its end
             self._last_s = self._clock.now_s()
         if len(data) != num_bytes:
             raise VCPIOError(f"{len(data)} of {num_bytes} bytes came")
@@ -111,6 +111,9 @@ class Link(LinuxVCP):  # type: ignore[misc]  # the library has no types
 
     def _rest(self, seconds: float) -> float:
         """Wait until the bus was quiet for so long; the moment it is then."""
+        if self._clock.virtual:  # nothing is won by waiting less, and to ask for the time takes as long as to wait
+            self._clock.sleep(seconds, NEVER)
+            return self._last_s
         now_s = self._clock.now_s()
         left_s = self._last_s + seconds - now_s
         if left_s <= 0:

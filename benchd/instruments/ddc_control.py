@@ -21,6 +21,7 @@ class DdcControl:
         assert part.ddc is not None
         self.name, self.settle_s = name, part.settle_s
         self._part, self._code, self._bus, self._clock = part, part.ddc, bus, clock
+        self._most: int | None = None
 
     def read(self, deadline: Deadline) -> Setting:
         """The name of the value where the bench has one for it, else the number."""
@@ -34,15 +35,16 @@ class DdcControl:
         token = (self._part.values or {}).get(str(value), value)
         if not isinstance(token, int):
             raise ControlRefused(f"control {self.name} can't be set to {value!r}: the display takes whole numbers")
-        if self._part.values is None and token > (most := bus.get(self._code, deadline).maximum):
-            raise ControlRefused(
-                f"control {self.name} can't be set to {token}: the display has 0 to {most}; correct the plan or "
-                "'high' of the bench profile"
-            )
+
+        def write() -> None:
+            if self._part.values is None:
+                self._check_range(token, deadline)
+            bus.put(self._code, token, deadline)
+
         found, elapsed_s = set_and_confirm(
             self.name,
             value,
-            lambda: bus.put(self._code, token, deadline),
+            write,
             lambda: self.read(deadline),
             within_s=self._part.within_s,
             clock=self._clock,
@@ -55,6 +57,15 @@ class DdcControl:
         value = self._bus().get(self._code, deadline)
         what = f"one of {', '.join(self._part.values)}" if self._part.values else f"0 to {value.maximum}"
         return f"is {self._named(value)} (VCP code {self._code}, {what})"
+
+    def _check_range(self, token: int, deadline: Deadline) -> None:
+        if self._most is None:
+            self._most = self._bus().get(self._code, deadline).maximum
+        if token > self._most:
+            raise ControlRefused(
+                f"control {self.name} can't be set to {token}: the display has 0 to {self._most}; correct the plan or "
+                "'high' of the bench profile"
+            )
 
     def _named(self, value: Value) -> Setting:
         # A control that knows no order tells its value in the low byte; some displays leave a remainder in the high

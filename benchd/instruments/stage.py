@@ -68,10 +68,10 @@ class StagePositioner:
         way_mm = _apart(self._position(talk, deadline), target)
         limit = _sooner(Deadline.after(self._dialect.move_within_s(way_mm)), deadline)
         command = fill(self._dialect.move.send, {"x_mm": target[0], "y_mm": target[1]})
-        if self._dialect.move.expect is None:
-            talk.set(Exchange(send=command), {}, deadline)
-        else:
-            self._understood(talk, command, self._dialect.move.expect, limit.left_s, limit)
+        move = Exchange.model_construct(
+            send=command, expect=self._dialect.move.expect, within_s=limit.left_s, wait_s=0.0
+        )
+        self._tell(talk, move, limit)
         while True:
             found = self._position(talk, deadline)
             if _apart(found, target) <= self._dialect.tolerance_mm:
@@ -97,9 +97,18 @@ class StagePositioner:
         self._told = self._talk.get_ready(deadline) or self._told
         if home and not self._homed:
             if dialect.home is not None:
-                self._talk.set(dialect.home, {}, deadline)
+                self._tell(self._talk, dialect.home, deadline)
             self._homed = True
         return self._talk
+
+    def _tell(self, talk: Conversation, exchange: Exchange, deadline: Deadline) -> None:
+        """A command: unlike a question of the start-up, the very next line is the answer to it."""
+        assert self._wire is not None
+        if exchange.expect is None:
+            talk.set(exchange, {}, deadline)
+            return
+        self._understood(talk, exchange.send, exchange.expect, exchange.within_s, deadline)
+        self._wire.rest(exchange.wait_s)
 
     def _position(self, talk: Conversation, deadline: Deadline) -> Millimetres:
         ask = self._dialect.position

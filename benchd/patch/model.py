@@ -27,7 +27,7 @@ class Rect(NamedTuple):
 
 
 def half_up(value: float) -> int:
-    """Round half up, as the handbook's code levels do (Python's ``round`` goes to even)."""
+    """Round half up, as the trade's code levels do (common practice) (Python's ``round`` goes to even)."""
     return math.floor(value + 0.5)
 
 

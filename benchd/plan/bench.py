@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.controls import Controls, DdcPart
 from benchd.plan.explain import show
+from benchd.plan.timing import Timing
 from benchd.plan.values import Name
 
 Word = Annotated[str, StringConstraints(min_length=1)]
@@ -148,17 +149,6 @@ class PositionerPart(ProfileModel):
                 yield Wrong((), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")
             if "stage" not in data and key in data:
                 yield Wrong((key,), f"'{key}' is for a stage", at_key=True)
-
-
-class Timing(ProfileModel):
-    """What things take, for the estimate only."""
-
-    reading_s: float = Field(default=0.6, gt=0, le=600, description="seconds of one reading")
-    dark_reading_s: float = Field(
-        default=2.0, gt=0, le=600, description="seconds of one reading of a dark patch when the meter decides"
-    )
-    show_s: float = Field(default=0.05, ge=0, le=60, description="seconds until a patch is on the screen")
-    move_s: float = Field(default=15.0, ge=0, le=3600, description="seconds of one move of the meter")
 
 
 class Bench(ProfileModel):

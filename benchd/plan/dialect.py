@@ -16,7 +16,17 @@ from benchd.plan.base import ProfileModel, wrong
 from benchd.plan.exchanges import QUANTITY_SAMPLE, Exchange, Identify, Integration, Measure
 from benchd.plan.template import REGEX_SIGNS, checked_ascii, checked_example, checked_pattern, compiled, fill, names_in
 
-__all__ = ["Dialect", "Exchange", "PortSettings", "StatusName", "UnitName", "compiled", "fill"]
+__all__ = [
+    "Dialect",
+    "Exchange",
+    "Identify",
+    "LineSettings",
+    "PortSettings",
+    "StatusName",
+    "UnitName",
+    "compiled",
+    "fill",
+]
 
 UnitName = Literal["cd_m2", "foot_lambert"]
 StatusName = Literal["ok", "under", "over", "unstable"]

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.plan.model import Plan
 from benchd.plan.steps import CENTRE, REFERENCE, Step, sweep_points
 from benchd.plan.sweep import changes
 
 if TYPE_CHECKING:
-    from benchd.plan.bench import Timing
+    from benchd.plan.timing import Timing
 
 
-@dataclass(frozen=True, slots=True)
-class BlockEstimate:
+class BlockEstimate(NamedTuple):
     """One block."""
 
     name: str
@@ -27,8 +25,7 @@ class BlockEstimate:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(NamedTuple):
     """The whole plan. Readings and steps of the warm-up are not in the sums of readings; its step is."""
 
     blocks: tuple[BlockEstimate, ...]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
@@ -73,6 +72,8 @@ def show(value: Any) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like ``word``, if any is like it."""
+    import difflib  # for a wrong word only
+
     close = difflib.get_close_matches(word[:_SHOWN_LENGTH].lower(), sorted(known), n=1, cutoff=0.6)
     return close[0] if close else None
 

@@ -6,7 +6,6 @@ Models and the YAML parser are imported only when a file is loaded, so that a he
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -175,6 +174,8 @@ def _not_found(shelf: Shelf, name: str, known: tuple[str, ...]) -> str:
         return (
             f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
         )
+    import difflib  # for a wrong name only
+
     close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
     advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known) or 'none'}"
     return f"there is no {kind} {name!r}; {advice}"

@@ -7,9 +7,8 @@ for every block, and in a block, where it holds for that block only.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, ConfigDict, Field
 
@@ -203,8 +202,7 @@ class Block(ProfileModel):
             )
 
 
-@dataclass(frozen=True, slots=True)
-class WarmUpLimits:
+class WarmUpLimits(NamedTuple):
     """How long the screen warms up before the first block, in minutes of bench time."""
 
     at_least_min: float
@@ -323,6 +321,8 @@ class Plan(ProfileModel):
             if name in seen:
                 yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name:")
             seen.add(name)
+            if name == "reference":
+                yield Wrong(path, "'reference' is the name of the reference patch; give the block another name:")
         yield from sweep_wrong(data)
 
     @property
@@ -332,8 +332,7 @@ class Plan(ProfileModel):
         return tuple(dict.fromkeys(file for file in found if file is not None))
 
 
-@dataclass(frozen=True, slots=True)
-class Treatment:
+class Treatment(NamedTuple):
     """How one patch is treated."""
 
     settle_s: float

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.patch.model import BLACK, Code, Patch, Rect, field, max_code
 from benchd.plan.base import Path
@@ -21,7 +20,7 @@ from benchd.plan.model import Plan
 from benchd.plan.steps import Step
 
 if TYPE_CHECKING:
-    from benchd.plan.bench import Bench
+    from benchd.plan.timing import BenchFacts
 
 Linear = tuple[float, float, float]
 
@@ -48,8 +47,7 @@ _TO_XYZ = ((0.4124, 0.3576, 0.1805), (0.2126, 0.7152, 0.0722), (0.0193, 0.1192, 
 _WHITE_UV = (0.1978, 0.4683)
 
 
-@dataclass(frozen=True, slots=True)
-class PaceFault:
+class PaceFault(NamedTuple):
     """Light and dark follow each other too fast. ``keys``: where to say so, the best place first."""
 
     keys: tuple[Path, ...]
@@ -102,7 +100,7 @@ def faults_of_pace(plan: Plan, steps: Sequence[Step]) -> tuple[PaceFault, ...]:
     return tuple(found.values())
 
 
-def cautions(plan: Plan, steps: Sequence[Step], bench: Bench) -> tuple[str, ...]:
+def cautions(plan: Plan, steps: Sequence[Step], bench: BenchFacts) -> tuple[str, ...]:
     """What the operator is told before a run, one sentence each; empty when there is nothing to fear."""
     found: list[str] = []
     if any(True for _ in alternations(steps)):
@@ -193,7 +191,7 @@ def _uv(linear: Linear) -> tuple[float, float]:
     return (4.0 * x / whole, 9.0 * y / whole) if whole > 0 else _WHITE_UV
 
 
-def _longest_bright(steps: Sequence[Step], bench: Bench) -> tuple[str, float]:
+def _longest_bright(steps: Sequence[Step], bench: BenchFacts) -> tuple[str, float]:
     """The block that leaves one bright patch on the screen longest, and for how many seconds."""
     longest = ("", 0.0)
     lit_s = 0.0

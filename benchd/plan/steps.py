@@ -18,7 +18,7 @@ import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar
 
 from benchd.patch.model import Code, Patch, field, grey, half_up, max_code
 from benchd.plan.csv_patches import read_patches
@@ -61,8 +61,7 @@ class Step:
         return self.block.rpartition("/")[2]
 
 
-@dataclass(frozen=True, slots=True)
-class _Cell:
+class _Cell(NamedTuple):
     """A place of the meter, rows and columns from 1."""
 
     row: int

@@ -12,8 +12,8 @@ from benchd.plan.estimate import moves_before, step_seconds
 from benchd.plan.steps import Step
 
 if TYPE_CHECKING:
-    from benchd.plan.bench import Timing
     from benchd.plan.model import WarmUpLimits
+    from benchd.plan.timing import Timing
 
 TRUST_S = 60.0
 """How long the estimate weighs as much as what was seen: after this time both count the same."""

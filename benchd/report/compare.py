@@ -7,11 +7,16 @@ from typing import Any
 
 from benchd.report.data import Json, item_name
 
-COMPARED = ("schema", "sample", "plan", "target", "readings", "warm_up", "blocks", "absent")
+COMPARED = ("schema", "sample", "plan", "target", "readings", "warm_up", "blocks", "absent", "sweep", "drift")
 """Where results must agree. The rest says when, with what and from which log they were had."""
 
-_IGNORED = frozenset({"records", "simulated", "minutes"})
-"""Within them: places in the log, and the clock."""
+_IGNORED = frozenset(
+    {
+        *("records", "simulated", "minutes", "session", "segments"),
+        *("faults", "control_faults", "by_hand", "not_read_back"),
+    }
+)
+"""Within them: places in the log and the clock; and, of a sweep, what happened on the way."""
 
 
 def difference(first: Json, second: Json) -> list[str]:

@@ -12,12 +12,16 @@ Top level, in this order::
     warm_up       {stable, minutes, luminance} or null
     blocks        {name of the block: {kind, method, ...}}, a key for every block that has results
     absent        [{result, why}]: what could not be had, and the reason
+    later_warm_ups  [{stable, minutes, luminance}]: warmed up again after a gap; not among steps and readings
+    sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
+    drift         {name of the reference block: {settings, readings, greatest_change, segments, ...}}
 
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
 is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
 for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a grayscale ("white_luminance",
 "white_measured", "absolute"), ``gamma_fits`` ("white_fixed", "free") and ``patches``; and
-``rgb_balance`` has the keys red, green, blue.
+``rgb_balance`` has the keys red, green, blue. So are a sweep's ``rows`` ("preset=warm,brightness=50") and
+``ranges`` ("brightness/preset=warm"), and the ``segments`` of a drift ("session-1").
 
 Every figure is a quantity::
 
@@ -36,7 +40,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
@@ -53,6 +57,7 @@ from benchd.analysis.results import (
     Uniformity,
     UniformityLevel,
 )
+from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.report.words import SIMULATED
 
 Json = dict[str, Any]
@@ -84,19 +89,41 @@ def _of_patch(patch: PatchResult) -> str:
     return patch.name
 
 
+def _of_row(row: SweepRow) -> str:
+    return row.point
+
+
+def _of_range(one: SweepRange) -> str:
+    return "/".join(filter(None, (one.control, point_text(one.others))))
+
+
+def _of_segment(segment: DriftSegment) -> str:
+    return f"session-{segment.session}"
+
+
+def point_text(settings: Mapping[str, Setting]) -> str:
+    """``preset=warm,brightness=50``, as the names of blocks begin."""
+    return ",".join(
+        f"{name}={value:g}" if isinstance(value, float) else f"{name}={value}" for name, value in settings.items()
+    )
+
+
 KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
     (Uniformity, "levels"): _of_level,
     (Grayscale, "delta_e"): _of_convention,
     (Alternative, "delta_e"): _of_convention,
     (Grayscale, "gamma_fits"): _of_fit,
     (Patches, "patches"): _of_patch,
+    (Sweep, "rows"): _of_row,
+    (Sweep, "ranges"): _of_range,
+    (Drift, "segments"): _of_segment,
 }
 """Collections that become objects: the key of each item."""
 
 NAMED: dict[tuple[type, str], tuple[str, ...]] = {(GrayStep, "rgb_balance"): ("red", "green", "blue")}
 """Tuples of fixed length that become objects: their keys."""
 
-_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals"})
+_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "rows", "ranges", "readings", "segments"})
 """Names of collections that a path leaves out: "uniformity/white/r2c3/luminance"."""
 
 
@@ -130,6 +157,9 @@ def to_json(results: Results, log: LogReference) -> Json:
         "warm_up": _plain(results.warm_up, simulated),
         "blocks": _blocks(results),
         "absent": _plain(results.absent, simulated),
+        "later_warm_ups": _plain(results.later_warm_ups, simulated),
+        "sweep": _plain(results.sweep, simulated),
+        "drift": _named(results.drift, simulated),
     }
 
 
@@ -142,6 +172,10 @@ def quantities(document: Json) -> Iterator[tuple[str, Json]]:
     """Every quantity of a document with its path, such as "uniformity/white/r2c3/luminance"."""
     yield from _walk("warm_up", document["warm_up"])
     for name, block in document["blocks"].items():
+        yield from _walk(name, block)
+    yield from _walk("later_warm_ups", document["later_warm_ups"])
+    yield from _walk("sweep", document["sweep"])
+    for name, block in document["drift"].items():
         yield from _walk(name, block)
 
 
@@ -165,13 +199,23 @@ def is_quantity(value: Any) -> bool:
 def _blocks(results: Results) -> Json:
     blocks: Json = {}
     for kind in BLOCK_KINDS:
-        for block in getattr(results, kind):
-            body = _plain(block, results.simulated)
-            name = body.pop("block")
+        for name, body in _named(getattr(results, kind), results.simulated).items():
             if name in blocks:
                 raise ValueError(f"two blocks have the name {name!r}")
             blocks[name] = {"kind": kind, **body}
     return blocks
+
+
+def _named(several: Iterable[Any], simulated: bool) -> Json:
+    """Results of blocks under the names of the blocks."""
+    found: Json = {}
+    for one in several:
+        body = _plain(one, simulated)
+        name = body.pop("block")
+        if name in found:
+            raise ValueError(f"two blocks have the name {name!r}")
+        found[name] = body
+    return found
 
 
 def _plain(value: Any, simulated: bool) -> Any:

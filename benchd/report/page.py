@@ -27,7 +27,10 @@ class Page:
 
     def heading(self, title: str, detail: str) -> list[str]:
         """An empty line and the title of a section, such as ``uniformity · 5 x 5``."""
-        return ["", paint(title, "bold", self.colour) + (f" · {detail}" if detail else "")]
+        first, *rest = wrapped(f"{title} · {detail}" if detail else title, self.width, "", "  ")
+        if first.startswith(title):
+            first = paint(title, "bold", self.colour) + first.removeprefix(title)
+        return ["", first, *rest]
 
     def method(self, text: str) -> list[str]:
         """How the figures above were had: ``how: mean of ...; method after ...``."""

@@ -16,6 +16,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.quantity import STATUSES, Quantity
 from benchd.analysis.results import SCHEMA, Absent, Contrast, Grayscale, Luminance, Patches, Uniformity, WarmUp
+from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
 from benchd.report.data import KEYED, NAMED, Json
 from benchd.report.words import SIMULATED
@@ -62,6 +63,9 @@ def results_schema() -> Json:
         "warm_up": {"anyOf": [_shape(WarmUp, definitions), _NULL]},
         "blocks": {"type": "object", "additionalProperties": {"oneOf": blocks}},
         "absent": {"type": "array", "items": _shape(Absent, definitions)},
+        "later_warm_ups": {"type": "array", "items": _shape(WarmUp, definitions)},
+        "sweep": {"anyOf": [_shape(Sweep, definitions), _NULL]},
+        "drift": {"type": "object", "additionalProperties": _named(Drift, definitions)},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -129,9 +133,14 @@ def _quantity() -> Json:
 
 
 def _block(kind: str, shape: type, definitions: Json) -> Json:
+    return _named(shape, definitions, kind={"const": kind})
+
+
+def _named(shape: type, definitions: Json, **first: Json) -> Json:
+    """What stands under the name of a block: all fields but the name."""
     body = _members(shape, definitions)
     del body["block"]
-    return {**_object({"kind": {"const": kind}, **body}), "description": _first_line(shape)}
+    return {**_object({**first, **body}), "description": _first_line(shape)}
 
 
 def _members(shape: type, definitions: Json) -> Json:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results
+from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results, WarmUp
 from benchd.report.data import LogReference
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.page import Page, page_for
 from benchd.report.text_grayscale import grayscale_lines
+from benchd.report.text_sweep import absent_lines, drift_lines, sweep_lines
 from benchd.report.text_uniformity import uniformity_lines
 from benchd.report.words import columns, count, wrapped
 
@@ -22,31 +23,56 @@ FIGURES = (
 )
 
 
-def render_text(results: Results, *, log: LogReference | None = None, width: int = 100, colour: bool = False) -> str:
+def render_text(
+    results: Results,
+    *,
+    log: LogReference | None = None,
+    width: int = 100,
+    colour: bool = False,
+    details: bool = False,
+) -> str:
     """The whole report, ending with a line end. On a simulated bench its first and last line say SIMULATED.
 
     ``width`` is that of the terminal; the page has 80 to 160 signs. ``colour`` adds terminal colours and
-    changes no letter.
+    changes no letter. A sweep is a table; ``details`` adds what is printed of a run without one, point by point.
     """
     page = page_for(width, colour)
     lines = [*page.simulated(results.simulated), *_head(results, log, page)]
-    for luminance in results.luminance:
-        lines += _luminance(luminance, page)
-    for contrast in results.contrast:
-        lines += _contrast(contrast, page)
-    for uniformity in results.uniformity:
-        lines += uniformity_lines(uniformity, page)
-    for grayscale in results.grayscale:
-        lines += grayscale_lines(grayscale, page)
-    for patches in results.patches:
-        lines += _patches(patches, page)
+    sweep = results.sweep
+    if sweep:
+        lines += sweep_lines(sweep, page, details=details)
+    lines += drift_lines(results.drift, page)
+    if not sweep:
+        lines += _blocks(results, page)
+    elif details:
+        for row in sweep.rows:
+            lines += _blocks(results, page, f"{row.point}/")
     if results.absent:
         lines += page.heading("not available", "and why")
-        for absent in results.absent:
-            lines += page.warning(f"{absent.result}: {absent.why}")
+        if sweep and not details:
+            lines += absent_lines(results.absent, sweep, page)
+        else:
+            for absent in results.absent:
+                lines += page.warning(f"{absent.result}: {absent.why}")
     if results.simulated:
         lines += ["", *page.simulated(True)]
     return "\n".join(lines) + "\n"
+
+
+def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
+    """Every block whose name begins with ``prefix``, kind by kind."""
+    lines: list[str] = []
+    for luminance in results.luminance:
+        lines += _luminance(luminance, page) if luminance.block.startswith(prefix) else []
+    for contrast in results.contrast:
+        lines += _contrast(contrast, page) if contrast.block.startswith(prefix) else []
+    for uniformity in results.uniformity:
+        lines += uniformity_lines(uniformity, page) if uniformity.block.startswith(prefix) else []
+    for grayscale in results.grayscale:
+        lines += grayscale_lines(grayscale, page) if grayscale.block.startswith(prefix) else []
+    for patches in results.patches:
+        lines += _patches(patches, page) if patches.block.startswith(prefix) else []
+    return lines
 
 
 def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
@@ -136,9 +162,13 @@ def _settings(settings: Mapping[str, object]) -> str:
 
 
 def _warm_up(results: Results) -> str:
-    warm_up = results.warm_up
-    if warm_up is None:
+    several = [one for one in (results.warm_up, *results.later_warm_ups) if one]
+    if not several:
         return "none"
+    return "; again after a gap: ".join(_warmed(one) for one in several)
+
+
+def _warmed(warm_up: WarmUp) -> str:
     after = "" if warm_up.minutes is None else f" after {warm_up.minutes:.1f} min"
     return f"stable{after}" if warm_up.stable else f"NOT stable{after}: figures may drift"
 

@@ -30,6 +30,7 @@ class DisplaySettings:
         self._clock = clock
         self._write = write
         self._now: dict[str, Setting] = {}
+        self._by_hand: set[str] = set()
 
     def reach(self, step: Step, attempt: int) -> float:
         """Set what ``step`` needs and is not so already; the seconds that the display needs to settle.
@@ -46,6 +47,8 @@ class DisplaySettings:
                 original = control.read(Deadline.after(CONTROL_WITHIN_S))
             outcome = self._set(control, name, value)
             self._now[name] = value
+            if outcome.by == "hand":
+                self._by_hand.add(name)
             self._write("set", step.id, attempt, _body(name, outcome, original, restoring=False))
             settle_s = max(settle_s, control.settle_s)
         return settle_s
@@ -60,6 +63,10 @@ class DisplaySettings:
                     f"control {name} was set to {value} and is {found} after the readings: the display changed it by "
                     "itself (automatic brightness, power saving); turn that off"
                 )
+
+    def needs_no_hand(self, step: Step) -> bool:
+        """True when nobody need be asked to set what ``step`` needs, as far as this session has seen."""
+        return all(self._now.get(name) == value or name not in self._by_hand for name, value in step.settings)
 
     def forget(self) -> None:
         """After a fault nothing is taken for granted: the next attempt sets everything anew."""
@@ -102,6 +109,7 @@ def _body(name: str, outcome: SetOutcome, original: Setting | None, *, restoring
         "read_back": outcome.read_back,
         "original": original,
         "by": outcome.by,
+        "why": outcome.why,
         "elapsed_s": round(outcome.elapsed_s, 3),
         "restoring": restoring,
     }

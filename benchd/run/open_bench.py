@@ -29,9 +29,10 @@ from benchd.instruments.serial_meter import open_serial_meter
 from benchd.instruments.stage import StagePositioner
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
-from benchd.plan.bench import Bench, Timing
+from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
+from benchd.plan.timing import Timing
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0

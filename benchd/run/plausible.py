@@ -104,8 +104,8 @@ def fault_in(
     hint = "look whether the meter is on the screen and the display is awake, then resume"
     if level > BRIGHT and floor is not None and found < LEAST_OVER_FLOOR * floor:
         return LightChanged(
-            f"the bright patch of {step.id} reads {found:.3g} cd/m2, next to the meter's lowest ({floor:g} cd/m2): that "
-            f"is not its light; {hint}"
+            f"the bright patch of {step.id} reads {found:.3g} cd/m2, next to the meter's lowest ({floor:g} cd/m2): "
+            f"that is not its light; {hint}"
         )
     if step.kind != "measure":
         return None

@@ -28,10 +28,13 @@ POLICY: dict[type[errors.BenchdError], Action] = {
     errors.MeterLost: Action.REOPEN,
     errors.MeterBusy: Action.PAUSE,
     errors.WrongMeter: Action.PAUSE,
+    errors.Implausible: Action.AGAIN,
+    errors.LightChanged: Action.AGAIN,  # and the steps since the last agreeing check are measured again
     errors.ScreenLost: Action.REOPEN,
     errors.ScreenDisturbed: Action.AGAIN,
     errors.PixelMismatch: Action.AGAIN,
     errors.WrongScreen: Action.PAUSE,
+    errors.CompanionLost: Action.PAUSE,
     errors.MoveNeeded: Action.PAUSE,
     errors.MoveFailed: Action.AGAIN,
     errors.HandNeeded: Action.PAUSE,

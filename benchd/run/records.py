@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 LOG_VERSION = 1
+CENTRE = (0.5, 0.5)
 
 KINDS = {
     "started": "first record: plan and profiles verbatim, digest of the steps, identities, versions, SIMULATED or not",
@@ -20,6 +21,8 @@ KINDS = {
     "reading": "one reading of the meter",
     "fault": "something went wrong, and what follows from it",
     "done": "the step is complete; its readings of this attempt count",
+    "checked": "a first bright and dark patch were read again and agree: what was done since stands",
+    "doubted": "the light at the meter changed since the last check: the steps named are to be measured again",
     "paused": "the run left the loop and can be resumed",
     "resumed": "the run goes on: identities, versions and environment afresh",
     "ended": "the last record: every step is done",
@@ -42,6 +45,13 @@ class Record(NamedTuple):
     body: Body
 
 
+class Anchored(NamedTuple):
+    """A step that is looked at again, and what it read last."""
+
+    step: str
+    luminance_cd_m2: float
+
+
 @dataclass(slots=True)
 class RunState:
     """What a log says about its run: enough to go on with it."""
@@ -55,10 +65,13 @@ class RunState:
     last_kind: str = ""
     last_wall: str = ""  # wall-clock label of the last record
     pause_reason: str = ""
+    at: tuple[float, float] | None = None  # where the meter was last moved to, fractions of width and height
     move_to: str = ""  # the last pause asked a hand to move the meter there
     set_to: str = ""  # the last pause asked a hand to set this "control=value"
     originals: dict[str, Any] = field(default_factory=dict)  # control -> what it was, until it is put back
     ended: bool = False
+    anchors: dict[str, Anchored] = field(default_factory=dict)  # "bright" and "dark": what later looks must agree with
+    unchecked: dict[str, int] = field(default_factory=dict)  # done since the last look: step -> readings
     pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
 
 
@@ -76,6 +89,8 @@ def advance(state: RunState, record: Record) -> None:
     state.last_kind, state.last_wall = kind, record.wall
     if kind == "moved":
         state.move_to = ""
+        x, y = record.body.get("at", CENTRE)
+        state.at = (float(x), float(y))
     if kind == "reading":
         state.pending[step] = state.pending.get(step, 0) + 1
     elif kind == "set":
@@ -86,7 +101,18 @@ def advance(state: RunState, record: Record) -> None:
             state.pending.pop(step, None)
     elif kind == "done":
         state.done[step] = record.attempt
-        state.readings += state.pending.pop(step, 0)
+        readings = state.pending.pop(step, 0)
+        state.readings += readings
+        if "stable" not in record.body:
+            state.unchecked[step] = readings
+        if "anchor" in record.body:
+            state.anchors[record.body["anchor"]] = Anchored(step, record.body["luminance_cd_m2"])
+    elif kind == "checked":
+        for name, found in record.body["anchors"].items():
+            state.anchors[name] = Anchored(found["step"], found["luminance_cd_m2"])
+        state.unchecked.clear()
+    elif kind == "doubted":
+        _take_doubt(state, record.body)
     elif kind == "fault":
         state.faults += 1
         if step and record.attempt > state.attempts.get(step, 0):
@@ -104,6 +130,15 @@ def advance(state: RunState, record: Record) -> None:
         state.set_to = str(record.body.get("set_to", ""))
     elif kind == "ended":
         state.ended = True
+
+
+def _take_doubt(state: RunState, body: Body) -> None:
+    for step in body["steps"]:
+        state.done.pop(step, None)
+        state.readings -= state.unchecked.get(step, 0)
+    for name in body["anchors_dropped"]:
+        state.anchors.pop(name, None)
+    state.unchecked.clear()
 
 
 def _take_setting(state: RunState, body: Body) -> None:

@@ -22,7 +22,8 @@ from benchd.run import journal
 from benchd.run.job import jobs_from_log
 from benchd.run.journal import LogFile
 from benchd.run.records import Body, Record, RunState, advance
-from benchd.run.sequencer import Outcome, Sequencer
+from benchd.run.rig import Outcome
+from benchd.run.sequencer import Sequencer
 from benchd.run.session import new_session
 
 
@@ -105,6 +106,9 @@ def recorded_readings(records: Iterable[Record]) -> tuple[Body, dict[str, list[R
             pending.setdefault((record.step, record.attempt), []).append(_reading(record.body))
         elif record.kind == "done":
             done[record.step] = pending.pop((record.step, record.attempt), [])
+        elif record.kind == "doubted":
+            for step in record.body["steps"]:
+                done.pop(step, None)
     return started, done
 
 

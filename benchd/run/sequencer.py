@@ -6,26 +6,36 @@ run is what `fold` makes of its log, and a pause is nothing but leaving this loo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal, Protocol
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import Literal
 
-from benchd.clock import Clock, Deadline, StopRequest
-from benchd.errors import BenchdError, ControlError, HandNeeded, JournalError, MeterError, MoveNeeded
-from benchd.instruments.control import Control
-from benchd.instruments.meter import Meter, Reading, ReadRequest
-from benchd.instruments.positioner import Positioner
+from benchd.clock import Deadline, StopRequest
+from benchd.errors import (
+    BenchdError,
+    CompanionLost,
+    ControlError,
+    HandNeeded,
+    JournalError,
+    LightChanged,
+    MeterError,
+    MoveNeeded,
+)
+from benchd.instruments.meter import Reading, ReadRequest
 from benchd.patch.model import Patch, field, grey
-from benchd.patch.screen import Screen, Shown
+from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation, is_bright
 from benchd.plan.steps import CENTRE, Step
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
 from benchd.run.journal import Journal
+from benchd.run.plausible import Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.records import Body, RunState, advance
+from benchd.run.rig import Event, Outcome, PanelCare, Rig
 from benchd.run.settle import WARM_UP_EVERY_S, FlashGuard, is_stable
+from benchd.run.witness import Why, Witness
 
 SHOW_WITHIN_S = 5.0
 READ_WITHIN_S = 180.0
@@ -36,68 +46,8 @@ by itself, so that it does not end an unattended night."""
 WARM_UP = "warm-up"
 
 
-class Rig(Protocol):
-    """An opened bench. Its parts may be replaced by the reopen methods."""
-
-    @property
-    def clock(self) -> Clock:
-        """Bench time."""
-
-    @property
-    def screen(self) -> Screen:
-        """The screen as it is opened now."""
-
-    @property
-    def meter(self) -> Meter:
-        """The meter as it is opened now."""
-
-    @property
-    def positioner(self) -> Positioner:
-        """Who moves the meter."""
-
-    @property
-    def controls(self) -> Mapping[str, Control]:
-        """The display's controls by name."""
-
-    def reopen_meter(self) -> None:
-        """Find the same meter again by identity. Raises a `MeterError`."""
-
-    def reopen_screen(self) -> None:
-        """Start the window again on the same screen. Raises a `ScreenError`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """Something that the operator may want to see: told after the log has it."""
-
-    kind: Literal["step", "reading", "fault", "warm_up", "move", "note"]
-    step: Step
-    index: int  # of the step in the plan, from 1
-    total: int
-    reading: Reading | None = None
-    text: str = ""
-    error: BenchdError | None = None  # of a fault, and what follows from it
-    then: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """How a run left the loop."""
-
-    complete: bool
-    why: str = ""
-    step: str = ""
-    asked: bool = False  # by Ctrl-C, SIGTERM or another request; ``why`` names it
-    move_to: str = ""  # the place that a hand must move the meter to before the resume
-    set_to: str = ""  # "control=value" that a hand must set before the resume
-
-
-@dataclass(frozen=True, slots=True)
-class PanelCare:
-    """How long an emissive panel may show one bright patch, and how long it rests in the dark then."""
-
-    bright_at_most_s: float
-    rest_s: float
+Work = Callable[[Step, int, int], None]
+"""One attempt: at a step, with its index and the attempt's number."""
 
 
 class _Asked(BenchdError):
@@ -118,6 +68,7 @@ class Sequencer:
         *,
         warm_up_again: bool = False,
         care: PanelCare | None = None,
+        bounds: Bounds | None = None,
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
         self._steps = steps
@@ -129,31 +80,46 @@ class Sequencer:
         self._watch = watch
         self._guard = FlashGuard(rig.clock)
         self._on_screen: Patch = field(grey(0))
-        # A plan that never leaves the centre needs no move: the meter stands there from the start.
-        roams = any(step.at != CENTRE for step in steps)
-        self._place: tuple[float, float] | None = None if roams else CENTRE
+        # A hand leaves the meter where the log says, and begins at the centre; where a mover stands nobody knows.
+        by_hand = rig.positioner.by == "hand"
+        self._place: tuple[float, float] | None = (state.at or CENTRE) if by_hand else None
         self._moved_to = state.move_to
         self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
+        self._witness = Witness(steps, state, bounds, rig.clock, self._record)
         self._warm_up_again = warm_up_again
         self._care = care
         self._bright_since_s: float | None = None
 
     def run(self) -> Outcome:
         """Do all steps that are not done. Raises only `JournalError`: the log itself failed."""
-        total = len(self._steps)
-        for index, step in self._to_do():
-            self._watch(Event("step", step, index, total))
-            outcome = self._until_done(step, index)
-            if outcome is not None:
-                self._leave(step, index)
-                body = {"why": outcome.why, "move_to": outcome.move_to, "set_to": outcome.set_to}
-                self._record("paused", step.id, 0, body)
-                return outcome
+        total, state = len(self._steps), self._state
+        again = True
+        while again:  # what is in doubt is to be done again, from the first of it
+            doubts, last = self._witness.doubts, total
+            for index, step in self._to_do():
+                outcome = self._look_again("leaving" if self._is_move_by_hand(step) else "next", step, index)
+                if outcome is None and self._witness.doubts == doubts:
+                    self._watch(Event("step", step, index, total))
+                    outcome = self._until_done(step, index)
+                if outcome is not None:
+                    return self._paused(outcome, step, index)
+                if self._witness.doubts != doubts:
+                    break
+            else:
+                outcome = self._look_again("closing", self._steps[-1], last) if self._steps else None
+                if outcome is not None:
+                    return self._paused(outcome, self._steps[-1], last)
+            again = self._witness.doubts != doubts
         if self._steps:
             self._leave(self._steps[-1], total)
-        state = self._state
         self._record("ended", "", 0, {"steps": total, "readings": state.readings, "faults": state.faults})
         return Outcome(True)
+
+    def _paused(self, outcome: Outcome, step: Step, index: int) -> Outcome:
+        self._leave(step, index)
+        body = {"why": outcome.why, "move_to": outcome.move_to, "set_to": outcome.set_to}
+        self._record("paused", outcome.step, 0, body)
+        return outcome
 
     def _to_do(self) -> Iterator[tuple[int, Step]]:
         """What is not done, with its index from 1; first the warm-up again where the run stood still too long."""
@@ -161,6 +127,7 @@ class Sequencer:
             if step.id not in self._state.done:
                 yield index, step
             elif step.kind == "warm_up" and self._warm_up_again:
+                self._warm_up_again = False
                 yield index, replace(step, id=f"{WARM_UP}/{self._state.sessions}")
 
     def _leave(self, step: Step, index: int) -> None:
@@ -170,15 +137,52 @@ class Sequencer:
             self._record("fault", "", 0, {"error": "NotRestored", "text": text, "then": "told"})
             self._watch(Event("note", step, index, len(self._steps), text=text))
 
-    def _until_done(self, step: Step, index: int) -> Outcome | None:
-        """Attempt ``step`` until it is done; the outcome when the run must pause instead."""
+    def _is_move_by_hand(self, step: Step) -> bool:
+        return self._rig.positioner.by == "hand" and self._place is not None and step.at != self._place
+
+    def _look_again(self, why: Why, step: Step, index: int) -> Outcome | None:
+        """Read the anchors again where that is due before ``step``; the outcome when the run must pause over it."""
+        if step.kind == "warm_up" or not self._witness.due(why):
+            return None
+        anchors = self._witness.within_reach(self._needs_no_hand)
+        if not anchors:
+            return None
+
+        def look(check: Step, index: int, attempt: int) -> None:
+            found = {name: self._read_anchor(anchor, index, attempt) for name, anchor in anchors.items()}
+            self._witness.compare(found, attempt)
+
+        return self._until_done(next(iter(anchors.values())), index, look)
+
+    def _needs_no_hand(self, step: Step) -> bool:
+        there = step.at == self._place or self._rig.positioner.by != "hand"
+        return there and self._display.needs_no_hand(step)
+
+    def _read_anchor(self, anchor: Step, index: int, attempt: int) -> list[Reading]:
+        self._heed()
+        self._sleep(self._display.reach(anchor, attempt))
+        if anchor.at != self._place:
+            self._move(anchor, index, attempt)
+        self._put_on_screen(anchor.patch)
+        self._sleep(anchor.settle_s)
+        readings = []
+        for number in range(1, anchor.readings + 1):
+            self._heed()
+            request = ReadRequest(anchor.id, number, anchor.integration_s)
+            readings.append(self._rig.meter.read(request, Deadline.after(READ_WITHIN_S)))
+        self._rig.screen.show(anchor.patch, Deadline.after(SHOW_WITHIN_S))
+        self._display.verify(anchor)
+        return readings
+
+    def _until_done(self, step: Step, index: int, work: Work | None = None) -> Outcome | None:
+        """Attempt ``step`` (or ``work`` instead) until it is done; the outcome when the run must pause instead."""
         tries = 0
         try:
             while True:
                 tries += 1
                 attempt = self._state.attempts.get(step.id, 0) + 1
                 try:
-                    self._attempt(step, index, attempt)
+                    (work or self._attempt)(step, index, attempt)
                     return None
                 except (_Asked, JournalError):
                     raise
@@ -196,8 +200,11 @@ class Sequencer:
             setting = error.setting if isinstance(error, HandNeeded) else ""
             place = step.place if isinstance(error, MoveNeeded) else ""
             return Outcome(False, str(error), step.id, move_to=place, set_to=setting)
-        action = decide(error, tries)
+        # A light that keeps coming and going ends in a pause, whichever steps it falls on.
+        action = decide(error, max(tries, self._witness.doubts) if isinstance(error, LightChanged) else tries)
         self._record("fault", step.id, attempt, fault_body(error, action))
+        if isinstance(error, LightChanged):
+            self._witness.doubt(step.id, attempt, giving_up=action is Action.PAUSE)
         text = f"{error} [{action}]"
         self._watch(Event("fault", step, index, len(self._steps), text=text, error=error, then=action.value))
         if action is Action.REOPEN:
@@ -215,7 +222,10 @@ class Sequencer:
             self._display.forget()
         if action is Action.PAUSE:
             return Outcome(False, str(error), step.id)
-        self._sleep(REST_BEFORE_RETRY_S[min(tries, len(REST_BEFORE_RETRY_S)) - 1])
+        try:
+            self._sleep(REST_BEFORE_RETRY_S[min(tries, len(REST_BEFORE_RETRY_S)) - 1])
+        except CompanionLost as lost:
+            return Outcome(False, str(lost), step.id)
         return None
 
     def _attempt(self, step: Step, index: int, attempt: int) -> None:
@@ -245,14 +255,15 @@ class Sequencer:
     def _measure(self, step: Step, index: int, attempt: int) -> Body:
         self._show(step, attempt)
         self._sleep(step.settle_s)
+        readings = []
         for number in range(1, step.readings + 1):
             self._heed()
             self._rest_panel(step, attempt)
-            self._read(step, index, attempt, number)
+            readings.append(self._read(step, index, attempt, number))
         # The patch must still be there: a window that was covered meanwhile gives no reading.
         self._rig.screen.show(step.patch, Deadline.after(SHOW_WITHIN_S))
         self._display.verify(step)
-        return {"readings": step.readings}
+        return {"readings": step.readings, **self._witness.consider(step, readings)}
 
     def _rest_panel(self, step: Step, attempt: int) -> None:
         """Show black for a while when an emissive panel has shown one bright patch long enough."""
@@ -277,6 +288,7 @@ class Sequencer:
         while True:
             self._heed()
             reading = self._read(step, index, attempt, minute + 1)
+            self._witness.consider(step, [reading])
             luminance.append(reading.xyz[1] if reading.xyz else 0.0)
             stable = is_stable(luminance)
             enough = rule.until_stable and stable and minute >= rule.at_least_min

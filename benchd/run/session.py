@@ -14,15 +14,19 @@ from pathlib import Path
 
 from benchd import __version__
 from benchd.clock import RealClock, StopRequest, seconds_since
-from benchd.errors import LogRefused
+from benchd.errors import InputError, LogRefused
+from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
+from benchd.plan.controls import sweep_faults
 from benchd.run import journal
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
 from benchd.run.open_bench import Ask, BenchNotReady, OpenBench, nobody_to_ask
+from benchd.run.plausible import Bounds
 from benchd.run.records import Body, RunState, advance
-from benchd.run.sequencer import Event, Outcome, PanelCare, Sequencer
+from benchd.run.rig import Event, Outcome, PanelCare
+from benchd.run.sequencer import Sequencer
 
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
@@ -49,14 +53,22 @@ def start(
     note: str = "",
     stop: StopRequest,
     ask: Ask = nobody_to_ask,
+    ask_to_set: AskToSet | None = None,
     observer: Observer = Observer(),
 ) -> Outcome:
-    """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer."""
-    with OpenBench(bench_job.bench, bench_job.dialect, stage=bench_job.stage, ask=ask, stop=stop) as bench:
+    """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
+
+    Raises `InputError` when the plan sweeps what the bench has no control for, and what `OpenBench` raises.
+    """
+    if faults := sweep_faults(job.plan.sweep, bench_job.bench.controls):
+        raise InputError("\n".join(faults))
+    with OpenBench(
+        bench_job.bench, bench_job.dialect, stage=bench_job.stage, ask=ask, ask_to_set=ask_to_set, stop=stop
+    ) as bench:
         if job.plan.bits > bench.screen_identity.bits:
             raise BenchNotReady(
                 f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
-                f"{bench.screen_identity.bits}; set bits: {bench.screen_identity.bits} in the plan, or use another screen"
+                f"{bench.screen_identity.bits}; say bits: {bench.screen_identity.bits} in the plan"
             )
         out = journal.create(log, bench.clock, new_session())
         try:
@@ -68,7 +80,14 @@ def start(
             out.close()
 
 
-def resume(log: Path, *, stop: StopRequest, ask: Ask = nobody_to_ask, observer: Observer = Observer()) -> Outcome:
+def resume(
+    log: Path,
+    *,
+    stop: StopRequest,
+    ask: Ask = nobody_to_ask,
+    ask_to_set: AskToSet | None = None,
+    observer: Observer = Observer(),
+) -> Outcome:
     """Go on with a log, from the file alone.
 
     Raises `LogRefused` for a damaged or complete log, `JournalBusy` when somebody writes it, and what
@@ -86,6 +105,7 @@ def resume(log: Path, *, stop: StopRequest, ask: Ask = nobody_to_ask, observer: 
             bench_job.dialect,
             stage=bench_job.stage,
             ask=ask,
+            ask_to_set=ask_to_set,
             expect_meter=first[0],
             expect_screen=first[1],
             stop=stop,
@@ -121,6 +141,7 @@ def _run(
         job.plan.warm_up.limits,
         warm_up_again=warm_up_again,
         care=care,
+        bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2),
         watch=observer.event,
     )
     return sequencer.run()

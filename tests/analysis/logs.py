@@ -32,6 +32,9 @@ class Log:
 
     def __init__(self, blocks: Sequence[dict[str, Any]], *, target: dict[str, Any] | None = None, **head: Any):
         self.records: list[Record] = []
+        self.session = "s1"
+        self.now_ns: int | None = None  # bench time; left out: the number of the record
+        self._blocks = [str(block["name"]) for block in blocks]
         body = {
             "plan": {"name": "invented", "file": "invented.yaml", "text": ""},
             "blocks": list(blocks),
@@ -50,7 +53,13 @@ class Log:
     def add(self, kind: str, body: dict[str, Any], step: str = "", attempt: int = 1) -> None:
         """One record."""
         seq = len(self.records) + 1
-        self.records.append(Record(seq, "2026-01-01T00:00:00.000Z", "s1", seq, kind, step, attempt, body))
+        mono_ns = seq if self.now_ns is None else self.now_ns
+        self.records.append(Record(seq, "2026-01-01T00:00:00.000Z", self.session, mono_ns, kind, step, attempt, body))
+
+    def set(self, step: str, control: str, value: int | str, *, by: str = "ddc", restoring: bool = False) -> None:
+        """A control of the display is set; by hand nothing reads it back."""
+        body = {"control": control, "asked": value, "read_back": None if by == "hand" else value, "original": 50}
+        self.add("set", {**body, "by": by, "elapsed_s": 0.1, "restoring": restoring}, step)
 
     def shown(
         self,
@@ -65,7 +74,8 @@ class Log:
         """A patch on the screen."""
         codes = list(code) if isinstance(code, tuple) else [code] * 3
         patch = {"kind": "field", "code": codes, "bits": bits}
-        block = step.split("/")[0] if "/" in step else ""
+        known = [name for name in self._blocks if step.startswith(f"{name}/")]
+        block = known[0] if known else step.split("/")[0] if "/" in step else ""
         self.add("shown", {"block": block, "role": role, "patch": patch, "at": list(at)}, step, attempt)
 
     def reading(self, step: str, value: Sequence[float] | None, status: str = "ok", *, attempt: int = 1) -> None:

@@ -16,7 +16,7 @@ from benchd.analysis.survey import collect
 from tests.analysis.logs import Log, xyz
 
 BLOCK = {"name": "contrast", "kind": "contrast", "kinds": ["sequential", "checkerboard"], "columns": 4, "rows": 4}
-WHITES = (388.0, 392.0, 395.0, 390.0, 391.0, 389.0, 394.0, 393.0)  # handbook 1.3
+WHITES = (388.0, 392.0, 395.0, 390.0, 391.0, 389.0, 394.0, 393.0)  # invented; means by hand
 BLACKS = (0.41, 0.39, 0.40, 0.42, 0.38, 0.40, 0.41, 0.39)
 
 
@@ -56,7 +56,7 @@ def test_sequential_ratio_with_scatter() -> None:
     sequential(log, [xyz(411.0), xyz(412.0), xyz(413.0)], [xyz(0.247), xyz(0.250), xyz(0.253)])
     got = analysed(log).sequential
     assert got is not None
-    assert got.ratio.value == pytest.approx(1648.0, abs=0.01)  # handbook 1.2
+    assert got.ratio.value == pytest.approx(1648.0, abs=0.01)  # worked by hand; JCGM 100, 5.1
     assert got.ratio.s == pytest.approx(20.18, abs=0.01)
     assert (got.ratio.n, got.ratio.records) == (3, ((3, 5), (8, 10)))
     assert (got.low, got.high, got.missing) == (None, None, "")
@@ -64,7 +64,9 @@ def test_sequential_ratio_with_scatter() -> None:
 
 @pytest.mark.parametrize(("floor", "shown"), [(None, 550_000.0), (0.005, 82_000.0)])
 def test_black_in_the_noise_gives_a_bound(floor: float | None, shown: float) -> None:
-    """Handbook 1.4: > 550 000:1, and > 82 000:1 with the range beginning at .005; never 1 211 765:1."""
+    """Bound after Currie 1968 (from memory), worked by hand:
+    > 550 000:1, and > 82 000:1 with the range beginning at .005; never 1 211 765:1.
+    """
     log = Log([BLOCK])
     black = [xyz(value) for value in (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)]
     sequential(log, [xyz(412.0)] * 3, black)
@@ -117,8 +119,8 @@ def test_white_over_range_and_black_under_range() -> None:
     assert (got.ratio.bound, got.ratio.value) == ("above", pytest.approx(600_000.0))
 
 
-def test_checkerboard_by_the_handbook() -> None:
-    """Handbook 1.3 (after ANSI/INFOCOMM 3M-2011): 391.5 / 0.4 = 978.75."""
+def test_checkerboard_of_sixteen_zones() -> None:
+    """After ANSI/INFOCOMM 3M-2011, by hand: 391.5 / 0.4 = 978.75."""
     log = Log([BLOCK])
     checker(log, "normal", WHITES, BLACKS)
     checker(log, "inverse", tuple(2.0 * white for white in WHITES), BLACKS)

@@ -28,7 +28,7 @@ def target(curve: dict[str, object]) -> Target:
 
 @pytest.mark.parametrize(("code", "output"), [(10, 0.00303527), (128, 0.21586050), (188, 0.50288646)])
 def test_srgb_curve(code: int, output: float) -> None:
-    """IEC 61966-2-1; handbook 3.3."""
+    """IEC 61966-2-1, formula worked by hand."""
     assert float(curves.srgb(code / 255)) == pytest.approx(output, abs=1e-8)
 
 
@@ -39,7 +39,7 @@ def test_srgb_agrees_with_colour_science() -> None:
 
 @pytest.mark.parametrize(("exponent", "output"), [(2.2, 0.21951972), (2.4, 0.19125266)])
 def test_power_curves(exponent: float, output: float) -> None:
-    """Handbook 3.3, at code 128 of 255."""
+    """At code 128 of 255; (128 / 255) ** exponent worked by hand."""
     assert float(curves.power(128 / 255, exponent)) == pytest.approx(output, abs=1e-8)
 
 
@@ -48,12 +48,14 @@ def test_power_curves(exponent: float, output: float) -> None:
     [(0.0, 0.1), (0.1, 1.063786), (0.25, 5.218497), (0.5, 21.604911), (0.75, 52.420832), (1.0, 100.0)],
 )
 def test_bt1886(signal: float, luminance: float) -> None:
-    """ITU-R BT.1886, Annex 1, white 100 and black 0.1 cd/m2; handbook 3.3."""
+    """ITU-R BT.1886, Annex 1, white 100 and black 0.1 cd/m2; formula worked by hand."""
     assert float(curves.bt1886(signal, 100.0, 0.1)) == pytest.approx(luminance, abs=1e-6)
 
 
 def test_bt1886_constants_and_zero_black() -> None:
-    """Handbook 3.3: a 87.031053, b 0.059585 (so that L(1 - b) = a); with black 0, L(0.5) = 18.946457."""
+    """ITU-R BT.1886, Annex 1:
+    a 87.031053, b 0.059585 (so that L(1 - b) = a); with black 0, L(0.5) = 18.946457.
+    """
     assert float(curves.bt1886(1.0 - 0.059585, 100.0, 0.1)) == pytest.approx(87.031053, abs=2e-4)
     assert float(curves.bt1886(0.5, 100.0, 0.0)) == pytest.approx(18.946457, abs=1e-6)
 
@@ -73,7 +75,9 @@ def test_bt1886_ends_are_the_measured_ends(black: float, white: float) -> None:
 
 @pytest.mark.parametrize("row", rows("gsdf_samples.csv"), ids=lambda row: f"j {row['jnd_index']}")
 def test_gsdf_table(row: dict[str, str]) -> None:
-    """DICOM PS3.14 (2016a), Table B-1: formula within 7.4e-5 above j = 50, within 4.8e-5 cd/m2 up to there."""
+    """DICOM PS3.14 (2016a), Table B-1:
+    formula within 7.4e-5 above j = 50, within 4.8e-5 cd/m2 up to there.
+    """
     j, printed = float(row["jnd_index"]), float(row["luminance_table_cd_m2"])
     got = float(curves.gsdf_luminance(j))
     assert got == pytest.approx(float(row["luminance_formula_cd_m2"]), abs=1e-6)
@@ -91,13 +95,15 @@ def test_gsdf_agrees_with_colour_science() -> None:
 
 
 def test_gsdf_of_the_standards_own_example_screen() -> None:
-    """DICOM PS3.14, D.1.2: an example screen from j 32.54 to 453.85, which is .3048 to 84.36 cd/m2 (handbook)."""
+    """DICOM PS3.14, D.1.2: an example screen from j 32.54 to 453.85, which is .3048 to 84.36 cd/m2."""
     assert curves.gsdf_luminance([32.54, 453.85]).tolist() == pytest.approx([0.3048, 84.36], abs=5e-3)
     assert curves.gsdf_index(0.3048) == pytest.approx(32.54, abs=5e-3)
 
 
 def test_gsdf_between_measured_ends() -> None:
-    """Handbook 3.3: 0.5 and 250 cd/m2 are j 46.528077 and 604.086746; P-value 128 of 255 is 29.753879 cd/m2."""
+    """DICOM PS3.14, 7.1, inverted by bisection apart from this code:
+    0.5 and 250 cd/m2 are j 46.528077 and 604.086746; P-value 128 of 255 is 29.753879 cd/m2.
+    """
     assert curves.gsdf_index(0.5) == pytest.approx(46.528077, abs=1e-5)
     assert curves.gsdf_index(250.0) == pytest.approx(604.086746, abs=1e-5)
     assert float(curves.gsdf(128 / 255, 250.0, 0.5)) == pytest.approx(29.753879, abs=1e-5)

@@ -17,7 +17,7 @@ from benchd.analysis.survey import Measured, collect
 from tests.analysis.logs import Log, xyz
 
 NO_RANGE = MeterRange()
-HANDBOOK_BLACK = (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)  # handbook 1.4
+DARK_READINGS = (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)  # invented; figures by hand
 
 
 def measured(values: Sequence[float | None], statuses: Sequence[str] | None = None, code: int = 0) -> Measured:
@@ -36,15 +36,17 @@ def test_a_plain_value() -> None:
     assert (got.unit, got.why, got.records) == ("cd/m2", "", ((3, 5),))
 
 
-def test_black_that_is_not_told_from_zero_by_the_handbook() -> None:
-    """Handbook 1.4: mean .00034, s .000427785, t 2.131847 give the upper end .000747846."""
-    got = luminance_of(measured(HANDBOOK_BLACK), NO_RANGE)
+def test_black_that_is_not_told_from_zero() -> None:
+    """Worked by hand, t of NIST/SEMATECH 1.3.6.7.2:
+    mean .00034, s .000427785, t 2.131847 give the upper end .000747846.
+    """
+    got = luminance_of(measured(DARK_READINGS), NO_RANGE)
     assert got.value == pytest.approx(0.000747846, abs=1e-9)
     assert (got.bound, got.status, got.s) == ("below", "under", None)
 
 
 def test_black_below_the_specified_range() -> None:
-    got = luminance_of(measured(HANDBOOK_BLACK), MeterRange(0.005))
+    got = luminance_of(measured(DARK_READINGS), MeterRange(0.005))
     assert (got.value, got.bound, got.status) == (0.005, "below", "under")
     assert got.why == "below the meter's specified range (0.005 cd/m2)"
 
@@ -157,7 +159,9 @@ def white_log(values: Sequence[Sequence[float]], **head: Any) -> Log:
 
 
 def test_chromaticity_of_white() -> None:
-    """D65 by handbook 2 and 3.2: u' .197830, v' .468320, 6504.24 K, Duv +.003207."""
+    """D65 after CIE 15, CCT by direct minimisation (tests/reference/cct_duv.csv):
+    u' .197830, v' .468320, 6504.24 K, Duv +.003207.
+    """
     log = white_log([xyz(100.0)] * 3)
     log.measure("luminance/black", {"level": "black"}, [xyz(0.1)] * 3, code=0)
     got = luminance(collect(log.end()), {"name": "luminance"}, NO_RANGE)

@@ -99,8 +99,8 @@ def test_bounds_are_rounded_outward_to_two_digits(value: float, bound: q.Bound) 
 @pytest.mark.parametrize(
     ("value", "bound", "shown"),
     [
-        (550915.4, "above", 550000.0),  # handbook 1.4
-        (82400.0, "above", 82000.0),  # handbook 1.4
+        (550915.4, "above", 550000.0),
+        (82400.0, "above", 82000.0),
         (0.005, "below", 0.005),
         (0.00501, "below", 0.0051),
         (0.999, "below", 1.0),
@@ -119,8 +119,25 @@ def test_a_value_keeps_its_digits() -> None:
     assert q.bound_digits(q.absent("1", "no reason")) is None
 
 
-def test_contrast_scatter_by_the_handbook() -> None:
-    """Handbook 1.2: Lw 412.0 (1.0) over Lb 0.250 (0.003) is 1648.00 (20.18); the rule is JCGM 100, 5.1."""
+@pytest.mark.parametrize(
+    ("value", "up", "text"),
+    [
+        (0.00994, True, "0.01"),
+        (0.00641, True, "0.0065"),
+        (0.00641, False, "0.0064"),
+        (0.005, True, "0.005"),
+        (4.51e-5, True, "0.000046"),
+        (-0.00641, True, "-0.0064"),
+        (0.0, False, "0"),
+        (123.0, False, "120"),
+    ],
+)
+def test_the_end_of_an_interval_is_never_rounded_into_it(value: float, up: bool, text: str) -> None:
+    assert q.plain_text(q.rounded_outward(value, up=up)) == text
+
+
+def test_contrast_scatter() -> None:
+    """Worked by hand: Lw 412.0 (1.0) over Lb 0.250 (0.003) is 1648.00 (20.18); the rule is JCGM 100, 5.1."""
     result = q.ratio(Quantity(412.0, "cd/m2", 3, 1.0), Quantity(0.25, "cd/m2", 5, 0.003))
     assert result.value == pytest.approx(1648.0, abs=0.01)
     assert result.s == pytest.approx(20.18, abs=0.01)

@@ -7,7 +7,7 @@ import pytest
 from benchd.analysis.student import t_quantile
 
 
-# Methods handbook of the project, 11.1 and 1.4; the same digits are in the table of NIST/SEMATECH, 1.3.6.7.2.
+# NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.2 (more digits: own computation).
 @pytest.mark.parametrize(
     ("p", "nu", "expected"),
     [

@@ -1,4 +1,4 @@
-"""Uniformity over a grid: the handbook's example, missing cells, bounds, invariance."""
+"""Uniformity over a grid: a worked example by hand, missing cells, bounds, invariance."""
 
 from __future__ import annotations
 
@@ -19,8 +19,14 @@ from tests.analysis.logs import Log, xyz
 WHITE = {"level": "white", "percent": 100, "code": 255}
 GREY = {"level": "grey50", "percent": 50, "code": 128}
 
-EXAMPLE = ((302.1, 318.4, 305.9), (311.0, 330.2, 314.8), (298.5, 317.7, 301.3))  # handbook 2
-XY = ((0.3127, 0.3290), (0.3110, 0.3275), (0.3143, 0.3302), (0.3098, 0.3251), (0.3131, 0.3310))  # handbook 2
+EXAMPLE = ((302.1, 318.4, 305.9), (311.0, 330.2, 314.8), (298.5, 317.7, 301.3))  # invented; figures by hand
+XY = (
+    (0.3127, 0.3290),
+    (0.3110, 0.3275),
+    (0.3143, 0.3302),
+    (0.3098, 0.3251),
+    (0.3131, 0.3310),
+)  # invented; figures by hand
 
 Light = Sequence[float] | None  # luminance or luminance, x, y; None: under range without figures
 
@@ -51,7 +57,7 @@ def analysed(
     return uniformity(collect(log.end()), block(columns, rows, WHITE), meter or MeterRange()).levels[0]
 
 
-def test_luminance_by_the_handbook() -> None:
+def test_luminance_of_the_worked_example() -> None:
     got = analysed(grid(EXAMPLE))
     assert got.non_uniformity.value == pytest.approx(9.6002, abs=1e-4)
     assert got.min_over_max.value == pytest.approx(0.903998, abs=1e-6)
@@ -65,7 +71,7 @@ def test_luminance_by_the_handbook() -> None:
     assert got.grid[2][0].deviation.value == pytest.approx(100.0 * (298.5 / 330.2 - 1.0))
 
 
-def test_chromaticity_by_the_handbook() -> None:
+def test_chromaticity_of_the_worked_example() -> None:
     """First point as centre: largest distance .002591 from it, .003656 between the 4th and the 5th."""
     order = ((1, 3), (1, 1), (1, 2), (1, 4), (1, 5))  # the first of the list is the centre of a row of five
     got = analysed({place: (100.0, *xy) for place, xy in zip(order, XY, strict=True)}, columns=5, rows=1)

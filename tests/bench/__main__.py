@@ -21,11 +21,18 @@ import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from tests.bench.figures import IN_MEMORY, Figure, Settings, file_system, render, this_machine, to_json
+from benchd.errors import BenchdError
+from tests.bench.figures import IN_MEMORY, Figure, Settings, file_system, not_measured, render, this_machine, to_json
 from tests.bench.night import night
+from tests.bench.orchestrator import orchestrator
+from tests.bench.process import Failed
 from tests.bench.results import results
+from tests.bench.service import service
+from tests.bench.soak import soak
 from tests.bench.start_up import start_up
 from tests.bench.step import step_in_process, step_window
+from tests.bench.stopwatch import Spoiled
+from tests.bench.sweep_night import sweep_night
 
 BENCHMARKS: dict[str, tuple[str, Callable[[Settings], Iterator[Figure]]]] = {
     "step-window": ("software time of a step through the real window and the serial driver", step_window),
@@ -33,6 +40,10 @@ BENCHMARKS: dict[str, tuple[str, Callable[[Settings], Iterator[Figure]]]] = {
     "start-up": ("--help, plan and results, as whole processes, and what they import", start_up),
     "results": ("results from logs of 10^4 to 10^6 readings: time, growth, memory", results),
     "night": ("the demo's night on virtual time, as a whole process", night),
+    "sweep-night": ("a night of 3 presets x 11 brightness settings, as a whole process", sweep_night),
+    "soak": ("memory and file handles over 10^6 readings in process, and over 20 000 through processes", soak),
+    "service": ("a step of a run through the service, over the same in the foreground", service),
+    "orchestrator": ("a step of the loop beside one of a general orchestrator (extra: bench)", orchestrator),
 }
 
 
@@ -51,13 +62,24 @@ def main(arguments: list[str] | None = None) -> int:
         for name, (about, _) in BENCHMARKS.items():
             print(f"{name:16} {about}")
         return 0
-    with tempfile.TemporaryDirectory(prefix="benchd-bench-", dir=asked.folder or _on_disk()) as folder:
+    where = (asked.folder or _on_disk()).resolve()
+    if not where.is_dir():
+        parser.error(f"there is no folder {where}; make it, or name another one")
+    with tempfile.TemporaryDirectory(prefix="benchd-bench-", dir=where) as folder:
         machine = this_machine(Path(folder))
         settings = Settings(Path(folder), asked.quick)
-        figures = [figure for name in asked.only or BENCHMARKS for figure in BENCHMARKS[name][1](settings)]
+        figures = [figure for name in asked.only or BENCHMARKS for figure in _measured(name, settings)]
     form = to_json if asked.json else render
     sys.stdout.write(form(machine, figures, os.getloadavg()[0]))
     return 0
+
+
+def _measured(name: str, settings: Settings) -> Iterator[Figure]:
+    """The figures of one benchmark; one that breaks down says why, and the others go on."""
+    try:
+        yield from BENCHMARKS[name][1](settings)
+    except (BenchdError, Spoiled, Failed) as error:
+        yield not_measured(name, str(error))
 
 
 def _on_disk() -> Path:

@@ -125,7 +125,8 @@ def render(machine: Machine, figures: Sequence[Figure], load_after: float) -> st
     widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
     lines = [
         f"{machine.cores} cores, {machine.python}, {machine.system}",
-        f"load average {machine.load:.2f} before, {load_after:.2f} after; logs in {machine.folder} ({machine.file_system})",
+        f"load average {machine.load:.2f} before, {load_after:.2f} after",
+        f"logs in {machine.folder} ({machine.file_system})",
         *(f"WARNING: {warning}" for warning in machine.warnings),
         "",
     ]

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from benchd.clock import wall_label
-from benchd.patch.model import field, grey
+from benchd.patch.model import field
 from benchd.plan.steps import Step
 from benchd.run.job import PlanJob, bench_job, plan_job
 from benchd.run.journal import encode

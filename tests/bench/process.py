@@ -11,19 +11,30 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 
 
+class Failed(Exception):
+    """A process did not do what it was started for; the text has its last words."""
+
+
 def python(words: Sequence[str], folder: Path) -> subprocess.CompletedProcess[str]:
-    """``python WORDS`` in ``folder``, to its end. Raises RuntimeError with its last words when it fails."""
-    # A runtime folder of its own: a simulated meter that somebody else holds must not stop the benchmark.
-    surroundings = {"PYTHONPATH": str(ROOT), "COLUMNS": "100", "XDG_RUNTIME_DIR": str(folder)}
+    """``python WORDS`` in ``folder``, to its end. Raises `Failed`."""
+    surroundings = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    surroundings |= {
+        "PYTHONPATH": str(ROOT),
+        "COLUMNS": "100",
+        # Compiled modules, as an installation has them, whatever the user of the benchmark prefers.
+        "PYTHONPYCACHEPREFIX": str(folder / "compiled"),
+        # A simulated meter that somebody else holds must not stop the benchmark.
+        "XDG_RUNTIME_DIR": str(folder),
+    }
     done = subprocess.run(
         [sys.executable, *words],
         cwd=folder,
-        env={**os.environ, **surroundings},
+        env=surroundings,
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
         check=False,
     )
     if done.returncode:
-        raise RuntimeError(f"python {' '.join(words)} ended with {done.returncode}: {done.stderr[-500:]}")
+        raise Failed(f"python {' '.join(words)} ended with {done.returncode}: {done.stderr[-500:]}")
     return done

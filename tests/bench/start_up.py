@@ -34,7 +34,7 @@ def start_up(settings: Settings) -> Iterator[Figure]:
         for words, times in taken.items():
             began_s = perf_counter()
             python(words, settings.folder)
-            if number:  # the first round fills the caches of the file system
+            if number:  # the first round compiles the modules and fills the caches of the file system
                 times.append(perf_counter() - began_s)
     tell(f"start-up: {rounds} rounds")
     bare = ms(taken[nothing])

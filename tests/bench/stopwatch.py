@@ -9,18 +9,24 @@ from statistics import median
 from time import perf_counter
 
 from benchd.clock import Clock, Deadline, RealClock, StopRequest
+from benchd.errors import BenchdError
+from benchd.instruments.control import Control
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest
 from benchd.instruments.positioner import Positioner
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
 from benchd.run.journal import Journal
 from benchd.run.records import Body, Record
-from benchd.run.sequencer import Event
+from benchd.run.rig import Event
 
 PARTS = ("show", "read", "write", "fsync")
 """``fsync`` is a part of ``write``; ``rest`` is what none of the first three took."""
 
 Lap = dict[str, float]
+
+
+class Spoiled(Exception):
+    """Something happened that is no part of a step, so the benchmark has no figure; the text says what."""
 
 
 class Stopwatch:
@@ -67,7 +73,10 @@ class TimedScreen:
 
     def show(self, patch: Patch, deadline: Deadline) -> Shown:
         began_s = perf_counter()
-        shown = self._screen.show(patch, deadline)
+        try:
+            shown = self._screen.show(patch, deadline)
+        except BenchdError as error:
+            raise Spoiled(f"the screen failed: {error}") from error
         self._watch.add("show", began_s)
         return shown
 
@@ -86,7 +95,10 @@ class TimedMeter:
 
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
         began_s = perf_counter()
-        reading = self._meter.read(request, deadline)
+        try:
+            reading = self._meter.read(request, deadline)
+        except BenchdError as error:
+            raise Spoiled(f"the meter failed: {error}") from error
         self._watch.add("read", began_s)
         return reading
 
@@ -119,7 +131,7 @@ class NoWaiting(RealClock):
 
     def sleep(self, seconds: float, stop: StopRequest) -> None:
         if seconds > 0:
-            raise AssertionError(f"the benchmark of a step waited for {seconds:g} s")
+            raise Spoiled(f"the run waited for {seconds:g} s")
 
 
 class NoMoves:
@@ -128,26 +140,27 @@ class NoMoves:
     by = "hand"
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
-        raise AssertionError("the benchmark of a step moves nothing")
+        raise Spoiled(f"the meter was to be moved to {place}")
 
     def close(self) -> None:
         """Nothing to let go of."""
 
 
 class TimedRig:
-    """An opened bench whose parts are timed. Nothing is reopened: a fault ends the benchmark."""
+    """An opened bench whose parts are timed; a fault of one ends the benchmark."""
 
     def __init__(self, screen: Screen, meter: Meter, watch: Stopwatch) -> None:
         self.clock: Clock = NoWaiting()
         self.screen: Screen = TimedScreen(screen, watch)
         self.meter: Meter = TimedMeter(meter, watch)
         self.positioner: Positioner = NoMoves()
+        self.controls: dict[str, Control] = {}
 
     def reopen_meter(self) -> None:
-        raise AssertionError("the meter failed during the benchmark")
+        """Not reached: see `TimedMeter`."""
 
     def reopen_screen(self) -> None:
-        raise AssertionError("the screen failed during the benchmark")
+        """Not reached: see `TimedScreen`."""
 
 
 def bare_fsync_s(lines: Sequence[bytes], path: Path) -> list[float]:

@@ -164,7 +164,11 @@ class Instrument:
                         fill(exchange.example, {"unit": self.unit_set or self.dialect.unit_token()}).encode() + end,
                     )
                 return
-        if text == self.dialect.identify.send:
+        ask_unit = self.dialect.measure.ask_unit
+        if ask_unit is not None and text == ask_unit.send:
+            assert ask_unit.example is not None
+            yield 0.0, fill(ask_unit.example, {"unit": self.unit_set or self.dialect.unit_token()}).encode() + end
+        elif text == self.dialect.identify.send:
             yield 0.0, self.identity() + end
         elif self.is_measure(text):
             self.measured += 1

@@ -123,7 +123,7 @@ def test_all_the_faults_of_a_file_come_in_one_go() -> None:
 @pytest.mark.parametrize("name", ["terse-line", "plain-488"])
 def test_the_shipped_dialects_speak_of_their_invention_and_render_every_status(name: str) -> None:
     dialect = load(name)
-    assert "INVENTED" in (METERS / f"{name}.yaml").read_text().splitlines()[0]
+    assert any("INVENTED" in line for line in (METERS / f"{name}.yaml").read_text().splitlines()[:2])
     for status in ("ok", "under", "over", "unstable"):
         assert dialect.tokens(status)["status"] in dialect.status  # type: ignore[arg-type]
     for code in dialect.error_codes:

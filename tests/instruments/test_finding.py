@@ -116,7 +116,7 @@ def test_a_probe_of_a_meter_that_speaks_the_dialect() -> None:
 
 
 def test_a_probe_names_the_line_of_the_dialect_that_does_not_match() -> None:
-    script = Script((b"RST", b"OK\r\n"), (b"UN FL", b"UNIT=FL\r\n"), (b"ID?", b"WHO"))
+    script = Script((b"RST", b"OK\r\n"), (b"UN FL", b"UNIT=FL\r\n"), (b"ID?", b"WHO"), (b"UN?", b"UN FL\r\n"))
     with Peer(script, b"\r") as peer:
         report = probe(DIALECT, peer.port)
     script.check()
@@ -125,6 +125,7 @@ def test_a_probe_names_the_line_of_the_dialect_that_does_not_match() -> None:
         ("start[0].expect", True),
         ("start[1].expect", False),
         ("identify.expect", False),
+        ("measure.ask_unit.expect", True),
     ]
     assert "'UNIT=FL' is not matched by start[1].expect" in report.lines[1].text
     assert report.lines[2].received == b"WHO"

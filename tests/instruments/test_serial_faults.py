@@ -25,6 +25,7 @@ from tests.instruments.scripted import Act, Instrument, Light, Peer, Script, con
 NAMES = ("terse-line", "plain-488")
 both = pytest.mark.parametrize("name", NAMES)
 START = ((b"RST", b"OK\r\n"), (b"UN FL", b"UN FL\r\n"))
+UNIT = (b"UN?", b"UN FL\r\n")
 WHO = (b"ID?", b"ID INVENTED-1 SN-0001 1.2\r\n")
 
 
@@ -48,8 +49,10 @@ def test_the_bytes_on_the_line_are_the_dialect_s() -> None:
         WHO,
         (b"M500", b"G 1.00000E+01 0.31270 0.32900\r\n"),
         WHO,
+        UNIT,
         (b"M0", b"U 1.00000E+01 0.31270 0.32900\r\n", 0.02),
         WHO,
+        UNIT,
     )
     with Peer(script, b"\r") as peer:
         meter = SerialMeter(load("terse-line"), peer.port)
@@ -327,11 +330,27 @@ def test_an_integration_time_out_of_the_dialect_s_range_is_not_sent() -> None:
         meter.close()
 
 
+@pytest.mark.parametrize("confirm", ["each_reading", "after_trouble"])
+def test_a_unit_changed_at_the_meter_is_seen_though_readings_do_not_tell_it(confirm: str) -> None:
+    instrument = Instrument(hasty(load("terse-line"), confirm=confirm), [level(10)])
+    with connected(instrument) as peer:
+        meter = SerialMeter(instrument.dialect, peer.port)
+        assert luminance(meter) == pytest.approx(10, rel=1e-5)
+        instrument.unit_set = "CD"
+        with pytest.raises(MeterWrongUnit, match="cd_m2") as raised:
+            read(meter)
+        assert raised.value.received.endswith(b"UN CD\r\n")
+        instrument.unit_set = None
+        assert luminance(meter) == pytest.approx(10, rel=1e-5)
+        meter.close()
+
+
 def test_an_echoing_meter() -> None:
     start = tuple((sent, sent + b"\r\n" + answered) for sent, answered in START)
     who = (WHO[0], WHO[0] + b"\r\n" + WHO[1])
+    unit = (UNIT[0], UNIT[0] + b"\r\n" + UNIT[1])
     good = b"G 1.00000E+01 0.31270 0.32900\r\n"
-    script = Script(*start, who, (b"M500", b"M500\r\n" + good), who, (b"M500", b"M5O0\r\n" + good))
+    script = Script(*start, who, (b"M500", b"M500\r\n" + good), who, unit, (b"M500", b"M5O0\r\n" + good))
     with Peer(script, b"\r") as peer:
         meter = SerialMeter(hasty(load("terse-line"), echo=True), peer.port)
         assert luminance(meter) == pytest.approx(34.26259, rel=1e-6)

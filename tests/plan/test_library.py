@@ -90,6 +90,8 @@ def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str
         target = library.load_target(text, str(path))
         assert target.normalised()["name"] == name
         assert target.source
+    elif shelf == "stages":
+        assert library.load_stage(text, str(path)).stage == name
     else:
         assert library.load_dialect(text, str(path)).meter == name
     jsonschema.validate(yaml.safe_load(text), schema.schema_of(schema.MODELS[SHELVES[shelf]]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from pathlib import Path
 
 from benchd.plan.library import beside, find, load_plan, load_target, plan_files, read_text
 from benchd.plan.steps import Step, describe, expand, settings
@@ -13,7 +14,7 @@ SCATTER = (1.0, 1.0006, 0.9995, 1.0002, 0.9998)
 
 
 def records(
-    plan_name: str = "sdr-standard",
+    plan_name: str | Path = "sdr-standard",
     target_name: str = "srgb",
     *,
     white_cd_m2: float = 384.0,
@@ -23,7 +24,7 @@ def records(
     simulated: bool = False,
 ) -> Iterator[Record]:
     """The records of a run; steps named in ``without`` are not there and the run has not ended then."""
-    path = find("plans", plan_name)
+    path = plan_name if isinstance(plan_name, Path) else find("plans", plan_name)
     plan = load_plan(read_text(path), path.name, beside(path))
     files = plan_files(plan, beside(path))
     steps = expand(plan, files)
@@ -74,10 +75,14 @@ def records(
 
 
 def _luminance(step: Step, white_cd_m2: float, black_cd_m2: float) -> float:
-    """A power curve of 2.2 over black, dimmer towards the corners; a cell of a checkerboard has its own level."""
+    """A power curve of 2.2 over black, dimmer towards the corners; a cell of a checkerboard has its own level.
+
+    The brightness setting dims all of it.
+    """
     share = step.patch.code[1] / (2**step.patch.bits - 1)
     if "polarity" in step.role:
         share = 1.0 if step.role["level"] == "white" else 0.0
     x, y = step.at
     falloff = 1.0 - 0.2 * ((x - 0.5) ** 2 + (y - 0.45) ** 2)
-    return float(((white_cd_m2 - black_cd_m2) * share**2.2 + black_cd_m2) * falloff)
+    backlight = 0.1 + 0.9 * float(dict(step.settings).get("brightness", 100)) / 100
+    return float(((white_cd_m2 - black_cd_m2) * share**2.2 + black_cd_m2) * falloff * backlight)

@@ -24,7 +24,8 @@ from benchd.run import journal
 from benchd.run.job import PlanJob, plan_job
 from benchd.run.journal import LogFile
 from benchd.run.records import RunState, advance
-from benchd.run.sequencer import Outcome, Sequencer
+from benchd.run.rig import Outcome
+from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 
 KILL_EVERY = 97

@@ -20,7 +20,8 @@ from benchd.plan.sweep import Setting
 from benchd.run import journal
 from benchd.run.journal import LogFile
 from benchd.run.records import Record, RunState, advance, fold
-from benchd.run.sequencer import Event, Outcome, Sequencer
+from benchd.run.rig import Event, Outcome
+from benchd.run.sequencer import Sequencer
 
 METER = MeterIdentity("SCRIPTED", "S-1", "1", "test", "nowhere", True, 0.001, 5000.0)
 SCREEN = ScreenIdentity("test-1", 1920, 1080, 0, 0, 8, "none", "test", "test", True)

@@ -16,7 +16,7 @@ from benchd.plan.steps import Step
 from benchd.plan.sweep import Point
 from benchd.run.journal import LogFile
 from benchd.run.records import Record, fold
-from benchd.run.sequencer import PanelCare
+from benchd.run.rig import PanelCare
 from tests.run.rig import ScriptedControl, ScriptedRig, run, step
 
 

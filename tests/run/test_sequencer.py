@@ -15,9 +15,9 @@ from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.run.policy import MOST_TRIES, POLICY, Action
-from benchd.run.sequencer import Event
+from benchd.run.rig import Event
 from benchd.run.settle import is_stable
-from tests.run.rig import ScriptedRig, run, step
+from tests.run.rig import ScriptedPositioner, ScriptedRig, run, step
 
 CORNER = (0.1, 0.1)
 
@@ -31,8 +31,13 @@ def kinds(records: list, step_id: str = "") -> list[str]:  # type: ignore[type-a
     return [record.kind for record in records if not step_id or record.step == step_id]
 
 
+def by_hand() -> ScriptedRig:
+    """A bench whose meter stands at the centre until a hand moves it."""
+    return ScriptedRig(positioner=ScriptedPositioner(by="hand"))
+
+
 def test_a_run_is_recorded_from_started_to_ended(log: Path) -> None:
-    rig = ScriptedRig()
+    rig = by_hand()
     outcome, records = run(log, [step("a"), step("b", 0, readings=2)], rig)
     assert outcome.complete
     assert kinds(records) == [
@@ -98,7 +103,8 @@ def test_every_error_of_meter_screen_and_mover_has_its_line_in_the_policy() -> N
         return {kind} if not below else set().union(*(leaves(one) for one in below))
 
     wanted = leaves(errors.MeterError) | leaves(errors.ScreenError) | leaves(errors.ControlError)
-    assert wanted | {errors.MoveNeeded, errors.MoveFailed, errors.HandNeeded} == set(POLICY)
+    others = {errors.MoveNeeded, errors.MoveFailed, errors.HandNeeded, errors.CompanionLost}
+    assert wanted | others == set(POLICY)
 
 
 def test_an_error_that_stays_pauses_after_the_last_try(log: Path) -> None:
@@ -168,9 +174,24 @@ def test_moves_only_when_the_place_changes(log: Path) -> None:
     assert [record.body["at"] for record in records if record.kind == "moved"] == [[0.5, 0.5], [0.1, 0.1], [0.5, 0.5]]
 
 
-def test_a_plan_that_stays_at_the_centre_needs_no_move(log: Path) -> None:
-    rig = ScriptedRig()
+def test_a_plan_that_stays_at_the_centre_needs_no_hand_but_a_mover_is_sent_there(log: Path) -> None:
+    rig = by_hand()
     run(log, [step("a"), step("b")], rig)
+    assert rig.positioner.moves == []
+    rig = ScriptedRig()  # where the last plan left a mover nobody knows
+    run(log.with_name("mover.log"), [step("a"), step("b")], rig)
+    assert rig.positioner.moves == ["centre"]
+
+
+def test_a_hand_that_moved_the_meter_is_remembered_over_a_pause(log: Path) -> None:
+    steps = [step("a"), step("b", at=CORNER), step("c", at=CORNER)]
+    rig, stop = by_hand(), StopRequest()
+    rig.meter.before = lambda call: stop.set("Ctrl-C") if call == 6 else None
+    run(log, steps, rig, stop=stop)
+    assert rig.positioner.moves == ["b"]
+    rig = by_hand()
+    outcome, _ = run(log, steps, rig)
+    assert outcome.complete
     assert rig.positioner.moves == []
 
 
@@ -253,7 +274,7 @@ def test_stability_is_common_practice() -> None:
 
 
 def test_what_the_operator_is_told(log: Path) -> None:
-    rig, told = ScriptedRig(), list[Event]()
+    rig, told = by_hand(), list[Event]()
     rig.meter.failures = {2: errors.MeterSilent("nothing came in 2.5 s")}
     run(log, [step("a", readings=1), step("b", readings=1)], rig, watch=told.append)
     assert [event.kind for event in told] == ["step", "reading", "step", "fault", "reading"]

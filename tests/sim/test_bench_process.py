@@ -31,7 +31,7 @@ def converse(command: list[str], *messages: dict[str, Any]) -> list[dict[str, An
 def test_it_says_ready_and_simulated(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line") as bench:
         assert bench.ready == {"ready": True, "simulated": True, "display": "office-lcd"}
-        assert sorted(path.name for path in tmp_path.iterdir()) == ["bench.sock", "meter"]
+        assert sorted(path.name for path in tmp_path.iterdir()) == ["bench.sock", "ddc.sock", "meter"]
 
 
 def test_time_is_told(tmp_path: Path) -> None:

@@ -1,0 +1,120 @@
+"""The shape of what a log says beyond its single blocks: a sweep as a table, and the drift of a reference patch.
+
+The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; absent ones say why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.value import Value
+
+Setting = int | float | str
+"""What a control of the display is set to."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SweepRow(Value):
+    """One point of a sweep.
+
+    ``point``          as the names of its blocks begin: "preset=warm,brightness=50"
+    ``white``, ``black``  full screen, cd/m2; ``contrast`` white over black, one after the other
+    ``delta_e_mean``, ``delta_e_max``  CIEDE2000 of the grayscale under ``delta_e_convention``, its primary one
+    ``gamma``          of the grayscale, white fixed
+    ``faults``         faults of all kinds while this point was measured; ``control_faults``: those of controls,
+                       such as a display that changed a setting by itself
+    ``by_hand``        controls that a person set; ``not_read_back``: others whose value the display does not tell
+    """
+
+    point: str
+    settings: Mapping[str, Setting]
+    white: Quantity
+    black: Quantity
+    contrast: Quantity
+    x: Quantity
+    y: Quantity
+    cct: Quantity
+    duv: Quantity
+    delta_e_mean: Quantity
+    delta_e_max: Quantity
+    delta_e_convention: str
+    gamma: Quantity
+    faults: int
+    control_faults: int
+    by_hand: tuple[str, ...]
+    not_read_back: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SweepRange(Value):
+    """Least and greatest white luminance over one control of numbers, all other controls as in ``others``.
+
+    ``least_at`` and ``greatest_at`` are the control's values there; None where bounds leave that open.
+    Where a value was not measured the figures are bounds: the least is at most, the greatest at least that.
+    """
+
+    control: str
+    others: Mapping[str, Setting]
+    points: int
+    least: Quantity
+    least_at: Setting | None
+    greatest: Quantity
+    greatest_at: Setting | None
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Sweep(Value):
+    """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers from the least."""
+
+    method: str
+    controls: tuple[str, ...]
+    rows: tuple[SweepRow, ...]
+    ranges: tuple[SweepRange, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DriftReading(Value):
+    """The reference patch once. ``minutes`` since the first one of the same ``session`` (from 1), bench time.
+
+    ``change`` is in % of the first one of all.
+    """
+
+    step: str
+    session: int
+    minutes: float
+    luminance: Quantity
+    change: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DriftSegment(Value):
+    """The reference patch within one session; bench time does not run on from one session to the next.
+
+    ``per_hour`` is the slope of a least-squares line, % of the first reading of all per hour.
+    """
+
+    session: int
+    readings: int
+    minutes: float
+    per_hour: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Drift(Value):
+    """One reference patch (of one point of a sweep), read again and again, in the order it was read.
+
+    ``greatest_change`` is the change of largest size, % with its sign, at the reading ``greatest_at``, a step.
+    """
+
+    block: str
+    method: str
+    settings: Mapping[str, Setting]
+    percent: float
+    readings: tuple[DriftReading, ...]
+    greatest_change: Quantity
+    greatest_at: str | None
+    segments: tuple[DriftSegment, ...]
+    missing: str = ""

@@ -1,0 +1,1 @@
+"""The service: a bench with a queue of jobs, a socket to talk to it, and a small page."""

@@ -1,0 +1,159 @@
+"""One job on the bench: start its log or go on with it, and what became of it.
+
+The same two functions run here that the foreground commands call (`benchd.run.session`).
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+
+from benchd.daemon.desk import Job, JobState
+from benchd.daemon.glance import has_begun, last_record
+from benchd.daemon.notify import WatchedStop
+from benchd.errors import BenchdError, InputError, LogRefused
+from benchd.plan.safety import cautions
+from benchd.run import session
+from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
+from benchd.run.open_bench import Ask, OpenBench
+from benchd.run.records import RunState
+from benchd.run.rig import Event, Outcome
+
+logger = logging.getLogger("benchd.service")
+
+
+class Ending(StrEnum):
+    """How an attempt at a job ended."""
+
+    COMPLETE = "complete"
+    ASKED = "asked"  # somebody asked it to stop
+    PAUSED = "paused"  # a fault, or a move that needs a hand
+    FAILED = "failed"  # this job can't be run as it is
+    NOT_READY = "not ready"  # a part of the bench, or the disk, does not answer: the job is as it was
+
+
+@dataclass(frozen=True, slots=True)
+class Fate:
+    """What became of a job."""
+
+    ending: Ending
+    why: str = ""
+    move_to: str = ""
+    set_to: str = ""
+
+    @property
+    def state(self) -> JobState:
+        """The state that the job gets by it."""
+        return {
+            Ending.COMPLETE: JobState.COMPLETE,
+            Ending.PAUSED: JobState.PAUSED,
+            Ending.FAILED: JobState.FAILED,
+        }.get(self.ending, JobState.QUEUED)
+
+
+@dataclass(frozen=True, slots=True)
+class Sessions:
+    """How a session is run; tests put others in."""
+
+    start: Callable[..., Outcome] = session.start
+    resume: Callable[..., Outcome] = session.resume
+    bench: Callable[[str], BenchJob] = bench_job
+
+
+@dataclass(slots=True)
+class Watch:
+    """Whom a session asks and tells."""
+
+    stop: WatchedStop
+    ask: Ask
+    opened: Callable[[OpenBench, PlanJob, RunState], None]
+    event: Callable[[Event], None]
+    began: bool = field(default=False, init=False)
+
+    @property
+    def observer(self) -> session.Observer:
+        """What the session calls."""
+        return session.Observer(self._opened, self.event)
+
+    def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
+        self.began = True
+        self.opened(bench, job, state)
+
+
+def attempt(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) -> Fate:
+    """Run one session of ``job`` to its end. Never raises an `Exception`: whatever happens is a fate."""
+    try:
+        outcome = _session(job, log, bench, watch, sessions)
+    except _JobAtFault as error:
+        return Fate(Ending.FAILED, str(error))
+    except (BenchdError, OSError) as error:
+        # Before the bench was open nothing was begun; after that only the log itself can fail.
+        if watch.began:
+            return Fate(Ending.PAUSED, str(error))
+        _clear(log)
+        return Fate(Ending.NOT_READY, str(error))
+    except Exception as error:
+        logger.exception("unknown error", extra={"facts": {"job": job.id}})
+        text = (
+            f"benchd met an error it does not know ({type(error).__name__}: {error}); readings in the log are safe. "
+            "Please report it with the service's log"
+        )
+        return Fate(Ending.PAUSED if watch.began else Ending.FAILED, text)
+    if outcome is None or outcome.complete:
+        return Fate(Ending.COMPLETE)
+    if outcome.asked:
+        return Fate(Ending.ASKED, outcome.why)
+    why = f"{outcome.step}: {outcome.why}" if outcome.step else outcome.why
+    return Fate(Ending.PAUSED, why, outcome.move_to, outcome.set_to)
+
+
+def _clear(log: Path) -> None:
+    """Take away a log whose first record was cut short: nothing was measured, and its name is needed."""
+    with suppress(OSError):
+        if not has_begun(log):
+            log.unlink(missing_ok=True)
+
+
+class _JobAtFault(BenchdError):
+    """This job can't be run as it is, on whatever bench."""
+
+
+def _session(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) -> Outcome | None:
+    """The outcome; None when the log says that every step was done before."""
+    if has_begun(log):
+        last = last_record(log)
+        if last is not None and last.kind == "ended":
+            return None
+        try:
+            return sessions.resume(log, stop=watch.stop, ask=watch.ask, observer=watch.observer)
+        except LogRefused as error:
+            if error.line:
+                raise _JobAtFault(str(error)) from None
+            raise  # the file as a whole: the disk may come back
+        except InputError as error:
+            raise _JobAtFault(str(error)) from None
+    if job.log:
+        logger.warning("log is gone or was never begun; the job starts anew", extra={"facts": {"job": job.id}})
+    _clear(log)
+    told = job.submission
+    try:
+        plan = plan_job_from(told.plan_name, told.plan_text, told.files)
+    except InputError as error:
+        raise _JobAtFault(str(error)) from None
+    bench_now = sessions.bench(bench)
+    for caution in cautions(plan.plan, plan.steps, bench_now.bench):
+        logger.warning("caution", extra={"facts": {"job": job.id, "text": caution}})
+    return sessions.start(
+        plan,
+        bench_now,
+        log,
+        sample=told.sample,
+        note=told.note,
+        stop=watch.stop,
+        ask=watch.ask,
+        observer=watch.observer,
+    )

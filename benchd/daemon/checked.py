@@ -1,0 +1,48 @@
+"""A submission, checked before it is queued: its plan, its words, its time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from benchd.clock import moment_s
+from benchd.daemon.desk import Submission
+from benchd.errors import InputError
+from benchd.plan.bench import Bench
+from benchd.plan.steps import CENTRE
+from benchd.run.job import plan_job_from
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A submission that can be run, with the target's text among its files."""
+
+    submission: Submission
+    steps: int
+    roams: bool  # the meter leaves the centre
+    remark: str  # what the operator should know before it runs
+
+
+def check(submission: Submission, bench: Bench) -> Checked:
+    """Raises `ProfileError` with every fault of the plan, `InputError` for the rest."""
+    for name, text in (("sample", submission.sample), ("note", submission.note), ("plan name", submission.plan_name)):
+        if not text.isprintable():
+            raise InputError(f"the {name} {text!r}: only printable characters, on one line")
+    if submission.not_before:
+        try:
+            moment_s(submission.not_before)
+        except (ValueError, OverflowError, OSError):
+            raise InputError(
+                f"not-before {submission.not_before!r} is not a moment; write 2026-03-02T18:00:00Z, or with an offset "
+                "such as +01:00"
+            ) from None
+    job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
+    away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE)
+    remark = ""
+    if away and bench.by_hand and not submission.attended:
+        remark = (
+            f"a hand must move the meter for {', '.join(away)}, and the job is not attended: it will pause there. "
+            "Submit it with --attended when somebody is there"
+        )
+    # Later edits of the target change nothing either.
+    files = {**job.files, job.plan.target: job.target_document.text}
+    return Checked(replace(submission, files=files), len(job.steps), bool(away), remark)

@@ -1,0 +1,152 @@
+"""What the service's threads agree on: jobs, what is going on now, and what may be asked.
+
+The sequencer runs in the service's main thread. Whoever answers a socket runs in another thread, reads
+`Snapshot`s (immutable), and asks through `Desk`; it never touches an instrument or a log that is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Protocol
+
+from benchd.errors import BenchdError
+
+DOING = (
+    "idle",  # nothing is due
+    "held",  # a paused job keeps those behind it from starting; `Snapshot.why` names it
+    "bench not ready",  # a part does not answer; tried again by itself, `Snapshot.why` says when
+    "opening the bench",
+    "running",
+    "waiting for a hand",  # the meter must be moved to `Snapshot.place`
+    "pausing",
+    "stopping",
+)
+"""What a service is doing."""
+
+
+class JobState(StrEnum):
+    """Where a job is."""
+
+    QUEUED = "queued"  # waits for its turn, or for its not-before time
+    RUNNING = "running"
+    PAUSED = "paused"  # its log can be resumed; a resume puts it back into the queue
+    COMPLETE = "complete"
+    CANCELLED = "cancelled"
+    FAILED = "failed"  # it can't go on as it is: the reason is in `why`
+
+
+@dataclass(frozen=True, slots=True)
+class Submission:
+    """What somebody asks for. ``plan_text`` and ``files`` travel, so that later edits change nothing."""
+
+    plan_name: str
+    plan_text: str
+    files: Mapping[str, str] = field(default_factory=dict)
+    sample: str = "sample"
+    note: str = ""
+    not_before: str = ""  # ISO 8601 with offset or Z; "" means at once
+    priority: int = 0  # higher goes first; equal ones in the order of submission
+    attended: bool = False  # somebody is there to move the meter when asked
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A submission with its fate."""
+
+    id: str  # "j1", "j2" … never used twice
+    submission: Submission
+    state: JobState
+    submitted: str  # wall-clock label
+    log: str = ""  # path, once it was started
+    why: str = ""  # why paused, failed or cancelled
+    steps: int = 0
+    steps_done: int = 0
+    move_to: str = ""  # the place that a hand must move the meter to before this job is resumed
+    set_to: str = ""  # "control=value" that a hand must set on the display before this job is resumed
+
+    @property
+    def waits_for_hand(self) -> bool:
+        """True when a hand must do something before the job is resumed; to resume it says that it is done."""
+        return bool(self.move_to or self.set_to)
+
+
+@dataclass(frozen=True, slots=True)
+class SeenReading:
+    """One of the last readings, for a plot."""
+
+    number: int  # counts up over the life of the service
+    wall: str
+    step: str
+    luminance_cd_m2: float | None
+    x: float | None
+    y: float | None
+    status: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeenFault:
+    """One fault of the running job."""
+
+    wall: str
+    step: str
+    error: str
+    text: str
+    then: str
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Everything that a page or a watcher shows, at one moment."""
+
+    number: int  # counts up with every change
+    wall: str
+    bench: str
+    simulated: bool
+    doing: str  # one of DOING
+    why: str = ""  # why nothing runs: which job holds the queue, or what of the bench does not answer
+    job: Job | None = None  # the running one
+    step: str = ""
+    what: str = ""  # "code 166", "r2c3 white"
+    patch: Mapping[str, object] = field(default_factory=dict)  # as in a `shown` record: kind, code, bits …
+    place: str = ""  # where a hand must move the meter, while it is asked for
+    at: tuple[float, float] = (0.5, 0.5)
+    share_done: float = 0.0
+    left_s: float | None = None  # bench time, at the least
+    left_most_s: float | None = None  # at the most: more than that only while a warm-up is not over
+    readings: tuple[SeenReading, ...] = ()  # the last ones, oldest first, at most 200
+    faults: tuple[SeenFault, ...] = ()
+    queue: tuple[Job, ...] = ()  # all jobs but the running one: queued first in their order, then the rest
+
+
+class NotPossible(BenchdError):
+    """The desk can't do that now; the sentence says why (no such job, already complete …)."""
+
+
+class Desk(Protocol):
+    """What may be asked of the service, from any thread. All raise `NotPossible` or an `InputError`."""
+
+    def snapshot(self) -> Snapshot:
+        """What is going on now."""
+
+    def wait_for_change(self, after: int, seconds: float) -> Snapshot:
+        """The first snapshot with a number above ``after``, or the present one when the time is over."""
+
+    def submit(self, submission: Submission) -> Job:
+        """Check the plan (`ProfileError` with every fault) and queue it, durable before it returns."""
+
+    def cancel(self, job_id: str) -> Job:
+        """Take a job out of the queue; a running one finishes its reading and stops."""
+
+    def pause(self, job_id: str) -> Job:
+        """A running job finishes its reading, shows black and pauses; a queued one is held."""
+
+    def resume(self, job_id: str) -> Job:
+        """Put a paused job back into the queue."""
+
+    def next_move(self) -> None:
+        """The meter stands where it was asked to be moved."""
+
+    def stop(self) -> None:
+        """Pause the running job and end the service; the queue stays on disk."""

@@ -1,0 +1,142 @@
+"""Where a service keeps what: its folder with queue and logs, its socket, its locks."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchd.clock import file_stamp
+from benchd.errors import BenchdError, InputError
+from benchd.instruments.hold import make_private, private_folder
+
+SOCKET_VARIABLE = "BENCHD_SOCKET"
+
+
+class ServiceRuns(BenchdError):
+    """Another service has this bench or this folder."""
+
+
+class NoPlace(BenchdError):
+    """The folder of the service can't be used; that may pass, as when a disk is not mounted yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The paths of one service."""
+
+    bench: str
+    folder: Path
+
+    @property
+    def queue(self) -> Path:
+        """A file for each job."""
+        return self.folder / "queue"
+
+    @property
+    def logs(self) -> Path:
+        """A folder for each sample."""
+        return self.folder / "logs"
+
+    @property
+    def token(self) -> Path:
+        """What a browser must show."""
+        return self.folder / "token"
+
+    @property
+    def page_link(self) -> Path:
+        """The link that opens the page with its token, while a service has one; for its owner alone."""
+        return self.folder / "page-link"
+
+    @property
+    def socket(self) -> Path:
+        """Where it is talked to."""
+        return private_folder() / f"{self.bench}.sock"
+
+    def new_log(self, job_id: str, sample: str) -> Path:
+        """``logs/plover-27-1/2026-03-02T181203-j7.log``; no sample leads out of the folder."""
+        safe = "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample)
+        named = safe.encode()[:100].decode(errors="ignore").strip(".-") or "sample"
+        return self.logs / named / f"{file_stamp()}-{job_id}.log"
+
+
+def state_folder() -> Path:
+    """Where services keep their folders when none is named: the user's state folder."""
+    told = os.environ.get("XDG_STATE_HOME", "")
+    return (Path(told) if os.path.isabs(told) else Path.home() / ".local" / "state") / "benchd"
+
+
+def places(bench: str, folder: str | None) -> Places:
+    """The places of the service of ``bench``."""
+    return Places(bench, (Path(folder) if folder else state_folder() / bench).absolute())
+
+
+def known_folders() -> tuple[Path, ...]:
+    """The folders that services have made in the user's state folder."""
+    return tuple(sorted(path.parent for path in state_folder().glob("*/queue") if path.is_dir()))
+
+
+def find_socket(told: str | None, bench: str | None) -> Path:
+    """The socket to talk to: as told, by ``BENCHD_SOCKET``, by the bench's name, or the only one there.
+
+    Raises `InputError` when there are several, and none is named.
+    """
+    named = told or os.environ.get(SOCKET_VARIABLE)
+    if named:
+        return Path(named)
+    if bench:
+        return private_folder() / f"{bench_name(bench)}.sock"
+    found = sorted(private_folder().glob("*.sock"))
+    if len(found) > 1:
+        benches = ", ".join(path.stem for path in found)
+        raise InputError(f"several services may run ({benches}); say which one with --bench")
+    return found[0] if found else private_folder() / "BENCH.sock"
+
+
+def bench_name(bench: str) -> str:
+    """The name of a bench that is given by its name or by its path."""
+    name = Path(bench).name
+    return name.removesuffix(".yaml")
+
+
+class ServiceLocks:
+    """The right to be the service of a bench and of a folder, for the life of the process.
+
+    Raises `ServiceRuns` or `NoPlace`. The files stay: removing one would let two processes lock two files of one name.
+    """
+
+    def __init__(self, where: Places) -> None:
+        self._descriptors: list[int] = []
+        try:
+            make_private(private_folder())
+            where.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            self._lock(private_folder() / f"{where.bench}.service.lock", f"bench {where.bench}")
+            self._lock(where.folder / "service.lock", f"the folder {where.folder}")
+        except OSError as error:
+            self.release()
+            raise NoPlace(
+                f"{error.filename or where.folder} can't be used ({error.strerror}); name another --folder"
+            ) from None
+        except BaseException:
+            self.release()
+            raise
+
+    def _lock(self, path: Path, what: str) -> None:
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        self._descriptors.append(descriptor)
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            holder = os.pread(descriptor, 20, 0).decode(errors="replace").strip()
+            raise ServiceRuns(
+                f"another service has {what} already{f' (process {holder})' if holder else ''}; use that one, or "
+                "end it with: benchd stop"
+            ) from None
+        os.ftruncate(descriptor, 0)
+        os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
+
+    def release(self) -> None:
+        """Give both free."""
+        while self._descriptors:
+            os.close(self._descriptors.pop())

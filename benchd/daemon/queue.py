@@ -1,0 +1,262 @@
+"""The jobs on disk: one file a job, so that a restart or a power cut loses none and doubles none.
+
+A file is replaced as a whole: written under another name, synced, renamed, and the folder synced; before
+that nothing is acknowledged. A file that can't be read is left aside under a name that says so.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+from benchd.clock import moment_s, wall_label
+from benchd.daemon.desk import Job, JobState, NotPossible, Submission
+from benchd.daemon.job_files import from_bytes, to_bytes
+
+KEEP_FINISHED = 500
+"""Finished jobs that are kept; of older ones only the log stays."""
+
+FINISHED = (JobState.COMPLETE, JobState.CANCELLED, JobState.FAILED)
+
+_NAME = re.compile(r"j([1-9][0-9]*)\.json(\.damaged)?\Z")
+
+
+class QueueNotKept(NotPossible):
+    """The queue's folder can't be written; nothing was changed."""
+
+
+class Disk:
+    """What a queue does to the file system, one call each, so that tests can stop between any two."""
+
+    def write(self, path: Path, data: bytes) -> None:
+        """A new file with its content on disk; its name is not yet sure."""
+        descriptor = os.open(path, os.O_CREAT | os.O_TRUNC | os.O_WRONLY | os.O_CLOEXEC, 0o600)
+        try:
+            with os.fdopen(descriptor, "wb", closefd=False) as stream:
+                stream.write(data)
+            self.sync(descriptor)
+        finally:
+            os.close(descriptor)
+
+    def sync(self, descriptor: int) -> None:
+        """Until the disk has it."""
+        os.fsync(descriptor)
+
+    def rename(self, source: Path, target: Path) -> None:
+        """Put ``source`` in the place of ``target``."""
+        os.replace(source, target)
+
+    def remove(self, path: Path) -> None:
+        """Take a file away."""
+        path.unlink(missing_ok=True)
+
+    def sync_folder(self, folder: Path) -> None:
+        """Make the names in ``folder`` sure."""
+        descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            self.sync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+class Queue:
+    """The jobs of one folder. One process, one thread at a time: the service holds the locks.
+
+    A job that was running when the last service ended waits again, before all others. ``damaged`` has a
+    sentence for each file that was left aside. Raises `QueueNotKept` when the folder can't be used.
+    """
+
+    def __init__(self, folder: Path, disk: Disk | None = None) -> None:
+        self.folder = folder
+        self.damaged: tuple[str, ...] = ()
+        self._disk = disk or Disk()
+        self._jobs: dict[int, Job] = {}
+        self._unsaved: dict[int, Job] = {}
+        self._last = 0
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            self._load()
+        except OSError as error:
+            raise self._not_kept(error) from None
+
+    def _load(self) -> None:
+        found = read_folder(self.folder)
+        self.damaged = tuple(found.faults.values())
+        self._last = found.last
+        self._jobs = {number(job.id): job for job in found.jobs}
+        for leftover in self.folder.glob(".*.new"):
+            self._disk.remove(leftover)
+        for name in found.faults:
+            self._disk.rename(self.folder / name, self.folder / f"{name}.damaged")
+        if found.faults:
+            self._disk.sync_folder(self.folder)
+
+    def add(self, submission: Submission, steps: int, why: str = "") -> Job:
+        """Queue a new job; on disk before this returns. Raises `QueueNotKept`."""
+        job = Job(f"j{self._last + 1}", submission, JobState.QUEUED, wall_label(), why=why, steps=steps)
+        try:
+            self._write(job)
+        except QueueNotKept:
+            with suppress(OSError):  # what is refused must not come up after a restart
+                self._disk.remove(self.folder / f"{job.id}.json")
+            raise
+        self._last += 1
+        self._jobs[self._last] = job
+        self._prune()
+        return job
+
+    def put(self, job: Job) -> Job:
+        """Replace a job by what became of it; on disk before this returns. Raises `QueueNotKept`."""
+        self._write(job)
+        self._jobs[number(job.id)] = job
+        self._unsaved.pop(number(job.id), None)
+        return job
+
+    def note(self, job: Job) -> str:
+        """`put` for what has happened already: kept in mind when the disk fails, and saved with `save`.
+
+        Returns what is wrong with the disk, or "".
+        """
+        self._jobs[number(job.id)] = self._unsaved[number(job.id)] = job
+        return self.save()
+
+    def save(self) -> str:
+        """Write what could not be written before; what is wrong with the disk, or ""."""
+        try:
+            for job in list(self._unsaved.values()):
+                self.put(job)
+        except QueueNotKept as error:
+            return str(error)
+        return ""
+
+    def get(self, job_id: str) -> Job:
+        """A job by its id. Raises `NotPossible`."""
+        for job in self._jobs.values():
+            if job.id == job_id:
+                return job
+        raise NotPossible(f"there is no job {job_id}; `benchd jobs` lists them")
+
+    def jobs(self) -> tuple[Job, ...]:
+        """All jobs: those that wait in the order in which they will run, then the rest, the newest first."""
+        return in_order(self._jobs.values())
+
+    def holder(self) -> Job | None:
+        """The job that keeps those behind it from starting, if there is one.
+
+        A job that was paused while it ran holds the queue: a fault of the meter or the screen would hit the
+        next job too, and who pauses by hand wants the bench to be still. A job that waits for a hand to
+        move the meter or to set the display concerns only itself, and so does one that was held before it began.
+        """
+        paused = [job for job in self._jobs.values() if job.state is JobState.PAUSED]
+        return next((job for job in paused if job.log and not job.waits_for_hand), None)
+
+    def next_due(self, now_s: float) -> Job | None:
+        """The job to run at ``now_s`` (seconds since 1970 UTC); None when none is due."""
+        waiting = (job for job in self.jobs() if job.state is JobState.QUEUED)
+        return next((job for job in waiting if due_s(job) <= now_s), None)
+
+    def next_due_s(self) -> float | None:
+        """When the earliest queued job is due, in seconds since 1970 UTC; None when nothing is queued."""
+        return min((due_s(job) for job in self._jobs.values() if job.state is JobState.QUEUED), default=None)
+
+    def _write(self, job: Job) -> None:
+        path = self.folder / f"{job.id}.json"
+        fresh = self.folder / f".{job.id}.new"
+        try:
+            self._disk.write(fresh, to_bytes(job))
+            self._disk.rename(fresh, path)
+            self._disk.sync_folder(self.folder)
+        except OSError as error:
+            raise self._not_kept(error) from None
+
+    def _prune(self) -> None:
+        """Forget the oldest finished jobs; the newest job stays, because its number must not come again."""
+        finished = sorted(which for which, job in self._jobs.items() if job.state in FINISHED and which != self._last)
+        for which in finished[: max(0, len(finished) - KEEP_FINISHED)]:
+            try:
+                self._disk.remove(self.folder / f"j{which}.json")
+            except OSError:
+                return  # it is tried again with the next job
+            self._jobs.pop(which)
+            self._unsaved.pop(which, None)
+
+    def _not_kept(self, error: OSError) -> QueueNotKept:
+        return QueueNotKept(
+            f"the queue in {self.folder} can't be kept ({error.strerror or error}); make room there or make the "
+            "folder writable, then try again"
+        )
+
+
+class Found:
+    """What a queue's folder holds: sound jobs, a sentence for each file that is not, the highest number."""
+
+    def __init__(self, jobs: tuple[Job, ...], faults: dict[str, str], last: int) -> None:
+        self.jobs = jobs
+        self.faults = faults
+        self.last = last
+
+
+def read_folder(folder: Path) -> Found:
+    """The jobs of a folder; changes nothing, so that `benchd status` may look while a service writes.
+
+    A job that was running is given as queued: it goes on with the next start. Raises OSError when the
+    folder can't be read.
+    """
+    jobs: list[Job] = []
+    faults: dict[str, str] = {}
+    last = 0
+    for name, which, aside in sorted(_job_files(folder), key=lambda entry: entry[1]):
+        last = max(last, which)
+        if aside:
+            continue
+        try:
+            job = from_bytes((folder / name).read_bytes())
+            if job.id != f"j{which}":
+                raise ValueError(f"it holds job {job.id}")
+        except FileNotFoundError:
+            continue  # taken away at this moment
+        except (OSError, ValueError) as error:
+            why = (error.strerror if isinstance(error, OSError) else None) or error
+            faults[name] = f"the job file {folder / name} is damaged ({why}) and left aside; submit its plan again"
+            continue
+        jobs.append(replace(job, state=JobState.QUEUED) if job.state is JobState.RUNNING else job)
+    return Found(tuple(jobs), faults, last)
+
+
+def _job_files(folder: Path) -> Iterator[tuple[str, int, bool]]:
+    for name in os.listdir(folder):
+        match = _NAME.match(name)
+        if match:
+            yield name, int(match[1]), bool(match[2])
+
+
+def in_order(jobs: Iterable[Job]) -> tuple[Job, ...]:
+    """Jobs in the order of `Queue.jobs`."""
+    listed = list(jobs)
+    waiting = sorted((job for job in listed if job.state is JobState.QUEUED), key=_turn)
+    rest = sorted((job for job in listed if job.state is not JobState.QUEUED), key=_unfinished_first)
+    return (*waiting, *rest)
+
+
+def _turn(job: Job) -> tuple[bool, bool, int, int]:
+    """What was begun goes first, and of that the one for which a hand has just done something."""
+    return (not (job.log and job.waits_for_hand), not job.log, -job.submission.priority, number(job.id))
+
+
+def _unfinished_first(job: Job) -> tuple[bool, int]:
+    return (job.state in FINISHED, -number(job.id))
+
+
+def number(job_id: str) -> int:
+    """7 of ``j7``."""
+    return int(job_id[1:])
+
+
+def due_s(job: Job) -> float:
+    """When a job may start, in seconds since 1970 UTC; what was begun is due at once."""
+    told = job.submission.not_before
+    return moment_s(told) if told and not job.log else 0.0

@@ -1,0 +1,385 @@
+"""The service of one bench: it takes the jobs of a queue one after the other, and answers the desk.
+
+`run_forever` belongs to the main thread: the sequencer runs there. All else may be asked from any thread; one
+lock guards the queue and what was seen, and no instrument and no log is touched under it.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from benchd.clock import Deadline, wall_s
+from benchd.daemon.attempt import Ending, Fate, Sessions, Watch, attempt
+from benchd.daemon.checked import check
+from benchd.daemon.desk import Job, JobState, NotPossible, Snapshot, Submission
+from benchd.daemon.hand import CENTRE, HandPlace
+from benchd.daemon.hooks import Hooks, message
+from benchd.daemon.notify import Notifier, WatchedStop
+from benchd.daemon.places import Places
+from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
+from benchd.daemon.seen import Seen
+from benchd.errors import MoveNeeded
+from benchd.run.job import PlanJob
+from benchd.run.open_bench import OpenBench
+from benchd.run.records import RunState
+from benchd.run.rig import Event
+
+LOOK_EVERY_S = 5.0  # at the latest, so that a wall clock that was set is noticed
+RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest
+HAND_WITHIN_S = 1800.0  # how long somebody is waited for who said to be there
+MOST_QUEUED = 1000
+
+logger = logging.getLogger("benchd.service")
+
+
+@dataclass(frozen=True, slots=True)
+class _Current:
+    """The job that is on the bench."""
+
+    job: Job
+    stop: WatchedStop
+
+
+class Service:
+    """Implements `Desk`. ``bench`` is the bench profile, read anew for every job that starts."""
+
+    def __init__(
+        self,
+        bench: str,
+        where: Places,
+        queue: Queue,
+        *,
+        hooks: Hooks | None = None,
+        notifier: Notifier | None = None,
+        sessions: Sessions | None = None,
+        retry_s: tuple[float, float] = RETRY_S,
+        hand_within_s: float = HAND_WITHIN_S,
+        now_s: Callable[[], float] = wall_s,
+    ) -> None:
+        self._bench = bench
+        self._where = where
+        self._queue = queue
+        self._hooks = hooks or Hooks()
+        self._notifier = notifier or Notifier()
+        self._sessions = sessions or Sessions()
+        self._retry_s = retry_s
+        self._hand_within_s = hand_within_s
+        self._now_s = now_s
+        self._profile = self._sessions.bench(bench).bench
+        self._hand = HandPlace(queue.folder, self._profile)
+        self._seen = Seen(self._profile.bench, self._profile.simulated)
+        self._changed = threading.Condition()
+        self._snapshot: Snapshot | None = None
+        self._current: _Current | None = None
+        self._stopping = ""
+        self._moved = False
+        self._wait_s = 0.0  # the present wait between two tries of a bench that is not ready
+        self._again = Deadline.after(0.0)
+        self._not_ready = ""
+        for sentence in queue.damaged:
+            logger.error("job file left aside", extra={"facts": {"why": sentence}})
+
+    # What the desk is asked, from any thread.
+
+    def snapshot(self) -> Snapshot:
+        """What is going on now."""
+        with self._changed:
+            return self._present()
+
+    def wait_for_change(self, after: int, seconds: float) -> Snapshot:
+        """The first snapshot with a number above ``after``, or the present one when the time is over."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._seen.number > after, seconds)
+            return self._present()
+
+    def submit(self, submission: Submission) -> Job:
+        """Check the plan and queue it, durable before this returns. Raises `InputError` or `NotPossible`."""
+        checked = check(submission, self._profile)
+        with self._changed:
+            if sum(job.state not in FINISHED for job in self._queue.jobs()) >= MOST_QUEUED:
+                raise NotPossible(f"{MOST_QUEUED} jobs are queued already; wait for some, or cancel some")
+            job = self._queue.add(checked.submission, checked.steps, checked.remark)
+            self._tell("submitted", job)
+            self._wake()
+            return job
+
+    def cancel(self, job_id: str) -> Job:
+        """Take a job out of the queue; a running one finishes its reading and stops."""
+        with self._changed:
+            job = self._unfinished(job_id)
+            return self._decide(replace(job, state=JobState.CANCELLED, why="cancelled by the operator"))
+
+    def pause(self, job_id: str) -> Job:
+        """A running job finishes its reading, shows black and pauses; a queued one is held."""
+        with self._changed:
+            job = self._unfinished(job_id)
+            if job.state is JobState.PAUSED:
+                raise NotPossible(f"job {job_id} is paused already")
+            why = "paused by the operator" if self._is_current(job) else "held by the operator"
+            return self._decide(replace(job, state=JobState.PAUSED, why=why))
+
+    def resume(self, job_id: str) -> Job:
+        """Put a paused job back into the queue; one that waits for the bench is tried at once."""
+        with self._changed:
+            job = self._unfinished(job_id)
+            if self._is_current(job):
+                on_its_way = job.state is not JobState.RUNNING
+                raise NotPossible(f"job {job_id} {'is still pausing; resume it then' if on_its_way else 'is running'}")
+            if job.state is JobState.PAUSED:
+                self._take_word(job)
+                job = self._queue.put(replace(job, state=JobState.QUEUED, why=""))
+            self._again, self._wait_s = Deadline.after(0.0), 0.0
+            self._tell("resumed", job)
+            self._wake()
+            return job
+
+    def next_move(self) -> None:
+        """The meter stands where it was asked to be moved."""
+        with self._changed:
+            if not self._seen.place:
+                raise NotPossible("no move of the meter is waited for at this moment")
+            if self._current is not None:
+                self._moved = True
+            else:
+                self._hand.confirmed(self._seen.place)
+            self._wake()
+
+    def stop(self, reason: str = "a request to stop the service") -> None:
+        """Pause the running job and end the service; the queue stays on disk."""
+        with self._changed:
+            self._stopping = self._stopping or reason
+            if self._current is not None:
+                self._current.stop.set(reason)
+            self._seen.be("stopping")
+            self._wake()
+
+    # The loop, in the main thread.
+
+    def run_forever(self) -> None:
+        """Run due jobs until `stop` is called."""
+        try:
+            while (job := self._next()) is not None:
+                self._run(job)
+        finally:
+            self._notifier.stopping()
+            self._hooks.close()
+
+    def _next(self) -> Job | None:
+        """The next job, waited for; None when the service is to end."""
+        with self._changed:
+            while not self._stopping:
+                unsaved = self._queue.save()
+                job = self._choose()
+                if job is not None:
+                    return job
+                if unsaved:
+                    self._seen.be(self._seen.doing, unsaved, self._seen.place)
+                self._notifier.status(self._seen.why or self._seen.doing)
+                self._changed.notify_all()
+                self._changed.wait(self._idle_s())
+                self._notifier.alive()
+            return None
+
+    def _choose(self) -> Job | None:
+        """The job to run now; when there is none, what is seen says why."""
+        job = self._queue.next_due(self._now_s())
+        if job is None:
+            self._seen.be("idle")
+            return None
+        holder = self._queue.holder()
+        if holder is not None and not job.log:
+            self._seen.be(
+                "held",
+                f"job {holder.id} is paused ({holder.why.rstrip('.')}), and those behind it wait; "
+                f"resume it with `benchd resume {holder.id}`, or cancel it",
+            )
+            return None
+        if self._not_ready and not self._again.passed:
+            self._seen.be("bench not ready", self._not_ready)
+            return None
+        if self._hand.must_go_to_centre(job):
+            why = f"the meter was moved to {self._hand.place}, and job {job.id} needs it at the centre"
+            self._seen.be("waiting for a hand", f"{why}; move it there and say `benchd next`", CENTRE)
+            return None
+        return job
+
+    def _idle_s(self) -> float:
+        """How long nothing will be due."""
+        due_s = self._queue.next_due_s()
+        waits = [LOOK_EVERY_S]
+        if due_s is not None:
+            waits.append(due_s - self._now_s() if due_s > self._now_s() else LOOK_EVERY_S)
+        if self._not_ready:
+            waits.append(self._again.left_s)
+        return max(0.01, min(waits))
+
+    def _run(self, job: Job) -> None:
+        log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
+        watch = Watch(WatchedStop(self._notifier.alive), self._asker(job), self._opened, self._event)
+        with self._changed:
+            if self._stopping:
+                return
+            self._seen.begin()
+            try:
+                self._queue.put(replace(job, state=JobState.RUNNING, log=str(log), why=""))
+            except QueueNotKept as error:
+                self._put_off(job, str(error))
+                return
+            self._current = _Current(job, watch.stop)
+            self._tell("begins", self._queue.get(job.id))
+            self._wake()
+        self._notifier.status(f"running {job.id}, plan {job.submission.plan_name}")
+        fate = attempt(job, log, self._bench, watch, self._sessions)
+        with self._changed:
+            self._settle(job, str(log) if job.log or watch.began else "", fate)
+            self._wake()
+
+    def _settle(self, before: Job, log: str, fate: Fate) -> None:
+        """Keep what became of the job; the operator's word of meanwhile outweighs all but its completion."""
+        told = self._queue.get(before.id)
+        simulated, done = self._seen.simulated, len(self._seen.state.done) or before.steps_done
+        self._current = None
+        self._seen.end()
+        if fate.ending is Ending.NOT_READY and told.state is JobState.RUNNING:
+            self._put_off(before, fate.why)
+            return
+        self._not_ready, self._wait_s = "", 0.0
+        after = replace(told, state=fate.state, log=log, why=fate.why, steps_done=done)
+        after = replace(after, move_to=fate.move_to, set_to=fate.set_to)
+        if fate.ending is Ending.ASKED and told.state is JobState.RUNNING:
+            after = replace(after, why=f"goes on with the next start of the service; it was stopped by {fate.why}")
+        elif fate.ending is Ending.COMPLETE:
+            after = replace(after, why="", steps_done=after.steps)
+        elif told.state is JobState.CANCELLED or fate.ending in (Ending.ASKED, Ending.NOT_READY):
+            after = replace(after, state=told.state, why=told.why, move_to="", set_to="")
+        disk = self._queue.note(after)
+        if disk:
+            logger.error("queue not kept", extra={"facts": {"why": disk}})
+        self._tell(after.state.value, after)
+        if after.state is not JobState.QUEUED:
+            self._call_hooks(after.state.value, after, after.why, simulated)
+
+    def _put_off(self, job: Job, why: str) -> None:
+        """The bench did not open: the job is as it was, and is tried again later, ever more seldom."""
+        least_s, most_s = self._retry_s
+        self._wait_s = min(most_s, 2.0 * self._wait_s) if self._wait_s else least_s
+        self._again = Deadline.after(self._wait_s)
+        told = f"{why.rstrip('.')}; tried again after {self._wait_s:.0f} s, or at once with `benchd resume {job.id}`"
+        self._queue.note(replace(job, state=JobState.QUEUED))
+        logger.warning("bench not ready", extra={"facts": {"job": job.id, "why": told}})
+        if not self._not_ready:
+            self._call_hooks("not ready", job, why, self._seen.simulated)
+        self._not_ready = told
+
+    # What the session tells and asks, in the main thread.
+
+    def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
+        with self._changed:
+            self._not_ready = ""
+            self._hand.by_hand = bench.positioner.by == "hand"
+            self._seen.opened(bench, job, state)
+            self._wake()
+        self._notifier.alive()
+
+    def _event(self, event: Event) -> None:
+        with self._changed:
+            self._seen.event(event)
+            self._wake()
+        if event.kind == "fault":
+            logger.warning("fault", extra={"facts": {"step": event.step.id, "text": event.text}})
+        self._notifier.alive()
+        self._notifier.status(f"{event.step.id}, step {event.index} of {event.total}")
+
+    def _asker(self, job: Job) -> Callable[[str, tuple[float, float]], None]:
+        def ask(place: str, at: tuple[float, float]) -> None:
+            where = f"{place} ({100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height)"
+            if not job.submission.attended:
+                raise MoveNeeded(
+                    f"the meter must be moved by hand to {where}, and the job was not submitted as attended; "
+                    "wait until no job runs, move it and resume this one"
+                )
+            self._wait_for_hand(job, place, at, where)
+
+        return ask
+
+    def _wait_for_hand(self, job: Job, place: str, at: tuple[float, float], where: str) -> None:
+        deadline = Deadline.after(self._hand_within_s)
+        with self._changed:
+            current = self._current
+            assert current is not None  # a session asks only while it runs
+            self._hand.asked(place)
+            self._moved = False
+            self._seen.be("waiting for a hand", f"move the meter to {where} and say `benchd next`", place, at)
+            self._call_hooks("move", job, f"move the meter to {where}", self._seen.simulated)
+            self._wake()
+            while not self._moved and not current.stop.asked and not deadline.passed:
+                self._changed.wait(min(LOOK_EVERY_S, deadline.left_s))
+                self._notifier.alive()
+            if self._moved and not current.stop.asked:
+                self._hand.confirmed(place)
+                self._seen.be("running")
+                self._wake()
+                return
+            self._seen.be("pausing")
+        raise MoveNeeded(
+            f"the meter was to be moved by hand to {where} and nobody said within {self._hand_within_s / 60:.0f} min "
+            "that it is there; move it and resume"
+        )
+
+    # Under the lock.
+
+    def _decide(self, job: Job) -> Job:
+        """Keep the operator's word at once, so that no crash forgets it, and stop the job where it runs."""
+        job = self._queue.put(job)
+        if self._is_current(job) and self._current is not None:
+            self._current.stop.set(job.why)
+            self._seen.be("pausing")
+        self._tell(job.state.value, job)
+        self._wake()
+        return job
+
+    def _unfinished(self, job_id: str) -> Job:
+        job = self._queue.get(job_id)
+        if job.state in FINISHED:
+            raise NotPossible(f"job {job_id} is {job.state.value} already")
+        return job
+
+    def _is_current(self, job: Job) -> bool:
+        return self._current is not None and self._current.job.id == job.id
+
+    def _take_word(self, job: Job) -> None:
+        """Who resumes a job that waits for a hand says that it is done; not while another one measures."""
+        if not job.waits_for_hand:
+            return
+        if self._current is not None:
+            raise NotPossible(
+                f"job {self._current.job.id} is measuring, and nothing may be moved or set; wait for it or pause it, "
+                f"then {f'move the meter to {job.move_to}' if job.move_to else f'set {job.set_to}'} and resume {job.id}"
+            )
+        if job.move_to:
+            self._hand.confirmed(job.move_to)
+
+    def _present(self) -> Snapshot:
+        if self._snapshot is None or self._snapshot.number != self._seen.number:
+            current = self._current.job.id if self._current else ""
+            jobs = self._queue.jobs()
+            running = next((job for job in jobs if job.id == current), None)
+            if running is not None:
+                running = replace(running, state=JobState.RUNNING, steps_done=len(self._seen.state.done))
+            self._snapshot = self._seen.snapshot(running, tuple(job for job in jobs if job.id != current))
+        return self._snapshot
+
+    def _wake(self) -> None:
+        self._seen.changed()
+        self._changed.notify_all()
+
+    def _tell(self, event: str, job: Job) -> None:
+        facts = {"job": job.id, "plan": job.submission.plan_name, "log": job.log, "why": job.why}
+        logger.info(f"job {event}", extra={"facts": facts})
+
+    def _call_hooks(self, event: str, job: Job, why: str, simulated: bool) -> None:
+        self._hooks.call(message(event, self._profile.bench, job, why, simulated))

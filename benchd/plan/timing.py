@@ -1,0 +1,58 @@
+"""What an estimate and a caution need to know of a bench, and what they suppose where no bench is named.
+
+Apart from the model of a whole bench, which takes four times as long to import as all that a plan needs here.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple, Protocol
+
+from pydantic import Field
+
+from benchd.plan.base import ProfileModel
+
+
+class Timing(ProfileModel):
+    """What things take, for the estimate only."""
+
+    reading_s: float = Field(default=0.6, gt=0, le=600, description="seconds of one reading")
+    dark_reading_s: float = Field(
+        default=2.0, gt=0, le=600, description="seconds of one reading of a dark patch when the meter decides"
+    )
+    show_s: float = Field(default=0.05, ge=0, le=60, description="seconds until a patch is on the screen")
+    move_s: float = Field(default=15.0, ge=0, le=3600, description="seconds of one move of the meter")
+
+
+class BenchFacts(Protocol):
+    """The part of a bench that is known before anything is opened and that a plan's figures depend on."""
+
+    @property
+    def bench(self) -> str:
+        """Its name."""
+
+    @property
+    def simulated(self) -> bool:
+        """True when a simulator takes part."""
+
+    @property
+    def panel(self) -> Literal["lcd", "emissive"]:
+        """The kind of panel."""
+
+    @property
+    def by_hand(self) -> bool:
+        """True when a hand moves the meter."""
+
+    @property
+    def timing(self) -> Timing:
+        """What things take."""
+
+
+class AnyBench(NamedTuple):
+    """Typical timing, and a hand that moves the meter."""
+
+    bench: str = "any"
+    simulated: bool = False
+    panel: Literal["lcd", "emissive"] = "lcd"
+    by_hand: bool = True
+    # Its defaults need no validation, and without it no validator has to be built.
+    timing: Timing = Timing.model_construct()

@@ -1,0 +1,50 @@
+"""The table of faults and outcomes in the documentation, made from a run of the campaign."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from tests.campaign.case import Ended
+from tests.campaign.faults import FAULTS, UNSEEN
+
+DEVELOPERS = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
+BEGIN, END = "<!-- faults:begin -->", "<!-- faults:end -->"
+
+
+def table(found: Sequence[Ended], kills: int) -> str:
+    """Markdown: every fault alone, then what pairs and kills came to, then what can't be seen."""
+    lines = [
+        "Made by `python -m tests.campaign --write-docs` on SIMULATED benches. Each case ended with the results of",
+        "the fault-free run (virtual time: the same figures; real window: within noise), with every record that was",
+        "on disk before still there, without a traceback, and with no process left over.",
+        "",
+        "| fault | what happens | named in the log | how it ends |",
+        "|---|---|---|---|",
+    ]
+    for fault in FAULTS:
+        cases = [ended for ended in found if ended.faults == (fault.name,)]
+        if not cases:
+            continue
+        errors = sorted({error for ended in cases for error in ended.errors})
+        hows = sorted({"goes on by itself" if ended.went_on else "pauses; right after the resume" for ended in cases})
+        if any(ended.problems for ended in cases):
+            hows = ["**wrong**"]
+        named = ", ".join(f"`{error}`" for error in errors) or "nothing to name"
+        lines.append(f"| {fault.name} | {fault.text} | {named} | {' or '.join(hows)} |")
+    both = [ended for ended in found if len(ended.faults) == 2]
+    right = sum(not ended.problems for ended in both)
+    lines += ["", f"Drawn pairs: {right} of {len(both)} right. SIGKILLs at drawn instants: {kills}."]
+    lines += ["", "What can't be seen:", ""]
+    lines += [f"- {one}" for one in UNSEEN]
+    return "\n".join(lines)
+
+
+def write_docs(found: Sequence[Ended], kills: int) -> None:
+    """Put the table between the markers of DEVELOPERS.md. Raises ValueError without them."""
+    text = DEVELOPERS.read_text()
+    head, _, rest = text.partition(BEGIN)
+    _, end, tail = rest.partition(END)
+    if not end:
+        raise ValueError(f"{DEVELOPERS.name} has no lines {BEGIN} and {END}")
+    DEVELOPERS.write_text(f"{head}{BEGIN}\n\n{table(found, kills)}\n\n{END}{tail}")

@@ -1,0 +1,352 @@
+"""The service as its user has it: processes, signals, kills, and a socket to talk to."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchd.run.journal import LogFile
+from benchd.run.records import fold
+from tests.command.conftest import environment
+from tests.command.test_main_job import values
+
+SEED = 20261125
+
+PLAN = """\
+plan: small
+target: srgb
+warm_up: none
+settle_s: 1
+readings: 2
+blocks:
+  - luminance: {}
+  - grayscale: {steps: 9, white: target}
+  - uniformity: {grid: 3x3, levels_percent: [100]}
+"""
+RECORDS = 110
+"""About as many are in its log."""
+
+
+class Station:
+    """A folder in which a service is started and talked to."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.home = folder / "service"
+        self.plan = folder / "small.yaml"
+        self.plan.write_text(PLAN)
+        self._processes: list[subprocess.Popen[bytes]] = []
+        self._environment = {**environment(folder), "XDG_STATE_HOME": str(folder / "state")}
+        self._environment.pop("NOTIFY_SOCKET", None)
+
+    def serve(self, *words: str, wait: bool = True, **more: str) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", "benchd", "serve", "--bench", "sim-office", "--folder", str(self.home), *words]
+        errors = self.folder / f"service-{len(self._processes)}.txt"
+        with errors.open("wb") as out:
+            process = subprocess.Popen(
+                command,
+                cwd=self.folder,
+                env={**self._environment, **more},
+                stdin=subprocess.DEVNULL,
+                stdout=out,
+                stderr=out,
+            )
+        self._processes.append(process)
+        limit = time.monotonic() + 20
+        while wait and b"service ready" not in errors.read_bytes():
+            assert process.poll() is None, errors.read_text()
+            assert time.monotonic() < limit
+            time.sleep(0.01)
+        return process
+
+    def said(self, number: int = -1) -> str:
+        """What a service wrote to stderr."""
+        return sorted(self.folder.glob("service-*.txt"))[number].read_text()
+
+    def benchd(self, *words: object, code: int = 0) -> subprocess.CompletedProcess[str]:
+        done = subprocess.run(
+            [sys.executable, "-m", "benchd", *map(str, words)],
+            cwd=self.folder,
+            env=self._environment,
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=120,
+        )
+        assert "Traceback" not in done.stderr
+        assert done.returncode == code, done.stdout + done.stderr
+        return done
+
+    def jobs(self) -> dict[str, dict[str, Any]]:
+        return {job["id"]: job for job in json.loads(self.benchd("jobs", "--json").stdout)}
+
+    def results(self, log: str) -> dict[str, Any]:
+        return values(json.loads(self.benchd("results", log, "--json").stdout)["blocks"])
+
+    def records(self) -> int:
+        """Complete lines in all logs."""
+        return sum(log.read_bytes().count(b"\n") for log in self.home.glob("logs/*/*.log"))
+
+    def end(self) -> None:
+        for process in self._processes:
+            if process.poll() is None:
+                process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def station(tmp_path: Path) -> Iterator[Station]:
+    found = Station(tmp_path)
+    yield found
+    found.end()
+
+
+def test_an_evening_at_the_service(station: Station) -> None:
+    told = station.folder / "told.txt"
+    process = station.serve("--on-event", f"sh -c 'cat >> {told}; echo >> {told}'")
+    assert station.benchd("submit", station.plan, "--sample", "plover-27/1", "--note", "cool").stdout == "j1\n"
+    assert station.benchd("submit", "quick", "--priority", 3).stdout == "j2\n"
+    assert station.benchd("submit", "quick", "--not-before", "23:59").stdout == "j3\n"
+    watched = station.benchd("watch")
+    assert "SIMULATED" in watched.stderr
+    assert "complete" in watched.stderr
+    assert "benchd results" in watched.stderr
+    listed = station.benchd("jobs").stdout.splitlines()
+    assert [line.split()[:2] for line in listed] == [["j3", "queued"], ["j2", "complete"], ["j1", "complete"]]
+    assert "not before 20" in listed[0]
+    events = [json.loads(line) for line in told.read_text().splitlines()]
+    assert [(event["event"], event["simulated"]) for event in events] == [("complete", True)] * 2
+    status = station.benchd("status").stdout
+    assert status.startswith("SIMULATED  bench sim-office: idle\n")
+    assert json.loads(station.benchd("status", "--json").stdout)["service"] is True
+    whole = station.folder / "whole.log"
+    station.benchd("run", station.plan, "--bench", "sim-office", "--log", whole)
+    jobs = station.jobs()
+    assert station.results(jobs["j1"]["log"]) == station.results(str(whole)), "one code path, one result"
+    assert "cancelled" in station.benchd("cancel", "j3").stderr
+    assert "has ended" in station.benchd("stop").stderr
+    assert process.wait(20) == 0
+    lines = [json.loads(line) for line in station.said().splitlines()]
+    assert [line["event"] for line in lines if line["event"].startswith("service")] == [
+        "service ready",
+        "service ended",
+    ]
+    assert not list((station.folder / "runtime").rglob("*.sock"))
+
+
+def test_sigterm_pauses_after_the_reading_and_the_next_start_goes_on(station: Station) -> None:
+    process = station.serve()
+    station.benchd("submit", station.plan)
+    wait_for_records(station, RECORDS // 3)
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(30) == 0
+    [log] = station.home.glob("logs/*/*.log")
+    records = list(LogFile(log).records())
+    assert (records[-1].kind, records[-1].body["why"]) == ("paused", "SIGTERM")
+    down = json.loads(station.benchd("status", "--folder", station.home, "--json").stdout)
+    assert down["service"] is False
+    [job] = down["folders"][0]["jobs"]
+    assert (job["state"], job["steps_done"]) == ("queued", len(fold(records).done))
+    assert down["folders"][0]["simulated"] is True
+    text = station.benchd("status", "--folder", station.home).stdout
+    assert "no service answers" in text
+    assert "SIMULATED: was paused (SIGTERM); goes on with the next start" in text
+    station.serve()
+    station.benchd("watch")
+    state = fold(LogFile(log).records())
+    assert state.ended
+    assert state.sessions == 2
+
+
+def test_the_link_of_the_page_is_for_its_owner_alone(station: Station) -> None:
+    process = station.serve("--http", "0")
+    path = station.home / "page-link"
+    assert path.stat().st_mode & 0o777 == 0o600
+    link = path.read_text().strip()
+    address, _, token = link.partition("#")
+    assert token
+    ready = json.loads(station.said().splitlines()[-1])
+    assert ready["page"] == address
+    assert token not in station.said()
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(20) == 0
+    assert not path.exists()
+
+
+def test_kills_at_drawn_instants_and_restarts_give_the_same_results(station: Station) -> None:
+    station.serve()
+    station.benchd("submit", station.plan)
+    station.benchd("submit", "quick")
+    station.benchd("watch")
+    wait_for(station, j1="complete", j2="complete")
+    wanted = {name: station.results(job["log"]) for name, job in station.jobs().items()}
+    station.benchd("stop")
+    generator = random.Random(SEED)
+    station.home = station.folder / "killed"
+    for kill in range(3):
+        process = station.serve()
+        if kill == 0:
+            station.benchd("submit", station.plan)
+            station.benchd("submit", "quick")
+        wait_for_records(station, station.records() + generator.randrange(1, RECORDS // 3))
+        process.kill()
+        process.wait()
+    station.serve()
+    wait_for(station, j1="complete", j2="complete")
+    jobs = station.jobs()
+    assert len(jobs) == 2
+    for name, job in jobs.items():
+        assert station.results(job["log"]) == wanted[name], f"seed {SEED}"
+        assert fold(LogFile(Path(job["log"])).records()).ended
+    assert fold(LogFile(Path(jobs["j1"]["log"])).records()).sessions >= 2
+
+
+def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(station: Station) -> None:
+    station.serve()
+    station.benchd("submit", "night")
+    wait_for_records(station, 80)
+    assert "benchd resume j1" in station.benchd("pause", "j1").stderr
+    wait_for(station, j1="paused")
+    assert "held" not in station.benchd("status").stdout, "nothing waits behind it"
+    assert "when it is its turn" in station.benchd("resume", "j1").stderr
+    wait_for(station, j1="running")
+    assert "no move" in station.benchd("next", code=1).stderr
+    station.benchd("cancel", "j1")
+    wait_for(station, j1="cancelled")
+    assert "cancelled already" in station.benchd("resume", "j1", code=1).stderr
+    assert "no such job" in station.benchd("pause", "j7", code=1).stderr
+    assert "is no job" in station.benchd("pause", "7", code=2).stderr
+
+
+def test_a_plan_travels_with_its_files_and_its_faults_come_back(station: Station) -> None:
+    station.serve()
+    plans = station.folder / "plans"
+    (plans / "lists").mkdir(parents=True)
+    shelf = station.folder / "profiles" / "targets"
+    shelf.mkdir(parents=True)
+    target = (Path(__file__).parents[2] / "profiles" / "targets" / "srgb.yaml").read_text()
+    (shelf / "mine.yaml").write_text(target.replace("target: srgb", "target: mine"))
+    (plans / "lists" / "p.csv").write_text("name,red,green,blue\none,10,20,30\n")
+    own = plans / "own.yaml"
+    own.write_text("plan: own\ntarget: mine\nwarm_up: none\nblocks:\n  - patches: {file: lists/p.csv}\n")
+    station.benchd("submit", own)
+    own.write_text("plan: own\ntarget: nothing\nsetle_s: 1\nblocks:\n  - luminance: {}\n")
+    refused = station.benchd("submit", own, code=2).stderr
+    assert "own.yaml:3:1: unknown key 'setle_s'" in refused
+    assert "nothing was queued" in refused
+    own.write_text("plan: own\ntarget: srgb\nblocks:\n  - patches: {file: lists/gone.csv}\n")
+    assert "lists/gone.csv" in station.benchd("submit", own, code=2).stderr
+    assert "is not a moment" in station.benchd("submit", "quick", "--not-before", "soon", code=2).stderr
+    assert "no plan 'quack'" in station.benchd("submit", "quack", code=2).stderr
+    wait_for(station, j1="complete")
+    assert len(station.jobs()) == 1
+
+
+def test_no_service_is_one_sentence(station: Station) -> None:
+    for words in (["jobs"], ["watch"], ["submit", "quick"], ["pause", "j1"], ["next"], ["stop"], ["resume", "j1"]):
+        done = station.benchd(*words, code=4)
+        assert done.stderr.count("\n") == 1
+        assert "no service answers at" in done.stderr
+        assert "benchd serve --bench" in done.stderr
+    assert "No folder of a service" in station.benchd("status", code=1).stdout
+    assert "name the folder" in station.benchd("status", "--folder", station.folder, code=2).stderr
+
+
+def test_a_second_service_of_a_bench_is_refused(station: Station) -> None:
+    first = station.serve()
+    second = station.serve(wait=False)
+    assert second.wait(20) == 4
+    assert f"another service has bench sim-office already (process {first.pid})" in station.said()
+    assert first.poll() is None
+    assert station.benchd("jobs").stdout == "no jobs\n"
+
+
+def test_what_serve_can_not_use_is_refused_in_one_sentence(station: Station) -> None:
+    for words, said in (
+        (["--webhook", "http://example.org/"], "not one of this machine"),
+        (["--on-event", "sh 'half"], "quote it"),
+        (["--folder", "/proc/nowhere"], "--folder"),
+    ):
+        process = station.serve(*words, wait=False)
+        assert process.wait(20) in (2, 4)
+        assert said in station.said()
+        assert "Traceback" not in station.said()
+
+
+def test_the_service_manager_is_told(station: Station) -> None:
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        address = str(station.folder / "notify")
+        manager.bind(address)
+        manager.settimeout(20)
+        process = station.serve(NOTIFY_SOCKET=address, WATCHDOG_USEC="400000")
+        assert manager.recv(4096) == b"READY=1"
+        station.benchd("submit", "quick")
+        station.benchd("watch")
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(20) == 0
+        heard: list[bytes] = []
+        manager.settimeout(0)
+        with suppress(BlockingIOError):
+            while True:
+                heard.append(manager.recv(4096))
+    assert b"WATCHDOG=1" in heard
+    assert any(one.startswith(b"STATUS=") for one in heard)
+    assert heard[-1] == b"STOPPING=1"
+
+
+@pytest.mark.parametrize("words", [["jobs"], ["status"], ["pause", "j1"], ["next"], ["submit", "quick"], ["watch"]])
+def test_a_small_command_imports_nothing_heavy(station: Station, words: list[str]) -> None:
+    program = (
+        "import sys, benchd.cli\n"
+        f"benchd.cli.main({words!r})\n"
+        "heavy = {'numpy', 'pydantic', 'yaml', 'serial', 'pyglet', 'colour', 'monitorcontrol'} & set(sys.modules)\n"
+        "assert not heavy, heavy\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        cwd=station.folder,
+        env={**environment(station.folder), "XDG_STATE_HOME": str(station.folder)},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def wait_for_records(station: Station, count: int) -> None:
+    limit = time.monotonic() + 30
+    while station.records() < count:
+        assert time.monotonic() < limit, f"{station.records()} of {count} records; {station.said()}"
+        time.sleep(0.002)
+
+
+def wait_for(station: Station, **wanted: str) -> None:
+    limit = time.monotonic() + 60
+    while True:
+        found = {name: job["state"] for name, job in station.jobs().items()}
+        if wanted.items() <= found.items():
+            return
+        assert time.monotonic() < limit, f"{found}; {station.said()}"
+        time.sleep(0.1)
+
+
+def test_the_runtime_folder_is_private(station: Station) -> None:
+    station.serve()
+    folder = station.folder / "runtime" / f"benchd-{os.getuid()}"
+    assert folder.stat().st_mode & 0o777 == 0o700
+    assert (folder / "sim-office.sock").stat().st_mode & 0o777 == 0o600
+    assert station.home.stat().st_mode & 0o777 == 0o700

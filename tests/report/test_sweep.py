@@ -1,0 +1,213 @@
+"""A sweep and its drift in every form of the report: the table, the details, JSON, schema, CSV, comparison."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema  # type: ignore[import-untyped]
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.quantity import absent
+from benchd.analysis.results import Results
+from benchd.report.compare import difference
+from benchd.report.data import json_text, quantities, to_json
+from benchd.report.schema import results_schema
+from benchd.report.table import to_csv
+from benchd.report.text import render_text
+from tests.report import logged, made
+
+VALIDATOR = jsonschema.Draft202012Validator(results_schema())
+
+PLAN = """\
+plan: swept
+warm_up: none
+reference: {every_min: 0.5}
+sweep:
+  - {control: preset, values: [warm, cool]}
+  - {control: brightness, values: [0, 50, 100]}
+blocks:
+  - luminance: {}
+  - grayscale: {steps: 21, only: [{brightness: [50, 100]}]}
+"""
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("plans") / "swept.yaml"
+    path.write_text(PLAN, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def swept(plan: Path) -> Results:
+    return analyse(logged.records(plan, simulated=True))
+
+
+def section(text: str, title: str) -> str:
+    found = re.search(rf"^{re.escape(title)} ·.*?(?=\n\n\S|\Z)", text, re.MULTILINE | re.DOTALL)
+    assert found, f"no section {title} in\n{text}"
+    return found[0]
+
+
+def cells(text: str, first: str) -> list[list[str]]:
+    return [line.split() for line in text.splitlines() if line.split()[:1] == [first]]
+
+
+def test_the_table_has_a_row_a_point_and_the_range(swept: Results) -> None:
+    table = section(render_text(swept, width=120), "sweep")
+    assert "sweep · preset x brightness, 6 points" in table
+    assert [row[1] for row in cells(table, "warm")] == ["0", "50", "100"]
+    # By hand: 384 cd/m2 times 0.1, 0.55 and 1 of the backlight, dimmed by 0.05 %, mean of the readings 0.99987.
+    assert [row[2] for row in cells(table, "cool")] == ["38.38", "211.1", "383.8"]
+    assert cells(table, "cool")[0][-3:] == ["-", "-", "-"], "no grayscale there"
+    assert re.search(r"brightness, 3 points +preset=warm +38\.38 cd/m2 +at 0 +383\.8 cd/m2 +at 100", table)
+    assert "CIEDE2000 under the convention white_luminance" in table
+    assert "6504" in table
+
+
+@pytest.mark.parametrize("width", [80, 100, 160])
+def test_every_line_fits_and_says_simulated_first_and_last(swept: Results, width: int) -> None:
+    for details in (False, True):
+        text = render_text(swept, log=made.LOG, width=width, details=details)
+        assert max(map(len, text.splitlines())) <= width
+        assert text.splitlines()[0] == text.splitlines()[-1]
+        assert text.startswith("SIMULATED")
+        for word in ("nan", "inf", "None", "Quantity"):
+            assert f" {word}" not in text
+
+
+def test_points_are_printed_in_full_only_when_asked(swept: Results) -> None:
+    short, full = render_text(swept), render_text(swept, details=True)
+    assert len(short.splitlines()) < 60
+    assert "--details" in short
+    assert "preset=warm,brightness=50/grayscale ·" not in short
+    for row in swept.sweep.rows if swept.sweep else ():
+        assert f"{row.point}/luminance ·" in full
+    blocks = [line for line in full.splitlines() if line.startswith("preset=") and "/" in line]
+    assert len(blocks) == 6 + 4
+    points = [line.partition("/")[0] for line in blocks]
+    assert points == sorted(points, key=points.index), "all of one point together"
+
+
+def test_colour_changes_no_letter(swept: Results) -> None:
+    for details in (False, True):
+        coloured = render_text(swept, colour=True, details=details)
+        assert re.sub(r"\x1b\[\d+m", "", coloured) == render_text(swept, details=details)
+
+
+def test_drift_is_a_row_a_point(swept: Results) -> None:
+    text = section(render_text(swept), "drift")
+    assert "reference patch of 100 % signal" in text
+    # A point with a grayscale lasts long enough for a second reference; one of two patches does not.
+    assert [row[1:3] for row in cells(text, "warm")] == [["50", "2"], ["100", "2"]]
+    assert "read only once, which tells no drift: preset=warm,brightness=0" in text
+    assert "greatest change" in text
+
+
+def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> None:
+    path = tmp_path / "steady.yaml"
+    path.write_text(
+        "plan: steady\nwarm_up: none\nreference: {every_min: 1}\nblocks: [{grayscale: {steps: 64}}]\n", encoding="utf-8"
+    )
+    results = analyse(logged.records(path))
+    text = section(render_text(results), "drift")
+    count = len(results.drift[0].readings)
+    assert count >= 3
+    assert len(re.findall(r"^ +\d+\.\d +1 +383\.8 ", text, re.MULTILINE)) == count
+    assert re.search(r"drift +[+-]?0(\.0+)? %/h .*\n? +session 1", text)
+    assert "--details" not in render_text(results)
+    assert "grayscale ·" in render_text(results), "without a sweep everything is there as ever"
+
+
+def test_what_is_missing_is_grouped_by_its_reason(plan: Path) -> None:
+    gone = [
+        f"preset={preset},brightness=100/luminance/{level}"
+        for preset in ("warm", "cool")
+        for level in ("white", "black")
+    ]
+    gone += [f"preset={preset},brightness={value}/reference/1" for preset in ("warm", "cool") for value in (0, 50, 100)]
+    results = analyse(logged.records(plan, without=gone))
+    text = render_text(results, width=160)
+    assert text.count("luminance/white: it was not measured") == 1
+    assert "(at preset=warm,brightness=100; preset=cool,brightness=100)" in text
+    assert re.search(r"brightness, 3 points +preset=warm", text)
+    assert len(render_text(results, details=True).splitlines()) > len(text.splitlines())
+    full = render_text(results, details=True)
+    assert "preset=warm,brightness=100/luminance/white: it was not measured" in full.replace("\n    ", " ")
+
+
+def test_hands_faults_and_ranges_without_a_value_are_told(swept: Results) -> None:
+    sweep = swept.sweep
+    assert sweep is not None
+    row = replace(sweep.rows[1], by_hand=("preset",), not_read_back=("brightness",), faults=3, control_faults=2)
+    one = replace(sweep.ranges[0], missing="no white luminance at brightness 50", greatest_at=None)
+    odd = replace(sweep, rows=(sweep.rows[0], row), ranges=(one, sweep.ranges[1]))
+    text = section(render_text(replace(swept, sweep=odd), width=160), "sweep")
+    assert "preset: set by hand" in text
+    assert "brightness: set, and not read back" in text
+    assert f"{row.point} (2)" in text
+    assert cells(text, "warm")[1][-1] == "3"
+    assert "incomplete: no white luminance at brightness 50 (at preset=warm)" in text
+
+
+def test_later_warm_ups_stand_beside_the_first() -> None:
+    first = made.results().warm_up
+    assert first is not None
+    again = replace(first, stable=False, minutes=60.0)
+    results = made.results(later_warm_ups=(again,))
+    assert "stable after 23.0 min; again after a gap: NOT stable after 60.0 min" in render_text(results, width=160)
+    assert to_json(results, made.LOG)["later_warm_ups"][0]["minutes"] == 60.0
+
+
+def test_json_keeps_to_the_schema_and_holds_the_table(swept: Results, plan: Path) -> None:
+    document = to_json(swept, made.LOG)
+    VALIDATOR.validate(json.loads(json_text(document)))
+    row = document["sweep"]["rows"]["preset=cool,brightness=50"]
+    assert row["settings"] == {"preset": "cool", "brightness": 50}
+    assert row["white"] == document["blocks"]["preset=cool,brightness=50/luminance"]["white"]
+    assert document["sweep"]["ranges"]["brightness/preset=cool"]["greatest_at"] == 100
+    drift = document["drift"]["preset=cool,brightness=50/reference"]
+    assert "block" not in drift
+    assert list(drift["segments"]) == ["session-1"]
+    VALIDATOR.validate(json.loads(json_text(to_json(analyse(logged.records(plan, without=["reference"])), made.LOG))))
+    plain = to_json(made.results(), made.LOG)
+    assert (plain["sweep"], plain["drift"], plain["later_warm_ups"]) == (None, {}, [])
+
+
+def test_the_schema_refuses_a_row_without_its_settings(swept: Results) -> None:
+    document = json.loads(json_text(to_json(swept, made.LOG)))
+    del document["sweep"]["rows"]["preset=cool,brightness=50"]["settings"]
+    with pytest.raises(jsonschema.ValidationError):
+        VALIDATOR.validate(document)
+
+
+def test_csv_has_every_figure_once_and_says_simulated(swept: Results) -> None:
+    rows = list(csv.DictReader(io.StringIO(to_csv(swept, made.LOG), newline="")))
+    paths = [row["path"] for row in rows]
+    assert len(set(paths)) == len(paths)
+    assert set(paths) >= {path for path, _ in quantities(to_json(swept, made.LOG))}
+    assert {
+        "sweep/preset=cool,brightness=50/white",
+        "sweep/brightness/preset=cool/greatest",
+        "preset=cool,brightness=50/reference/1/change",
+        "preset=cool,brightness=50/reference/session-1/per_hour",
+    } <= set(paths)
+    assert all(row["simulated"] == "SIMULATED" for row in rows)
+
+
+def test_a_replay_may_differ_in_time_and_troubles_and_in_nothing_else(swept: Results) -> None:
+    first = to_json(swept, made.LOG)
+    sweep, drift = swept.sweep, swept.drift[1]
+    assert sweep is not None
+    calm = replace(sweep, rows=tuple(replace(row, faults=4, control_faults=1) for row in sweep.rows))
+    later = replace(drift, readings=tuple(replace(one, minutes=0.0, session=2) for one in drift.readings), segments=())
+    same = to_json(replace(swept, sweep=calm, drift=(swept.drift[0], later, *swept.drift[2:])), made.LOG)
+    assert difference(first, same) == []
+    other = replace(sweep, rows=(replace(sweep.rows[0], white=absent("cd/m2", "gone")), *sweep.rows[1:]))
+    assert any("sweep/rows" in found for found in difference(first, to_json(replace(swept, sweep=other), made.LOG)))
