@@ -15,6 +15,7 @@ from benchd.patch.model import Code
 from benchd.patch.randr import Output, Outputs, ramp_word
 from benchd.patch.screen import ScreenIdentity
 from benchd.patch.x11 import Place, XConnection
+from benchd.patch.x11_pixels import X11Pixels
 
 PUMP_EVERY_S = 1.0
 
@@ -78,12 +79,14 @@ class X11Desktop:
                 f"{output.place.height} to {width} x {height}); set its scale to 1"
             )
         self.target = Target(output.name, output.place)
-        self._output, self._ramp = output, self._outputs.ramp(output)
+        self._output: Output | None = output
+        self._ramp = self._outputs.ramp(output)
         self._windows: Sequence[int] = ()
         self._awake = Awake(self.server, saver_library())
         self.awake = self._awake.how
         # Under a rootless server inside another display system the root window has no pixels of its own.
-        self._rootless = self.server.has_extension("XWAYLAND") or output.name.startswith("XWAYLAND")
+        rootless = self.server.has_extension("XWAYLAND") or output.name.startswith("XWAYLAND")
+        self._pixels = None if rootless else X11Pixels(self.server)
 
     def watch(self, windows: Sequence[int]) -> None:
         if not windows:
@@ -111,7 +114,11 @@ class X11Desktop:
 
     def _verify_output(self) -> None:
         name = self.target.name
-        output = self._outputs.find(name)
+        ramp = self._outputs.ramp(self._output) if self._output else ()
+        if self.server.outputs_changed() or self._output is None:
+            self._output = self._outputs.find(name)
+            ramp = self._outputs.ramp(self._output) if self._output else ()
+        output = self._output
         if output is None:
             raise WrongScreen(f"screen {name!r} was switched off or unplugged; switch it on and resume")
         if output.place != self.target.place or output.scaled:
@@ -119,7 +126,7 @@ class X11Desktop:
                 f"screen {name!r} is now {output.place}, and the window was opened for {self.target.place}; "
                 "set the screen back and resume"
             )
-        if self._outputs.ramp(output) != self._ramp:
+        if ramp != self._ramp:
             raise ScreenDisturbed(
                 f"the gamma ramp of screen {name!r} changed since the window was opened; "
                 "switch off what changes it (night light, colour loader) and resume"
@@ -132,13 +139,13 @@ class X11Desktop:
             self.server.put(window, self.target.place._replace(x=0, y=0))
 
     def pixels(self, points: Sequence[tuple[int, int]]) -> tuple[Code, ...] | None:
-        if self._rootless:
+        if self._pixels is None:
             return None
         left, top, _, _ = self.target.place
-        return self.server.pixels([(left + x, top + y) for x, y in points])
+        return self._pixels.at([(left + x, top + y) for x, y in points])
 
     def gamma_ramp(self) -> str:
-        return ramp_word(self._outputs.ramp(self._output))
+        return ramp_word(self._outputs.ramp(self._output) if self._output else ())
 
     def waits_on(self) -> tuple[Sequence[int], float]:
         return (self.server.fd,), PUMP_EVERY_S

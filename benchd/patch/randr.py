@@ -5,12 +5,14 @@ from __future__ import annotations
 import ctypes
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from ctypes import POINTER, c_char_p, c_int, c_uint, c_ulong, c_ushort, c_void_p
+from ctypes import POINTER, byref, c_char_p, c_int, c_uint, c_ulong, c_ushort, c_void_p
 from dataclasses import dataclass
 from typing import Any
 
 from benchd.patch.x11 import Place, XConnection, load_library
 
+CHANGES_OF_SCREEN_CRTC_AND_OUTPUT = 1 | 2 | 4
+EVENTS = 2  # RRScreenChangeNotify and RRNotify
 DISCONNECTED = 1
 SIDEWAYS = 2 | 8  # rotated by 90 or 270 degrees
 RAMP_TOP = 65535
@@ -101,6 +103,8 @@ class Outputs:
         self._server = server
         self._lib: Any = load_library("libXrandr.so.2", "libxrandr2")
         signatures: dict[str, tuple[Any, list[Any]]] = {
+            "XRRQueryExtension": (c_int, [c_void_p, POINTER(c_int), POINTER(c_int)]),
+            "XRRSelectInput": (None, [c_void_p, c_ulong, c_int]),
             "XRRGetScreenResources": (POINTER(_Resources), [c_void_p, c_ulong]),
             "XRRGetScreenResourcesCurrent": (POINTER(_Resources), [c_void_p, c_ulong]),
             "XRRFreeScreenResources": (None, [POINTER(_Resources)]),
@@ -115,6 +119,10 @@ class Outputs:
         for name, (result, arguments) in signatures.items():
             function = getattr(self._lib, name)
             function.restype, function.argtypes = result, arguments
+        first, unused = c_int(), c_int()
+        if self._lib.XRRQueryExtension(server.display, byref(first), byref(unused)):
+            self._lib.XRRSelectInput(server.display, server.root, CHANGES_OF_SCREEN_CRTC_AND_OUTPUT)
+            server.watch_outputs(range(first.value, first.value + EVENTS))
 
     def all(self, probe: bool = False) -> tuple[Output, ...]:
         """Every output that is switched on, in the server's order.

@@ -137,6 +137,7 @@ class PatchWindow:
         self._window.push_handlers(on_expose=self._paint)
         self._window.set_mouse_visible(False)
         self._painted: tuple[Rect, ...] = ()
+        self._wanted: tuple[Code, ...] = ()  # of what was painted, at the probes
         self._request: ShowRequest | None = None
         self._noticed = ""
         self._prepare()
@@ -226,19 +227,29 @@ class PatchWindow:
                 f"set bits: {self._bits} in the plan, or open the screen with more"
             )
         self.pump()
-        # Asked for what is shown already, the question is whether it stayed.
-        since = self._noticed if request == self._request else ""
-        self._noticed, self._request = "", request
-        self._painted = tuple(self._in_buffer_bits(rect, request.bits) for rect in request.rects)
-        buffer = self._paint(request.probes if self._from_buffer else ())
+        # Asked for what is shown already, the question is whether it stayed; painting would mend what is to be found.
+        again = request == self._request
+        since = self._noticed if again else ""
+        self._noticed = ""
+        buffer: tuple[Code, ...] = ()
+        if not again or self._from_buffer:
+            self._request = request
+            self._painted = tuple(self._in_buffer_bits(rect, request.bits) for rect in request.rects)
+            self._wanted = tuple(self._painted_code(x, y) for x, y in request.probes)
+            buffer = self._paint(request.probes if self._from_buffer else ())
         self.pump()
         self._desktop.verify()
         if self._noticed:
             raise ScreenDisturbed(f"the window is {self._noticed} by something; clear the screen and resume")
         if since:
             raise ScreenDisturbed(f"the window was {since} while the patch was shown; keep it clear and resume")
-        pixels = buffer if self._from_buffer else self._look_at_screen(request.probes)
-        if pixels != self._painted_codes(request.probes):
+        if self._from_buffer:
+            pixels = buffer
+        else:
+            pixels = self._look_at_screen(request.probes, 0.0 if again else APPEARS_WITHIN_S)
+        if pixels != self._wanted:
+            if again:
+                raise ScreenDisturbed("the picture changed while the patch was shown; keep the screen clear and resume")
             self.black()  # the daemon will call it an error, and an error is black
         width, height = self._size()
         return ShowAnswer(
@@ -306,18 +317,14 @@ class PatchWindow:
         red, green, blue = (scaled_code((v, v, v), 16, self._bits)[0] for v in pixel[:3])
         return (red, green, blue)
 
-    def _look_at_screen(self, probes: tuple[tuple[int, int], ...]) -> tuple[Code, ...]:
-        """The screen's pixels once they are the painted ones, or as they are after a short wait."""
-        wanted = self._painted_codes(probes)
-        deadline = Deadline.after(APPEARS_WITHIN_S)
+    def _look_at_screen(self, probes: tuple[tuple[int, int], ...], within_s: float) -> tuple[Code, ...]:
+        """The screen's pixels once they are the painted ones, or as they are after ``within_s``."""
+        deadline = Deadline.after(within_s)
         while True:
             seen = self._desktop.pixels(probes)
-            if seen is None or seen == wanted or deadline.passed:
+            if seen is None or seen == self._wanted or deadline.passed:
                 return seen or ()
             select.select([], [], [], LOOK_AGAIN_S)
-
-    def _painted_codes(self, probes: tuple[tuple[int, int], ...]) -> tuple[Code, ...]:
-        return tuple(self._painted_code(x, y) for x, y in probes)
 
     def _painted_code(self, x: int, y: int) -> Code:
         inside = (r.code for r in reversed(self._painted) if r.x <= x < r.x + r.width and r.y <= y < r.y + r.height)

@@ -103,7 +103,17 @@ def read_show(message: dict[str, Any]) -> ShowRequest:
 
 def answer_message(seq: int, answer: ShowAnswer) -> dict[str, Any]:
     """An answer of the window to ``show``."""
-    return {"seq": seq, "ok": True, **asdict(answer)}
+    # By hand: asdict would copy every pixel.
+    return {
+        "seq": seq,
+        "ok": True,
+        "width": answer.width,
+        "height": answer.height,
+        "screen": answer.screen,
+        "bits": answer.bits,
+        "readback": answer.readback,
+        "pixels": answer.pixels,
+    }
 
 
 def read_answer(message: dict[str, Any], probes: int) -> ShowAnswer:

@@ -1,7 +1,7 @@
-"""A connection of our own to the X server, through ctypes: pixels, places and visibility of windows.
+"""A connection of our own to the X server, through ctypes: places and visibility of windows.
 
 It is not the connection that draws, so what it reads is a second opinion. Signatures after the Xlib
-reference, "Xlib - C Language X Interface" (X.Org), sections 2, 6, 10 and 11.
+reference, "Xlib - C Language X Interface" (X.Org), sections 2, 10 and 11.
 """
 
 from __future__ import annotations
@@ -9,15 +9,12 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from ctypes import POINTER, byref, c_char_p, c_int, c_long, c_uint, c_ulong, c_void_p
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
-from benchd.errors import ScreenDisturbed, ScreenLost, WrongScreen
-from benchd.patch.model import Code
+from benchd.errors import ScreenLost, WrongScreen
 
-ALL_PLANES = 0xFFFFFFFF
-Z_PIXMAP = 2
 VISIBILITY_CHANGE_MASK, STRUCTURE_NOTIFY_MASK = 1 << 16, 1 << 17
 VISIBILITY_NOTIFY, UNMAP_NOTIFY, MAP_NOTIFY = 15, 18, 19
 VISIBILITY_WORDS = ("", "partly covered", "covered")
@@ -33,26 +30,6 @@ class Place(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.width} x {self.height} at {self.x},{self.y}"
-
-
-class _XImage(ctypes.Structure):
-    _fields_ = [
-        ("width", c_int),
-        ("height", c_int),
-        ("xoffset", c_int),
-        ("format", c_int),
-        ("data", c_void_p),
-        ("byte_order", c_int),
-        ("bitmap_unit", c_int),
-        ("bitmap_bit_order", c_int),
-        ("bitmap_pad", c_int),
-        ("depth", c_int),
-        ("bytes_per_line", c_int),
-        ("bits_per_pixel", c_int),
-        ("red_mask", c_ulong),
-        ("green_mask", c_ulong),
-        ("blue_mask", c_ulong),
-    ]
 
 
 class _VisibilityEvent(ctypes.Structure):
@@ -102,11 +79,6 @@ def _typed_xlib() -> Any:
         "XGetGeometry": (c_int, [c_void_p, c_ulong, *[c_void_p] * 7]),
         "XTranslateCoordinates": (c_int, [c_void_p, c_ulong, c_ulong, c_int, c_int, *[c_void_p] * 3]),
         "XMoveResizeWindow": (c_int, [c_void_p, c_ulong, c_int, c_int, c_uint, c_uint]),
-        "XGetImage": (
-            POINTER(_XImage),
-            [c_void_p, c_ulong, c_int, c_int, c_uint, c_uint, c_ulong, c_int],
-        ),
-        "XDestroyImage": (c_int, [POINTER(_XImage)]),
         "XQueryExtension": (c_int, [c_void_p, c_char_p, *[POINTER(c_int)] * 3]),
         "XResetScreenSaver": (c_int, [c_void_p]),
         "XSetErrorHandler": (c_void_p, [_ERROR_HANDLER]),
@@ -155,6 +127,9 @@ class XConnection:
         self.fd = int(self.xlib.XConnectionNumber(self.display))
         self._visibility = ""
         self._mapped = True
+        self._was_hidden = ""
+        self._of_outputs = range(0)
+        self._outputs_changed = True
 
     @property
     def bits(self) -> int:
@@ -168,40 +143,6 @@ class XConnection:
         """True when the server has the extension ``name``."""
         unused = [c_int(), c_int(), c_int()]
         return bool(self.xlib.XQueryExtension(self.display, name.encode(), *(byref(u) for u in unused)))
-
-    def pixels(self, points: Sequence[tuple[int, int]]) -> tuple[Code, ...]:
-        """The codes at ``points`` of the root window (what the server scans out), in its own bits.
-
-        Raises `ScreenDisturbed` when a point is not on the desktop.
-        """
-        rows: dict[int, list[int]] = {}
-        for x, y in points:
-            rows.setdefault(y, []).append(x)
-        found: dict[tuple[int, int], Code] = {}
-        # One request a row: a row costs little more than a pixel, and a request costs a round trip.
-        for y, xs in rows.items():
-            left = min(xs)
-            for x, code in zip(xs, self._row(left, y, max(xs) - left + 1, xs), strict=True):
-                found[x, y] = code
-        return tuple(found[point] for point in points)
-
-    def _row(self, left: int, y: int, width: int, xs: list[int]) -> list[Code]:
-        image = self.xlib.XGetImage(self.display, self.root, left, y, width, 1, ALL_PLANES, Z_PIXMAP)
-        if not image:
-            raise ScreenDisturbed(
-                f"pixels at {left},{y} are not on the desktop any more; put the screen back and resume"
-            )
-        try:
-            head = image.contents
-            if head.bits_per_pixel != 32:
-                raise WrongScreen(f"the display server stores {head.bits_per_pixel} bits a pixel; set depth 24 or 30")
-            raw = ctypes.string_at(head.data, 4 * width)
-            order: Literal["big", "little"] = "big" if head.byte_order else "little"
-            masks = (int(head.red_mask), int(head.green_mask), int(head.blue_mask))
-            values = (int.from_bytes(raw[4 * (x - left) : 4 * (x - left) + 4], order) for x in xs)
-            return [_split(value, masks) for value in values]
-        finally:
-            self.xlib.XDestroyImage(image)
 
     def place_of(self, window: int) -> Place:
         """Where ``window`` is on the desktop. Raises `ScreenLost` when it is gone."""
@@ -229,18 +170,37 @@ class XConnection:
         self.xlib.XSelectInput(self.display, window, VISIBILITY_CHANGE_MASK | STRUCTURE_NOTIFY_MASK)
         self.xlib.XSync(self.display, 0)
 
+    def watch_outputs(self, events: range) -> None:
+        """``events``: the numbers of those that tell of outputs; whoever calls has asked the server for them."""
+        self._of_outputs = events
+
+    def outputs_changed(self) -> bool:
+        """True when an output may have changed since the last call, and at the first one.
+
+        What happened before the server's last answer is known by now, since it speaks in order.
+        """
+        self._hear()
+        changed, self._outputs_changed = self._outputs_changed, not self._of_outputs
+        return changed
+
     def covered(self) -> str:
         """How the watched window is hidden, or was since the last call: "" when it was not."""
+        self._hear()
+        since, self._was_hidden = self._was_hidden, ""
+        return self._hidden() or since
+
+    def _hear(self) -> None:
+        """Take in every event that has come."""
         event = _Event()
-        since = ""
         while self.xlib.XPending(self.display):
             self.xlib.XNextEvent(self.display, byref(event))
             if event.type == VISIBILITY_NOTIFY:
                 self._visibility = VISIBILITY_WORDS[event.visibility.state]
             elif event.type in (MAP_NOTIFY, UNMAP_NOTIFY):
                 self._mapped = event.type == MAP_NOTIFY
-            since = self._hidden() or since
-        return self._hidden() or since
+            elif event.type in self._of_outputs:
+                self._outputs_changed = True
+            self._was_hidden = self._hidden() or self._was_hidden
 
     def _hidden(self) -> str:
         return self._visibility if self._mapped else "minimised"
@@ -254,15 +214,6 @@ class XConnection:
         if self.display:
             self.xlib.XCloseDisplay(self.display)
             self.display = None
-
-
-def _split(value: int, masks: tuple[int, int, int]) -> Code:
-    red, green, blue = ((value & mask) >> _shift(mask) for mask in masks)
-    return (red, green, blue)
-
-
-def _shift(mask: int) -> int:
-    return (mask & -mask).bit_length() - 1
 
 
 def on_x11() -> bool:

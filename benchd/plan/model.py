@@ -298,6 +298,11 @@ class Plan(ProfileModel):
     reference: Reference | None = Field(
         default=None, description="a patch read again and again, which tells drift; left out: none"
     )
+    look_again: bool = Field(
+        default=True,
+        description="true: the first bright and the first dark patch are read again now and then and at the end, so "
+        "that a lamp, a moved meter or a display that dims itself is known",
+    )
     rewarm_after_min: float = Field(
         default=10.0, gt=0, le=1440, description="minutes of a gap after which a resume warms up again"
     )

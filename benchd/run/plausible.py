@@ -43,10 +43,11 @@ _SIDE = 1440  # pixels a side on which the code in front of the meter is looked 
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What the meter is specified for, in cd/m2, where known."""
+    """What the meter is specified for, in cd/m2, where known; and whether the anchors are looked at again."""
 
     floor_cd_m2: float | None = None
     ceiling_cd_m2: float | None = None
+    look_again: bool = True
 
 
 @dataclass(frozen=True, slots=True)

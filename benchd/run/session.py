@@ -141,7 +141,7 @@ def _run(
         job.plan.warm_up.limits,
         warm_up_again=warm_up_again,
         care=care,
-        bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2),
+        bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
         watch=observer.event,
     )
     return sequencer.run()

@@ -102,7 +102,7 @@ class Witness:
     def due(self, why: Why) -> bool:
         """True when the anchors should be looked at, if they can be: see `within_reach`."""
         state = self._state
-        if self._bounds is None or not state.anchors:
+        if self._bounds is None or not self._bounds.look_again or not state.anchors:
             return False
         if self._opening:
             return True

@@ -191,10 +191,10 @@ def test_resume_tries_a_bench_that_was_not_ready_at_once(tmp_path: Path) -> None
 
 def test_an_unattended_move_pauses_that_job_alone_and_no_other_is_disturbed(tmp_path: Path) -> None:
     with House(tmp_path, Scene(by_hand=True)) as house:
-        gate = Gate(house.scene, at=4)
         job = house.service.submit(grid())
         assert "a hand must move the meter for uniformity" in job.why, "said before it starts"
         house.wait_for(j1="paused")
+        gate = Gate(house.scene, at=house.scene.readings + 4)
         [paused] = house.service.snapshot().queue
         assert paused.move_to
         house.service.submit(quick())

@@ -142,6 +142,31 @@ def test_the_picture_comes_back_after_a_cover_between_two_questions(
     show(screen, RED)
 
 
+def test_a_confirmation_does_not_mend_what_it_is_to_find(x24: XServer, open_window: OpenWindow, eye: XClient) -> None:
+    """Pixels overwritten in the window itself: nothing covers it and no event tells, only the pixels do."""
+    screen = open_window(x24)
+    x, y = WIDTH // 2, HEIGHT // 2  # a probe of every patch
+    for patch in (RED, Patch("checkerboard", grey(255))):
+        show(screen, patch)
+        show(screen, patch)
+        eye.scribble(x, y, 3, 3)
+        with pytest.raises(ScreenDisturbed, match="the picture changed while the patch was shown"):
+            show(screen, patch)
+        assert eye.only_code(0, 0, WIDTH, HEIGHT) == (0, 0, 0), "an error is black"
+        show(screen, patch)
+        assert eye.grab(x, y, 1, 1).tolist() == [[list(patch.code)]]
+
+
+def test_a_confirmation_paints_nothing(x24: XServer, open_window: OpenWindow, eye: XClient) -> None:
+    screen = open_window(x24)
+    show(screen, RED)
+    eye.scribble(300, 300, 5, 5)  # where no probe looks
+    show(screen, RED)
+    assert eye.grab(302, 302, 1, 1).tolist() == [[[1, 2, 3]]]
+    show(screen, WHITE)
+    assert eye.only_code(0, 0, WIDTH, HEIGHT) == (255, 255, 255)
+
+
 @pytest.mark.parametrize("place", [(0, 0, 400, 300), (50, 0, WIDTH, HEIGHT)], ids=["resized", "moved"])
 def test_a_moved_or_resized_window_is_noticed_and_put_back(
     x24: XServer, open_window: OpenWindow, eye: XClient, place: tuple[int, int, int, int]

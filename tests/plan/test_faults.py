@@ -142,7 +142,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
             "4:1: unknown key 'colour'; allowed here: plan, about, target, bits, seed, "
             "warm_up, order, "
             "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, integration_s, dark_integration_s, "
-            "sweep, skip, only, reference, rewarm_after_min, bright_at_most_s, rest_s, "
+            "sweep, skip, only, reference, look_again, rewarm_after_min, bright_at_most_s, rest_s, "
             "blocks",
         ),
         (
