@@ -127,8 +127,9 @@ class Sequencer:
             if step.id not in self._state.done:
                 yield index, step
             elif step.kind == "warm_up" and self._warm_up_again:
-                self._warm_up_again = False
-                yield index, replace(step, id=f"{WARM_UP}/{self._state.sessions}")
+                anew = replace(step, id=f"{WARM_UP}/{self._state.sessions}")
+                if anew.id not in self._state.done:
+                    yield index, anew
 
     def _leave(self, step: Step, index: int) -> None:
         """Black screen, and the display as it was found; what can't be put back is told and kept."""
@@ -175,7 +176,10 @@ class Sequencer:
         return readings
 
     def _until_done(self, step: Step, index: int, work: Work | None = None) -> Outcome | None:
-        """Attempt ``step`` (or ``work`` instead) until it is done; the outcome when the run must pause instead."""
+        """Attempt ``step`` (or ``work`` instead) until it is done; the outcome when the run must pause instead.
+
+        Not done either when the light was another one; `Witness.doubts` then counts one more.
+        """
         tries = 0
         try:
             while True:
@@ -188,7 +192,8 @@ class Sequencer:
                     raise
                 except BenchdError as error:
                     pause = self._after_fault(error, step, index, attempt, tries)
-                    if pause is not None:
+                    # In another light nothing is tried again before the anchors were looked at: see `run`.
+                    if pause is not None or isinstance(error, LightChanged):
                         return pause
         except _Asked as asked:
             return Outcome(False, str(asked), step.id, asked=True)
@@ -200,8 +205,9 @@ class Sequencer:
             setting = error.setting if isinstance(error, HandNeeded) else ""
             place = step.place if isinstance(error, MoveNeeded) else ""
             return Outcome(False, str(error), step.id, move_to=place, set_to=setting)
-        # A light that keeps coming and going ends in a pause, whichever steps it falls on.
-        action = decide(error, max(tries, self._witness.doubts) if isinstance(error, LightChanged) else tries)
+        if isinstance(error, LightChanged):  # one that keeps coming and going ends in a pause, wherever it falls
+            tries = self._witness.doubts + 1
+        action = decide(error, tries)
         self._record("fault", step.id, attempt, fault_body(error, action))
         if isinstance(error, LightChanged):
             self._witness.doubt(step.id, attempt, giving_up=action is Action.PAUSE)

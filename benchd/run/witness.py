@@ -48,9 +48,9 @@ class Witness:
         self._write = write
         self._seen: dict[Point, Extremes] = {}
         self._checked_s: float | None = None
-        # Anchors of an earlier session: who knows what happened since.
-        self._opening = bounds is not None and bool(state.anchors)
-        self.doubts = 0  # how often steps were taken back in this session
+        # Nothing counts before the anchors were looked at: they are an earlier session's, or a reading contradicted them.
+        self._unsure = bounds is not None and bool(state.anchors)
+        self.doubts = 0  # how often the light was another one in this session
 
     def consider(self, step: Step, readings: Sequence[Reading]) -> Body:
         """What `done` says beside the count of readings. Raises `Implausible` or `LightChanged`."""
@@ -104,7 +104,7 @@ class Witness:
         state = self._state
         if self._bounds is None or not self._bounds.look_again or not state.anchors:
             return False
-        if self._opening:
+        if self._unsure:
             return True
         if why == "next" and (self._checked_s is None or self._clock.now_s() - self._checked_s < CHECK_EVERY_S):
             return False
@@ -138,7 +138,7 @@ class Witness:
                 "raw": raw,
             }
         self._write("checked", CHECK, attempt, {"anchors": agreed, "steps": len(self._state.unchecked)})
-        self._opening = False
+        self._unsure = False
         self._checked_s = self._clock.now_s()
 
     def doubt(self, step: str, attempt: int, *, giving_up: bool) -> None:
@@ -153,7 +153,7 @@ class Witness:
             if giving_up and (anchored.step in steps or anchored.step not in self._state.done)
         ]
         self._seen.clear()
-        if not steps and not dropped:
-            return
+        self._unsure = True
         self.doubts += 1
-        self._write("doubted", step, attempt, {"steps": steps, "anchors_dropped": dropped})
+        if steps or dropped:
+            self._write("doubted", step, attempt, {"steps": steps, "anchors_dropped": dropped})

@@ -121,6 +121,9 @@ class Fault:
     errors: tuple[str, ...] = ()
     planned: str = ""
     passing: bool = False  # a planned one that does not outlast its moment
+    outlasts: str = (
+        ""  # so planned for the next session until the log has named one of `errors`: the room is still there
+    )
     begin: Callable[[Case], None] = nothing
     end: Callable[[Case], None] = nothing
     lasts_s: float | None = None
@@ -342,9 +345,18 @@ class Case:
         for one in self._active:
             if not one.fault.passing or self._cures > 1:
                 one.lines = []
+            if one.fault.outlasts and one.begun and not self._has_named(one.fault):
+                one.lines = [one.fault.outlasts]
             if one.begun and not one.ended:
                 one.ended = True
                 one.fault.end(self)
+
+    def _has_named(self, fault: Fault) -> bool:
+        """True when the operator can have read what to put right."""
+        with suppress(OSError):
+            text = self.log.read_text()
+            return any(f'"error":"{error}"' in text for error in fault.errors)
+        return False
 
     def _readings(self) -> int:
         with suppress(OSError):

@@ -81,7 +81,8 @@ METER = (
         "every reading repeats the one before",
         "pauses",
         ("LightChanged", "Implausible"),
-        planned="reading:{n}:frozen",
+        begin=lambda case: case.ask(op="fault", fault="reading:1-9999:frozen"),
+        outlasts="reading:2-9999:frozen",
     ),
     Fault(
         "meter-replugged",
@@ -126,6 +127,7 @@ ROOM = (
         "pauses",
         ("LightChanged", "Implausible"),
         begin=lambda case: case.ask(op="fault", fault="at:0:lamp:2"),
+        outlasts="at:0:lamp:2",
         earliest=(6, 5),
     ),
     Fault(
@@ -133,14 +135,16 @@ ROOM = (
         "the meter is knocked off the screen and sees the room",
         "pauses",
         ("LightChanged", "Implausible"),
-        planned="at:{t}:aside:12",
+        begin=lambda case: case.ask(op="fault", fault="at:0:aside:12"),
+        outlasts="at:0:aside:12",
     ),
     Fault(
         "display-asleep",
         "the display switches its light off, the computer knows nothing",
         "pauses",
         ("LightChanged", "Implausible"),
-        planned="at:{t}:asleep",
+        begin=lambda case: case.ask(op="fault", fault="at:0:asleep"),
+        outlasts="at:0:asleep",
     ),
 )
 
