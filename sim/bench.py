@@ -5,6 +5,7 @@
 Prints one JSON line when it is ready and ends when its standard input closes. One thread; every event is
 handled to its end before the next. ``FOLDER/meter`` is the serial port, ``FOLDER/ddc.sock`` the display's
 control channel (see sim.ddc), ``FOLDER/stage`` the port of a motion stage where one is asked for;
+on virtual time ``FOLDER/bench.sock.now`` holds the time (see sim.told_time);
 ``FOLDER/bench.sock`` answers one JSON line for each question:
 
     {"op": "now"}                               {"now_s": 12.5}
@@ -51,6 +52,7 @@ from sim.scene import MOVE_S, Scene
 from sim.sensor import METERS, NoiseMode, SensorModel
 from sim.speech import Nameplate
 from sim.stage import Mounting, PtyStage
+from sim.told_time import ToldTime
 from sim.truth import summary
 
 Answer = dict[str, Any]
@@ -103,6 +105,7 @@ class SimulatedBench:
         self._watch_meter()
         self._address = folder / "bench.sock"
         self._address.unlink(missing_ok=True)
+        self._told_time = ToldTime(self._address, scene) if virtual else None
         self._listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         self._listener.bind(str(self._address))
         self._listener.listen(8)
@@ -159,7 +162,7 @@ class SimulatedBench:
 
     def close(self) -> None:
         """Let go of everything that has a name."""
-        for part in (self._meter, self._stage, self._ddc_socket):
+        for part in (self._meter, self._stage, self._ddc_socket, self._told_time):
             if part is not None:
                 part.close()
         self._listener.close()
@@ -339,12 +342,7 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
     add("--move-s", type=float, default=MOVE_S, help="time that a move of the meter takes")
     add("--stage", help="dialect of a motion stage that appears as `stage`: a name, or a file ending in .yaml")
-    add(
-        "--stage-origin-mm",
-        type=millimetres,
-        default=Mounting().origin_mm,
-        help="top left of the screen, such as 40,30",
-    )
+    add("--stage-origin-mm", type=millimetres, default=Mounting().origin_mm, help="the screen's top left: 40,30")
     add("--stage-size-mm", type=millimetres, default=Mounting().size_mm, help="width and height, such as 597,336")
     add("--look", action="store_true", help="look at the pixels of the X display (DISPLAY); needs --time real")
     add("--region", type=region_of, help="the monitor to look at, such as 1920x1080+0+0; default: all")

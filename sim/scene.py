@@ -74,6 +74,8 @@ class Scene:
     ) -> None:
         self.display, self.sensor = display, sensor
         self.now_s = 0.0
+        self.on_time: Callable[[float], None] = lambda now_s: None
+        """Called with the new time whenever time has passed."""
         self.place: Place = CENTRE
         self.room = Room()
         self._noise = Noise(noise, seed)
@@ -125,6 +127,7 @@ class Scene:
             self.now_s = max(self.now_s, when_s)
             action()
         self.now_s = now_s
+        self.on_time(now_s)
 
     def show(self, picture: Picture) -> None:
         """Put a picture on the screen; the display begins to settle towards it."""

@@ -48,7 +48,7 @@ class Witness:
         self._write = write
         self._seen: dict[Point, Extremes] = {}
         self._checked_s: float | None = None
-        # Nothing counts before the anchors were looked at: they are an earlier session's, or a reading contradicted them.
+        # Nothing counts before the anchors were looked at: an earlier session's, or after a reading that can't be.
         self._unsure = bounds is not None and bool(state.anchors)
         self.doubts = 0  # how often the light was another one in this session
 

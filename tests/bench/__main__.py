@@ -1,14 +1,15 @@
 """The project's figures, each beside its yardstick from the same run. Not a test: nothing here can fail.
 
-    python -m tests.bench                       every benchmark (about five minutes), as a table
-    python -m tests.bench --quick               fewer rounds and no log of 10^6 readings (about one minute)
+    python -m tests.bench                       every benchmark (about nine minutes), as a table
+    python -m tests.bench --quick               fewer rounds and no log of 10^6 readings (about two minutes)
     python -m tests.bench --only night          one benchmark; may be given again for more
     python -m tests.bench --json                the same as JSON, on stdout; progress goes to stderr
     python -m tests.bench --list                the names of the benchmarks
     python -m tests.bench --folder ~/scratch    write logs there: fsync must be measured on the disk that matters
 
 A figure is worth as much as the machine is quiet: the table says the load and warns when it is high. The step through
-the real window needs a virtual X server (Debian packages xvfb, libgl1-mesa-dri); without it that line says so. Up to
+the real window needs a virtual X server (Debian packages xvfb, libgl1-mesa-dri); without it that line says so. The
+orchestrator beside benchd is the package of the extra `bench`; without it that line says so too. Up to
 400 MB are written in the folder, and taken away again.
 """
 

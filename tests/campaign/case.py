@@ -327,8 +327,11 @@ class Case:
         count = self._readings() if waiting else 0
         for one in waiting:
             if count >= one.reading:
+                try:
+                    one.fault.begin(self)
+                except (OSError, ValueError):
+                    continue  # the process that it is done to is coming or going: once more
                 one.begun = True
-                one.fault.begin(self)
                 if one.fault.lasts_s is not None:
                     one.ends_at = time.monotonic() + one.fault.lasts_s
         for one in self._active:

@@ -65,8 +65,9 @@ def test_a_drawn_pair(folder: Path, number: int) -> None:
     assert not ended.problems, told(ended)
 
 
+# On the real window time passes: the other faults there take minutes and are left to the whole campaign.
 @pytest.mark.screen
-@pytest.mark.parametrize("name", ["lamp-on", "window-killed"])
+@pytest.mark.parametrize("name", ["window-killed"])
 def test_on_the_real_window(tiny: Path, name: str) -> None:
     prepare(["window"], tiny)
     [planned] = alone([name], ["window"])

@@ -31,7 +31,9 @@ def converse(command: list[str], *messages: dict[str, Any]) -> list[dict[str, An
 def test_it_says_ready_and_simulated(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line") as bench:
         assert bench.ready == {"ready": True, "simulated": True, "display": "office-lcd"}
-        assert sorted(path.name for path in tmp_path.iterdir()) == ["bench.sock", "ddc.sock", "meter"]
+        assert sorted(path.name for path in tmp_path.iterdir()) == [
+            *("bench.sock", "bench.sock.now", "ddc.sock", "meter")
+        ]
 
 
 def test_time_is_told(tmp_path: Path) -> None:
@@ -41,6 +43,30 @@ def test_time_is_told(tmp_path: Path) -> None:
         clock.sleep(12.5, StopRequest())
         assert clock.now_s() == 12.5
         assert bench.ask("now") == {"now_s": 12.5}
+        clock.close()
+        assert clock.now_s() == 12.5
+
+
+def test_time_is_looked_up_without_a_question_and_is_the_time_that_is_told(tmp_path: Path) -> None:
+    with companion(tmp_path, "terse-line") as bench:
+        looks, asks = ToldClock(str(tmp_path / "bench.sock")), ToldClock(str(tmp_path / "bench.sock"))
+        asks._shared = None
+        for seconds in (0.1, 1.0 / 3.0, 60.0):
+            bench.ask("advance", s=seconds)
+            assert looks.now_s() == asks.now_s() > 0.0
+        looks._socket.close()  # no question can be asked
+        assert looks.now_s() == asks.now_s()
+        looks.close()
+        asks.close()
+    assert not (tmp_path / "bench.sock.now").exists()
+
+
+def test_without_the_file_the_time_is_asked_for(tmp_path: Path) -> None:
+    with companion(tmp_path, "terse-line"):
+        (tmp_path / "bench.sock.now").unlink()
+        clock = ToldClock(str(tmp_path / "bench.sock"))
+        clock.sleep(2.5, StopRequest())
+        assert clock.now_s() == 2.5
         clock.close()
 
 
