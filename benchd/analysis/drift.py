@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
@@ -55,7 +54,7 @@ def drift(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Drift:
 def _change(luminance: Quantity, first: Quantity) -> Quantity:
     """Change from the first reading, %; of the first itself exactly zero."""
     change = scaled(ratio(luminance, first), 100.0, "%", -100.0)
-    return replace(change, s=None) if luminance is first else change
+    return change._replace(s=None) if luminance is first else change
 
 
 def _greatest(changes: Sequence[Quantity], steps: Sequence[Measured]) -> tuple[Quantity, str | None]:

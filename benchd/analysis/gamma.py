@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from benchd.analysis.quantity import Quantity, absent, derived, log, propagated, ratio, scaled, with_note
 
@@ -114,7 +113,7 @@ def _over_black(
     """
     if black.bound != "below" or any(part.bound or not part.present for part in parts):
         return function((*parts, black))
-    at_zero = function((*parts, replace(black, value=0.0, s=0.0, bound=None, status="ok", why="")))
+    at_zero = function((*parts, black._replace(value=0.0, s=0.0, bound=None, status="ok", why="")))
     at_bound = function((*parts, black))
     if at_zero.value is None or at_bound.value is None:
         return at_bound

@@ -238,9 +238,20 @@ def _chromaticity(
         s = scatter[k] if scatter and math.isfinite(scatter[k]) else None
         return Quantity(value, UNITS[k], n, s, status, None, why, records)
 
-    if not cct:
+    if cct:
+        return Chromaticity(*(quantity(k) for k in range(6)))
+    if scatter is None or not math.isfinite(sum(row[:4]) + sum(scatter[:4])):
         return Chromaticity(quantity(0), quantity(1), quantity(2), quantity(3), NO_COLOUR.cct, NO_COLOUR.duv)
-    return Chromaticity(*(quantity(k) for k in range(6)))
+    # Nothing special about this one, as about most of a long list: made without asking figure by figure.
+    (x, y, u, v), (s_x, s_y, s_u, s_v) = row[:4], scatter[:4]
+    return Chromaticity(
+        Quantity(x, "1", n, s_x, status, None, why, records),
+        Quantity(y, "1", n, s_y, status, None, why, records),
+        Quantity(u, "1", n, s_u, status, None, why, records),
+        Quantity(v, "1", n, s_v, status, None, why, records),
+        NO_COLOUR.cct,
+        NO_COLOUR.duv,
+    )
 
 
 def _why_no_figure(k: int, row: list[float]) -> str:

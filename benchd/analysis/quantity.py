@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
 Bound = Literal["above", "below"]
@@ -21,8 +20,7 @@ STATUSES: tuple[Status, ...] = ("ok", "unstable", "under", "over", "absent")
 NOT_COMPUTED = "it can't be computed from these readings"
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """One value of a result.
 
     ``value``    in ``unit``; None when ``status`` is "absent"
@@ -63,7 +61,7 @@ def absent(unit: str, why: str, records: Ranges = ()) -> Quantity:
 
 def with_note(quantity: Quantity, note: str) -> Quantity:
     """The same quantity with ``note`` added to its ``why``."""
-    return replace(quantity, why=_joined((quantity.why, note)))
+    return quantity._replace(why=_joined((quantity.why, note)))
 
 
 def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], why: str = "") -> Quantity:
@@ -84,7 +82,7 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
     bound: Bound | None = None
     if pushes:
         bound = "above" if pushes.pop() > 0 else "below"
-    return replace(result, s=None if bound else result.s, bound=bound)
+    return result._replace(s=None if bound else result.s, bound=bound)
 
 
 def composed(value: float, unit: str, parts: Iterable[Quantity], why: str = "") -> Quantity:
@@ -164,7 +162,7 @@ def propagated(
         slope = (at(index, step) - at(index, -step)) / (2.0 * step) if step else 0.0
         pairs.append((slope, part))
     result = derived(_number(function, known), unit, pairs, why)
-    return result if scatter else replace(result, s=None)
+    return result if scatter else result._replace(s=None)
 
 
 def _number(function: Callable[..., float], values: Sequence[float]) -> float:

@@ -5,11 +5,9 @@ Memory is bounded by the steps and by the readings of the attempt under way; a l
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import fsum
-from operator import mul
 from typing import Any, NamedTuple
 
 from benchd.analysis.quantity import Ranges
@@ -104,7 +102,9 @@ class _Attempt:
         self.shown: dict[str, Any] | None = before.shown if before else None
         self.session: str = before.session if before else ""
         self.mono_ns: int = before.mono_ns if before else 0
-        self.x, self.y, self.z = array("d"), array("d"), array("d")
+        self.x: list[float] = []
+        self.y: list[float] = []
+        self.z: list[float] = []
         self.ranges: list[int] = []  # first, last, first, last ...
         self.n = self.under = self.over = self.unstable = 0
 
@@ -204,18 +204,17 @@ def _reduced(step: str, attempt: _Attempt) -> Measured:
         mean = mean_x, mean_y, mean_z = fsum(x) / figures, fsum(y) / figures, fsum(z) / figures
         if figures > 1:
             # Two passes: the difference of large sums would lose the scatter of a steady light.
-            dx = [value - mean_x for value in x]
-            dy = [value - mean_y for value in y]
-            dz = [value - mean_z for value in z]
+            xx = yy = zz = xy = xz = yz = 0.0
+            for one_x, one_y, one_z in zip(x, y, z, strict=True):
+                dx, dy, dz = one_x - mean_x, one_y - mean_y, one_z - mean_z
+                xx += dx * dx
+                yy += dy * dy
+                zz += dz * dz
+                xy += dx * dy
+                xz += dx * dz
+                yz += dy * dz
             f = 1.0 / (figures - 1)
-            covariance = (
-                f * sum(map(mul, dx, dx)),
-                f * sum(map(mul, dy, dy)),
-                f * sum(map(mul, dz, dz)),
-                f * sum(map(mul, dx, dy)),
-                f * sum(map(mul, dx, dz)),
-                f * sum(map(mul, dy, dz)),
-            )
+            covariance = f * xx, f * yy, f * zz, f * xy, f * xz, f * yz
     patch = shown.get("patch", NOTHING)
     red, green, blue = patch.get("code", BLACK)
     at_x, at_y = shown.get("at", CENTRE)

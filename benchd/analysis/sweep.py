@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from benchd.analysis.luminance import NOT_MEASURED, chromaticities
@@ -222,7 +222,7 @@ def _end(control: str, rows: Sequence[SweepRow], missing: str, *, largest: bool)
     if missing:
         if end.bound not in (None, inward):
             return absent(unit, f"{missing}; {end.why}", end.records), None
-        return replace(end, bound=inward, s=None, why="; ".join(filter(None, (end.why, missing)))), None
+        return end._replace(bound=inward, s=None, why="; ".join(filter(None, (end.why, missing)))), None
     sign = 1.0 if largest else -1.0
     ends = [_interval(white, sign) for white in whites]
     top = max(range(len(ends)), key=ends.__getitem__)

@@ -172,7 +172,7 @@ def _shape(hint: Any, definitions: Json) -> Json:
         return {"type": "array", "items": items, **fixed}
     if origin is not None and issubclass(origin, Mapping):
         return {"type": "object"}
-    if not is_dataclass(hint):
+    if not is_dataclass(hint) and hint is not Quantity:
         raise TypeError(f"no schema for {hint}")
     name = typing.cast(type, hint).__name__
     if name not in definitions:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import fields
 
 from benchd.errors import BenchdError, MeterError
 from benchd.instruments.meter import Reading
@@ -12,6 +12,7 @@ from benchd.plan.steps import Step
 from benchd.run.policy import Action
 from benchd.run.records import Body
 
+PATCH_FIELDS = tuple(one.name for one in fields(Patch))
 SPOT_AREA_PERCENT = 0.5
 SPOT_GROUND_PERCENT = 10.0
 
@@ -28,7 +29,7 @@ def shown_body(step: Step, shown: Shown, elapsed_s: float) -> Body:
     return {
         "block": step.block,
         "role": step.role,
-        "patch": asdict(step.patch),
+        "patch": {name: getattr(step.patch, name) for name in PATCH_FIELDS},
         "place": step.place,
         "at": list(step.at),
         "readback": {

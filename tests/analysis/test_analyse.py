@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import gc
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -211,3 +212,16 @@ def test_analysis_imports_no_instrument_no_window_and_no_oracle() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("at_work", [True, False])
+def test_the_collector_is_left_as_it_was_found(at_work: bool) -> None:
+    before = gc.isenabled()
+    (gc.enable if at_work else gc.disable)()
+    try:
+        analyse(whole().records)
+        with pytest.raises(InputError):
+            analyse([])
+        assert gc.isenabled() is at_work
+    finally:
+        (gc.enable if before else gc.disable)()

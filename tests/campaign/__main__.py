@@ -8,16 +8,21 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
-from tests.campaign.case import Case, Ended, Fault, Venue, prepare
+from tests.campaign.case import READINGS, Case, Ended, Fault, Venue, prepare
 from tests.campaign.disk import may_fail, may_mount
 from tests.campaign.faults import BY_NAME, FAULTS
 from tests.campaign.kills import kill_at_random
 from tests.campaign.table import write_docs
+
+REAL_KILLS = 20
+"""One kill of so many hits the real processes; the others are forks, a hundred times faster."""
 
 Planned = tuple[tuple[Fault, ...], Venue, int]
 
@@ -38,6 +43,22 @@ def pairs(count: int, seed: int, venues: Sequence[Venue] = ("virtual", "window")
         disks = {first.disk, second.disk} - {"plain"}
         if common and len(disks) < 2 and possible(first) and possible(second):
             found.append(((first, second), generator.choice(common), generator.randrange(1 << 30)))
+    return found
+
+
+def real_kills(count: int, seed: int) -> list[Planned]:
+    """SIGKILL of benchd, its window or its companion, the real processes, each at a drawn instant."""
+    generator = Random(seed)
+    found: list[Planned] = []
+    for _ in range(count):
+        victim = BY_NAME[generator.choice(("benchd-killed", "window-killed", "companion-killed"))]
+        reading, late_s = generator.randrange(2, READINGS["virtual"] - 4), generator.random() * 0.02
+
+        def begin(case: Case, victim: Fault = victim, late_s: float = late_s) -> None:
+            time.sleep(late_s)
+            victim.begin(case)
+
+        found.append(((replace(victim, at=(reading, reading), begin=begin),), "virtual", 0))
     return found
 
 
@@ -82,7 +103,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     count = wanted.pairs if wanted.pairs is not None else 0 if wanted.only else 30
     kills = wanted.kills if wanted.kills is not None else 0 if wanted.only else 1000
     venues: tuple[Venue, ...] = tuple(wanted.venue) if wanted.venue else ("virtual", "window")
-    planned = [*alone(wanted.only, venues), *pairs(count, wanted.seed, venues)]
+    killed = real_kills(kills // REAL_KILLS, wanted.seed)
+    planned = [*alone(wanted.only, venues), *pairs(count, wanted.seed, venues), *killed]
     disk = "small disk: a tmpfs; failing disk: ext4 on a loop device" if may_mount() else "small disk: RLIMIT_FSIZE"
     print(f"seed {wanted.seed}; {len(planned)} cases; {disk}; everything measured is SIMULATED", flush=True)
     found: list[Ended] = []
@@ -94,13 +116,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 found.append(ended)
                 print(told(ended), flush=True)
     bad = sum(bool(ended.problems) for ended in found)
-    print(f"{len(found)} cases, {bad} ended wrongly")
+    print(f"{len(found)} cases, {bad} ended wrongly ({len(killed)} of them kills of the real processes)")
     if kills:
-        counted, wrong = kill_at_random(kills, wanted.seed)
-        print(f"{counted} kills at drawn instants, {wrong} ended wrongly")
+        counted, wrong = kill_at_random(kills - len(killed), wanted.seed)
+        print(f"{counted} more kills at drawn instants, {wrong} ended wrongly")
         bad += wrong
     if wanted.write_docs:
-        write_docs(found, kills)
+        write_docs(found[: len(found) - len(killed)], kills, bad)
     return min(1, bad)
 
 

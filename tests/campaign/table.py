@@ -12,7 +12,7 @@ DEVELOPERS = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
 BEGIN, END = "<!-- faults:begin -->", "<!-- faults:end -->"
 
 
-def table(found: Sequence[Ended], kills: int) -> str:
+def table(found: Sequence[Ended], kills: int, wrong: int) -> str:
     """Markdown: every fault alone, then what pairs and kills came to, then what can't be seen."""
     lines = [
         "Made by `python -m tests.campaign --write-docs` on SIMULATED benches. Each case ended with the results of",
@@ -34,17 +34,21 @@ def table(found: Sequence[Ended], kills: int) -> str:
         lines.append(f"| {fault.name} | {fault.text} | {named} | {' or '.join(hows)} |")
     both = [ended for ended in found if len(ended.faults) == 2]
     right = sum(not ended.problems for ended in both)
-    lines += ["", f"Drawn pairs: {right} of {len(both)} right. SIGKILLs at drawn instants: {kills}."]
+    lines += [
+        "",
+        f"Drawn pairs: {right} of {len(both)} right. SIGKILLs of benchd, its window and its companion at drawn",
+    ]
+    lines += [f"instants: {kills}. Cases that ended wrongly in all: {wrong}."]
     lines += ["", "What can't be seen:", ""]
     lines += [f"- {one}" for one in UNSEEN]
     return "\n".join(lines)
 
 
-def write_docs(found: Sequence[Ended], kills: int) -> None:
+def write_docs(found: Sequence[Ended], kills: int, wrong: int) -> None:
     """Put the table between the markers of DEVELOPERS.md. Raises ValueError without them."""
     text = DEVELOPERS.read_text()
     head, _, rest = text.partition(BEGIN)
     _, end, tail = rest.partition(END)
     if not end:
         raise ValueError(f"{DEVELOPERS.name} has no lines {BEGIN} and {END}")
-    DEVELOPERS.write_text(f"{head}{BEGIN}\n\n{table(found, kills)}\n\n{END}{tail}")
+    DEVELOPERS.write_text(f"{head}{BEGIN}\n\n{table(found, kills, wrong)}\n\n{END}{tail}")

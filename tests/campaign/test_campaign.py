@@ -84,4 +84,4 @@ def test_kills_at_drawn_instants() -> None:
 def test_there_are_thirty_faults_and_the_table_names_each_that_was_run() -> None:
     assert len(FAULTS) >= 30
     assert len(BY_NAME) == len(FAULTS), "each has a name of its own"
-    assert "What can't be seen" in table([], 0)
+    assert "What can't be seen" in table([], 0, 0)

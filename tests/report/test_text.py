@@ -139,8 +139,8 @@ def test_all_cells_of_a_map_have_the_digits_of_their_common_scatter() -> None:
     block = made.uniformity()
     level = block.levels[0]
     lucky, *rest = level.grid[0]
-    lucky = replace(lucky, luminance=replace(lucky.luminance, value=302.1234, s=1e-6))
-    unlucky = replace(rest[0], luminance=replace(rest[0].luminance, value=318.4321, s=0.3))
+    lucky = replace(lucky, luminance=lucky.luminance._replace(value=302.1234, s=1e-6))
+    unlucky = replace(rest[0], luminance=rest[0].luminance._replace(value=318.4321, s=0.3))
     grid = ((lucky, unlucky, rest[1]), *level.grid[1:])
     text = render_text(made.results(uniformity=(replace(block, levels=(replace(level, grid=grid),)),)))
     assert "r1 302.1  318.4  305.9 " in text
@@ -168,14 +168,14 @@ def test_a_grid_without_a_centre_has_only_the_map_of_luminance() -> None:
 
 def test_a_doubtful_reading_is_marked_in_tables_and_named_in_lines() -> None:
     block = made.luminance()
-    shaky = replace(block, white=replace(block.white, status="unstable", why="the light changed while reading"))
+    shaky = replace(block, white=block.white._replace(status="unstable", why="the light changed while reading"))
     text = render_text(made.results(luminance=(shaky,)), width=160)
     assert "384.6 cd/m2      n 3, scatter 0.05 %, unstable   the light changed while reading" in text
     steps = made.grayscale().steps
-    over = replace(steps[2], luminance=replace(steps[2].luminance, status="over", bound="above", s=None))
+    over = replace(steps[2], luminance=steps[2].luminance._replace(status="over", bound="above", s=None))
     gray = replace(made.grayscale(), steps=(*steps[:2], over))
     assert re.search(r"^ +255 +> 380 ", render_text(made.results(grayscale=(gray,))), re.MULTILINE)
-    soft = replace(steps[1], luminance=replace(steps[1].luminance, status="unstable"))
+    soft = replace(steps[1], luminance=steps[1].luminance._replace(status="unstable"))
     gray = replace(made.grayscale(), steps=(steps[0], soft, steps[2]))
     assert "!82.91" in render_text(made.results(grayscale=(gray,)))
 

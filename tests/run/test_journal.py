@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import random
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -72,6 +73,24 @@ def test_any_body_survives_the_round_trip(step: str, body: dict[str, object]) ->
     assert b"\r" not in line
     assert journal.is_sound(line)
     assert journal.decode(line) == record
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda whole: whole | {"v": 2}, "unknown version"),
+        (lambda whole: whole | {"kind": "dance"}, "unknown version or kind"),
+        (lambda whole: {key: value for key, value in whole.items() if key != "mono_ns"}, "no 'mono_ns'"),
+        (lambda whole: {key: value for key, value in whole.items() if key != "v"}, "no 'v'"),
+    ],
+)
+def test_a_line_of_another_shape_is_no_record(change: Callable[[dict[str, object]], object], words: str) -> None:
+    line = journal.encode(Record(1, "w", "s", 5, "started", "", 0, {}))
+    assert journal.decode(line).kind == "started"
+    with pytest.raises(ValueError, match=words):
+        journal.decode(json.dumps(change(json.loads(line))).encode() + b"\n")
+    with pytest.raises(ValueError, match="more than one object"):
+        journal.decode(line[:-1] + line)
 
 
 def test_nan_is_never_written(tmp_path: Path) -> None:

@@ -238,3 +238,29 @@ def test_no_false_alarm_over_a_whole_plan(tmp_path: Path, display: str, seed: in
     assert Sequencer(job.steps, state, rig, out, StopRequest(), job.plan.warm_up.limits, bounds=bounds).run().complete
     out.close()
     assert state.faults == 0
+
+
+def test_after_a_contradiction_nothing_counts_before_the_anchors_were_looked_at(tmp_path: Path) -> None:
+    """Else a step that was tried again in the wrong light is confirmed by a resume that finds the light well."""
+    world, stop = World(), StopRequest()
+    steps = [*STEPS[:3], step("dark-again", 1), step("bright-again", 250)]
+    # Readings 10 to 12 contradict; three more would make a step done, or are a look at the first anchor.
+    world.at_reading = {10: lambda: world.set(aside=100.0), 16: lambda: stop.set("a test")}
+    _, records = run(tmp_path / "run.log", steps, world.rig, bounds=BOUNDS, stop=stop)
+    assert [record.body["error"] for record in records if record.kind == "fault"] == ["LightChanged"]
+    assert not fold(records).done
+    world.set(aside=None)
+    complete, records, _ = log_of(tmp_path, world, steps)
+    assert complete
+    assert values(records)["bright-again"] == pytest.approx(BLACK_CD_M2 + WHITE_CD_M2 * (250 / 255) ** 2.2)
+
+
+def test_a_light_that_comes_and_goes_three_times_ends_in_a_pause(tmp_path: Path) -> None:
+    world = World()
+    world.rig.meter.luminance = lambda request: (
+        world.luminance(request) if request.step == "check" else 0.01 if request.step == "grey" else 350.0
+    )
+    complete, records, why = log_of(tmp_path, world, [step("white"), step("grey", 128), step("dim", 40)])
+    assert not complete
+    assert [record.body["then"] for record in records if record.kind == "fault"] == ["again", "again", "pause"]
+    assert "look whether the meter is on the screen" in why
