@@ -21,7 +21,7 @@
     │   ├── ScreenDisturbed        covered, moved or resized
     │   ├── PixelMismatch          the pixels read back are not the ones sent
     │   └── WrongScreen            another monitor, size or bit depth than asked for
-    ├── CompanionLost            the companion that keeps the bench's time is gone
+    ├── CompanionLost            a companion of the bench, such as the one that keeps its time, is gone
     ├── MoveNeeded               a hand must move the meter and nobody is there
     ├── MoveFailed               the mover did not reach the place
     ├── HandNeeded               a hand must set the display and nobody is there
@@ -160,7 +160,7 @@ class WrongScreen(ScreenError):
 
 
 class CompanionLost(BenchdError):
-    """The companion that keeps the bench's (virtual) time is gone."""
+    """A companion of the bench, such as the one that keeps its (virtual) time, is gone."""
 
 
 class MoveNeeded(BenchdError):

@@ -18,7 +18,7 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from benchd.clock import Clock, Deadline, RealClock, StopRequest, ToldClock
-from benchd.errors import BenchdError, MeterError, MoveNeeded, WrongMeter, WrongScreen
+from benchd.errors import BenchdError, CompanionLost, MeterError, MoveNeeded, WrongMeter, WrongScreen
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.control import nobody_to_set
@@ -113,6 +113,7 @@ class OpenBench:
         self._stack = ExitStack()
         self._scratch = Path()
         self._companion_simulates = False
+        self._companions: list[subprocess.Popen[bytes]] = []
 
     def __enter__(self) -> OpenBench:
         try:
@@ -155,6 +156,7 @@ class OpenBench:
             errors_to = self._scratch / f"companion-{number}.txt"
             process, ready = start_companion(command, companion.ready_within_s, errors_to)
             self._stack.callback(_end, process)
+            self._companions.append(process)
             self._companion_simulates |= bool(ready.get("simulated"))
         self._stack.callback(self._close_parts)
 
@@ -163,10 +165,17 @@ class OpenBench:
         return text.replace("{scratch}", str(self._scratch))
 
     def reopen_meter(self) -> None:
-        """Look for the same meter again, for a while: a cable is put back, an adapter comes under a new name."""
+        """Look for the same meter again, for a while: a cable is put back, an adapter comes under a new name.
+
+        Raises a `MeterError`, or `CompanionLost`.
+        """
         self.meter.close()
         waited_s = 0.0
         while True:
+            # A port that a companion lent is gone with it; another bench's may appear behind the same name.
+            for process in self._companions:
+                if process.poll() is not None:
+                    raise CompanionLost("a companion of the bench has ended; a resume starts it again")
             try:
                 self.open_meter(self.meter_identity)
                 return
