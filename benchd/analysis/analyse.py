@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
+from benchd.analysis.absences import absences
 from benchd.analysis.contrast import contrast
 from benchd.analysis.drift import drift
 from benchd.analysis.grayscale import grayscale
 from benchd.analysis.luminance import MeterRange, luminance, luminance_of
 from benchd.analysis.patches import patches
-from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import (
     SCHEMA,
-    Absent,
     Contrast,
     Grayscale,
     Luminance,
@@ -24,7 +23,6 @@ from benchd.analysis.results import (
     Uniformity,
     WarmUp,
 )
-from benchd.analysis.results_swept import Drift
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.sweep import Block, sweep
 from benchd.analysis.target import Target, target_from
@@ -99,11 +97,21 @@ def _results(survey: Survey, target: Target | None) -> Results:
         grayscale=tuple(one for one in found if isinstance(one, Grayscale)),
         uniformity=tuple(one for one in found if isinstance(one, Uniformity)),
         patches=tuple(one for one in found if isinstance(one, Patches)),
-        absent=tuple(absent for one in (*found, *drifts) for absent in _absences(one)),
+        absent=tuple(absent for one in (*found, *drifts) for absent in absences(one)),
         later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
         sweep=swept,
         drift=drifts,
     )
+
+
+BLOCKS: dict[str, Callable[[Survey, Mapping[str, Any], MeterRange, Target | None], Block]] = {
+    "luminance": lambda survey, block, meter, target: luminance(survey, block, meter),
+    "contrast": lambda survey, block, meter, target: contrast(survey, block, meter),
+    "grayscale": grayscale,
+    "uniformity": lambda survey, block, meter, target: uniformity(survey, block, meter),
+    "patches": lambda survey, block, meter, target: patches(survey, block, meter),
+}
+"""Kind of block -> its analysis."""
 
 
 def _blocks(
@@ -111,16 +119,8 @@ def _blocks(
 ) -> Iterator[Block]:
     for block in blocks:
         kind = block["kind"]
-        if kind == "luminance":
-            yield luminance(survey, block, meter)
-        elif kind == "contrast":
-            yield contrast(survey, block, meter)
-        elif kind == "grayscale":
-            yield grayscale(survey, block, meter, target)
-        elif kind == "uniformity":
-            yield uniformity(survey, block, meter)
-        elif kind == "patches":
-            yield patches(survey, block, meter)
+        if kind in BLOCKS:
+            yield BLOCKS[kind](survey, block, meter, target)
         elif kind != REFERENCE:
             raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
 
@@ -135,46 +135,3 @@ def _warm_up(survey: Survey, step: str, meter: MeterRange) -> WarmUp | None:
         minutes=None if minutes is None else float(minutes),
         luminance=luminance_of(survey.measured.get(step), meter),
     )
-
-
-def _absences(block: Block | Drift) -> Iterator[Absent]:
-    """What one block could not give: missing patches first, then headline figures that are absent."""
-    if isinstance(block, Luminance):
-        for name, figure in (("white", block.white), ("black", block.black)):
-            yield from _if_absent(f"{block.block}/{name}", figure)
-    elif isinstance(block, Contrast):
-        if block.sequential:
-            yield from _if_absent(f"{block.block}/sequential", block.sequential.ratio)
-        if block.checkerboard:
-            yield from _if_absent(f"{block.block}/checkerboard", block.checkerboard.ratio)
-    elif isinstance(block, Uniformity):
-        for level in block.levels:
-            path = f"{block.block}/{level.level}"
-            if level.missing:
-                yield Absent(path, level.missing)
-                continue
-            for name, figure in (
-                ("non_uniformity", level.non_uniformity),
-                ("worst_deviation", level.worst_deviation),
-                ("max_delta_uv", level.max_delta_uv),
-                ("max_pair_delta_uv", level.max_pair_delta_uv),
-            ):
-                yield from _if_absent(f"{path}/{name}", figure)
-    elif isinstance(block, Grayscale):
-        if block.missing:
-            yield Absent(block.block, block.missing)
-            return
-        for summary in block.delta_e:
-            yield from _if_absent(f"{block.block}/delta_e/{summary.convention}", summary.mean)
-        for fit in block.gamma_fits:
-            name = "white_fixed" if fit.white_fixed else "free"
-            yield from _if_absent(f"{block.block}/gamma_fit/{name}", fit.gamma)
-        if block.gsdf:
-            yield from _if_absent(f"{block.block}/gsdf", block.gsdf.worst)
-    elif block.missing:
-        yield Absent(block.block, block.missing)
-
-
-def _if_absent(path: str, figure: Quantity) -> Iterator[Absent]:
-    if not figure.present:
-        yield Absent(path, figure.why)

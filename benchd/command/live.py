@@ -20,7 +20,7 @@ from benchd.errors import HandNeeded, MoveNeeded
 from benchd.exits import Exit
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, Status
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.time_left import TimeLeft
 from benchd.report.progress import Progress, block_line, progress_line, what
 from benchd.run.job import PlanJob

@@ -12,7 +12,8 @@ from benchd.command.new_log import default_log, fresh, one_line
 from benchd.exits import Exit
 from benchd.plan.estimate import moves_before
 from benchd.plan.safety import cautions
-from benchd.plan.steps import CENTRE, hands_last
+from benchd.plan.step import CENTRE
+from benchd.plan.steps import hands_last
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.session import start
 

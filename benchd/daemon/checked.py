@@ -8,7 +8,7 @@ from benchd.clock import moment_s
 from benchd.daemon.desk import Submission
 from benchd.errors import InputError
 from benchd.plan.bench import Bench
-from benchd.plan.steps import CENTRE
+from benchd.plan.step import CENTRE
 from benchd.run.job import plan_job_from
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from benchd.clock import wall_label
 from benchd.daemon.desk import Job, SeenFault, SeenReading, Snapshot
 from benchd.instruments.meter import Reading
-from benchd.plan.steps import CENTRE, Step
+from benchd.plan.step import CENTRE, Step
 from benchd.plan.time_left import TimeLeft
 from benchd.report.progress import what
 from benchd.run.job import PlanJob

@@ -7,7 +7,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.plan.model import Plan
-from benchd.plan.steps import CENTRE, REFERENCE, Step, sweep_points
+from benchd.plan.step import CENTRE, Step
+from benchd.plan.steps import REFERENCE, sweep_points
 from benchd.plan.sweep import changes
 
 if TYPE_CHECKING:

@@ -1,205 +1,31 @@
 """The plan: what is to be measured, as an operator writes it. Files are loaded by `benchd.plan.library`.
 
-Keys that carry a quantity end in its unit. A key of `Care` may stand at the top of the plan, where it holds
-for every block, and in a block, where it holds for that block only.
+Keys that carry a quantity end in its unit. What the blocks can be told: `benchd.plan.blocks`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from functools import cached_property
 from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field
 
 from benchd.patch.model import Code
 from benchd.plan.base import ProfileModel, Wrong, wrong
+from benchd.plan.blocks import (
+    BLOCK_KINDS,
+    Block,
+    Care,
+    DarkReadings,
+    DarkSettle,
+    DarkUpTo,
+    Order,
+    Readings,
+    Settle,
+)
 from benchd.plan.explain import show
 from benchd.plan.sweep import Conditions, Swept, sweep_wrong
-from benchd.plan.values import (
-    DEEPEST_BITS,
-    AreaPercent,
-    Colour,
-    GreyCode,
-    Grid,
-    Integration,
-    Name,
-    Percent,
-    StepCount,
-)
-
-Order = Annotated[
-    Literal["listed", "shuffled"],
-    Field(description="order of the patches within a block; shuffled by the seed, so always alike"),
-]
-Settle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a patch is on the screen")]
-DarkSettle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a dark patch")]
-Readings = Annotated[int, Field(ge=1, le=1000, description="readings of each patch")]
-DarkReadings = Annotated[int, Field(ge=1, le=1000, description="readings of each dark patch")]
-DarkUpTo = Annotated[
-    float,
-    Field(ge=0, le=100, description="a patch is dark when its largest code is at or below this percent"),
-]
-
-
-class Care(ProfileModel):
-    """How patches are treated; what is left out is as the plan says."""
-
-    order: Order | None = None
-    settle_s: Settle | None = None
-    dark_settle_s: DarkSettle | None = None
-    readings: Readings | None = None
-    dark_readings: DarkReadings | None = None
-    dark_up_to_percent: DarkUpTo | None = None
-    integration_s: Integration | None = Field(
-        default=None, description="seconds of one reading, or auto (the meter decides)"
-    )
-    dark_integration_s: Integration | None = Field(
-        default=None, description="seconds of one reading of a dark patch, or auto"
-    )
-
-
-class _AnyBlock(Care):
-    name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")
-    skip: Conditions = Field(default=(), description="points of the sweep where this block is not measured")
-    only: Conditions = Field(default=(), description="the only points of the sweep where this block is measured")
-
-
-class Luminance(_AnyBlock):
-    """Full-screen black and white at the centre."""
-
-
-class Contrast(_AnyBlock):
-    """Contrast: full screens one after the other, and the 4 x 4 checkerboard with its inverse."""
-
-    kinds: tuple[Literal["sequential", "checkerboard"], ...] = Field(
-        default=("sequential",), min_length=1, description="which contrasts are measured"
-    )
-
-    @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A kind given twice."""
-        return _twice(data.get("kinds"), "kinds", "kind")
-
-
-class Grayscale(_AnyBlock):
-    """Greys at the centre: equal steps of the code, or a list of codes."""
-
-    steps: StepCount | None = Field(
-        default=None, description="number of equal steps from black to white, both included"
-    )
-    codes: tuple[GreyCode, ...] | None = Field(default=None, min_length=2, description="codes, in place of steps")
-    white: Literal["target", "measured"] = Field(
-        default="target",
-        description="white of the colour differences: the target's chromaticity, or the measured white",
-    )
-    area_percent: AreaPercent = 100.0
-    surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
-
-    @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Steps and codes at once, or a code given twice."""
-        if "steps" in data and "codes" in data:
-            yield Wrong(("codes",), "give steps or codes, not both", at_key=True)
-        yield from _twice(data.get("codes"), "codes", "code")
-
-
-class Uniformity(_AnyBlock):
-    """A grid of places over the screen, equally spaced between the margins."""
-
-    grid: Grid = Field(default="5x5", description="columns x rows, both 1 to 25")
-    levels_percent: tuple[Percent, ...] = Field(
-        default=(100.0,), min_length=1, max_length=16, description="grey levels, percent of the largest code"
-    )
-    margin_percent: float = Field(
-        default=10.0, ge=1, le=45, description="first and last place from the edge, percent of the width and height"
-    )
-
-    @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A level given twice."""
-        return _twice(data.get("levels_percent"), "levels_percent", "level")
-
-
-class ListedPatch(ProfileModel):
-    """One patch of a free list."""
-
-    name: Name
-    code: Colour = Field(description="one code for a grey, or [red, green, blue]")
-    area_percent: AreaPercent | None = Field(
-        default=None, description="centred window, percent of the screen's area; 100 is the full screen"
-    )
-    surround: Colour | None = Field(default=None, description="code around the window")
-
-
-class Patches(_AnyBlock):
-    """A free list of patches at the centre, in the plan, in a CSV file, or both."""
-
-    list: tuple[ListedPatch, ...] = Field(default=(), description="patches: {name: red, code: [255, 0, 0]}")
-    file: str | None = Field(
-        default=None,
-        min_length=1,
-        description="CSV file beside the plan: name,red,green,blue and where wanted area_percent",
-    )
-    area_percent: AreaPercent = 100.0
-    surround: Colour = Field(default=(0, 0, 0), description="code around the windows")
-
-    @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """No patch at all, or a name given twice."""
-        listed = data.get("list", [])
-        if "file" not in data and listed == []:
-            yield Wrong((), "no patches here; give a list, such as list: [{name: red, code: [255, 0, 0]}], or a file")
-        names: dict[str, int] = {}
-        for index, item in enumerate(listed if isinstance(listed, list) else ()):
-            name = item.get("name") if isinstance(item, dict) else None
-            if isinstance(name, str) and name in names:
-                yield Wrong(("list", index, "name"), f"two patches are called {show(name)}; every name may stand once")
-            elif isinstance(name, str):
-                names[name] = index
-
-
-AnyBlock = Luminance | Contrast | Grayscale | Uniformity | Patches
-BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches")
-
-
-class Block(ProfileModel):
-    """One measurement: exactly one of the keys."""
-
-    model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
-
-    luminance: Luminance | None = Field(default=None, description="black and white, full screen")
-    contrast: Contrast | None = Field(default=None, description="sequential and checkerboard contrast")
-    grayscale: Grayscale | None = Field(default=None, description="greys from black to white")
-    uniformity: Uniformity | None = Field(default=None, description="a grid of places over the screen")
-    patches: Patches | None = Field(default=None, description="a free list of patches")
-
-    @cached_property
-    def kind(self) -> str:
-        """Which of the keys is given."""
-        return next(kind for kind in BLOCK_KINDS if getattr(self, kind) is not None)
-
-    @cached_property
-    def body(self) -> AnyBlock:
-        """What the key holds."""
-        body: AnyBlock = getattr(self, self.kind)
-        return body
-
-    @cached_property
-    def name(self) -> str:
-        """The name given, or the kind."""
-        return self.body.name or self.kind
-
-    @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """No block, or several, in one item."""
-        kinds = [key for key in data if key in BLOCK_KINDS]
-        if not data:
-            yield Wrong((), f"an empty block; give one of {', '.join(BLOCK_KINDS)}")
-        for kind in kinds[1:]:
-            yield Wrong(
-                (kind,), f"'{kind}' stands in one list item with '{kinds[0]}'; begin its line with '- '", at_key=True
-            )
+from benchd.plan.values import DEEPEST_BITS, Integration, Name
 
 
 class WarmUpLimits(NamedTuple):
@@ -373,13 +199,3 @@ def _block_names(blocks: Any) -> Iterator[tuple[tuple[str | int, ...], str]]:
                 yield ("blocks", index, kind, "name"), name
             elif kind in BLOCK_KINDS:
                 yield ("blocks", index, kind), kind
-
-
-def _twice(values: Any, key: str, what: str) -> Iterator[Wrong]:
-    """Items of a list that stand in it twice."""
-    seen: list[Any] = []
-    for index, value in enumerate(values if isinstance(values, list) else ()):
-        if value in seen:
-            yield Wrong((key, index), f"{what} {show(value)} is given twice; once is enough")
-        else:
-            seen.append(value)

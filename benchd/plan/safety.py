@@ -17,7 +17,7 @@ from benchd.patch.model import BLACK, Code, Patch, Rect, field, max_code
 from benchd.plan.base import Path
 from benchd.plan.estimate import step_seconds
 from benchd.plan.model import Plan
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 
 if TYPE_CHECKING:
     from benchd.plan.timing import BenchFacts

@@ -9,7 +9,7 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from benchd.plan.estimate import moves_before, step_seconds
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 
 if TYPE_CHECKING:
     from benchd.plan.model import WarmUpLimits

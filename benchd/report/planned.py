@@ -10,7 +10,7 @@ from benchd.report.words import SIMULATED, columns, count, duration, span
 
 if TYPE_CHECKING:
     from benchd.plan.estimate import Estimate
-    from benchd.plan.steps import Step
+    from benchd.plan.step import Step
 
 
 def render_plan(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results, WarmUp
@@ -61,18 +62,13 @@ def render_text(
 
 def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
     """Every block whose name begins with ``prefix``, kind by kind."""
-    lines: list[str] = []
-    for luminance in results.luminance:
-        lines += _luminance(luminance, page) if luminance.block.startswith(prefix) else []
-    for contrast in results.contrast:
-        lines += _contrast(contrast, page) if contrast.block.startswith(prefix) else []
-    for uniformity in results.uniformity:
-        lines += uniformity_lines(uniformity, page) if uniformity.block.startswith(prefix) else []
-    for grayscale in results.grayscale:
-        lines += grayscale_lines(grayscale, page) if grayscale.block.startswith(prefix) else []
-    for patches in results.patches:
-        lines += _patches(patches, page) if patches.block.startswith(prefix) else []
-    return lines
+    return [
+        text
+        for kind, lines_of in BLOCK_LINES.items()
+        for block in getattr(results, kind)
+        if block.block.startswith(prefix)
+        for text in lines_of(block, page)
+    ]
 
 
 def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
@@ -242,3 +238,13 @@ def _patches(block: Patches, page: Page) -> list[str]:
         if len(block.patches) > MOST_PATCHES:
             lines += page.prose(f"and {len(block.patches) - MOST_PATCHES} more; the data have them all")
     return lines + page.missing(block.missing) + page.method(block.method)
+
+
+BLOCK_LINES: dict[str, Callable[[Any, Page], list[str]]] = {
+    "luminance": _luminance,
+    "contrast": _contrast,
+    "uniformity": uniformity_lines,
+    "grayscale": grayscale_lines,
+    "patches": _patches,
+}
+"""Kind of block -> its lines, in the order of the page."""

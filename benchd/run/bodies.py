@@ -8,7 +8,7 @@ from benchd.errors import BenchdError, MeterError
 from benchd.instruments.meter import Reading
 from benchd.patch.model import Patch, code_for, grey, max_code
 from benchd.patch.screen import Shown
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.run.policy import Action
 from benchd.run.records import Body
 

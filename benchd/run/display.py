@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from benchd.clock import Clock, Deadline
 from benchd.errors import BenchdError, ControlAbsent, ControlLied, HandNeeded
 from benchd.instruments.control import Control, SetOutcome
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.sweep import Setting
 from benchd.run.records import Body, RunState
 

@@ -16,7 +16,7 @@ from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
 from benchd.plan.model import Plan
 from benchd.plan.stage import StageDialect
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.target import Target
 from benchd.run.records import Body
 

@@ -24,7 +24,7 @@ from benchd.errors import BenchdError, Implausible, LightChanged
 from benchd.instruments.meter import Reading, Status
 from benchd.patch.model import max_code
 from benchd.plan.safety import relative_luminance
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.sweep import Point
 
 BRIGHT, DARK = 0.2, 0.01  # relative luminance of the code at the meter, with a gamma of 2.2

@@ -12,7 +12,7 @@ from benchd.instruments.control import Control
 from benchd.instruments.meter import Meter, Reading
 from benchd.instruments.positioner import Positioner
 from benchd.patch.screen import Screen
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 
 
 class Rig(Protocol):

@@ -26,7 +26,7 @@ from benchd.patch.model import Patch, field, grey
 from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation, is_bright
-from benchd.plan.steps import CENTRE, Step
+from benchd.plan.step import CENTRE, Step
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
 from benchd.run.journal import Journal

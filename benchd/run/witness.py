@@ -13,7 +13,7 @@ from typing import Literal
 from benchd.clock import Clock
 from benchd.errors import LightChanged
 from benchd.instruments.meter import Reading
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.sweep import Point
 from benchd.run.plausible import (
     CHECK_EVERY_S,

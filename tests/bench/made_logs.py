@@ -14,7 +14,7 @@ from typing import Literal
 
 from benchd.clock import wall_label
 from benchd.patch.model import field
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.run.job import PlanJob, bench_job, plan_job
 from benchd.run.journal import encode
 from benchd.run.records import Body, Record

@@ -20,7 +20,7 @@ from benchd.instruments.meter import Meter, ReadRequest
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen
 from benchd.plan.safety import is_alternation
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.run.journal import Journal
 from benchd.run.plausible import Bounds
 from benchd.run.records import RunState, advance

@@ -25,7 +25,7 @@ from benchd.clock import StopRequest
 from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
 from benchd.patch.window_screen import WindowScreen
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.journal import Journal
 from benchd.run.open_bench import OpenBench

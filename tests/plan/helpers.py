@@ -9,7 +9,8 @@ import pytest
 from benchd.errors import ProfileError
 from benchd.plan.library import load_plan
 from benchd.plan.model import Plan
-from benchd.plan.steps import Step, expand
+from benchd.plan.step import Step
+from benchd.plan.steps import expand
 
 HEAD = "plan: invented\nwarm_up: none\n"
 

@@ -15,7 +15,8 @@ from benchd.plan import library, schema
 from benchd.plan.estimate import estimate
 from benchd.plan.library import Shelf
 from benchd.plan.model import Plan
-from benchd.plan.steps import Step, describe, expand
+from benchd.plan.step import Step
+from benchd.plan.steps import describe, expand
 
 SHELVES: dict[Shelf, str] = {
     "plans": "plan",

@@ -20,7 +20,8 @@ from benchd.plan.safety import (
     least_dwell_s,
     relative_luminance,
 )
-from benchd.plan.steps import Step, expand
+from benchd.plan.step import Step
+from benchd.plan.steps import expand
 from tests.plan.helpers import HEAD, plan_of, steps_of
 
 

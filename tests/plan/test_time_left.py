@@ -6,7 +6,7 @@ import pytest
 
 from benchd.plan.bench import Timing
 from benchd.plan.model import WarmUpLimits
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.time_left import TRUST_S, TimeLeft
 from tests.plan.helpers import plan_of, steps_of
 

@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterator
 from pathlib import Path
 
 from benchd.plan.library import beside, find, load_plan, load_target, plan_files, read_text
-from benchd.plan.steps import Step, describe, expand, settings
+from benchd.plan.step import Step
+from benchd.plan.steps import describe, expand, settings
 from benchd.run.records import Body, Record
 
 WHITE_XYZ = (0.9505, 1.0, 1.0891)  # D65, rounded: CIE 15

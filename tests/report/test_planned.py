@@ -6,7 +6,7 @@ import pytest
 
 from benchd.patch.model import Patch, field, grey
 from benchd.plan.estimate import BlockEstimate, Estimate, moves_before
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.report.planned import patch_words, render_plan
 
 NIGHT = Estimate(

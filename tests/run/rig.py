@@ -15,7 +15,7 @@ from benchd.patch.model import Patch, grey
 from benchd.patch.model import field as full_field
 from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.plan.model import WarmUpLimits
-from benchd.plan.steps import CENTRE, Step
+from benchd.plan.step import CENTRE, Step
 from benchd.plan.sweep import Setting
 from benchd.run import journal
 from benchd.run.journal import LogFile

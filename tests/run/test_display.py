@@ -12,7 +12,7 @@ from benchd.clock import StopRequest
 from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
 from benchd.plan.model import WarmUpLimits
-from benchd.plan.steps import Step
+from benchd.plan.step import Step
 from benchd.plan.sweep import Point
 from benchd.run.journal import LogFile
 from benchd.run.records import Record, fold

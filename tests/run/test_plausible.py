@@ -13,7 +13,7 @@ from benchd.clock import StopRequest
 from benchd.errors import Implausible, LightChanged
 from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
-from benchd.plan.steps import CENTRE, Step
+from benchd.plan.step import CENTRE, Step
 from benchd.run import journal
 from benchd.run.job import plan_job
 from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, anchor_of, fault_in, has_jumped, level_at_meter
