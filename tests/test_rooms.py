@@ -36,6 +36,11 @@ ONLY_IN = {
     "threading": {"benchd/clock.py", "benchd/daemon/"},
     "asyncio": set[str](),
     "colour": set[str](),
+    "scipy": set[str](),
+    "shapely": set[str](),
+    "matplotlib": {"benchd/report/"},
+    "pyarrow": {"benchd/report/", "benchd/library/"},
+    "sqlite3": {"benchd/library/"},
     "sim": set[str](),
 }
 """Modules that one file (or, with a slash at its end, one folder) of benchd may import, or none."""
