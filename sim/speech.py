@@ -49,6 +49,8 @@ class Speech:
         measure = dialect.measure
         self._set_integration = template_pattern(measure.set_integration.send) if measure.set_integration else None
         self._reading = template_pattern(measure.send)
+        self._starts = {fill(exchange.send, {}): index for index, exchange in reversed([*enumerate(dialect.start)])}
+        self._identify = fill(dialect.identify.send, {})
         self._default_s = dialect.integration.default_s if dialect.integration else None
 
     @property
@@ -58,10 +60,9 @@ class Speech:
 
     def understand(self, line: str) -> Question | None:
         """What a line (without its end) asks, or None when this meter does not know it."""
-        for index, exchange in enumerate(self.dialect.start):
-            if line == fill(exchange.send, {}):
-                return Question("start", index)
-        if line == fill(self.dialect.identify.send, {}):
+        if line in self._starts:
+            return Question("start", self._starts[line])
+        if line == self._identify:
             return Question("identify")
         ask_unit = self.dialect.measure.ask_unit
         if ask_unit is not None and line == ask_unit.send:

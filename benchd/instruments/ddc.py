@@ -184,17 +184,21 @@ class DdcBus:
     def __init__(self, address: str, clock: Clock) -> None:
         self.address, self._clock = address, clock
         self._monitor: Any = None  # the library's Monitor, entered
+        self._agreed: dict[int, Value] = {}  # by VCP code: what two answers agreed on last
 
     def get(self, code: int, deadline: Deadline) -> Value:
-        """The value of a VCP code, once two answers in a row agree."""
+        """The value of a VCP code, once two answers agree: two in a row, or one with what was agreed on before."""
 
         def ask(monitor: Any) -> Value:
             return Value(*monitor.vcp.get_vcp_feature(code))
 
         before = self._tried(code, ask, deadline)
+        if before == self._agreed.get(code):
+            return before
         for _ in range(MOST_READS):
             after = self._tried(code, ask, deadline)
             if before == after:
+                self._agreed[code] = after
                 return after
             before = after
         raise ControlGarbled(
@@ -204,6 +208,7 @@ class DdcBus:
 
     def put(self, code: int, value: int, deadline: Deadline) -> None:
         """Send a value. A display does not acknowledge: read it back."""
+        self._agreed.pop(code, None)
         self._tried(code, lambda monitor: monitor.vcp.set_vcp_feature(code, value), deadline)
 
     def capabilities(self, deadline: Deadline) -> dict[str, Any]:
@@ -220,6 +225,7 @@ class DdcBus:
 
     def close(self) -> None:
         """Let go of the bus; never raises."""
+        self._agreed.clear()  # another display may answer next
         if self._monitor is not None:
             with suppress(VCPError, OSError):
                 self._monitor.__exit__(None, None, None)

@@ -7,6 +7,7 @@ expression that must match a whole answer. Both are ASCII.
 from __future__ import annotations
 
 import re
+from functools import cache
 from string import Formatter
 from typing import Any
 
@@ -29,9 +30,14 @@ class _Filler(Formatter):
         return f"{value:.6g}"
 
 
+_FILLER = _Filler()
+
+
 def fill(template: str, values: dict[str, str | float]) -> str:
     """``template`` with its ``{name}`` and ``{name:.4f}`` places filled; raises ValueError for an unknown name."""
-    return _Filler().vformat(template, (), values)
+    if "{" not in template and "}" not in template:
+        return template
+    return _FILLER.vformat(template, (), values)
 
 
 def names_in(template: str) -> set[str]:
@@ -39,6 +45,7 @@ def names_in(template: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(template) if name is not None}
 
 
+@cache
 def compiled(pattern: str) -> re.Pattern[str]:
     """The pattern, compiled; its whole answer must match, ASCII letters and digits only."""
     return re.compile(pattern, re.ASCII)

@@ -166,6 +166,19 @@ def test_a_value_counts_once_two_answers_agree(tmp_path: Path) -> None:
         bus.close()
 
 
+def test_one_answer_that_confirms_what_was_agreed_on_is_enough(tmp_path: Path) -> None:
+    values = [10, 10, 10, 12, 12, 12, 10, 10]
+    with Channel(tmp_path / "ddc", lambda data: [reply(values.pop(0))] if data[2] == 0x01 else []) as channel:
+        bus = DdcBus(str(channel.path), VirtualClock())
+        assert [bus.get(0x10, soon()).current for _ in range(2)] == [10, 10]  # two answers, then one
+        assert bus.get(0x10, soon()).current == 12  # another value needs two of its own
+        assert len(values) == 3
+        bus.put(0x10, 10, soon())  # after which nothing is known
+        assert bus.get(0x10, soon()).current == 10
+        assert values == []
+        bus.close()
+
+
 def test_values_that_never_agree_are_no_value(tmp_path: Path) -> None:
     count = iter(range(100))
     with Channel(tmp_path / "ddc", lambda data: [reply(next(count))]) as channel:

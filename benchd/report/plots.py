@@ -1,0 +1,201 @@
+"""A plot as SVG or PNG: how all of them look, and that the same figures always give the same bytes.
+
+Drawn with matplotlib's object interface; matplotlib is imported when the first plot is drawn. Every colour of
+`Ink` stands for one thing alone, so that a page can exchange it for one of its own, light or dark.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Any
+
+from benchd.report.words import SIMULATED
+
+WIDTH_IN, HEIGHT_IN = 5.0, 3.3
+DOTS_PER_INCH = 200
+
+
+class Ink:
+    """Colours on white paper. The series are told apart by colour-blind readers (after Okabe and Ito, 2008,
+
+    from memory) and by their marks and dashes as well.
+    """
+
+    text = "#1a1a1b"
+    faint = "#545455"
+    rule = "#a6a6a7"
+    fine = "#dededf"
+    paper = "#fffffe"
+    target = "#6b6b6c"
+    red = "#b8321f"
+    green = "#14794a"
+    blue = "#2458b8"
+    series = ("#0a5fa8", "#c25400", "#00795a", "#a03d80", "#7a6a00", "#4b4b9c")
+
+
+MARKS = ("o", "s", "^", "D", "v", "P")
+DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1.5)), (0, (8, 3)))
+
+ON_PAGE = {
+    Ink.text: "--ink",
+    Ink.faint: "--faint",
+    Ink.rule: "--rule",
+    Ink.fine: "--fine",
+    Ink.paper: "--paper",
+    Ink.target: "--target",
+    Ink.red: "--red",
+    Ink.green: "--green",
+    Ink.blue: "--blue",
+    **{colour: f"--series-{number}" for number, colour in enumerate(Ink.series, 1)},
+}
+"""Colour on paper -> the page's own property for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """One plot. ``name`` is its file's; ``text`` says in words what it shows, for who can't see it.
+
+    ``draw`` gets an empty matplotlib figure of the given size.
+    """
+
+    name: str
+    title: str
+    text: str
+    draw: Callable[[Any], None]
+    simulated: bool
+    width_in: float = WIDTH_IN
+    height_in: float = HEIGHT_IN
+
+
+def to_svg(plot: Plot) -> str:
+    """A whole SVG file, its text kept as text, white paper behind it."""
+    return _svg(plot, titled=True)
+
+
+def to_inline_svg(plot: Plot) -> str:
+    """An ``svg`` element for a page: in the page's colours and type, its identifiers its own, no title in it.
+
+    The title and what it shows are for the page's own caption and the element's label.
+    """
+    text = _svg(plot, titled=False)
+    text = text[text.index("<svg") :]
+    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
+    for colour, name in ON_PAGE.items():
+        text = text.replace(colour, f"var({name})")
+    text = re.sub(r'\bid="([^"]+)"', rf'id="{plot.name}-\1"', text)
+    text = re.sub(r'(url\(|href=")#', rf"\1#{plot.name}-", text)
+    text = re.sub(r"(font: (?:\w+ )?[\d.]+px) [^;\"]+", r"\1 var(--plain)", text)
+    label = _escaped(f"{SIMULATED if plot.simulated else ''} {plot.text}".strip())
+    return re.sub(r'width="[\d.]+pt" height="[\d.]+pt"', f'role="img" aria-label="{label}"', text, count=1)
+
+
+def to_png(plot: Plot) -> bytes:
+    """A PNG file of `DOTS_PER_INCH`."""
+    with _style(plot) as figure_of:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+        out = io.BytesIO()
+        FigureCanvasAgg(figure_of(titled=True)).print_png(out, metadata={"Software": None})
+        return out.getvalue()
+
+
+def _svg(plot: Plot, *, titled: bool) -> str:
+    with _style(plot) as figure_of:
+        from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+        out = io.StringIO()
+        FigureCanvasSVG(figure_of(titled=titled)).print_svg(out, metadata={"Date": None, "Creator": None})
+        return out.getvalue()
+
+
+class _style(AbstractContextManager["_style"]):
+    """matplotlib with our settings and nobody else's, for the time of one plot."""
+
+    def __init__(self, plot: Plot) -> None:
+        self._plot = plot
+
+    def __enter__(self) -> _style:
+        import matplotlib
+
+        self._context = matplotlib.rc_context()
+        self._context.__enter__()
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(
+            {
+                "svg.fonttype": "none",
+                "svg.hashsalt": self._plot.name,
+                "font.size": 9.5,
+                "figure.dpi": DOTS_PER_INCH,
+                "axes.edgecolor": Ink.rule,
+                "axes.labelcolor": Ink.faint,
+                "axes.spines.top": False,
+                "axes.spines.right": False,
+                "axes.grid": True,
+                "axes.axisbelow": True,
+                "axes.unicode_minus": True,
+                "grid.color": Ink.fine,
+                "grid.linewidth": 0.7,
+                "text.color": Ink.text,
+                "xtick.color": Ink.rule,
+                "ytick.color": Ink.rule,
+                "xtick.labelcolor": Ink.faint,
+                "ytick.labelcolor": Ink.faint,
+                "legend.frameon": False,
+                "legend.fontsize": 8.5,
+                "legend.handlelength": 2.4,
+                "lines.linewidth": 1.3,
+                "lines.markersize": 4.2,
+                "figure.facecolor": Ink.paper,
+                "axes.facecolor": "none",
+            }
+        )
+        return self
+
+    def __exit__(self, *reason: object) -> None:
+        self._context.__exit__(None, None, None)
+
+    def __call__(self, *, titled: bool) -> Any:
+        from matplotlib.figure import Figure
+
+        plot = self._plot
+        figure = Figure(figsize=(plot.width_in, plot.height_in), layout="constrained")
+        plot.draw(figure)
+        if titled:
+            figure.suptitle(plot.title, fontsize=10.5, color=Ink.text)
+        if plot.simulated:
+            # Once large and pale behind the figures, so that no part of the plot can be cut out without it.
+            big = 34.0 * plot.width_in / WIDTH_IN
+            figure.text(
+                0.54, 0.54, SIMULATED, fontsize=big, color=Ink.rule, alpha=0.28, ha="center", va="center", rotation=24
+            )
+        return figure
+
+
+def _escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def legend(axes: Any, *, columns: int = 0) -> None:
+    """The legend above the axes, clear of every mark."""
+    handles, labels = axes.get_legend_handles_labels()
+    if labels:
+        axes.legend(
+            handles,
+            labels,
+            loc="lower left",
+            bbox_to_anchor=(0.0, 1.0),
+            ncols=columns or min(3, len(labels)),
+            borderaxespad=0.2,
+            columnspacing=1.4,
+        )
+
+
+def span(values: Sequence[float], least: float) -> tuple[float, float]:
+    """Ends of an axis around ``values``, at least ``least`` from end to end, with a margin."""
+    low, high = min(values), max(values)
+    room = max(least - (high - low), 0.0) / 2 + 0.06 * max(high - low, least)
+    return low - room, high + room
