@@ -1,4 +1,7 @@
-"""A drawn part of the fault campaign; all of it is `python -m tests.campaign`."""
+"""A drawn part of the fault campaign; all of it is `python -m tests.campaign`.
+
+Its cases on the real window take real time, minutes each: `tests/command/test_real_window.py` has the main ones.
+"""
 
 from __future__ import annotations
 
@@ -40,9 +43,6 @@ def short_folder() -> Iterator[Path]:
         yield Path(place)
 
 
-tiny = pytest.fixture(short_folder)
-
-
 @pytest.fixture(scope="module")
 def folder() -> Iterator[Path]:
     for place in short_folder():
@@ -62,16 +62,6 @@ def test_alone(folder: Path, name: str) -> None:
 @pytest.mark.parametrize("number", range(4))
 def test_a_drawn_pair(folder: Path, number: int) -> None:
     ended = run_one(folder, 100 + number, pairs(4, SEED, ["virtual"])[number])
-    assert not ended.problems, told(ended)
-
-
-# On the real window time passes: the other faults there take minutes and are left to the whole campaign.
-@pytest.mark.screen
-@pytest.mark.parametrize("name", ["window-killed"])
-def test_on_the_real_window(tiny: Path, name: str) -> None:
-    prepare(["window"], tiny)
-    [planned] = alone([name], ["window"])
-    ended = run_one(tiny, 0, planned)
     assert not ended.problems, told(ended)
 
 
