@@ -12,7 +12,9 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, cast
 
 from benchd import __version__
+from benchd.command.library_words import add_import, add_library
 from benchd.command.messages import nowhere, say
+from benchd.cli_publish import publish_commands
 from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import EXIT_CODES, Exit
 
@@ -81,6 +83,9 @@ def build_parser(first: str = "") -> argparse.ArgumentParser:
     _run_commands(command)
     _service_commands(command)
     _read_commands(command)
+    add_library(command)
+    add_import(command)
+    publish_commands(command)
     return parser if commands.choices else build_parser()
 
 
@@ -196,9 +201,20 @@ def _read_commands(command: Command) -> None:
     results.add_argument("log", metavar="LOG", help="log file; one that is still being written is fine")
     results.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
     results.add_argument("--details", action="store_true", help="every block of every point of a sweep")
+    results.add_argument(
+        "--no-compensation",
+        action="store_true",
+        help="leave the drift of the reference patch in, whatever the plan says",
+    )
     form = results.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="as JSON (benchd.results/1)")
     form.add_argument("--csv", action="store_true", help="as CSV, one row a quantity")
+    form.add_argument("--parquet", metavar="FILE", help="the same table to a Parquet file (needs pyarrow)")
+    form.add_argument(
+        "--colour-text",
+        action="store_true",
+        help="code and X, Y, Z of every patch in the open text format for colour data (after ISO 28178)",
+    )
 
     replay = command(
         "replay",
@@ -213,6 +229,25 @@ def _read_commands(command: Command) -> None:
         "which ports, screens and parts of a bench answer, and how to mend those that don't",
     )
     doctor.add_argument("--bench", metavar="BENCH", help="ask every part of this bench (name or path)")
+
+    window = command(
+        "window",
+        "what this computer's window can emit; with --listen, show patches for a run on another machine",
+        "Without --listen the window is opened with 8 and with 10 bits and read back: black for a moment.\n"
+        "With --listen it waits for one run at a time. Both machines share a secret in a token file, which is made\n"
+        "when it is not there; the secret itself never goes over the network. When the link is lost the window\n"
+        "turns black and closes, and the run can be resumed.",
+    )
+    window.add_argument("--listen", metavar="ADDRESS:PORT", help="wait for a run there; port 0: any free one")
+    window.add_argument("--token-file", metavar="FILE", help="the shared secret (default: window.token)")
+    window.add_argument("--monitor", default="primary", metavar="NAME", help="an output's name, or primary")
+    window.add_argument("--bits", type=int, choices=(8, 10), default=8, help="bits a channel, with --listen")
+    window.add_argument(
+        "--signal",
+        choices=("sdr", "pq", "hlg"),
+        help="with --listen: what the cable carries, where you have set that up",
+    )
+    window.add_argument("--json", action="store_true", help="as JSON, without --listen")
 
     log = command("log", "verify a log, or salvage a damaged one")
     kinds = log.add_subparsers(dest="action", metavar="ACTION", required=True)

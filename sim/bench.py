@@ -43,6 +43,7 @@ from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
 from sim.ddc import BUSY_S, DdcDisplay, DdcSocket
 from sim.displays import MODELS, display
+from sim.displays_hdr import HDR_MODELS
 from sim.eye import Eye, EyeClosed
 from sim.faults import Trouble, Troubles, parse_trouble
 from sim.meter import PtyMeter
@@ -330,7 +331,7 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     """The command line, read; ends the process with a sentence when it is wrong."""
     parser = argparse.ArgumentParser(prog="python -m sim.bench", description="A simulated bench; SIMULATED.")
     add = parser.add_argument
-    add("--display", choices=sorted(MODELS), required=True, help="which invented display")
+    add("--display", choices=sorted({**MODELS, **HDR_MODELS}), required=True, help="which invented display")
     add("--dialect", required=True, help="dialect that the meter speaks: a name, or a file ending in .yaml")
     add("--folder", type=Path, required=True, help="where the port `meter` and the socket `bench.sock` appear")
     add("--seed", type=int, default=7, help="of all noise")

@@ -7,9 +7,13 @@ that does not change: spectra of its primaries, their scale, and its laws (EOTF,
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from sim.spectra import FIRST_NM, STEP_NM, Observer, Spectrum, Triple, column, observer, tristimulus
+
+if TYPE_CHECKING:
+    from sim.hdr import Hdr
 
 Amounts = tuple[float, float, float, float]
 """Light in units of the display's own primaries: red, green, blue, and the leak through black."""
@@ -69,6 +73,11 @@ class DisplayModel:
     cold_loss: Triple  # fraction of each primary's light missing at a cold start
     warm_up_tau_s: float
     dimmest: float  # luminance at brightness 0, fraction of that at 100
+    slow_share: float = 0.0  # share of every step that follows with a second, slower time constant
+    slow_tau_s: float = 0.0
+    dimmed: float = 1.0  # leak that is left where a dimming zone shows nothing but black, fraction
+    dimming_tau_s: float = 0.0
+    hdr: Hdr | None = None  # its HDR mode: then it takes PQ or HLG codes and no others
 
 
 OFFICE_LCD = DisplayModel(
@@ -161,7 +170,18 @@ EMISSIVE = DisplayModel(
     dimmest=0.08,
 )
 
-MODELS = {model.name: model for model in (OFFICE_LCD, WIDE_GAMUT_LCD, EMISSIVE)}
+MISCALIBRATED = replace(
+    OFFICE_LCD,
+    name="miscalibrated-lcd",
+    label="Dotterel 24 (invented), office LCD badly set: bluish white, gammas apart",
+    white_xy=(0.2860, 0.3010),
+    white_cd_m2=240.0,
+    black_cd_m2=240.0 / 800.0,
+    gamma=(2.35, 2.05, 1.90),
+    bow=0.05,
+)
+
+MODELS = {model.name: model for model in (OFFICE_LCD, WIDE_GAMUT_LCD, EMISSIVE, MISCALIBRATED)}
 
 
 class Display:
@@ -208,7 +228,8 @@ class Display:
     def limit(self, mean: Triple) -> float:
         """Gain that brightness limiting leaves for a screen whose mean linear light is ``mean``."""
         level = sum(weight * channel for weight, channel in zip(self.weights, mean, strict=True))
-        return 1.0 / (1.0 + self.model.limiting * level)
+        spared = 0.0 if self.model.hdr is None else self.model.hdr.limit_from
+        return 1.0 / (1.0 + self.model.limiting * max(0.0, level - spared))
 
     def falloff(self, place: tuple[float, float]) -> Amounts:
         """Gain of red, green, blue and leak at ``place``; 1 at the centre."""
@@ -227,8 +248,15 @@ class Display:
 
 
 def display(name: str) -> Display:
-    """The display of that name. Raises ``KeyError`` for another name; the names are in `MODELS`."""
-    return Display(MODELS[name])
+    """The display of that name. Raises ``KeyError`` for another name; see `model_of`."""
+    return Display(model_of(name))
+
+
+def model_of(name: str) -> DisplayModel:
+    """The figures of a display: one of `MODELS` or of `sim.displays_hdr.HDR_MODELS`. Raises ``KeyError``."""
+    from sim.displays_hdr import HDR_MODELS
+
+    return {**MODELS, **HDR_MODELS}[name]
 
 
 def xyz_of(xy: tuple[float, float], luminance: float) -> Triple:

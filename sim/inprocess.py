@@ -112,6 +112,8 @@ class SimScreen:
             awake="not needed: there is no screen",
             simulated=True,
             gamma_ramp="identity",
+            signal="sdr" if scene.display.model.hdr is None else scene.display.model.hdr.transfer,
+            signal_by="SIMULATED: as the simulated display is set",
         )
         # A patch is painted once; plans show the same ones again and again.
         self._painted: dict[Patch, tuple[Painted, Shown]] = {}

@@ -14,6 +14,7 @@ from itertools import count
 from typing import Literal, NamedTuple
 
 from sim.displays import Amounts, Display
+from sim.hdr import HdrTuned, Zones
 from sim.picture import BLACK, Picture, Place
 from sim.room import Room
 from sim.sensor import Noise, NoiseMode, SensorModel
@@ -89,7 +90,12 @@ class Scene:
         self._history = [self._entry(BLACK, -math.inf)]
         self._since_shown = 0
         model = display.model
-        self._longest_s = SETTLED_TAUS * max(model.rise_tau_s, model.fall_tau_s, model.limiting_tau_s)
+        self._zones = Zones(model.hdr) if model.hdr is not None and model.hdr.zones is not None else None
+        slow_s = model.slow_tau_s if model.slow_share else 0.0
+        dimming_s = model.dimming_tau_s if model.dimmed < 1.0 else 0.0
+        self._longest_s = SETTLED_TAUS * max(
+            model.rise_tau_s, model.fall_tau_s, model.limiting_tau_s, slow_s, dimming_s
+        )
 
     # what happens to it
 
@@ -193,7 +199,10 @@ class Scene:
 
     def _tuning(self, settings: Settings) -> Tuned:
         if settings not in self._tunings:
-            self._tunings[settings] = Tuned(self.display, settings)
+            hdr = self.display.model.hdr
+            self._tunings[settings] = (
+                Tuned(self.display, settings) if hdr is None else HdrTuned(self.display, settings, hdr)
+            )
         return self._tunings[settings]
 
     def _digest(self) -> str:
@@ -203,10 +212,25 @@ class Scene:
 
     def _target(self, entry: _Shown, place: Place) -> Drive:
         local = entry.tuned.linear(entry.picture.code_at(place), entry.picture.bits)
-        return (*local, *entry.mean, entry.gain, entry.tuned.backlight, entry.tuned.leak)
+        leak = entry.tuned.leak
+        if self._zones is not None:
+            leak *= self._zones.at(entry.picture, entry.tuned, place)
+        elif max(local) == 0.0:
+            leak *= self.display.model.dimmed
+        return (*local, *entry.mean, entry.gain, entry.tuned.backlight, leak)
 
     def _drive(self, at_s: float) -> Drive:
         """Where the display's light is at a moment: each channel on its way to each picture in turn."""
+        model = self.display.model
+        drive = self._followed(at_s, model.rise_tau_s, model.fall_tau_s)
+        if not model.slow_share:
+            return drive
+        slow, share = self._followed(at_s, model.slow_tau_s, model.slow_tau_s), model.slow_share
+        mixed = [(1.0 - share) * one + share * other for one, other in zip(drive[:6], slow[:6], strict=True)]
+        return (mixed[0], mixed[1], mixed[2], mixed[3], mixed[4], mixed[5], drive[6], drive[7], drive[8])
+
+    def _followed(self, at_s: float, rise_tau_s: float, fall_tau_s: float) -> Drive:
+        """The same with one pair of time constants for the channels."""
         model = self.display.model
         first, *later = [entry for entry in self._history if entry.at_s <= at_s] or [self._history[0]]
         drive = self._target(first, self.place)
@@ -218,13 +242,14 @@ class Scene:
                 drive = target
                 continue
             moved = [
-                _approach(value, goal, elapsed_s, model.rise_tau_s if goal > value else model.fall_tau_s)
+                _approach(value, goal, elapsed_s, rise_tau_s if goal > value else fall_tau_s)
                 for value, goal in zip(drive[:6], target[:6], strict=True)
             ]
             moved += [
                 _approach(value, goal, elapsed_s, model.limiting_tau_s)
-                for value, goal in zip(drive[6:], target[6:], strict=True)
+                for value, goal in zip(drive[6:8], target[6:8], strict=True)
             ]
+            moved.append(_approach(drive[8], target[8], elapsed_s, model.dimming_tau_s or model.limiting_tau_s))
             drive = (moved[0], moved[1], moved[2], moved[3], moved[4], moved[5], moved[6], moved[7], moved[8])
         return drive
 
@@ -242,12 +267,23 @@ class Scene:
 
     def _light_at(self, at_s: float) -> Amounts:
         light = self._emitted(self._drive(at_s), self.place)
+        if self.display.model.hdr is not None:
+            left = self._left_by_heat(at_s)
+            light = (left * light[0], left * light[1], left * light[2], light[3])
         if self._warm and not self._drift:
             return light
         swing = 1.0 + self._drift * math.sin(2.0 * math.pi * at_s / DRIFT_PERIOD_S)
         warm = (1.0, 1.0, 1.0, 1.0) if self._warm else self.display.warm_up(at_s)
         red, green, blue, leak = (swing * gain * value for gain, value in zip(warm, light, strict=True))
         return red, green, blue, leak
+
+    def _left_by_heat(self, at_s: float) -> float:
+        """What is left of the light of a picture that has been on for a while; a new picture begins cool."""
+        hdr = self.display.model.hdr
+        assert hdr is not None
+        entry = next((one for one in reversed(self._history) if one.at_s <= at_s), self._history[0])
+        load = entry.gain * sum(w * level for w, level in zip(self.display.weights, entry.mean, strict=True))
+        return 1.0 - hdr.heat_loss * load * (1.0 - math.exp(-(at_s - entry.at_s) / hdr.heat_tau_s))
 
     def _light_between(self, start_s: float, duration_s: float) -> tuple[Amounts, float]:
         """Mean light over a window, and by which fraction it swung while it lasted."""

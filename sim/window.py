@@ -1,6 +1,6 @@
 """A window without a screen: speaks the window protocol and tells the simulated bench what it would show.
 
-    python -m sim.window --socket PATH [--size 1920x1080] [--bits 8] [--name sim-1]
+    python -m sim.window --socket PATH [--size 1920x1080] [--bits 8] [--name sim-1] [--signal sdr]
 
 Pixels are answered from the rectangles that it was told, and the answer says so: readback "simulated".
 """
@@ -14,7 +14,9 @@ from typing import Any
 
 from sim.relay import BenchGone, Relay, say, socket_argument
 
-USAGE = "python -m sim.window --socket PATH [--size 1920x1080] [--bits 8] [--name sim-1]"
+USAGE = "python -m sim.window --socket PATH [--size 1920x1080] [--bits 8] [--name sim-1] [--signal sdr]"
+
+DEFAULTS = {"--bits": "8", "--name": "sim-1", "--signal": "sdr"}
 
 Rect = tuple[int, int, int, int, tuple[int, int, int]]
 
@@ -22,8 +24,8 @@ Rect = tuple[int, int, int, int, tuple[int, int, int]]
 class SimulatedWindow:
     """One screen that exists only as numbers."""
 
-    def __init__(self, relay: Relay, width: int, height: int, bits: int, name: str) -> None:
-        self._relay = relay
+    def __init__(self, relay: Relay, width: int, height: int, bits: int, name: str, signal: str = "sdr") -> None:
+        self._relay, self._signal = relay, signal
         self._width, self._height, self._bits, self._name = width, height, bits, name
 
     def answer(self, asked: dict[str, Any]) -> dict[str, Any]:
@@ -76,6 +78,8 @@ class SimulatedWindow:
             "awake": "not needed: there is no screen",
             "simulated": True,
             "gamma_ramp": "identity",
+            "signal": self._signal,
+            "signal_by": "SIMULATED: as the simulated source was started",
         }
 
     def _scaled(self, rect: list[int], bits: int) -> Rect:
@@ -109,7 +113,8 @@ def main() -> int:
     except BenchGone as gone:
         say({"event": "display_lost", "text": str(gone)})
         return 1
-    window = SimulatedWindow(relay, width, height, int(options.get("--bits", "8")), options.get("--name", "sim-1"))
+    bits, name, signal = (options.get(key, left_out) for key, left_out in DEFAULTS.items())
+    window = SimulatedWindow(relay, width, height, int(bits), name, signal)
     heard = b""
     while True:
         ready, _, _ = select.select([0, relay.fd], [], [])

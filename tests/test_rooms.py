@@ -20,6 +20,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "run": (*BASE, "benchd.run", "benchd.plan", "benchd.patch", "benchd.instruments"),
     "analysis": ("benchd.errors", "benchd.analysis", "benchd.run.records"),
     "report": ("benchd", "benchd.errors", "benchd.report", "benchd.analysis", "benchd.plan"),
+    "library": (*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
     "daemon": (*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.instruments"),
     "command": ("benchd",),
 }

@@ -10,6 +10,7 @@ from functools import singledispatch
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Absent, Contrast, Grayscale, Luminance, Patches, Uniformity
+from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_swept import Drift
 
 
@@ -61,6 +62,26 @@ def _(result: Grayscale) -> Iterator[Absent]:
         yield from if_absent(f"{result.block}/gamma_fit/{name}", fit.gamma)
     if result.gsdf:
         yield from if_absent(f"{result.block}/gsdf", result.gsdf.worst)
+
+
+@absences.register
+def _(result: Gamut) -> Iterator[Absent]:
+    if result.missing:
+        yield Absent(result.block, result.missing)
+        return
+    for space in result.coverage:
+        yield from if_absent(f"{result.block}/coverage/{space.space}", space.coverage_uv)
+    for one in result.volumes:
+        yield from if_absent(f"{result.block}/volume/{one.white}", one.volume)
+
+
+@absences.register
+def _(result: Colours) -> Iterator[Absent]:
+    if result.missing:
+        yield Absent(result.block, result.missing)
+        return
+    for one in result.accuracy:
+        yield from if_absent(f"{result.block}/accuracy/{one.name}", one.mean)
 
 
 @absences.register(Patches)

@@ -8,8 +8,11 @@ from contextlib import contextmanager
 from typing import Any
 
 from benchd.analysis.absences import absences
+from benchd.analysis.accuracy import colours
+from benchd.analysis.compensation import compensated, read_again
 from benchd.analysis.contrast import contrast
 from benchd.analysis.drift import drift
+from benchd.analysis.gamut import gamut
 from benchd.analysis.grayscale import grayscale
 from benchd.analysis.luminance import MeterRange, luminance, luminance_of
 from benchd.analysis.patches import patches
@@ -23,6 +26,7 @@ from benchd.analysis.results import (
     Uniformity,
     WarmUp,
 )
+from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.sweep import Block, sweep
 from benchd.analysis.target import Target, target_from
@@ -34,13 +38,15 @@ WARM_UP = "warm-up"
 REFERENCE = "reference"
 
 
-def analyse(records: Iterable[Record], target: Target | None = None) -> Results:
+def analyse(records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None) -> Results:
     """Results of one log, read once in order. ``target`` None: the one that the log holds.
+
+    ``compensate``: whether drift is taken out (`benchd.analysis.compensation`); None: as the plan says.
 
     Raises `InputError` for a log without its `started` record or with a head that can't be used.
     """
     with _collector_at_rest():
-        return _results(collect(records), target)
+        return _results(collect(records), target, compensate)
 
 
 @contextmanager
@@ -55,23 +61,27 @@ def _collector_at_rest() -> Iterator[None]:
             gc.enable()
 
 
-def _results(survey: Survey, target: Target | None) -> Results:
+def _results(survey: Survey, target: Target | None, compensate: bool | None) -> Results:
     if survey.started is None:
         raise InputError("the log has no 'started' record: nothing was measured, or its head was cut off")
-    head = survey.started.body
+    started = survey.started
+    head = started.body
     if target is None and head.get("target"):
         target = target_from(head["target"])
     meter = MeterRange.of(head.get("meter") or {})
     try:
         blocks = list(head.get("blocks") or ())
+        # The reference patch itself stays as it was read: what it tells is its drift.
+        drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
+        survey, compensations = compensated(survey, blocks, meter, compensate)
         found = list(_blocks(survey, blocks, meter, target))
         swept = sweep(survey, blocks, {one.block: one for one in found})
-        drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
         ) from error
     again = [step for step in survey.warm_ups if step != WARM_UP]
+    repeated = [*again, *read_again(survey, blocks)]
     return Results(
         schema=SCHEMA,
         simulated=survey.simulated,
@@ -84,12 +94,12 @@ def _results(survey: Survey, target: Target | None) -> Results:
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
         versions=dict(head.get("versions") or {}),
-        started=survey.started.wall,
+        started=started.wall,
         sessions=survey.sessions,
         interrupted=not survey.ended,
         steps_planned=int(head.get("steps") or 0),
-        steps_done=len(survey.measured) - len(again),
-        readings=survey.readings - sum(survey.measured[step].n for step in again),
+        steps_done=len(survey.measured) - len(repeated),
+        readings=survey.readings - sum(survey.measured[step].n for step in repeated),
         faults=survey.faults,
         warm_up=_warm_up(survey, WARM_UP, meter),
         luminance=tuple(one for one in found if isinstance(one, Luminance)),
@@ -97,10 +107,14 @@ def _results(survey: Survey, target: Target | None) -> Results:
         grayscale=tuple(one for one in found if isinstance(one, Grayscale)),
         uniformity=tuple(one for one in found if isinstance(one, Uniformity)),
         patches=tuple(one for one in found if isinstance(one, Patches)),
+        gamut=tuple(one for one in found if isinstance(one, Gamut)),
+        colours=tuple(one for one in found if isinstance(one, Colours)),
         absent=tuple(absent for one in (*found, *drifts) for absent in absences(one)),
         later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
         sweep=swept,
         drift=drifts,
+        imported=str((head.get("imported") or {}).get("file", "")),
+        compensation=compensations,
     )
 
 
@@ -110,6 +124,8 @@ BLOCKS: dict[str, Callable[[Survey, Mapping[str, Any], MeterRange, Target | None
     "grayscale": grayscale,
     "uniformity": lambda survey, block, meter, target: uniformity(survey, block, meter),
     "patches": lambda survey, block, meter, target: patches(survey, block, meter),
+    "gamut": gamut,
+    "colours": colours,
 }
 """Kind of block -> its analysis."""
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from functools import lru_cache
 
 MOST_DOF = 1e7
 """From here on Student's t is the normal distribution to eight digits."""
@@ -31,20 +33,38 @@ def t_above(t: float, dof: float) -> float:
     return t_cdf(-t, dof)
 
 
+@lru_cache(maxsize=1024)
 def t_point(p: float, dof: float) -> float:
-    """The t that P(T <= t) = ``p`` holds for, 0.5 <= p < 1, by bisection to the last digits of a double."""
+    """The t that P(T <= t) = ``p`` holds for, 0.5 <= p < 1."""
     if not 0.5 <= p < 1.0:
         raise ValueError(f"the t of p {p}: p must be 0.5 to 1")
-    low, high = 0.0, 1.0
-    while t_above(high, dof) > 1.0 - p:
-        high *= 2.0
-    for _ in range(100):
-        middle = (low + high) / 2.0
-        if t_above(middle, dof) > 1.0 - p:
-            low = middle
+    return root_above(lambda t: t_above(t, dof), 1.0 - p)
+
+
+def root_above(above: Callable[[float], float], tail: float) -> float:
+    """The t >= 0 with ``above(t) = tail`` for a falling tail, ``tail`` at most 0.5.
+
+    By the secant rule of Illinois between ends that are doubled until they hold it, on the logarithm of the tail,
+    which is nearly straight; to twelve digits.
+    """
+    goal = math.log(tail)
+    low, high = 0.0, 2.0
+    at_low, at_high = math.log(above(low)) - goal, math.log(above(high)) - goal
+    while at_high > 0.0:
+        low, at_low, high = high, at_high, 2.0 * high
+        at_high = math.log(above(high)) - goal
+    for _ in range(200):
+        if at_low <= 0.0 or high - low <= 1e-12 * high:
+            break
+        middle = low + (high - low) * at_low / (at_low - at_high)
+        at = math.log(above(middle)) - goal
+        if abs(at) < 1e-14 * max(1.0, abs(goal)):
+            return middle
+        if (at > 0.0) == (at_low > 0.0):
+            low, at_low, at_high = middle, at, at_high / 2.0
         else:
-            high = middle
-    return (low + high) / 2.0
+            high, at_high, at_low = middle, at, at_low / 2.0 if at_low > 0.0 else at_low
+    return low if at_low <= 0.0 else (low + high) / 2.0
 
 
 def incomplete_beta(a: float, b: float, x: float) -> float:
@@ -55,9 +75,7 @@ def incomplete_beta(a: float, b: float, x: float) -> float:
         return 1.0
     if x > (a + 1.0) / (a + b + 2.0):  # where the fraction converges slowly, its mirror image is quick
         return 1.0 - incomplete_beta(b, a, 1.0 - x)
-    front = math.exp(
-        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
-    )
+    front = math.exp(math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x))
     return front * _fraction(a, b, x) / a
 
 

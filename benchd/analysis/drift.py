@@ -13,18 +13,26 @@ from benchd.analysis.survey import Measured, Survey
 
 METHOD = (
     "reference patch read at intervals, changes in % of its first reading; drift per hour is the slope of a "
-    "least-squares line over bench time within one session; common practice. No other figure is corrected by it"
+    "least-squares line over bench time within one session; common practice"
 )
 ENOUGH = 3
 """Readings for a slope: through two of them every line is perfect."""
 
 NS_PER_MIN = 60e9
+AGAIN = "again-"
+"""What the last part of a step's id begins with where a resume read the reference once more."""
+
+
+def is_again(step: str) -> bool:
+    """True for a reference reading that the plan does not have: it tells where a new session begins."""
+    return step.rpartition("/")[2].startswith(AGAIN)
 
 
 def drift(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Drift:
     """One reference block, its readings in the order they were made, whatever their numbers."""
     name = str(block["name"])
-    steps = sorted(survey.of_block(name), key=lambda one: one.records[:1])
+    planned = (one for one in survey.of_block(name) if not is_again(one.step))
+    steps = sorted(planned, key=lambda one: one.records[:1])
     luminances = [luminance_of(one, meter) for one in steps]
     changes = [_change(one, luminances[0]) for one in luminances]
     readings: list[DriftReading] = []

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from benchd.analysis.quantity import Quantity, absent, derived, log, propagated, ratio, scaled, with_note
+from benchd.analysis.uncertainty import Fixed, Source
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
 
@@ -113,7 +114,10 @@ def _over_black(
     """
     if black.bound != "below" or any(part.bound or not part.present for part in parts):
         return function((*parts, black))
-    at_zero = function((*parts, black._replace(value=0.0, s=0.0, bound=None, status="ok", why="")))
+    # Anywhere between zero and its bound: the half width of a rectangle about it, over the root of 3 (JCGM 100, 4.3.7).
+    unknown = Fixed(((Source("black, only known to be below a bound"), (black.value or 0.0) / math.sqrt(12.0)),))
+    nothing = black._replace(value=0.0, s=0.0, bound=None, status="ok", why="", sources=unknown)
+    at_zero = function((*parts, nothing))
     at_bound = function((*parts, black))
     if at_zero.value is None or at_bound.value is None:
         return at_bound

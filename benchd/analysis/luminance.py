@@ -17,6 +17,7 @@ from benchd.analysis.quantity import Quantity, Status, absent, plain_text, round
 from benchd.analysis.results import Chromaticity, Luminance
 from benchd.analysis.student import t_quantile
 from benchd.analysis.survey import Measured, Survey
+from benchd.analysis.uncertainty import Node, OfLight
 
 METHOD = (
     "mean of the readings at the screen's centre, full screen white and black; method after IDMS, chapter 5 "
@@ -117,7 +118,8 @@ def _mean_and_scatter(measured: Measured) -> tuple[float | None, float | None]:
 
 def _value(measured: Measured, mean: float, scatter: float | None, note: str) -> Quantity:
     status: Status = "unstable" if measured.unstable else "ok"
-    quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, scatter, status, None, note, measured.records)
+    sources = OfLight(measured, "Y")
+    quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, scatter, status, None, note, measured.records, sources)
     if measured.unstable:
         return with_note(quantity, f"{measured.unstable} of {measured.n} readings were unstable")
     return quantity
@@ -190,17 +192,26 @@ def _chromaticities(
             why = luminance.why or "no chromaticity without light"
             found.append(_no_chromaticity(f"no chromaticity: {why}" if luminance.bound else why, measured))
     if usable:
-        values, scatters = _figures([measured for _, measured in usable], cct)
-        for (index, measured), row, scatter in zip(usable, values, scatters, strict=True):
-            found[index] = _chromaticity(measured, luminances[index], row, scatter, cct)
+        values, scatters, slopes = _figures([measured for _, measured in usable], cct)
+        for (index, measured), row, scatter, slope in zip(usable, values, scatters, slopes, strict=True):
+            found[index] = _chromaticity(measured, luminances[index], row, scatter, slope)
     return found
 
 
 UNITS = ("1", "1", "1", "1", "K", "1")
+FORMULAE = ("x", "y", "u'", "v'")
+"""Figures whose derivatives `benchd.analysis.uncertainty.gradient_of` knows."""
+
+Slopes = Sequence[Sequence[float]]
 
 
-def _figures(several: Sequence[Measured], cct: bool) -> tuple[list[list[float]], list[list[float] | None]]:
-    """x, y, u', v', CCT, Duv of each step, and their scatter (None without covariance)."""
+def _figures(
+    several: Sequence[Measured], cct: bool
+) -> tuple[list[list[float]], list[list[float] | None], Sequence[Slopes | None]]:
+    """x, y, u', v', CCT, Duv of each step, their scatter (None without covariance), and the derivatives by X, Y, Z
+
+    of all six (axis first; None where CCT and Duv are not asked for).
+    """
     means = np.array([measured.mean for measured in several])
     # Central differences over a ten-thousandth of the luminance: far above rounding, far below curvature.
     h = 1e-4 * means[:, 1]
@@ -223,12 +234,13 @@ def _figures(several: Sequence[Measured], cct: bool) -> tuple[list[list[float]],
         variance = np.einsum("nik,nij,njk->nk", part, covariance, part)
         for i, row in zip(with_scatter, np.sqrt(np.maximum(variance, 0.0)).tolist(), strict=True):
             scatters[i] = row
-    return values[:, 0, :].tolist(), scatters
+    return values[:, 0, :].tolist(), scatters, slopes.tolist() if cct else [None] * len(several)
 
 
 def _chromaticity(
-    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None, cct: bool
+    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None, slopes: Slopes | None
 ) -> Chromaticity:
+    """Six figures of one step; without ``slopes`` four."""
     n, status, why, records = measured.n, luminance.status, luminance.why, measured.records
 
     def quantity(k: int) -> Quantity:
@@ -236,19 +248,24 @@ def _chromaticity(
         if not math.isfinite(value):
             return absent(UNITS[k], _why_no_figure(k, row), records)
         s = scatter[k] if scatter and math.isfinite(scatter[k]) else None
-        return Quantity(value, UNITS[k], n, s, status, None, why, records)
+        if k < 4 or slopes is None:
+            sources: Node | None = OfLight(measured, FORMULAE[k % 4])
+        else:
+            gradient = slopes[0][k], slopes[1][k], slopes[2][k]
+            sources = OfLight(measured, gradient) if math.isfinite(sum(gradient)) else None
+        return Quantity(value, UNITS[k], n, s, status, None, why, records, sources)
 
-    if cct:
+    if slopes is not None:
         return Chromaticity(*(quantity(k) for k in range(6)))
     if scatter is None or not math.isfinite(sum(row[:4]) + sum(scatter[:4])):
         return Chromaticity(quantity(0), quantity(1), quantity(2), quantity(3), NO_COLOUR.cct, NO_COLOUR.duv)
     # Nothing special about this one, as about most of a long list: made without asking figure by figure.
     (x, y, u, v), (s_x, s_y, s_u, s_v) = row[:4], scatter[:4]
     return Chromaticity(
-        Quantity(x, "1", n, s_x, status, None, why, records),
-        Quantity(y, "1", n, s_y, status, None, why, records),
-        Quantity(u, "1", n, s_u, status, None, why, records),
-        Quantity(v, "1", n, s_v, status, None, why, records),
+        Quantity(x, "1", n, s_x, status, None, why, records, OfLight(measured, "x")),
+        Quantity(y, "1", n, s_y, status, None, why, records, OfLight(measured, "y")),
+        Quantity(u, "1", n, s_u, status, None, why, records, OfLight(measured, "u'")),
+        Quantity(v, "1", n, s_v, status, None, why, records, OfLight(measured, "v'")),
         NO_COLOUR.cct,
         NO_COLOUR.duv,
     )

@@ -1,7 +1,8 @@
 """A quantity: value or bound, with its unit, how many readings, their scatter, and where they are in the log.
 
 All arithmetic goes through `derived`, which takes the sensitivity of the result to each part. One mechanism
-gives the direction of a bound (its sign), the scatter (its size) and, when it is added, the uncertainty.
+gives the direction of a bound (its sign), the scatter (its size) and the uncertainty (`sources`: what moves the
+result, with signs, so that errors that its parts share cancel by themselves).
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
+
+from benchd.analysis.uncertainty import Node, Renamed, Stated, standard, stated, total
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
 Bound = Literal["above", "below"]
@@ -32,6 +35,7 @@ class Quantity(NamedTuple):
     ``bound``    None: the value itself. "above": the true value is above ``value``; "below": below it
     ``why``      a note: why it is a bound, absent, or to be read with care
     ``records``  sequence numbers (first, last) of the readings in the log
+    ``sources``  what its uncertainty comes from; None where that is not known. Worked out only when asked
     """
 
     value: float | None
@@ -42,6 +46,7 @@ class Quantity(NamedTuple):
     bound: Bound | None = None
     why: str = ""
     records: Ranges = ()
+    sources: Node | None = None
 
     @property
     def present(self) -> bool:
@@ -52,6 +57,42 @@ class Quantity(NamedTuple):
     def plain(self) -> bool:
         """True when there is a value that is not just a bound."""
         return self.value is not None and self.bound is None
+
+    @property
+    def u(self) -> float | None:
+        """Combined standard uncertainty in ``unit``; None for a bound and where something is not known."""
+        if not self.plain or self.sources is None:
+            return None
+        found = self.sources.contributions()
+        return None if found is None else standard(found)
+
+    @property
+    def stated(self) -> Stated | None:
+        """The uncertainty as it is published: expanded at 95 %, with k, degrees of freedom and interval."""
+        if self.value is None or self.bound is not None or self.sources is None:
+            return None
+        own = getattr(self.sources, "stated", None)
+        if own is not None:
+            return own(self.value)  # type: ignore[no-any-return]
+        found = self.sources.contributions()
+        if found is None:
+            return None
+        # Light is never negative; a difference of lights may be.
+        return stated(self.value, found, least=0.0 if self.unit == "cd/m2" and self.value >= 0.0 else -math.inf)
+
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """Both ends of the interval that holds the truth with 95 %, in ``unit``."""
+        found = self.stated
+        return None if found is None else (found.low, found.high)
+
+
+def relabelled(quantity: Quantity, prefix: str) -> Quantity:
+    """The same quantity with the log's own sources named apart: put quantities of two logs together only so.
+
+    Sources of the meter keep their names: what one meter does wrong in both logs cancels in a comparison.
+    """
+    return quantity if quantity.sources is None else quantity._replace(sources=Renamed(quantity.sources, prefix))
 
 
 def absent(unit: str, why: str, records: Ranges = ()) -> Quantity:
@@ -82,32 +123,41 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
     bound: Bound | None = None
     if pushes:
         bound = "above" if pushes.pop() > 0 else "below"
-    return result._replace(s=None if bound else result.s, bound=bound)
+    if bound is None:
+        return result
+    return result._replace(s=None, bound=bound, sources=None)
 
 
-def composed(value: float, unit: str, parts: Iterable[Quantity], why: str = "") -> Quantity:
+def composed(
+    value: float, unit: str, parts: Iterable[Quantity], why: str = "", sources: Node | None = None
+) -> Quantity:
     """``value`` made from ``parts`` by a function that is not monotone, such as a colour difference.
 
-    It needs values: a part that is a bound makes the result absent. No scatter is stated.
+    It needs values: a part that is a bound makes the result absent. No scatter is stated; the uncertainty is
+    that of ``sources``, which the caller knows how to make (`benchd.analysis.cloud` for distances).
     """
     quantities = list(parts)
     for part in quantities:
         if part.bound:
             return absent(unit, part.why, merged(one.records for one in quantities))
-    return _combined(value, unit, quantities, why)
+    result = _combined(value, unit, quantities, why)
+    return result if sources is None or not result.present else result._replace(sources=sources)
 
 
-def composed_each(values: Iterable[float], unit: str, parts: Iterable[Quantity]) -> list[Quantity]:
+def composed_each(
+    values: Iterable[float], unit: str, parts: Iterable[Quantity], sources: Sequence[Node | None] | None = None
+) -> list[Quantity]:
     """`composed` of each of ``values``, all made from the same ``parts``: what they share is found once."""
+    several = list(values)
     shared = composed(0.0, unit, parts)
     if not shared.present:
-        return [shared for _ in values]
+        return [shared for _ in several]
     n, status, why, records = shared.n, shared.status, shared.why, shared.records
     return [
-        Quantity(value, unit, n, None, status, None, why, records)
+        Quantity(value, unit, n, None, status, None, why, records, node)
         if math.isfinite(value)
         else absent(unit, NOT_COMPUTED, records)
-        for value in values
+        for value, node in zip(several, sources or [None] * len(several), strict=True)
     ]
 
 
@@ -132,8 +182,10 @@ def _combined(
             notes.insert(-1, part.why)
     if not math.isfinite(value):
         return absent(unit, NOT_COMPUTED, records)
-    s = _scatter(parts) if parts else None
-    return Quantity(value, unit, n, s, status, None, _joined(notes) if len(notes) > 1 else why, records)
+    s, sources = None, None
+    if parts:
+        s, sources = _scatter(parts), total([(sensitivity, part.sources) for sensitivity, part in parts])
+    return Quantity(value, unit, n, s, status, None, _joined(notes) if len(notes) > 1 else why, records, sources)
 
 
 def propagated(
@@ -142,7 +194,7 @@ def propagated(
     """``function`` of the values of ``parts``, its sensitivities by central differences.
 
     For functions too long to differentiate by hand; monotone in each part that is a bound (see `derived`).
-    Without ``scatter`` none is stated, and only parts that are bounds are varied.
+    Without ``scatter`` neither it nor an uncertainty is stated, and only parts that are bounds are varied.
     """
     values = [part.value for part in parts]
     known = [value for value in values if value is not None]
@@ -162,7 +214,7 @@ def propagated(
         slope = (at(index, step) - at(index, -step)) / (2.0 * step) if step else 0.0
         pairs.append((slope, part))
     result = derived(_number(function, known), unit, pairs, why)
-    return result if scatter else result._replace(s=None)
+    return result if scatter else result._replace(s=None, sources=None)
 
 
 def _number(function: Callable[..., float], values: Sequence[float]) -> float:
@@ -257,7 +309,8 @@ def _extreme(quantities: Sequence[Quantity], unit: str, *, largest: bool) -> Qua
         bound = inward
     status = worst(quantity.status for quantity in quantities) if bound else top.status
     why = _joined(quantity.why for quantity in quantities if quantity is top or (bound and quantity.bound))
-    return Quantity(top.value, unit, top.n, None if bound else top.s, status, bound, why, records)
+    s, sources = (None, None) if bound else (top.s, top.sources)
+    return Quantity(top.value, unit, top.n, s, status, bound, why, records, sources)
 
 
 def bound_digits(quantity: Quantity) -> float | None:

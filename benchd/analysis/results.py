@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.quantity import Quantity
+from benchd.analysis.results_compensation import Compensation
+from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
 from benchd.analysis.value import Value
@@ -347,3 +349,7 @@ class Results(Value):
     later_warm_ups: tuple[WarmUp, ...] = ()
     sweep: Sweep | None = None
     drift: tuple[Drift, ...] = ()
+    gamut: tuple[Gamut, ...] = ()
+    colours: tuple[Colours, ...] = ()
+    imported: str = ""  # the file that the readings were imported from; "": taken by benchd
+    compensation: tuple[Compensation, ...] = ()

@@ -16,6 +16,16 @@ Setting = int | float | str
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SweepColours(Value):
+    """A list of colours at one point: mean and greatest CIEDE2000 under the convention that the plan chose."""
+
+    name: str
+    convention: str
+    mean: Quantity
+    maximum: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SweepRow(Value):
     """One point of a sweep.
 
@@ -25,6 +35,8 @@ class SweepRow(Value):
     ``gamma``          of the grayscale, white fixed
     ``faults``         faults of all kinds while this point was measured; ``control_faults``: those of controls,
                        such as a display that changed a setting by itself
+    ``coverage_uv``    of ``coverage_space`` in CIE 1976 u'v', %: the target's space, else the first of the gamut block;
+                       None where no gamut is measured. ``colours``: the lists of colours
     ``by_hand``        controls that a person set; ``not_read_back``: others whose value the display does not tell
     """
 
@@ -45,6 +57,9 @@ class SweepRow(Value):
     control_faults: int
     by_hand: tuple[str, ...]
     not_read_back: tuple[str, ...]
+    coverage_uv: Quantity | None = None
+    coverage_space: str = ""
+    colours: tuple[SweepColours, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -18,7 +18,7 @@ def t_quantile(p: float, nu: int) -> float:
     if nu < 1 or not 0.5 <= p < 1.0:
         raise ValueError(f"t quantile of p {p}, nu {nu}: p must be 0.5 to 1 and nu at least 1")
     if nu > _SERIES_UP_TO:
-        return _expanded(_normal_quantile(p), nu)
+        return _expanded(normal_quantile(p), nu)
     # In the angle theta = atan(t / sqrt(nu)) the whole range of t is an interval.
     low, high = 0.0, math.pi / 2.0
     for _ in range(64):
@@ -44,7 +44,9 @@ def _central_area(theta: float, nu: int) -> float:
     return 2.0 / math.pi * (theta + sine * total) if odd else sine * total
 
 
-def _normal_quantile(p: float) -> float:
+@cache
+def normal_quantile(p: float) -> float:
+    """The quantile of the standard normal distribution for 0.5 <= p < 1, by bisection of the error function."""
     low, high = 0.0, 40.0
     for _ in range(80):
         middle = (low + high) / 2.0

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from math import fsum
+from math import fsum, inf
 from typing import Any, NamedTuple
 
+from benchd.analysis.meter_budget import budget_from
+from benchd.analysis.metrology import Metrology
 from benchd.analysis.quantity import Ranges
+from benchd.analysis.uncertainty import Source, Vectors
 from benchd.run.records import Record
 
 Triple = tuple[float, float, float]
@@ -18,6 +21,7 @@ Covariance = tuple[float, float, float, float, float, float]
 
 NOTHING: dict[str, Any] = {}
 BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
+NO_METROLOGY = Metrology()
 
 
 class Measured(NamedTuple):
@@ -30,6 +34,11 @@ class Measured(NamedTuple):
     ``under``, ``over``, ``unstable``  how many readings the meter marked so
     ``records``     ranges of sequence numbers of the readings
     ``session``, ``mono_ns``  when the patch was shown: bench time, comparable within one session only
+    ``read_ns``     the middle of its readings, bench time of the same session
+    ``integration_s``  the shortest integration time of its readings; None where one did not tell
+    ``placing``     how often the meter had been moved before: steps of one placing share how it stood
+    ``metrology``   what the log knows of its meter
+    ``influences``  what else moves its mean X, Y, Z, such as drift that was compensated: each source with its vector
     """
 
     step: str
@@ -49,6 +58,18 @@ class Measured(NamedTuple):
     records: Ranges
     session: str = ""
     mono_ns: int = 0
+    read_ns: int = 0
+    integration_s: float | None = None
+    influences: tuple[tuple[Source, Triple], ...] = ()
+    placing: int = 0
+    metrology: Metrology | None = None
+
+    def __hash__(self) -> int:
+        return hash((self.step, self.records))
+
+    def vectors(self) -> Vectors | None:
+        """For each source of uncertainty the change of X, Y, Z in cd/m2; None where the scatter is not known."""
+        return (self.metrology or NO_METROLOGY).vectors(self)
 
     @property
     def signal(self) -> float:
@@ -82,6 +103,8 @@ class Survey:
     faults: int = 0
     ended: bool = False
     simulated: bool = False
+    metrology: Metrology = field(default_factory=Metrology)
+    placings: int = 0  # how often the meter was moved
     _by_block: dict[str, list[Measured]] = field(default_factory=dict)
 
     def of_block(self, block: str) -> Sequence[Measured]:
@@ -95,16 +118,35 @@ class Survey:
 class _Attempt:
     """The readings of a step since its attempt began."""
 
-    __slots__ = ("attempt", "mono_ns", "n", "over", "ranges", "session", "shown", "under", "unstable", "x", "y", "z")
+    __slots__ = (
+        "attempt",
+        "first_ns",
+        "integration_s",
+        "mono_ns",
+        "n",
+        "over",
+        "placing",
+        "ranges",
+        "session",
+        "shown",
+        "under",
+        "unstable",
+        "x",
+        "y",
+        "z",
+    )
 
     def __init__(self, attempt: int, before: _Attempt | None = None) -> None:
         self.attempt = attempt
         self.shown: dict[str, Any] | None = before.shown if before else None
         self.session: str = before.session if before else ""
         self.mono_ns: int = before.mono_ns if before else 0
+        self.placing: int = before.placing if before else 0
         self.x: list[float] = []
         self.y: list[float] = []
         self.z: list[float] = []
+        self.integration_s: float | None = inf
+        self.first_ns = 0  # of the first reading
         self.ranges: list[int] = []  # first, last, first, last ...
         self.n = self.under = self.over = self.unstable = 0
 
@@ -133,22 +175,31 @@ def collect(records: Iterable[Record]) -> Survey:
                 attempt.z.append(z)
             if body["status"] != "ok":
                 _mark(attempt, body["status"])
+            integration_s = body.get("integration_s")
+            if integration_s != attempt.integration_s:
+                _take_integration(attempt, integration_s)
             ranges = attempt.ranges
             if ranges and ranges[-1] == seq - 1:
                 ranges[-1] = seq
             else:
+                attempt.first_ns = attempt.first_ns or mono_ns
                 ranges += (seq, seq)
+        elif kind == "settled":
+            if record_step in open_attempts:
+                open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
+            step = ""
         elif kind == "shown":
             step = record_step
             attempt = _current(open_attempts, step, number)
             attempt.shown, attempt.session, attempt.mono_ns = body, session, mono_ns
+            attempt.placing = survey.placings
         elif kind == "done":
             finished = open_attempts.pop(record_step, None)
             if finished is None or finished.attempt != number:
                 finished = _Attempt(number)
             earlier = survey.measured.get(record_step)
             survey.readings += finished.n - (earlier.n if earlier else 0)
-            survey.measured[record_step] = _reduced(record_step, finished)
+            survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
             if "stable" in body:
                 survey.warm_ups[record_step] = body
             step = ""
@@ -167,13 +218,17 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.session_numbers[session] = survey.sessions
             if kind == "started":
                 survey.started = record
+                survey.metrology.budget = budget_from(body, record.wall)
             survey.simulated = survey.simulated or _simulated(body)
         elif kind == "set":
             if not body["restoring"]:
                 control, asked, read_back = body["control"], body["asked"], body["read_back"]
                 survey.settings.append(SetRecord(seq, record_step, control, asked, read_back, body["by"]))
+        elif kind == "moved":
+            survey.placings += 1
         elif kind == "ended":
             survey.ended = True
+    survey.metrology.learn(list(survey.measured.values()))
     return survey
 
 
@@ -193,7 +248,15 @@ def _mark(attempt: _Attempt, status: str) -> None:
         attempt.unstable += 1
 
 
-def _reduced(step: str, attempt: _Attempt) -> Measured:
+def _take_integration(attempt: _Attempt, integration_s: float | None) -> None:
+    """The shortest one so far; None once a reading did not tell."""
+    if integration_s is None or attempt.integration_s is None:
+        attempt.integration_s = None
+    else:
+        attempt.integration_s = min(attempt.integration_s, integration_s)
+
+
+def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> Measured:
     shown = attempt.shown or {}
     n = attempt.n
     figures = len(attempt.y)
@@ -239,6 +302,11 @@ def _reduced(step: str, attempt: _Attempt) -> Measured:
         records,
         attempt.session,
         attempt.mono_ns,
+        ((attempt.first_ns or done_ns) + done_ns) // 2,
+        None if attempt.integration_s == inf else attempt.integration_s,
+        (),
+        attempt.placing,
+        metrology,
     )
 
 

@@ -11,7 +11,8 @@ from benchd.analysis.luminance import NOT_MEASURED, chromaticities
 from benchd.analysis.places import listed
 from benchd.analysis.quantity import Bound, Quantity, absent, greatest, least, ratio
 from benchd.analysis.results import Chromaticity, Contrast, Grayscale, Luminance, Patches, Uniformity
-from benchd.analysis.results_swept import Setting, Sweep, SweepRange, SweepRow
+from benchd.analysis.results_colour import Colours, Gamut, SpaceCoverage
+from benchd.analysis.results_swept import Setting, Sweep, SweepColours, SweepRange, SweepRow
 from benchd.analysis.survey import Measured, SetRecord, Survey
 
 METHOD = (
@@ -24,7 +25,7 @@ NO_GRAYSCALE = "no grayscale is measured at this point"
 CONTROL_ERROR = "Control"
 """What the names of all errors of display controls begin with."""
 
-Block = Luminance | Contrast | Grayscale | Uniformity | Patches
+Block = Luminance | Contrast | Grayscale | Uniformity | Patches | Gamut | Colours
 """The results of one block."""
 
 
@@ -127,6 +128,7 @@ def _row(point: _Point, screens: Sequence[_Screen], colour: Chromaticity, histor
     judged = next((one for one in gray.delta_e if one.convention == gray.primary), None) if gray else None
     gamma = next((fit.gamma for fit in gray.gamma_fits if fit.white_fixed), None) if gray else None
     no_gray = absent("1", NO_GRAYSCALE)
+    space = _space(point)
     by_hand, not_read_back = history.ways(point)
     errors = history.faults.get(point.name, ())
     return SweepRow(
@@ -147,7 +149,26 @@ def _row(point: _Point, screens: Sequence[_Screen], colour: Chromaticity, histor
         control_faults=sum(name.startswith(CONTROL_ERROR) for name in errors),
         by_hand=by_hand,
         not_read_back=not_read_back,
+        coverage_uv=space.coverage_uv if space else None,
+        coverage_space=space.label if space else "",
+        colours=tuple(_colour_lists(point)),
     )
+
+
+def _space(point: _Point) -> SpaceCoverage | None:
+    """How the point's gamut covers the space of the target, or the first one that it is held against."""
+    gamut = next((block for _, block in point.blocks if isinstance(block, Gamut)), None)
+    if gamut is None or not gamut.coverage:
+        return None
+    return next((one for one in gamut.coverage if one.space == gamut.target), gamut.coverage[0])
+
+
+def _colour_lists(point: _Point) -> Iterable[SweepColours]:
+    for _, block in point.blocks:
+        if isinstance(block, Colours):
+            chosen = next(one for one in block.accuracy if one.name == block.primary)
+            name = block.block.partition("/")[2]
+            yield SweepColours(name, chosen.convention, chosen.mean, chosen.maximum)
 
 
 class _History:

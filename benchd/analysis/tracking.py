@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.cloud import Cloud, OfCloud, Whole, delta_e_cloud
 from benchd.analysis.curves import luminance_curve, needs_black
 from benchd.analysis.places import listed
 from benchd.analysis.quantity import (
@@ -24,6 +25,7 @@ from benchd.analysis.quantity import (
 from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.survey import Measured
 from benchd.analysis.target import Target
+from benchd.analysis.uncertainty import Node, OfLight, Sum
 
 Array = colour.Array
 
@@ -77,10 +79,15 @@ def track(
     """Each reading against the target. Where the target or white can't be had, figures are absent with why."""
     if target is None:
         return [_untracked("no target was given")] * len(readings)
-    uv = colour.distance(colour.uv_from_xyz(_xyz(readings)), colour.uv_from_xy(target.white))
+    apart = colour.uv_from_xyz(_xyz(readings)) - colour.uv_from_xy(target.white)
     delta_uv = [
-        composed(float(value), "1", (one.chromaticity.u_prime, one.chromaticity.v_prime))
-        for value, one in zip(uv, readings, strict=True)
+        composed(
+            float(colour.distance(vector, 0.0)),
+            "1",
+            (one.chromaticity.u_prime, one.chromaticity.v_prime),
+            sources=_length(vector, one.chromaticity),
+        )
+        for vector, one in zip(apart, readings, strict=True)
     ]
     if white is None:
         return [_untracked("white was not measured in this block", one) for one in delta_uv]
@@ -92,32 +99,87 @@ def track(
         return [_untracked(f"the target's curve can't be computed: {error}", one) for one in delta_uv]
     signal = np.array([one.measured.signal for one in readings])
     wanted = curve(signal)
-    colours = _colour_differences(readings, target, white, case, wanted / white.luminance.value)
-    balance = (
-        _xyz(readings) @ np.linalg.inv(colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)).T
-    )
+    goals = _goal_sources(readings, target, white, case, signal)
+    colours = _colour_differences(readings, target, white, case)
+    matrix: Array = np.linalg.inv(colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white))
+    balance = _xyz(readings) @ matrix.T
     return [
-        _tracked(one, white, float(wanted[i]), balance[i], delta_uv[i], colours[i]) for i, one in enumerate(readings)
+        _tracked(one, white, float(wanted[i]), goals[i], (balance[i], matrix), delta_uv[i], colours[i])
+        for i, one in enumerate(readings)
     ]
 
 
+def _length(vector: Array, chromaticity: Chromaticity) -> Node | None:
+    u, v = chromaticity.u_prime.sources, chromaticity.v_prime.sources
+    return None if u is None or v is None else Cloud(vector, [[u, v]]).row(0)
+
+
+def _judging(readings: Sequence[GreyReading], white: GreyReading, case: BlackCase) -> list[Measured]:
+    """The lights that every step is judged by: white and, where the curve was put through it, black as measured."""
+    lights = [white.measured]
+    black = next((one for one in readings if one.measured.signal == 0.0), None)
+    if case.cd_m2 and black is not None and black.luminance.plain:
+        lights.append(black.measured)
+    return lights
+
+
+def _goal_sources(
+    readings: Sequence[GreyReading], target: Target, white: GreyReading, case: BlackCase, signal: Array
+) -> list[Node]:
+    """The uncertainty of the curve: it is drawn through the white, and perhaps the black, that were measured."""
+    lights = _judging(readings, white, case)
+    values = [one.mean[1] for one in lights if one.mean is not None]
+    slopes = []
+    for index in range(len(values)):
+        h = 1e-5 * values[index]
+        up, down = ([*values[:index], values[index] + way * h, *values[index + 1 :]] for way in (1.0, -1.0))
+        slopes.append((_curve(target, up, case, signal) - _curve(target, down, case, signal)) / (2.0 * h))
+    return [
+        Sum(tuple((float(slope[i]), OfLight(light, "Y")) for slope, light in zip(slopes, lights, strict=True)))
+        for i in range(len(signal))
+    ]
+
+
+def _curve(target: Target, lights: Sequence[float], case: BlackCase, signal: Array) -> Array:
+    """The curve for luminances of white and, where it is among ``lights``, of black."""
+    white, *black = lights
+    return luminance_curve(target, white, black[0] if black else case.cd_m2)(signal)
+
+
 def _tracked(
-    one: GreyReading, white: GreyReading, wanted: float, rgb: Array, delta_uv: Quantity, delta_e: StepColour
+    one: GreyReading,
+    white: GreyReading,
+    wanted: float,
+    goal_sources: Node,
+    balanced: tuple[Array, Array],
+    delta_uv: Quantity,
+    delta_e: StepColour,
 ) -> Tracked:
-    goal = composed(wanted, "cd/m2", (white.luminance,))
+    goal = composed(wanted, "cd/m2", (white.luminance,), sources=goal_sources)
     if wanted <= 0.0:
         nothing = absent("1", "the target is black here", one.luminance.records)
         balance = (nothing, nothing, nothing)
         error = absent("%", "the target is black here", one.luminance.records)
     else:
         parts = (one.chromaticity.x, one.luminance, white.luminance)
-        red, green, blue = composed_each((rgb / wanted).tolist(), "1", parts)
+        rgb, matrix = balanced
+        sources = [
+            Sum(
+                (
+                    (1.0, OfLight(one.measured, (float(row[0]), float(row[1]), float(row[2])))),
+                    (-float(level) / wanted**2, goal_sources),
+                )
+            )
+            for level, row in zip(rgb, matrix / wanted, strict=True)
+        ]
+        red, green, blue = composed_each((rgb / wanted).tolist(), "1", parts, sources)
         balance = (red, green, blue)
         # At white the target is the reading itself: its error is no independent figure, so it has no scatter.
         same = one.measured is white.measured
         error = scaled(ratio(one.luminance, goal), 100.0, "%", -100.0)
         if same and one.luminance.value is not None:
-            error = composed(100.0 * (one.luminance.value / wanted - 1.0), "%", (one.luminance,))
+            exactly = 100.0 * (one.luminance.value / wanted - 1.0)
+            error = composed(exactly, "%", (one.luminance,), sources=error.sources)
     bound = one.luminance.value if one.luminance.bound else None
     if one.measured.signal == 0.0 and bound is not None and math.isclose(wanted, bound, rel_tol=1e-9):
         # The curve was put through the bound on black: an error there would compare the bound with itself.
@@ -126,33 +188,47 @@ def _tracked(
 
 
 def _colour_differences(
-    readings: Sequence[GreyReading], target: Target, white: GreyReading, case: BlackCase, relative: Array
+    readings: Sequence[GreyReading], target: Target, white: GreyReading, case: BlackCase
 ) -> list[StepColour]:
-    """CIEDE2000 of each reading; ``relative`` is the target's luminance over the measured white's."""
-    xyz, white_xyz = _xyz(readings), np.array(white.measured.mean)
-    judged: list[Array] = []
-    target_white = colour.xyz_from_xy(target.white, white_xyz[1])
-    judged.append(_differences(xyz, relative[:, None] * target_white, target_white))
-    judged.append(_differences(xyz, relative[:, None] * white_xyz, white_xyz))
-    level = target.luminance_cd_m2
-    why = "the target names no luminance"
+    """CIEDE2000 of each reading under each convention."""
+    signal = np.array([one.measured.signal for one in readings])
+    lights = _judging(readings, white, case)
+    point = colour.xyz_from_xy(target.white, 1.0)
+
+    def by_target_white(xyz: Array, white_xyz: Array, *black: Array) -> tuple[Array, Array]:
+        wanted = _curve(target, [white_xyz[1], *(one[1] for one in black)], case, signal)
+        lab_white = point * white_xyz[1]
+        return colour.lab_from_xyz(wanted[:, None] * point, lab_white), colour.lab_from_xyz(xyz, lab_white)
+
+    def by_measured_white(xyz: Array, white_xyz: Array, *black: Array) -> tuple[Array, Array]:
+        wanted = _curve(target, [white_xyz[1], *(one[1] for one in black)], case, signal)
+        goals = (wanted / white_xyz[1])[:, None] * white_xyz
+        return colour.lab_from_xyz(goals, white_xyz), colour.lab_from_xyz(xyz, white_xyz)
+
+    def absolute(xyz: Array, white_xyz: Array, *black: Array) -> tuple[Array, Array]:
+        assert level is not None
+        wanted = _curve(target, [level, *(one[1] for one in black)], case, signal)
+        lab_white = point * level
+        return colour.lab_from_xyz(wanted[:, None] * point, lab_white), colour.lab_from_xyz(xyz, lab_white)
+
+    judged = [by_target_white, by_measured_white]
+    level, why = target.luminance_cd_m2, "the target names no luminance"
     if level is not None:
         try:
-            wanted = luminance_curve(target, level, case.cd_m2)(np.array([one.measured.signal for one in readings]))
-            goals = colour.xyz_from_xy(target.white, wanted)
-            judged.append(_differences(xyz, goals, colour.xyz_from_xy(target.white, level)))
+            luminance_curve(target, level, case.cd_m2)(signal)
+            judged.append(absolute)
         except ValueError as error:
-            level, why = None, f"the target's curve can't be computed: {error}"
+            why = f"the target's curve can't be computed: {error}"
+    own = [one.measured for one in readings]
+    clouds = [delta_e_cloud(pairs, own, lights) for pairs in judged]
+    lengths = np.stack([np.asarray(colour.distance(cloud.values, 0.0)) for cloud in clouds], axis=-1).tolist()
     found = []
-    for one, values in zip(readings, np.stack(judged, axis=-1).tolist(), strict=True):
-        figures = composed_each(values, "1", (one.chromaticity.x, one.luminance, white.luminance))
+    for index, (one, values) in enumerate(zip(readings, lengths, strict=True)):
+        nodes = [cloud.row(index) for cloud in clouds]
+        figures = composed_each(values, "1", (one.chromaticity.x, one.luminance, white.luminance), nodes)
         white_luminance, white_measured, *third = figures
         found.append(StepColour(white_luminance, white_measured, third[0] if third else absent("1", why)))
     return found
-
-
-def _differences(xyz: Array, goals: Array, lab_white: Array) -> Array:
-    return colour.delta_e_2000(colour.lab_from_xyz(goals, lab_white), colour.lab_from_xyz(xyz, lab_white))
 
 
 def _xyz(readings: Sequence[GreyReading]) -> Array:
@@ -197,7 +273,9 @@ def _summary(
     lacking = [(code, one) for code, one in steps if one.value is None]
     words, adaptation = _conventions(name, target, white)
 
-    def over(function: Callable[[Any], Any]) -> Quantity:
+    cloud = _together([one.sources for _, one in usable])
+
+    def over(function: Callable[[Any], Any], whole: Whole) -> Quantity:
         if missing:
             return absent("1", missing)
         if not usable:
@@ -206,7 +284,7 @@ def _summary(
         if lacking:
             note = f"without code {listed([str(code) for code, _ in lacking])}: {lacking[0][1].why}"
         value = float(function([one.value for _, one in usable]))
-        return composed(value, "1", [one for _, one in usable], note)
+        return composed(value, "1", [one for _, one in usable], note, cloud.over(whole) if cloud else None)
 
     worst = max(usable, key=lambda pair: pair[1].value or 0.0)[0] if usable and not missing else None
     return DeltaE(
@@ -214,12 +292,22 @@ def _summary(
         white=words,
         adaptation=adaptation,
         formula=FORMULA,
-        mean=over(np.mean),
-        median=over(np.median),
-        percentile_95=over(lambda values: np.percentile(values, 95.0)),
-        maximum=over(np.max),
+        mean=over(np.mean, "mean"),
+        median=over(np.median, "median"),
+        percentile_95=over(lambda values: np.percentile(values, 95.0), "percentile_95"),
+        maximum=over(np.max, "max"),
         worst=worst,
     )
+
+
+def _together(nodes: Sequence[Node | None]) -> Cloud | None:
+    """The rows of several clouds as one."""
+    rows = [node for node in nodes if isinstance(node, OfCloud) and isinstance(node.which, int)]
+    if not rows or len(rows) < len(nodes):
+        return None
+    picked = [int(node.which) for node in rows]
+    values = [node.cloud.values[row] for node, row in zip(rows, picked, strict=True)]
+    return Cloud(values, [node.cloud.nodes[row] for node, row in zip(rows, picked, strict=True)])
 
 
 def _conventions(name: WhiteName, target: Target | None, white: GreyReading | None) -> tuple[str, str]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.cloud import Scale
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.places import cells_not_measured, listed, place_name
 from benchd.analysis.quantity import (
@@ -23,6 +25,15 @@ from benchd.analysis.quantity import (
 )
 from benchd.analysis.results import Cell, Chromaticity, Uniformity, UniformityLevel
 from benchd.analysis.survey import Measured, Survey
+from benchd.analysis.uncertainty import EXACT
+from benchd.analysis.uniformity_clouds import (
+    delta_e_rows,
+    deviation_rows,
+    largest_of,
+    logarithm_rows,
+    pair_rows,
+    uv_rows,
+)
 
 METHOD = (
     "non-uniformity (Lmax - Lmin) / Lmax, deviation from the centre, distance in CIE 1976 u', v'; method after "
@@ -78,6 +89,11 @@ def _level(
         """A figure of the whole grid: absent while a cell is missing."""
         return absent(unit, missing) if missing else figure()
 
+    logs = logarithm_rows(luminances)
+
+    def ranged(quantity: Quantity, scale: Scale, factor: float) -> Quantity:
+        return quantity._replace(sources=logs.over("range", scale, factor)) if quantity.plain else quantity
+
     low_over_high = whole("1", lambda: ratio(least(luminances, "cd/m2"), greatest(luminances, "cd/m2")))
     worst, worst_place = _worst_deviation(cells, missing)
     max_uv, max_uv_place = _largest([cell.delta_uv for cell in cells], cells, missing, "1")
@@ -92,8 +108,8 @@ def _level(
         centre=None if centre is None else place_name(*places[centre]),
         grid=tuple(tuple(cells[start : start + columns]) for start in range(0, len(cells), columns)),
         mean=whole(LUMINANCE_UNIT, lambda: mean(luminances, LUMINANCE_UNIT)),
-        non_uniformity=scaled(low_over_high, -100.0, "%", 100.0),
-        min_over_max=low_over_high,
+        non_uniformity=ranged(scaled(low_over_high, -100.0, "%", 100.0), "1 minus exp of minus", 100.0),
+        min_over_max=ranged(low_over_high, "exp of minus", 1.0),
         worst_deviation=worst,
         worst_place=worst_place,
         max_delta_uv=max_uv,
@@ -127,10 +143,12 @@ def _against_centre(
     with np.errstate(invalid="ignore", divide="ignore"):
         lab = colour.lab_from_xyz(xyz, xyz[centre])
     delta_e = colour.delta_e_2000(lab[centre], lab)
+    by_uv, by_e = uv_rows(colours, centre), delta_e_rows([found.get(place) for place in places], centre)
     result = []
     for index, luminance in enumerate(luminances):
         if index == centre and luminance.plain:
-            deviation = Quantity(0.0, "%", luminance.n, None, luminance.status, None, "", luminance.records)
+            same = luminance.status, None, "", luminance.records
+            deviation = Quantity(0.0, "%", luminance.n, None, *same, EXACT)
         else:
             deviation = scaled(ratio(luminance, luminances[centre]), 100.0, "%", -100.0)
         colour_parts = (colours[index].u_prime, colours[centre].u_prime)
@@ -138,8 +156,8 @@ def _against_centre(
         result.append(
             (
                 deviation,
-                composed(float(delta_uv[index]), "1", colour_parts),
-                composed(float(delta_e[index]), "1", parts),
+                composed(float(delta_uv[index]), "1", colour_parts, sources=by_uv.of(index)),
+                composed(float(delta_e[index]), "1", parts, sources=by_e.of(index)),
             )
         )
     return result
@@ -168,7 +186,9 @@ def _worst_deviation(cells: Sequence[Cell], missing: str) -> tuple[Quantity, str
     if bounded:
         # The size is at least this one's; its place is not certain.
         return least(deviations, "%"), None
-    return deviations[worst], place_name(cells[worst].row, cells[worst].column)
+    sign = math.copysign(1.0, deviations[worst].value or 0.0)
+    largest = deviations[worst]._replace(sources=deviation_rows(deviations).over("max", factor=sign))
+    return largest, place_name(cells[worst].row, cells[worst].column)
 
 
 def _largest(
@@ -182,7 +202,7 @@ def _largest(
         why = next(one.why for one in quantities if one.value is None)
         return absent(unit, f"not to be had at {_named(lacking)}: {why}"), None
     worst = max(range(len(cells)), key=lambda i: quantities[i].value or 0.0)
-    return quantities[worst], place_name(cells[worst].row, cells[worst].column)
+    return largest_of(quantities, worst), place_name(cells[worst].row, cells[worst].column)
 
 
 def _largest_pair(cells: Sequence[Cell], missing: str) -> tuple[Quantity, tuple[str, str] | None]:
@@ -199,7 +219,8 @@ def _largest_pair(cells: Sequence[Cell], missing: str) -> tuple[Quantity, tuple[
     one, other = sorted((first, second))
     parts = (cells[one].chromaticity.u_prime, cells[other].chromaticity.u_prime)
     places = tuple(place_name(cells[i].row, cells[i].column) for i in (one, other))
-    return composed(float(distances[one, other]), "1", parts), (places[0], places[1])
+    sources = pair_rows([cell.chromaticity for cell in cells]).over("pair")
+    return composed(float(distances[one, other]), "1", parts, sources=sources), (places[0], places[1])
 
 
 def _named(cells: Sequence[Cell]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from benchd.errors import InputError
+from benchd.plan.signal import signal_fault
 
 if TYPE_CHECKING:
     from benchd.plan.bench import Bench
@@ -14,8 +15,16 @@ if TYPE_CHECKING:
 def refuse_depth(plan: Plan, bench: Bench) -> None:
     """Raises `InputError` when the frame buffer that the bench asks for has too few bits for the plan's codes.
 
-    A command that stands in for the screen says itself what it can show.
+    A command that stands in for the screen says itself what it can show. So too when the plan's signal is not the one
+    that the bench's screen emits, as far as the files tell.
     """
+    screen = bench.screen
+    wanted = "sdr" if plan.signal is None else plan.signal.transfer
+    says_itself = screen.signal is None and (screen.command is not None or screen.connect is not None)
+    emits = wanted if says_itself else screen.signal or "sdr"
+    name = screen.monitor or screen.connect or f"of bench {bench.bench}"
+    if fault := signal_fault(plan.plan, wanted, plan.bits, name, emits, plan.bits):
+        raise InputError(fault)
     if bench.screen.monitor is not None and plan.bits > bench.screen.bits:
         raise InputError(
             f"plan {plan.plan} has codes of {plan.bits} bits and bench {bench.bench} asks for a frame buffer of "

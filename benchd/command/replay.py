@@ -26,7 +26,8 @@ def main(arguments: Namespace) -> Exit:
         if not outcome.complete:
             say(f"The replay stopped at {outcome.step}: {outcome.why}")
             return Exit.NO
-        first, second = (to_json(*results_of(path)) for path in (log, again))
+        # A replay has the readings and not their time, which drift is compensated by: the readings are compared.
+        first, second = (to_json(*results_of(path, compensate=False)) for path in (log, again))
     differing = difference(first, second)
     notice = f"{first['notice']}: " if first["notice"] else ""
     if not differing:

@@ -14,16 +14,25 @@ from benchd.exits import Exit
 from benchd.report.data import LogReference, json_text, to_json
 from benchd.report.table import to_csv
 from benchd.report.text import render_text
+from benchd.report.words import SIMULATED
 from benchd.run.journal import LogFile
 
 
 def main(arguments: Namespace) -> Exit:
     """Print the results in the form that was asked for."""
-    results, reference = results_of(Path(arguments.log), arguments.target)
+    if arguments.colour_text:
+        return _print_colour_text(Path(arguments.log))
+    compensate = False if arguments.no_compensation else None
+    results, reference = results_of(Path(arguments.log), arguments.target, compensate=compensate)
     if arguments.json:
         print_json(results, reference)
     elif arguments.csv:
         sys.stdout.write(to_csv(results, reference))
+    elif arguments.parquet:
+        from benchd.report import parquet
+
+        rows = parquet.write(to_json(results, reference), Path(arguments.parquet))
+        print(f"{arguments.parquet}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
     else:
         width = shutil.get_terminal_size((100, 24)).columns
         text = render_text(results, log=reference, width=width, colour=sys.stdout.isatty(), details=arguments.details)
@@ -31,8 +40,21 @@ def main(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def results_of(log: Path, target_name: str | None = None) -> tuple[Results, LogReference]:
-    """The results of a log and the reference that names it by its digest."""
+def _print_colour_text(log: Path) -> Exit:
+    from benchd.analysis.survey import collect
+    from benchd.plan.colour_text import write_colour_text
+    from benchd.report.colour_text import colour_table
+
+    file = LogFile(log)
+    survey = collect(file.records())
+    sys.stdout.write(write_colour_text(colour_table(survey, file.sha256)))
+    return Exit.COMPLETE
+
+
+def results_of(
+    log: Path, target_name: str | None = None, *, compensate: bool | None = None
+) -> tuple[Results, LogReference]:
+    """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan says."""
     target = None
     if target_name:
         from benchd.plan import library
@@ -40,7 +62,7 @@ def results_of(log: Path, target_name: str | None = None) -> tuple[Results, LogR
         path = library.find("targets", target_name)
         target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
     file = LogFile(log)
-    results = analyse(file.records(), target)
+    results = analyse(file.records(), target, compensate=compensate)
     return results, LogReference(str(log), file.sha256)
 
 

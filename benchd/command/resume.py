@@ -19,6 +19,8 @@ def main(arguments: Namespace) -> Exit:
     if JOB_ID.match(arguments.log) and not log.exists():
         arguments.job = arguments.log
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
+    if not log.exists():
+        raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
     with stop_on_signals() as stop:
         live = Live(log, stop)
         try:

@@ -34,6 +34,7 @@ class Desktop(Protocol):
     target: Target
     awake: str
     bits: int | None  # per channel of the frame buffer; None where the system does not tell
+    refresh_hz: float  # pictures a second; 0: not known
     pixel_sized: bool  # the target's place is in pixels of the frame buffer, not in points
 
     def watch(self, windows: Sequence[int]) -> None:
@@ -80,6 +81,7 @@ class X11Desktop:
             )
         self.target = Target(output.name, output.place)
         self._output: Output | None = output
+        self.refresh_hz = output.refresh_hz
         self._ramp = self._outputs.ramp(output)
         self._windows: Sequence[int] = ()
         self._awake = Awake(self.server, saver_library())
@@ -175,4 +177,5 @@ def _listed(output: Output, server: XConnection, outputs: Outputs) -> ScreenIden
         awake="not asked",
         simulated=False,
         gamma_ramp=ramp_word(outputs.ramp(output)),
+        refresh_hz=output.refresh_hz,
     )

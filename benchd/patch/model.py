@@ -12,6 +12,8 @@ from typing import Literal, NamedTuple
 
 Code = tuple[int, int, int]
 Kind = Literal["field", "window", "checkerboard", "spot"]
+Transfer = Literal["sdr", "pq", "hlg"]
+"""The scale that codes stand on: SDR, PQ (SMPTE ST 2084) or HLG (ITU-R BT.2100)."""
 
 BLACK: Code = (0, 0, 0)
 
@@ -63,6 +65,7 @@ class Patch:
     rows: int = 4
     inverse: bool = False
     at: tuple[float, float] = (0.5, 0.5)
+    transfer: Transfer = "sdr"
 
     def rectangles(self, width: int, height: int) -> tuple[Rect, ...]:
         """The rectangles that draw it on ``width`` x ``height`` pixels, in painting order.

@@ -15,6 +15,8 @@ CHANGES_OF_SCREEN_CRTC_AND_OUTPUT = 1 | 2 | 4
 EVENTS = 2  # RRScreenChangeNotify and RRNotify
 DISCONNECTED = 1
 SIDEWAYS = 2 | 8  # rotated by 90 or 270 degrees
+H_TOTAL, V_TOTAL = 2, 6  # places among a mode's timings
+INTERLACED, DOUBLE_SCAN = 0x10, 0x20
 RAMP_TOP = 65535
 RAMP_SLACK = 257
 """One 8-bit code: servers that keep ramps in 8 bits give them back rounded or cut."""
@@ -22,13 +24,17 @@ RAMP_SLACK = 257
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """An output that is switched on. ``mode`` is width and height of the signal that is sent, as it is turned."""
+    """An output that is switched on. ``mode`` is width and height of the signal that is sent, as it is turned.
+
+    ``refresh_hz`` follows from the mode's pixel clock and its totals, so 59.94 is not 60; 0 where they are not known.
+    """
 
     name: str
     place: Place
     mode: tuple[int, int]
     crtc: int
     id: int
+    refresh_hz: float = 0.0
 
     @property
     def scaled(self) -> bool:
@@ -176,9 +182,10 @@ class Outputs:
                 place.width,
                 place.height,
             )
+            refresh_hz = _refresh_hz(resources.contents, int(head.mode))
         finally:
             self._lib.XRRFreeCrtcInfo(crtc)
-        return Output(name, place, mode, crtc_id, int(output))
+        return Output(name, place, mode, crtc_id, int(output), refresh_hz)
 
     @contextmanager
     def _resources(self, probe: bool) -> Iterator[Any]:
@@ -196,6 +203,19 @@ def _mode_size(resources: Any, mode: int, rotation: int) -> tuple[int, int] | No
             size = (int(candidate.width), int(candidate.height))
             return (size[1], size[0]) if rotation & SIDEWAYS else size
     return None
+
+
+def _refresh_hz(resources: Any, mode: int) -> float:
+    """Pixel clock over the pixels of a whole picture, blanking included (RandR protocol 1.5, MODEINFO)."""
+    for candidate in resources.modes[: resources.mode_count]:
+        if candidate.id == mode:
+            across, down = float(candidate.timing[H_TOTAL]), float(candidate.timing[V_TOTAL])
+            if candidate.flags & DOUBLE_SCAN:
+                down *= 2.0
+            if candidate.flags & INTERLACED:
+                down /= 2.0
+            return round(float(candidate.dot_clock) / (across * down), 6) if across and down else 0.0
+    return 0.0
 
 
 def ramp_word(ramp: Sequence[Sequence[int]]) -> str:

@@ -29,11 +29,14 @@ class ScreenIdentity:
     awake: str  # how the screen is kept awake, or why it can't be
     simulated: bool
     gamma_ramp: str = "unknown"  # "identity", "changed" or "unknown": the display server's own ramp
+    signal: str = "sdr"  # what goes over the cable: "sdr", "pq" or "hlg"
+    signal_by: str = "a window asks for nothing but SDR"  # how that is known
+    refresh_hz: float = 0.0  # pictures a second, from the timing of the mode; 0: not known
 
     def same_place(self, other: ScreenIdentity) -> bool:
-        """True when both are the same output at the same place, size and depth."""
-        mine = (self.name, self.width, self.height, self.x, self.y, self.bits)
-        return mine == (other.name, other.width, other.height, other.x, other.y, other.bits)
+        """True when both are the same output at the same place, size, depth and signal."""
+        mine = (self.name, self.width, self.height, self.x, self.y, self.bits, self.signal)
+        return mine == (other.name, other.width, other.height, other.x, other.y, other.bits, other.signal)
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ class PlainDesktop:
 
     bits: int | None = None
     pixel_sized = False
+    refresh_hz = 0.0
     awake = "not kept awake on this system: switch blanking and power saving off by hand"
 
     def __init__(self, monitor: str) -> None:
@@ -218,6 +219,7 @@ class PatchWindow:
             awake=self._desktop.awake,
             simulated=False,
             gamma_ramp=self._desktop.gamma_ramp(),
+            refresh_hz=self._desktop.refresh_hz,
         )
 
     def show(self, request: ShowRequest) -> ShowAnswer:

@@ -30,7 +30,8 @@ ERRORS: dict[str, type[ScreenError]] = {
 
 _IDENTITY_TYPES: dict[str, type] = {
     "name": str, "width": int, "height": int, "x": int, "y": int, "bits": int, "readback": str,
-    "renderer": str, "awake": str, "simulated": bool, "gamma_ramp": str,
+    "renderer": str, "awake": str, "simulated": bool, "gamma_ramp": str, "signal": str, "signal_by": str,
+    "refresh_hz": float,
 }  # fmt: skip
 
 
@@ -137,7 +138,10 @@ def read_identity(fields: object) -> ScreenIdentity:
         raise NotOurs("an identity must be an object")
     if unknown := sorted(set(fields) - set(_IDENTITY_TYPES)):
         raise NotOurs(f"the identity has unknown fields: {', '.join(unknown)}")
-    given = {"gamma_ramp": "unknown", **fields}
+    given = {"gamma_ramp": "unknown", "signal": "sdr", "signal_by": "a window asks for nothing but SDR", **fields}
+    given["refresh_hz"] = float(_number(given.get("refresh_hz", 0.0)))
+    if given["signal"] not in ("sdr", "pq", "hlg"):
+        raise NotOurs(f"signal must be sdr, pq or hlg, not {given['signal']!r:.40}")
     return ScreenIdentity(**{key: _typed(given, key, kind) for key, kind in _IDENTITY_TYPES.items()})
 
 
@@ -156,6 +160,12 @@ def _typed(message: dict[str, Any], key: str, kind: type) -> Any:
     # A bool is an int in Python, and true is not a width.
     if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
         raise NotOurs(f"{key} must be of type {kind.__name__}, not {value!r:.40}")
+    return value
+
+
+def _number(value: object) -> float:
+    if not isinstance(value, (int, float)) or isinstance(value, bool) or not 0.0 <= value < 1e6:
+        raise NotOurs(f"refresh_hz must be a number of pictures a second, not {value!r:.40}")
     return value
 
 

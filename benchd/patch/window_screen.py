@@ -12,6 +12,7 @@ import sys
 import tempfile
 from collections import deque
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from benchd.clock import Deadline, real_now_s
@@ -49,8 +50,14 @@ class WindowScreen:
     thread that lives as long as the screen is needed: on Linux the window ends with the thread that made it.
     """
 
-    def __init__(self, command: Sequence[str], *, environment: Mapping[str, str] | None = None) -> None:
-        """Start ``command``; ``environment`` None means this process's own. Raises `ScreenLost`."""
+    def __init__(
+        self, command: Sequence[str], *, environment: Mapping[str, str] | None = None, declared: str | None = None
+    ) -> None:
+        """Start ``command``; ``environment`` None means this process's own. Raises `ScreenLost`.
+
+        ``declared``: the signal on the cable ("sdr", "pq", "hlg") where the operator says what no window can know.
+        """
+        self._declared = declared
         self._errors = tempfile.TemporaryFile(prefix="benchd-window-")  # noqa: SIM115 - closed by close()
         try:
             self._process = subprocess.Popen(
@@ -90,10 +97,13 @@ class WindowScreen:
         seq = self._next_seq()
         reply = self._ask(seq, encode({"seq": seq, "op": "hello"}), deadline, "to say which screen it is on")
         try:
-            self._identity = read_identity(reply.get("identity"))
+            identity = read_identity(reply.get("identity"))
         except NotOurs as error:
             raise self._give_up(f"the window's identity makes no sense: {error}") from error
-        return self._identity
+        if self._declared is not None and self._declared != identity.signal:
+            identity = replace(identity, signal=self._declared, signal_by="declared by the operator in the bench")
+        self._identity = identity
+        return identity
 
     def show(self, patch: Patch, deadline: Deadline) -> Shown:
         """Draw ``patch`` and read it back; to show the same patch again checks that nothing disturbed it.

@@ -9,7 +9,10 @@ from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.controls import Controls, DdcPart
+from benchd.plan.expected import Expected
 from benchd.plan.explain import show
+from benchd.plan.flicker import Flicker
+from benchd.plan.meter_budget import MeterUncertainty
 from benchd.plan.timing import Timing
 from benchd.plan.values import Name
 
@@ -68,6 +71,11 @@ class BenchTime(ProfileModel):
     socket: str = Field(min_length=1, description="path of the socket that tells the time")
 
 
+HOST_PORT = r"^(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9.-]+):[0-9]{1,5}$"
+SIZE = r"^[1-9][0-9]{2,4}x[1-9][0-9]{2,4}$"
+EXAMPLES = {"token_file": "window.token", "size": "3840x2160"}
+
+
 class ScreenPart(ProfileModel):
     """The screen: a monitor of this computer, or a command that stands in for one."""
 
@@ -75,13 +83,43 @@ class ScreenPart(ProfileModel):
     monitor: str | None = Field(
         default=None, min_length=1, description="name of the output, or primary (left out: primary)"
     )
-    bits: Literal[8, 10] = Field(default=8, description="bits per channel that the frame buffer is asked for")
+    connect: str | None = Field(
+        default=None,
+        pattern=HOST_PORT,
+        description="HOST:PORT of a window on another machine, which runs `benchd window --listen`",
+    )
+    token_file: str | None = Field(
+        default=None, min_length=1, description="with connect: the file with the secret that both machines share"
+    )
+    prompt: str | None = Field(
+        default=None,
+        min_length=1,
+        description="a person sets each patch on a source of their own; what that source is, for the log",
+    )
+    size: str | None = Field(
+        default=None, pattern=SIZE, description="with prompt: pixels of that source, such as 3840x2160"
+    )
+    bits: Literal[8, 10] = Field(
+        default=8, description="bits per channel that the frame buffer is asked for; with prompt: those of the source"
+    )
+    signal: Literal["sdr", "pq", "hlg"] | None = Field(
+        default=None,
+        description="what goes over the cable, where you have set that up and no window can know: sdr, pq or hlg. "
+        "HDR plans run on no other screen",
+    )
 
     @classmethod
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A monitor and a command at once."""
-        if "command" in data and "monitor" in data:
-            yield Wrong(("monitor",), "give a monitor or a command, not both", at_key=True)
+        """Two kinds of screen at once, or a kind without what belongs to it."""
+        kinds = [key for key in ("command", "monitor", "connect", "prompt") if key in data]
+        if len(kinds) > 1:
+            first, second = (f"a {kind}" if kind in ("command", "monitor") else kind for kind in kinds[:2])
+            yield Wrong((kinds[1],), f"give {second} or {first}, not both", at_key=True)
+        for key, owner in (("token_file", "connect"), ("size", "prompt")):
+            if key in data and owner not in data:
+                yield Wrong((key,), f"'{key}' belongs to {owner}", at_key=True)
+            if owner in data and key not in data:
+                yield Wrong((), f"'{owner}' needs {key}, such as {key}: {EXAMPLES[key]}")
 
 
 class MeterPart(ProfileModel):
@@ -103,6 +141,11 @@ class MeterPart(ProfileModel):
         default=None, min_length=1, description="only the meter with this serial number will do"
     )
     command: Command | None = Field(default=None, min_length=1, description="a command that speaks the meter protocol")
+    correction: str | None = Field(
+        default=None,
+        min_length=1,
+        description="name of a correction of this very meter for the bench's technology, as `benchd correct` makes it",
+    )
     range_cd_m2: LuminanceRange | None = Field(
         default=None, description="specified luminance range of a command's meter, [lowest, highest] in cd/m2"
     )
@@ -158,6 +201,9 @@ class Bench(ProfileModel):
     about: str = Field(default="", description="one line for whoever looks for a bench")
     simulated: bool = Field(default=False, description="true: a simulator takes part, and every result says so")
     panel: Literal["lcd", "emissive"] = Field(default="lcd", description="kind of panel, for cautions and settling")
+    technology: Name | None = Field(
+        default=None, description="display technology by a name of your own, such as white-led; corrections are bound to it"
+    )
     companions: tuple[Companion, ...] = Field(default=(), description="processes that are started first")
     time: BenchTime | None = Field(default=None, description="virtual time; left out: time as it passes")
     screen: ScreenPart = Field(description="the screen")
@@ -168,10 +214,23 @@ class Bench(ProfileModel):
     )
     ddc: DdcPart | None = Field(default=None, description="the display's own control channel (VESA DDC/CI)")
     timing: Timing = Field(default_factory=Timing, description="what things take, for the estimate only")
+    flicker: Flicker | None = Field(
+        default=None, description="how the display's light swings by itself: refresh and pulse-width dimming"
+    )
+    expected: Expected | None = Field(
+        default=None, description="light, settling and noise found here before, for plans with repeatability"
+    )
+    uncertainty: MeterUncertainty | None = Field(
+        default=None, description="what is stated of the meter; left out: results say that nothing was"
+    )
 
     @classmethod
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A control of a control channel that is not named."""
+        """A control of a control channel that is not named, or a correction without the technology that it is for."""
+        meter = data.get("meter")
+        if isinstance(meter, dict) and "correction" in meter and "technology" not in data:
+            told = "a correction holds for one display technology; say which this is: technology: NAME"
+            yield Wrong(("meter", "correction"), told, at_key=True)
         controls = data.get("controls")
         if isinstance(controls, dict) and "ddc" not in data:
             for name, control in controls.items():

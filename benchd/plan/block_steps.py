@@ -11,6 +11,9 @@ from benchd.plan.csv_patches import read_patches
 from benchd.plan.laying import at_place, level_code, level_name, ordered, serpentine, step, window
 from benchd.plan.model import Plan
 from benchd.plan.step import At, Role, Step
+from benchd.plan.steps_colour import colours_described, colours_steps, gamut_described, gamut_steps
+from benchd.plan.steps_hdr import KINDS as HDR_KINDS
+from benchd.plan.steps_hdr import described_hdr, hdr_steps
 from benchd.plan.values import grid_sides
 
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
@@ -36,6 +39,12 @@ def described(plan: Plan, block: Block, files: Mapping[str, str]) -> dict[str, A
         entry |= {"columns": columns, "rows": rows, "levels": levels, "margin_percent": margin}
     elif block.patches is not None:
         entry |= {"names": [name for name, _ in named_patches(plan, block, files)]}
+    elif block.gamut is not None:
+        entry |= gamut_described(plan, block.gamut, files)
+    elif block.colours is not None:
+        entry |= colours_described(plan, block, block.colours, files)
+    elif block.kind in HDR_KINDS:
+        entry |= described_hdr(plan, block)
     return entry
 
 
@@ -49,6 +58,12 @@ def block_steps(plan: Plan, block: Block, files: Mapping[str, str], here: At) ->
         yield from _grayscale(plan, block, block.grayscale)
     elif block.uniformity is not None:
         yield from _uniformity(plan, block, block.uniformity, here)
+    elif block.kind in HDR_KINDS:
+        yield from hdr_steps(plan, block)
+    elif block.gamut is not None:
+        yield from gamut_steps(plan, block, block.gamut)
+    elif block.colours is not None:
+        yield from colours_steps(plan, block, block.colours, files)
     else:
         patches = named_patches(plan, block, files)
         for name, patch in ordered(plan, block, patches, key=lambda item: item[0]):

@@ -6,54 +6,19 @@ holds for that block only. A kind of block is one class here (or in a file of it
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
 from pydantic import ConfigDict, Field
 
 from benchd.plan.base import ProfileModel, Wrong
+from benchd.plan.block_body import BlockBody as BlockBody
+from benchd.plan.block_body import twice as twice
+from benchd.plan.blocks_colour import Colours, Gamut
+from benchd.plan.blocks_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.plan.explain import show
-from benchd.plan.sweep import Conditions
-from benchd.plan.values import AreaPercent, Colour, GreyCode, Grid, Integration, Name, Percent, StepCount
-
-Order = Annotated[
-    Literal["listed", "shuffled"],
-    Field(description="order of the patches within a block; shuffled by the seed, so always alike"),
-]
-Settle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a patch is on the screen")]
-DarkSettle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a dark patch")]
-Readings = Annotated[int, Field(ge=1, le=1000, description="readings of each patch")]
-DarkReadings = Annotated[int, Field(ge=1, le=1000, description="readings of each dark patch")]
-DarkUpTo = Annotated[
-    float,
-    Field(ge=0, le=100, description="a patch is dark when its largest code is at or below this percent"),
-]
-
-
-class Care(ProfileModel):
-    """How patches are treated; what is left out is as the plan says."""
-
-    order: Order | None = None
-    settle_s: Settle | None = None
-    dark_settle_s: DarkSettle | None = None
-    readings: Readings | None = None
-    dark_readings: DarkReadings | None = None
-    dark_up_to_percent: DarkUpTo | None = None
-    integration_s: Integration | None = Field(
-        default=None, description="seconds of one reading, or auto (the meter decides)"
-    )
-    dark_integration_s: Integration | None = Field(
-        default=None, description="seconds of one reading of a dark patch, or auto"
-    )
-
-
-class BlockBody(Care):
-    """What every kind of block can be told."""
-
-    name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")
-    skip: Conditions = Field(default=(), description="points of the sweep where this block is not measured")
-    only: Conditions = Field(default=(), description="the only points of the sweep where this block is measured")
+from benchd.plan.values import AreaPercent, Colour, GreyCode, Grid, Name, Percent, StepCount
 
 
 class Luminance(BlockBody):
@@ -150,8 +115,21 @@ class Patches(BlockBody):
                 names[name] = index
 
 
-AnyBlock = Luminance | Contrast | Grayscale | Uniformity | Patches
-BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches")
+AnyBlock = Luminance | Contrast | Grayscale | Uniformity | Patches | Gamut | Colours
+BLOCK_KINDS = (
+    "luminance",
+    "contrast",
+    "grayscale",
+    "uniformity",
+    "patches",
+    "gamut",
+    "colours",
+    "peak",
+    "sustained",
+    "tone_curve",
+    "halo",
+    "colour_levels",
+)
 
 
 class Block(ProfileModel):
@@ -164,6 +142,13 @@ class Block(ProfileModel):
     grayscale: Grayscale | None = Field(default=None, description="greys from black to white")
     uniformity: Uniformity | None = Field(default=None, description="a grid of places over the screen")
     patches: Patches | None = Field(default=None, description="a free list of patches")
+    peak: Peak | None = Field(default=None, description="peak luminance over the size of a window, and over time")
+    sustained: Sustained | None = Field(default=None, description="what is left of a bright window after minutes")
+    tone_curve: ToneCurve | None = Field(default=None, description="an HDR signal's tone curve, and the roll-off")
+    halo: Halo | None = Field(default=None, description="black beside bright: dimming zones and haloing")
+    colour_levels: ColourLevels | None = Field(default=None, description="HDR colours at several luminances")
+    gamut: Gamut | None = Field(default=None, description="full-drive colours: gamut and its volume")
+    colours: Colours | None = Field(default=None, description="colours against what they should be")
 
     @cached_property
     def kind(self) -> str:
@@ -191,13 +176,3 @@ class Block(ProfileModel):
             yield Wrong(
                 (kind,), f"'{kind}' stands in one list item with '{kinds[0]}'; begin its line with '- '", at_key=True
             )
-
-
-def twice(values: Any, key: str, what: str) -> Iterator[Wrong]:
-    """Items of a list that stand in it twice."""
-    seen: list[Any] = []
-    for index, value in enumerate(values if isinstance(values, list) else ()):
-        if value in seen:
-            yield Wrong((key, index), f"{what} {show(value)} is given twice; once is enough")
-        else:
-            seen.append(value)

@@ -31,7 +31,9 @@ class PatchRow(NamedTuple):
     area_percent: float | None
 
 
-class _Cell(NamedTuple):
+class Cell(NamedTuple):
+    """One value and where it stands."""
+
     text: str
     column: int  # where it begins, from 1
 
@@ -52,7 +54,7 @@ class _Reader:
         self._faults: list[Fault] = []
 
     def read(self, text: str) -> list[PatchRow]:
-        lines = _lines(text)
+        lines = csv_lines(text)
         number, heading = next(lines, (1, []))
         self._check_heading(number, heading)
         self._stop_at_faults()
@@ -70,7 +72,7 @@ class _Reader:
         if self._faults:
             raise ProfileError(tuple(self._faults))
 
-    def _check_heading(self, line: int, heading: list[_Cell]) -> None:
+    def _check_heading(self, line: int, heading: list[Cell]) -> None:
         seen = [cell.text for cell in heading]
         if not seen or (len(seen) == 1 and seen[0] not in COLUMNS):
             separated = " with commas between" if seen else ""
@@ -86,7 +88,7 @@ class _Reader:
         for missing in (name for name in NEEDED if name not in seen):
             self._fault(line, 1, f"column '{missing}' is missing; needed are {', '.join(NEEDED)}")
 
-    def _row(self, line: int, cells: list[_Cell], order: list[str]) -> PatchRow | None:
+    def _row(self, line: int, cells: list[Cell], order: list[str]) -> PatchRow | None:
         before = len(self._faults)
         if len(cells) != len(order):
             self._fault(line, 1, f"{len(cells)} values where the first line names {len(order)} columns")
@@ -97,7 +99,7 @@ class _Reader:
         area = self._area(line, by_name.get("area_percent"))
         return PatchRow(name, (red, green, blue), area) if len(self._faults) == before else None
 
-    def _name(self, line: int, cell: _Cell) -> str:
+    def _name(self, line: int, cell: Cell) -> str:
         if not _NAME.match(cell.text):
             self._fault(line, cell.column, f"name {show(cell.text)}: use {NAME_RULE}")
         elif cell.text in self._names:
@@ -108,13 +110,13 @@ class _Reader:
             self._names[cell.text] = line
         return cell.text
 
-    def _code(self, line: int, cell: _Cell) -> int:
+    def _code(self, line: int, cell: Cell) -> int:
         value = int(cell.text) if _WHOLE.match(cell.text) else cell.text
         if text := code_fault(value, self._bits):
             self._fault(line, cell.column, text)
         return value if isinstance(value, int) else 0
 
-    def _area(self, line: int, cell: _Cell | None) -> float | None:
+    def _area(self, line: int, cell: Cell | None) -> float | None:
         if cell is None or not cell.text:
             return None
         area = float(cell.text) if _DECIMAL.match(cell.text) else -1.0
@@ -124,7 +126,7 @@ class _Reader:
         return area
 
 
-def _lines(text: str) -> Iterator[tuple[int, list[_Cell]]]:
+def csv_lines(text: str) -> Iterator[tuple[int, list[Cell]]]:
     """Line number and cells of every line that counts. A byte order mark (spreadsheets write one) is no text."""
     for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
         line = line.rstrip("\r")
@@ -132,13 +134,13 @@ def _lines(text: str) -> Iterator[tuple[int, list[_Cell]]]:
             yield number, _cells(line)
 
 
-def _cells(line: str) -> list[_Cell]:
-    cells: list[_Cell] = []
+def _cells(line: str) -> list[Cell]:
+    cells: list[Cell] = []
     start = 0
     for raw in line.split(","):
         text = raw.strip()
         if len(text) > 1 and text[0] == text[-1] == '"':
             text = text[1:-1].strip()
-        cells.append(_Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
+        cells.append(Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
         start += len(raw) + 1
     return cells

@@ -77,6 +77,8 @@ def step_seconds(step: Step, timing: Timing) -> float:
     """What one measuring step takes, without its move; 0 for the warm-up, which the plan limits itself."""
     if step.kind == "warm_up":
         return 0.0
+    if step.series is not None:
+        return timing.show_s + step.series.black_s + step.series.for_s
     if step.integration_s is not None:
         reading_s = max(step.integration_s, timing.reading_s)
     else:

@@ -12,7 +12,16 @@ from typing import Any
 
 from benchd.plan.schema import MODELS
 
-FOLDERS = {"plan": "plans", "bench": "benches", "dialect": "meters", "stage": "stages", "target": "targets"}
+FOLDERS = {
+    "plan": "plans",
+    "bench": "benches",
+    "dialect": "meters",
+    "stage": "stages",
+    "target": "targets",
+    "space": "spaces",
+    "claims": "claims",
+    "correction": "corrections",
+}
 
 
 def page() -> str:

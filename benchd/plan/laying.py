@@ -54,6 +54,7 @@ def step(plan: Plan, block: Block, rest: str, patch: Patch, role: Role, seen: Co
         settle_s=care.settle_s,
         integration_s=care.integration_s,
         dark=care.dark,
+        precision=care.precision,
     )
 
 
@@ -81,7 +82,12 @@ def at_place(plan: Plan, block: Block, cell: Cell, number: int, items: Sequence[
 
 
 def ordered(plan: Plan, block: Block, items: Sequence[Item], key: Any) -> Iterable[Item]:
-    """The items of one place in the order that the block asks for."""
+    """The items of one place in the order that the block asks for.
+
+    An item is a code of grey, a colour, or a pair that ends in a patch or a colour.
+    """
+    if _order(plan, block) == "there_and_back":
+        return _there_and_back(plan, block, items, key)
     return _shuffled(plan, block, items, key) if _order(plan, block) == "shuffled" else items
 
 
@@ -96,3 +102,31 @@ def _shuffled(plan: Plan, block: Block, items: Sequence[Item], key: Any) -> list
         return hashlib.sha256(f"{plan.seed}/{block.name}/{key(item)}".encode()).digest()
 
     return sorted(items, key=rank)
+
+
+def _there_and_back(plan: Plan, block: Block, items: Sequence[Item], key: Any) -> list[Item]:
+    """From dark to bright and back, one of two neighbours on the way there and the other on the way back.
+
+    Every step is to one of the two next levels, so it is small. A level is met as early on one way as late on the
+    other, so the time of a patch does not go with its brightness, and drift does not look like a curve. Which of two
+    neighbours comes first is drawn by the seed.
+    """
+    levels = sorted(items, key=lambda item: (_level(item), str(key(item))))
+    there: list[Item] = []
+    back: list[Item] = []
+    for first in range(0, len(levels), 2):
+        pair = _shuffled(plan, block, levels[first : first + 2], key)
+        there.append(pair[0])
+        back.extend(pair[1:])
+    return [*there, *reversed(back)]
+
+
+def _level(item: Any) -> float:
+    """What an item's luminance goes with, for a gamma of 2.2."""
+    if isinstance(item, tuple) and not all(isinstance(part, int) for part in item):
+        item = item[-1]
+    if isinstance(item, Patch):
+        item = item.code
+    if isinstance(item, int):
+        item = (item, item, item)
+    return sum(weight * code**2.2 for weight, code in zip((0.2126, 0.7152, 0.0722), item, strict=True))

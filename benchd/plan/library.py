@@ -1,4 +1,4 @@
-"""Profiles by name or by path: plans, benches, targets and dialects.
+"""Profiles by name or by path: plans, benches, targets, dialects, colour spaces and charts.
 
 A path that exists wins; then ``profiles/`` in the working folder; then the profiles that come with benchd.
 Models and the YAML parser are imported only when a file is loaded, so that a help text does not wait for them.
@@ -15,12 +15,14 @@ from benchd.errors import InputError
 
 if TYPE_CHECKING:
     from benchd.plan.bench import Bench
+    from benchd.plan.claims import ClaimSheet
+    from benchd.plan.correction_file import CorrectionFile
     from benchd.plan.dialect import Dialect
     from benchd.plan.model import Plan
     from benchd.plan.stage import StageDialect
     from benchd.plan.target import Target
 
-Shelf = Literal["plans", "benches", "meters", "stages", "targets"]
+Shelf = Literal["plans", "benches", "meters", "stages", "targets", "spaces", "charts", "claims", "corrections"]
 """The folders of ``profiles/``; dialects stand in ``meters`` and ``stages``."""
 
 ReadFile = Callable[[str], str]
@@ -32,7 +34,12 @@ _KINDS: dict[Shelf, str] = {
     "meters": "dialect",
     "stages": "stage",
     "targets": "target",
+    "spaces": "space",
+    "charts": "chart",
+    "claims": "claim sheet",
+    "corrections": "correction",
 }
+_CSV: frozenset[Shelf] = frozenset({"charts"})
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._+-]*\Z")
 
 
@@ -44,17 +51,17 @@ def profiles_folder() -> Path:
 
 
 def find(shelf: Shelf, name: str, *, user_folder: Path = Path("profiles")) -> Path:
-    """The file of the profile ``name``: a path, or the name of a shelf's file without ``.yaml``.
+    """The file of the profile ``name``: a path, or the name of a shelf's file without ``.yaml`` (``.csv`` for a chart).
 
     Raises `InputError`, with the names nearest to it, when there is none.
     """
-    path = Path(name)
+    path, suffix = Path(name), _suffix(shelf)
     if name and path.is_file():
         return path
     if _NAME.match(name):
         for folder in (user_folder, profiles_folder()):
-            for candidate in (folder / shelf / f"{name}.yaml", folder / shelf / name):
-                if candidate.suffix == ".yaml" and candidate.is_file():
+            for candidate in (folder / shelf / f"{name}{suffix}", folder / shelf / name):
+                if candidate.suffix == suffix and candidate.is_file():
                     return candidate
     raise InputError(_not_found(shelf, name, names(shelf, user_folder=user_folder)))
 
@@ -66,8 +73,13 @@ def find_target(name: str) -> Path:
 
 def names(shelf: Shelf, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
     """The names that `find` knows on a shelf, sorted."""
-    found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob("*.yaml"))
+    pattern = f"*{_suffix(shelf)}"
+    found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob(pattern))
     return tuple(sorted(set(found)))
+
+
+def _suffix(shelf: Shelf) -> str:
+    return ".csv" if shelf in _CSV else ".yaml"
 
 
 def read_text(path: Path) -> str:
@@ -97,6 +109,7 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     from benchd.plan.explain import faults_of
     from benchd.plan.model import Plan
     from benchd.plan.safety import faults_of_pace
+    from benchd.plan.shelved import read_needed
     from benchd.plan.steps import expand
     from benchd.plan.strict_yaml import read_document
 
@@ -112,15 +125,17 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
         raise ProfileError(tuple(document.faults))
     files: dict[str, str] = {}
     for index, block in enumerate(plan.blocks):
-        if block.patches is not None and block.patches.file is not None:
+        file = getattr(block.body, "file", None)
+        if file is not None:
             try:
-                files[block.patches.file] = read_file(block.patches.file)
+                files[file] = read_file(file)
             except (OSError, UnicodeError, LookupError, ValueError) as error:
                 why = getattr(error, "strerror", None) or (
                     "not UTF-8" if isinstance(error, UnicodeError) else "not there"
                 )
-                told = f"file '{block.patches.file}' can't be read ({why.lower()}); it belongs beside the plan"
-                document.at_value(("blocks", index, "patches", "file"), told)
+                told = f"file '{file}' can't be read ({why.lower()}); it belongs beside the plan"
+                document.at_value(("blocks", index, block.kind, "file"), told)
+    files |= read_needed(plan, document, read_file)
     if document.faults:
         raise ProfileError(tuple(document.faults))
     for fault in faults_of_pace(plan, expand(plan, files)):
@@ -132,8 +147,10 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
 
 
 def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
-    """The text of every CSV file that a loaded plan names, by that name, as `expand` wants it."""
-    return {file: read_file(file) for file in plan.files}
+    """The text of every file that a loaded plan needs, by the name it uses, as `expand` wants it."""
+    from benchd.plan.shelved import shelved_files
+
+    return {file: read_file(file) for file in plan.files} | shelved_files(plan, read_file)
 
 
 def load_bench(text: str, name: str) -> Bench:
@@ -150,6 +167,22 @@ def load_target(text: str, name: str) -> Target:
     from benchd.plan.target import Target
 
     return load_model(Target, text, name)
+
+
+def load_claims(text: str, name: str) -> ClaimSheet:
+    """The claim sheet in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.claims import ClaimSheet
+    from benchd.plan.strict_yaml import load_model
+
+    return load_model(ClaimSheet, text, name)
+
+
+def load_correction(text: str, name: str) -> CorrectionFile:
+    """The correction in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.correction_file import CorrectionFile
+    from benchd.plan.strict_yaml import load_model
+
+    return load_model(CorrectionFile, text, name)
 
 
 def load_dialect(text: str, name: str) -> Dialect:

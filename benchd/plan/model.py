@@ -12,18 +12,13 @@ from pydantic import BeforeValidator, Field
 
 from benchd.patch.model import Code
 from benchd.plan.base import ProfileModel, Wrong, wrong
-from benchd.plan.blocks import (
-    BLOCK_KINDS,
-    Block,
-    Care,
-    DarkReadings,
-    DarkSettle,
-    DarkUpTo,
-    Order,
-    Readings,
-    Settle,
-)
+from benchd.plan.block_body import Care, DarkReadings, DarkSettle, DarkUpTo, Order, Readings, Settle
+from benchd.plan.blocks import BLOCK_KINDS, Block
+from benchd.plan.blocks_hdr import signal_wrong
 from benchd.plan.explain import show
+from benchd.plan.precision import DEFAULT_AT_MOST_S, AtMost, Repeatability, fraction, precision_wrong
+from benchd.plan.signal import Signal
+from benchd.plan.step import Precision
 from benchd.plan.sweep import Conditions, Swept, sweep_wrong
 from benchd.plan.values import DEEPEST_BITS, Integration, Name
 
@@ -77,6 +72,11 @@ class Reference(ProfileModel):
 
     every_min: float = Field(default=5.0, ge=0.5, le=240, description="minutes of planned time between two of them")
     percent: float = Field(default=100.0, ge=5, le=100, description="grey level, percent of the largest code")
+    compensate: bool = Field(
+        default=True,
+        description="true: what the patch did meanwhile is taken out of the results; the log keeps every reading as it "
+        "was, and `benchd results --no-compensation` shows the results without",
+    )
 
 
 def _warm_up(value: Any) -> Any:
@@ -97,7 +97,10 @@ class Plan(ProfileModel):
     plan: Name = Field(description="name of the plan, as the file's")
     about: str = Field(default="", description="one line for whoever looks for a plan")
     target: str = Field(default="srgb", min_length=1, description="name of a target: what the screen should do")
-    bits: Literal[8, 10] = Field(default=8, description="bits of a code")
+    own_bits: Literal[8, 10] = Field(default=8, alias="bits", description="bits of a code")
+    signal: Signal | None = Field(
+        default=None, description="the scale of HDR codes: {transfer: pq, bits: 10, range: full}; left out: SDR"
+    )
     seed: int = Field(
         default=1, ge=0, le=2_147_483_647, description="begins the shuffling; the same seed, the same order"
     )
@@ -112,10 +115,17 @@ class Plan(ProfileModel):
     readings: Readings = 3
     dark_readings: DarkReadings = 5
     dark_up_to_percent: DarkUpTo = 5.0
+    repeatability: Repeatability | None = None
+    reading_time_at_most_s: AtMost = DEFAULT_AT_MOST_S
     integration_s: Integration = Field(
         default="auto", description="seconds of one reading, or auto (the meter decides)"
     )
     dark_integration_s: Integration = Field(default=1.0, description="seconds of one reading of a dark patch, or auto")
+    sync: Literal["auto", "refresh", "none"] = Field(
+        default="auto",
+        description="refresh: readings last a multiple of two frames of the display, 200 ms at least, and the run does "
+        "not start where its refresh rate is not known; auto: so where it is known; none: as the times say",
+    )
     sweep: tuple[Swept, ...] = Field(
         default=(), description="display controls; every block is measured at every combination of their values"
     )
@@ -141,7 +151,8 @@ class Plan(ProfileModel):
     @classmethod
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
         """The bit depth, which codes are judged by."""
-        bits = data.get("bits", 8)
+        signal = data.get("signal")
+        bits = signal.get("bits", 10) if isinstance(signal, dict) else data.get("bits", 8)
         return {"bits": bits if bits in (8, DEEPEST_BITS) and not isinstance(bits, float) else None}
 
     @classmethod
@@ -155,11 +166,18 @@ class Plan(ProfileModel):
             if name == "reference":
                 yield Wrong(path, "'reference' is the name of the reference patch; give the block another name:")
         yield from sweep_wrong(data)
+        yield from signal_wrong(data)
+        yield from precision_wrong(data)
+
+    @property
+    def bits(self) -> int:
+        """Bits of a code: an HDR plan's are those of its signal."""
+        return self.own_bits if self.signal is None else self.signal.bits
 
     @property
     def files(self) -> tuple[str, ...]:
         """The CSV files that the plan needs, each once."""
-        found = (block.patches.file for block in self.blocks if block.patches is not None)
+        found = (getattr(block.body, "file", None) for block in self.blocks)
         return tuple(dict.fromkeys(file for file in found if file is not None))
 
 
@@ -170,6 +188,7 @@ class Treatment(NamedTuple):
     readings: int
     integration_s: float | None  # None: the meter decides
     dark: bool
+    precision: Precision | None = None  # None: as many readings as ``readings`` says
 
 
 def treatment(plan: Plan, block: Care, code: Code, largest: int) -> Treatment:
@@ -187,7 +206,19 @@ def treatment(plan: Plan, block: Care, code: Code, largest: int) -> Treatment:
         readings=int(chosen(f"{prefix}readings")),
         integration_s=None if integration == "auto" else float(integration),
         dark=dark,
+        precision=_precision(plan, block, dark=dark, fixed=f"{prefix}integration_s"),
     )
+
+
+def _precision(plan: Plan, block: Care, *, dark: bool, fixed: str) -> Precision | None:
+    """What is asked of a patch; None where readings are counted. A block that counts is not asked for a precision."""
+    counts = block.readings if not dark or block.dark_readings is None else block.dark_readings
+    asked = block.repeatability or (plan.repeatability if counts is None else None)
+    if asked is None:
+        return None
+    own = block.reading_time_at_most_s
+    given = fixed in block.model_fields_set or fixed in plan.model_fields_set
+    return Precision(fraction(asked), plan.reading_time_at_most_s if own is None else own, given)
 
 
 def _block_names(blocks: Any) -> Iterator[tuple[tuple[str | int, ...], str]]:

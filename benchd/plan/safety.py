@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.patch.model import BLACK, Code, Patch, Rect, field, max_code
+from benchd.plan import safety_hdr
 from benchd.plan.base import Path
 from benchd.plan.estimate import step_seconds
 from benchd.plan.model import Plan
@@ -59,6 +60,9 @@ def is_alternation(before: Patch, after: Patch) -> bool:
     """True when some part of the screen changes between light and dark, or to or from saturated red."""
     if before == after:
         return False
+    transfer = after.transfer if after.transfer != "sdr" else before.transfer
+    if transfer != "sdr":  # beside an HDR patch the only SDR one is black
+        return any(safety_hdr.flashes(old, new, after.bits, transfer) for old, new in _changes(before, after))
     return any(_flashes(_linear(old, before.bits), _linear(new, after.bits)) for old, new in _changes(before, after))
 
 
@@ -66,6 +70,10 @@ def least_dwell_s(step: Step) -> float:
     """The shortest time that a step's patch can be on the screen: settling, then its readings."""
     if step.kind == "warm_up":
         return LEAST_WARM_UP_S
+    if step.series is not None:
+        return step.series.for_s
+    if step.precision is not None:
+        return LEAST_BETWEEN_S  # found by reading; the run itself waits where light and dark would change sooner
     return step.settle_s + step.readings * _least_reading_s(step)
 
 
@@ -108,8 +116,9 @@ def cautions(plan: Plan, steps: Sequence[Step], bench: BenchFacts) -> tuple[str,
             "patches change between dark and bright, at most one change a second. Do not watch the screen if "
             "flashing light troubles you; Ctrl-C shows black and stops"
         )
+    found += safety_hdr.cautions_hdr(steps, bench.panel)
     if bench.panel == "emissive":
-        block, seconds = _longest_bright(steps, bench)
+        block, seconds = _longest_bright([step for step in steps if step.series is None], bench)
         if seconds > STATIC_BRIGHT_S:
             found.append(
                 f"an emissive panel may keep an image: {block} of plan {plan.plan} leaves one bright patch on the "
@@ -211,6 +220,9 @@ def _longest_bright(steps: Sequence[Step], bench: BenchFacts) -> tuple[str, floa
 
 def is_bright(patch: Patch) -> bool:
     """True when an emissive panel should not show ``patch`` for long."""
+    if patch.transfer != "sdr":
+        codes = [rect.code for rect in patch.rectangles(_VIRTUAL, _VIRTUAL)]
+        return any(safety_hdr.is_bright(code, patch.bits, patch.transfer) for code in codes)
     return _brightest(patch) > STATIC_BRIGHT_SHARE
 
 

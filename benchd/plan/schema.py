@@ -1,4 +1,4 @@
-"""JSON Schemas of plans, benches, dialects, stages and targets, from the same models that load them.
+"""JSON Schemas of plans, benches, dialects, stages, targets and spaces, from the same models that load them.
 
 ``python -m benchd.plan.schema FOLDER`` writes them; an editor that reads the first line of a profile
 completes and checks with them. What only benchd can judge (two keys together, codes against bits, the pace
@@ -16,8 +16,11 @@ from typing import Any
 
 from benchd.plan.base import ProfileModel
 from benchd.plan.bench import Bench
+from benchd.plan.claims import ClaimSheet
+from benchd.plan.correction_file import CorrectionFile
 from benchd.plan.dialect import Dialect
 from benchd.plan.model import Plan
+from benchd.plan.space import Space
 from benchd.plan.stage import StageDialect
 from benchd.plan.target import Target
 
@@ -27,6 +30,9 @@ MODELS: Mapping[str, type[ProfileModel]] = {
     "dialect": Dialect,
     "stage": StageDialect,
     "target": Target,
+    "space": Space,
+    "claims": ClaimSheet,
+    "correction": CorrectionFile,
 }
 
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
 
 from benchd.patch.model import Patch
 from benchd.plan.sweep import Point
@@ -12,6 +12,31 @@ CENTRE = (0.5, 0.5)
 
 At = tuple[float, float]
 Role = dict[str, str | int | float]
+
+
+class Precision(NamedTuple):
+    """What is asked of a patch in place of a count of readings."""
+
+    repeatability: float  # relative standard uncertainty of the mean, from the meter's scatter
+    at_most_s: float  # on this patch, settling included
+    fixed_time: bool = False  # the plan says the integration time of a reading
+
+
+class Series(NamedTuple):
+    """Readings over time from the moment that the patch is on the screen, without settling."""
+
+    black_s: float  # dark before
+    black_code: int  # the code of that dark
+    for_s: float  # until the first reading that begins at or after it
+    dense_s: float  # until then a reading every ``dense_every_s``, or as fast as the meter can
+    dense_every_s: float
+    later_every_s: float  # afterwards
+
+    @property
+    def about(self) -> int:
+        """About how many readings, for estimates, with half a second for each."""
+        dense = self.dense_s / max(self.dense_every_s, 0.5)
+        return round(dense + max(0.0, self.for_s - self.dense_s) / self.later_every_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +55,12 @@ class Step:
     integration_s: float | None = None
     dark: bool = False  # treated as a dark patch
     settings: Point = ()  # display controls and their values while this is measured
+    precision: Precision | None = None  # read until it is reached; ``readings`` and ``settle_s`` then hold for checks
+    series: Series | None = None  # readings over time instead of ``readings`` after settling
+
+    def in_time(self, series: Series) -> Step:
+        """This step as a series over time."""
+        return replace(self, precision=None, series=series, readings=series.about, settle_s=0.0, integration_s=None, dark=False)
 
     @property
     def base(self) -> str:

@@ -20,11 +20,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from benchd.patch.model import field, grey, max_code
+from benchd.patch.model import Transfer, field, grey, max_code
+from benchd.plan.block_body import Care
 from benchd.plan.block_steps import block_steps, described
-from benchd.plan.blocks import Block, Care
+from benchd.plan.blocks import Block
 from benchd.plan.laying import level_code
-from benchd.plan.model import Plan, treatment
+from benchd.plan.model import Plan, Reference, treatment
 from benchd.plan.step import CENTRE, Role, Step
 from benchd.plan.sweep import Point, included, label, points
 
@@ -49,7 +50,12 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
             own.extend(block_steps(plan, block, files, here))
             here = own[-1].at
         steps.extend(_at_point(step, point) for step in _with_references(plan, own))
-    return tuple(steps)
+    return tuple(steps if plan.signal is None else (_on_scale(step, plan.signal.transfer) for step in steps))
+
+
+def _on_scale(step: Step, transfer: Transfer) -> Step:
+    """The step with its codes on the scale of the plan's signal."""
+    return replace(step, patch=replace(step.patch, transfer=transfer))
 
 
 def sweep_points(plan: Plan) -> tuple[Point, ...]:
@@ -74,26 +80,33 @@ def _with_references(plan: Plan, steps: Sequence[Step]) -> Iterator[Step]:
         yield from steps
         return
     due_s, since_s, number = plan.reference.every_min * 60.0, math.inf, 0
-    code = grey(level_code(plan.reference.percent, plan.bits))
     for step in steps:
         if since_s >= due_s and step.at == CENTRE:
             number, since_s = number + 1, 0.0
-            care = treatment(plan, Care(), code, max_code(plan.bits))
-            patch, role = field(code, plan.bits), Role(number=number)
-            yield Step(
-                f"{REFERENCE}/{number}",
-                REFERENCE,
-                "measure",
-                patch,
-                role,
-                readings=care.readings,
-                settle_s=care.settle_s,
-                integration_s=care.integration_s,
-                dark=care.dark,
-            )
+            yield _reference(plan, plan.reference, number)
         yield step
         reading_s = step.integration_s or (DARK_READING_S if step.dark else READING_S)
         since_s += step.settle_s + step.readings * reading_s
+    if number and plan.reference.compensate:
+        # What came after the last one lies between two of them as well.
+        yield _reference(plan, plan.reference, number + 1)
+
+
+def _reference(plan: Plan, reference: Reference, number: int) -> Step:
+    code = grey(level_code(reference.percent, plan.bits))
+    care = treatment(plan, Care(), code, max_code(plan.bits))
+    return Step(
+        f"{REFERENCE}/{number}",
+        REFERENCE,
+        "measure",
+        field(code, plan.bits),
+        Role(number=number),
+        readings=care.readings,
+        settle_s=care.settle_s,
+        integration_s=care.integration_s,
+        dark=care.dark,
+        precision=care.precision,
+    )
 
 
 def hands_last(steps: Sequence[Step]) -> tuple[Step, ...]:
@@ -108,7 +121,9 @@ def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
     for point in sweep_points(plan):
         at_point = [described(plan, block, files) for block in _blocks_at(plan, point)]
         if plan.reference is not None and at_point:
-            at_point.append({"name": REFERENCE, "kind": "reference", "percent": plan.reference.percent})
+            reference = plan.reference
+            own = {"percent": reference.percent, "compensate": reference.compensate}
+            at_point.append({"name": REFERENCE, "kind": "reference", **own})
         for entry in at_point:
             if point:
                 entry |= {"base": entry["name"], "settings": dict(point)}
@@ -126,6 +141,9 @@ def digest(steps: Sequence[Step]) -> str:
             *(step.patch.kind, step.patch.code, step.patch.bits, step.patch.surround, step.patch.area_percent),
             *(step.patch.columns, step.patch.rows, step.patch.inverse, step.patch.at),
             *step.settings,
+            *(step.series or ()),
+            *(step.precision or ()),
+            *(() if step.patch.transfer == "sdr" else (step.patch.transfer,)),
         ]
         for step in steps
     ]
@@ -136,4 +154,5 @@ def digest(steps: Sequence[Step]) -> str:
 def settings(plan: Plan) -> dict[str, Any]:
     """The plan-wide settings as a log keeps them."""
     keys = ("settle_s", "dark_settle_s", "readings", "dark_readings", "order", "seed", "bits")
-    return {key: getattr(plan, key) for key in keys}
+    signal = {} if plan.signal is None else {"signal": plan.signal.described()}
+    return {key: getattr(plan, key) for key in keys} | signal

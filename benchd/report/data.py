@@ -15,6 +15,9 @@ Top level, in this order::
     later_warm_ups  [{stable, minutes, luminance}]: warmed up again after a gap; not among steps and readings
     sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
     drift         {name of the reference block: {settings, readings, greatest_change, segments, ...}}
+    imported      the file that the readings were imported from, or "" when benchd took them
+    compensation  {name of the reference block: {applied, why, curves, greatest, steps: [{step, session, drift, raw,
+                  luminance}], ...}}: what was taken out of the results, with every luminance as it was read
 
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
 is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
@@ -25,12 +28,15 @@ for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a gray
 
 Every figure is a quantity::
 
-    {"value": 384.6, "unit": "cd/m2", "u": null, "k": null, "n": 3, "s": 0.19, "status": "ok", "bound": null,
-     "why": "", "records": [[12, 14]], "simulated": false}
+    {"value": 384.6, "unit": "cd/m2", "u": 2.1, "k": 1.96, "dof": null, "low": 382.5, "high": 386.7, "n": 3,
+     "s": 0.19, "status": "ok", "bound": null, "why": "", "records": [[12, 14]], "simulated": false}
 
 ``value`` is not rounded, and null when ``status`` is "absent". ``bound`` is null, "above" (the truth is more
-than ``value``) or "below". ``s`` is the standard deviation of ``n`` readings. ``u`` and ``k`` (expanded
-uncertainty and coverage factor) are null: no uncertainty is computed yet. ``records`` are the first and last
+than ``value``) or "below". ``s`` is the standard deviation of ``n`` readings. ``u`` is the expanded uncertainty at
+95 % in the figure's unit: coverage factor ``k`` times the standard uncertainty; ``dof`` its effective degrees of
+freedom, null when infinite; ``low`` and ``high`` the ends of the interval that holds the truth with 95 %. Where that
+is not symmetrical (a distance near zero) ``u`` is half its width and ``k`` null. All five are null for a bound, an
+absent figure, and where an uncertainty is not known. ``records`` are the first and last
 sequence numbers of the log's readings behind the figure. No figure is ever NaN or infinite.
 
 The same as a JSON Schema, made from the classes: `benchd.report.schema`.
@@ -57,12 +63,15 @@ from benchd.analysis.results import (
     Uniformity,
     UniformityLevel,
 )
+from benchd.analysis.results_colour import Accuracy, Additivity, ColourPatch, Colours, Gamut, GamutColour
+from benchd.analysis.results_colour import GamutVolume, HueShift, SpaceCoverage
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
+from benchd.report.uncertain import uncertainty_fields
 from benchd.report.words import SIMULATED
 
 Json = dict[str, Any]
 
-BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches")
+BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +110,18 @@ def _of_segment(segment: DriftSegment) -> str:
     return f"session-{segment.session}"
 
 
+def _of_name(one: GamutColour | Additivity | HueShift | ColourPatch | Accuracy) -> str:
+    return one.name
+
+
+def _of_space(one: SpaceCoverage) -> str:
+    return one.space
+
+
+def _of_white(one: GamutVolume) -> str:
+    return one.white
+
+
 def point_text(settings: Mapping[str, Setting]) -> str:
     """``preset=warm,brightness=50``, as the names of blocks begin."""
     return ",".join(
@@ -117,6 +138,13 @@ KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
     (Sweep, "rows"): _of_row,
     (Sweep, "ranges"): _of_range,
     (Drift, "segments"): _of_segment,
+    (Gamut, "colours"): _of_name,
+    (Gamut, "coverage"): _of_space,
+    (Gamut, "additivity"): _of_name,
+    (Gamut, "volumes"): _of_white,
+    (Gamut, "hue_shifts"): _of_name,
+    (Colours, "accuracy"): _of_name,
+    (Colours, "patches"): _of_name,
 }
 """Collections that become objects: the key of each item."""
 
@@ -160,6 +188,8 @@ def to_json(results: Results, log: LogReference) -> Json:
         "later_warm_ups": _plain(results.later_warm_ups, simulated),
         "sweep": _plain(results.sweep, simulated),
         "drift": _named(results.drift, simulated),
+        "imported": results.imported,
+        "compensation": _named(results.compensation, simulated),
     }
 
 
@@ -189,6 +219,11 @@ def item_name(item: Any, index: int) -> str:
         if "code_from" in item:
             return f"code-{item['code_from']}-to-{item['code_to']}"
     return str(index)
+
+
+def plain(value: Any, simulated: bool) -> Any:
+    """A result of any class as plain values, its figures marked when they are simulated."""
+    return _plain(value, simulated)
 
 
 def is_quantity(value: Any) -> bool:
@@ -251,8 +286,7 @@ def _quantity(quantity: Quantity, simulated: bool) -> Json:
     return {
         "value": _plain(quantity.value, simulated),
         "unit": quantity.unit,
-        "u": None,
-        "k": None,
+        **uncertainty_fields(quantity),
         "n": quantity.n,
         "s": _plain(quantity.s, simulated),
         "status": quantity.status,

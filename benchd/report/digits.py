@@ -39,6 +39,8 @@ FINEST = {
     "gamma": Finest(significant=4, decimals=2),
     "residual": Finest(significant=2, decimals=4),
     "balance": Finest(significant=4, decimals=3),
+    "deg": Finest(significant=4, decimals=1),
+    "volume": Finest(significant=4, decimals=0),
     "s": Finest(significant=1, decimals=6),
 }
 """What each kind of figure is worth. A kind that is not listed gets four significant digits."""

@@ -48,6 +48,7 @@ def patch_words(step: Step) -> str:
     patch = step.patch
     code, surround = _code(patch.code), _code(patch.surround)
     depth = "" if patch.bits == 8 else f", {patch.bits} bits"
+    depth += "" if patch.transfer == "sdr" else f" {patch.transfer.upper()}"
     if patch.kind == "field":
         return f"field {code}{depth}"
     if patch.kind == "checkerboard":
@@ -93,7 +94,7 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> li
     for index, step in enumerate(steps, start=1):
         warm_up = step.kind == "warm_up"
         readings = "until stable" if warm_up else str(step.readings)
-        settle = "" if warm_up else f"{step.settle_s:g} s"
+        settle = "" if warm_up else f"{step.settle_s:g} s" if step.series is None else f"{step.series.for_s:g} s long"
         dark = "dark" if step.dark else ""
         rows.append((str(index), step.id, patch_words(step), step.place, readings, settle, dark))
     head, *body = columns(rows, left=(1, 2, 3, 6))

@@ -170,7 +170,16 @@ class _style(AbstractContextManager["_style"]):
             # Once large and pale behind the figures, so that no part of the plot can be cut out without it.
             big = 34.0 * plot.width_in / WIDTH_IN
             figure.text(
-                0.54, 0.54, SIMULATED, fontsize=big, color=Ink.rule, alpha=0.28, ha="center", va="center", rotation=24
+                0.54,
+                0.54,
+                SIMULATED,
+                fontsize=big,
+                color=Ink.rule,
+                alpha=0.3,
+                ha="center",
+                va="center",
+                rotation=24,
+                zorder=-1,
             )
         return figure
 

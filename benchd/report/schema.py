@@ -16,6 +16,8 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.quantity import STATUSES, Quantity
 from benchd.analysis.results import SCHEMA, Absent, Contrast, Grayscale, Luminance, Patches, Uniformity, WarmUp
+from benchd.analysis.results_compensation import Compensation
+from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
 from benchd.report.data import KEYED, NAMED, Json
@@ -29,6 +31,8 @@ _BLOCKS: dict[str, type] = {
     "grayscale": Grayscale,
     "uniformity": Uniformity,
     "patches": Patches,
+    "gamut": Gamut,
+    "colours": Colours,
 }
 _PLAIN: dict[Any, Json] = {
     str: {"type": "string"},
@@ -66,6 +70,8 @@ def results_schema() -> Json:
         "later_warm_ups": {"type": "array", "items": _shape(WarmUp, definitions)},
         "sweep": {"anyOf": [_shape(Sweep, definitions), _NULL]},
         "drift": {"type": "object", "additionalProperties": _named(Drift, definitions)},
+        "imported": {"type": "string"},
+        "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -111,8 +117,11 @@ def _quantity() -> Json:
         {
             "value": {**number_or_null, "description": "not rounded; null when absent"},
             "unit": _PLAIN[str],
-            "u": {**_NULL, "description": "expanded uncertainty: not computed yet"},
-            "k": {**_NULL, "description": "coverage factor: not computed yet"},
+            "u": {**number_or_null, "description": "expanded uncertainty at 95 %, in the unit; null: not known"},
+            "k": {**number_or_null, "description": "coverage factor; null also where the interval is skew"},
+            "dof": {**number_or_null, "description": "effective degrees of freedom; null also when infinite"},
+            "low": {**number_or_null, "description": "lower end of the interval of 95 %"},
+            "high": {**number_or_null, "description": "upper end of the interval of 95 %"},
             "n": {"type": "integer", "minimum": 0, "description": "readings behind the value"},
             "s": {**number_or_null, "description": "standard deviation of the readings, in the unit"},
             "status": {"enum": list(STATUSES)},

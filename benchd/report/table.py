@@ -5,7 +5,8 @@ Columns::
     path       where the figure belongs, such as "uniformity/white/r2c3/luminance"
     value      not rounded; empty when absent
     unit       "cd/m2", "K", "%", "1" ...
-    u, k       expanded uncertainty and coverage factor: empty, since no uncertainty is computed yet
+    u, k, dof  expanded uncertainty at 95 %, coverage factor, effective degrees of freedom (empty: infinite)
+    low, high  ends of the interval of 95 %; u and they are empty where the uncertainty is not known
     n, s       readings and their standard deviation
     status     ok, unstable, under, over or absent
     bound      empty, "above" (the truth is more than value) or "below"
@@ -33,6 +34,9 @@ COLUMNS = (
     "unit",
     "u",
     "k",
+    "dof",
+    "low",
+    "high",
     "n",
     "s",
     "status",
@@ -70,7 +74,7 @@ def _rows(document: Json) -> Iterator[dict[str, object]]:
         paths.add(path)
         yield {
             "path": path,
-            **{key: _cell(quantity[key]) for key in ("value", "u", "k", "n", "s", "bound")},
+            **{key: _cell(quantity[key]) for key in ("value", "u", "k", "dof", "low", "high", "n", "s", "bound")},
             "unit": quantity["unit"],
             "status": quantity["status"],
             "records": " ".join(f"{first}-{last}" for first, last in quantity["records"]),

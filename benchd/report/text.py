@@ -10,6 +10,8 @@ from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Resu
 from benchd.report.data import LogReference
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.page import Page, page_for
+from benchd.report.text_colour import colours_lines, gamut_lines
+from benchd.report.text_compensation import compensation_lines, compensation_words
 from benchd.report.text_grayscale import grayscale_lines
 from benchd.report.text_sweep import absent_lines, drift_lines, sweep_lines
 from benchd.report.text_uniformity import uniformity_lines
@@ -43,6 +45,7 @@ def render_text(
     if sweep:
         lines += sweep_lines(sweep, page, details=details)
     lines += drift_lines(results.drift, page)
+    lines += compensation_lines(results.compensation, page)
     if not sweep:
         lines += _blocks(results, page)
     elif details:
@@ -71,24 +74,31 @@ def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
     ]
 
 
-def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
+def conditions(results: Results) -> list[tuple[str, str]]:
+    """How and with what it was measured: names and texts, those that are there."""
     rows = [
         ("sample", results.sample or "not named"),
         ("note", results.note),
         ("plan", f"{results.plan}, {_state(results)}"),
         ("target", _target(results)),
+        ("readings", f"imported from {results.imported}, not taken by benchd" if results.imported else ""),
         ("begun", results.started + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
         ("meter", _meter(results.meter)),
         ("screen", _screen(results.screen)),
         ("settings", _settings(results.settings)),
         ("warm-up", _warm_up(results)),
-        ("figures", FIGURES),
-        ("log", f"{log.file}, sha256 {log.sha256[:16]}" if log else ""),
+        ("drift", compensation_words(results.compensation)),
     ]
+    return [(name, text) for name, text in rows if text]
+
+
+def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
+    rows = [*conditions(results), ("figures", FIGURES)]
+    if log:
+        rows.append(("log", f"{log.file}, sha256 {log.sha256[:16]}"))
     lines: list[str] = []
     for name, text in rows:
-        if text:
-            lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
+        lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
     if results.interrupted:
         lines += page.warning("the run has not ended: what was not measured is absent below", "")
     return lines
@@ -246,5 +256,7 @@ BLOCK_LINES: dict[str, Callable[[Any, Page], list[str]]] = {
     "uniformity": uniformity_lines,
     "grayscale": grayscale_lines,
     "patches": _patches,
+    "gamut": gamut_lines,
+    "colours": colours_lines,
 }
 """Kind of block -> its lines, in the order of the page."""

@@ -11,6 +11,7 @@ from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
 from benchd.report.data import point_text
 from benchd.report.figures import bare, figure, line, scatter
 from benchd.report.page import Page
+from benchd.report.text_colour import sweep_colour_lines
 from benchd.report.words import columns, count
 
 GAP = "  "
@@ -58,7 +59,7 @@ def sweep_lines(sweep: Sweep, page: Page, *, details: bool) -> list[str]:
     """The section of a sweep; without ``details`` it says how the points' own figures are had."""
     over = " x ".join(sweep.controls)
     lines = page.heading("sweep", f"{over}, {count(len(sweep.rows), 'point')}")
-    lines += _table(sweep, page) + _conventions(sweep, page) + _ranges(sweep, page) + _conduct(sweep, page)
+    lines += _table(sweep, page) + _conventions(sweep, page) + sweep_colour_lines(sweep, page) + _ranges(sweep, page) + _conduct(sweep, page)
     lines += page.method(sweep.method)
     if not details:
         lines += page.prose("every figure of every point: benchd results LOG --details, --json or --csv")

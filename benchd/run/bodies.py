@@ -20,8 +20,10 @@ SPOT_GROUND_PERCENT = 10.0
 def spot(step: Step) -> Patch:
     """A small bright square on dark grey, where a hand must put the meter."""
     bits = step.patch.bits
-    ground, bright = code_for(SPOT_GROUND_PERCENT, bits), max_code(bits)
-    return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at)
+    # An HDR code of 58 % is about as bright as the white of a page (203 cd/m2 in PQ, ITU-R BT.2408).
+    bright = max_code(bits) if step.patch.transfer == "sdr" else code_for(58.0, bits)
+    ground = code_for(SPOT_GROUND_PERCENT, bits)
+    return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at, transfer=step.patch.transfer)
 
 
 def shown_body(step: Step, shown: Shown, elapsed_s: float) -> Body:
@@ -46,7 +48,7 @@ def shown_body(step: Step, shown: Shown, elapsed_s: float) -> Body:
 
 def reading_body(number: int, reading: Reading) -> Body:
     """One reading as it is kept."""
-    return {
+    body: Body = {
         "n": number,
         "xyz": list(reading.xyz) if reading.xyz else None,
         "status": reading.status.value,
@@ -54,6 +56,11 @@ def reading_body(number: int, reading: Reading) -> Body:
         "raw": reading.raw,
         "elapsed_s": round(reading.elapsed_s, 6),
     }
+    if reading.after_s is not None:
+        body["after_s"] = reading.after_s
+    if reading.uncorrected is not None:
+        body["xyz_uncorrected"] = list(reading.uncorrected)
+    return body
 
 
 def fault_body(error: BenchdError, action: Action) -> Body:

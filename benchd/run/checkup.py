@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from benchd.clock import Deadline
-from benchd.errors import BenchdError, MoveFailed
-from benchd.instruments.meter import ReadRequest
+from benchd.errors import BenchdError, InputError, MoveFailed
+from benchd.instruments.meter import MeterIdentity, ReadRequest
 from benchd.instruments.positioner import Positioner
 from benchd.instruments.probe import ProbeReport, probe
 from benchd.instruments.stage import StagePositioner
 from benchd.instruments.wire import shown
 from benchd.patch.model import field, grey
+from benchd.run.correct import refuse_correction
 from benchd.run.job import BenchJob
 from benchd.run.open_bench import OpenBench
 
@@ -30,7 +31,8 @@ class PartAnswer:
 
 
 def check_up(job: BenchJob) -> Iterator[PartAnswer]:
-    """Ask the companions, the clock, the screen, the meter, the positioner and the display's controls, in this order.
+    """Ask the companions, the clock, the screen, the meter (and whether its correction fits), the positioner and the
+    display's controls, in this order.
 
     The screen is shown black and the meter takes one reading; nothing is moved, and nothing is set.
     """
@@ -43,7 +45,10 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
             return
         yield _ask("clock", bench.open_clock, lambda: "virtual time" if bench.clock.virtual else "real time")
         yield _ask("screen", lambda: _screen(bench), lambda: _screen_text(bench))
-        yield _meter(bench, job)
+        meter = _meter(bench, job)
+        yield meter
+        if job.correction is not None:
+            yield _correction(job, bench.meter_identity if meter.ok else None)
         bench.open_positioner()
         yield _positioner(bench.positioner)
         bench.open_controls()
@@ -105,6 +110,23 @@ def _meter(bench: OpenBench, job: BenchJob) -> PartAnswer:
     value = f"{reading.xyz[1]:.4g} cd/m2" if reading.xyz else "no figure"
     text = f"{who.model} {who.serial_number}, firmware {who.firmware}, at {who.address}; one reading: {value}"
     return PartAnswer("meter", True, f"{text} ({reading.status})", details)
+
+
+def _correction(job: BenchJob, meter: MeterIdentity | None) -> PartAnswer:
+    """May a run begin with the correction of the bench?"""
+    correction = job.correction
+    assert correction is not None
+    try:
+        refuse_correction(job)
+    except InputError as error:
+        return PartAnswer("correction", False, str(error))
+    unfit = correction.unfit(model=meter.model, serial_number=meter.serial_number) if meter is not None else ""
+    reference = correction.reference_meter
+    text = (
+        f"{correction.correction} ({correction.method}, {correction.technology}) of {correction.made} against "
+        f"{reference.model} {reference.serial_number}, until {correction.expires}"
+    )
+    return PartAnswer("correction", not unfit, unfit or text)
 
 
 def _details(report: ProbeReport) -> Iterator[str]:

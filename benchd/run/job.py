@@ -13,6 +13,7 @@ from pathlib import Path
 from benchd.errors import InputError, LogRefused
 from benchd.plan import library, steps
 from benchd.plan.bench import Bench
+from benchd.plan.correction_file import CorrectionFile
 from benchd.plan.dialect import Dialect
 from benchd.plan.model import Plan
 from benchd.plan.stage import StageDialect
@@ -44,7 +45,7 @@ class PlanJob:
 
 @dataclass(frozen=True, slots=True)
 class BenchJob:
-    """A bench with the dialects that its meter and its motion stage speak."""
+    """A bench with the dialects that its meter and its motion stage speak, and the correction of its meter."""
 
     document: Document
     bench: Bench
@@ -52,6 +53,8 @@ class BenchJob:
     dialect: Dialect | None
     stage_document: Document | None = None
     stage: StageDialect | None = None
+    correction_document: Document | None = None
+    correction: CorrectionFile | None = None
 
 
 def plan_job(name_or_path: str) -> PlanJob:
@@ -92,11 +95,14 @@ def bench_job(name_or_path: str) -> BenchJob:
     bench = library.load_bench(document.text, document.file)
     dialect = None if bench.meter.dialect is None else _document("meters", bench.meter.dialect)
     stage = None if bench.positioner.stage is None else _document("stages", bench.positioner.stage)
-    return _bench_job(document, bench, dialect, stage)
+    correction = None if bench.meter.correction is None else _document("corrections", bench.meter.correction)
+    return _bench_job(document, bench, dialect, stage, correction)
 
 
 def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
     """The job that a log was started with. Raises `LogRefused` when this benchd makes other steps of it."""
+    if started.get("imported"):
+        raise LogRefused(log_file, 1, "its readings were imported, so there is no run to go on with or to make again")
     try:
         document = Document(**started["plan"])
         files: dict[str, str] = dict(started["files"])
@@ -105,6 +111,7 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
         bench_document = Document(**profiles["bench"])
         dialect_document = Document(**profiles["dialect"]) if profiles["dialect"] else None
         stage_document = Document(**profiles["stage"]) if profiles.get("stage") else None
+        correction_document = Document(**profiles["correction"]) if profiles.get("correction") else None
         wanted_digest = started["steps_digest"]
     except (KeyError, TypeError) as error:
         raise LogRefused(log_file, 1, f"the first record lacks {error}; it can't be resumed") from None
@@ -118,10 +125,16 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
             "resume with that version, or start a new run",
         )
     bench = library.load_bench(bench_document.text, bench_document.file)
-    return job, _bench_job(bench_document, bench, dialect_document, stage_document)
+    return job, _bench_job(bench_document, bench, dialect_document, stage_document, correction_document)
 
 
-def _bench_job(document: Document, bench: Bench, dialect: Document | None, stage: Document | None) -> BenchJob:
+def _bench_job(
+    document: Document,
+    bench: Bench,
+    dialect: Document | None,
+    stage: Document | None,
+    correction: Document | None,
+) -> BenchJob:
     return BenchJob(
         document,
         bench,
@@ -129,6 +142,8 @@ def _bench_job(document: Document, bench: Bench, dialect: Document | None, stage
         None if dialect is None else library.load_dialect(dialect.text, dialect.file),
         stage,
         None if stage is None else library.load_stage(stage.text, stage.file),
+        correction,
+        None if correction is None else library.load_correction(correction.text, correction.file),
     )
 
 

@@ -23,16 +23,21 @@ from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.control import nobody_to_set
 from benchd.instruments.controls import OpenControls, open_controls
+from benchd.instruments.corrected_meter import CorrectedMeter
 from benchd.instruments.meter import Meter, MeterIdentity
 from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
 from benchd.instruments.stage import StagePositioner
+from benchd.patch.far import far_command
+from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.plan.bench import Bench
+from benchd.plan.correction_file import CorrectionFile
 from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
 from benchd.plan.timing import Timing
+from benchd.run.synchronised_meter import SynchronisedMeter
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0
@@ -96,6 +101,7 @@ class OpenBench:
         dialect: Dialect | None,
         *,
         stage: StageDialect | None = None,
+        correction: CorrectionFile | None = None,
         ask: Ask = nobody_to_ask,
         ask_to_set: AskToSet | None = None,
         expect_meter: MeterIdentity | None = None,
@@ -105,6 +111,7 @@ class OpenBench:
         self._bench = bench
         self._dialect = dialect
         self._stage = stage
+        self._correction = correction
         self._ask = ask
         self._ask_to_set = ask_to_set
         self._expect_meter = expect_meter
@@ -112,6 +119,7 @@ class OpenBench:
         self._stop = stop or StopRequest()
         self._stack = ExitStack()
         self._scratch = Path()
+        self._refresh_hz: float | None = None
         self._companion_simulates = False
         self._companions: list[subprocess.Popen[bytes]] = []
 
@@ -211,11 +219,17 @@ class OpenBench:
     def open_screen(self, expect: ScreenIdentity | None = None) -> None:
         """Start the window and ask which screen it is on. Raises a `ScreenError`."""
         part = self._bench.screen
-        if part.command is not None:
-            command = full_command(part.command, self._scratch)
+        if part.prompt is not None:
+            ask = nobody_to_set if self._ask_to_set is None else self._ask_to_set
+            self.screen = PromptScreen(part.prompt, part.size or "", part.bits, part.signal or "sdr", ask)
         else:
-            command = window_command(part.monitor or "primary", part.bits)
-        self.screen = WindowScreen(command)
+            if part.command is not None:
+                command = full_command(part.command, self._scratch)
+            elif part.connect is not None:
+                command = far_command(part.connect, self.in_scratch(part.token_file or ""))
+            else:
+                command = window_command(part.monitor or "primary", part.bits)
+            self.screen = WindowScreen(command, declared=part.signal)
         self.screen_identity = self.screen.identify()
         expect = expect or self._expect_screen
         if expect is not None and not expect.same_place(self.screen_identity):
@@ -227,8 +241,18 @@ class OpenBench:
                 "connect the first one again, or start a new run"
             )
 
+    def synchronise(self, refresh_hz: float) -> None:
+        """From now on readings last whole frames of the display; also where the meter is opened again."""
+        self._refresh_hz = refresh_hz
+        self._follow_refresh()
+
+    def _follow_refresh(self) -> None:
+        if self._refresh_hz is not None:
+            limits = self._dialect.integration if self._dialect is not None else None
+            self.meter = SynchronisedMeter(self.meter, self._refresh_hz, limits.high_s if limits else None)
+
     def open_meter(self, expect: MeterIdentity | None = None) -> None:
-        """Open the meter and ask who it is. Raises a `MeterError`."""
+        """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady` when its correction is another's."""
         part = self._bench.meter
         expect = expect or self._expect_meter
         if part.command is not None:
@@ -255,6 +279,12 @@ class OpenBench:
                 f"the run began with meter {expect.model} {expect.serial_number} and this one is "
                 f"{found.model} {found.serial_number}; connect the first one again, or start a new run"
             )
+        if self._correction is not None:
+            who = self.meter_identity
+            if unfit := self._correction.unfit(model=who.model, serial_number=who.serial_number):
+                self.meter.close()
+                raise BenchNotReady(unfit)
+            self.meter = CorrectedMeter(self.meter, self._correction.matrix)
 
     def open_positioner(self) -> None:
         """A hand, a motion stage, or a mover's process; either begins with the first move."""

@@ -62,7 +62,7 @@ class Extremes:
 
 def anchor_of(step: Step) -> Anchor | None:
     """What ``step`` could be an anchor for: a full field that is bright or dark."""
-    if step.kind != "measure" or step.patch.kind != "field":
+    if step.kind != "measure" or step.patch.kind != "field" or step.series is not None:
         return None
     level = level_at_meter(step)
     return "bright" if level > BRIGHT else "dark" if level < DARK else None

@@ -17,6 +17,7 @@ KINDS = {
     "moved": "the meter is at another place: by hand (confirmed) or by a mover",
     "set": "a control of the display was set (or put back) and read back",
     "shown": "a patch is on the screen, with what was read back",
+    "settled": "the patch has settled: the readings before, of this attempt, do not count",
     "rested": "an emissive panel was dark for a while between two readings",
     "reading": "one reading of the meter",
     "fault": "something went wrong, and what follows from it",
@@ -73,6 +74,7 @@ class RunState:
     anchors: dict[str, Anchored] = field(default_factory=dict)  # "bright" and "dark": what later looks must agree with
     unchecked: dict[str, int] = field(default_factory=dict)  # done since the last look: step -> readings
     pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
+    adaptive: list[tuple[str, Body]] = field(default_factory=list)  # what steps read to a precision taught, in order
 
 
 def fold(records: Iterable[Record]) -> RunState:
@@ -93,6 +95,8 @@ def advance(state: RunState, record: Record) -> None:
         state.at = (float(x), float(y))
     if kind == "reading":
         state.pending[step] = state.pending.get(step, 0) + 1
+    elif kind == "settled":
+        state.pending.pop(step, None)
     elif kind == "set":
         _take_setting(state, record.body)
     elif kind == "shown" or kind == "moved":
@@ -105,6 +109,8 @@ def advance(state: RunState, record: Record) -> None:
         state.readings += readings
         if "stable" not in record.body:
             state.unchecked[step] = readings
+        if "precision" in record.body:
+            state.adaptive.append((step, record.body["precision"]))
         if "anchor" in record.body:
             state.anchors[record.body["anchor"]] = Anchored(step, record.body["luminance_cd_m2"])
     elif kind == "checked":

@@ -6,7 +6,7 @@ first run are not played again; readings of attempts that did not count are neve
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,10 +17,12 @@ from benchd.instruments.meter import MeterIdentity, Reading, Status
 from benchd.instruments.replay_meter import ReplayMeter
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
+from benchd.plan.step import Step
 from benchd.plan.sweep import Setting
 from benchd.run import journal
 from benchd.run.job import jobs_from_log
 from benchd.run.journal import LogFile
+from benchd.run.precise import Read
 from benchd.run.records import Body, Record, RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
@@ -112,6 +114,50 @@ def recorded_readings(records: Iterable[Record]) -> tuple[Body, dict[str, list[R
     return started, done
 
 
+class RecordedPrecision:
+    """Steps that were read to a precision, as they were: the log says which readings count."""
+
+    def __init__(self) -> None:
+        self.settled: dict[tuple[str, int], list[tuple[int, Body]]] = {}  # readings taken before, and the record
+        self.taken: dict[tuple[str, int], int] = {}
+        self.done: dict[str, tuple[int, Body]] = {}  # attempt that counts, and its precision
+
+    def lead_in(self, index: int) -> None:
+        """Nothing is on a screen."""
+
+    def read(
+        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
+    ) -> tuple[list[Reading], Body]:
+        """All readings again; those after the last ``settled`` count."""
+        attempt, precision = self.done[step.id]
+        marks = dict(self.settled.get((step.id, attempt), ()))
+        readings: list[Reading] = []
+        for number in range(1, self.taken.get((step.id, attempt), 0) + 1):
+            readings.append(read(step, number))
+            if number in marks:
+                settled(marks[number])
+                readings = []
+        return readings, {"precision": precision}
+
+    def warmed(self, step: str, luminance_cd_m2: float) -> Body:
+        """As it was."""
+        return {"precision": self.done[step][1]} if step in self.done else {}
+
+
+def recorded_precision(records: Iterable[Record]) -> RecordedPrecision:
+    """What a log says of its steps that were read to a precision."""
+    found = RecordedPrecision()
+    for record in records:
+        key = (record.step, record.attempt)
+        if record.kind == "reading":
+            found.taken[key] = found.taken.get(key, 0) + 1
+        elif record.kind == "settled":
+            found.settled.setdefault(key, []).append((found.taken.get(key, 0), record.body))
+        elif record.kind == "done" and "precision" in record.body:
+            found.done[record.step] = (record.attempt, record.body["precision"])
+    return found
+
+
 def replay(log: Path, target: Path) -> Outcome:
     """Run the plan of ``log`` again into the new log ``target``; only steps that are done in ``log``.
 
@@ -132,17 +178,20 @@ def replay(log: Path, target: Path) -> Outcome:
         state = RunState()
         body = {**started, "virtual_time": True, "replay_of": str(log)}
         advance(state, out.append("started", body=body))
-        return Sequencer(steps, state, rig, out, StopRequest(), job.plan.warm_up.limits).run()
+        precise = recorded_precision(LogFile(log).records())
+        return Sequencer(steps, state, rig, out, StopRequest(), job.plan.warm_up.limits, precise=precise).run()
     finally:
         out.close()
 
 
 def _reading(body: Body) -> Reading:
-    xyz = body["xyz"]
+    xyz, uncorrected = body["xyz"], body.get("xyz_uncorrected")
     return Reading(
         (xyz[0], xyz[1], xyz[2]) if xyz else None,
         Status(body["status"]),
         body["integration_s"],
         body["raw"],
         body["elapsed_s"],
+        body.get("after_s"),
+        (uncorrected[0], uncorrected[1], uncorrected[2]) if uncorrected else None,
     )

@@ -83,6 +83,8 @@ def _copy(first: Record, records: Iterator[Record | int], out: journal.Journal, 
         key = (item.step, item.attempt)
         if item.kind == "reading":
             readings[key] = readings.get(key, 0) + 1
+        if item.kind == "settled":
+            readings[key] = 0
         if item.kind == "shown":
             shown.add(key)
         whole = key in shown and readings.get(key, 0) == item.body.get("readings")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Literal
 
 from benchd.clock import Deadline, StopRequest
@@ -27,13 +28,17 @@ from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation, is_bright
 from benchd.plan.step import CENTRE, Step
+from benchd.run.adaptive import Learned
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
 from benchd.run.journal import Journal
 from benchd.run.plausible import Bounds
 from benchd.run.policy import Action, decide
+from benchd.run.precise import Precise, Readers
 from benchd.run.records import Body, RunState, advance
+from benchd.run.reference_again import ReferenceAgain
 from benchd.run.rig import Event, Outcome, PanelCare, Rig
+from benchd.run.series import dark_before, read_series
 from benchd.run.settle import WARM_UP_EVERY_S, FlashGuard, is_stable
 from benchd.run.witness import Why, Witness
 
@@ -67,8 +72,10 @@ class Sequencer:
         warm_up: WarmUpLimits | None = None,
         *,
         warm_up_again: bool = False,
+        reference_again: bool = False,
         care: PanelCare | None = None,
         bounds: Bounds | None = None,
+        precise: Readers | None = None,
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
         self._steps = steps
@@ -87,7 +94,9 @@ class Sequencer:
         self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
         self._witness = Witness(steps, state, bounds, rig.clock, self._record)
         self._warm_up_again = warm_up_again
+        self._reference_again = ReferenceAgain(steps, state, wanted=reference_again)
         self._care = care
+        self._precise = precise or Precise(steps, state, Learned())
         self._bright_since_s: float | None = None
 
     def run(self) -> Outcome:
@@ -125,6 +134,8 @@ class Sequencer:
         """What is not done, with its index from 1; first the warm-up again where the run stood still too long."""
         for index, step in enumerate(self._steps, start=1):
             if step.id not in self._state.done:
+                for anew in self._reference_again.before(step):
+                    yield index, anew
                 yield index, step
             elif step.kind == "warm_up" and self._warm_up_again:
                 anew = replace(step, id=f"{WARM_UP}/{self._state.sessions}")
@@ -242,7 +253,7 @@ class Sequencer:
         if step.kind == "warm_up":
             body = self._warm(step, index, attempt)
         else:
-            body = self._measure(step, index, attempt)
+            body = self._measure(step, index, attempt) if step.series is None else self._series(step, index, attempt)
         self._record("done", step.id, attempt, body)
 
     def _move(self, step: Step, index: int, attempt: int) -> None:
@@ -259,17 +270,47 @@ class Sequencer:
         self._record("moved", step.id, attempt, body)
 
     def _measure(self, step: Step, index: int, attempt: int) -> Body:
-        self._show(step, attempt)
-        self._sleep(step.settle_s)
-        readings = []
-        for number in range(1, step.readings + 1):
+        def read(step: Step, number: int) -> Reading:
             self._heed()
             self._rest_panel(step, attempt)
-            readings.append(self._read(step, index, attempt, number))
+            return self._read(step, index, attempt, number)
+
+        more: Body = {}
+        if step.precision is None:
+            self._show(step, attempt)
+            self._sleep(step.settle_s)
+            readings = [read(step, number) for number in range(1, step.readings + 1)]
+        else:
+            self._lead_in(index)
+            self._show(step, attempt)
+            settled = partial(self._record, "settled", step.id, attempt)
+            readings, more = self._precise.read(step, index, read, settled, self._sleep)
         # The patch must still be there: a window that was covered meanwhile gives no reading.
         self._rig.screen.show(step.patch, Deadline.after(SHOW_WITHIN_S))
         self._display.verify(step)
-        return {"readings": step.readings, **self._witness.consider(step, readings)}
+        return {"readings": len(readings), **more, **self._witness.consider(step, readings)}
+
+    def _lead_in(self, index: int) -> None:
+        wanted = self._precise.lead_in(index)
+        if wanted is not None and wanted[0] != self._on_screen:
+            self._put_on_screen(wanted[0])
+            self._sleep(wanted[1])
+
+    def _series(self, step: Step, index: int, attempt: int) -> Body:
+        """Readings from the moment the patch is on; what changes in them is the result, so none is held against it."""
+        assert step.series is not None
+        self._put_on_screen(dark_before(step, step.series))
+        self._sleep(step.series.black_s)
+        self._show(step, attempt)
+
+        def read(number: int, began_s: float) -> Reading:
+            self._heed()
+            return self._read(step, index, attempt, number, began_s)
+
+        number = read_series(step.series, self._rig.clock, read, self._sleep)
+        self._rig.screen.show(step.patch, Deadline.after(SHOW_WITHIN_S))
+        self._display.verify(step)
+        return {"readings": number}
 
     def _rest_panel(self, step: Step, attempt: int) -> None:
         """Show black for a while when an emissive panel has shown one bright patch long enough."""
@@ -302,7 +343,8 @@ class Sequencer:
                 break
             self._sleep(min(WARM_UP_EVERY_S, (rule.at_most_min - minute) * 60.0))
             minute += 1
-        return {"readings": len(luminance), "stable": stable, "minutes": float(minute)}
+        body = {"readings": len(luminance), "stable": stable, "minutes": float(minute)}
+        return body | self._precise.warmed(step.id, luminance[-1])
 
     def _show(self, step: Step, attempt: int) -> None:
         started_s = self._rig.clock.now_s()
@@ -320,9 +362,13 @@ class Sequencer:
         self._on_screen = patch
         return self._rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
 
-    def _read(self, step: Step, index: int, attempt: int, number: int) -> Reading:
+    def _read(self, step: Step, index: int, attempt: int, number: int, began_s: float | None = None) -> Reading:
+        """One reading, kept; ``began_s``: when its series began."""
         request = ReadRequest(step.id, number, step.integration_s)
+        after_s = None if began_s is None else round(self._rig.clock.now_s() - began_s, 6)
         reading = self._rig.meter.read(request, Deadline.after(READ_WITHIN_S))
+        if after_s is not None and reading.after_s is None:
+            reading = replace(reading, after_s=after_s)
         self._record("reading", step.id, attempt, reading_body(number, reading))
         kind: Literal["warm_up", "reading"] = "warm_up" if step.kind == "warm_up" else "reading"
         self._watch(Event(kind, step, index, len(self._steps), reading))

@@ -20,10 +20,14 @@ from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.controls import sweep_faults
+from benchd.plan.model import Plan
+from benchd.plan.signal import signal_fault
 from benchd.run import journal
+from benchd.run.correct import correction_head, refuse_correction
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
 from benchd.run.open_bench import Ask, BenchNotReady, OpenBench, nobody_to_ask
 from benchd.run.plausible import Bounds
+from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
@@ -58,13 +62,22 @@ def start(
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
 
-    Raises `InputError` when the plan sweeps what the bench has no control for, and what `OpenBench` raises.
+    Raises `InputError` when the plan sweeps what the bench has no control for or its correction is not to be used
+    (another technology, expired), and what `OpenBench` raises.
     """
     if faults := sweep_faults(job.plan.sweep, bench_job.bench.controls):
         raise InputError("\n".join(faults))
+    refuse_correction(bench_job)
     with OpenBench(
-        bench_job.bench, bench_job.dialect, stage=bench_job.stage, ask=ask, ask_to_set=ask_to_set, stop=stop
+        bench_job.bench,
+        bench_job.dialect,
+        stage=bench_job.stage,
+        correction=bench_job.correction,
+        ask=ask,
+        ask_to_set=ask_to_set,
+        stop=stop,
     ) as bench:
+        refuse_signal(job.plan, bench.screen_identity)
         if job.plan.bits > bench.screen_identity.bits:
             raise BenchNotReady(
                 f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
@@ -75,9 +88,16 @@ def start(
             state = RunState()
             body = started_body(job, bench_job, sample, note, identities(bench))
             advance(state, out.append("started", body=body))
-            return _run(job, bench, out, state, stop, observer)
+            return _run(job, bench_job, bench, out, state, stop, observer)
         finally:
             out.close()
+
+
+def refuse_signal(plan: Plan, screen: ScreenIdentity) -> None:
+    """Raises `BenchNotReady` when the plan's codes would be other light on this screen: SDR as HDR, or the reverse."""
+    wanted = "sdr" if plan.signal is None else plan.signal.transfer
+    if fault := signal_fault(plan.plan, wanted, plan.bits, screen.name, screen.signal, screen.bits):
+        raise BenchNotReady(fault)
 
 
 def resume(
@@ -104,6 +124,7 @@ def resume(
             bench_job.bench,
             bench_job.dialect,
             stage=bench_job.stage,
+            correction=bench_job.correction,
             ask=ask,
             ask_to_set=ask_to_set,
             expect_meter=first[0],
@@ -114,13 +135,14 @@ def resume(
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
             gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)
             advance(state, out.append("resumed", body=body))
-            return _run(job, bench, out, state, stop, observer, warm_up_again=gap_s > job.plan.rewarm_after_min * 60)
+            return _run(job, bench_job, bench, out, state, stop, observer, warm_up_again=gap_s > job.plan.rewarm_after_min * 60)
     finally:
         out.close()
 
 
 def _run(
     job: PlanJob,
+    bench_job: BenchJob,
     bench: OpenBench,
     out: journal.Journal,
     state: RunState,
@@ -132,16 +154,19 @@ def _run(
     observer.opened(bench, job, state)
     care = PanelCare(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
     by_hand = bench.positioner.by == "hand"
+    steps = plan_steps.hands_last(job.steps) if by_hand else job.steps
     sequencer = Sequencer(
-        plan_steps.hands_last(job.steps) if by_hand else job.steps,
+        steps,
         state,
         bench,
         out,
         stop,
         job.plan.warm_up.limits,
         warm_up_again=warm_up_again,
+        reference_again=job.plan.reference is not None and job.plan.reference.compensate,
         care=care,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
+        precise=Precise(steps, state, learned_on(bench_job.bench, bench_job.dialect, bench.meter_identity)),
         watch=observer.event,
     )
     return sequencer.run()
@@ -157,17 +182,26 @@ def identities(bench: OpenBench) -> Body:
     }
 
 
-def started_body(job: PlanJob, bench_job: BenchJob, sample: str, note: str, who: Mapping[str, object]) -> Body:
-    """The body of the first record: everything that a resume or an analysis will ever need."""
-    dialect, stage = bench_job.dialect_document, bench_job.stage_document
+def started_body(
+    job: PlanJob, bench_job: BenchJob | None, sample: str, note: str, who: Mapping[str, object]
+) -> Body:
+    """The body of the first record: everything that a resume or an analysis will ever need.
+
+    ``bench_job`` None: readings from elsewhere, of which no bench is known.
+    """
+    dialect = bench_job.dialect_document if bench_job else None
+    stage = bench_job.stage_document if bench_job else None
+    correction = bench_job.correction_document if bench_job else None
+    uncertainty = bench_job.bench.uncertainty if bench_job else None
     return {
         "plan": asdict(job.document),
         "files": dict(job.files),
         "profiles": {
             "target": asdict(job.target_document),
-            "bench": asdict(bench_job.document),
+            "bench": asdict(bench_job.document) if bench_job else None,
             "dialect": asdict(dialect) if dialect else None,
             "stage": asdict(stage) if stage else None,
+            "correction": asdict(correction) if correction else None,
         },
         "steps_digest": plan_steps.digest(job.steps),
         "steps": len(job.steps),
@@ -175,6 +209,8 @@ def started_body(job: PlanJob, bench_job: BenchJob, sample: str, note: str, who:
         "blocks": plan_steps.describe(job.plan, job.files),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
+        "uncertainty": uncertainty.normalised() if uncertainty else None,
+        "correction": correction_head(bench_job) if bench_job else None,
         "sample": sample,
         "note": note,
         **who,

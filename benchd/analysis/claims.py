@@ -1,0 +1,144 @@
+"""A maker's claims against what was measured, with guard bands: met, not met, can't be told, not measured.
+
+After JCGM 106:2012 and ISO 14253-1 (both from memory): a claim counts as met only when the figure is better than the
+limit by at least the guard band, as not met only when it is worse by as much; the guard band is the expanded
+uncertainty at 95 %, so that the wrong of either is said in at most 2.5 % of cases. In between nothing can be told.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from benchd.analysis.distributions import t_above
+from benchd.analysis.headline import Headline, headlines
+from benchd.analysis.results import Results
+from benchd.analysis.value import Value
+
+Outcome = Literal["met", "not met", "can't be told", "not measured"]
+OUTCOMES: tuple[Outcome, ...] = ("not met", "can't be told", "not measured", "met")
+"""The worst first."""
+
+METHOD = (
+    "guard band of one expanded uncertainty (95 %) on either side of the limit; after JCGM 106:2012 and ISO 14253-1 "
+    "(both from memory)"
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Claim(Value):
+    """What a maker says of one figure.
+
+    ``figure``   plain name of the figure, as in `benchd.analysis.headline`
+    ``low``, ``high``  limits in ``unit``; None where there is none on that side
+    ``typical``  a typical value: ``low`` and ``high`` already grant the ``allowance_percent`` of one unit
+    ``text``     the claim as the sheet has it; ``wording`` as the maker has it; ``conditions`` that belong to it
+    """
+
+    figure: str
+    low: float | None
+    high: float | None
+    unit: str
+    text: str
+    wording: str
+    conditions: str
+    typical: bool = False
+    allowance_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Finding(Value):
+    """One claim held against one log, or against none that has the figure (``sample`` is "" then).
+
+    ``guard``       half width of the guard band, in the figure's unit; None where it is not known
+    ``probability`` that the true value keeps the claim, from the figure and its uncertainty; None likewise
+    """
+
+    claim: Claim
+    outcome: Outcome
+    why: str
+    sample: str = ""
+    headline: Headline | None = None
+    guard: float | None = None
+    probability: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Checked(Value):
+    """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail."""
+
+    claim: Claim
+    outcome: Outcome
+    findings: tuple[Finding, ...]
+
+
+def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Checked, ...]:
+    """Every claim against every log, in the order of the sheet."""
+    measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
+    checked = []
+    for claim in claims:
+        names = (claim.figure.lower(), *(f"{claim.figure.lower()} in {diagram}" for diagram in ("xy", "u'v'")))
+        findings = [
+            _find(claim, log.sample, found[name]) for log, found in measured for name in names if name in found
+        ]
+        if claim.figure.startswith("coverage of ") and len({one.outcome for one in findings}) > 1:
+            checked.append(Checked(claim, "can't be told", tuple(findings)))  # it names no diagram, and they disagree
+            continue
+        if not findings:
+            findings = [Finding(claim, "not measured", "no log has this figure")]
+        outcome = min((one.outcome for one in findings), key=OUTCOMES.index)
+        checked.append(Checked(claim, outcome, tuple(findings)))
+    return tuple(checked)
+
+
+def _find(claim: Claim, sample: str, headline: Headline) -> Finding:
+    quantity = headline.quantity
+    assert quantity.value is not None
+    if quantity.unit != claim.unit:
+        why = f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
+        return Finding(claim, "can't be told", why, sample, headline)
+    if quantity.bound:
+        return _of_bound(claim, sample, headline)
+    stated, u = quantity.stated, quantity.u
+    if stated is None or u is None:
+        better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"
+        why = f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
+        return Finding(claim, "can't be told", why, sample, headline)
+    if _inside(claim, stated.low, stated.high):
+        outcome, why = "met", "with all of its uncertainty within the claim"
+    elif _outside(claim, stated.low, stated.high):
+        outcome, why = "not met", "with all of its uncertainty outside the claim"
+    else:
+        outcome, why = "can't be told", "the limit is within the uncertainty of the figure"
+    chance = _probability(claim, quantity.value, u, stated.dof)
+    return Finding(claim, outcome, why, sample, headline, stated.expanded, chance)  # type: ignore[arg-type]
+
+
+def _of_bound(claim: Claim, sample: str, headline: Headline) -> Finding:
+    value = headline.quantity.value
+    assert value is not None
+    low, high = (value, math.inf) if headline.quantity.bound == "above" else (-math.inf, value)
+    if _inside(claim, low, high):
+        return Finding(claim, "met", "the figure is a bound, and all that it allows keeps the claim", sample, headline)
+    if _outside(claim, low, high):
+        return Finding(claim, "not met", "the figure is a bound, and nothing it allows keeps it", sample, headline)
+    return Finding(claim, "can't be told", "the figure is only a bound, which leaves the claim open", sample, headline)
+
+
+def _inside(claim: Claim, low: float, high: float) -> bool:
+    return (claim.low is None or low >= claim.low) and (claim.high is None or high <= claim.high)
+
+
+def _outside(claim: Claim, low: float, high: float) -> bool:
+    return (claim.low is not None and high < claim.low) or (claim.high is not None and low > claim.high)
+
+
+def _probability(claim: Claim, value: float, u: float, dof: float) -> float:
+    """Probability that the true value is within the limits, Student's t about the figure (JCGM 106, clause 7)."""
+    if u == 0.0:
+        return 1.0 if _inside(claim, value, value) else 0.0
+    above_low = 1.0 if claim.low is None else t_above((claim.low - value) / u, dof)
+    above_high = 0.0 if claim.high is None else t_above((claim.high - value) / u, dof)
+    return min(1.0, max(0.0, above_low - above_high))

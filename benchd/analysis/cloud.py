@@ -1,0 +1,357 @@
+"""Distances and extremes with an interval that is true near zero, where JCGM 100 alone is wrong.
+
+A colour difference is a length. Its reading is the length of (true difference + error), so near zero it is too
+large on average, its scatter is not symmetrical, and a sensitivity to each part does not exist. The same holds
+for the largest of several deviations and for the range of several readings. Here all of them are one thing: a
+*cloud*, rows of components that are linear in the sources of uncertainty, and a function of the cloud.
+
+The published value is the raw one, as its formula gives it; it is not corrected for its bias. Its interval is found
+by asking which truths would read so: the cloud is shrunk and stretched by a factor, seeded errors are drawn from the
+sources and carried through the function (JCGM 101:2008), and the interval holds all factors for which the value that
+was read is neither among the 2.5 % lowest nor the 2.5 % highest. For one vector with equal errors in all directions
+this is the interval of the noncentral chi distribution (checked by tests). A reading that noise alone would give has
+the lower end 0.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from functools import cache
+from typing import Any, Literal, NamedTuple, TypeAlias
+
+import numpy as np
+
+from benchd.analysis import colour
+from benchd.analysis.uncertainty import (
+    Contributions,
+    Lit,
+    Node,
+    OfLight,
+    Source,
+    Stated,
+    Sum,
+    coverage_factor,
+    effective_dof,
+)
+
+Array: TypeAlias = colour.Array
+Whole = Literal["mean", "median", "percentile_95", "max", "range", "pair"]
+Pairs = Callable[..., tuple[Array, Array]]
+
+DRAWS = 1000
+SEED = 20_261_125
+TAIL = 0.025
+STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
+"""Factors that are tried, in standard uncertainties of the figure from the factor 1."""
+
+
+class Cloud:
+    """Rows of components, each with the node of its uncertainty.
+
+    ``values`` (rows, components). Lengths are taken from zero; "range" (one component) and "pair" compare rows with
+    each other. Intervals are worked out for all functions at the first question.
+    """
+
+    __slots__ = ("_found", "_loads", "nodes", "values")
+
+    def __init__(self, values: Any, nodes: Sequence[Sequence[Node]]) -> None:
+        self.values: Array = np.asarray(values, dtype=np.float64).reshape(len(nodes), -1)
+        self.nodes = tuple(tuple(row) for row in nodes)
+        self._loads: tuple[list[Source], Array] | None = None
+        self._found: dict[str, tuple[float, float]] = {}
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Cloud):
+            return NotImplemented
+        return bool(np.array_equal(self.values, other.values)) and self.nodes == other.nodes
+
+    def __hash__(self) -> int:
+        return hash(self.values.tobytes())
+
+    def row(self, index: int) -> OfCloud:
+        """The length of one row."""
+        return OfCloud(self, index)
+
+    def over(self, whole: Whole, scale: Scale = "as it is", factor: float = 1.0) -> OfCloud:
+        """A function of all rows."""
+        return OfCloud(self, whole, scale, factor)
+
+    def loads(self) -> tuple[list[Source], Array] | None:
+        """Sources, and their contributions to each component (rows, components, sources); None if one is unknown."""
+        if self._loads is None:
+            found = [[node.contributions() for node in row] for row in self.nodes]
+            if any(one is None for row in found for one in row):
+                return None
+            sources: dict[Source, int] = {}
+            for row in found:
+                for one in row:
+                    for source in one or ():
+                        sources.setdefault(source, len(sources))
+            array = np.zeros((*self.values.shape, len(sources)))
+            for i, row in enumerate(found):
+                for j, one in enumerate(row):
+                    for source, amount in (one or {}).items():
+                        array[i, j, sources[source]] = amount
+            self._loads = list(sources), array
+        return self._loads
+
+    def linear(self, which: Whole | int) -> Contributions | None:
+        """Contributions to the function as if it were linear where it was read: for the budget and for comparisons."""
+        loads = self.loads()
+        if loads is None:
+            return None
+        sources, array = loads
+        size = float(np.abs(self.values).max(initial=0.0)) or 1.0
+        # A difference wide against rounding and narrow against curvature, along each source in turn.
+        reach = np.sqrt((array**2).sum(axis=(0, 1)))
+        h = 1e-5 * size / np.where(reach > 0.0, reach, 1.0)
+        moved = np.moveaxis(array, -1, 0) * h[:, None, None]
+        up, down = _function(self.values + moved, which), _function(self.values - moved, which)
+        return dict(zip(sources, ((up - down) / (2.0 * h)).tolist(), strict=True))
+
+    def interval(self, which: Whole | int) -> tuple[float, float] | None:
+        """Both ends of the interval of 95 % of a function; None where a source is not known."""
+        loads = self.loads()
+        if loads is None:
+            return None
+        key = str(which)
+        if key not in self._found:
+            if isinstance(which, int):
+                self._rows(loads)
+            else:
+                self._wholes(loads)
+        return self._found[key]
+
+    def _rows(self, loads: tuple[list[Source], Array]) -> None:
+        noise = self._noise(loads)
+        read = _lengths(self.values)
+        around = noise.std(axis=0)
+        u = np.sqrt((around**2).sum(axis=-1))
+        shares = []
+        factors = _factors(u, read)
+        for factor in factors:
+            drawn = _lengths(self.values * factor[:, None] + noise)
+            shares.append((drawn >= read).mean(axis=0))
+        for i in range(len(read)):
+            alone = noise[:, i : i + 1]
+            self._found[str(i)] = _ends(factors[:, i], np.array(shares)[:, i], float(read[i]), alone, 0)
+
+    def _wholes(self, loads: tuple[list[Source], Array]) -> None:
+        noise = self._noise(loads)
+        wholes: tuple[Whole, ...] = ("mean", "median", "percentile_95", "max")
+        if self.values.shape[1] == 1:
+            wholes = (*wholes, "range")
+        wholes = (*wholes, "pair")
+        for names in (wholes[:4], wholes[4:]):
+            read = np.array([float(_function(self.values, name)) for name in names])
+            u = np.array([float(np.std(_function(self.values + noise, name))) for name in names])
+            # One set of factors for functions of one kind: fine enough for the best known of them.
+            size = np.where(read > 0.0, read, 1.0)
+            scale = float((u / size).min())
+            widest = float((u / size).max())
+            factors = np.unique(np.concatenate([_factors(np.array([w]), np.ones(1))[:, 0] for w in (scale, widest)]))
+            shares = np.array([_shares(self.values * factor + noise, names, read) for factor in factors])
+            for k, name in enumerate(names):
+                self._found[name] = _ends(factors, shares[:, k], float(read[k]), noise, name)
+
+    def _noise(self, loads: tuple[list[Source], Array]) -> Array:
+        """Drawn errors (draws, rows, components), each draw with its mirror image.
+
+        Scaled by Student's factor over the normal one where the scatter itself is badly known.
+        """
+        sources, array = loads
+        half = _normal(DRAWS // 2, max(len(sources), 1))[:, : len(sources)]
+        drawn = np.tensordot(half, array, axes=([1], [2]))
+        size = (array**2).sum(axis=(0, 1))
+        dof = effective_dof(dict(zip(sources, np.sqrt(size).tolist(), strict=True)))
+        both = np.concatenate([drawn, -drawn])
+        return np.asarray(both * (coverage_factor(dof) / coverage_factor(math.inf)), dtype=np.float64)
+
+
+Scale = Literal["as it is", "exp of minus", "1 minus exp of minus"]
+
+
+class OfCloud(NamedTuple):
+    """A function of a cloud as the node of a figure: a whole or the number of a row.
+
+    ``scale`` and ``factor`` make the figure from the function: as it is, exp(-f) for a ratio whose logarithm it is,
+    or 1 - exp(-f); then times ``factor``.
+    """
+
+    cloud: Cloud
+    which: Whole | int
+    scale: Scale = "as it is"
+    factor: float = 1.0
+
+    def contributions(self) -> Contributions | None:
+        """As if it were linear where it was read."""
+        found = self.cloud.linear(self.which)
+        if found is None:
+            return None
+        slope = self.factor
+        if self.scale != "as it is":
+            read = math.exp(-float(_function(self.cloud.values, self.which)))
+            slope *= -read if self.scale == "exp of minus" else read
+        return {source: slope * amount for source, amount in found.items()}
+
+    def stated(self, value: float) -> Stated | None:
+        """Half the width of the interval, and the interval; k is not defined."""
+        ends = self.cloud.interval(self.which)
+        if ends is None:
+            return None
+        low, high = sorted(self._figure(end) for end in ends)
+        return Stated((high - low) / 2.0, None, math.inf, min(low, value), max(high, value))
+
+    def _figure(self, of: float) -> float:
+        if self.scale == "as it is":
+            return self.factor * of
+        return self.factor * (math.exp(-of) if self.scale == "exp of minus" else -math.expm1(-of))
+
+
+@cache
+def _normal(draws: int, sources: int) -> Array:
+    """The same numbers always; more sources append columns."""
+    return np.random.default_rng(SEED).standard_normal((sources, draws)).T
+
+
+def _lengths(cloud: Array) -> Array:
+    if cloud.shape[-1] == 1:
+        return np.abs(cloud[..., 0])
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", cloud, cloud)), dtype=np.float64)
+
+
+def _function(cloud: Array, which: Whole | int) -> Array:
+    """A function of clouds (..., rows, components)."""
+    if which == "range":
+        return np.asarray(np.ptp(cloud[..., 0], axis=-1))
+    if which == "pair":
+        longest = np.zeros(cloud.shape[:-2])
+        for i in range(1, cloud.shape[-2]):
+            longest = np.maximum(longest, _lengths(cloud[..., i:, :] - cloud[..., :-i, :]).max(axis=-1))
+        return longest
+    if isinstance(which, int):
+        return _lengths(cloud[..., which, :])
+    return _of_lengths(_lengths(cloud), which)
+
+
+def _of_lengths(lengths: Array, which: Whole) -> Array:
+    if which == "mean":
+        return np.asarray(lengths.mean(axis=-1))
+    if which == "max":
+        return np.asarray(lengths.max(axis=-1))
+    return np.asarray(np.percentile(lengths, 50.0 if which == "median" else 95.0, axis=-1))
+
+
+def _shares(clouds: Array, names: Sequence[Whole], read: Array) -> list[float]:
+    """The share of clouds that read at least as much as was read, for each function."""
+    if names[0] == "mean":
+        lengths = _lengths(clouds)
+        drawn = [_of_lengths(lengths, name) for name in names]
+    else:
+        drawn = [_function(clouds, name) for name in names]
+    return [float((one >= limit).mean()) for one, limit in zip(drawn, read, strict=True)]
+
+
+def _factors(u: Array, read: Array) -> Array:
+    """Factors to try (steps, figures): about 1, as far as the uncertainty reaches, and 0."""
+    size = np.where(read > 0.0, u / np.where(read > 0.0, read, 1.0), 0.0)
+    around = 1.0 + np.array(STEPS_OF_U)[:, None] * size
+    return np.concatenate([np.zeros((1, len(read))), np.maximum(around, 0.0)])
+
+
+def _ends(factors: Array, shares: Array, read: float, noise: Array, which: Whole | int) -> tuple[float, float]:
+    """The two factors at which what was read is too high or too low to be believed, times what was read."""
+    if not noise.any():
+        return read, read
+    if read <= 0.0:
+        return 0.0, float(np.quantile(_function(noise, which), 1.0 - TAIL))
+    least = 0.5 / len(noise)
+    z = _probit(np.clip(shares, least, 1.0 - least))
+    z = np.maximum.accumulate(z)
+    low = 0.0 if z[0] >= _probit(TAIL) else float(np.interp(_probit(TAIL), z, factors))
+    high = float(np.interp(_probit(1.0 - TAIL), z, factors))
+    return low * read, max(high, 1.0 if z[0] >= _probit(1.0 - TAIL) else 0.0) * read
+
+
+def _probit(p: Any) -> Any:
+    """The standard normal quantile after Hastings (Abramowitz and Stegun 1964, 26.2.23), good to 4.5e-4:
+
+    the interpolation between tried factors needs no more.
+    """
+    p = np.asarray(p, dtype=np.float64)
+    q = np.minimum(p, 1.0 - p)
+    with np.errstate(divide="ignore"):
+        r = np.sqrt(-2.0 * np.log(q))
+    top = 2.515517 + r * (0.802853 + r * 0.010328)
+    z = r - top / (1.0 + r * (1.432788 + r * (0.189269 + r * 0.001308)))
+    return np.where(p < 0.5, -z, z)
+
+
+def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = ()) -> Cloud:
+    """CIEDE2000 of each light of ``own`` as a cloud, one row a light, whose length is the difference.
+
+    ``pairs`` makes the L*, a*, b* of the goals and of the lights, each (n, 3), from the X, Y, Z of ``own`` (n, 3) and
+    of each light in ``shared`` (3,), such as the white that all are judged by. Near the two colours the difference is
+    the length of a linear map of their distance in L*, a*, b*: the map is taken midway between the two, and scaled so
+    that the length is CIEDE2000 exactly.
+    """
+    dark = (math.nan, math.nan, math.nan)
+    xyz = np.array([one.mean or dark for one in own], dtype=np.float64).reshape(-1, 3)
+    others = [np.array(one.mean, dtype=np.float64) for one in shared]
+    goal, sample = pairs(xyz, *others)
+    apart = sample - goal
+    maps = _metric((goal + sample) / 2.0)
+    rows = np.einsum("nij,nj->ni", maps, apart)
+    length = _lengths(rows)
+    true = colour.delta_e_2000(goal, sample)
+    scale = np.where(length > 0.0, true / np.where(length > 0.0, length, 1.0), 1.0)
+    maps = maps * scale[:, None, None]
+    slopes = [_slopes(lambda moved: pairs(moved, *others), xyz)]
+    for index, other in enumerate(others):
+
+        def with_other(moved: Array, index: int = index) -> tuple[Array, Array]:
+            return pairs(xyz, *(moved if i == index else one for i, one in enumerate(others)))
+
+        slopes.append(_slopes(with_other, other))
+    gradients = [np.einsum("nij,njk->nik", maps, slope).tolist() for slope in slopes]
+    nodes = [
+        [
+            Sum(tuple((1.0, OfLight(light, _triple(gradients[k][i][j]))) for k, light in enumerate((one, *shared))))
+            for j in range(3)
+        ]
+        for i, one in enumerate(own)
+    ]
+    return Cloud(rows * scale[:, None], nodes)
+
+
+def _triple(row: Sequence[float]) -> tuple[float, float, float]:
+    x, y, z = row
+    return x, y, z
+
+
+def _slopes(pairs: Callable[[Array], tuple[Array, Array]], xyz: Array) -> Array:
+    """Derivatives of (sample - goal) by X, Y, Z: (n, 3, 3), by central differences."""
+    columns = []
+    h = 1e-4 * np.maximum(np.abs(xyz).max(axis=-1, keepdims=True), 1e-12)
+    for axis in range(3):
+        step = np.zeros(3)
+        step[axis] = 1.0
+        (goal_up, up), (goal_down, down) = pairs(xyz + h * step), pairs(xyz - h * step)
+        columns.append(((up - goal_up) - (down - goal_down)) / (2.0 * h))
+    return np.stack(columns, axis=-1)
+
+
+def _metric(lab: Array, h: float = 0.05) -> Array:
+    """Maps (n, 3, 3) from a small distance in L*, a*, b* about ``lab`` to a vector as long as its CIEDE2000."""
+    directions = np.array([(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, 0, 1), (0, 1, 1)], dtype=np.float64)
+    half = 0.5 * h * directions[:, None, :]
+    q = (colour.delta_e_2000(lab - half, lab + half) / h) ** 2
+    a, b, c = q[:3]
+    ab, ac, bc = (q[3] - a - b) / 2.0, (q[4] - a - c) / 2.0, (q[5] - b - c) / 2.0
+    matrix = np.stack([np.stack([a, ab, ac], -1), np.stack([ab, b, bc], -1), np.stack([ac, bc, c], -1)], -2)
+    # Where there is no colour there is no difference either; the decomposition wants numbers all the same.
+    matrix = np.where(np.isfinite(matrix), matrix, 0.0)
+    values, vectors = np.linalg.eigh(matrix)
+    root = np.sqrt(np.maximum(values, 0.0))
+    return np.asarray(root[:, :, None] * np.swapaxes(vectors, -1, -2), dtype=np.float64)

@@ -1,0 +1,164 @@
+"""The figures that a display is summed up, compared and judged by, under plain names such as "white luminance".
+
+One list for the report's summary, for comparisons and for the claims of makers, so that all three speak of the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Contrast, Grayscale, Luminance, Results, Uniformity
+from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_swept import Setting, SweepRow
+from benchd.analysis.value import Value
+
+Better = Literal["more", "less", "nearer"]
+"""Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
+
+Topic = Literal["luminance", "colour of white", "grayscale", "uniformity", "gamut", "colours", "HDR", "sweep"]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Headline(Value):
+    """One figure under its plain name.
+
+    ``kind``   which digits it is worth: "cd/m2", "1", "K", "%", "xy", "u'v'", "Duv", "dE00", "gamma"
+    ``how``    what the figure means, in a few words
+    ``block``  the block that it is from
+    """
+
+    name: str
+    topic: Topic
+    kind: str
+    better: Better
+    quantity: Quantity
+    how: str
+    block: str
+
+
+def headlines(results: Results) -> tuple[Headline, ...]:
+    """All that a log has, each name once, in the order of a report. Absent figures are left out.
+
+    The second block of a kind has its name after the figure's: "white luminance (evening)". In a sweep every
+    figure carries its point: "white luminance at brightness=50".
+    """
+    found: dict[str, Headline] = {}
+    for one in _all(results):
+        if one.quantity.present:
+            name = one.name if one.name not in found else f"{one.name} ({one.block})"
+            found.setdefault(name, Headline(name, *(getattr(one, field) for field in _AFTER_NAME)))
+    return tuple(found.values())
+
+
+_AFTER_NAME = ("topic", "kind", "better", "quantity", "how", "block")
+
+
+def _all(results: Results) -> Iterator[Headline]:
+    if results.sweep:
+        for row in results.sweep.rows:
+            yield from _row(row)
+        return
+    for luminance in results.luminance:
+        yield from _luminance(luminance)
+    for contrast in results.contrast:
+        yield from _contrast(contrast)
+    for luminance in results.luminance:
+        yield from _white(luminance)
+    for grayscale in results.grayscale:
+        yield from _grayscale(grayscale)
+    for uniformity in results.uniformity:
+        yield from _uniformity(uniformity)
+    for gamut in getattr(results, "gamut", ()):
+        yield from _gamut(gamut)
+    for colours in getattr(results, "colours", ()):
+        yield from _colours(colours)
+
+
+def _luminance(one: Luminance) -> Iterator[Headline]:
+    yield Headline("white luminance", "luminance", "cd/m2", "more", one.white, "full screen, centre", one.block)
+    yield Headline("black luminance", "luminance", "cd/m2", "less", one.black, "full screen, centre", one.block)
+
+
+def _contrast(one: Contrast) -> Iterator[Headline]:
+    if one.sequential:
+        how = "white over black, full screen"
+        yield Headline("contrast", "luminance", "1", "more", one.sequential.ratio, how, one.block)
+    if one.checkerboard:
+        board = one.checkerboard
+        how = f"{board.columns} x {board.rows} cells, mean of both polarities"
+        yield Headline("checkerboard contrast", "luminance", "1", "more", board.ratio, how, one.block)
+
+
+def _white(one: Luminance) -> Iterator[Headline]:
+    colour = one.white_chromaticity
+    for name, kind, quantity, how in (
+        ("white x", "xy", colour.x, "CIE 1931"),
+        ("white y", "xy", colour.y, "CIE 1931"),
+        ("white u'", "xy", colour.u_prime, "CIE 1976"),
+        ("white v'", "xy", colour.v_prime, "CIE 1976"),
+        ("white CCT", "K", colour.cct, "correlated colour temperature"),
+        ("white Duv", "Duv", colour.duv, "distance from the Planckian locus, + greenish"),
+    ):
+        yield Headline(name, "colour of white", kind, "nearer", quantity, how, one.block)
+
+
+def _grayscale(one: Grayscale) -> Iterator[Headline]:
+    for fit in one.gamma_fits:
+        if fit.white_fixed:
+            yield Headline("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block)
+    for summary in one.delta_e:
+        if summary.convention == one.primary:
+            how = f"{summary.formula}; white: {summary.white}"
+            for word, quantity in (("mean", summary.mean), ("maximum", summary.maximum)):
+                yield Headline(f"grayscale delta E {word}", "grayscale", "dE00", "less", quantity, how, one.block)
+
+
+def _uniformity(one: Uniformity) -> Iterator[Headline]:
+    for level in one.levels:
+        grid = f"{level.columns} x {level.rows} places"
+        for name, kind, quantity, how in (
+            ("non-uniformity", "%", level.non_uniformity, f"(Lmax - Lmin) / Lmax, {grid}"),
+            ("colour non-uniformity", "u'v'", level.max_pair_delta_uv, f"largest u'v' distance of two of {grid}"),
+        ):
+            yield Headline(f"{name} of {level.level}", "uniformity", kind, "less", quantity, how, one.block)
+
+
+def _gamut(one: Gamut) -> Iterator[Headline]:
+    for space in one.coverage:
+        for diagram, words, quantity in (
+            ("u'v'", "CIE 1976", space.coverage_uv),
+            ("xy", "CIE 1931", space.coverage_xy),
+        ):
+            how = f"shared area over the space's, {words} diagram"
+            yield Headline(f"coverage of {space.label} in {diagram}", "gamut", "%", "more", quantity, how, one.block)
+
+
+def _colours(one: Colours) -> Iterator[Headline]:
+    for accuracy in one.accuracy:
+        if accuracy.convention == one.primary and accuracy.aim == one.aim and accuracy.formula.startswith("CIEDE2000"):
+            how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
+            for word, quantity in (("mean", accuracy.mean), ("maximum", accuracy.maximum)):
+                yield Headline(f"colour delta E {word}", "colours", "dE00", "less", quantity, how, one.block)
+
+
+def _row(row: SweepRow) -> Iterator[Headline]:
+    at = " ".join(f"{name}={_plain(value)}" for name, value in row.settings.items())
+    for name, kind, better, quantity in (
+        ("white luminance", "cd/m2", "more", row.white),
+        ("black luminance", "cd/m2", "less", row.black),
+        ("contrast", "1", "more", row.contrast),
+        ("white x", "xy", "nearer", row.x),
+        ("white y", "xy", "nearer", row.y),
+        ("white CCT", "K", "nearer", row.cct),
+        ("grayscale delta E mean", "dE00", "less", row.delta_e_mean),
+        ("gamma", "gamma", "nearer", row.gamma),
+    ):
+        how: Better = better  # type: ignore[assignment]
+        yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point)
+
+
+def _plain(value: Setting) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,75 @@
+"""What a whole log knows of its meter, shared by all steps: what was stated, and how single readings scatter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from benchd.analysis.meter_budget import MeterBudget
+from benchd.analysis.noise import NoiseModel, learnt, moderated
+from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
+
+if TYPE_CHECKING:
+    from benchd.analysis.survey import Measured
+
+MOST_KEPT = 1024
+
+
+class Metrology:
+    """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
+
+    __slots__ = ("_kept", "budget", "noise")
+
+    def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
+        self.budget, self.noise = budget, noise
+        self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
+
+    def __eq__(self, other: object) -> bool:
+        """By what is known, not by what was asked."""
+        if not isinstance(other, Metrology):
+            return NotImplemented
+        return (self.budget, self.noise) == (other.budget, other.noise)
+
+    def __hash__(self) -> int:
+        return hash((self.budget, self.noise))
+
+    def learn(self, several: Sequence[Measured]) -> None:
+        """Learn the scatter of single readings from all steps."""
+        self.noise = learnt(several)
+        self._kept.clear()
+
+    def vectors(self, measured: Measured) -> Vectors | None:
+        """For each source the change of the step's X, Y, Z; None where the scatter is not known."""
+        kept = self._kept.get(id(measured))
+        if kept is not None and kept[0] is measured:
+            return kept[1]
+        if len(self._kept) >= MOST_KEPT:
+            self._kept.clear()
+        found = vectors_of(measured, self.budget, self.noise)
+        self._kept[id(measured)] = (measured, found)
+        return found
+
+
+def vectors_of(measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None) -> Vectors | None:
+    """Scatter of the mean (type A) as three parts, what was stated of the meter (type B), and other influences.
+
+    The parts of the scatter are the columns of the Cholesky factor of the covariance of the mean in the order Y, X,
+    Z: independent of each other, the first is all of the luminance's.
+    """
+    if measured.mean is None or measured.figures == 0:
+        return None
+    scatter = moderated(measured.covariance, measured.figures - 1, measured.mean, measured.integration_s, noise)
+    if scatter is None:
+        return None
+    covariance, dof = scatter
+    order = (1, 0, 2)
+    factor = lower_triangle([[covariance[i][j] / measured.figures for j in order] for i in order])
+    found: Vectors = []
+    name = f"readings of {measured.step}"
+    for part in range(3):
+        y, x, z = (factor[row][part] for row in range(3))
+        if x or y or z:
+            found.append((Source(name, dof, part), (x, y, z)))
+    if budget is not None:
+        found += budget.vectors(measured.mean, f"{measured.placing} at {measured.place}")
+    return [*found, *measured.influences]

@@ -1,0 +1,297 @@
+"""Do two displays have the same panel inside? The evidence for and against, piece by piece; no number sums it up.
+
+A panel is the component: glass, filters and light behind it. The electronics around it can move white, gamma and
+brightness at will, but neither the primaries nor the contrast nor the resolution. So each piece of evidence has a
+weight in words, and says when it tells nothing. Margins and weights are common practice; there is no standard.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from benchd.analysis.headline import Headline, headlines
+from benchd.analysis.quantity import Quantity, derived, difference, ratio, relabelled, scaled
+from benchd.analysis.results import GrayStep, Results, UniformityLevel
+from benchd.analysis.value import Value
+
+Finding = Literal["for", "against", "tells nothing"]
+Weight = Literal["strong", "fair", "weak"]
+
+LEAST_CELLS = 9
+"""Fewer places of a grid can look alike by chance."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Evidence(Value):
+    """One piece. ``words`` has the figures and the margin; ``because`` why it weighs what it does."""
+
+    feature: str
+    finding: Finding
+    weight: Weight
+    words: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class PanelQuestion(Value):
+    """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more."""
+
+    evidence: tuple[Evidence, ...]
+    answer: str
+    lacking: tuple[str, ...]
+
+
+def same_panel(first: Results, second: Results) -> PanelQuestion:
+    """The evidence of two logs."""
+    a = {one.name: one for one in headlines(first)}
+    b = {one.name: one for one in headlines(second)}
+    found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b), *_black(first, second)]
+    found += [*_glare(a, b), *_pattern(first, second), *_white(a, b), *_gamma(a, b)]
+    order = ("strong", "fair", "weak")
+    found.sort(key=lambda one: (order.index(one.weight), one.finding == "tells nothing"))
+    wanted = {
+        "a gamut block: the primaries are the best evidence there is": "chromaticities of the primaries",
+        "contrast of both": "contrast",
+        "a grayscale of both: the colour of their black": "colour of black",
+        "the same uniformity grid of both": "pattern of uniformity",
+    }
+    have = {one.feature for one in found}
+    lacking = tuple(text for text, feature in wanted.items() if feature not in have)
+    return PanelQuestion(tuple(found), _answer(found), lacking)
+
+
+def _answer(found: Sequence[Evidence]) -> str:
+    def named(finding: Finding, *weights: Weight) -> str:
+        return ", ".join(one.feature for one in found if one.finding == finding and one.weight in weights)
+
+    against, strong = named("against", "strong"), named("for", "strong")
+    doubt, fair = named("against", "fair"), named("for", "fair")
+    if against:
+        return f"The evidence speaks against the same panel: {against}."
+    if strong and doubt:
+        return f"The evidence is divided: {strong} for the same panel, {doubt} against it."
+    if strong and fair:
+        return f"The evidence speaks for the same panel ({strong}; also {fair}), and none of weight against it."
+    if strong:
+        return f"{strong} of both agree: they may well have the same panel, but more would have to agree to say so."
+    if doubt:
+        return f"There is evidence against the same panel ({doubt}), none of it decisive."
+    return "It can't be told: nothing that was measured of both tells one panel from another."
+
+
+def _judged(
+    feature: str, weight: Weight, size: Quantity, margin: float, shown: str, because: str, *, agree: bool = True
+) -> Evidence:
+    """By the 95 % interval of a difference: inside the margin, outside, or neither.
+
+    ``agree`` False: figures that agree tell nothing, only a difference does.
+    """
+    interval = size.interval
+    if interval is None:
+        return Evidence(feature, "tells nothing", weight, f"{shown}; its uncertainty is not known", because)
+    low, high = interval
+    finding: Finding = "tells nothing"
+    if -margin <= low and high <= margin:
+        finding = "for" if agree else "tells nothing"
+    elif low > margin or high < -margin:
+        finding = "against"
+    return Evidence(feature, finding, weight, shown, because)
+
+
+def _resolution(first: Results, second: Results) -> Iterator[Evidence]:
+    sizes = [(log.screen.get("width"), log.screen.get("height")) for log in (first, second)]
+    if not all(isinstance(side, int) for size in sizes for side in size):
+        return
+    words = " and ".join(f"{width} x {height} pixels" for width, height in sizes)
+    because = "a panel has one number of pixels (if both were driven with all of theirs), and many panels share it"
+    if sizes[0] == sizes[1]:
+        yield Evidence("resolution", "tells nothing", "strong", words, because)
+    else:
+        yield Evidence("resolution", "against", "strong", words, because)
+
+
+def distance(a: tuple[Quantity, Quantity], b: tuple[Quantity, Quantity]) -> Quantity:
+    """Distance of two chromaticities (u', v' each), its uncertainty to first order."""
+    du, dv = difference(a[0], b[0]), difference(a[1], b[1])
+    if du.value is None or dv.value is None:
+        return derived(0.0, "1", ((1.0, du), (1.0, dv)))
+    size = math.hypot(du.value, dv.value)
+    c, s = (du.value / size, dv.value / size) if size else (math.sqrt(0.5), math.sqrt(0.5))
+    return derived(size, "1", ((c, du), (s, dv)))
+
+
+def _primaries(first: Results, second: Results) -> Iterator[Evidence]:
+    mine, theirs = primaries_of(first), primaries_of(second)
+    if not mine or not theirs:
+        return
+    because = "they are made by the colour filters and the light behind them; electronics can't widen them"
+    worst, name = None, ""
+    for channel in ("red", "green", "blue"):
+        if channel not in mine or channel not in theirs:
+            return
+        a, b = (
+            (relabelled(u, f"{at}:"), relabelled(v, f"{at}:"))
+            for at, (u, v) in enumerate((mine[channel], theirs[channel]))
+        )
+        apart = distance(a, b)
+        if worst is None or (apart.value or 0.0) > (worst.value or 0.0):
+            worst, name = apart, channel
+    assert worst is not None
+    if worst.present:
+        shown = f"furthest apart in {name}: u'v' {_text(worst, 4)}, margin 0.004"
+        yield _judged("chromaticities of the primaries", "strong", worst, 0.004, shown, because)
+
+
+def primaries_of(results: Results) -> Mapping[str, tuple[Quantity, Quantity]]:
+    """u', v' of red, green and blue at full drive, of a gamut block; empty without one."""
+    for block in getattr(results, "gamut", ()):
+        found = {}
+        for one in getattr(block, "primaries", ()):
+            name = getattr(one, "name", "")
+            colour = getattr(one, "chromaticity", one)
+            if name in ("red", "green", "blue"):
+                found[name] = (colour.u_prime, colour.v_prime)
+        if found:
+            return found
+    return {}
+
+
+Heads = Mapping[str, Headline]
+
+
+def _apart(a: Headline, b: Headline) -> Quantity:
+    """Second over first, in % above it."""
+    top, bottom = relabelled(b.quantity, "second:"), relabelled(a.quantity, "first:")
+    return scaled(ratio(top, bottom), 100.0, "%", -100.0)
+
+
+def _contrast(a: Heads, b: Heads) -> Iterator[Evidence]:
+    if "contrast" not in a or "contrast" not in b:
+        return
+    change = _apart(a["contrast"], b["contrast"])
+    because = "set by the kind of panel; two units of one panel differ by some percent, two kinds by far more"
+    if change.present and not change.bound:
+        yield _judged("contrast", "fair", change, 15.0, f"{_text(change, 1, sign=True)} %, margin 15 %", because)
+        return
+    words = "one is only a bound: its black is below what the meter can tell"
+    yield Evidence("contrast", "tells nothing", "fair", words, because)
+
+
+def _black(first: Results, second: Results) -> Iterator[Evidence]:
+    steps = [_darkest(log) for log in (first, second)]
+    if steps[0] is None or steps[1] is None:
+        return
+    colours = [
+        (relabelled(one.chromaticity.u_prime, f"{at}:"), relabelled(one.chromaticity.v_prime, f"{at}:"))
+        for at, one in enumerate(steps)
+        if one is not None
+    ]
+    apart = distance(colours[0], colours[1])
+    because = "what leaks through a closed panel has its own colour, which no electronics change"
+    if apart.plain:
+        yield _judged("colour of black", "fair", apart, 0.010, f"u'v' {_text(apart, 4)} apart, margin 0.010", because)
+
+
+def _darkest(log: Results) -> GrayStep | None:
+    steps = [step for block in log.grayscale for step in block.steps if step.code == 0]
+    return next((step for step in steps if step.chromaticity.u_prime.plain), None)
+
+
+def _glare(a: Heads, b: Heads) -> Iterator[Evidence]:
+    names = ("contrast", "checkerboard contrast")
+    if any(name not in heads for heads in (a, b) for name in names):
+        return
+    shares = [
+        relabelled(ratio(heads[names[1]].quantity, heads[names[0]].quantity), f"{at}:")
+        for at, heads in enumerate((a, b))
+    ]
+    if not (shares[0].plain and shares[1].plain):
+        return
+    change = scaled(difference(shares[1], shares[0]), 100.0, "%")
+    because = (
+        "how much contrast a checkerboard leaves depends on the front glass, its coating and the meter's own glare"
+    )
+    shown = f"{_text(change, 1, sign=True)} points, margin 8 points"
+    yield _judged("contrast left on a checkerboard", "weak", change, 8.0, shown, because)
+
+
+def _pattern(first: Results, second: Results) -> Iterator[Evidence]:
+    pair = _same_grid(first, second)
+    if pair is None:
+        return
+    values = [[cell.deviation.value for row in level.grid for cell in row] for level in pair]
+    both = [(a, b) for a, b in zip(*values, strict=True) if a is not None and b is not None]
+    if len(both) < LEAST_CELLS:
+        return
+    r = _correlation(both)
+    if r is None:
+        return
+    apart = max(abs(a - b) for a, b in both)
+    words = f"the maps of {pair[0].level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
+    because = (
+        "falloff from the light behind the panel is alike in all its units; a very like map is even a sign of the same "
+        "unit, an unlike one only says that the units differ"
+    )
+    yield Evidence(
+        "pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "tells nothing", "weak", words, because
+    )
+
+
+def _same_grid(first: Results, second: Results) -> tuple[UniformityLevel, UniformityLevel] | None:
+    for mine in (level for block in first.uniformity for level in block.levels):
+        for theirs in (level for block in second.uniformity for level in block.levels):
+            if (mine.level, mine.columns, mine.rows) == (theirs.level, theirs.columns, theirs.rows):
+                return mine, theirs
+    return None
+
+
+def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
+    """Pearson's r; None where one of the two does not vary."""
+    n = len(pairs)
+    mean_a, mean_b = math.fsum(a for a, _ in pairs) / n, math.fsum(b for _, b in pairs) / n
+    ab = math.fsum((a - mean_a) * (b - mean_b) for a, b in pairs)
+    aa = math.fsum((a - mean_a) ** 2 for a, _ in pairs)
+    bb = math.fsum((b - mean_b) ** 2 for _, b in pairs)
+    return ab / math.sqrt(aa * bb) if aa > 0.0 and bb > 0.0 else None
+
+
+def _white(a: Heads, b: Heads) -> Iterator[Evidence]:
+    if "white u'" in a and "white u'" in b:
+        pairs = [
+            (relabelled(heads["white u'"].quantity, f"{at}:"), relabelled(heads["white v'"].quantity, f"{at}:"))
+            for at, heads in enumerate((a, b))
+        ]
+        apart = distance(pairs[0], pairs[1])
+        because = "white is set in the factory and by the picture preset: makers tune one panel to several whites"
+        if apart.plain:
+            shown = f"u'v' {_text(apart, 4)} apart, margin 0.004"
+            yield _judged("colour of white", "weak", apart, 0.004, shown, because)
+    if "white luminance" in a and "white luminance" in b:
+        change = _apart(a["white luminance"], b["white luminance"])
+        because = "brightness is a setting, and the light behind one panel comes in several strengths"
+        if change.plain:
+            shown = f"{_text(change, 1, sign=True)} %, margin 10 %"
+            yield _judged("white luminance", "weak", change, 10.0, shown, because)
+
+
+def _gamma(a: Heads, b: Heads) -> Iterator[Evidence]:
+    if "gamma" not in a or "gamma" not in b:
+        return
+    change = difference(relabelled(b["gamma"].quantity, "second:"), relabelled(a["gamma"].quantity, "first:"))
+    because = "the curve is set in electronics; a different one says little of the panel"
+    if change.plain:
+        shown = f"{_text(change, 2, sign=True)}, margin 0.05"
+        yield _judged("gamma", "weak", change, 0.05, shown, because)
+
+
+def _text(quantity: Quantity, decimals: int, *, sign: bool = False) -> str:
+    """Value and half its 95 % interval, for a sentence."""
+    assert quantity.value is not None
+    stated = quantity.stated
+    if stated is not None and stated.expanded > 0.0:
+        decimals = max(decimals, min(6, -math.floor(math.log10(stated.expanded))))
+    shown = f"{quantity.value:{'+' if sign else ''}.{decimals}f}"
+    return shown if stated is None else f"{shown} ± {stated.expanded:.{decimals}f}"

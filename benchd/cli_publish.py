@@ -1,0 +1,69 @@
+"""The options of the commands that turn results into something to be read by others: report, compare, claims."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+COMPARE_MORE = """\
+Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
+  different       beyond what chance explains (all differences judged together: 5 % at most)
+  equivalent      the difference is shown to be smaller than the margin
+  can't tell      neither; the text says how many more readings it would take
+Both can be true: a difference that is real and does not matter. Differences are from the first sample.
+
+  benchd compare a.log b.log
+  benchd compare --model plover=1.log,2.log,3.log --model curlew=4.log,5.log
+  benchd compare a.log b.log --margin contrast=5% --margin "white CCT=150"
+
+A margin is the largest difference that does not matter to you, in the figure's unit or in %. The names of
+figures are those that the text shows. Without --margin: common practice (luminance 2 %, black and contrast 5 %,
+u'v' 0.004, CCT 100 K, delta E 0.5, gamma 0.05, percentages 1 point)."""
+
+CLAIMS_MORE = """\
+A sheet is YAML with one line a claim, such as `claim: white luminance >= 350 cd/m2`, each with the maker's
+wording and conditions; benchd comes with an invented one: profiles/claims/plover-27.yaml, keys in profiles/KEYS.md.
+Verdicts leave a guard band of one expanded uncertainty on either side of the limit:
+  met, not met       with all of its uncertainty within or outside the claim
+  can't be told      the limit is within the uncertainty, or the uncertainty is not known
+  not measured       no log has the figure
+Several logs: a claim that one of them does not meet is not met."""
+
+
+def publish_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
+    """Add them; ``command`` is the one of `benchd.cli`."""
+    report = command(
+        "report",
+        "one page of a log, or of several: figures, plots, tables, conditions, provenance",
+        "The page is one HTML file that needs nothing else, on a screen, a phone or paper. Figures in which a\n"
+        "simulator took part are marked so, and so are plots.",
+    )
+    report.add_argument("logs", metavar="LOG", nargs="+", help="log files")
+    report.add_argument("-o", "--output", metavar="PAGE.html", help="write the page there (- is stdout)")
+    report.add_argument("--plots", metavar="DIR", help="also write every plot as SVG and PNG into this folder")
+    report.add_argument("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)")
+    report.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
+
+    compare = command(
+        "compare", "two or more displays side by side: different, equivalent, or can't tell", COMPARE_MORE
+    )
+    compare.add_argument("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from")
+    compare.add_argument(
+        "--model", metavar="NAME=LOG,LOG", action="append", default=[], help="several logs of one model, as one sample"
+    )
+    compare.add_argument(
+        "--margin", metavar="FIGURE=SIZE", action="append", default=[], help="such as contrast=5%% or gamma=0.05"
+    )
+    compare.add_argument(
+        "--same-panel", action="store_true", help="also: do they have the same panel? the evidence for and against"
+    )
+    compare.add_argument("--target", metavar="TARGET", help="judge all against another target (name or path)")
+    compare.add_argument("-o", "--output", metavar="PAGE.html", help="write a page with overlaid plots (- is stdout)")
+    compare.add_argument("--plots", metavar="DIR", help="write every plot as SVG and PNG into this folder")
+    compare.add_argument("--json", action="store_true", help="as JSON (benchd.comparison/1)")
+
+    claims = command("claims", "hold a maker's claims against what was measured", CLAIMS_MORE)
+    claims.add_argument("sheet", metavar="SHEET", help="claim sheet (name or path)")
+    claims.add_argument("logs", metavar="LOG", nargs="+", help="log files")
+    claims.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
+    claims.add_argument("--json", action="store_true", help="as JSON (benchd.claims/1)")

@@ -1,0 +1,52 @@
+"""``benchd import``: readings that were taken by hand or elsewhere become a log."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.command.messages import say
+from benchd.command.new_log import default_log, fresh, one_line
+from benchd.errors import InputError, ProfileError
+from benchd.exits import Exit
+from benchd.plan import library
+from benchd.run.given_readings import Given, read_given, template
+from benchd.run.import_readings import Source, import_readings
+from benchd.run.job import PlanJob, bench_job, plan_job
+
+
+def main(arguments: Namespace) -> Exit:
+    """Write the log, or print the empty file."""
+    job = plan_job(arguments.plan)
+    if arguments.template:
+        sys.stdout.write(template(job.steps))
+        return Exit.COMPLETE
+    if arguments.readings is None:
+        raise InputError("which file holds the readings? benchd import FILE --plan PLAN, or --template for an empty one")
+    path = Path(arguments.readings)
+    text = library.read_text(path)
+    sample, note = one_line("--sample", arguments.sample), one_line("--note", arguments.note)
+    try:
+        given, simulated = _given(text, arguments, job)
+    except ProfileError as error:
+        count = len(error.faults)
+        say(f"{error}\n{count} {'fault' if count == 1 else 'faults'}; no log was made.")
+        return Exit.BAD_INPUT
+    log = fresh(Path(arguments.log) if arguments.log else default_log("logs", sample))
+    source = Source(path.name, text, one_line("--meter", arguments.meter), arguments.floor, simulated)
+    bench = bench_job(arguments.bench) if arguments.bench else None
+    made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
+    print(f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}")
+    say(f"Results: benchd results {log}")
+    return Exit.COMPLETE
+
+
+def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[Given], bool]:
+    """The readings, and whether a simulator took part: the operator or the file may say so."""
+    from benchd.run.given_colour_text import is_colour_text, read_colour_text
+
+    if is_colour_text(text):
+        given, simulated = read_colour_text(text, arguments.readings, job.steps)
+        return given, simulated or arguments.simulated
+    return read_given(text, arguments.readings, job.steps, arguments.unit), arguments.simulated

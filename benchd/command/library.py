@@ -1,0 +1,301 @@
+"""``benchd library``: everything that was measured, listed, ranked, filtered and published."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import Namespace
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from benchd.command.messages import draw, say
+from benchd.errors import InputError, LogRefused
+from benchd.exits import Exit
+from benchd.library.conditions import parse
+from benchd.library.headlines import BY_NAME
+from benchd.library.judge import judge
+from benchd.library.ranking import rank
+from benchd.library.scan import open_library, refresh, remove_index
+from benchd.library.shown import figure_text, heading, notice, ranking_lines, sample_lines
+from benchd.library.store import Sample, Store
+from benchd.report.words import SIMULATED, columns, count
+
+MAIN_FIGURES = ("white", "black", "contrast", "gamma")
+
+
+def main(arguments: Namespace) -> Exit:
+    """Do what was asked; exit code 1 when nothing fulfils a condition or a log is damaged that was asked for."""
+    folder, index = Path(arguments.library), Path(arguments.index) if arguments.index else None
+    if arguments.action == "rebuild":
+        remove_index(folder, index)
+    with closing(open_library(folder, index)) as store:
+        if arguments.action == "add":
+            return _add(store, folder, arguments)
+        _refresh(store, folder)
+        return _ACTIONS[arguments.action](store, arguments)
+
+
+def _refresh(store: Store, folder: Path) -> None:
+    """Bring the index up to date; a line for whoever waits."""
+    terminal = sys.stderr.isatty()
+
+    def progress(done: int, of: int, path: str) -> None:
+        if terminal:
+            draw(f"reading logs: {done + 1} of {of}  {path}")
+        elif not done and of > 1:
+            say(f"Reading {of} logs that are new, changed or were read by another version.")
+
+    found = refresh(store, folder, progress)
+    if terminal and found.read:
+        say(f"Read {count(found.read, 'log')}.")
+    for file in found.damaged:
+        say(f"damaged: {file.path}: {file.fault}")
+
+
+def _rebuild(store: Store, arguments: Namespace) -> Exit:
+    files, samples = store.files(), store.samples()
+    damaged = [file for file in files.values() if file.fault]
+    print(f"{store.path}: {count(len(samples), 'log')} with results, {len(damaged)} damaged, {len(files)} files")
+    return Exit.COMPLETE
+
+
+def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
+    from benchd.library.intake import take_in
+
+    faults = 0
+    for name in arguments.logs:
+        try:
+            kept, already = take_in(Path(name), folder)
+        except LogRefused as refused:
+            say(str(refused))
+            faults += 1
+            continue
+        print(f"{name}: {'is there already as' if already else 'copied to'} {kept}")
+    _refresh(store, folder)
+    return Exit.NO if faults else Exit.COMPLETE
+
+
+def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False) -> list[Sample]:
+    """The samples that fulfil ``condition``; how many can't be told goes to stderr."""
+    samples = store.samples()
+    if condition:
+        verdict = judge(parse(condition, frozenset(one.name for one in store.names())), store, surely=surely)
+        verdicts = [verdict(sample) for sample in samples]
+        if unknown := sum(1 for one in verdicts if one is None):
+            say(f"{count(unknown, 'log')} left out: the figure is absent, or only a bound that can't tell.")
+        samples = [sample for sample, one in zip(samples, verdicts, strict=True) if one]
+    return newest(samples) if latest else samples
+
+
+def newest(samples: list[Sample]) -> list[Sample]:
+    """Of every sample (by name) the log that was begun last."""
+    last: dict[str, Sample] = {}
+    for sample in samples:
+        known = last.get(sample.facts.sample)
+        if known is None or sample.facts.started >= known.facts.started:
+            last[sample.facts.sample] = sample
+    return [sample for sample in samples if last[sample.facts.sample] is sample]
+
+
+def _list(store: Store, arguments: Namespace) -> Exit:
+    if arguments.figures:
+        return _figures(store, arguments)
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
+    if arguments.json:
+        _print_json({"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged})
+        return Exit.COMPLETE
+    _print_samples(store, samples, MAIN_FIGURES)
+    for one in damaged:
+        print(f"damaged: {one['file']}: {one['why']}")
+    return Exit.COMPLETE
+
+
+def _figures(store: Store, arguments: Namespace) -> Exit:
+    names = [one for one in store.names() if one.samples]
+    if arguments.json:
+        _print_json([{"figure": one.name, "unit": one.unit, "logs": one.samples} for one in names])
+        return Exit.COMPLETE
+    rows = [("figure", "unit", "logs", "")]
+    rows += [(one.name, one.unit, str(one.samples), _title(one.name)) for one in names]
+    print("\n".join(columns(rows, left=(0, 1, 3))))
+    return Exit.COMPLETE
+
+
+def _title(name: str) -> str:
+    return BY_NAME[name].title if name in BY_NAME else ""
+
+
+def _print_samples(store: Store, samples: list[Sample], figures: tuple[str, ...]) -> None:
+    if not samples:
+        print("no log")
+        return
+    shown = [(name, *store.figure(name)) for name in figures]
+    lines = sample_lines(samples, shown)
+    print("\n".join(lines))
+    print(f"\n{count(len(samples), 'log')}{_simulated_words(samples)}")
+
+
+def _simulated_words(samples: list[Sample]) -> str:
+    simulated = sum(sample.facts.simulated for sample in samples)
+    return f", {simulated} of them {SIMULATED}" if simulated else ""
+
+
+def _show(store: Store, arguments: Namespace) -> Exit:
+    found = _named(store, arguments.sample)
+    if arguments.json:
+        _print_json([_sample_json(store, sample, every=True) for sample in found])
+        return Exit.COMPLETE
+    for number, sample in enumerate(found):
+        print(("\n" if number else "") + "\n".join(_show_lines(store, sample, arguments.all)))
+    return Exit.COMPLETE
+
+
+def _named(store: Store, name: str) -> list[Sample]:
+    samples = store.samples()
+    found = [sample for sample in samples if sample.facts.sample == name]
+    found = found or [sample for sample in samples if Path(name).as_posix().endswith(sample.path)]
+    if not found and len(name) >= 6:
+        found = [sample for sample in samples if sample.facts.sha256.startswith(name.lower())]
+    found = found or [sample for sample in samples if sample.facts.model == name]
+    if found:
+        return found
+    import difflib  # for a wrong name only
+
+    close = difflib.get_close_matches(name, {sample.facts.sample for sample in samples}, n=3)
+    advice = f"did you mean {' or '.join(close)}?" if close else "`benchd library list` names them all"
+    raise InputError(f"the library has no sample {name!r}; {advice}")
+
+
+def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
+    facts = sample.facts
+    lines = [f"{facts.sample}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
+    lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
+    lines.append(f"  run      {facts.started}, plan {facts.plan}, target {facts.target or 'none'}")
+    steps = f"{facts.steps_done} of {facts.steps_planned} steps, {facts.readings} readings, faults {facts.faults}"
+    lines.append(f"  done     {steps}")
+    meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter
+    lines.append(f"  meter    {meter or 'not known'}; screen {facts.screen or 'not known'}")
+    lines += [f"  note     {facts.note}"] if facts.note else []
+    rows = []
+    for named in store.figures_of(sample.id):
+        if named.headline == every:  # the headlines, or everything under its own path
+            continue
+        text = figure_text(named.name, named.unit, named.figure, with_unit=True)
+        title = heading(named.name, "") if named.headline else named.name
+        rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", named.figure.why))
+    if rows:
+        lines += ["", *columns(rows, left=(0, 2, 3))]
+    return lines
+
+
+def _rank(store: Store, arguments: Namespace) -> Exit:
+    name = arguments.figure
+    unit, figures = store.figure(name)
+    if not figures:
+        import difflib  # for a wrong name only
+
+        close = difflib.get_close_matches(name, {one.name for one in store.names()}, n=1)
+        advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
+        raise InputError(f"no sample has a figure {name!r}; {advice}")
+    better = BY_NAME[name].better if name in BY_NAME else "highest"
+    highest = arguments.highest or (better != "lowest" and not arguments.lowest)
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    lines = rank(samples, figures, highest_first=highest)
+    limit = arguments.limit or len(lines)
+    if arguments.json:
+        _print_json(
+            [
+                {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
+                | _facts_json(line.sample)
+                for line in lines[:limit]
+            ]
+        )
+        return Exit.COMPLETE if lines else Exit.NO
+    if not lines:
+        print("no log")
+        return Exit.NO
+    print("\n".join(ranking_lines(name, unit, lines, limit)))
+    without = len(samples) - len(lines)
+    first = "highest" if highest else "lowest"
+    print(f"\n{count(len(lines), 'log')}, {first} first{_simulated_words([line.sample for line in lines])}")
+    for told in (
+        f"{len(lines) - limit} more: --limit {len(lines)}" if len(lines) > limit else "",
+        f"{count(without, 'log')} without this figure" if without else "",
+        "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",
+    ):
+        if told:
+            print(told)
+    return Exit.COMPLETE
+
+
+def _query(store: Store, arguments: Namespace) -> Exit:
+    samples = _chosen(store, arguments.condition, latest=arguments.latest, surely=arguments.surely)
+    if arguments.json:
+        _print_json([_sample_json(store, sample) for sample in samples])
+    else:
+        names = {one.name for one in store.names()}
+        asked = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
+        for name in asked:
+            if name not in names:
+                raise InputError(f"--show: no sample has a figure {name!r}; `benchd library list --figures` names them")
+        if not asked:
+            from benchd.library.conditions import FACTS, names_in
+
+            wanted = [name for name in names_in(parse(arguments.condition, frozenset(names))) if name not in FACTS]
+            asked = tuple(wanted) or MAIN_FIGURES
+        _print_samples(store, samples, asked)
+    return Exit.COMPLETE if samples else Exit.NO
+
+
+def _export(store: Store, arguments: Namespace) -> Exit:
+    from benchd.library.export import write_csv, write_parquet
+
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    target = Path(arguments.parquet or arguments.csv)
+    rows = (write_parquet if arguments.parquet else write_csv)(store, samples, target)
+    print(f"{target}: {count(rows, 'row')} of {count(len(samples), 'log')}{_simulated_words(samples)}")
+    return Exit.COMPLETE
+
+
+def _site(store: Store, arguments: Namespace) -> Exit:
+    from benchd.library.publish import publish
+
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    folder = Path(arguments.library).resolve()
+    page = publish(store, samples, Path(arguments.output), arguments.title or folder.name, force=arguments.force)
+    print(f"{page}: {count(len(samples), 'log')}{_simulated_words(samples)}")
+    return Exit.COMPLETE
+
+
+def _facts_json(sample: Sample) -> dict[str, Any]:
+    facts = sample.facts
+    fields = {name: getattr(facts, name) for name in type(facts).__dataclass_fields__}
+    return {**fields, "notice": SIMULATED if facts.simulated else "", "model": facts.model, "file": sample.path}
+
+
+def _figure_json(unit: str, figure: Any, sample: Sample) -> dict[str, Any]:
+    return {**figure._asdict(), "unit": unit, "simulated": sample.facts.simulated}
+
+
+def _sample_json(store: Store, sample: Sample, every: bool = False) -> dict[str, Any]:
+    named = store.figures_of(sample.id)
+    figures = {one.name: _figure_json(one.unit, one.figure, sample) for one in named if every or one.headline}
+    return {**_facts_json(sample), "figures": figures}
+
+
+def _print_json(value: object) -> None:
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+
+
+_ACTIONS: dict[str, Callable[[Store, Namespace], Exit]] = {
+    "list": _list,
+    "show": _show,
+    "rank": _rank,
+    "query": _query,
+    "export": _export,
+    "site": _site,
+    "rebuild": _rebuild,
+}

@@ -1,0 +1,107 @@
+"""``benchd window``: what this computer's window can emit, or the window for a run on another machine."""
+
+from __future__ import annotations
+
+import json
+import signal
+from argparse import Namespace
+from pathlib import Path
+from types import FrameType
+
+from benchd.clock import Deadline
+from benchd.command.messages import say
+from benchd.errors import InputError, ScreenError
+from benchd.exits import Exit
+from benchd.patch.link import make_secret, read_secret
+from benchd.patch.listen import Listener
+from benchd.patch.model import BLACK, field
+from benchd.patch.screen import ScreenIdentity
+from benchd.patch.window_screen import WindowScreen, window_command
+
+DEFAULT_TOKEN = Path("window.token")
+SHOWS_WITHIN_S = 5.0
+
+
+def main(arguments: Namespace) -> Exit:
+    """Listen until it is interrupted, or say what the window can emit."""
+    if arguments.listen is None:
+        return _tell_what_it_emits(arguments)
+    token = Path(arguments.token_file) if arguments.token_file else DEFAULT_TOKEN
+    if not token.exists():
+        make_secret(token)
+        say(f"Made the token file {token}. Copy it to the machine that runs the plan; whoever has it can use the window.")
+    command = window_command(arguments.monitor, arguments.bits)
+    listener = Listener(arguments.listen, read_secret(token), command, arguments.signal, say)
+    signal.signal(signal.SIGTERM, _interrupt)
+    host = arguments.listen.rpartition(":")[0]
+    emits = f", declared to carry {arguments.signal.upper()}" if arguments.signal else ""
+    say(
+        f"Waiting at {host}:{listener.port} for a run ({arguments.bits} bits on {arguments.monitor}{emits}). "
+        f"On the other machine, in the bench: screen: {{connect: {host}:{listener.port}, token_file: {token.name}}}"
+    )
+    try:
+        listener.run()
+    except KeyboardInterrupt:
+        say("Stopped; the window is closed.")
+    finally:
+        listener.close()
+    return Exit.COMPLETE
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
+
+
+def _tell_what_it_emits(arguments: Namespace) -> Exit:
+    """Open the window at each depth, read back what came, and close it again."""
+    if arguments.token_file or arguments.signal:
+        raise InputError("--token-file and --signal go with --listen ADDRESS:PORT")
+    found: dict[int, ScreenIdentity] = {}
+    reasons: dict[int, str] = {}
+    for bits in (8, 10):
+        screen = WindowScreen(window_command(arguments.monitor, bits))
+        try:
+            found[bits] = screen.identify()
+            screen.show(field(BLACK, bits), Deadline.after(SHOWS_WITHIN_S))
+        except ScreenError as error:
+            found.pop(bits, None)
+            reasons[bits] = str(error)
+        finally:
+            screen.close()
+    if arguments.json:
+        print(
+            json.dumps(
+                {
+                    "depths": sorted(found),
+                    "signal": "sdr",
+                    "screens": {str(bits): _facts(identity) for bits, identity in found.items()},
+                    "not": {str(bits): reason for bits, reason in reasons.items()},
+                }
+            )
+        )
+        return Exit.COMPLETE if found else Exit.NO
+    for bits, identity in found.items():
+        print(
+            f"{bits:>2} bits  {identity.name}: {identity.width} x {identity.height}, the frame buffer has {identity.bits} "
+            f"bits a channel, {_readback(identity)}"
+        )
+    for bits, reason in reasons.items():
+        print(f"{bits:>2} bits  no: {reason}")
+    if found:
+        print(
+            "signal   SDR: a window can ask for no HDR signal here. Where you have set the display to read its codes as "
+            "PQ or HLG,\n         say so in the bench: screen: {signal: pq}. The depth of the cable's own format is not "
+            "known to a window."
+        )
+    return Exit.COMPLETE if found else Exit.NO
+
+
+def _facts(identity: ScreenIdentity) -> dict[str, object]:
+    names = ("name", "width", "height", "bits", "readback", "renderer", "gamma_ramp", "signal", "signal_by")
+    return {name: getattr(identity, name) for name in names}
+
+
+def _readback(identity: ScreenIdentity) -> str:
+    if identity.readback == "screen":
+        return "pixels read back from the display server"
+    return "pixels read back from the draw buffer" if identity.readback == "buffer" else "pixels not read back"

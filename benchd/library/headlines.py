@@ -1,0 +1,84 @@
+"""Short names for the figures that samples are compared by, whatever their blocks are called in the plans.
+
+Any other figure of a log has its path as a name, such as ``uniformity/white/r2c3/luminance``. A headline is the
+figure of the first block of its kind; a log whose plan sweeps the display's controls has none, since no point of a
+sweep is *the* sample: its figures are found by their paths.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+from benchd.report.data import Json, quantities
+
+Better = Literal["highest", "lowest", "neither"]
+
+
+class Headline(NamedTuple):
+    """``name`` as it is typed; ``digits`` a kind of `benchd.report.digits.FINEST`; ``places``: (kind of block, path
+    within it), the first that is there counts."""
+
+    name: str
+    title: str
+    digits: str
+    better: Better
+    places: tuple[tuple[str, str], ...]
+
+
+HEADLINES: tuple[Headline, ...] = (
+    Headline("white", "White", "cd/m2", "highest", (("luminance", "white"), ("contrast", "sequential/white"))),
+    Headline("black", "Black", "cd/m2", "lowest", (("luminance", "black"), ("contrast", "sequential/black"))),
+    Headline("contrast", "Contrast", "1", "highest", (("contrast", "sequential/ratio"),)),
+    Headline("checker-contrast", "Checkerboard contrast", "1", "highest", (("contrast", "checkerboard/ratio"),)),
+    Headline("white-x", "White x", "xy", "neither", (("luminance", "white_chromaticity/x"),)),
+    Headline("white-y", "White y", "xy", "neither", (("luminance", "white_chromaticity/y"),)),
+    Headline("cct", "CCT", "K", "neither", (("luminance", "white_chromaticity/cct"),)),
+    Headline("duv", "Duv", "Duv", "neither", (("luminance", "white_chromaticity/duv"),)),
+    Headline("gamma", "Gamma", "gamma", "neither", (("grayscale", "gamma_fits/white_fixed/gamma"),)),
+    Headline("gray-de-mean", "Grey ΔE00 mean", "dE00", "lowest", (("grayscale", "delta_e/white_luminance/mean"),)),
+    Headline("gray-de-max", "Grey ΔE00 max", "dE00", "lowest", (("grayscale", "delta_e/white_luminance/maximum"),)),
+    Headline("non-uniformity", "Non-uniformity", "%", "lowest", (("uniformity", "white/non_uniformity"),)),
+    Headline("uniformity-duv", "Uniformity Δu′v′", "u'v'", "lowest", (("uniformity", "white/max_pair_delta_uv"),)),
+)
+
+BY_NAME = {headline.name: headline for headline in HEADLINES}
+
+_TAILS = {
+    "x": "xy",
+    "y": "xy",
+    "u_prime": "xy",
+    "v_prime": "xy",
+    "cct": "K",
+    "duv": "Duv",
+    "gamma": "gamma",
+    "delta_uv": "u'v'",
+    "max_delta_uv": "u'v'",
+    "max_pair_delta_uv": "u'v'",
+    "max_delta_e": "dE00",
+}
+
+
+def digits_of(name: str, unit: str) -> str:
+    """The kind of digits (a key of `benchd.report.digits.FINEST`) that the figure ``name`` is shown with."""
+    if name in BY_NAME:
+        return BY_NAME[name].digits
+    if "delta_e" in name:
+        return "dE00"
+    return _TAILS.get(name.rpartition("/")[2], unit)
+
+
+def headlines_of(document: Json) -> Iterator[tuple[str, Json]]:
+    """Name and figure of every headline that the results of one log have."""
+    if document["sweep"] is not None:
+        return
+    first: dict[str, str] = {}
+    for block, body in document["blocks"].items():
+        first.setdefault(body["kind"], block)
+    found = dict(quantities(document))
+    for headline in HEADLINES:
+        for kind, path in headline.places:
+            quantity = found.get(f"{first[kind]}/{path}") if kind in first else None
+            if quantity is not None and quantity["value"] is not None:
+                yield headline.name, quantity
+                break

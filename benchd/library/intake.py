@@ -1,0 +1,62 @@
+"""A log from elsewhere is copied into the library's folder: checked first, named after its sample, never over another."""
+
+from __future__ import annotations
+
+import filecmp
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+from benchd.errors import InputError
+from benchd.library.scan import SUFFIX, logs_in
+from benchd.run.journal import LogFile
+
+
+def take_in(log: Path, folder: Path) -> tuple[Path, bool]:
+    """Copy ``log`` below ``folder``: where it is now, and whether it was there already.
+
+    Raises `LogRefused` for a damaged log and `InputError` when nothing can be written there.
+    """
+    file = LogFile(log)
+    sample = ""
+    for record in file.records():
+        if record.kind == "started":
+            sample = str(record.body.get("sample") or "")
+    if log.resolve().is_relative_to(folder.resolve()) and log.suffix == SUFFIX:
+        return log, True
+    size = log.stat().st_size
+    for _, path in logs_in(folder):
+        if path.stat().st_size == size and filecmp.cmp(path, log, shallow=False):
+            return path, True
+    return _copy(log, folder / (_safe(sample) or "sample")), False
+
+
+def _safe(sample: str) -> str:
+    return "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample).strip(".-")
+
+
+def _copy(log: Path, place: Path) -> Path:
+    """Whole or not at all: written aside, then linked under a name that is free."""
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=place, prefix=".benchd-", delete=False) as aside:
+            with log.open("rb") as source:
+                shutil.copyfileobj(source, aside)
+            aside.flush()
+            os.fsync(aside.fileno())
+        made = Path(aside.name)
+        try:
+            made.chmod(0o644)
+            for number in range(1, 10_000):
+                target = place / (f"{log.stem}{SUFFIX}" if number == 1 else f"{log.stem}-{number}{SUFFIX}")
+                try:
+                    target.hardlink_to(made)
+                except FileExistsError:
+                    continue
+                return target
+        finally:
+            made.unlink()
+    except OSError as error:
+        raise InputError(f"{log} can't be copied to {place} ({error.strerror}); choose another --library") from None
+    raise InputError(f"{place} has too many logs named {log.stem}; give this one another name")

@@ -1,0 +1,147 @@
+"""From a folder of logs to the index: only what is new or changed is read, and a damaged log stops nothing.
+
+A file is known by its size and the time of its last change; its results by the digest of its bytes and the version
+of the analysis. So a log that was moved or copied costs no analysis, and one analysis never shows the figures of
+another one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchd.errors import InputError, LogRefused
+from benchd.library.entry import facts_of, figures_of
+from benchd.library.store import KnownFile, Store
+
+INDEX_NAME = "benchd-library.sqlite"
+"""The index of a folder, within it."""
+
+SUFFIX = ".log"
+AT_ONCE = 20  # logs in one change of the index
+
+Progress = Callable[[int, int, str], None]
+"""Told before each log that is read: how many were, of how many, and its path."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refreshed:
+    """What a look at the folder found."""
+
+    read: int  # logs whose results were computed
+    known: int  # logs that needed nothing
+    gone: int  # files that are no longer there
+    damaged: tuple[KnownFile, ...]  # new or changed files that nothing can be had from
+
+
+def analysis_version() -> str:
+    """Sixteen digits that change with whatever can change a figure: the code of analysis, and of the results' shape."""
+    package = Path(__file__).resolve().parent.parent
+    parts = [*sorted((package / "analysis").glob("*.py")), package / "run" / "records.py"]
+    parts += [package / "report" / "data.py", *sorted((package / "library").glob("*.py"))]
+    digest = hashlib.sha256()
+    for path in parts:
+        digest.update(path.name.encode() + b"\0")
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def open_library(folder: Path, index: Path | None = None) -> Store:
+    """The index of ``folder``. Raises `InputError` when there is no such folder."""
+    if not folder.is_dir():
+        raise InputError(f"there is no folder {folder}; name the folder of your logs with --library")
+    return Store(index or folder / INDEX_NAME, analysis_version())
+
+
+def remove_index(folder: Path, index: Path | None = None) -> None:
+    """Take the index away, whatever state it is in, so that it is made anew.
+
+    Raises `InputError` when it can't be removed or is no database at all.
+    """
+    path = index or folder / INDEX_NAME
+    try:
+        with path.open("rb") as file:
+            head = file.read(15)
+        if index is not None and head and head != b"SQLite format 3":
+            raise InputError(f"{path} is not an index of benchd and is left as it is; name another file")
+        path.unlink()
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise InputError(f"the index {path} can't be removed ({error.strerror}); name another one") from None
+
+
+def logs_in(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Every log below ``folder``: its path within it, and the file. Hidden folders are left out."""
+    for place, folders, names in os.walk(folder):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        for name in sorted(names):
+            if name.endswith(SUFFIX) and not name.startswith("."):
+                path = Path(place, name)
+                yield path.relative_to(folder).as_posix(), path
+
+
+def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, path: None) -> Refreshed:
+    """Bring the index up to what stands in ``folder``. What is done is kept when it is stopped half-way."""
+    known, digests = store.files(), store.digests()
+    here: set[str] = set()
+    changed: list[tuple[str, Path, int, int]] = []
+    for name, path in logs_in(folder):
+        try:
+            stat = path.stat()
+        except OSError:
+            continue  # removed between the list and the look
+        here.add(name)
+        old = known.get(name)
+        same = old is not None and (old.size, old.mtime_ns) == (stat.st_size, stat.st_mtime_ns)
+        if not same or old is None or (not old.fault and old.sha256 not in digests):
+            changed.append((name, path, stat.st_size, stat.st_mtime_ns))
+    gone = [name for name in known if name not in here]
+    read, damaged = 0, list[KnownFile]()
+    for first in range(0, len(changed), AT_ONCE):
+        with store.changes():
+            for number, (name, path, size, mtime_ns) in enumerate(changed[first : first + AT_ONCE], first):
+                progress(number, len(changed), name)
+                sha256, fault, fresh = _take(store, path)
+                read += fresh
+                file = KnownFile(name, size, mtime_ns, sha256, fault)
+                store.put_file(file)
+                damaged += [file] if fault else []
+    if gone or changed:
+        with store.changes():
+            store.forget_files(gone)
+    return Refreshed(read, len(here) - len(changed), len(gone), tuple(damaged))
+
+
+def _take(store: Store, path: Path) -> tuple[str, str, bool]:
+    """Read one log into the index: its digest, or why nothing can be had from it; and whether it was computed."""
+    from benchd.analysis.analyse import analyse  # only for a log that is new: the index alone needs no numbers' library
+    from benchd.report.data import LogReference, to_json
+    from benchd.run.journal import LogFile
+
+    try:
+        sha256 = _digest(path)
+        if store.has_results(sha256):
+            return sha256, "", False
+        log = LogFile(path)
+        results = analyse(log.records())
+        document = to_json(results, LogReference(str(path), log.sha256))
+    except LogRefused as refused:
+        return "", f"line {refused.line}: {refused.text}" if refused.line else refused.text, False
+    except InputError as error:
+        return "", str(error), False
+    except ValueError as error:
+        return "", f"its results can't be stated ({error})", False
+    store.put(facts_of(document), figures_of(document))
+    return log.sha256, "", True
+
+
+def _digest(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise InputError(f"can't be read ({error.strerror})") from None

@@ -1,0 +1,98 @@
+"""The library's figures and samples as text: value with its expanded uncertainty, SIMULATED in every row."""
+
+from __future__ import annotations
+
+from decimal import ROUND_CEILING
+
+from benchd.analysis.quantity import Quantity
+from benchd.library.entry import Figure
+from benchd.library.headlines import BY_NAME, digits_of
+from benchd.library.ranking import Ranked
+from benchd.library.store import Sample
+from benchd.report.digits import FINEST, Finest, bound, first_place, number, rounded
+from benchd.report.words import SIMULATED, columns
+
+IMPORTED = "imported"
+UNITS = {"1": "", "": ""}
+SIGNED = frozenset({"duv"})
+
+
+def figure_text(name: str, unit: str, figure: Figure | None, *, with_unit: bool = False) -> str:
+    """``384.6 ± 2.1``, ``> 82 000``, ``-`` when absent; the value alone where no uncertainty is known.
+
+    A ``!`` marks a value that the meter did not call ok.
+    """
+    if figure is None or figure.value is None:
+        return "-"
+    kind = digits_of(name, unit)
+    tail = f" {unit}" if with_unit and UNITS.get(unit, unit) else ""
+    if figure.bound == "above" or figure.bound == "below":
+        return bound(Quantity(figure.value, unit, bound=figure.bound), kind) + tail
+    mark = "" if figure.status == "ok" else "!"
+    if figure.u is None:
+        return f"{mark}{number(figure.value, kind, figure.s)}{tail}"
+    return f"{mark}{plus_minus(figure.value, figure.u, kind)}{tail}"
+
+
+def plus_minus(value: float, u: float, kind: str) -> str:
+    """``value ± u``: the uncertainty with at most two digits, rounded up, and the value to the same place.
+
+    After JCGM 100:2008, 7.2.6; never finer than the kind of figure is worth.
+    """
+    finest = FINEST.get(kind, Finest())
+    if u <= 0.0:
+        return f"{number(value, kind)} ± 0"
+    place = max(first_place(u) - 1, -finest.decimals)
+    return f"{rounded(value, place)} ± {rounded(u, place, ROUND_CEILING)}"
+
+
+def heading(name: str, unit: str) -> str:
+    """``White, cd/m2``: a column's head."""
+    title = BY_NAME[name].title if name in BY_NAME else name
+    return f"{title}, {unit}" if UNITS.get(unit, unit) else title
+
+
+def notice(sample: Sample) -> str:
+    """What must stand beside every figure of a sample: SIMULATED, imported, incomplete."""
+    facts = sample.facts
+    parts = [SIMULATED] if facts.simulated else []
+    parts += [IMPORTED] if facts.imported else []
+    parts += [] if facts.complete else [f"{facts.steps_done} of {facts.steps_planned} steps"]
+    return ", ".join(parts)
+
+
+def day(sample: Sample) -> str:
+    """The day on which the run began, as the log says."""
+    return sample.facts.started[:10]
+
+
+def ranking_lines(name: str, unit: str, lines: list[Ranked], limit: int) -> list[str]:
+    """A ranking as a table; an empty line parts groups that can be told apart."""
+    rows = [("rank", "sample", heading(name, unit), "day", "plan", "")]
+    sizes: dict[int, int] = {}
+    for line in lines:
+        sizes[line.group] = sizes.get(line.group, 0) + (line.rank is not None)
+    for line in lines[:limit]:
+        place = "?" if line.rank is None else f"{line.rank}{' =' if sizes[line.group] > 1 else '  '}"
+        text = figure_text(name, unit, line.figure)
+        rows.append((place, line.sample.facts.sample, text, day(line.sample), line.sample.facts.plan, notice(line.sample)))
+    table = columns(rows, left=(1, 3, 4, 5))
+    out = [table[0]]
+    before: int | None = None
+    for line, text in zip(lines[:limit], table[1:], strict=True):
+        if before is not None and line.group != before and max(sizes.values()) > 1:
+            out.append("")
+        before = line.group
+        out.append(text)
+    return out
+
+
+def sample_lines(samples: list[Sample], shown: list[tuple[str, str, dict[int, Figure]]]) -> list[str]:
+    """Samples as a table with the figures ``shown``: name, unit and values by the sample's id."""
+    rows = [("sample", *(heading(name, unit) for name, unit, _ in shown), "day", "plan", "log", "")]
+    for sample in samples:
+        figures = (figure_text(name, unit, column.get(sample.id)) for name, unit, column in shown)
+        digest = sample.facts.sha256[:12]
+        rows.append((sample.facts.sample, *figures, day(sample), sample.facts.plan, digest, notice(sample)))
+    last = len(rows[0])
+    return columns(rows, left=(0, *range(last - 4, last)))

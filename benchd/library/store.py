@@ -1,0 +1,258 @@
+"""The index on disk: an SQLite database that can always be made again from the logs, and is never the only copy.
+
+One table of files, one of samples (one a digest: copies of a log share their results), one of names, and one of
+figures in the order (name, sample), so that a figure of all samples is one walk through neighbouring pages.
+Nothing that a user types ever becomes part of a statement.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import astuple, dataclass, fields
+from pathlib import Path
+from typing import NamedTuple
+
+from benchd.errors import BenchdError, InputError
+from benchd.library.entry import Facts, Figure, Named
+
+APPLICATION_ID = 0x62656E63  # "benc": tells our file from any other database
+SHAPE = 1  # of the tables; another one is made anew
+WAIT_S = 15.0
+
+_FACTS = tuple(field.name for field in fields(Facts))
+_FIGURE = Figure._fields
+
+_TABLES = f"""
+CREATE TABLE files(path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, sha256 TEXT, fault TEXT) WITHOUT ROWID;
+CREATE INDEX files_by_digest ON files(sha256);
+CREATE TABLE samples(id INTEGER PRIMARY KEY, analysis TEXT, {", ".join(_FACTS)}, UNIQUE(sha256));
+CREATE TABLE names(id INTEGER PRIMARY KEY, name TEXT, unit TEXT, headline INTEGER, UNIQUE(name, unit));
+CREATE TABLE texts(id INTEGER PRIMARY KEY, text TEXT UNIQUE);
+CREATE TABLE figures(name INTEGER, sample INTEGER, {", ".join(_FIGURE)}, PRIMARY KEY(name, sample)) WITHOUT ROWID;
+CREATE INDEX figures_by_sample ON figures(sample);
+PRAGMA application_id = {APPLICATION_ID};
+PRAGMA user_version = {SHAPE};
+"""
+
+
+class IndexFault(BenchdError):
+    """The index can't be used; it can be made again from the logs."""
+
+
+class KnownFile(NamedTuple):
+    """A file as the index knows it. ``fault``: why nothing can be had from it, or ""."""
+
+    path: str
+    size: int
+    mtime_ns: int
+    sha256: str
+    fault: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One log of the library: its facts, the first of its files, and how many copies there are beside it."""
+
+    id: int
+    facts: Facts
+    path: str
+    copies: int
+
+
+class KnownName(NamedTuple):
+    """A figure's name, its unit, and how many samples have it."""
+
+    name: str
+    unit: str
+    headline: bool
+    samples: int
+
+
+class Store:
+    """The open index. Every method may raise `IndexFault`."""
+
+    def __init__(self, path: Path, analysis: str) -> None:
+        """Open or make it. ``analysis``: the version of the analysis; results of another one do not count.
+
+        Raises `InputError` when something else stands in its place.
+        """
+        self.path = path
+        self.analysis = analysis
+        with self._told():
+            self._base = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
+            self._base.execute("PRAGMA temp_store = MEMORY")
+            self._base.execute("PRAGMA cache_size = -65536")
+            self._prepare()
+        self._names: dict[tuple[str, str], int] = {}
+        self._texts: dict[str, int] = {}
+
+    def _prepare(self) -> None:
+        found = [self._base.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")]
+        if found == [APPLICATION_ID, SHAPE]:
+            return
+        tables = self._base.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+        if found[0] != APPLICATION_ID and tables:
+            self._base.close()
+            raise InputError(f"{self.path} is a database of something else; name another file with --index")
+        self._base.execute("BEGIN IMMEDIATE")
+        for (name,) in tables:
+            self._base.execute(f'DROP TABLE "{name}"')
+        for statement in filter(str.strip, _TABLES.split(";\n")):
+            self._base.execute(statement)
+        self._base.execute("COMMIT")
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Faults of the database as a sentence."""
+        try:
+            yield
+        except sqlite3.OperationalError as error:
+            raise IndexFault(
+                f"the index {self.path} can't be used ({error}); free it or make its folder writable, or keep the "
+                "index elsewhere with --index FILE"
+            ) from None
+        except sqlite3.DatabaseError as error:
+            raise IndexFault(
+                f"the index {self.path} is damaged ({error}); no log is: remove it and run `benchd library rebuild`"
+            ) from None
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._base.close()
+
+    @contextmanager
+    def changes(self) -> Iterator[None]:
+        """What is put within is kept as a whole, or not at all."""
+        with self._told():
+            self._base.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+            except BaseException:
+                self._base.execute("ROLLBACK")
+                self._names.clear()
+                self._texts.clear()
+                raise
+            self._base.execute("COMMIT")
+
+    def files(self) -> dict[str, KnownFile]:
+        """Every file by its path within the folder."""
+        with self._told():
+            rows = self._base.execute("SELECT path, size, mtime_ns, sha256, fault FROM files ORDER BY path")
+            return {row[0]: KnownFile(*row) for row in rows}
+
+    def has_results(self, sha256: str) -> bool:
+        """True when the results of this digest are here, made by this version of the analysis."""
+        with self._told():
+            asked = "SELECT 1 FROM samples WHERE sha256 = ? AND analysis = ?"
+            return self._base.execute(asked, (sha256, self.analysis)).fetchone() is not None
+
+    def digests(self) -> frozenset[str]:
+        """Every digest with current results."""
+        with self._told():
+            rows = self._base.execute("SELECT sha256 FROM samples WHERE analysis = ?", (self.analysis,))
+            return frozenset(digest for (digest,) in rows)
+
+    def put_file(self, file: KnownFile) -> None:
+        """Note a file, in place of what was known of it."""
+        self._base.execute("INSERT OR REPLACE INTO files VALUES (?, ?, ?, ?, ?)", file)
+
+    def forget_files(self, paths: Iterable[str]) -> None:
+        """Files that are no longer there; results that no file rests on go too."""
+        self._base.executemany("DELETE FROM files WHERE path = ?", ((path,) for path in paths))
+        gone = self._base.execute("SELECT id FROM samples WHERE sha256 NOT IN (SELECT sha256 FROM files)").fetchall()
+        self._base.executemany("DELETE FROM figures WHERE sample = ?", gone)
+        self._base.executemany("DELETE FROM samples WHERE id = ?", gone)
+
+    def put(self, facts: Facts, figures: Iterable[Named]) -> None:
+        """The results of one log, in place of older ones of the same digest."""
+        old = self._base.execute("SELECT id FROM samples WHERE sha256 = ?", (facts.sha256,)).fetchall()
+        self._base.executemany("DELETE FROM figures WHERE sample = ?", old)
+        self._base.executemany("DELETE FROM samples WHERE id = ?", old)
+        marks = ", ".join("?" * (2 + len(_FACTS)))
+        made = self._base.execute(f"INSERT INTO samples VALUES ({marks})", (None, self.analysis, *astuple(facts)))
+        sample = made.lastrowid
+        why, records = _FIGURE.index("why"), _FIGURE.index("records")
+        rows = []
+        for named in figures:
+            values: list[object] = [self._name(named), sample, *named.figure]
+            for column in (why, records):
+                values[2 + column] = self._text(named.figure[column])
+            rows.append(values)
+        marks = ", ".join("?" * (2 + len(_FIGURE)))
+        self._base.executemany(f"INSERT INTO figures VALUES ({marks})", rows)
+
+    def _name(self, named: Named) -> int:
+        key = (named.name, named.unit)
+        if key not in self._names:
+            self._base.execute("INSERT OR IGNORE INTO names VALUES (NULL, ?, ?, ?)", (*key, named.headline))
+            found = self._base.execute("SELECT id FROM names WHERE name = ? AND unit = ?", key).fetchone()
+            self._names[key] = found[0]
+        return self._names[key]
+
+    def _text(self, text: str) -> int:
+        """The number of a text that many figures share."""
+        if text not in self._texts:
+            self._base.execute("INSERT OR IGNORE INTO texts VALUES (NULL, ?)", (text,))
+            self._texts[text] = self._base.execute("SELECT id FROM texts WHERE text = ?", (text,)).fetchone()[0]
+        return self._texts[text]
+
+    def samples(self) -> list[Sample]:
+        """Every log with results, by sample and time."""
+        with self._told():
+            rows = self._base.execute(
+                f"SELECT id, {', '.join(f'samples.{name}' for name in _FACTS)}, MIN(path), COUNT(path) - 1 "
+                "FROM samples JOIN files USING (sha256) WHERE analysis = ? GROUP BY id ORDER BY sample, started, id",
+                (self.analysis,),
+            ).fetchall()
+        truths = [index for index, field in enumerate(fields(Facts)) if field.type == "bool"]
+        found = []
+        for number, *facts, path, copies in rows:
+            for index in truths:
+                facts[index] = bool(facts[index])
+            found.append(Sample(number, Facts(*facts), path, copies))
+        return found
+
+    def figure(self, name: str) -> tuple[str, dict[int, Figure]]:
+        """The unit of a figure and its value for every sample that has it, by the sample's id.
+
+        Raises `InputError` when the samples state it in several units.
+        """
+        with self._told():
+            names = self._base.execute("SELECT id, unit FROM names WHERE name = ? ORDER BY id", (name,)).fetchall()
+            found = {unit: self._column(number) for number, unit in names}
+        found = {unit: column for unit, column in found.items() if column}
+        if len(found) > 1:
+            raise InputError(f"the logs state {name} in several units ({', '.join(found)}); rank one kind with --where")
+        return next(iter(found.items()), ("", {}))
+
+    def _column(self, name: int) -> dict[int, Figure]:
+        wanted = [f"{field}.text" if field in ("why", "records") else f"figures.{field}" for field in _FIGURE]
+        rows = self._base.execute(
+            f"SELECT sample, {', '.join(wanted)} FROM figures JOIN texts AS why ON why.id = figures.why "
+            "JOIN texts AS records ON records.id = figures.records WHERE name = ?",
+            (name,),
+        )
+        return {row[0]: Figure._make(row[1:]) for row in rows}
+
+    def figures_of(self, sample: int) -> list[Named]:
+        """Every figure of one sample, headlines first, then in the order of the results."""
+        wanted = [f"{field}.text" if field in ("why", "records") else f"figures.{field}" for field in _FIGURE]
+        with self._told():
+            rows = self._base.execute(
+                f"SELECT names.name, unit, headline, {', '.join(wanted)} FROM figures JOIN names ON "
+                "names.id = figures.name JOIN texts AS why ON why.id = figures.why JOIN texts AS records ON "
+                "records.id = figures.records WHERE sample = ? ORDER BY headline DESC, names.id",
+                (sample,),
+            ).fetchall()
+        return [Named(row[0], row[1], bool(row[2]), Figure._make(row[3:])) for row in rows]
+
+    def names(self) -> list[KnownName]:
+        """Every name with the number of samples that have it, headlines first."""
+        with self._told():
+            rows = self._base.execute(
+                "SELECT names.name, unit, headline, COUNT(*) FROM names JOIN figures ON figures.name = names.id "
+                "GROUP BY names.id ORDER BY headline DESC, names.id"
+            ).fetchall()
+        return [KnownName(name, unit, bool(headline), count) for name, unit, headline, count in rows]

@@ -1,0 +1,154 @@
+"""The far machine's end of the link: waits for a run, makes sure who it is, and opens the window for it.
+
+One run at a time; a second one is told so. When the link ends, however it ends, the window's input is closed: it
+shows black and is gone, and the next run gets a new one.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import socket
+import subprocess
+from collections.abc import Callable, Sequence
+
+from benchd.clock import Deadline
+from benchd.errors import InputError
+from benchd.patch.far import BUSY, Link, keep_alive, receive_hello, split_address
+from benchd.patch.lines import LineBuffer, LineTooLong
+from benchd.patch.link import HELLO_WITHIN_S, VERSION, NotTrusted, Seal, is_hex, new_challenge, proof, same, session_key
+from benchd.patch.window_protocol import NotOurs, decode, encode
+
+WINDOW_ENDS_WITHIN_S = 3.0
+
+Tell = Callable[[str], None]
+
+
+class Listener:
+    """Waits at an address and serves one run after another."""
+
+    def __init__(self, address: str, secret: bytes, command: Sequence[str], signal: str | None, tell: Tell) -> None:
+        """``command``: the window's; ``signal``: what its cable carries, where the operator says so.
+
+        Raises `InputError` when nobody can listen at ``address``.
+        """
+        host, port = split_address(address)
+        self._secret, self._command, self._signal, self._tell = secret, list(command), signal, tell
+        try:
+            family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
+            self._socket = socket.create_server((host, port), family=family)
+        except OSError as error:
+            raise InputError(
+                f"nobody can listen at {address} ({(error.strerror or str(error)).lower()}); give an address of this "
+                "machine and a port that is free"
+            ) from None
+
+    @property
+    def port(self) -> int:
+        """The port that it really waits at."""
+        return int(self._socket.getsockname()[1])
+
+    def run(self) -> None:
+        """Serve run after run, until interrupted."""
+        while True:
+            connection, where = self._socket.accept()
+            self.serve(connection, str(where[0]))
+
+    def close(self) -> None:
+        """Wait no longer."""
+        self._socket.close()
+
+    def serve(self, connection: socket.socket, where: str) -> None:
+        """One connection from its greeting to its end."""
+        with connection:
+            try:
+                link = self._introduced(connection)
+            except (NotTrusted, OSError) as error:
+                self._tell(f"turned {where} away: {error}")
+                return
+            self._tell(f"a run at {where} has the window")
+            try:
+                self._tell(self._serve_window(link, where))
+            except OSError as error:
+                self._tell(f"the link to {where} was lost ({error.strerror or error}); the window is black and closed")
+
+    def _introduced(self, connection: socket.socket) -> Link:
+        connection.settimeout(HELLO_WITHIN_S)
+        own = new_challenge()
+        connection.sendall(encode({"benchd_window": VERSION, "challenge": own}))
+        answer, rest = receive_hello(connection, Deadline.after(HELLO_WITHIN_S))
+        theirs = answer.get("challenge")
+        if not is_hex(theirs) or not same(answer.get("proof"), proof(self._secret, "run", own, str(theirs))):
+            refused = "this run does not have the secret of the token file here; copy the file again"
+            connection.sendall(encode({"refused": refused}))
+            raise NotTrusted("it does not have the secret of the token file")
+        connection.sendall(encode({"proof": proof(self._secret, "window", str(theirs), own)}))
+        keep_alive(connection)
+        return Link(connection, Seal(session_key(self._secret, own, str(theirs)), is_run=False), rest)
+
+    def _serve_window(self, link: Link, where: str) -> str:
+        """Carry lines between the run and a new window; says how it ended."""
+        window = subprocess.Popen(
+            self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0, start_new_session=True
+        )
+        assert window.stdin is not None
+        assert window.stdout is not None
+        answers = LineBuffer()
+        try:
+            while True:
+                fds = (link.fileno(), window.stdout.fileno(), self._socket.fileno())
+                ready, _, _ = select.select(fds, [], [], 0.0 if link.has_early else None)
+                if fds[2] in ready:
+                    self._refuse_another()
+                if fds[1] in ready:
+                    data = os.read(fds[1], 1 << 16)
+                    if not data:
+                        return f"the window closed by itself; the run at {where} was told"
+                    for line in answers.feed(data):
+                        link.send(self._with_signal(line))
+                if fds[0] in ready or link.has_early:
+                    lines = link.receive()
+                    if lines is None:
+                        return f"the run at {where} let go; the window is black and closed"
+                    for line in lines:
+                        window.stdin.write(line + b"\n")
+        except (NotTrusted, LineTooLong) as error:
+            return f"the link to {where} was cut: {error}; the window is black and closed"
+        except BrokenPipeError:
+            return f"the window closed by itself; the run at {where} was told"
+        finally:
+            _end(window)
+
+    def _with_signal(self, line: bytes) -> bytes:
+        """The window's line; in its identity, the signal that the operator of this machine says its cable carries."""
+        if self._signal is None or b'"identity"' not in line:
+            return line
+        try:
+            message = decode(line)
+            message["identity"] |= {"signal": self._signal, "signal_by": "declared by the operator of the far machine"}
+        except (NotOurs, KeyError, TypeError):
+            return line
+        return encode(message).rstrip(b"\n")
+
+    def _refuse_another(self) -> None:
+        connection, where = self._socket.accept()
+        with connection:
+            connection.settimeout(1.0)
+            try:
+                connection.sendall(encode({"refused": BUSY}))
+            except OSError:
+                return
+            self._tell(f"turned {where[0]} away: another run has the window")
+
+
+def _end(window: subprocess.Popen[bytes]) -> None:
+    """Black, then gone; killed when it hangs."""
+    if window.stdin is not None:
+        window.stdin.close()
+    try:
+        window.wait(WINDOW_ENDS_WITHIN_S)
+    except subprocess.TimeoutExpired:
+        window.kill()
+        window.wait()
+    if window.stdout is not None:
+        window.stdout.close()

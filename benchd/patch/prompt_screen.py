@@ -1,0 +1,77 @@
+"""A screen that a person sets: each patch is asked for in words, on a pattern source of their own.
+
+For signals that no window of this computer can emit. What is really on the screen only the person knows: nothing is
+read back, and the log says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from benchd.clock import Deadline, real_now_s
+from benchd.patch.model import Code, Patch
+from benchd.patch.screen import ScreenIdentity, Shown, check_shown
+
+
+class PromptScreen:
+    """A `Screen` by hand. ``ask`` puts a sentence to a person and returns when it is done, or raises."""
+
+    def __init__(self, source: str, size: str, bits: int, signal: str, ask: Callable[[str], None]) -> None:
+        """``source``: what it is, for the log; ``size``: its pixels, such as 3840x2160."""
+        width, height = (int(side) for side in size.split("x"))
+        self._source, self._ask = source, ask
+        self._shown: Patch | None = None
+        self._identity = ScreenIdentity(
+            name=source,
+            width=width,
+            height=height,
+            x=0,
+            y=0,
+            bits=bits,
+            readback="none",
+            renderer="a person, on a source of their own",
+            awake="the person's care",
+            simulated=False,
+            signal=signal,
+            signal_by="declared by the operator in the bench",
+        )
+
+    def identify(self) -> ScreenIdentity:
+        return self._identity
+
+    def show(self, patch: Patch, deadline: Deadline) -> Shown:
+        """Ask for ``patch``, unless it is what was asked for last: that nobody changed it is the person's care.
+
+        Raises what ``ask`` raises where nobody is there, and `WrongScreen` for codes too deep for the source.
+        """
+        began_s = real_now_s()
+        own = self._identity
+        shown = Shown(own.width, own.height, own.name, own.bits, "none", (), (), 0.0)
+        check_shown(patch, own, shown)
+        if patch != self._shown:
+            self._shown = None
+            self._ask(f"Set {self._source} to: {words_for(patch, own.width, own.height)}")
+            self._shown = patch
+        return Shown(own.width, own.height, own.name, own.bits, "none", (), (), real_now_s() - began_s)
+
+    def close(self) -> None:
+        """Nothing of ours is on the screen; the last patch asked for is black."""
+
+
+def words_for(patch: Patch, width: int, height: int) -> str:
+    """A patch in words that a person can set: codes, depth, signal, and pixels where a part of the screen is meant."""
+    depth = f"{patch.bits}-bit {patch.transfer.upper()} codes"
+    rects = patch.rectangles(width, height)
+    if patch.kind == "field":
+        return f"full screen {_code(patch.code)} ({depth})"
+    if patch.kind == "checkerboard":
+        first, second = (patch.surround, patch.code) if patch.inverse else (patch.code, patch.surround)
+        cells = f"checkerboard of {patch.columns} x {patch.rows}"
+        return f"{cells}, top left {_code(first)}, beside it {_code(second)} ({depth})"
+    inner = rects[-1]
+    where = f"{inner.width} x {inner.height} pixels at {inner.x}, {inner.y}"
+    return f"a window of {patch.area_percent:g} % ({where}), {_code(patch.code)} on {_code(patch.surround)} ({depth})"
+
+
+def _code(code: Code) -> str:
+    return f"code {code[0]}" if len(set(code)) == 1 else "codes " + "/".join(str(channel) for channel in code)

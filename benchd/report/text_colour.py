@@ -1,0 +1,222 @@
+"""Colours as text: gamut against spaces in both diagrams, and lists of colours with their differences and parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours, Gamut
+from benchd.analysis.results_swept import Sweep
+from benchd.report.digits import number
+from benchd.report.figures import bare, evidence, figure, line
+from benchd.report.page import Page
+from benchd.report.words import columns, count
+
+MOST_COLOURS = 40
+"""Colours of a list that the text shows, the worst ones where there are more; the data have them all."""
+
+AIMS = {"target_clamped": "clamped", "target_unclamped": "unclamped"}
+
+
+def gamut_lines(block: Gamut, page: Page) -> list[str]:
+    """The section of one gamut block."""
+    lines = page.heading(block.block, f"full-drive colours, {block.patch}")
+    if block.colours:
+        rows: list[tuple[str, ...]] = [("", "cd/m2", "x", "y", "u'", "v'", "n", *(_TURN if block.hue_shifts else ()))]
+        turned = {one.name: one for one in block.hue_shifts}
+        for one in block.colours:
+            shades = (bare(part, "xy") for part in (one.x, one.y, one.u_prime, one.v_prime))
+            row = (one.name, bare(one.luminance, "cd/m2"), *shades, str(one.luminance.n))
+            if block.hue_shifts:
+                shift = turned.get(one.name)
+                row += (bare(shift.uv, "deg", sign=True), bare(shift.lab, "deg", sign=True)) if shift else ("", "")
+            rows.append(row)
+        lines += [f"  {row}" for row in columns(rows, left=(0,))]
+        if block.hue_shifts:
+            turn = "hue: degrees that a colour is turned from the same colour of target"
+            lines += page.prose(
+                f"{turn} {block.target}, each about its own white; + is red to yellow, green, cyan, blue"
+            )
+    lines += _spaces(block, page) + _volume(block, page) + _additivity(block, page)
+    return lines + page.missing(block.missing) + page.method(block.method)
+
+
+_TURN = ("hue u'v'", "hue Lab")
+
+
+def _spaces(block: Gamut, page: Page) -> list[str]:
+    """Coverage and area in both diagrams: none of the figures stands without its diagram."""
+    if not any(one.coverage_uv.present or one.coverage_xy.present for one in block.coverage):
+        reasons = dict.fromkeys(one.coverage_uv.why for one in block.coverage)
+        return page.warning(f"coverage absent: {'; '.join(reasons)}") if reasons else []
+    heads = [
+        ("", "covers of it, %", "", "area over its, %", "", "volume over"),
+        ("space", "u'v' 1976", "xy 1931", "u'v' 1976", "xy 1931", "its, %"),
+    ]
+    rows = [
+        (
+            one.label,
+            *(bare(part, "%") for part in (one.coverage_uv, one.coverage_xy, one.area_ratio_uv, one.area_ratio_xy)),
+            bare(one.volume_ratio, "%"),
+        )
+        for one in block.coverage
+    ]
+    return ["", *(f"  {row}" for row in columns([*heads, *rows], left=(0,)))]
+
+
+def _volume(block: Gamut, page: Page) -> list[str]:
+    lines = [""]
+    for one in block.volumes:
+        shown = figure(one.volume, "volume", "")
+        lines += line("CIELAB volume", shown, one.volume, "volume", width=page.width, also=[one.words])
+    return lines + page.prose(f"volume {block.volume_from}", "    ")
+
+
+def _additivity(block: Gamut, page: Page) -> list[str]:
+    parts = [f"{one.name} {bare(one.ratio, 'balance')}" for one in block.additivity if one.ratio.present]
+    if not parts:
+        return page.warning(f"additivity absent: {block.additivity[0].ratio.why}") if block.additivity else []
+    white = block.additivity[0].ratio
+    said = page.prose(f"additivity: primaries, black taken from each, over the mixed colour: {', '.join(parts)}")
+    if white.plain and abs((white.value or 1.0) - 1.0) > ADDITIVE:
+        said += page.warning("this screen does not add up: models of its colours from its primaries do not hold")
+    return said
+
+
+ADDITIVE = 0.02
+"""How far an additive screen may be from 1 (common practice)."""
+
+
+def colours_lines(block: Colours, page: Page) -> list[str]:
+    """The section of one list of colours."""
+    lines = page.heading(block.block, f"{block.list}; {count(len(block.patches), 'colour')} against {block.space}")
+    lines += page.prose(f"codes: {block.space}, {block.curve}; {block.patch}; {_outside(block)}")
+    if block.source:
+        lines += page.prose(f"source: {block.source}")
+    if "black taken" in block.black:
+        lines += page.prose(block.black)
+    lines += _table(block, page)
+    lines += _averages(block, page)
+    return lines + page.missing(block.missing) + page.method(block.method)
+
+
+def _outside(block: Colours) -> str:
+    if not block.outside:
+        return "the space holds all of them"
+    some = f"{count(block.outside, 'colour')} outside the space"
+    if block.aim == "target_clamped":
+        return f"{some}, held against the clamped codes that were shown"
+    return f"{some}, held against the colour that was wanted"
+
+
+def _table(block: Colours, page: Page) -> list[str]:
+    """One row a colour, with the parts of its difference; of a long list the worst ones."""
+    judged = [one for one in block.patches if one.error.total.present]
+    shown: Sequence[ColourPatch] = block.patches
+    note: list[str] = []
+    if len(block.patches) > MOST_COLOURS:
+        ranked = sorted(judged, key=lambda one: -(one.error.total.value or 0.0))
+        shown = ranked[:MOST_COLOURS]
+        note = page.prose(f"the worst {len(shown)} of {len(block.patches)}; the data have them all")
+    if not shown:
+        return []
+    more = [(f"dE{name}", name) for name in ("76", "94") if getattr(block.patches[0], f"cie{name}") is not None]
+    heads = [
+        ("", "", "", "", "", "target", "", "", "", "of it", "", "", *("" for _ in more)),
+        ("colour", "code", "cd/m2", "x", "y", "cd/m2", "x", "y", "dE00", "L", "C", "H", *(head for head, _ in more)),
+    ]
+    rows = [_row(one, [name for _, name in more]) for one in shown]
+    table = list(zip(*[*heads, *rows], strict=True))
+    for index in (7, 6, 4, 3, 5, 2):  # least needed first, where the page is narrow
+        if sum(max(map(len, cells)) + 2 for cells in table) <= page.width - 2:
+            break
+        table.pop(index)
+    return [f"  {row}" for row in columns(list(zip(*table, strict=True)), left=(0,))] + note
+
+
+def _row(one: ColourPatch, more: Sequence[str]) -> tuple[str, ...]:
+    mark = "*" if one.outside else ""
+    goal = [number(part, "xy") if part is not None else "-" for part in (one.target_x, one.target_y)]
+    error = one.error
+    parts = [bare(part, "dE00", sign=True) for part in (error.lightness, error.chroma, error.hue)]
+    return (
+        one.name + mark,
+        " ".join(str(channel) for channel in one.code),
+        bare(one.luminance, "cd/m2"),
+        bare(one.x, "xy"),
+        bare(one.y, "xy"),
+        bare(one.target_luminance, "cd/m2"),
+        *goal,
+        bare(error.total, "dE00"),
+        *parts,
+        *(bare(figure, "dE00") for name in more if (figure := getattr(one, f"cie{name}")) is not None),
+    )
+
+
+def _averages(block: Colours, page: Page) -> list[str]:
+    """Averages, each under its own words: aim, white, adaptation and formula."""
+    if not any(one.mean.present for one in block.accuracy):
+        reasons = dict.fromkeys(one.mean.why for one in block.accuracy)
+        return page.warning(f"colour differences absent: {'; '.join(reasons)}")
+    ordered = sorted(block.accuracy, key=lambda one: one.name != block.primary)
+    rows: list[tuple[str, ...]] = [("difference", "aim", "white", "mean", "median", "95 %", "greatest", "worst", "")]
+    for one in ordered:
+        figures = [bare(part, "dE00") for part in (one.mean, one.median, one.percentile_95, one.maximum)]
+        worst = ", ".join(one.worst[:2]) or "-"
+        rows.append((_formula(one), AIMS[one.aim], one.convention, *figures, worst, evidence(one.mean, "dE00")))
+    lines = ["", *(f"  {row}".rstrip() for row in columns(rows, left=(0, 1, 2, 7, 8)))]
+    if max(map(len, lines)) > page.width:
+        lines = ["", *(f"  {row}".rstrip() for row in columns([row[:-1] for row in rows], left=(0, 1, 2, 7)))]
+    said: dict[str, None] = {}
+    for one in ordered:
+        if one.mean.present:
+            said[f"{one.convention}. Lab white: {one.white}. Adaptation: {one.adaptation}"] = None
+        else:
+            said[f"{one.convention}. Absent: {one.mean.why}"] = None
+    for words in said:
+        lines += page.prose(words)
+    for formula in dict.fromkeys(one.formula for one in ordered):
+        lines += page.prose(formula)
+    notes = dict.fromkeys(one.mean.why for one in ordered if one.mean.present and one.mean.why)
+    for note in notes:
+        lines += page.warning(note)
+    if any(one.outside for one in block.patches):
+        lines += page.prose("* outside the space: its codes are clamped")
+    return lines
+
+
+def _formula(one: Accuracy) -> str:
+    return {"cie76": "dE76", "cie94": "dE94"}.get(one.name, "dE00")
+
+
+def sweep_colour_lines(sweep: Sweep, page: Page) -> list[str]:
+    """The lists of colours and the gamut at each point of a sweep; nothing where none is measured."""
+    names = dict.fromkeys(one.name for row in sweep.rows for one in row.colours)
+    covered = dict.fromkeys(row.coverage_space for row in sweep.rows if row.coverage_space)
+    if not names and not covered:
+        return []
+    heads: list[list[str]] = [[*([""] * len(sweep.controls))], [*sweep.controls]]
+    for space in covered:
+        heads[0].append(f"covers of {space}")
+        heads[1].append("u'v' 1976, %")
+    for name in names:
+        heads[0] += [f"{name}, dE00", ""]
+        heads[1] += ["mean", "greatest"]
+    rows = []
+    for row in sweep.rows:
+        cells = [str(row.settings[name]) for name in sweep.controls]
+        cells += [_cell(row.coverage_uv if row.coverage_space == space else None, "%") for space in covered]
+        for name in names:
+            found = next((one for one in row.colours if one.name == name), None)
+            cells += [_cell(found.mean if found else None, "dE00"), _cell(found.maximum if found else None, "dE00")]
+        rows.append(cells)
+    left = [index for index, name in enumerate(sweep.controls) if isinstance(sweep.rows[0].settings[name], str)]
+    lines = ["", *(f"  {row}" for row in columns([*heads, *rows], left=left))]
+    conventions = dict.fromkeys(one.convention for row in sweep.rows for one in row.colours)
+    if conventions:
+        lines += page.prose(f"colours: CIEDE2000 under the convention {' and '.join(conventions)}")
+    return lines
+
+
+def _cell(quantity: Quantity | None, kind: str) -> str:
+    return "-" if quantity is None else bare(quantity, kind)

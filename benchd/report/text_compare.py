@@ -1,0 +1,116 @@
+"""A comparison as text: figure by figure, what differs and by how much, then the question of the panel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchd.analysis.comparison import Comparison, Difference, Row
+from benchd.analysis.equivalence import METHOD, Margin
+from benchd.analysis.panel import PanelQuestion
+from benchd.report.digits import number
+from benchd.report.page import Page, page_for
+from benchd.report.shown import UNIT_TEXT, whole
+from benchd.report.words import columns, count
+
+SAY = {
+    "different": "different",
+    "equivalent": "equivalent",
+    "different and equivalent": "differ, but within the margin",
+    "can't tell": "can't tell",
+}
+"""The answers in words for an operator."""
+
+
+def margin_text(margin: Margin, kind: str) -> str:
+    """``2 %`` or ``100 K``."""
+    if margin.percent:
+        return f"{margin.size:g} %"
+    unit = {"%": "points", "dE00": "ΔE", "u'v'": "", "xy": ""}.get(kind, UNIT_TEXT.get(kind, "") if kind != "1" else "")
+    return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
+
+
+def difference_text(one: Difference, kind: str) -> str:
+    """``+12.3 ± 0.8 %`` where a ratio makes sense, else in the figure's unit."""
+    if one.relative is not None:
+        return whole(one.relative, "%", sign=True)
+    if one.difference is None:
+        return "–"
+    text = whole(one.difference, kind, sign=True, unit=kind != "1")
+    return text.replace(" %", " points") if kind == "%" else text
+
+
+def render_comparison(
+    comparison: Comparison, panel: Sequence[tuple[str, PanelQuestion]], *, width: int = 100, colour: bool = False
+) -> str:
+    """The whole text; a simulated figure in it makes its first and last line say SIMULATED.
+
+    ``panel``: the evidence for each sample against the first, where it was asked for.
+    """
+    page = page_for(width, colour)
+    lines = page.simulated(comparison.simulated)
+    lines += page.prose(" · ".join(comparison.labels) + f"; differences are from {comparison.labels[0]}", "")
+    meter = (
+        "one meter: what its scale and spectral errors do to both cancels"
+        if comparison.same_meter
+        else ("several meters: their own errors are part of every difference")
+    )
+    lines += page.prose(meter, "")
+    for name, texts in comparison.conditions.items():
+        lines += page.warning(f"not the same: {name}: {' · '.join(texts)}", "")
+    for index in range(1, len(comparison.labels)):
+        rows = [row for row in comparison.rows if row.differences[index]]
+        lines += page.heading(f"{comparison.labels[index]} against {comparison.labels[0]}", count(len(rows), "figure"))
+        lines += _table(comparison, rows, index, page)
+    lines += ["", *page.prose(f"Margins: {_margins(comparison)}.", "")]
+    lines += page.prose(
+        f"{count(comparison.tested, 'difference')} judged together after Holm (1979, from memory): at most 5 % that "
+        f"any of them is called different by chance. {METHOD[0].upper()}{METHOD[1:]}.",
+        "",
+    )
+    for label, question in panel:
+        lines += panel_lines(question, f"same panel in {label} as in {comparison.labels[0]}?", page)
+    lines += ["", *page.simulated(True)] if comparison.simulated else []
+    return "\n".join(lines) + "\n"
+
+
+def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) -> list[str]:
+    body = [("", comparison.labels[0], comparison.labels[index], "difference", "margin", "verdict")]
+    notes: dict[str, list[str]] = {}
+    for row in rows:
+        one, kind = row.differences[index], row.headline.kind
+        a, b = row.sides[0].quantity, row.sides[index].quantity
+        if one is None or a is None or b is None:
+            continue
+        shown = (whole(a, kind), whole(b, kind), difference_text(one, kind))
+        body.append((row.headline.name, *shown, margin_text(row.margin, kind), SAY[one.answer]))
+        if one.answer == "can't tell" and one.why:
+            notes.setdefault(one.why, []).append(row.headline.name)
+        for label, side in zip(comparison.labels, row.sides, strict=True):
+            if side.spread is not None and a.value:
+                spread = number(side.spread, "s", side.spread)
+                notes.setdefault(f"between {side.n} logs of {label}", []).append(f"{row.headline.name} s {spread}")
+    lines = [f"  {text}" for text in columns(body, left=(0, 5))]
+    for why, names in notes.items():
+        lines += page.prose(f"{', '.join(names)}: {why}")
+    return lines
+
+
+def _margins(comparison: Comparison) -> str:
+    stated = [row.headline.name for row in comparison.rows if row.margin_stated]
+    if not stated:
+        return "common practice, no standard behind them; state your own with --margin"
+    return f"stated by you for {', '.join(stated)}; the others are common practice, no standard behind them"
+
+
+def panel_lines(question: PanelQuestion, title: str, page: Page) -> list[str]:
+    """The evidence, piece by piece, and what follows."""
+    lines = page.heading(title, "the evidence")
+    lines += page.prose(question.answer)
+    for one in question.evidence:
+        lines += page.prose(f"{one.finding.upper()} ({one.weight}): {one.feature}: {one.words}", "  ")
+        lines += page.prose(one.because, "      ")
+    if question.lacking:
+        lines += page.prose(f"What would tell more: {'; '.join(question.lacking)}.")
+    return lines + page.prose(
+        "Same panel means the same component, not the same unit. Margins and weights are common practice."
+    )

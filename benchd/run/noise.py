@@ -1,0 +1,179 @@
+"""The meter's repeatability as it was learned on this bench: how much readings scatter, by luminance and time.
+
+After the handbook form u_rep^2 = s0^2 + a^2 L + (r L)^2 (dark noise, shot noise, scatter of the scale; the levels of
+repeatability against luminance follow IEC TR 62977-1-31:2021, 5.2), each part falling with the integration time. What
+is fitted are sample variances of patches that are done, so every one knows its degrees of freedom. Pure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from itertools import combinations
+from typing import NamedTuple
+
+NEAR = 10.0
+"""A variance speaks for luminances within this factor of its own."""
+
+LEAST_DOF = 20.0
+"""Degrees of freedom near a luminance from which on the model is trusted there: the scatter is then known to 16 %."""
+
+BINS_A_DECADE = 4
+_ROUNDS = 12
+
+
+class Scatter(NamedTuple):
+    """A variance that was seen: mean luminance in cd/m2, variance x integration time in (cd/m2)^2 s, freedom."""
+
+    luminance_cd_m2: float
+    per_second: float
+    dof: float
+
+
+class NoiseModel(NamedTuple):
+    """Variance of one reading of luminance = (dark + shot L + scale L^2) / integration time."""
+
+    dark: float  # (cd/m2)^2 s
+    shot: float  # cd/m2 s
+    scale: float  # s
+
+    @classmethod
+    def stated(cls, dark_cd_m2: float, shot: float, scale: float, integration_s: float) -> NoiseModel:
+        """From the standard deviations s0, a, r of readings of ``integration_s``."""
+        return cls(dark_cd_m2**2 * integration_s, shot**2 * integration_s, scale**2 * integration_s)
+
+    def per_second(self, luminance_cd_m2: float) -> float:
+        """Variance x integration time at a luminance."""
+        level = max(luminance_cd_m2, 0.0)
+        return self.dark + self.shot * level + self.scale * level * level
+
+
+class Noise:
+    """What is known of the meter's scatter so far; more is taken in with every patch that is done."""
+
+    def __init__(self, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
+        self._bins: dict[int, tuple[float, float, float]] = {}  # sums of dof, dof x per_second, dof x luminance
+        self._model: NoiseModel | None = None
+        self._fresh = True
+        if stated is not None and stated_dof > 0.0:
+            levels = [10.0**power for power in range(-3, 4)]
+            for level in levels:
+                self.take(Scatter(level, stated.per_second(level), stated_dof))
+
+    def take(self, seen: Scatter) -> None:
+        """One more variance; one of nothing is left out (a meter's last digit can hide all scatter)."""
+        if seen.dof <= 0.0 or seen.per_second <= 0.0 or seen.luminance_cd_m2 <= 0.0:
+            return
+        key = math.floor(BINS_A_DECADE * math.log10(seen.luminance_cd_m2))
+        dof, square, level = self._bins.get(key, (0.0, 0.0, 0.0))
+        more = seen.dof
+        self._bins[key] = (dof + more, square + more * seen.per_second, level + more * seen.luminance_cd_m2)
+        self._fresh = False
+
+    def dof_at(self, luminance_cd_m2: float) -> float:
+        """Degrees of freedom of all that was seen near a luminance."""
+        if luminance_cd_m2 <= 0.0:
+            return 0.0
+        reach = math.log10(NEAR) * BINS_A_DECADE
+        here = BINS_A_DECADE * math.log10(luminance_cd_m2)
+        return sum(dof for key, (dof, _, _) in self._bins.items() if abs(key + 0.5 - here) <= reach)
+
+    def known_at(self, luminance_cd_m2: float) -> bool:
+        """True when enough was seen near a luminance."""
+        return self.dof_at(luminance_cd_m2) >= LEAST_DOF
+
+    def per_second(self, luminance_cd_m2: float) -> float | None:
+        """Variance x integration time at a luminance; None where nothing near it is known well enough."""
+        if not self.known_at(luminance_cd_m2):
+            return None
+        if not self._fresh:
+            self._model = fitted(self.seen())
+            self._fresh = True
+        return None if self._model is None else self._model.per_second(luminance_cd_m2)
+
+    def seen(self) -> list[Scatter]:
+        """What was taken in, pooled by quarters of a decade."""
+        return [
+            Scatter(level / dof, square / dof, dof) for _, (dof, square, level) in sorted(self._bins.items()) if dof
+        ]
+
+
+def fitted(seen: Sequence[Scatter]) -> NoiseModel | None:
+    """The model nearest to the variances: weighted least squares, no part negative.
+
+    A sample variance scatters by sqrt(2 / dof) of what it estimates, so the weights are dof / variance^2 with the
+    variance of the model itself (iterated); weighting by what was seen would favour those that came out small.
+    """
+    if not seen:
+        return None
+    weights = [one.dof for one in seen]
+    expected = [_smooth(seen, one.luminance_cd_m2) for one in seen]
+    best: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    for _ in range(_ROUNDS):
+        rows = [
+            (weight / value**2, one.luminance_cd_m2, one.per_second)
+            for weight, value, one in zip(weights, expected, seen, strict=True)
+        ]
+        best = _least_squares(rows)
+        model = NoiseModel(*best)
+        expected = [max(model.per_second(one.luminance_cd_m2), 1e-6 * one.per_second) for one in seen]
+    return NoiseModel(*best)
+
+
+def _smooth(seen: Iterable[Scatter], luminance: float) -> float:
+    """Mean of the variances near a luminance: a beginning for the weights."""
+    near = [one for one in seen if 1.0 / NEAR <= one.luminance_cd_m2 / luminance <= NEAR]
+    return sum(one.dof * one.per_second for one in near) / sum(one.dof for one in near)
+
+
+def _least_squares(rows: Sequence[tuple[float, float, float]]) -> tuple[float, float, float]:
+    """Coefficients of 1, L, L^2, none negative, that fit rows of weight, L, value best: all subsets are tried."""
+    best, best_loss = (0.0, 0.0, 0.0), math.inf
+    # Of equal fits the simplest: fewer parts first, and a part more must win clearly.
+    for size in (1, 2, 3):
+        for powers in combinations((0, 1, 2), size):
+            found = _solved(rows, powers)
+            if found is None or min(found) < 0.0:
+                continue
+            full = [0.0, 0.0, 0.0]
+            for power, value in zip(powers, found, strict=True):
+                full[power] = value
+            loss = sum(w * (v - full[0] - full[1] * x - full[2] * x * x) ** 2 for w, x, v in rows)
+            if loss < best_loss * (1.0 - 1e-9):
+                best, best_loss = (full[0], full[1], full[2]), loss
+    return best
+
+
+def _solved(rows: Sequence[tuple[float, float, float]], powers: Sequence[int]) -> list[float] | None:
+    """Weighted normal equations for the given powers of L, by elimination; None where they have no one solution."""
+    size = len(powers)
+    if len(rows) < size:
+        return None
+    # Columns scaled to length one: luminances span six decades.
+    scales = [math.sqrt(sum(w * x ** (2 * power) for w, x, _ in rows)) or 1.0 for power in powers]
+    matrix = [
+        [
+            *(
+                sum(w * x ** (first + second) for w, x, _ in rows) / (one * other)
+                for second, other in zip(powers, scales, strict=True)
+            ),
+            sum(w * x**first * v for w, x, v in rows) / one,
+        ]
+        for first, one in zip(powers, scales, strict=True)
+    ]
+    for column in range(size):
+        pivot = max(range(column, size), key=lambda row: abs(matrix[row][column]))
+        if abs(matrix[pivot][column]) < 1e-9:
+            return None
+        matrix[column], matrix[pivot] = matrix[pivot], matrix[column]
+        for row in range(size):
+            if row != column:
+                factor = matrix[row][column] / matrix[column][column]
+                matrix[row] = [a - factor * b for a, b in zip(matrix[row], matrix[column], strict=True)]
+    return [matrix[index][size] / matrix[index][index] / scales[index] for index in range(size)]
+
+
+def chi_square_quantile(deviate: float, dof: float) -> float:
+    """Quantile of chi-square with ``dof`` degrees of freedom at the normal ``deviate`` (Wilson and Hilferty 1931)."""
+    share = 2.0 / (9.0 * dof)
+    return float(dof * max(1.0 - share + deviate * math.sqrt(share), 0.0) ** 3)

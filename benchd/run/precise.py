@@ -1,0 +1,123 @@
+"""Steps that are read to a precision: what is on the screen before them, their readings, and what the log keeps.
+
+A patch settles from what was shown before it, so the step before is part of the measurement: whatever came between
+(a look at the anchors, a pause, a fault) is followed by that patch again, the lead-in. So a run that was interrupted
+takes the same readings as one that was not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Protocol
+
+from benchd.instruments.meter import MeterIdentity, Reading, Status
+from benchd.patch.model import Patch, field, grey
+from benchd.plan.bench import Bench
+from benchd.plan.dialect import Dialect
+from benchd.plan.expected import Expected
+from benchd.plan.step import Step
+from benchd.run.adaptive import Asked, Before, Learned, PatchReading, limits_of
+from benchd.run.noise import NoiseModel
+from benchd.run.records import Body, RunState
+
+LEAST_LEAD_IN_S = 2.0
+UNTOLD = "the meter can't be told an integration time, so the plan's count holds"
+
+Read = Callable[[Step, int], Reading]
+"""Takes the reading of that number with the step's integration time, and keeps it."""
+
+
+class Readers(Protocol):
+    """Who takes the readings of precise steps: a run, or a log that is played again."""
+
+    def lead_in(self, index: int) -> tuple[Patch, float] | None:
+        """What has to be on the screen before the step of that index (from 1), and for how long if it was not."""
+
+    def read(
+        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
+    ) -> tuple[list[Reading], Body]:
+        """The readings that count, with what ``done`` says beside their number."""
+
+    def warmed(self, step: str, luminance_cd_m2: float) -> Body:
+        """What the ``done`` of a warm-up says for the step after it."""
+
+
+class Precise:
+    """What a session knows for its precise steps; ``steps`` in the order of the run."""
+
+    def __init__(self, steps: Sequence[Step], state: RunState, learned: Learned) -> None:
+        self._steps, self._state, self._learned = steps, state, learned
+        self._black = field(grey(0))
+        self.wanted = any(step.precision is not None for step in steps)
+
+    def lead_in(self, index: int) -> tuple[Patch, float]:
+        """See `Readers`."""
+        if index < 2:
+            return self._black, LEAST_LEAD_IN_S
+        before = self._steps[index - 2]
+        return before.patch, max(LEAST_LEAD_IN_S, before.settle_s)
+
+    def read(
+        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
+    ) -> tuple[list[Reading], Body]:
+        """See `Readers`."""
+        assert step.precision is not None
+        self._learned.take(self._state.adaptive)
+        fixed_s = step.integration_s if step.precision.fixed_time else None
+        asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
+        patch = self._learned.begin(asked, self._before(step, index))
+        readings: list[Reading] = []
+        number = 0
+        while (length_s := patch.next_s()) is not None:
+            number += 1
+            reading = read(replace(step, integration_s=length_s), number)
+            readings.append(reading)
+            if _take(patch, reading):
+                settled(patch.settled())
+                readings = []
+        if not patch.untold:
+            return readings, {"precision": patch.reached()}
+        sleep(step.settle_s)
+        settled({"after_s": step.settle_s, "readings": number, "how": "as the plan says"})
+        readings = [read(step, number + more) for more in range(1, step.readings + 1)]
+        return readings, {"precision": {"asked": asked.repeatability, "reached": None, "met": False, "why": UNTOLD}}
+
+    def warmed(self, step: str, luminance_cd_m2: float) -> Body:
+        """See `Readers`."""
+        return {"precision": {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}} if self.wanted else {}
+
+    def _before(self, step: Step, index: int) -> Before:
+        if index < 2:
+            return Before(None)
+        before = self._steps[index - 2]
+        still = before.patch == step.patch and before.settings == step.settings
+        known = self._learned.luminance_of(before.id)
+        if before.settings != step.settings:
+            known = None
+        return Before(known, still, before.at != step.at)
+
+
+def _take(patch: PatchReading, reading: Reading) -> bool:
+    # As the log keeps it, so that a replay decides alike.
+    took_s = max(reading.integration_s or 0.0, round(reading.elapsed_s, 6))
+    luminance = reading.xyz[1] if reading.xyz else None
+    return patch.take(luminance, took_s, reading.integration_s, over_range=reading.status is Status.OVER)
+
+
+def learned_on(bench: Bench, dialect: Dialect | None, meter: MeterIdentity) -> Learned:
+    """What is known before the first reading: the meter's limits, and the noise that the bench's profile states."""
+    span = dialect.integration if dialect is not None else None
+    low_s, high_s = (None, None) if span is None else (span.low_s, span.high_s)
+    limits = limits_of(low_s, high_s, meter.floor_cd_m2)
+    expected = bench.expected
+    if expected is None or not expected.noise_dof:
+        return Learned(limits)
+    return Learned(limits, stated_noise(expected), expected.noise_dof)
+
+
+def stated_noise(expected: Expected) -> NoiseModel:
+    """The noise that a bench's profile states."""
+    return NoiseModel.stated(
+        expected.dark_noise_cd_m2, expected.shot_noise, expected.scale_noise, expected.noise_at_s
+    )

@@ -1,0 +1,41 @@
+"""Readings over time: how a bright patch behaves from the moment that it is on the screen, without settling."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from benchd.clock import Clock
+from benchd.instruments.meter import Reading
+from benchd.patch.model import Patch, grey
+from benchd.plan.step import Series, Step
+
+LEAST_EVERY_S = 0.05
+"""No meter is faster, and time must pass between two readings, on every clock."""
+
+
+def dark_before(step: Step, series: Series) -> Patch:
+    """What the screen shows before the series begins."""
+    return Patch("field", grey(series.black_code), step.patch.bits, transfer=step.patch.transfer)
+
+
+def read_series(
+    series: Series, clock: Clock, read: Callable[[int, float], Reading], sleep: Callable[[float], None]
+) -> int:
+    """Read from now on until the series is over; how many readings it took.
+
+    ``read(number, began_s)`` takes one reading and keeps it, with the seconds from ``began_s`` (bench time) to its
+    beginning in ``after_s``. What is recorded decides what follows, never the clock beside it: a replay takes as many.
+    """
+    began_s = clock.now_s()
+    number = 0
+    while True:
+        number += 1
+        reading = read(number, began_s)
+        after_s = reading.after_s if reading.after_s is not None else clock.now_s() - began_s
+        if after_s >= series.for_s:
+            return number
+        dense = after_s + series.dense_every_s < series.dense_s
+        every_s = max(series.dense_every_s if dense else series.later_every_s, LEAST_EVERY_S)
+        # The end is always read, and right on time.
+        due_s = min(after_s + every_s, series.for_s)
+        sleep(max(0.0, began_s + due_s - clock.now_s()))

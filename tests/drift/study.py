@@ -1,0 +1,165 @@
+"""What drift compensation is worth, on SIMULATED benches: a display that warms up by 5 %, and a stable one.
+
+    python -m tests.drift.study [--runs 20]
+
+Each run is a whole one: plan, sequencer, log, analysis. The truth is the display's at the moment of the first
+reference reading, known to the simulator; errors are of the luminance of grey steps, in percent of it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import tempfile
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import NamedTuple
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
+from benchd.clock import StopRequest
+from benchd.patch.model import field, grey
+from benchd.plan import steps as plan_steps
+from benchd.plan.library import load_plan
+from benchd.plan.model import Plan
+from benchd.run import journal
+from benchd.run.journal import LogFile
+from benchd.run.records import RunState, advance
+from benchd.run.sequencer import Sequencer
+from sim.displays import OFFICE_LCD, Display
+from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
+from sim.scene import Scene
+from sim.sensor import SensorModel
+from sim.truth import truth_of
+
+PLAN = """
+plan: drift-study
+warm_up: none
+reference: {every_min: 3}
+readings: 3
+settle_s: 20
+blocks: [{grayscale: {steps: 64}}]
+"""
+"""Twenty-two minutes; 20 s of settling stand for everything else that a long plan does between two patches."""
+DRIFT = 0.05
+LOSS = DRIFT / (1.0 + DRIFT)
+"""Missing at a cold start, so that the light grows by 5 % of what it was at first."""
+BRIGHT_CD_M2 = 1.0
+
+
+class Rig:
+    """One display and one meter without processes. ``loss``: what is missing of all its light at the start."""
+
+    def __init__(self, loss: float, seed: int) -> None:
+        model = replace(OFFICE_LCD, cold_loss=(loss, loss, loss), warm_up_tau_s=600.0)
+        self.scene = Scene(Display(model), SensorModel(), seed=seed, noise="sequence", warm=False)
+        self.clock = SceneClock(self.scene)
+        self.screen = SimScreen(self.scene)
+        self.meter = SimMeter(self.scene)
+        self.positioner = SimPositioner(self.scene)
+        self.controls: dict[str, object] = {}
+
+    def reopen_meter(self) -> None:
+        """Always there."""
+
+    def reopen_screen(self) -> None:
+        """Always there."""
+
+
+class Errors(NamedTuple):
+    """Root mean square errors in percent, and how often an interval of 95 % held the truth."""
+
+    raw: float
+    compensated: float
+    noise: float  # what the meter's own noise makes of a mean of three readings
+    held: float  # share of compensated figures whose interval holds the truth; NaN where none is stated
+    unchanged: float  # share of runs in which nothing had to be changed
+
+
+def run(plan: Plan, log: Path, rig: Rig) -> None:
+    """One whole run."""
+    steps = plan_steps.expand(plan, {})
+    out, state = journal.create(log, rig.clock, "one"), RunState()
+    head = {
+        "plan": {"name": plan.plan},
+        "steps": len(steps),
+        "blocks": plan_steps.describe(plan, {}),
+        "settings": plan_steps.settings(plan),
+        "meter": asdict(rig.meter.identify()),
+        "screen": asdict(rig.screen.identify()),
+        "target": {
+            "name": "power",
+            "about": "",
+            "white": [0.3127, 0.329],
+            "primaries": {"red": [0.64, 0.33], "green": [0.3, 0.6], "blue": [0.15, 0.06]},
+            "curve": {"kind": "power", "exponent": 2.2},
+            "luminance_cd_m2": None,
+        },
+        "simulated": True,
+        "virtual_time": True,
+    }
+    try:
+        advance(state, out.append("started", body=head))
+        Sequencer(steps, state, rig, out, StopRequest(), None).run()  # type: ignore[arg-type]
+    finally:
+        out.close()
+
+
+def first_reference_s(log: Path) -> float:
+    """Bench time of the middle of the first reference step."""
+    times = [r.mono_ns for r in LogFile(log).records() if r.step == "reference/1" and r.kind == "reading"]
+    return sum(times) / len(times) / 1e9
+
+
+def both(log: Path) -> tuple[Results, Results]:
+    """Results as they were read, and compensated."""
+    records = list(LogFile(log).records())
+    return analyse(records, compensate=False), analyse(records, compensate=True)
+
+
+def study(loss: float, runs: int, folder: Path, first_seed: int = 1) -> Errors:
+    """Errors over ``runs`` runs of the plan, each with noise of its own."""
+    plan = load_plan(PLAN, "drift-study.yaml", lambda name: "")
+    squares = [0.0, 0.0, 0.0]
+    count, stated, held, unchanged = 0, 0, 0, 0
+    for seed in range(first_seed, first_seed + runs):
+        rig, log = Rig(loss, seed), folder / f"{loss:g}-{seed}.log"
+        run(plan, log, rig)
+        begin = rig.scene.display.warm_up(first_reference_s(log))[1]
+        raw, compensated = both(log)
+        unchanged += not compensated.compensation[0].steps or not compensated.compensation[0].greatest.value
+        for as_read, used in zip(raw.grayscale[0].steps, compensated.grayscale[0].steps, strict=True):
+            truth = begin * truth_of(rig.scene, field(grey(used.code)))[1]
+            if truth < BRIGHT_CD_M2:
+                continue
+            sensor = rig.scene.sensor
+            noise = sensor.repeatability_cd_m2(truth, sensor.integration_s(truth)) / math.sqrt(3)
+            values = (as_read.luminance.value or 0.0, used.luminance.value or 0.0, truth + noise)
+            squares = [one + (value / truth - 1.0) ** 2 for one, value in zip(squares, values, strict=True)]
+            count += 1
+            interval = used.luminance.interval
+            if interval is not None:
+                stated += 1
+                held += interval[0] <= truth <= interval[1]
+    rms = [100.0 * math.sqrt(one / count) for one in squares]
+    return Errors(rms[0], rms[1], rms[2], held / stated if stated else math.nan, unchanged / runs)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(prog="python -m tests.drift.study", description="Drift compensation, SIMULATED.")
+    parser.add_argument("--runs", type=int, default=20, help="runs of each display")
+    runs = parser.parse_args().runs
+    print("SIMULATED. Errors of luminance, root mean square, %; the meter's noise alone for comparison.")
+    print(f"{'display':<24}{'as read':>9}{'compensated':>13}{'noise':>8}{'95 % holds':>12}{'unchanged':>11}")
+    with tempfile.TemporaryDirectory() as folder:
+        for name, loss in (("warms up by 5 %", LOSS), ("stable", 0.0)):
+            found = study(loss, runs, Path(folder))
+            print(
+                f"{name:<24}{found.raw:>9.4f}{found.compensated:>13.4f}{found.noise:>8.4f}"
+                f"{found.held:>12.3f}{found.unchanged:>11.2f}"
+            )
+
+
+if __name__ == "__main__":
+    main()
