@@ -12,9 +12,10 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol, cast
 
 from benchd import __version__
+from benchd.cli_publish import publish_commands
 from benchd.command.library_words import add_import, add_library
 from benchd.command.messages import nowhere, say
-from benchd.cli_publish import publish_commands
+from benchd.command.meter_options import add_meter_commands
 from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import EXIT_CODES, Exit
 
@@ -86,6 +87,7 @@ def build_parser(first: str = "") -> argparse.ArgumentParser:
     add_library(command)
     add_import(command)
     publish_commands(command)
+    add_meter_commands(command)
     return parser if commands.choices else build_parser()
 
 

@@ -11,7 +11,7 @@ on virtual time ``FOLDER/bench.sock.now`` holds the time (see sim.told_time);
     {"op": "now"}                               {"now_s": 12.5}
     {"op": "advance", "s": 0.6}                 {"now_s": 13.1}             virtual time only
     {"op": "patch", "width": 1920, "height": 1080, "bits": 8, "rects": [[x, y, w, h, r, g, b], ...]}
-    {"op": "move", "x": 0.1, "y": 0.9}          takes the mover's time
+    {"op": "move", "x": 0.1, "y": 0.9}          takes the mover's time; "place" may be capped or screen-off
     {"op": "fault", "fault": "reading:3:late"}  plants a trouble (see sim.faults)
     {"op": "set", "setting": "brightness=30"}   a hand at the display's menu
     {"op": "mend"}                              no more trouble is planned; room and sensor are as at the start
@@ -46,6 +46,7 @@ from sim.displays import MODELS, display
 from sim.displays_hdr import HDR_MODELS
 from sim.eye import Eye, EyeClosed
 from sim.faults import Trouble, Troubles, parse_trouble
+from sim.flicker import Flicker
 from sim.meter import PtyMeter
 from sim.picture import BLACK, Painted
 from sim.room import ROOM_MEANING, Room
@@ -274,7 +275,7 @@ class SimulatedBench:
             picture = Painted.from_flat(asked["width"], asked["height"], asked["bits"], asked["rects"])
             scene.show(picture)
         elif op == "move":
-            scene.move(float(asked["x"]), float(asked["y"]))
+            scene.be_at(str(asked.get("place")), float(asked["x"]), float(asked["y"]))
             if self._virtual:
                 scene.advance(self._move_s)
         elif op == "fault":
@@ -338,9 +339,14 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     add("--noise", choices=get_args(NoiseMode), default="per-patch", help="see sim.sensor.Noise")
     add("--time", choices=("virtual", "real"), default="virtual", help="virtual: passes only when told")
     add("--meter", choices=sorted(METERS), default="reference", help="colorimeter: with spectral mismatch")
+    add("--dark-offset", type=float, default=0.0, help="cd/m2 that the meter reads beside the light")
     add("--serial-number", default=Nameplate().serial_number, help="of the meter")
     add("--cold", action="store_true", help="the display is switched on at the start; else it is warm")
     add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
+    add("--refresh-hz", type=float, default=60.0, help="pictures a second")
+    add("--refresh-depth", type=float, default=0.0, help="amplitude of the light's swing at that rate, 0 to 1")
+    add("--dimming-hz", type=float, default=0.0, help="rate of a backlight that is switched on and off; 0: steady")
+    add("--dimming-duty", type=float, default=1.0, help="share of the time that it is on")
     add("--move-s", type=float, default=MOVE_S, help="time that a move of the meter takes")
     add("--stage", help="dialect of a motion stage that appears as `stage`: a name, or a file ending in .yaml")
     add("--stage-origin-mm", type=millimetres, default=Mounting().origin_mm, help="the screen's top left: 40,30")
@@ -361,11 +367,12 @@ def main(arguments: list[str] | None = None) -> int:
         dialect = load_dialect(wanted.dialect)
         scene = Scene(
             display(wanted.display),
-            sensor_for(dialect, METERS[wanted.meter]),
+            replace(sensor_for(dialect, METERS[wanted.meter]), offset_cd_m2=(wanted.dark_offset,) * 3),
             seed=wanted.seed,
             noise=wanted.noise,
             warm=not wanted.cold,
             drift_percent=wanted.drift_percent,
+            flicker=Flicker(wanted.refresh_hz, wanted.refresh_depth, wanted.dimming_hz, wanted.dimming_duty),
         )
         bench = SimulatedBench(
             scene,

@@ -223,7 +223,7 @@ class SimPositioner:
 
     def move(self, place: str, at: Place, deadline: Deadline) -> None:
         self._scene.advance(self._move_s)
-        self._scene.move(*at)
+        self._scene.be_at(place, *at)
 
     def close(self) -> None:
         """Nothing to let go of."""

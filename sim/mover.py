@@ -19,7 +19,7 @@ def answer(relay: Relay, asked: dict[str, Any]) -> dict[str, Any]:
     if asked.get("op") != "move":
         return {"ok": False, "text": "this mover knows the operation move"}
     try:
-        told = relay.ask({"op": "move", "x": asked.get("x"), "y": asked.get("y")})
+        told = relay.ask({key: asked.get(key) for key in ("op", "x", "y", "place")})
     except BenchGone as gone:
         return {"ok": False, "text": str(gone)}
     return {"ok": False, "text": told["error"]} if "error" in told else {"ok": True}

@@ -14,6 +14,7 @@ from itertools import count
 from typing import Literal, NamedTuple
 
 from sim.displays import Amounts, Display
+from sim.flicker import Flicker
 from sim.hdr import HdrTuned, Zones
 from sim.picture import BLACK, Picture, Place
 from sim.room import Room
@@ -61,6 +62,7 @@ class Scene:
 
     ``warm``: the display has been on for hours; else it was switched on at scene time 0.
     ``drift_percent``: amplitude of a slow swing of the display's luminance (period three hours).
+    ``flicker``: how the light swings by itself; None: not at all.
     """
 
     def __init__(
@@ -72,6 +74,7 @@ class Scene:
         noise: NoiseMode = "per-patch",
         warm: bool = True,
         drift_percent: float = 0.0,
+        flicker: Flicker | None = None,
     ) -> None:
         self.display, self.sensor = display, sensor
         self.now_s = 0.0
@@ -79,8 +82,11 @@ class Scene:
         """Called with the new time whenever time has passed."""
         self.place: Place = CENTRE
         self.room = Room()
+        self.capped = self.dark = False
+        """The meter has its cap on; the display is switched off."""
         self._noise = Noise(noise, seed)
         self._warm, self._drift = warm, drift_percent / 100.0
+        self.flicker = flicker
         self._filters = display.seen_through(observer(sensor.filter_shift_nm))
         self._observer = display.seen_through(observer())
         self._tunings: dict[Settings, Tuned] = {}
@@ -149,11 +155,26 @@ class Scene:
             raise ValueError(f"the place {x}, {y} is not on the screen")
         self.place = (x, y)
 
+    def be_at(self, place: str, x: float, y: float) -> None:
+        """As `move`, or what a hand does: ``capped`` (the meter's cap is on), ``screen-off`` (no light of its own)."""
+        self.capped, self.dark = place == "capped", place == "screen-off"
+        if not (self.capped or self.dark):
+            self.move(x, y)
+
     # what the meter sees
 
     def choose_integration_s(self) -> float:
         """The integration time that the meter would choose now."""
         return self.sensor.integration_s(self.room.seen(self._xyz(self._light_at(self.now_s), self._filters))[1])
+
+    def glimpse(self, at_s: float) -> Triple:
+        """XYZ in cd/m2 of what the meter would see at a moment, without noise."""
+        return self.room.seen(self._xyz(self._light_at(at_s), self._filters))
+
+    @property
+    def settles_within_s(self) -> float:
+        """Time after which nothing of a change of picture is left."""
+        return self._longest_s
 
     def take(self, integration_s: float | None = None) -> Taken:
         """One reading that starts now; scene time goes on by the integration time."""
@@ -167,7 +188,12 @@ class Scene:
         if not integration_s > 0.0:
             raise ValueError("an integration takes time")
         light, swing = self._light_between(start_s, integration_s)
-        clean = self.room.seen(self._xyz(light, self._filters))
+        if self.flicker is not None:
+            share = self.flicker.mean(start_s, integration_s)
+            light = (share * light[0], share * light[1], share * light[2], share * light[3])
+        if self.dark:
+            light = (0.0, 0.0, 0.0, 0.0)
+        clean = (0.0, 0.0, 0.0) if self.capped else self.room.seen(self._xyz(light, self._filters))
         gauss = self._noise.draw(self._digest(), self.place, self._since_shown)
         self._since_shown += 1
         noisy = self.sensor.disturbed(clean, integration_s, gauss)

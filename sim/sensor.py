@@ -32,6 +32,7 @@ class SensorModel:
     floor_cd_m2: float = 0.005
     ceiling_cd_m2: float = 3000.0
     filter_shift_nm: float = 0.0  # spectral mismatch: all filters this far from the observer
+    offset_cd_m2: Triple = (0.0, 0.0, 0.0)  # what it reads beside the light, as with its cap on
     auto_s: float = 2.0  # automatic integration at 1 cd/m2; it falls with the root of luminance
 
     def integration_s(self, luminance_cd_m2: float) -> float:
@@ -52,10 +53,10 @@ class SensorModel:
         shrink = math.sqrt(REFERENCE_INTEGRATION_S / integration_s)
         shared = self.scale * gauss[3]
         out = []
-        for value, own in zip(xyz, gauss[:3], strict=True):
+        for value, own, offset in zip(xyz, gauss[:3], self.offset_cd_m2, strict=True):
             level = max(value, 0.0)
             alone = math.sqrt(self.dark_cd_m2**2 + self.shot**2 * level)
-            out.append(value + shrink * (alone * own + level * shared))
+            out.append(value + offset + shrink * (alone * own + level * shared))
         return (out[0], out[1], out[2])
 
 

@@ -11,6 +11,7 @@ from functools import singledispatch
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Absent, Contrast, Grayscale, Luminance, Patches, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_offset import Offset
 from benchd.analysis.results_swept import Drift
 
 
@@ -86,7 +87,8 @@ def _(result: Colours) -> Iterator[Absent]:
 
 @absences.register(Patches)
 @absences.register(Drift)
-def _(result: Patches | Drift) -> Iterator[Absent]:
+@absences.register(Offset)
+def _(result: Patches | Drift | Offset) -> Iterator[Absent]:
     if result.missing:
         yield Absent(result.block, result.missing)
 

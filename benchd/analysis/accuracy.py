@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from benchd.analysis import colour
 from benchd.analysis.accuracy_summary import Judged, summary
-from benchd.analysis.curves import luminance_curve
+from benchd.analysis.cloud import Cloud
+from benchd.analysis.curves import luminance_curve, needs_black
+from benchd.analysis.difference_cloud import difference_cloud
 from benchd.analysis.gamut import patch_words
 from benchd.analysis.luminance import MeterRange
 from benchd.analysis.places import not_measured
-from benchd.analysis.quantity import Quantity, absent, composed_each, derived, merged, scaled
+from benchd.analysis.quantity import Quantity, absent, composed, derived, merged, scaled
 from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention
 from benchd.analysis.seen import Seen, of, seen, slopes, xyz
-from benchd.analysis.survey import Survey
+from benchd.analysis.survey import Measured, Survey
 from benchd.analysis.target import Target, target_from
 from benchd.analysis.tracking import WHITES, BlackCase, black_cases
 
@@ -39,9 +41,13 @@ def colours(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target:
     aim: Aim = "target_unclamped" if block.get("aim") == "unclamped" else "target_clamped"
     primary: Convention = "white_measured" if block.get("white") == "measured" else "white_luminance"
     white = of(patches, WHITE)
-    black = black_cases(space, of(patches, BLACK).luminance)[0]
+    dark = of(patches, BLACK)
+    black = black_cases(space, dark.luminance)[0]
+    black_seen = dark.measured if needs_black(space) and dark.luminance.plain else None
     level = target.luminance_cd_m2 if target else None
-    work = _Work(space, white, black, level, int(block.get("bits", 8)), str(block["adaptation"]), aim, primary)
+    work = _Work(
+        space, white, black, level, int(block.get("bits", 8)), str(block["adaptation"]), aim, primary, black_seen
+    )
     missing = not_measured(lacking if len(lacking) <= 8 else [*lacking[:7], f"{len(lacking) - 7} more"], *NAMED)
     found = [(one, patches[one.name]) for one in listed if one.name in patches]
     judged = work.judged(found, {int(formula) for formula in block.get("also", ())})
@@ -85,10 +91,12 @@ class _Wanted(NamedTuple):
 
 
 class _Figures(NamedTuple):
-    """What one convention gives: CIEDE2000 and its terms, with derivatives by x, y, luminance of colour and white."""
+    """What one convention gives: differences (n, 1 or 4: with the terms), the derivatives of the terms by x, y and
+    luminance of colour and white, and the differences as lengths, from which their intervals come."""
 
-    values: Array  # (n, 4)
-    slopes: Array  # (n, 4, 6)
+    values: Array
+    slopes: Array
+    cloud: Cloud
 
 
 class _Work(NamedTuple):
@@ -102,35 +110,26 @@ class _Work(NamedTuple):
     adaptation: str
     aim: Aim
     primary: Convention
+    black_seen: Measured | None
 
     def judged(self, found: Sequence[tuple[_Wanted, Seen]], also: set[int]) -> list[ColourPatch]:
         """Every colour against its target."""
-        if not found:
-            return []
         if not self.white.usable:
             return [_unjudged(one, shown, f"white can't be used: {self.white.why}", also) for one, shown in found]
-        clamped, unclamped = self._targets(found)
-        chosen, other = (clamped, unclamped) if self.aim == "target_clamped" else (unclamped, clamped)
-        samples = np.array([shown.xyl for _, shown in found])
-        white = np.array(self.white.xyl)
-        by_white = {name: self._figures(name, chosen, samples, white) for name in WHITES}
-        extra = {
-            "other_aim": self._figures(self.primary, other, samples, white),
-            **{f"cie{formula}": self._figures(self.primary, chosen, samples, white, formula) for formula in also},
-        }
+        if not found:
+            return []
+        other: Aim = "target_unclamped" if self.aim == "target_clamped" else "target_clamped"
+        by_white = {name: self._figures(found, name, self.aim) for name in WHITES}
+        other_aim = self._figures(found, self.primary, other) if any(one.outside for one, _ in found) else None
+        by_formula = {formula: self._figures(found, self.primary, self.aim, formula) for formula in also}
+        wanted = self._targets(found, self.aim)(*self._levels)
         rows = []
         for index, (one, shown) in enumerate(found):
-            parts = [*shown.parts, *self.white.parts]
 
-            def figure(
-                figures: _Figures | None, term: int, row: int = index, parts: list[Quantity] = parts
-            ) -> Quantity:
-                if figures is None:
-                    return absent("1", "the target names no luminance")
-                return _figure(figures.values[row, term], figures.slopes[row, term], parts, distance=term == 0)
+            def figure(figures: _Figures | None, term: int = 0, row: int = index, seen: Seen = shown) -> Quantity:
+                return _figure(figures, row, term, [*seen.parts, *self.white.parts])
 
             main = by_white[self.primary]
-            relative = chosen[index]
             rows.append(
                 ColourPatch(
                     name=one.name,
@@ -139,57 +138,81 @@ class _Work(NamedTuple):
                     luminance=shown.luminance,
                     x=shown.chromaticity.x,
                     y=shown.chromaticity.y,
-                    target_luminance=scaled(self.white.luminance, float(relative[1]), "cd/m2"),
-                    target_x=_share(relative, 0),
-                    target_y=_share(relative, 1),
+                    target_luminance=scaled(self.white.luminance, float(wanted[index, 1]), "cd/m2"),
+                    target_x=_share(wanted[index], 0),
+                    target_y=_share(wanted[index], 1),
                     error=ColourError(*(figure(main, term) for term in range(4))),
-                    white_luminance=figure(by_white["white_luminance"], 0),
-                    white_measured=figure(by_white["white_measured"], 0),
-                    absolute=figure(by_white["absolute"], 0),
-                    other_aim=figure(extra["other_aim"], 0),
-                    cie76=figure(extra["cie76"], 0) if 76 in also else None,
-                    cie94=figure(extra["cie94"], 0) if 94 in also else None,
+                    white_luminance=figure(by_white["white_luminance"]),
+                    white_measured=figure(by_white["white_measured"]),
+                    absolute=figure(by_white["absolute"]),
+                    other_aim=figure(other_aim or main),
+                    cie76=figure(by_formula[76]) if 76 in also else None,
+                    cie94=figure(by_formula[94]) if 94 in also else None,
                 )
             )
         return rows
 
-    def _targets(self, found: Sequence[tuple[_Wanted, Seen]]) -> tuple[Array, Array]:
-        """XYZ (n, 3) over the luminance of white: what the codes ask for, and what was wanted before they were clamped.
+    @property
+    def _levels(self) -> list[float]:
+        """Luminance of white, and of black where the curve uses one that was measured."""
+        levels = [self.white.luminance.value or 1.0]
+        return [*levels, self.black.cd_m2] if self.black.cd_m2 is not None and self.black_seen else levels
 
-        A curve that uses black is taken for each channel by itself.
+    def _targets(self, found: Sequence[tuple[_Wanted, Seen]], aim: Aim) -> Callable[..., Array]:
+        """XYZ (n, 3), white having Y = 1, as a function of the luminance of white and, where it matters, of black.
+
+        What the codes ask for; with the aim ``target_unclamped``, of colours outside the space, what was wanted
+        before they were clamped. A curve that uses black is taken for each channel by itself.
         """
         space = self.space
         matrix = colour.rgb_to_xyz_matrix(space.red, space.green, space.blue, space.white)
         signals = np.array([shown.code for _, shown in found]) / ((1 << self.bits) - 1)
-        white = self.white.luminance.value or 1.0
-        clamped = luminance_curve(space, white, self.black.cd_m2)(signals) / white @ matrix.T
-        outside = np.array([one.outside for one, _ in found])[:, None]
-        return clamped, np.where(outside, np.array([one.aim for one, _ in found]), clamped)
+        unclamped = np.array([one.outside and aim == "target_unclamped" for one, _ in found])[:, None]
+        wanted = np.array([one.aim for one, _ in found])
+
+        def targets(white: float, black: float | None = None) -> Array:
+            dark = self.black.cd_m2 if black is None else black
+            linear = luminance_curve(space, white, dark)(signals) / white
+            return np.where(unclamped, wanted, linear @ matrix.T)
+
+        return targets
 
     def _figures(
-        self, convention: str, targets: Array, samples: Array, white: Array, formula: int = 2000
+        self, found: Sequence[tuple[_Wanted, Seen]], convention: str, aim: Aim, formula: int = 2000
     ) -> _Figures | None:
         """Differences and derivatives; None where the convention needs a luminance that the target does not name."""
-        if convention == "absolute" and self.level is None:
+        level = self.level
+        if convention == "absolute" and level is None:
             return None
+        targets = self._targets(found, aim)
         goal_white = colour.xyz_from_xy(self.space.white)
 
-        def terms(seen_samples: Array, seen_white: Array) -> Array:
-            if convention == "absolute":
-                lab_white = goal_white * self.level
-                goals = targets * self.level
-            elif convention == "white_luminance":
-                lab_white = goal_white * seen_white[..., 2:]
-                goals = targets * seen_white[..., 2:]
+        def labs(samples: Array, white: Array, relative: Array) -> tuple[Array, Array]:
+            """L*, a*, b* of goals and samples; XYZ of samples (..., n, 3) and of white (..., 1, 3)."""
+            lab_white = white
+            if convention == "white_measured":
+                goals = _adapted(relative, goal_white, white, self.adaptation)
             else:
-                lab_white = xyz(seen_white)
-                goals = _adapted(targets, goal_white, lab_white, self.adaptation)
-            pair = colour.lab_from_xyz(goals, lab_white), colour.lab_from_xyz(xyz(seen_samples), lab_white)
+                scale = white[..., 1:2] if convention == "white_luminance" else np.array(level or 1.0)
+                goals, lab_white = relative * scale, goal_white * scale
+            return colour.lab_from_xyz(goals, lab_white), colour.lab_from_xyz(samples, lab_white)
+
+        fixed = targets(*self._levels)
+
+        def terms(samples: Array, white: Array) -> Array:
+            pair = np.broadcast_arrays(*labs(xyz(samples), xyz(white), fixed))
             if formula == 2000:
-                return colour.delta_e_2000_parts(*np.broadcast_arrays(*pair))
+                return colour.delta_e_2000_parts(*pair)
             return (colour.delta_e_76 if formula == 76 else colour.delta_e_94)(*pair)[..., None]
 
-        return _Figures(*slopes(terms, samples, white))
+        def pairs(samples: Array, white: Array, *black: Array) -> tuple[Array, Array]:
+            return labs(samples, white[None, :], targets(float(white[1]), *(float(one[1]) for one in black)))
+
+        lights = [one for one in (self.white.measured, self.black_seen) if one is not None]
+        own = [shown.measured for _, shown in found if shown.measured is not None]
+        samples = np.array([shown.xyl for _, shown in found])
+        values, by_part = slopes(terms, samples, np.array(self.white.xyl))
+        return _Figures(values, by_part, difference_cloud(pairs, own, lights, formula))
 
 
 def _adapted(targets: Array, white_from: Array, white_to: Array, method: str) -> Array:
@@ -199,13 +222,16 @@ def _adapted(targets: Array, white_from: Array, white_to: Array, method: str) ->
     return np.asarray(seen_targets @ np.linalg.inv(cones))
 
 
-def _figure(value: float, slope: Array, parts: Sequence[Quantity], *, distance: bool) -> Quantity:
-    """One figure. A distance has no slope at zero, and so no scatter to first order."""
+def _figure(figures: _Figures | None, row: int, term: int, parts: Sequence[Quantity]) -> Quantity:
+    """One figure. A difference (term 0) is a length and has its interval from its cloud; a term is linear."""
+    if figures is None:
+        return absent("1", "the target names no luminance")
     if unusable := [part for part in parts if not part.plain]:
         return absent("1", unusable[0].why, merged(part.records for part in parts))
-    if distance:
-        return composed_each([float(value)], "1", parts)[0]
-    return derived(float(value), "1", list(zip(slope.tolist(), parts, strict=True)))
+    value = float(figures.values[row, term])
+    if term == 0:
+        return composed(value, "1", parts, sources=figures.cloud.row(row))
+    return derived(value, "1", list(zip(figures.slopes[row, term].tolist(), parts, strict=True)))
 
 
 def _share(relative: Array, part: int) -> float | None:

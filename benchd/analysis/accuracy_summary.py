@@ -7,6 +7,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from benchd.analysis.cloud import Whole
+from benchd.analysis.difference_cloud import together
 from benchd.analysis.places import listed
 from benchd.analysis.quantity import Quantity, absent, composed
 from benchd.analysis.results_colour import Accuracy, Aim, Convention
@@ -46,13 +48,16 @@ def summary(
     usable = [(name, one) for name, one in zip(names, case.figures, strict=True) if one.value is not None]
     lacking = [(name, one) for name, one in zip(names, case.figures, strict=True) if one.value is None]
 
-    def over(function: Callable[[Any], Any]) -> Quantity:
+    cloud = together([one.sources for _, one in usable])
+
+    def over(function: Callable[[Any], Any], whole: Whole) -> Quantity:
         if missing:
             return absent("1", missing)
         if not usable:
             return absent("1", lacking[0][1].why if lacking else "nothing was measured")
         note = f"without {listed([name for name, _ in lacking])}: {lacking[0][1].why}" if lacking else ""
-        return composed(float(function([one.value for _, one in usable])), "1", [one for _, one in usable], note)
+        value = float(function([one.value for _, one in usable]))
+        return composed(value, "1", [one for _, one in usable], note, cloud.over(whole) if cloud else None)
 
     worst = sorted(usable, key=lambda pair: -(pair[1].value or 0.0))[:WORST]
     lab_white, adapted = _words(case.convention, space, white, level, adaptation)
@@ -63,10 +68,10 @@ def summary(
         formula=FORMULAS[case.formula],
         white=lab_white,
         adaptation=adapted,
-        mean=over(np.mean),
-        median=over(np.median),
-        percentile_95=over(lambda values: np.percentile(values, 95.0)),
-        maximum=over(np.max),
+        mean=over(np.mean, "mean"),
+        median=over(np.median, "median"),
+        percentile_95=over(lambda values: np.percentile(values, 95.0), "percentile_95"),
+        maximum=over(np.max, "max"),
         worst=() if missing else tuple(name for name, _ in worst),
     )
 

@@ -9,12 +9,18 @@ from typing import Any
 
 from benchd.analysis.absences import absences
 from benchd.analysis.accuracy import colours
+from benchd.analysis.beat import with_beat
 from benchd.analysis.compensation import compensated, read_again
 from benchd.analysis.contrast import contrast
+from benchd.analysis.correction_source import meter_of
 from benchd.analysis.drift import drift
 from benchd.analysis.gamut import gamut
 from benchd.analysis.grayscale import grayscale
+from benchd.analysis.hdr import HDR_BLOCKS
 from benchd.analysis.luminance import MeterRange, luminance, luminance_of
+from benchd.analysis.meter_budget import stated_in
+from benchd.analysis.offset import METHODS as OFFSETS
+from benchd.analysis.offset import subtracted
 from benchd.analysis.patches import patches
 from benchd.analysis.results import (
     SCHEMA,
@@ -27,6 +33,7 @@ from benchd.analysis.results import (
     WarmUp,
 )
 from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.sweep import Block, sweep
 from benchd.analysis.target import Target, target_from
@@ -71,7 +78,9 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
     meter = MeterRange.of(head.get("meter") or {})
     try:
         blocks = list(head.get("blocks") or ())
-        # The reference patch itself stays as it was read: what it tells is its drift.
+        survey, offsets = subtracted(survey, blocks, meter)
+        survey = with_beat(survey, head)
+        # The reference patch itself is never compensated: what it tells is its drift.
         drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
         survey, compensations = compensated(survey, blocks, meter, compensate)
         found = list(_blocks(survey, blocks, meter, target))
@@ -90,7 +99,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         note=str(head.get("note") or ""),
         plan=str((head.get("plan") or {}).get("name", "")),
         target=target,
-        meter=dict(head.get("meter") or {}),
+        meter=meter_of(head),
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
         versions=dict(head.get("versions") or {}),
@@ -109,12 +118,19 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         patches=tuple(one for one in found if isinstance(one, Patches)),
         gamut=tuple(one for one in found if isinstance(one, Gamut)),
         colours=tuple(one for one in found if isinstance(one, Colours)),
-        absent=tuple(absent for one in (*found, *drifts) for absent in absences(one)),
+        peak=tuple(one for one in found if isinstance(one, Peak)),
+        sustained=tuple(one for one in found if isinstance(one, Sustained)),
+        tone_curve=tuple(one for one in found if isinstance(one, ToneCurve)),
+        halo=tuple(one for one in found if isinstance(one, Halo)),
+        colour_levels=tuple(one for one in found if isinstance(one, ColourLevels)),
+        absent=tuple(absent for one in (*found, *drifts, *offsets) for absent in absences(one)),
         later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
         sweep=swept,
         drift=drifts,
+        uncertainty=stated_in(head, started.wall),
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
+        offsets=offsets,
     )
 
 
@@ -128,6 +144,8 @@ BLOCKS: dict[str, Callable[[Survey, Mapping[str, Any], MeterRange, Target | None
     "colours": colours,
 }
 """Kind of block -> its analysis."""
+BESIDE = (REFERENCE, *OFFSETS)
+"""Kinds that are no results of the display, but tell what happened to them."""
 
 
 def _blocks(
@@ -137,7 +155,9 @@ def _blocks(
         kind = block["kind"]
         if kind in BLOCKS:
             yield BLOCKS[kind](survey, block, meter, target)
-        elif kind != REFERENCE:
+        elif kind in HDR_BLOCKS:
+            yield HDR_BLOCKS[kind](survey, block, meter)
+        elif kind not in BESIDE:
             raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
 
 

@@ -80,9 +80,7 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
     checked = []
     for claim in claims:
         names = (claim.figure.lower(), *(f"{claim.figure.lower()} in {diagram}" for diagram in ("xy", "u'v'")))
-        findings = [
-            _find(claim, log.sample, found[name]) for log, found in measured for name in names if name in found
-        ]
+        findings = [_find(claim, log.sample, found[name]) for log, found in measured for name in names if name in found]
         if claim.figure.startswith("coverage of ") and len({one.outcome for one in findings}) > 1:
             checked.append(Checked(claim, "can't be told", tuple(findings)))  # it names no diagram, and they disagree
             continue

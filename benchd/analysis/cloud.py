@@ -23,6 +23,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.noisy_length import Drawn, of_sorted
 from benchd.analysis.uncertainty import (
     Contributions,
     Lit,
@@ -37,11 +38,13 @@ from benchd.analysis.uncertainty import (
 
 Array: TypeAlias = colour.Array
 Whole = Literal["mean", "median", "percentile_95", "max", "range", "pair"]
+AVERAGES: tuple[Whole, ...] = ("mean", "median", "percentile_95")
 Pairs = Callable[..., tuple[Array, Array]]
 
 DRAWS = 1000
 SEED = 20_261_125
 TAIL = 0.025
+REACH = 6.0
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
 
@@ -119,41 +122,51 @@ class Cloud:
         if key not in self._found:
             if isinstance(which, int):
                 self._rows(loads)
+            elif which in AVERAGES:
+                self._averages(loads)
             else:
-                self._wholes(loads)
+                self._extreme(loads, which)
         return self._found[key]
 
     def _rows(self, loads: tuple[list[Source], Array]) -> None:
         noise = self._noise(loads)
         read = _lengths(self.values)
-        around = noise.std(axis=0)
-        u = np.sqrt((around**2).sum(axis=-1))
-        shares = []
+        u = np.sqrt((loads[1] ** 2).sum(axis=(1, 2)))
         factors = _factors(u, read)
-        for factor in factors:
-            drawn = _lengths(self.values * factor[:, None] + noise)
-            shares.append((drawn >= read).mean(axis=0))
+        drawn = Drawn(self.values, noise)
+        shares = np.array([drawn.at_least(factor) for factor in factors])
         for i in range(len(read)):
             alone = noise[:, i : i + 1]
-            self._found[str(i)] = _ends(factors[:, i], np.array(shares)[:, i], float(read[i]), alone, 0)
+            self._found[str(i)] = _ends(factors[:, i], shares[:, i], float(read[i]), alone, 0)
 
-    def _wholes(self, loads: tuple[list[Source], Array]) -> None:
+    def _averages(self, loads: tuple[list[Source], Array]) -> None:
         noise = self._noise(loads)
-        wholes: tuple[Whole, ...] = ("mean", "median", "percentile_95", "max")
-        if self.values.shape[1] == 1:
-            wholes = (*wholes, "range")
-        wholes = (*wholes, "pair")
-        for names in (wholes[:4], wholes[4:]):
-            read = np.array([float(_function(self.values, name)) for name in names])
-            u = np.array([float(np.std(_function(self.values + noise, name))) for name in names])
-            # One set of factors for functions of one kind: fine enough for the best known of them.
-            size = np.where(read > 0.0, read, 1.0)
-            scale = float((u / size).min())
-            widest = float((u / size).max())
-            factors = np.unique(np.concatenate([_factors(np.array([w]), np.ones(1))[:, 0] for w in (scale, widest)]))
-            shares = np.array([_shares(self.values * factor + noise, names, read) for factor in factors])
-            for k, name in enumerate(names):
-                self._found[name] = _ends(factors, shares[:, k], float(read[k]), noise, name)
+        read = np.array([float(_function(self.values, name)) for name in AVERAGES])
+        u = np.array([float(np.std(_function(self.values + noise, name))) for name in AVERAGES])
+        # One set of factors for all: fine enough for the best known of them, wide enough for the worst.
+        sizes = u / np.where(read > 0.0, read, 1.0)
+        factors = np.unique(_factors(np.array([sizes.min(), sizes.max()]), np.ones(2)))
+        shares = _shares(Drawn(self.values, noise), factors, AVERAGES, read)
+        for k, name in enumerate(AVERAGES):
+            self._found[name] = _ends(factors, shares[:, k], float(read[k]), noise, name)
+
+    def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
+        """The largest length of all rows, or of all differences of two rows."""
+        noise, values = self._noise(loads), self.values
+        if which != "max":
+            first, second = np.triu_indices(len(values), 1)
+            near = _contenders(values[first] - values[second], noise[:, first] - noise[:, second])
+            first, second = first[near], second[near]
+            values, noise = values[first] - values[second], noise[:, first] - noise[:, second]
+        else:
+            near = _contenders(values, noise)
+            values, noise = values[near], noise[:, near]
+        shape = _levelled(values, noise)
+        read = np.array([float(_function(values, "max"))])
+        u = np.array([float(np.std(_function(values + noise, "max")))])
+        factors = _factors(u, read)[:, 0]
+        shares = _shares(Drawn(shape, noise), factors, ("max",), read)
+        self._found[which] = _ends(factors, shares[:, 0], float(read[0]), noise, "max")
 
     def _noise(self, loads: tuple[list[Source], Array]) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
@@ -217,7 +230,7 @@ def _normal(draws: int, sources: int) -> Array:
 
 def _lengths(cloud: Array) -> Array:
     if cloud.shape[-1] == 1:
-        return np.abs(cloud[..., 0])
+        return np.asarray(np.abs(cloud[..., 0]), dtype=np.float64)
     return np.asarray(np.sqrt(np.einsum("...i,...i->...", cloud, cloud)), dtype=np.float64)
 
 
@@ -243,14 +256,40 @@ def _of_lengths(lengths: Array, which: Whole) -> Array:
     return np.asarray(np.percentile(lengths, 50.0 if which == "median" else 95.0, axis=-1))
 
 
-def _shares(clouds: Array, names: Sequence[Whole], read: Array) -> list[float]:
-    """The share of clouds that read at least as much as was read, for each function."""
-    if names[0] == "mean":
-        lengths = _lengths(clouds)
-        drawn = [_of_lengths(lengths, name) for name in names]
-    else:
-        drawn = [_function(clouds, name) for name in names]
-    return [float((one >= limit).mean()) for one, limit in zip(drawn, read, strict=True)]
+def _contenders(values: Array, noise: Array) -> Any:
+    """Which rows may be the longest: those within a few standard deviations of the longest that was read."""
+    lengths = _lengths(values)
+    top = int(np.argmax(lengths))
+    around = np.sqrt(((noise - noise[:, top : top + 1]) ** 2).mean(axis=0).sum(axis=-1))
+    return np.flatnonzero(lengths >= lengths[top] - REACH * around)
+
+
+def _levelled(values: Array, noise: Array) -> Array:
+    """The rows with lengths as they may be without the noise of the rows: nearer to the longest than they were read.
+
+    The gap between the longest that was read and another one is too wide on average: its mean square is the square of
+    the true gap and the variance of the noise in it. The noise is taken out again, so that rows that can't be told
+    apart count as equally long; else the longest would be believed too far.
+    """
+    lengths = _lengths(values)
+    top = int(np.argmax(lengths))
+    if not lengths[top]:
+        return values
+    along = np.einsum("dri,ri->dr", noise, values / np.where(lengths > 0.0, lengths, 1.0)[:, None])
+    own = ((along - along[:, top : top + 1]) ** 2).mean(axis=0)
+    gap = np.sqrt(np.maximum((lengths[top] - lengths) ** 2 - own, 0.0))
+    stretch = (lengths[top] - gap) / np.where(lengths > 0.0, lengths, 1.0)
+    return np.asarray(values * stretch[:, None], dtype=np.float64)
+
+
+def _shares(drawn: Drawn, factors: Array, names: Sequence[Whole], read: Array) -> Array:
+    """The share of draws that read at least as much as was read (factors, functions)."""
+    return np.array(
+        [
+            [(of_sorted(lengths, name) >= limit).mean() for name, limit in zip(names, read, strict=True)]
+            for lengths in drawn.lengths(factors)
+        ]
+    )
 
 
 def _factors(u: Array, read: Array) -> Array:

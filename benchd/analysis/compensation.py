@@ -50,7 +50,7 @@ class _Seen(NamedTuple):
     name: str
     minutes: float
     over_first: float
-    source: Source
+    sources: tuple[tuple[Source, float], ...]
     noise: float
 
 
@@ -186,20 +186,23 @@ def _ascending(seen: Sequence[_Seen]) -> list[_Seen]:
 def _of_one_noise(seen: Sequence[_Seen]) -> list[_Seen]:
     """All with the root mean square of their noises: one patch at one level, each estimated from few readings."""
     noise = math.sqrt(math.fsum(one.noise**2 for one in seen) / len(seen))
-    return [one._replace(noise=noise) for one in seen]
+    return [
+        one._replace(
+            noise=noise,
+            sources=tuple((source, part * noise / one.noise) for source, part in one.sources if one.noise),
+        )
+        for one in seen
+    ]
 
 
-def _noise(one: Measured) -> tuple[Source, float]:
-    """The scatter of a reference reading's mean luminance, relative, as the source that it is everywhere.
-
-    0 where it is not known.
-    """
-    name = f"readings of {one.step}"
-    own = [(source, y) for source, (_, y, _) in one.vectors() or () if source.name == name and y]
-    if not own or one.mean is None:
-        return Source(name), 0.0
-    source, _ = max(own, key=lambda pair: abs(pair[1]))
-    return source, math.sqrt(math.fsum(y * y for _, y in own)) / one.mean[1]
+def _noise(one: Measured) -> tuple[tuple[tuple[Source, float], ...], float]:
+    """What moves this reading of the reference and no other: its scatter and its beat, relative; and all together."""
+    if one.mean is None:
+        return (), 0.0
+    luminance = one.mean[1]
+    ending = f" of {one.step}"
+    own = [(source, y / luminance) for source, (_, y, _) in one.vectors() or () if source.name.endswith(ending) and y]
+    return tuple(own), math.sqrt(math.fsum(part * part for _, part in own))
 
 
 def _minutes(one: Measured) -> float:
@@ -235,9 +238,9 @@ def _scaled(one: Measured, course: _Course, change: Change) -> tuple[Measured, Q
         over = 1.0
     parts: dict[Source, float] = {}
     for seen, weight, of_begin in zip(course.seen, change.weights, begins, strict=True):
-        parts[seen.source] = (weight + of_begin) / now * seen.noise
+        _add(parts, seen, (weight + of_begin) / now)
     for seen, weight in zip(course.first_of, course.first_weights, strict=True):
-        parts[seen.source] = parts.get(seen.source, 0.0) - weight / begin * seen.noise
+        _add(parts, seen, -weight / begin)
     relative = [(source, part) for source, part in parts.items() if abs(part) > NEGLIGIBLE]
     if change.between:
         # Steps that follow each other share it in part: taken as independent, which makes their ratio less certain.
@@ -245,6 +248,11 @@ def _scaled(one: Measured, course: _Course, change: Change) -> tuple[Measured, Q
     drift = Fixed(tuple((source, 100.0 * over * part) for source, part in relative))
     change_percent = Quantity(100.0 * (over - 1.0), "%", sources=drift, n=len(course.seen))
     return _by_factor(one, 1.0 / over, relative), change_percent
+
+
+def _add(parts: dict[Source, float], seen: _Seen, weight: float) -> None:
+    for source, part in seen.sources:
+        parts[source] = parts.get(source, 0.0) + weight * part
 
 
 def _by_factor(one: Measured, factor: float, relative: Sequence[tuple[Source, float]]) -> Measured:

@@ -69,7 +69,7 @@ class Fit(Value):
 
     ``chromaticity``      the matrix before the luminance factor (four-colour method), else None
     ``luminance_factor``  kY; 1 where luminance is left as the meter reads it
-    ``covariance``        9 x 9, of the matrix row by row, from the scatter of the readings; None where that is not known
+    ``covariance``        9 x 9, of the matrix row by row, from the scatter of the readings; None where not known
     ``dof``               degrees of freedom of the scatter; 0 where there is none
     """
 
@@ -251,5 +251,6 @@ def xyz_from(x: float, y: float, luminance_cd_m2: float) -> Triple:
 
 
 def named(colours: Mapping[str, Light], others: Mapping[str, Light]) -> tuple[Pair, ...]:
-    """Pairs of what both meters have read, in the order of the first."""
-    return tuple(Pair(name, light, others[name]) for name, light in colours.items() if name in others)
+    """Pairs of what both meters have read: red, green, blue, white, then the others in the order of the first."""
+    names = sorted(colours, key=lambda name: COLOURS.index(name) if name in COLOURS else len(COLOURS))
+    return tuple(Pair(name, colours[name], others[name]) for name in names if name in others)

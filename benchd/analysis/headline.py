@@ -12,6 +12,7 @@ from typing import Literal
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Grayscale, Luminance, Results, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_hdr import Peak, ToneCurve
 from benchd.analysis.results_swept import Setting, SweepRow
 from benchd.analysis.value import Value
 
@@ -71,9 +72,13 @@ def _all(results: Results) -> Iterator[Headline]:
         yield from _grayscale(grayscale)
     for uniformity in results.uniformity:
         yield from _uniformity(uniformity)
-    for gamut in getattr(results, "gamut", ()):
+    for gamut in results.gamut:
         yield from _gamut(gamut)
-    for colours in getattr(results, "colours", ()):
+    for peak in results.peak:
+        yield from _peak(peak)
+    for tone in results.tone_curve:
+        yield from _tone(tone)
+    for colours in results.colours:
         yield from _colours(colours)
 
 
@@ -142,6 +147,26 @@ def _colours(one: Colours) -> Iterator[Headline]:
             how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
             for word, quantity in (("mean", accuracy.mean), ("maximum", accuracy.maximum)):
                 yield Headline(f"colour delta E {word}", "colours", "dE00", "less", quantity, how, one.block)
+
+
+def _peak(one: Peak) -> Iterator[Headline]:
+    how = "best second of the first ten, on black"
+    for window in one.windows:
+        name = f"peak luminance of a {window.area_percent:g} % window"
+        yield Headline(name, "HDR", "cd/m2", "more", window.peak, how, one.block)
+    yield Headline("greatest peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block)
+
+
+def _tone(one: ToneCurve) -> Iterator[Headline]:
+    how = f"{one.transfer.upper()}, steps where the screen follows the curve"
+    for name, kind, quantity in (
+        ("HDR knee", "cd/m2", one.knee),
+        ("HDR tone error mean", "%", one.mean_error),
+        ("HDR delta E ITP mean", "dE00", one.mean_delta_e_itp),
+        ("HDR delta E ITP maximum", "dE00", one.max_delta_e_itp),
+    ):
+        better: Better = "more" if name == "HDR knee" else "less"
+        yield Headline(name, "HDR", kind, better, quantity, how, one.block)
 
 
 def _row(row: SweepRow) -> Iterator[Headline]:

@@ -72,7 +72,7 @@ def light_of(measured: Measured | None, meter: MeterRange) -> Light:
     - else, or without any scatter, or where the meter marked a reading under range: a ``below`` bound at the
       larger of the floor and max(m, 0) + t(0.95, n-1) u
 
-    There are no readings with a capped sensor yet: a constant dark offset of the meter is part of m.
+    A constant dark offset of the meter is part of m unless the plan had it read and taken off; then u has its share.
     """
     if measured is None:
         return Light(absent(LUMINANCE_UNIT, NOT_MEASURED))
@@ -85,7 +85,7 @@ def light_of(measured: Measured | None, meter: MeterRange) -> Light:
         return Light(absent(LUMINANCE_UNIT, "its readings have no figures", measured.records))
     if measured.under or mean is None:
         return Light(_below(measured, meter, mean, scatter))
-    u = None if scatter is None else scatter / math.sqrt(measured.figures)
+    u = None if scatter is None else math.hypot(scatter / math.sqrt(measured.figures), offset_u(measured))
     floor = meter.floor or 0.0
     if mean > 0.0 and mean >= floor and (u is None or mean >= QUANTIFICATION * u):
         return Light(_value(measured, mean, scatter, ""))
@@ -105,6 +105,15 @@ def light_of(measured: Measured | None, meter: MeterRange) -> Light:
     if mean < floor:
         note += f", below the meter's specified range ({floor:g} cd/m2)"
     return Light(_value(measured, mean, scatter, note), low, high)
+
+
+OFFSET = "mean of "
+"""What the names of the sources of an offset that was taken off begin with."""
+
+
+def offset_u(measured: Measured) -> float:
+    """Standard uncertainty of luminance from an offset that was taken off, cd/m2: u = sqrt(s^2 / n + s_d^2 / n_d)."""
+    return math.sqrt(sum(y * y for source, (_, y, _) in measured.influences if source.name.startswith(OFFSET)))
 
 
 def _percent(scatter: float | None, mean: float) -> str:
@@ -129,7 +138,8 @@ def _below(measured: Measured, meter: MeterRange, mean: float | None, scatter: f
     """The luminance is only known to be below something."""
     reach: float | None = None
     if mean is not None and scatter is not None:
-        reach = t_quantile(0.95, measured.figures - 1) * scatter / math.sqrt(measured.figures)
+        u = math.hypot(scatter / math.sqrt(measured.figures), offset_u(measured))
+        reach = t_quantile(0.95, measured.figures - 1) * u
     upper: float | None = None
     if mean is not None and reach is not None and measured.figures == measured.n:
         upper = max(mean, 0.0) + reach

@@ -110,7 +110,7 @@ def channel_gains(axis: str, change: float) -> tuple[float, float]:
 def budget_from(head: Mapping[str, Any], started_wall: str) -> MeterBudget | None:
     """The budget in a log's head; None where the bench profile stated none.
 
-    The ``age`` of the calibration counts to the day that the log began.
+    The age of the calibration counts to the day that the log began.
     """
     stated = head.get("uncertainty")
     if not isinstance(stated, Mapping):
@@ -137,6 +137,15 @@ def budget_from(head: Mapping[str, Any], started_wall: str) -> MeterBudget | Non
         years=years,
         assumed=assumed,
     )
+
+
+def stated_in(head: Mapping[str, Any], started_wall: str) -> dict[str, str | float | bool] | None:
+    """What the log's head states of the meter, with the age of its calibration in years and whether that is a guess."""
+    budget = budget_from(head, started_wall)
+    if budget is None:
+        return None
+    kept = {key: value for key, value in head["uncertainty"].items() if isinstance(value, (str, int, float))}
+    return {**kept, "calibration_age_years": round(budget.years, 3), "age_assumed": budget.assumed}
 
 
 def _years(calibrated: str, started_wall: str) -> tuple[float, bool]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from benchd.analysis.correction_source import CorrectionSource
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.noise import NoiseModel, learnt, moderated
 from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
@@ -18,20 +19,21 @@ MOST_KEPT = 1024
 class Metrology:
     """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
 
-    __slots__ = ("_kept", "budget", "noise")
+    __slots__ = ("_kept", "budget", "correction", "noise")
 
     def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
         self.budget, self.noise = budget, noise
+        self.correction: CorrectionSource | None = None
         self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
 
     def __eq__(self, other: object) -> bool:
         """By what is known, not by what was asked."""
         if not isinstance(other, Metrology):
             return NotImplemented
-        return (self.budget, self.noise) == (other.budget, other.noise)
+        return (self.budget, self.noise, self.correction) == (other.budget, other.noise, other.correction)
 
     def __hash__(self) -> int:
-        return hash((self.budget, self.noise))
+        return hash((self.budget, self.noise, self.correction))
 
     def learn(self, several: Sequence[Measured]) -> None:
         """Learn the scatter of single readings from all steps."""
@@ -46,6 +48,8 @@ class Metrology:
         if len(self._kept) >= MOST_KEPT:
             self._kept.clear()
         found = vectors_of(measured, self.budget, self.noise)
+        if found is not None and self.correction is not None and measured.mean is not None:
+            found = [*found, *self.correction.vectors(measured.mean)]
         self._kept[id(measured)] = (measured, found)
         return found
 

@@ -1,12 +1,15 @@
 """The scatter of single readings as a function of their light, learnt from all steps of a log together.
 
 Three readings tell their own scatter badly: Student's factor for two degrees of freedom is 4.3. All steps of
-a log together tell it well. For each pair of channels the covariance of single readings is fitted as
+a log together tell it well. What is fitted are the relative scatter of Y and that of the ratios X / Y and Z / Y (the
+colour scatters far less than the light when one scale scatters for all channels, and would drown in it): the variance
+of single readings is
 
-    e(i, j) = A(i, j) + B(i, j) sqrt(V_i V_j) + C(i, j) V_i V_j
+    Y       A / Y^2 + B / Y + C
+    X / Y   A (1 / X^2 + 1 / Y^2) + B (1 / X + 1 / Y) + C,  Z / Y likewise, covariances as Y
 
 (dark noise, shot noise, scatter of the scale: the law u_rep^2 = s0^2 + (a sqrt L)^2 + (r L)^2 of common practice,
-for three channels), times the integration time where the log has it. Then each step's own covariance is drawn
+for three channels), divided by the integration time where the log has it. Then each step's own covariance is drawn
 towards the fit with the weight that the steps' agreement with the fit deserves: moderated variances after
 Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004), article 3 (from memory). Where steps scatter as the law says, the
 fit counts; where they do not, each counts for itself. A step far noisier than the law stands alone always.
@@ -27,7 +30,7 @@ if TYPE_CHECKING:
     from benchd.analysis.survey import Measured
 
 PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
-"""The order of `Covariance`: XX, YY, ZZ, XY, XZ, YZ."""
+"""Of Y, X / Y, Z / Y: variances first."""
 
 FEWEST_STEPS = 8
 FEWEST_DOF = 16
@@ -37,36 +40,57 @@ OUTLIER = 0.9995
 RELATIVE_ROUNDING = 1e-9
 ROUNDS = 6
 
-Matrix = tuple[Triple, Triple, Triple]
+Coefficients = tuple[float, float, float]
 
 
 class NoiseModel(NamedTuple):
-    """The fit: three matrices, whether it is per second of integration, and its weight in degrees of freedom."""
+    """The fit: A, B, C for each of `PAIRS`; whether it is per second of integration; its worth in degrees of freedom."""
 
-    constant: Matrix
-    shot: Matrix
-    scale: Matrix
+    fits: tuple[Coefficients, ...]
     timed: bool
     dof: float
 
     def covariance(self, xyz: Triple, integration_s: float | None) -> list[list[float]] | None:
-        """Covariance of single readings at X, Y, Z; None where it needs a time and there is none."""
-        if self.timed and not integration_s:
+        """Covariance of X, Y, Z of single readings; None without light, or where a time is needed and there is none."""
+        if min(xyz) <= 0.0 or (self.timed and not integration_s):
             return None
-        root = [math.sqrt(max(value, 0.0)) for value in xyz]
+        x, y, z = xyz
         seconds = integration_s if self.timed and integration_s else 1.0
-        return [
-            [
-                (
-                    self.constant[i][j]
-                    + self.shot[i][j] * root[i] * root[j]
-                    + self.scale[i][j] * root[i] ** 2 * root[j] ** 2
-                )
-                / seconds
-                for j in range(3)
-            ]
-            for i in range(3)
-        ]
+        relative = [[0.0] * 3 for _ in range(3)]
+        for (i, j), fit in zip(PAIRS, self.fits, strict=True):
+            terms = _terms(i, j, x, y, z)
+            value = sum(factor * term for factor, term in zip(fit, terms, strict=True)) / seconds
+            relative[i][j] = relative[j][i] = value
+        return _of_xyz(_possible(relative), xyz)
+
+
+def _terms(i: int, j: int, x: Any, y: Any, z: Any) -> tuple[Any, Any, Any]:
+    """What A, B and C stand before, for numbers or arrays."""
+    if i == j and i > 0:
+        other = x if i == 1 else z
+        return 1.0 / other**2 + 1.0 / y**2, 1.0 / other + 1.0 / y, 1.0 + 0.0 * y
+    return 1.0 / y**2, 1.0 / y, 1.0 + 0.0 * y
+
+
+def _of_xyz(relative: list[list[float]], xyz: Triple) -> list[list[float]]:
+    """From Y, X / Y, Z / Y, all relative, to X, Y, Z."""
+    x, y, z = xyz
+    ways = ((x, x, 0.0), (y, 0.0, 0.0), (z, 0.0, z))
+    return [
+        [sum(one[a] * other[b] * relative[a][b] for a in range(3) for b in range(3)) for other in ways] for one in ways
+    ]
+
+
+def _possible(matrix: list[list[float]]) -> list[list[float]]:
+    """The same with correlations drawn towards none until it can be a covariance."""
+    for _ in range(20):
+        a, b, c = matrix[0][0], matrix[1][1], matrix[2][2]
+        ab, ac, bc = matrix[0][1], matrix[0][2], matrix[1][2]
+        whole = a * (b * c - bc * bc) - ab * (ab * c - bc * ac) + ac * (ab * bc - b * ac)
+        if a * b >= ab * ab and a * c >= ac * ac and b * c >= bc * bc and whole >= 0.0:
+            break
+        matrix = [[matrix[i][j] * (1.0 if i == j else 0.8) for j in range(3)] for i in range(3)]
+    return matrix
 
 
 def moderated(
@@ -74,7 +98,7 @@ def moderated(
 ) -> tuple[list[list[float]], float] | None:
     """Covariance of single readings of one step and its degrees of freedom; None where nothing tells it.
 
-    ``covariance`` is the step's own with ``dof`` degrees of freedom, in the order of `PAIRS`.
+    ``covariance`` is the step's own with ``dof`` degrees of freedom: XX, YY, ZZ, XY, XZ, YZ.
     """
     own = None if covariance is None else full(covariance)
     pool = None if model is None else model.covariance(xyz, integration_s)
@@ -90,49 +114,54 @@ def moderated(
 
 
 def full(covariance: Sequence[float]) -> list[list[float]]:
-    """The symmetrical matrix of six numbers in the order of `PAIRS`."""
+    """The symmetrical matrix of XX, YY, ZZ, XY, XZ, YZ."""
     xx, yy, zz, xy, xz, yz = covariance
     return [[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]
 
 
 def learnt(several: Sequence[Measured]) -> NoiseModel | None:
     """The model of a log's steps; None where they are too few, or no light ever scattered."""
-    usable = [one for one in several if one.covariance is not None and one.mean is not None and not one.unstable]
+    usable = [
+        one
+        for one in several
+        if one.covariance is not None and one.mean is not None and not one.unstable and min(one.mean) > 0.0
+    ]
     usable = usable[:: max(1, len(usable) // MOST_STEPS)]
     dofs = np.array([one.figures - 1 for one in usable], dtype=np.float64)
     if len(usable) < FEWEST_STEPS or dofs.sum() < FEWEST_DOF:
         return None
-    light = np.maximum(np.array([one.mean for one in usable], dtype=np.float64), 0.0)
-    found = np.array([one.covariance for one in usable], dtype=np.float64)
+    x, y, z = np.array([one.mean for one in usable], dtype=np.float64).T
     timed = all(one.integration_s for one in usable)
-    if timed:
-        found = found * np.array([one.integration_s for one in usable], dtype=np.float64)[:, None]
+    seconds = np.array([one.integration_s for one in usable], dtype=np.float64) if timed else np.ones(len(usable))
+    found = _relative(np.array([one.covariance for one in usable], dtype=np.float64), x, y, z) * seconds
     # Less is rounding of numbers, not scatter of light.
-    if not (found[:, :3].sum(axis=0) > RELATIVE_ROUNDING**2 * (light**2).sum(axis=0)).all():
+    if not (found[:3].mean(axis=1) > RELATIVE_ROUNDING**2).all():
         return None
-    fits = np.zeros((3, 3, 3))  # term, channel, channel
-    ratios, errors = [], np.empty((len(usable), 3))
-    for index, (i, j) in enumerate(PAIRS):
-        level = np.sqrt(light[:, i] * light[:, j])
-        terms = np.stack([np.ones_like(level), level, level * level], axis=1)
+    fits, ratios, errors = [], [], []
+    for own, (i, j) in zip(found, PAIRS, strict=True):
+        terms = np.stack(_terms(i, j, x, y, z), axis=1)
         if i == j:
-            fit = _variance_fit(terms, found[:, index], dofs)
-            errors[:, i] = terms @ fit
-            ratios.append(found[:, index] / errors[:, i])
+            fit = _variance_fit(terms, own, dofs)
+            errors.append(np.maximum(terms @ fit, 1e-300))
+            ratios.append(own / errors[i])
         else:
-            fit = _weighted(terms, found[:, index], dofs / (errors[:, i] * errors[:, j]))
-        fits[:, i, j] = fits[:, j, i] = fit
-    matrices = [_positive(fit) for fit in fits]
+            fit = _weighted(terms, own, dofs / (errors[i] * errors[j]))
+        fits.append((float(fit[0]), float(fit[1]), float(fit[2])))
     dof = min(float(dofs.sum()), _prior_dof(np.array(ratios), dofs))
-    return NoiseModel(matrices[0], matrices[1], matrices[2], timed, dof)
+    return NoiseModel(tuple(fits), timed, dof)
+
+
+def _relative(covariances: Any, x: Any, y: Any, z: Any) -> Any:
+    """Relative covariances of Y, X / Y, Z / Y in the order of `PAIRS` (6, n) from those of X, Y, Z (n, 6)."""
+    xx, yy, zz, xy, xz, yz = covariances.T
+    xx, yy, zz, xy, xz, yz = xx / x**2, yy / y**2, zz / z**2, xy / (x * y), xz / (x * z), yz / (y * z)
+    return np.stack([yy, xx - 2.0 * xy + yy, zz - 2.0 * yz + yy, xy - yy, yz - yy, xz - xy - yz + yy])
 
 
 def _variance_fit(terms: Any, found: Any, dofs: Any) -> Any:
     """Coefficients >= 0 of the variance, by least squares with the weights of the fit itself (var s^2 ~ sigma^4)."""
-    # The first weights: as if the scatter were in proportion to the light, with a floor.
-    guess = np.maximum(found, found.mean() * 1e-6)
-    expected = terms @ _weighted(terms, guess, dofs / np.maximum(terms[:, 2], terms[:, 2].max() * 1e-9) ** 2)
-    expected = np.where(expected > 0.0, expected, guess.mean())
+    # The first weights: as if the scatter were shot noise.
+    expected = terms[:, 1]
     fit = np.zeros(3)
     for _ in range(ROUNDS):
         fit = _not_negative(terms, found, dofs / expected**2)
@@ -158,20 +187,6 @@ def _weighted(terms: Any, found: Any, weights: Any) -> Any:
     size = np.maximum(np.sqrt((scaled**2).sum(axis=0)), 1e-300)  # columns of equal size: dark and bright differ by 1e12
     fit, *_ = np.linalg.lstsq(scaled / size, found * root, rcond=1e-9)
     return fit / size
-
-
-def _positive(matrix: Any) -> Matrix:
-    """The nearest matrix that can be a covariance: correlations beyond the possible are cut."""
-    scale = np.sqrt(np.maximum(np.diag(matrix), 0.0))
-    safe = np.where(scale > 0.0, scale, 1.0)
-    correlation = np.where(np.outer(scale, scale) > 0.0, matrix / np.outer(safe, safe), 0.0)
-    np.fill_diagonal(correlation, (scale > 0.0).astype(float))
-    values, vectors = np.linalg.eigh(correlation)
-    mended = (vectors * np.maximum(values, 0.0)) @ vectors.T
-    size = np.sqrt(np.maximum(np.diag(mended), 1e-300))
-    mended = mended / np.outer(size, size) * np.outer(scale, scale)
-    a, b, c = ((float(row[0]), float(row[1]), float(row[2])) for row in mended)
-    return a, b, c
 
 
 def _prior_dof(ratios: Any, dofs: Any) -> float:

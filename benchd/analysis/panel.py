@@ -147,13 +147,8 @@ def _primaries(first: Results, second: Results) -> Iterator[Evidence]:
 
 def primaries_of(results: Results) -> Mapping[str, tuple[Quantity, Quantity]]:
     """u', v' of red, green and blue at full drive, of a gamut block; empty without one."""
-    for block in getattr(results, "gamut", ()):
-        found = {}
-        for one in getattr(block, "primaries", ()):
-            name = getattr(one, "name", "")
-            colour = getattr(one, "chromaticity", one)
-            if name in ("red", "green", "blue"):
-                found[name] = (colour.u_prime, colour.v_prime)
+    for block in results.gamut:
+        found = {one.name: (one.u_prime, one.v_prime) for one in block.colours if one.name in ("red", "green", "blue")}
         if found:
             return found
     return {}
@@ -177,6 +172,11 @@ def _contrast(a: Heads, b: Heads) -> Iterator[Evidence]:
         yield _judged("contrast", "fair", change, 15.0, f"{_text(change, 1, sign=True)} %, margin 15 %", because)
         return
     words = "one is only a bound: its black is below what the meter can tell"
+    apart = change.value or 0.0
+    if (change.bound == "above" and apart > 15.0) or (change.bound == "below" and apart < -15.0):
+        beyond = f"{'more' if apart > 0 else 'less'} by at least {abs(apart):.0f} %, margin 15 %"
+        yield Evidence("contrast", "against", "fair", f"{words}; {beyond}", because)
+        return
     yield Evidence("contrast", "tells nothing", "fair", words, because)
 
 

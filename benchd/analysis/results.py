@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.results_compensation import Compensation
 from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_compensation import Compensation
+from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
+from benchd.analysis.results_offset import Offset
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
 from benchd.analysis.value import Value
@@ -351,5 +353,12 @@ class Results(Value):
     drift: tuple[Drift, ...] = ()
     gamut: tuple[Gamut, ...] = ()
     colours: tuple[Colours, ...] = ()
+    peak: tuple[Peak, ...] = ()
+    sustained: tuple[Sustained, ...] = ()
+    tone_curve: tuple[ToneCurve, ...] = ()
+    halo: tuple[Halo, ...] = ()
+    colour_levels: tuple[ColourLevels, ...] = ()
     imported: str = ""  # the file that the readings were imported from; "": taken by benchd
     compensation: tuple[Compensation, ...] = ()
+    offsets: tuple[Offset, ...] = ()
+    uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was

@@ -15,7 +15,7 @@ from benchd.analysis import colour
 from benchd.analysis.luminance import NOT_MEASURED, MeterRange, chromaticities, luminance_of
 from benchd.analysis.quantity import Quantity, absent
 from benchd.analysis.results import Chromaticity
-from benchd.analysis.survey import Survey
+from benchd.analysis.survey import Measured, Survey
 
 Array = colour.Array
 
@@ -24,11 +24,12 @@ NUDGE = 1e-5
 
 
 class Seen(NamedTuple):
-    """One patch: its codes, its luminance in cd/m2 and its chromaticity."""
+    """One patch: its codes, its luminance in cd/m2, its chromaticity, and its readings (None: not measured)."""
 
     code: tuple[int, int, int]
     luminance: Quantity
     chromaticity: Chromaticity
+    measured: Measured | None = None
 
     @property
     def parts(self) -> tuple[Quantity, Quantity, Quantity]:
@@ -62,7 +63,7 @@ def seen(survey: Survey, block: Mapping[str, Any], names: Sequence[str], meter: 
     luminances = [luminance_of(step, meter) for step in steps]
     colours = chromaticities(steps, luminances, cct=False)
     rows = zip(known, steps, luminances, colours, strict=True)
-    return {name: Seen(step.code, luminance, shade) for name, step, luminance, shade in rows}
+    return {name: Seen(step.code, luminance, shade, step) for name, step, luminance, shade in rows}
 
 
 def of(patches: Mapping[str, Seen], name: str) -> Seen:
@@ -71,7 +72,7 @@ def of(patches: Mapping[str, Seen], name: str) -> Seen:
         return patches[name]
     why = f"{name}: {NOT_MEASURED}"
     nothing = absent("1", why)
-    return Seen((0, 0, 0), absent("cd/m2", why), Chromaticity(*[nothing] * 4, absent("K", why), nothing))
+    return Seen((0, 0, 0), absent("cd/m2", why), Chromaticity(nothing, nothing, nothing, nothing, absent("K", why), nothing))
 
 
 def xyz(xyl: Array) -> Array:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from math import fsum, inf
 from typing import Any, NamedTuple
 
+from benchd.analysis.correction_source import correction_source
 from benchd.analysis.meter_budget import budget_from
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.quantity import Ranges
@@ -77,6 +78,16 @@ class Measured(NamedTuple):
         return self.code[1] / ((1 << self.bits) - 1)
 
 
+class SeriesReading(NamedTuple):
+    """One reading of a series over time; ``after_s``: seconds from the patch on the screen to its beginning."""
+
+    after_s: float
+    integration_s: float | None
+    xyz: Triple | None
+    status: str
+    seq: int
+
+
 class SetRecord(NamedTuple):
     """A control of the display was set for a step; ``by`` says how, ``read_back`` is None where nothing could."""
 
@@ -105,6 +116,7 @@ class Survey:
     simulated: bool = False
     metrology: Metrology = field(default_factory=Metrology)
     placings: int = 0  # how often the meter was moved
+    series: dict[str, list[SeriesReading]] = field(default_factory=dict)  # step -> its readings, of series only
     _by_block: dict[str, list[Measured]] = field(default_factory=dict)
 
     def of_block(self, block: str) -> Sequence[Measured]:
@@ -127,6 +139,7 @@ class _Attempt:
         "over",
         "placing",
         "ranges",
+        "series",
         "session",
         "shown",
         "under",
@@ -147,6 +160,7 @@ class _Attempt:
         self.z: list[float] = []
         self.integration_s: float | None = inf
         self.first_ns = 0  # of the first reading
+        self.series: list[SeriesReading] = []
         self.ranges: list[int] = []  # first, last, first, last ...
         self.n = self.under = self.over = self.unstable = 0
 
@@ -173,6 +187,8 @@ def collect(records: Iterable[Record]) -> Survey:
                 attempt.x.append(x)
                 attempt.y.append(y)
                 attempt.z.append(z)
+            if "after_s" in body:
+                attempt.series.append(_of_series(body, seq))
             if body["status"] != "ok":
                 _mark(attempt, body["status"])
             integration_s = body.get("integration_s")
@@ -200,6 +216,8 @@ def collect(records: Iterable[Record]) -> Survey:
             earlier = survey.measured.get(record_step)
             survey.readings += finished.n - (earlier.n if earlier else 0)
             survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
+            if finished.series:
+                survey.series[record_step] = finished.series
             if "stable" in body:
                 survey.warm_ups[record_step] = body
             step = ""
@@ -219,6 +237,7 @@ def collect(records: Iterable[Record]) -> Survey:
             if kind == "started":
                 survey.started = record
                 survey.metrology.budget = budget_from(body, record.wall)
+                survey.metrology.correction = correction_source(body)
             survey.simulated = survey.simulated or _simulated(body)
         elif kind == "set":
             if not body["restoring"]:
@@ -228,7 +247,8 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.placings += 1
         elif kind == "ended":
             survey.ended = True
-    survey.metrology.learn(list(survey.measured.values()))
+    # A light that is meant to change tells nothing of how readings scatter.
+    survey.metrology.learn([one for one in survey.measured.values() if one.step not in survey.series])
     return survey
 
 
@@ -237,6 +257,12 @@ def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Att
     if found is None or found.attempt < number:
         found = open_attempts[step] = _Attempt(number)
     return found
+
+
+def _of_series(body: dict[str, Any], seq: int) -> SeriesReading:
+    xyz = body["xyz"]
+    figures = (xyz[0], xyz[1], xyz[2]) if xyz is not None else None
+    return SeriesReading(body["after_s"], body["integration_s"], figures, body["status"], seq)
 
 
 def _mark(attempt: _Attempt, status: str) -> None:
@@ -311,5 +337,5 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
 
 
 def _simulated(body: dict[str, Any]) -> bool:
-    parts = (body, body.get("meter") or {}, body.get("screen") or {})
+    parts = (body, body.get("meter") or {}, body.get("screen") or {}, body.get("correction") or {})
     return any(bool(part.get("simulated")) for part in parts)

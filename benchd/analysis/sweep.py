@@ -12,6 +12,7 @@ from benchd.analysis.places import listed
 from benchd.analysis.quantity import Bound, Quantity, absent, greatest, least, ratio
 from benchd.analysis.results import Chromaticity, Contrast, Grayscale, Luminance, Patches, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut, SpaceCoverage
+from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, Sweep, SweepColours, SweepRange, SweepRow
 from benchd.analysis.survey import Measured, SetRecord, Survey
 
@@ -25,7 +26,10 @@ NO_GRAYSCALE = "no grayscale is measured at this point"
 CONTROL_ERROR = "Control"
 """What the names of all errors of display controls begin with."""
 
-Block = Luminance | Contrast | Grayscale | Uniformity | Patches | Gamut | Colours
+Block = (
+    Luminance | Contrast | Grayscale | Uniformity | Patches | Gamut | Colours
+    | Peak | Sustained | ToneCurve | Halo | ColourLevels
+)  # fmt: skip
 """The results of one block."""
 
 

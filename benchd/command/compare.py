@@ -57,8 +57,8 @@ def _samples(
     """What is to be compared, models after single logs unless only models are given; labels all different."""
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
     for text in models:
-        name, sign, files = text.partition("=")
-        several = [file for file in files.split(",") if file]
+        name, sign, listed = text.partition("=")
+        several = [file for file in listed.split(",") if file]
         if not (sign and name and several):
             raise InputError(f"--model {text}: write NAME=LOG,LOG, such as plover=1.log,2.log")
         named.append((name, several))
@@ -79,7 +79,7 @@ def _samples(
 def _labelled(samples: Sequence[Sample], references: Sequence[Sequence[LogReference]]) -> list[Sample]:
     """Samples of one name are told apart by their file."""
     labels = [sample.label for sample in samples]
-    made = []
+    made: list[Sample] = []
     for number, (sample, several) in enumerate(zip(samples, references, strict=True), 1):
         label = sample.label
         if labels.count(label) > 1:

@@ -69,7 +69,8 @@ def _bench(name: str) -> Exit:
     print(f"bench      {job.bench.bench}{simulated}: {job.bench.about}")
     silent = 0
     for answer in check_up(job):
-        print(f"{answer.part:10} {'answers' if answer.ok else 'DOES NOT ANSWER'}: {answer.text}", flush=True)
+        good, bad = ("fits", "DOES NOT FIT") if answer.part == "correction" else ("answers", "DOES NOT ANSWER")
+        print(f"{answer.part:10} {good if answer.ok else bad}: {answer.text}", flush=True)
         for detail in answer.details:
             print(f"{'':10}   {detail}")
         silent += not answer.ok

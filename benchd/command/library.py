@@ -22,6 +22,7 @@ from benchd.library.shown import figure_text, heading, notice, ranking_lines, sa
 from benchd.library.store import Sample, Store
 from benchd.report.words import SIMULATED, columns, count
 
+MOST_NAMED = 5  # damaged logs that are named unasked
 MAIN_FIGURES = ("white", "black", "contrast", "gamma")
 
 
@@ -50,8 +51,10 @@ def _refresh(store: Store, folder: Path) -> None:
     found = refresh(store, folder, progress)
     if terminal and found.read:
         say(f"Read {count(found.read, 'log')}.")
-    for file in found.damaged:
+    for file in found.damaged[:MOST_NAMED]:
         say(f"damaged: {file.path}: {file.fault}")
+    if more := len(found.damaged[MOST_NAMED:]):
+        say(f"damaged: {more} more; benchd library list names them all")
 
 
 def _rebuild(store: Store, arguments: Namespace) -> Exit:

@@ -23,6 +23,7 @@ from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Step
 from benchd.plan.time_left import TimeLeft
 from benchd.report.progress import Progress, block_line, progress_line, what
+from benchd.run.attended import request
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
 from benchd.run.records import RunState
@@ -147,10 +148,7 @@ class Live:
             raise HandNeeded(f"{sentence}: that waits for a hand")
 
     def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
-        where = f"the bright spot: {100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height"
-        if not self._confirmed(
-            f"Move the meter to {place} ({where}). Press Enter when it is there, or type p and Enter to pause."
-        ):
+        if not self._confirmed(f"{request(place, at)}. Press Enter when it is done, or type p and Enter to pause."):
             raise MoveNeeded(f"the move to {place} waits for a hand")
 
     def _confirmed(self, question: str) -> bool:

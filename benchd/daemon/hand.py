@@ -11,6 +11,7 @@ from benchd.daemon.desk import Job
 from benchd.daemon.queue import Disk
 from benchd.errors import InputError
 from benchd.plan.bench import Bench
+from benchd.plan.beside import BACK
 
 CENTRE = "centre"
 """The place where a meter stands that was never moved, as the steps of a plan name it."""
@@ -36,8 +37,8 @@ class HandPlace:
         self._keep(place if place != CENTRE else f"on its way to the {CENTRE}")
 
     def confirmed(self, place: str) -> None:
-        """The meter stands at ``place``."""
-        self._keep(place)
+        """The meter stands at ``place``; without its cap again, or before a display that is on again, at the centre."""
+        self._keep(CENTRE if place in BACK.values() else place)
 
     def must_go_to_centre(self, job: Job) -> bool:
         """True when ``job`` would begin where the meter does not stand.

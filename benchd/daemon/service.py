@@ -23,6 +23,7 @@ from benchd.daemon.places import Places
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.daemon.seen import Seen
 from benchd.errors import MoveNeeded
+from benchd.plan.beside import SENTENCES
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import OpenBench
 from benchd.run.records import RunState
@@ -297,24 +298,25 @@ class Service:
     def _asker(self, job: Job) -> Callable[[str, tuple[float, float]], None]:
         def ask(place: str, at: tuple[float, float]) -> None:
             where = f"{place} ({100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height)"
+            wanted = SENTENCES.get(place) or f"move the meter to {where}"
             if not job.submission.attended:
                 raise MoveNeeded(
                     f"the meter must be moved by hand to {where}, and the job was not submitted as attended; "
                     "wait until no job runs, move it and resume this one"
                 )
-            self._wait_for_hand(job, place, at, where)
+            self._wait_for_hand(job, place, at, where, wanted)
 
         return ask
 
-    def _wait_for_hand(self, job: Job, place: str, at: tuple[float, float], where: str) -> None:
+    def _wait_for_hand(self, job: Job, place: str, at: tuple[float, float], where: str, wanted: str) -> None:
         deadline = Deadline.after(self._hand_within_s)
         with self._changed:
             current = self._current
             assert current is not None  # a session asks only while it runs
             self._hand.asked(place)
             self._moved = False
-            self._seen.be("waiting for a hand", f"move the meter to {where} and say `benchd next`", place, at)
-            self._call_hooks("move", job, f"move the meter to {where}", self._seen.simulated)
+            self._seen.be("waiting for a hand", f"{wanted} and say `benchd next`", place, at)
+            self._call_hooks("move", job, wanted, self._seen.simulated)
             self._wake()
             while not self._moved and not current.stop.asked and not deadline.passed:
                 self._changed.wait(min(LOOK_EVERY_S, deadline.left_s))

@@ -17,7 +17,7 @@ Better = Literal["highest", "lowest", "neither"]
 
 class Headline(NamedTuple):
     """``name`` as it is typed; ``digits`` a kind of `benchd.report.digits.FINEST`; ``places``: (kind of block, path
-    within it), the first that is there counts."""
+    within it), the first that is there counts; "colours:chart24" is a block of that list of colours."""
 
     name: str
     title: str
@@ -25,6 +25,8 @@ class Headline(NamedTuple):
     better: Better
     places: tuple[tuple[str, str], ...]
 
+
+CHART = "colours:chart24"  # colour differences of another list of colours would be another figure
 
 HEADLINES: tuple[Headline, ...] = (
     Headline("white", "White", "cd/m2", "highest", (("luminance", "white"), ("contrast", "sequential/white"))),
@@ -38,6 +40,15 @@ HEADLINES: tuple[Headline, ...] = (
     Headline("gamma", "Gamma", "gamma", "neither", (("grayscale", "gamma_fits/white_fixed/gamma"),)),
     Headline("gray-de-mean", "Grey ΔE00 mean", "dE00", "lowest", (("grayscale", "delta_e/white_luminance/mean"),)),
     Headline("gray-de-max", "Grey ΔE00 max", "dE00", "lowest", (("grayscale", "delta_e/white_luminance/maximum"),)),
+    Headline("chart-de-mean", "Chart ΔE00 mean", "dE00", "lowest", ((CHART, "accuracy/white_luminance/mean"),)),
+    Headline("chart-de-max", "Chart ΔE00 max", "dE00", "lowest", ((CHART, "accuracy/white_luminance/maximum"),)),
+    Headline("srgb-coverage", "sRGB coverage u′v′", "%", "highest", (("gamut", "coverage/srgb/coverage_uv"),)),
+    Headline("p3-coverage", "Display P3 coverage u′v′", "%", "highest", (("gamut", "coverage/display-p3/coverage_uv"),)),
+    Headline("bt2020-coverage", "BT.2020 coverage u′v′", "%", "highest", (("gamut", "coverage/bt2020/coverage_uv"),)),
+    Headline("hdr-peak", "HDR peak, any window", "cd/m2", "highest", (("peak", "greatest"),)),
+    Headline("hdr-peak-10", "HDR peak, 10 % window", "cd/m2", "highest", (("peak", "10-percent/peak"),)),
+    Headline("hdr-peak-full", "HDR peak, full screen", "cd/m2", "highest", (("peak", "100-percent/peak"),)),
+    Headline("hdr-de-itp", "HDR ΔE ITP mean", "dE00", "lowest", (("tone_curve", "mean_delta_e_itp"),)),
     Headline("non-uniformity", "Non-uniformity", "%", "lowest", (("uniformity", "white/non_uniformity"),)),
     Headline("uniformity-duv", "Uniformity Δu′v′", "u'v'", "lowest", (("uniformity", "white/max_pair_delta_uv"),)),
 )
@@ -75,6 +86,8 @@ def headlines_of(document: Json) -> Iterator[tuple[str, Json]]:
     first: dict[str, str] = {}
     for block, body in document["blocks"].items():
         first.setdefault(body["kind"], block)
+        if "list" in body:
+            first.setdefault(f"{body['kind']}:{body['list']}", block)
     found = dict(quantities(document))
     for headline in HEADLINES:
         for kind, path in headline.places:

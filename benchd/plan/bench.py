@@ -178,6 +178,10 @@ class PositionerPart(ProfileModel):
         "or upwards",
     )
     manual: bool = Field(default=False, description="true: a hand moves the meter (so too when nothing is given)")
+    caps: bool = Field(
+        default=False,
+        description="true: the command knows the places capped and screen-off too; left out: a hand is asked for them",
+    )
 
     @classmethod
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
@@ -187,6 +191,8 @@ class PositionerPart(ProfileModel):
             yield Wrong(("stage",), "give a command or a stage, not both", at_key=True)
         if movers and data.get("manual") is True:
             yield Wrong(("manual",), f"give manual: true or a {movers[0]}, not both", at_key=True)
+        if data.get("caps") is True and "command" not in data:
+            yield Wrong(("caps",), "'caps' is for a command that moves the meter", at_key=True)
         for key in ("port", "origin_mm", "size_mm"):
             if ("stage" in data) and key not in data:
                 yield Wrong((), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")

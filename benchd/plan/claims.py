@@ -29,11 +29,17 @@ CLAIMABLE: dict[str, tuple[str, Better]] = {
     "grayscale delta E mean": ("1", "less"),
     "grayscale delta E maximum": ("1", "less"),
     "colour delta E mean": ("1", "less"),
+    "greatest peak luminance": ("cd/m2", "more"),
+    "HDR knee": ("cd/m2", "more"),
+    "HDR tone error mean": ("%", "less"),
+    "HDR delta E ITP mean": ("1", "less"),
+    "HDR delta E ITP maximum": ("1", "less"),
     "colour delta E maximum": ("1", "less"),
 }
 """Figure -> its unit, and which way it is better. The names are those of the report."""
 
 FAMILIES: dict[str, tuple[str, Better, str]] = {
+    r"peak luminance of a [0-9.]+ % window": ("cd/m2", "more", "peak luminance of a 10 % window"),
     r"coverage of .+": ("%", "more", "coverage of Display P3"),
     r"non-uniformity of \S+": ("%", "less", "non-uniformity of white"),
     r"colour non-uniformity of \S+": ("1", "less", "colour non-uniformity of white"),

@@ -75,12 +75,9 @@ class ColourSpace:
         return times(self.to_xyz, _triple([self._linear(one / max_code(bits)) for one in code]))
 
     def _signal(self, linear: float) -> float:
-        size = abs(linear)
-        if self.curve == "srgb":  # IEC 61966-2-1
-            signal = 12.92 * size if size <= 0.0031308 else 1.055 * size ** (1.0 / 2.4) - 0.055
-        else:
-            signal = size ** (1.0 / self._exponent)
-        return math.copysign(signal, linear)
+        if self.curve == "srgb":  # IEC 61966-2-1; its straight part goes on below zero
+            return 12.92 * linear if linear <= 0.0031308 else 1.055 * linear ** (1.0 / 2.4) - 0.055
+        return math.copysign(abs(linear) ** (1.0 / self._exponent), linear)
 
     def _linear(self, signal: float) -> float:
         if self.curve == "srgb":

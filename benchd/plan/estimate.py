@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from benchd.plan.beside import AMBIENT, DARK_OFFSET
 from benchd.plan.model import Plan
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE, sweep_points
@@ -51,6 +52,9 @@ def estimate(steps: Sequence[Step], timing: Timing, plan: Plan, *, by_hand: bool
         blocks.append(_block(block.name, block.kind, steps, moving, timing))
     if plan.reference is not None:
         blocks.append(_block(REFERENCE, REFERENCE, steps, moving, timing))
+    for name, beside in ((DARK_OFFSET, plan.dark_offset), (AMBIENT, plan.ambient)):
+        if beside is not None:
+            blocks.append(_block(name, name, steps, moving, timing))
     working_s = sum(block.seconds for block in blocks) + changes(sweep_points(plan), plan.sweep)
     return Estimate(
         blocks=tuple(blocks),

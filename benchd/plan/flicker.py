@@ -32,7 +32,10 @@ class Flicker(ProfileModel):
         default=None, ge=10, le=1_000_000, description="rate of a backlight that is dimmed by switching it on and off"
     )
     dimming_duty: float = Field(
-        default=0.1, gt=0, le=1, description="share of the time that it is on, at the lowest brightness that is measured"
+        default=0.1,
+        gt=0,
+        le=1,
+        description="share of the time that it is on, at the lowest brightness that is measured",
     )
 
     @classmethod

@@ -84,7 +84,7 @@ def at_place(plan: Plan, block: Block, cell: Cell, number: int, items: Sequence[
 def ordered(plan: Plan, block: Block, items: Sequence[Item], key: Any) -> Iterable[Item]:
     """The items of one place in the order that the block asks for.
 
-    An item is a code of grey, a colour, or a pair that ends in a patch or a colour.
+    An item is a code of grey, a colour, or a pair of a name and a patch, a colour or a level.
     """
     if _order(plan, block) == "there_and_back":
         return _there_and_back(plan, block, items, key)
@@ -122,11 +122,12 @@ def _there_and_back(plan: Plan, block: Block, items: Sequence[Item], key: Any) -
 
 
 def _level(item: Any) -> float:
-    """What an item's luminance goes with, for a gamma of 2.2."""
-    if isinstance(item, tuple) and not all(isinstance(part, int) for part in item):
-        item = item[-1]
+    """What an item's luminance goes with, for a gamma of 2.2; of a pair, its colour or else its number counts."""
     if isinstance(item, Patch):
         item = item.code
-    if isinstance(item, int):
+    if isinstance(item, (int, float)):
         item = (item, item, item)
-    return sum(weight * code**2.2 for weight, code in zip((0.2126, 0.7152, 0.0722), item, strict=True))
+    if isinstance(item, tuple) and len(item) == 3 and all(isinstance(part, (int, float)) for part in item):
+        return sum(weight * float(code) ** 2.2 for weight, code in zip((0.2126, 0.7152, 0.0722), item, strict=True))
+    parts = [part for part in item if not isinstance(part, str)] if isinstance(item, tuple) else []
+    return _level(parts[-1]) if parts else 0.0

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from benchd.plan.correction_file import CorrectionFile
     from benchd.plan.dialect import Dialect
     from benchd.plan.model import Plan
+    from benchd.plan.repeatability_file import RepeatabilityFile
     from benchd.plan.stage import StageDialect
     from benchd.plan.target import Target
 
@@ -183,6 +184,14 @@ def load_correction(text: str, name: str) -> CorrectionFile:
     from benchd.plan.strict_yaml import load_model
 
     return load_model(CorrectionFile, text, name)
+
+
+def load_repeatability(text: str, name: str) -> RepeatabilityFile:
+    """The repeatability of a bench in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.plan.repeatability_file import RepeatabilityFile
+    from benchd.plan.strict_yaml import load_model
+
+    return load_model(RepeatabilityFile, text, name)
 
 
 def load_dialect(text: str, name: str) -> Dialect:

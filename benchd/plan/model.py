@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field
 
 from benchd.patch.model import Code
 from benchd.plan.base import ProfileModel, Wrong, wrong
+from benchd.plan.beside import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
 from benchd.plan.block_body import Care, DarkReadings, DarkSettle, DarkUpTo, Order, Readings, Settle
 from benchd.plan.blocks import BLOCK_KINDS, Block
 from benchd.plan.blocks_hdr import signal_wrong
@@ -65,6 +66,14 @@ class WarmUp(ProfileModel):
         if numbers and "until" in data and least > most:
             key = "at_least_min" if "at_least_min" in data else "at_most_min"
             yield Wrong((key,), f"at_least_min {least:g} is more than at_most_min {most:g}")
+
+
+OWN_NAMES = {
+    "reference": "the reference patch",
+    DARK_OFFSET: "the readings with the cap on",
+    AMBIENT: "the readings of the room's light",
+}
+"""Blocks of a log that no block of a plan may be called."""
 
 
 class Reference(ProfileModel):
@@ -134,6 +143,16 @@ class Plan(ProfileModel):
     reference: Reference | None = Field(
         default=None, description="a patch read again and again, which tells drift; left out: none"
     )
+    dark_offset: DarkOffset | None = Field(
+        default=None, description="readings with the cap on the meter, a block of their own; left out: none"
+    )
+    ambient: Ambient | None = Field(
+        default=None, description="readings of the room's light, a block of their own; left out: none"
+    )
+    subtract: Subtract = Field(
+        default=(),
+        description="what is subtracted from every reading, by name: dark_offset or ambient; left out: nothing",
+    )
     look_again: bool = Field(
         default=True,
         description="true: the first bright and the first dark patch are read again now and then and at the end, so "
@@ -163,11 +182,12 @@ class Plan(ProfileModel):
             if name in seen:
                 yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name:")
             seen.add(name)
-            if name == "reference":
-                yield Wrong(path, "'reference' is the name of the reference patch; give the block another name:")
+            if name in OWN_NAMES:
+                yield Wrong(path, f"'{name}' is the name of {OWN_NAMES[name]}; give the block another name:")
         yield from sweep_wrong(data)
         yield from signal_wrong(data)
         yield from precision_wrong(data)
+        yield from subtract_wrong(data)
 
     @property
     def bits(self) -> int:

@@ -62,7 +62,9 @@ def is_alternation(before: Patch, after: Patch) -> bool:
         return False
     transfer = after.transfer if after.transfer != "sdr" else before.transfer
     if transfer != "sdr":  # beside an HDR patch the only SDR one is black
-        return any(safety_hdr.flashes(old, new, after.bits, transfer) for old, new in _changes(before, after))
+        return any(
+            safety_hdr.flashes(old, before.bits, new, after.bits, transfer) for old, new in _changes(before, after)
+        )
     return any(_flashes(_linear(old, before.bits), _linear(new, after.bits)) for old, new in _changes(before, after))
 
 

@@ -30,15 +30,15 @@ def luminance(code: Code, bits: int, transfer: Transfer) -> float:
     return sum(weight * value for weight, value in zip(LUMA, _linear(code, bits, transfer), strict=True))
 
 
-def flashes(old: Code, new: Code, bits: int, transfer: Transfer) -> bool:
+def flashes(old: Code, old_bits: int, new: Code, new_bits: int, transfer: Transfer) -> bool:
     """True when the change between two codes counts as half a flash, in general or of saturated red."""
-    darker, lighter = sorted((luminance(old, bits, transfer), luminance(new, bits, transfer)))
+    darker, lighter = sorted((luminance(old, old_bits, transfer), luminance(new, new_bits, transfer)))
     if darker < FLASH_DARKER_BELOW_CD_M2:
         if lighter - darker >= FLASH_CHANGE_CD_M2:
             return True
     elif (lighter - darker) / (lighter + darker) > FLASH_MICHELSON:
         return True
-    first, second = _red_share(old, bits, transfer), _red_share(new, bits, transfer)
+    first, second = _red_share(old, old_bits, transfer), _red_share(new, new_bits, transfer)
     return max(first, second) >= RED_SHARE and abs(first - second) > RED_CHANGE
 
 

@@ -98,7 +98,7 @@ class Signal(ProfileModel):
 
 def pq_luminance(signal: float) -> float:
     """PQ EOTF: luminance in cd/m2 of a signal of 0 to 1."""
-    power = max(signal, 0.0) ** (1.0 / M2)
+    power = min(max(signal, 0.0), 1.0) ** (1.0 / M2)
     base = max(power - C1, 0.0) / (C2 - C3 * power)
     return float(PQ_PEAK_CD_M2 * base ** (1.0 / M1))
 

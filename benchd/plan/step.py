@@ -9,6 +9,13 @@ from benchd.patch.model import Patch
 from benchd.plan.sweep import Point
 
 CENTRE = (0.5, 0.5)
+CAPPED, CAPPED_AT = "capped", (0.0, 0.0)
+SCREEN_OFF, SCREEN_OFF_AT = "screen-off", (1.0, 1.0)
+ATTENDED = (CAPPED, SCREEN_OFF)
+"""Places that are none: the meter has its cap on, or the display is off. The corners stand for them in a log, since no
+patch is ever read there."""
+
+SERIES_INTEGRATION_S = 0.2
 
 At = tuple[float, float]
 Role = dict[str, str | int | float]
@@ -59,8 +66,13 @@ class Step:
     series: Series | None = None  # readings over time instead of ``readings`` after settling
 
     def in_time(self, series: Series) -> Step:
-        """This step as a series over time."""
-        return replace(self, precision=None, series=series, readings=series.about, settle_s=0.0, integration_s=None, dark=False)
+        """This step as a series over time.
+
+        A meter that decides by itself would judge its first reading by the dark before: it is told how long.
+        """
+        integration_s = SERIES_INTEGRATION_S if self.integration_s is None else self.integration_s
+        own = replace(self, precision=None, settle_s=0.0, integration_s=integration_s, dark=False)
+        return replace(own, series=series, readings=series.about)
 
     @property
     def base(self) -> str:

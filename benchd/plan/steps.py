@@ -21,12 +21,13 @@ from dataclasses import replace
 from typing import Any
 
 from benchd.patch.model import Transfer, field, grey, max_code
+from benchd.plan.beside import beside_entries, with_beside
 from benchd.plan.block_body import Care
 from benchd.plan.block_steps import block_steps, described
 from benchd.plan.blocks import Block
 from benchd.plan.laying import level_code
 from benchd.plan.model import Plan, Reference, treatment
-from benchd.plan.step import CENTRE, Role, Step
+from benchd.plan.step import ATTENDED, CENTRE, Role, Step
 from benchd.plan.sweep import Point, included, label, points
 
 WARM_UP_PERCENT = 50.0
@@ -50,6 +51,7 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
             own.extend(block_steps(plan, block, files, here))
             here = own[-1].at
         steps.extend(_at_point(step, point) for step in _with_references(plan, own))
+    steps = list(with_beside(steps, plan.dark_offset, plan.ambient, plan.bits))
     return tuple(steps if plan.signal is None else (_on_scale(step, plan.signal.transfer) for step in steps))
 
 
@@ -112,7 +114,10 @@ def _reference(plan: Plan, reference: Reference, number: int) -> Step:
 def hands_last(steps: Sequence[Step]) -> tuple[Step, ...]:
     """The same steps, those away from the centre after all others: where a hand moves the meter, everything
     that needs none is done before anybody must be there."""
-    return (*(step for step in steps if step.at == CENTRE), *(step for step in steps if step.at != CENTRE))
+    stays = [step for step in steps if step.at == CENTRE or step.place in ATTENDED]
+    goes = [step for step in steps if step.at != CENTRE and step.place not in ATTENDED]
+    closing = [stays.pop()] if stays and stays[-1].place in ATTENDED else []
+    return (*stays, *goes, *closing)
 
 
 def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -129,7 +134,7 @@ def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
                 entry |= {"base": entry["name"], "settings": dict(point)}
                 entry["name"] = f"{label(point)}/{entry['name']}"
         entries.extend(at_point)
-    return entries
+    return [*entries, *beside_entries(plan.dark_offset, plan.ambient, plan.subtract)]
 
 
 def digest(steps: Sequence[Step]) -> str:

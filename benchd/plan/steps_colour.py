@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from benchd.patch.model import Code, grey, max_code
@@ -79,7 +80,7 @@ def gamut_described(plan: Plan, gamut: Gamut, files: Mapping[str, str]) -> dict[
         "volume_grid": gamut.volume_grid,
         "area_percent": gamut.area_percent,
         "surround_percent": gamut.surround_percent,
-        "spaces": [_space_fields(files, name) for name in gamut.spaces or _all_spaces(files)],
+        "spaces": _spaces(gamut, files),
     }
 
 
@@ -209,13 +210,29 @@ def _of_what(plan: Plan, colours: Colours, files: Mapping[str, str]) -> tuple[st
     return words, read_chart(files[key], name, plan.bits).source
 
 
-def _all_spaces(files: Mapping[str, str]) -> list[str]:
-    return sorted(key.removeprefix("spaces/") for key in files if key.startswith("spaces/"))
+def _spaces(gamut: Gamut, files: Mapping[str, str]) -> list[dict[str, Any]]:
+    """The figures of the spaces: in the plan's order, or all of them, the smallest triangle first."""
+    if gamut.spaces:
+        return [_space_fields(files, name) for name in gamut.spaces]
+    names = sorted(key.removeprefix("spaces/") for key in files if key.startswith("spaces/"))
+    return sorted((_space_fields(files, name) for name in names), key=_size)
+
+
+def _size(fields: Mapping[str, Any]) -> float:
+    """Twice the area of the triangle in CIE 1931 x, y."""
+    (x1, y1), (x2, y2), (x3, y3) = (fields["primaries"][name] for name in ("red", "green", "blue"))
+    return abs(float((x2 - x1) * (y3 - y1) - (x3 - x1) * (y2 - y1)))
 
 
 def _space_fields(files: Mapping[str, str], name: str) -> dict[str, Any]:
+    key = f"spaces/{name}"
+    return {**_parsed_space(key, files[key])}
+
+
+@lru_cache(maxsize=64)
+def _parsed_space(key: str, text: str) -> dict[str, Any]:
+    """The figures in the text of a space; every point of a sweep asks for the same few."""
     from benchd.plan.space import Space
     from benchd.plan.strict_yaml import load_model
 
-    key = f"spaces/{name}"
-    return load_model(Space, files[key], f"{key}.yaml").normalised()
+    return load_model(Space, text, f"{key}.yaml").normalised()

@@ -14,10 +14,12 @@ Top level, in this order::
     absent        [{result, why}]: what could not be had, and the reason
     later_warm_ups  [{stable, minutes, luminance}]: warmed up again after a gap; not among steps and readings
     sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
+    uncertainty   what the bench profile states of the meter's uncertainty, or null
     drift         {name of the reference block: {settings, readings, greatest_change, segments, ...}}
     imported      the file that the readings were imported from, or "" when benchd took them
     compensation  {name of the reference block: {applied, why, curves, greatest, steps: [{step, session, drift, raw,
                   luminance}], ...}}: what was taken out of the results, with every luminance as it was read
+    offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
 is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
@@ -66,12 +68,13 @@ from benchd.analysis.results import (
 from benchd.analysis.results_colour import Accuracy, Additivity, ColourPatch, Colours, Gamut, GamutColour
 from benchd.analysis.results_colour import GamutVolume, HueShift, SpaceCoverage
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
+from benchd.report.keys_hdr import HDR_SHAPES, KEYED_HDR
 from benchd.report.uncertain import uncertainty_fields
 from benchd.report.words import SIMULATED
 
 Json = dict[str, Any]
 
-BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours")
+BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours", *HDR_SHAPES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +148,16 @@ KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
     (Gamut, "hue_shifts"): _of_name,
     (Colours, "accuracy"): _of_name,
     (Colours, "patches"): _of_name,
+    **KEYED_HDR,
 }
 """Collections that become objects: the key of each item."""
 
 NAMED: dict[tuple[type, str], tuple[str, ...]] = {(GrayStep, "rgb_balance"): ("red", "green", "blue")}
 """Tuples of fixed length that become objects: their keys."""
 
-_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "rows", "ranges", "readings", "segments"})
+_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "rows", "ranges", "readings", "segments"}) | {
+    *("windows", "moments", "beside", "boards"),
+}
 """Names of collections that a path leaves out: "uniformity/white/r2c3/luminance"."""
 
 
@@ -188,8 +194,10 @@ def to_json(results: Results, log: LogReference) -> Json:
         "later_warm_ups": _plain(results.later_warm_ups, simulated),
         "sweep": _plain(results.sweep, simulated),
         "drift": _named(results.drift, simulated),
+        "uncertainty": _plain(results.uncertainty, simulated),
         "imported": results.imported,
         "compensation": _named(results.compensation, simulated),
+        "offsets": _named(results.offsets, simulated),
     }
 
 

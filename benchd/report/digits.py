@@ -35,6 +35,8 @@ FINEST = {
     "xy": Finest(significant=5, decimals=4),
     "u'v'": Finest(significant=5, decimals=4),
     "Duv": Finest(significant=5, decimals=4),
+    "dE ITP": Finest(significant=4, decimals=2),
+    "codes": Finest(significant=4, decimals=1),
     "dE00": Finest(significant=4, decimals=2),
     "gamma": Finest(significant=4, decimals=2),
     "residual": Finest(significant=2, decimals=4),
@@ -74,6 +76,27 @@ def rounded(value: float, place: int, rounding: str = ROUND_HALF_EVEN) -> str:
     kept = Decimal(repr(value)).quantize(Decimal(1).scaleb(place), rounding, _WIDE)
     text = format(abs(kept), "f") if kept == 0 else format(kept, "f")
     return grouped(text)
+
+
+def with_uncertainty(value: float, expanded: float, kind: str = "", *, sign: bool = False) -> tuple[str, str]:
+    """A value and its expanded uncertainty, both to the second significant digit of the uncertainty.
+
+    After JCGM 100:2008, 7.2.6 (from memory): two digits of it, its value rounded to the same place. Never finer than
+    one decimal more than the kind's own, and the uncertainty is rounded up where it would vanish there.
+    Raises ValueError for a figure that is not finite.
+    """
+    if not (math.isfinite(value) and math.isfinite(expanded)):
+        raise ValueError(f"{value} with {expanded} is not a figure that can be shown")
+    finest = -FINEST.get(kind, Finest()).decimals - 1
+    if expanded <= 0.0:
+        return number(value, kind, sign=sign), "0"
+    # 0.0996 has its second digit at 0.010 once it is rounded.
+    place = max(first_place(float(f"{expanded:.1e}")) - 1, finest)
+    reach = rounded(expanded, place)
+    if not reach.strip("0. "):
+        reach = rounded(expanded, place, ROUND_CEILING)
+    text = rounded(value, place)
+    return (f"+{text}" if sign and value > 0 and text.strip("0. ") else text), reach
 
 
 def grouped(text: str) -> str:

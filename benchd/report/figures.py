@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Chromaticity
-from benchd.report.digits import bound, number, scatter_percent
+from benchd.report.digits import bound, number, scatter_percent, with_uncertainty
 from benchd.report.words import wrapped
 
 NAME = 18
-FIGURE = 14
+FIGURE, WITH_UNCERTAINTY = 14, 20
 RELATIVE = frozenset({"cd/m2", "1"})
 _STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
 
@@ -30,17 +30,50 @@ def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | 
 
 
 def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
-    """The figure with ``unit``, which carries its own space: ``384.6 cd/m2``, ``> 82 000:1``, ``absent``."""
+    """The figure with ``unit``, which carries its own space, and its uncertainty where that is known.
+
+    ``384.6 ± 2.1 cd/m2``, ``1098:1 ± 7``, ``0.42 (0.31 to 0.60)`` where the interval is not symmetrical, ``> 82 000:1``,
+    ``absent``.
+    """
     if quantity.value is None:
         return "absent"
     if quantity.bound is not None:
         return bound(quantity, kind) + unit
-    return number(quantity.value, kind, quantity.s, sign=sign) + unit
+    stated = quantity.stated
+    if stated is None:
+        return number(quantity.value, kind, quantity.s, sign=sign) + unit
+    text, reach = with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)
+    if stated.expanded <= 0.0:
+        return text + unit
+    if stated.k is None:
+        low, high = (with_uncertainty(end, stated.expanded, kind, sign=sign)[0] for end in (stated.low, stated.high))
+        return f"{text}{unit} ({low} to {high})"
+    # A unit with a space of its own is that of both numbers; ":1" belongs to the ratio.
+    return f"{text} ± {reach}{unit}" if unit.startswith(" ") or not unit else f"{text}{unit} ± {reach}"
+
+
+def reach(quantity: Quantity, kind: str) -> str:
+    """The expanded uncertainty alone, for a column of a table; empty where it is not known."""
+    stated = quantity.stated
+    if quantity.value is None or stated is None or stated.expanded <= 0.0:
+        return ""
+    return with_uncertainty(quantity.value, stated.expanded, kind)[1]
+
+
+def ends(quantity: Quantity, kind: str) -> str:
+    """The interval alone, ``0.31 to 0.60``; empty where it is not known."""
+    stated = quantity.stated
+    if stated is None or stated.expanded <= 0.0:
+        return ""
+    return " to ".join(with_uncertainty(end, stated.expanded, kind)[0] for end in (stated.low, stated.high))
 
 
 def evidence(quantity: Quantity, kind: str) -> str:
-    """What a figure rests on: ``n 3, scatter 0.05 %``; the status where the meter did not call it ok."""
+    """What a figure rests on: ``k = 1.96, n 3, scatter 0.05 %``; the status where the meter did not call it ok."""
     parts = []
+    stated = quantity.stated
+    if stated is not None and stated.k is not None and stated.expanded > 0.0:
+        parts.append(f"k = {stated.k:.2f}")
     if quantity.value is not None:
         parts += [f"n {quantity.n}"] if quantity.n else []
         parts += [scatter(quantity, kind)] if scatter(quantity, kind) else []
@@ -78,7 +111,8 @@ def line(
     """
     said = quantity.why if note is None else note
     parts = [evidence(quantity, kind), *(also if quantity.present else ()), said]
-    return flow([f"  {name.ljust(NAME)} {shown.ljust(FIGURE)}", *parts], width)
+    wide = FIGURE if quantity.stated is None else WITH_UNCERTAINTY
+    return flow([f"  {name.ljust(NAME)} {shown.ljust(wide)}", *parts], width)
 
 
 def flow(parts: Sequence[str], width: int) -> list[str]:
@@ -104,13 +138,13 @@ def colour_words(colour: Chromaticity, *, uv: bool = True) -> list[str]:
     """
     words = []
     if colour.x.present and colour.y.present:
-        words.append(f"x {bare(colour.x, 'xy')} y {bare(colour.y, 'xy')}")
+        words.append(f"x {figure(colour.x, 'xy', '')} y {figure(colour.y, 'xy', '')}")
     if uv and colour.u_prime.present and colour.v_prime.present:
-        words.append(f"u' {bare(colour.u_prime, 'xy')} v' {bare(colour.v_prime, 'xy')}")
+        words.append(f"u' {figure(colour.u_prime, 'xy', '')} v' {figure(colour.v_prime, 'xy', '')}")
     if colour.cct.present:
-        words.append(f"{bare(colour.cct, 'K')} K")
+        words.append(figure(colour.cct, "K", " K"))
     if colour.duv.present:
-        words.append(f"Duv {bare(colour.duv, 'Duv', sign=True)}")
+        words.append(f"Duv {figure(colour.duv, 'Duv', '', sign=True)}")
     if not words:
         return [f"no colour: {colour.x.why}"] if colour.x.why else []
     if not colour.cct.present and colour.cct.why:

@@ -56,7 +56,7 @@ def minus(text: str) -> str:
 def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[Cell, Cell]:
     """The figure and its expanded uncertainty."""
     value, about = with_uncertainty(quantity, kind, sign=sign)
-    mark = "" if quantity.status in ("ok", "absent") else "!"
+    mark = "!" if quantity.plain and quantity.status != "ok" else ""
     return number_cell(mark + value), number_cell(f"± {about}" if about else "")
 
 
@@ -172,6 +172,6 @@ def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, st
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         '<meta name="color-scheme" content="light dark">\n'
         f"<title>{esc(head_title)}</title>\n<style>\n{CSS.read_text(encoding='utf-8')}</style>\n</head>\n<body>\n"
-        f"<header>{banner}<h1>{esc(title)}</h1><p class=\"sub\">{esc(subtitle)}</p></header>\n{navigation}\n"
+        f'<header>{banner}<h1>{esc(title)}</h1><p class="sub">{esc(subtitle)}</p></header>\n{navigation}\n'
         f"<main>\n{inner}\n</main>\n</body>\n</html>\n"
     )

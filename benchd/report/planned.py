@@ -90,6 +90,8 @@ def _warm_up(estimate: Estimate) -> str:
 
 def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> list[str]:
     """One line a step, numbered from 1, and a line for each move."""
+    from benchd.plan.beside import SENTENCES  # a plan was read when there are steps, so nothing is imported anew
+
     rows = [("", "step", "patch", "place", "readings", "settle", "")]
     for index, step in enumerate(steps, start=1):
         warm_up = step.kind == "warm_up"
@@ -103,6 +105,7 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> li
     for index, (step, line) in enumerate(zip(steps, body, strict=True)):
         if index < len(moves) and moves[index]:
             x, y = step.at
-            lines.append(f"  -- {who} {step.place} ({100 * x:.4g} % of the width, {100 * y:.4g} % of the height)")
+            where = f"{who} {step.place} ({100 * x:.4g} % of the width, {100 * y:.4g} % of the height)"
+            lines.append(f"  -- {SENTENCES.get(step.place, where)}")
         lines.append(f"  {line}")
     return lines

@@ -15,7 +15,7 @@ from typing import Any
 
 from benchd.report.words import SIMULATED
 
-WIDTH_IN, HEIGHT_IN = 5.0, 3.3
+WIDTH_IN, HEIGHT_IN = 4.8, 3.25
 DOTS_PER_INCH = 200
 
 
@@ -88,7 +88,7 @@ def to_inline_svg(plot: Plot) -> str:
         text = text.replace(colour, f"var({name})")
     text = re.sub(r'\bid="([^"]+)"', rf'id="{plot.name}-\1"', text)
     text = re.sub(r'(url\(|href=")#', rf"\1#{plot.name}-", text)
-    text = re.sub(r"(font: (?:\w+ )?[\d.]+px) [^;\"]+", r"\1 var(--plain)", text)
+    text = re.sub(r"font-family: [^;\"]+", "font-family: var(--plain)", text)
     label = _escaped(f"{SIMULATED if plot.simulated else ''} {plot.text}".strip())
     return re.sub(r'width="[\d.]+pt" height="[\d.]+pt"', f'role="img" aria-label="{label}"', text, count=1)
 
@@ -128,7 +128,7 @@ class _style(AbstractContextManager["_style"]):
             {
                 "svg.fonttype": "none",
                 "svg.hashsalt": self._plot.name,
-                "font.size": 9.5,
+                "font.size": 10.0,
                 "figure.dpi": DOTS_PER_INCH,
                 "axes.edgecolor": Ink.rule,
                 "axes.labelcolor": Ink.faint,
@@ -145,7 +145,7 @@ class _style(AbstractContextManager["_style"]):
                 "xtick.labelcolor": Ink.faint,
                 "ytick.labelcolor": Ink.faint,
                 "legend.frameon": False,
-                "legend.fontsize": 8.5,
+                "legend.fontsize": 9.2,
                 "legend.handlelength": 2.4,
                 "lines.linewidth": 1.3,
                 "lines.markersize": 4.2,
@@ -165,7 +165,7 @@ class _style(AbstractContextManager["_style"]):
         figure = Figure(figsize=(plot.width_in, plot.height_in), layout="constrained")
         plot.draw(figure)
         if titled:
-            figure.suptitle(plot.title, fontsize=10.5, color=Ink.text)
+            figure.suptitle(plot.title, fontsize=11, color=Ink.text)
         if plot.simulated:
             # Once large and pale behind the figures, so that no part of the plot can be cut out without it.
             big = 34.0 * plot.width_in / WIDTH_IN
@@ -197,10 +197,14 @@ def legend(axes: Any, *, columns: int = 0) -> None:
             labels,
             loc="lower left",
             bbox_to_anchor=(0.0, 1.0),
-            ncols=columns or min(3, len(labels)),
+            ncols=max(1, min(columns or 3, len(labels), int(_SIGNS / (max(map(len, labels)) + 6)))),
             borderaxespad=0.2,
             columnspacing=1.4,
         )
+
+
+_SIGNS = 50
+"""So many signs of a legend are as wide as a plot; beside each name there is its mark."""
 
 
 def span(values: Sequence[float], least: float) -> tuple[float, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -62,8 +63,8 @@ def chromaticity_plot(
             colour = Ink.series[index % len(Ink.series)]
             _triangle(axes, one, colour, DASHES[index % len(DASHES)], MARKS[index % len(MARKS)], 1.6)
             if one.points:
-                u, v = zip(*(uv_prime(*point) for point in one.points), strict=True)
-                axes.plot(u, v, ".", color=colour, markersize=3.5, zorder=4)
+                some = [uv_prime(*point) for point in one.points]
+                axes.plot(*zip(*some, strict=True), ".", color=colour, markersize=3.5, zorder=4)
         axes.set_xlim(-0.03, 0.66)
         axes.set_ylim(-0.02, 0.64)
         axes.set_xlabel("u′")
@@ -72,6 +73,52 @@ def chromaticity_plot(
 
     text = f"CIE 1976 u'v' chromaticity diagram. {words}".strip()
     return Plot(f"{name}-chromaticity", "Chromaticity", text, draw, simulated, height_in=4.9)
+
+
+Track = tuple[str, list[tuple[float, float, float]]]
+"""A name, and (signal in %, u', v') of its grey steps, white last."""
+
+
+def white_plot(tracks: Sequence[Track], target: Point | None, *, name: str, words: str, simulated: bool) -> Plot | None:
+    """White and grey steps close up: u', v' away from the target's white, or from the first white without a target."""
+    tracks = [(label, points) for label, points in tracks if points]
+    if not tracks:
+        return None
+    origin = uv_prime(*target) if target else tracks[0][1][-1][1:]
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.set_aspect("equal")
+        away = [0.0055]
+        for radius in (0.002, 0.004):
+            turn = [2 * math.pi * step / 72 for step in range(73)]
+            x, y = [radius * math.cos(a) for a in turn], [radius * math.sin(a) for a in turn]
+            axes.plot(x, y, color=Ink.target, linewidth=0.9, linestyle=(0, (3, 2)), zorder=1)
+            axes.annotate(
+                f"{radius:g}", (0.707 * radius, 0.707 * radius), (3, 2), textcoords="offset points", fontsize=8
+            )
+        axes.plot(
+            [0], [0], "+", color=Ink.target, markersize=11, markeredgewidth=1.4, label="target" if target else None
+        )
+        for index, (label, points) in enumerate(tracks):
+            colour, mark = Ink.series[index % len(Ink.series)], MARKS[index % len(MARKS)]
+            greys = [(u - origin[0], v - origin[1]) for signal, u, v in points if signal >= 10]
+            u, v = points[-1][1] - origin[0], points[-1][2] - origin[1]
+            if len(greys) > 1:
+                axes.plot(
+                    *zip(*greys, strict=True), ".-", color=colour, linewidth=0.8, markersize=4, alpha=0.75, zorder=3
+                )
+            axes.plot([u], [v], mark, color=colour, markersize=8, label=f"white {label}".strip(), zorder=4)
+            away += [abs(one) for pair in (*greys, (u, v)) for one in pair]
+        most = 1.12 * max(away)
+        axes.set_xlim(-most, most)
+        axes.set_ylim(-most, most)
+        axes.set_xlabel("u′ from the target" if target else "u′ from the first white")
+        axes.set_ylabel("v′ from the target" if target else "v′ from the first white")
+        legend(axes)
+
+    text = f"White and the grey steps from 10 % up, close up in u'v'; circles at 0.002 and 0.004. {words}".strip()
+    return Plot(f"{name}-close", "White and greys, close up", text, draw, simulated, height_in=4.9)
 
 
 def _triangle(axes: Any, gamut: Gamut, colour: str, dash: Any, mark: str, width: float) -> None:

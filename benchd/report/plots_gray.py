@@ -138,13 +138,16 @@ def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
         axes.axhline(100, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
         seen: list[float] = [100.0]
         colours = (("red", Ink.red, "^"), ("green", Ink.green, "s"), ("blue", Ink.blue, "o"))
-        for index, (label, block) in enumerate(several):
+        for index, (_, block) in enumerate(several):
             for channel, (word, colour, mark) in enumerate(colours):
                 x, y, _ = _above_dark(_points(block, lambda step, c=channel: step.rgb_balance[c]))  # type: ignore[misc]
                 y = [100 * value for value in y]
-                named = f"{label} {word}".strip() if len(several) < 3 or index == 0 else None
+                named = word if index == 0 else None
                 axes.plot(x, y, color=colour, marker=mark, linestyle=DASHES[index % len(DASHES)], label=named, zorder=3)
                 seen += y
+        if len(several) > 1:
+            for index, (label, _) in enumerate(several):
+                axes.plot([], [], color=Ink.text, linestyle=DASHES[index % len(DASHES)], label=label)
         _signal(axes)
         axes.set_ylabel("share of the target, %")
         axes.set_ylim(*span(seen, 10))

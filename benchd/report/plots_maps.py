@@ -47,6 +47,9 @@ def _map(
     cells = [[part(cell) for cell in row] for row in level.grid]
 
     def draw(figure: Any) -> None:
+        import matplotlib
+        from matplotlib.patches import Rectangle
+
         axes = figure.subplots()
         values: list[list[float]] = [[_value(one) for one in row] for row in cells]
         known = [value for row in values for value in row if value == value]
@@ -55,19 +58,23 @@ def _map(
             low, high = 0.0, max(high, 0.004)
         elif kind == "%":
             low, high = min(low, -10.0), max(high, 0.0)
-        image = axes.imshow(
-            values, cmap="cividis_r" if kind == "u'v'" else "cividis", vmin=low, vmax=high, aspect="auto"
-        )
+        shades = matplotlib.colormaps["cividis_r" if kind == "u'v'" else "cividis"]
         axes.grid(False)
         axes.set_xticks(range(level.columns), [f"c{c + 1}" for c in range(level.columns)])
         axes.set_yticks(range(level.rows), [f"r{r + 1}" for r in range(level.rows)])
+        axes.set_xlim(-0.5, level.columns - 0.5)
+        axes.set_ylim(level.rows - 0.5, -0.5)
         axes.tick_params(length=0)
         for spine in axes.spines.values():
             spine.set_visible(False)
         size = _size(level.columns, [_text(one, kind, sign) for row in cells for one in row])
         for r, row in enumerate(cells):
             for c, one in enumerate(row):
-                red, green, blue, _ = image.cmap(image.norm(values[r][c]))
+                if not one.present:
+                    continue
+                shade = shades((values[r][c] - low) / (high - low) if high > low else 0.5)
+                axes.add_patch(Rectangle((c - 0.5, r - 0.5), 1, 1, facecolor=shade, linewidth=0))
+                red, green, blue, _ = shade
                 light = 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2 > 0.18
                 axes.text(
                     c,

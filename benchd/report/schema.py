@@ -16,11 +16,13 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.quantity import STATUSES, Quantity
 from benchd.analysis.results import SCHEMA, Absent, Contrast, Grayscale, Luminance, Patches, Uniformity, WarmUp
-from benchd.analysis.results_compensation import Compensation
 from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_compensation import Compensation
+from benchd.analysis.results_offset import Offset
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
 from benchd.report.data import KEYED, NAMED, Json
+from benchd.report.keys_hdr import HDR_SHAPES
 from benchd.report.words import SIMULATED
 
 FILE = "results.schema.json"
@@ -33,6 +35,7 @@ _BLOCKS: dict[str, type] = {
     "patches": Patches,
     "gamut": Gamut,
     "colours": Colours,
+    **HDR_SHAPES,
 }
 _PLAIN: dict[Any, Json] = {
     str: {"type": "string"},
@@ -70,8 +73,10 @@ def results_schema() -> Json:
         "later_warm_ups": {"type": "array", "items": _shape(WarmUp, definitions)},
         "sweep": {"anyOf": [_shape(Sweep, definitions), _NULL]},
         "drift": {"type": "object", "additionalProperties": _named(Drift, definitions)},
+        "uncertainty": {"type": ["object", "null"], "description": "what was stated of the meter; null: nothing"},
         "imported": {"type": "string"},
         "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
+        "offsets": {"type": "object", "additionalProperties": _named(Offset, definitions)},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

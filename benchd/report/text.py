@@ -13,14 +13,18 @@ from benchd.report.page import Page, page_for
 from benchd.report.text_colour import colours_lines, gamut_lines
 from benchd.report.text_compensation import compensation_lines, compensation_words
 from benchd.report.text_grayscale import grayscale_lines
+from benchd.report.text_hdr import HDR_LINES, SIGNALS
+from benchd.report.text_offset import offset_lines
 from benchd.report.text_sweep import absent_lines, drift_lines, sweep_lines
 from benchd.report.text_uniformity import uniformity_lines
+from benchd.report.uncertain import stated_words
 from benchd.report.words import columns, count, wrapped
 
 MOST_PATCHES = 64
 """Patches of a free list that the text shows; a night's lattice of colours is for the data."""
 
 FIGURES = (
+    "\u00b1 or (from to): holds the truth with 95 %, k its coverage factor; "
     "n: readings behind a figure; scatter: their standard deviation in percent of it; s: the same in its unit; "
     "!: the meter did not call a reading ok"
 )
@@ -46,6 +50,7 @@ def render_text(
         lines += sweep_lines(sweep, page, details=details)
     lines += drift_lines(results.drift, page)
     lines += compensation_lines(results.compensation, page)
+    lines += offset_lines(results.offsets, page)
     if not sweep:
         lines += _blocks(results, page)
     elif details:
@@ -84,10 +89,12 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("readings", f"imported from {results.imported}, not taken by benchd" if results.imported else ""),
         ("begun", results.started + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
         ("meter", _meter(results.meter)),
+        ("corrected", _correction(results.meter.get("correction"))),
         ("screen", _screen(results.screen)),
         ("settings", _settings(results.settings)),
         ("warm-up", _warm_up(results)),
         ("drift", compensation_words(results.compensation)),
+        ("stated", stated_words(results.uncertainty)),
     ]
     return [(name, text) for name, text in rows if text]
 
@@ -140,15 +147,35 @@ def _meter(meter: Mapping[str, object]) -> str:
     return text
 
 
+def _correction(correction: object) -> str:
+    """What the readings were corrected by; empty when they stand as the meter gave them."""
+    if not isinstance(correction, Mapping):
+        return ""
+    reference = correction["reference_meter"]
+    simulated = "SIMULATED, " if correction.get("simulated") else ""
+    return (
+        f"by {correction['name']} ({simulated}{correction['method']} matrix for {correction['technology']}, made "
+        f"{correction['made']} against {reference['model']} {reference['serial_number']}), file sha256 "
+        f"{correction['digest'][:16]}; the log keeps both"
+    )
+
+
 def _screen(screen: Mapping[str, object]) -> str:
     text = str(screen.get("name", "not named"))
     if screen.get("width"):
         text += f", {screen['width']} x {screen.get('height')} pixels, {screen.get('bits')} bits"
     readback = {"screen": "read back from the display server", "buffer": "read back from the draw buffer"}
     text += f", pixels {readback.get(str(screen.get('readback')), 'not read back')}"
+    if screen.get("signal", "sdr") != "sdr":
+        text += f", signal {SIGNALS.get(str(screen['signal']), screen['signal'])} ({screen.get('signal_by')})"
     if screen.get("gamma_ramp") == "changed":
         text += ", the display server's gamma ramp is changed"
     return text
+
+
+def _scale(signal: object) -> str:
+    """The scale that an HDR plan's codes stand on; "" for SDR codes."""
+    return f" on {SIGNALS[signal['transfer']]}, {signal['range']} range" if isinstance(signal, Mapping) else ""
 
 
 def _settings(settings: Mapping[str, object]) -> str:
@@ -163,7 +190,7 @@ def _settings(settings: Mapping[str, object]) -> str:
         seed = f", seed {settings['seed']}" if settings["order"] == "shuffled" and "seed" in settings else ""
         parts.append(f"order {settings['order']}{seed}")
     if "bits" in settings:
-        parts.append(f"codes of {settings['bits']} bits")
+        parts.append(f"codes of {settings['bits']} bits{_scale(settings.get('signal'))}")
     return ", ".join(parts)
 
 
@@ -258,5 +285,6 @@ BLOCK_LINES: dict[str, Callable[[Any, Page], list[str]]] = {
     "patches": _patches,
     "gamut": gamut_lines,
     "colours": colours_lines,
+    **HDR_LINES,
 }
 """Kind of block -> its lines, in the order of the page."""

@@ -50,8 +50,8 @@ def _spaces(block: Gamut, page: Page) -> list[str]:
         reasons = dict.fromkeys(one.coverage_uv.why for one in block.coverage)
         return page.warning(f"coverage absent: {'; '.join(reasons)}") if reasons else []
     heads = [
-        ("", "covers of it, %", "", "area over its, %", "", "volume over"),
-        ("space", "u'v' 1976", "xy 1931", "u'v' 1976", "xy 1931", "its, %"),
+        ("", "coverage, %", "", "area ratio, %", "", "volume ratio, %"),
+        ("space", "u'v' 1976", "xy 1931", "u'v' 1976", "xy 1931", "CIELAB"),
     ]
     rows = [
         (
@@ -61,7 +61,9 @@ def _spaces(block: Gamut, page: Page) -> list[str]:
         )
         for one in block.coverage
     ]
-    return ["", *(f"  {row}" for row in columns([*heads, *rows], left=(0,)))]
+    lines = ["", *(f"  {row}" for row in columns([*heads, *rows], left=(0,)))]
+    said = "coverage: what of the space the screen shows; ratios: screen over space, and no coverage"
+    return lines + page.prose(said)
 
 
 def _volume(block: Gamut, page: Page) -> list[str]:
@@ -79,8 +81,17 @@ def _additivity(block: Gamut, page: Page) -> list[str]:
     white = block.additivity[0].ratio
     said = page.prose(f"additivity: primaries, black taken from each, over the mixed colour: {', '.join(parts)}")
     if white.plain and abs((white.value or 1.0) - 1.0) > ADDITIVE:
-        said += page.warning("this screen does not add up: models of its colours from its primaries do not hold")
+        said += page.warning(f"the light does not add up: {_why_not(white.value or 1.0, block.patch)}")
     return said
+
+
+def _why_not(share: float, patch: str) -> str:
+    """What is behind light that does not add up, and what to do about it (common practice)."""
+    if share < 1.0:
+        return "white has more light than its primaries, as with a white sub-pixel; a model of the primaries fails"
+    if patch == "full screen":
+        return "a panel that dims itself when much is lit shows less white; give the block area_percent: 10"
+    return "white has less light than its primaries together; a model of the primaries fails"
 
 
 ADDITIVE = 0.02
@@ -127,10 +138,10 @@ def _table(block: Colours, page: Page) -> list[str]:
     ]
     rows = [_row(one, [name for _, name in more]) for one in shown]
     table = list(zip(*[*heads, *rows], strict=True))
-    for index in (7, 6, 4, 3, 5, 2):  # least needed first, where the page is narrow
-        if sum(max(map(len, cells)) + 2 for cells in table) <= page.width - 2:
+    for start, end in ((6, 8), (3, 5), (3, 4), (2, 3)):  # least needed first, where the page is narrow
+        if sum(max(map(len, cells)) + 2 for cells in table) <= page.width:
             break
-        table.pop(index)
+        del table[start:end]
     return [f"  {row}" for row in columns(list(zip(*table, strict=True)), left=(0,))] + note
 
 

@@ -15,7 +15,7 @@ from benchd.report.words import columns, count
 SAY = {
     "different": "different",
     "equivalent": "equivalent",
-    "different and equivalent": "differ, but within the margin",
+    "different and equivalent": "differ within the margin",
     "can't tell": "can't tell",
 }
 """The answers in words for an operator."""

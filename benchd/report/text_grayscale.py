@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import DeltaE, GammaFit, Grayscale, GrayStep, GsdfResponse
 from benchd.report.digits import number
-from benchd.report.figures import bare, evidence, figure, line, scatter
+from benchd.report.figures import bare, ends, evidence, figure, line, reach, scatter
 from benchd.report.page import Page
 from benchd.report.words import columns, wrapped
 
@@ -36,6 +36,7 @@ COLUMNS = (
     Column(("", "code"), lambda step: str(step.code), 0),
     Column(("signal", "%"), lambda step: number(100 * step.signal, "%"), 7),
     Column(("L", "cd/m2"), _quantity(lambda step: step.luminance, "cd/m2"), 0),
+    Column(("", "\u00b1"), lambda step: reach(step.luminance, "cd/m2"), 5),
     Column(("", "n"), lambda step: str(step.luminance.n), 0),
     Column(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
     Column(("target L", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1, target=True),
@@ -107,6 +108,7 @@ def _averages(several: Sequence[DeltaE], primary: str, page: Page) -> list[str]:
         return page.warning(f"dE00 absent: {'; '.join(reasons)}")
     lines = _table_of_averages(several, primary)
     for one in _by_choice(several, primary):
+        lines += _ends(one, page)
         if one.mean.present:
             said = f"{one.convention}. Lab white: {one.white}. Adaptation: {one.adaptation}. {one.formula}."
         else:
@@ -124,6 +126,13 @@ def _table_of_averages(several: Sequence[DeltaE], primary: str) -> list[str]:
         worst = "-" if one.worst is None else str(one.worst)
         rows.append((one.convention, f"({_SHORT[one.convention]})", *figures, worst, evidence(one.mean, "dE00")))
     return ["", *(f"  {row}" for row in columns(rows, left=(0, 1, 7)))]
+
+
+def _ends(one: DeltaE, page: Page) -> list[str]:
+    """The intervals of 95 % of one convention's averages, where they are known."""
+    parts = (("mean", one.mean), ("median", one.median), ("95 %", one.percentile_95), ("greatest", one.maximum))
+    known = [f"{name} {ends(part, 'dE00')}" for name, part in parts if ends(part, "dE00")]
+    return page.prose(f"({_SHORT[one.convention]}) truth within: {', '.join(known)}") if known else []
 
 
 def _by_choice(several: Sequence[DeltaE], primary: str) -> list[DeltaE]:

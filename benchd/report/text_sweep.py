@@ -59,7 +59,8 @@ def sweep_lines(sweep: Sweep, page: Page, *, details: bool) -> list[str]:
     """The section of a sweep; without ``details`` it says how the points' own figures are had."""
     over = " x ".join(sweep.controls)
     lines = page.heading("sweep", f"{over}, {count(len(sweep.rows), 'point')}")
-    lines += _table(sweep, page) + _conventions(sweep, page) + sweep_colour_lines(sweep, page) + _ranges(sweep, page) + _conduct(sweep, page)
+    lines += _table(sweep, page) + _conventions(sweep, page) + sweep_colour_lines(sweep, page)
+    lines += _ranges(sweep, page) + _conduct(sweep, page)
     lines += page.method(sweep.method)
     if not details:
         lines += page.prose("every figure of every point: benchd results LOG --details, --json or --csv")

@@ -1,8 +1,9 @@
-"""The uncertainty of a figure as data."""
+"""The uncertainty of a figure as data, and in words what is known of it at all."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from benchd.analysis.quantity import Quantity
 
@@ -18,3 +19,28 @@ def uncertainty_fields(quantity: Quantity) -> dict[str, float | None]:
     dof = None if math.isinf(found.dof) else found.dof
     values = (found.expanded, found.k, dof, found.low, found.high)
     return {key: None if value is None else float(value) for key, value in zip(FIELDS, values, strict=True)}
+
+
+_PARTS = (
+    ("calibration_percent", "scale {} %"),
+    ("drift_percent_per_year", "drift {} % a year"),
+    ("linearity_percent", "linearity {} %"),
+    ("chromaticity_xy", "x and y of a white {}"),
+    ("zero_cd_m2", "zero {} cd/m2"),
+    ("placement_percent", "placing {} %"),
+)
+NOTHING_STATED = (
+    "the bench profile states none for the meter: what follows \u00b1 is the scatter of the readings alone, not the "
+    "meter's calibration"
+)
+
+
+def stated_words(stated: Mapping[str, str | float | bool] | None) -> str:
+    """What is stated of the meter: ``scale 1.2 %, zero 0.0004 cd/m2 at k = 2; calibrated 0.7 years before``."""
+    if stated is None:
+        return NOTHING_STATED
+    parts = [words.format(f"{stated[key]:g}") for key, words in _PARTS if stated.get(key)]
+    age = f"{stated['calibration_age_years']:.1f} years before"
+    if stated.get("age_assumed"):
+        age = f"at a date that is not known, taken as {age}"
+    return f"of the meter: {', '.join(parts) or 'nothing but zeros'}, at k = {stated['k']:g}; calibrated {age}"

@@ -29,10 +29,16 @@ from benchd.run.settling import (
 
 SHORTEST_S, LONGEST_S = 0.05, 4.0
 """Shortest and longest reading that is asked for; the meter's own limits come before."""
-WISHED = 6
+WISHED = 8
 """Counted readings of a patch, where the meter's limits allow: few enough to cost nothing, enough to see scatter."""
+LONG_S = 4.0
+"""Integration in all from which on twice as many readings are taken: they teach the noise for the patches to come."""
+MARGIN = 1.02
+"""On their integration time, because the luminance that it follows from was read once."""
 LEAST = 4
 PILOT = 10
+LEAST_LATE_DOF = 10.0
+"""Freedom from which on the calm end of a patch's own watch tells its noise; it is not counted, so it is no peeking."""
 TOLERATED = 0.5
 """Settling error tolerated, as a share of the repeatability that is asked."""
 CLEARLY_NOISIER = 3.09
@@ -53,11 +59,16 @@ class Asked(NamedTuple):
 
 
 class Before(NamedTuple):
-    """What the meter saw before the patch: its luminance where known; ``still``: the same patch; ``moved``: the meter."""
+    """What was there before the patch.
+
+    ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
+    gets darker, as shares of white, where a colour changes so that its luminance alone does not tell the step.
+    """
 
     luminance_cd_m2: float | None
     still: bool = False
     moved: bool = False
+    parts: tuple[float, float] | None = None
 
 
 class Limits(NamedTuple):
@@ -160,7 +171,9 @@ class PatchReading:
         if not self._surprise:
             for_s = self._needed_s(now) or LEAST * self._length_s
             left = self._expected_left(now, for_s, tolerance)
-            if left is not None and left <= tolerance:
+            # The first counted reading, too, must be settled to within its own scatter, or that would look larger.
+            first = self._expected_left(now, max(for_s / WISHED, self._length_s), tolerance)
+            if left is not None and first is not None and left <= tolerance and first <= 2.0 * tolerance:
                 self._left = left
                 self._begin_counting(now)
                 return
@@ -179,14 +192,17 @@ class PatchReading:
 
     def _expected_left(self, now: float, for_s: float, tolerance: float) -> float | None:
         """What is left of the step from here on, by what is known of the panel; None where nothing is."""
-        before, panel = self._before.luminance_cd_m2, self._learned.panel
+        before, brightest = self._before.luminance_cd_m2, max(self._learned.brightest_cd_m2, now)
         if self._before.moved:
             # Over another place the last luminance says little: take the largest step there can be.
-            size = max(self._learned.brightest_cd_m2, before or 0.0, now)
-            return panel.left(size, self._scale(now), self._now_s, for_s, tolerance, unsure=True)
-        if before is None:
+            parts: tuple[float, ...] = (brightest, -brightest)
+        elif before is None:
             return None
-        return panel.left(now - before, self._scale(now), self._now_s, for_s, tolerance, unsure=False)
+        elif self._before.parts is not None:
+            parts = (brightest * self._before.parts[0], -brightest * self._before.parts[1])
+        else:
+            parts = (now - before,)
+        return self._learned.panel.left(parts, self._scale(now), self._now_s, for_s, tolerance)
 
     # counting
 
@@ -194,16 +210,23 @@ class PatchReading:
         """What the precision is relative to: the luminance, or the lowest of the meter's range where it is below."""
         return max(luminance, self._limits.floor_cd_m2, 1e-9)
 
+    def _known(self, luminance: float) -> tuple[float, float] | None:
+        """Variance x time at a luminance and its freedom, from readings that are not counted here; None: not known."""
+        per_second = self._learned.noise.per_second(self._scale(luminance))
+        if per_second is not None:
+            return per_second, self._learned.noise.dof_at(self._scale(luminance))
+        if self._late is not None and self._late.dof >= LEAST_LATE_DOF:
+            return self._late.per_second, self._late.dof
+        return None
+
     def _per_second(self, luminance: float) -> float | None:
-        return self._learned.noise.per_second(self._scale(luminance))
+        known = self._known(luminance)
+        return None if known is None else known[0]
 
     def _needed_s(self, luminance: float) -> float | None:
         """Integration time in all that reaches the precision; None where the noise is not known."""
-        per_second = self._per_second(luminance)
-        if per_second is None:
-            return None
-        dof = self._learned.noise.dof_at(self._scale(luminance))
-        return needed_s(per_second, dof, self._asked.repeatability * self._scale(luminance))
+        known = self._known(luminance)
+        return None if known is None else needed_s(*known, self._asked.repeatability * self._scale(luminance))
 
     def _begin_counting(self, luminance: float) -> None:
         self._counting, self._from = True, len(self._all)
@@ -212,8 +235,9 @@ class PatchReading:
         need_s = self._needed_s(luminance)
         length_s = 4.0 * SHORTEST_S if self._asked.dark else SHORTEST_S
         if need_s is not None:
+            wished = WISHED if need_s < LONG_S else 2 * WISHED
             left_s = max(self._asked.at_most_s - self._now_s, self._limits.shortest_s)
-            length_s = math.ceil(1000.0 * min(need_s, left_s) / WISHED) / 1000.0
+            length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         self._length_s = min(max(length_s, self._limits.shortest_s), self._limits.longest_s)
 
     def _count(self) -> None:
@@ -240,14 +264,13 @@ class PatchReading:
     def _enough(self, counted: list[Glance], mean: float) -> bool:
         """True when the counted readings suffice by the meter's known noise, or when their number is fixed now."""
         n = len(counted)
-        per_second = self._per_second(mean)
-        if per_second is None:
+        known = self._known(mean)
+        if known is None:
             if n >= PILOT:
                 self._fix_number(counted, mean)
             return n >= PILOT
-        dof = self._learned.noise.dof_at(self._scale(mean))
-        self._variance = (per_second, dof)
-        need_s = needed_s(per_second, dof, self._asked.repeatability * self._scale(mean))
+        per_second, _ = self._variance = known
+        need_s = needed_s(*known, self._asked.repeatability * self._scale(mean))
         if n * self._length_s < need_s * (1.0 - 1e-6):
             return False
         seen = variance(one.luminance_cd_m2 for one in counted) * self._length_s

@@ -6,9 +6,9 @@ from dataclasses import fields
 
 from benchd.errors import BenchdError, MeterError
 from benchd.instruments.meter import Reading
-from benchd.patch.model import Patch, code_for, grey, max_code
+from benchd.patch.model import Patch, code_for, field, grey, max_code
 from benchd.patch.screen import Shown
-from benchd.plan.step import Step
+from benchd.plan.step import ATTENDED, Step
 from benchd.run.policy import Action
 from benchd.run.records import Body
 
@@ -18,8 +18,10 @@ SPOT_GROUND_PERCENT = 10.0
 
 
 def spot(step: Step) -> Patch:
-    """A small bright square on dark grey, where a hand must put the meter."""
+    """A small bright square on dark grey, where a hand must put the meter; black where it must not go anywhere."""
     bits = step.patch.bits
+    if step.place in ATTENDED:
+        return field(grey(0), bits)
     # An HDR code of 58 % is about as bright as the white of a page (203 cd/m2 in PQ, ITU-R BT.2408).
     bright = max_code(bits) if step.patch.transfer == "sdr" else code_for(58.0, bits)
     ground = code_for(SPOT_GROUND_PERCENT, bits)

@@ -89,13 +89,14 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
     return _plan_job(document, library.plan_files(plan, files.__getitem__), target, plan)
 
 
-def bench_job(name_or_path: str) -> BenchJob:
-    """Load a bench and the dialect that it names."""
+def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
+    """Load a bench, the dialects that it names and its correction; with ``corrected`` false its meter is read as it is."""
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
     dialect = None if bench.meter.dialect is None else _document("meters", bench.meter.dialect)
     stage = None if bench.positioner.stage is None else _document("stages", bench.positioner.stage)
-    correction = None if bench.meter.correction is None else _document("corrections", bench.meter.correction)
+    named = bench.meter.correction if corrected else None
+    correction = None if named is None else _document("corrections", named)
     return _bench_job(document, bench, dialect, stage, correction)
 
 

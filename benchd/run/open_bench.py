@@ -33,14 +33,18 @@ from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.plan.bench import Bench
+from benchd.plan.beside import SENTENCES
 from benchd.plan.correction_file import CorrectionFile
 from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
 from benchd.plan.timing import Timing
+from benchd.run.attended import AttendedPositioner
 from benchd.run.synchronised_meter import SynchronisedMeter
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0
+MILLISECOND = 1e-3
+"""What integration times are written in to a serial meter."""
 
 Ask = Callable[[str, tuple[float, float]], None]
 """Asks a person to put the meter at a place; raises `MoveNeeded` when nobody can be asked."""
@@ -68,6 +72,8 @@ class ManualPositioner:
 
 def nobody_to_ask(place: str, at: tuple[float, float]) -> None:
     """The `Ask` of a run without a terminal."""
+    if place in SENTENCES:
+        raise MoveNeeded(f"{SENTENCES[place]}, and resume: this run has no terminal to ask at")
     raise MoveNeeded(
         f"the meter must be moved by hand to {place} ({at[0]:.0%} of the width, {at[1]:.0%} of the height) "
         "and this run has no terminal to ask at; move it and resume"
@@ -91,6 +97,7 @@ class OpenBench:
     screen: Screen
     meter: Meter
     positioner: Positioner
+    attended: AttendedPositioner
     controls: OpenControls
     meter_identity: MeterIdentity
     screen_identity: ScreenIdentity
@@ -153,7 +160,8 @@ class OpenBench:
     def simulated(self) -> bool:
         """True when any part says that it is simulated, whatever the profile claims."""
         parts = (self._bench.simulated, self.meter_identity.simulated, self.screen_identity.simulated)
-        return any(parts) or self._companion_simulates or self.clock.virtual
+        corrected = self._correction is not None and self._correction.simulated
+        return any(parts) or corrected or self._companion_simulates or self.clock.virtual
 
     def begin(self) -> None:
         """Make the private folder and start the companions. Raises `BenchNotReady`."""
@@ -249,7 +257,8 @@ class OpenBench:
     def _follow_refresh(self) -> None:
         if self._refresh_hz is not None:
             limits = self._dialect.integration if self._dialect is not None else None
-            self.meter = SynchronisedMeter(self.meter, self._refresh_hz, limits.high_s if limits else None)
+            told = (limits.high_s, MILLISECOND) if limits else (None, None)
+            self.meter = SynchronisedMeter(self.meter, self._refresh_hz, *told)
 
     def open_meter(self, expect: MeterIdentity | None = None) -> None:
         """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady` when its correction is another's."""
@@ -285,6 +294,7 @@ class OpenBench:
                 self.meter.close()
                 raise BenchNotReady(unfit)
             self.meter = CorrectedMeter(self.meter, self._correction.matrix)
+        self._follow_refresh()
 
     def open_positioner(self) -> None:
         """A hand, a motion stage, or a mover's process; either begins with the first move."""
@@ -294,11 +304,12 @@ class OpenBench:
             assert part.origin_mm is not None
             assert part.size_mm is not None
             port = self.in_scratch(part.port)
-            self.positioner = StagePositioner(self._stage, port, part.origin_mm, part.size_mm)
+            mover: Positioner = StagePositioner(self._stage, port, part.origin_mm, part.size_mm)
         elif part.command is None:
-            self.positioner = ManualPositioner(self._ask)
+            mover = ManualPositioner(self._ask)
         else:
-            self.positioner = CommandPositioner(full_command(part.command, self._scratch))
+            mover = CommandPositioner(full_command(part.command, self._scratch))
+        self.positioner = self.attended = AttendedPositioner(mover, self._ask, caps=part.caps)
 
     def open_controls(self) -> None:
         """The display's controls; none is asked before a plan or the doctor needs it."""

@@ -24,7 +24,7 @@ from benchd.errors import BenchdError, Implausible, LightChanged
 from benchd.instruments.meter import Reading, Status
 from benchd.patch.model import max_code
 from benchd.plan.safety import relative_luminance
-from benchd.plan.step import Step
+from benchd.plan.step import ATTENDED, Step
 from benchd.plan.sweep import Point
 
 BRIGHT, DARK = 0.2, 0.01  # relative luminance of the code at the meter, with a gamma of 2.2
@@ -62,7 +62,7 @@ class Extremes:
 
 def anchor_of(step: Step) -> Anchor | None:
     """What ``step`` could be an anchor for: a full field that is bright or dark."""
-    if step.kind != "measure" or step.patch.kind != "field" or step.series is not None:
+    if step.kind != "measure" or step.patch.kind != "field" or step.series is not None or step.place in ATTENDED:
         return None
     level = level_at_meter(step)
     return "bright" if level > BRIGHT else "dark" if level < DARK else None

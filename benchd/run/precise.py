@@ -12,16 +12,19 @@ from dataclasses import replace
 from typing import Protocol
 
 from benchd.instruments.meter import MeterIdentity, Reading, Status
-from benchd.patch.model import Patch, field, grey
+from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
 from benchd.plan.expected import Expected
+from benchd.plan.safety import relative_luminance
 from benchd.plan.step import Step
 from benchd.run.adaptive import Asked, Before, Learned, PatchReading, limits_of
 from benchd.run.noise import NoiseModel
 from benchd.run.records import Body, RunState
 
 LEAST_LEAD_IN_S = 2.0
+GAMMA = 2.2
+_SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 UNTOLD = "the meter can't be told an integration time, so the plan's count holds"
 
 Read = Callable[[Step, int], Reading]
@@ -95,7 +98,25 @@ class Precise:
         known = self._learned.luminance_of(before.id)
         if before.settings != step.settings:
             known = None
-        return Before(known, still, before.at != step.at)
+        return Before(known, still, before.at != step.at, None if still else _parts(before, step))
+
+
+def _parts(before: Step, step: Step) -> tuple[float, float] | None:
+    """What gets brighter and darker in front of the meter, as shares of white; None between greys, which only do one.
+
+    With a gamma of 2.2 and the weights of sRGB (IEC 61966-2-1): for how long a change of colour settles that is near
+    enough. Of HDR codes, whose scale is another, all is taken to change.
+    """
+    old, new = (one.patch.code_at(*one.at, _SIDE, _SIDE) for one in (before, step))
+    if len(set(old)) == 1 and len(set(new)) == 1:
+        return None
+    if step.patch.transfer != "sdr":
+        return (1.0, 1.0)
+    top = max_code(step.patch.bits)
+    changes = [(n / top) ** GAMMA - (o / top) ** GAMMA for o, n in zip(old, new, strict=True)]
+    up = relative_luminance((max(changes[0], 0.0), max(changes[1], 0.0), max(changes[2], 0.0)))
+    down = relative_luminance((max(-changes[0], 0.0), max(-changes[1], 0.0), max(-changes[2], 0.0)))
+    return (up, down)
 
 
 def _take(patch: PatchReading, reading: Reading) -> bool:

@@ -13,7 +13,6 @@ FRAMES = 2
 """A multiple of so many frames."""
 ROUNDING = 1e-6
 """A whole number that lost its last bits by a division is still one."""
-MILLISECOND = 1e-3
 
 
 def synchronised(integration_s: float, refresh_hz: float) -> float:

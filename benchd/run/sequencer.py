@@ -27,7 +27,7 @@ from benchd.patch.model import Patch, field, grey
 from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation, is_bright
-from benchd.plan.step import CENTRE, Step
+from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.run.adaptive import Learned
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
@@ -260,7 +260,7 @@ class Sequencer:
         self._watch(Event("move", step, index, len(self._steps), text=step.place))
         self._place = None
         # The pause before this session asked for this move; the resume is the operator's word that it is done.
-        if self._moved_to != step.place:
+        if self._moved_to != step.place or self._rig.positioner.by != "hand" or step.place in ATTENDED:
             if self._rig.positioner.by == "hand":
                 self._put_on_screen(spot(step))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))

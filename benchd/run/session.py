@@ -31,6 +31,7 @@ from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
+from benchd.run.synchronised_meter import flicker_of
 
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
@@ -83,10 +84,11 @@ def start(
                 f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
                 f"{bench.screen_identity.bits}; say bits: {bench.screen_identity.bits} in the plan"
             )
+        who = {**identities(bench), "flicker": flicker_of(job.plan, bench_job.bench, bench.screen_identity)}
         out = journal.create(log, bench.clock, new_session())
         try:
             state = RunState()
-            body = started_body(job, bench_job, sample, note, identities(bench))
+            body = started_body(job, bench_job, sample, note, who)
             advance(state, out.append("started", body=body))
             return _run(job, bench_job, bench, out, state, stop, observer)
         finally:
@@ -152,6 +154,10 @@ def _run(
     warm_up_again: bool = False,
 ) -> Outcome:
     observer.opened(bench, job, state)
+    flicker = (state.started.body if state.started else {}).get("flicker") or {}
+    bench.attended.confirmed = state.move_to
+    if flicker.get("synchronised"):
+        bench.synchronise(float(flicker["refresh_hz"]))
     care = PanelCare(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
     by_hand = bench.positioner.by == "hand"
     steps = plan_steps.hands_last(job.steps) if by_hand else job.steps

@@ -22,10 +22,12 @@ from typing import Any, NamedTuple
 
 WATCH_S = 2.0
 """Shortest watch of a step that nothing is known about."""
-WATCH_MOST_S = 4.0
+WATCH_MOST_S = 3.0
 """From here on a watch is over as soon as no trend shows, however coarse the readings are."""
 VISIBLE = 3.0
 """Standard errors from which on a difference counts as seen (one false alarm in 370)."""
+NEGLIGIBLE = 0.25
+"""Share of the tolerance below which a part of a change is no step at all."""
 SLACK = 1.25
 """Factor on time for steps that differ from the one watched: panels settle differently fast by level."""
 
@@ -95,31 +97,30 @@ class Panel:
         self._tails.append((tail, surprise))
 
     def left(
-        self, step_cd_m2: float, luminance_cd_m2: float, from_s: float, for_s: float, tolerance: float, *, unsure: bool
+        self, steps_cd_m2: Sequence[float], luminance_cd_m2: float, from_s: float, for_s: float, tolerance: float
     ) -> float | None:
-        """Mean error over a window, relative to the luminance; None when nothing seen speaks for such a step.
+        """Mean error over a window, relative to the luminance; None when nothing seen speaks for such steps.
 
-        ``step_cd_m2`` is signed; ``unsure``: its direction is not known (the meter was moved), so both must be.
+        ``steps_cd_m2``: the parts of the change, signed. A change of colour gets brighter in one channel and darker in
+        another, and both settle.
         """
-        size = abs(step_cd_m2)
-        if luminance_cd_m2 <= 0.0:
-            return None
-        if size <= tolerance * luminance_cd_m2 and not unsure:
-            return 0.0
-        worst = 0.0
-        for rising in (True, False) if unsure else (step_cd_m2 > 0.0,):
+        total = 0.0
+        for step in steps_cd_m2:
+            size = abs(step)
+            if size <= NEGLIGIBLE * tolerance * luminance_cd_m2:
+                continue
             able = [
                 (tail, surprise)
                 for tail, surprise in self._tails
-                if tail.rising == rising
+                if tail.rising == (step > 0.0)
                 and (tail.floor * size <= tolerance * luminance_cd_m2 or size <= 1.2 * tail.relative * luminance_cd_m2)
             ]
             if not able:
                 return None
             finest = min((tail for tail, _ in able), key=lambda tail: tail.floor)
             shares = [finest.left(from_s, for_s)] + [tail.left(from_s, for_s) for tail, odd in able if odd]
-            worst = max(worst, max(shares) * size / luminance_cd_m2)
-        return worst
+            total += max(shares) * size / luminance_cd_m2
+        return total
 
 
 def mean_of(glances: Sequence[Glance]) -> float:

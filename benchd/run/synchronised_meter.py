@@ -6,8 +6,12 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from benchd.clock import Deadline
+from benchd.errors import InputError
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest
+from benchd.patch.screen import ScreenIdentity
+from benchd.plan.bench import Bench
 from benchd.plan.flicker import Flicker
+from benchd.plan.model import Plan
 from benchd.run.refresh import longest_within, synchronised
 
 Sync = Literal["auto", "refresh", "none"]
@@ -16,13 +20,17 @@ Sync = Literal["auto", "refresh", "none"]
 class SynchronisedMeter:
     """The meter behind it, asked for multiples of two frames, 200 ms at least.
 
-    A reading whose time the meter chooses by itself stays so; ``longest_s`` is the longest it can be told.
+    A reading whose time the meter chooses by itself stays so; ``longest_s`` is the longest it can be told and
+    ``resolution_s`` the least step of its times, so that the log has what the meter does.
     """
 
-    def __init__(self, meter: Meter, refresh_hz: float, longest_s: float | None) -> None:
+    def __init__(
+        self, meter: Meter, refresh_hz: float, longest_s: float | None, resolution_s: float | None = None
+    ) -> None:
         self._meter = meter
         self._refresh_hz = refresh_hz
         self._longest_s = longest_s
+        self._resolution_s = resolution_s
 
     def identify(self) -> MeterIdentity:
         """As the meter behind it."""
@@ -40,9 +48,21 @@ class SynchronisedMeter:
         if integration_s is None:
             return None
         wanted_s = synchronised(integration_s, self._refresh_hz)
-        if self._longest_s is None or wanted_s <= self._longest_s:
-            return wanted_s
-        return longest_within(self._longest_s, self._refresh_hz)
+        if self._longest_s is not None and wanted_s > self._longest_s:
+            wanted_s = longest_within(self._longest_s, self._refresh_hz)
+        step_s = self._resolution_s
+        return wanted_s if step_s is None else round(round(wanted_s / step_s) * step_s, 9)
+
+
+def flicker_of(plan: Plan, bench: Bench, screen: ScreenIdentity) -> dict[str, Any]:
+    """`described` for a run. Raises `InputError` where the plan wants what nobody knows."""
+    found = described(bench.flicker, screen.refresh_hz, plan.sync)
+    if plan.sync == "refresh" and not found["synchronised"]:
+        raise InputError(
+            f"plan {plan.plan} wants readings of whole frames (sync: refresh), and screen {screen.name} does not tell "
+            f"its refresh rate; say it in bench {bench.bench}, such as flicker: {{refresh_hz: 59.94}}, or sync: auto"
+        )
+    return found
 
 
 def described(flicker: Flicker | None, window_hz: float, sync: Sync) -> dict[str, Any]:

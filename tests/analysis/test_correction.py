@@ -40,8 +40,7 @@ def rows() -> dict[tuple[str, str], list[float]]:
     }
 
 
-def pairs_of(found: dict[tuple[str, str], list[float]], noise: Light | None = None) -> list[Pair]:
-    del noise
+def pairs_of(found: dict[tuple[str, str], list[float]]) -> list[Pair]:
     return [
         Pair(
             name,
@@ -99,9 +98,6 @@ def test_luminance_errors_enter_least_squares_and_not_the_four_colour_matrix() -
     assert abs(least[0] / sum(least) - steady[0] / sum(steady)) > 3e-4
 
 
-colour = st.tuples(st.floats(0.02, 0.98), st.floats(0.02, 0.98))
-
-
 @settings(derandomize=True, max_examples=80, deadline=None)
 @given(st.lists(st.floats(-0.05, 0.05), min_size=9, max_size=9), st.lists(st.floats(0.5, 2.0), min_size=4, max_size=4))
 def test_a_linear_error_of_the_meter_is_undone(errors: list[float], swing: list[float]) -> None:
@@ -119,7 +115,9 @@ def test_a_linear_error_of_the_meter_is_undone(errors: list[float], swing: list[
     assert np.asarray(scale) / scale[1][1] == pytest.approx(np.eye(3), abs=1e-7)
     steady = [pair._replace(meter=Light(tuple(wrong @ truth[pair.name]))) for pair in pairs]  # type: ignore[arg-type]
     assert np.asarray(fit(steady, "least-squares").matrix) @ wrong == pytest.approx(np.eye(3), abs=1e-7)
-    assert all(abs(one.luminance_percent) < 1e-6 and one.delta_uv < 1e-7 for one in fit(steady, "four-colour").residuals)
+    assert all(
+        abs(one.luminance_percent) < 1e-6 and one.delta_uv < 1e-7 for one in fit(steady, "four-colour").residuals
+    )
 
 
 def test_least_squares_agrees_with_the_normal_equations() -> None:
@@ -138,7 +136,9 @@ def test_the_covariance_of_the_matrix_against_simulation(method: str, luminance:
 
     def light(xyz: tuple[float, ...], draws: np.ndarray | None) -> Light:
         variance = [(noise * value) ** 2 / n for value in xyz]
-        moved = xyz if draws is None else tuple(v + d * math.sqrt(s) for v, d, s in zip(xyz, draws, variance, strict=True))
+        moved = (
+            xyz if draws is None else tuple(v + d * math.sqrt(s) for v, d, s in zip(xyz, draws, variance, strict=True))
+        )
         return Light(moved, (*variance, 0.0, 0.0, 0.0), n - 1)  # type: ignore[arg-type]
 
     def draw(random: bool) -> list[Pair]:
@@ -157,7 +157,10 @@ def test_the_covariance_of_the_matrix_against_simulation(method: str, luminance:
     solved = []
     for _ in range(1500):
         noisy = draw(True)
-        solved.append(np.array(fit([p._replace(reference=Light(p.reference.xyz)) for p in noisy], method, luminance=luminance).matrix).ravel())  # type: ignore[arg-type]  # fmt: skip
+        # Without its covariance a reading is only solved with.
+        bare = [pair._replace(reference=Light(pair.reference.xyz)) for pair in noisy]
+        found_now = fit(bare, method, luminance=luminance)  # type: ignore[arg-type]
+        solved.append(np.array(found_now.matrix).ravel())
     drawn = np.std(solved, axis=0)
     assert np.sqrt(np.diag(np.array(made.covariance))) == pytest.approx(drawn, rel=0.08)
     # The influences are the same covariance, and carry it to a corrected reading.
@@ -165,7 +168,9 @@ def test_the_covariance_of_the_matrix_against_simulation(method: str, luminance:
     better = np.array(corrected(made.matrix, raw))
     by_influence = sum((np.array(one) @ better) ** 2 for one in influences(made.covariance, made.matrix))
     assert np.sqrt(by_influence) == pytest.approx(np.array(u_corrected(made, raw)), rel=1e-6)
-    assert np.std([one.reshape(3, 3) @ raw for one in solved], axis=0) == pytest.approx(u_corrected(made, raw), rel=0.08)
+    assert np.std([one.reshape(3, 3) @ raw for one in solved], axis=0) == pytest.approx(
+        u_corrected(made, raw), rel=0.08
+    )
 
 
 def test_without_scatter_no_uncertainty_is_stated() -> None:

@@ -17,21 +17,25 @@ share of the asked: of all patches that can reach it within the cap.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import fmean
+from typing import Any
 
 from benchd.clock import StopRequest
+from benchd.patch.model import field, grey
 from benchd.plan import library
 from benchd.plan import steps as plan_steps
-from benchd.plan.step import Step
+from benchd.plan.safety import is_alternation
+from benchd.plan.step import CENTRE, Step
 from benchd.run import journal
 from benchd.run.adaptive import TOLERATED, Learned, Limits
 from benchd.run.journal import LogFile
 from benchd.run.precise import Precise
-from benchd.run.records import RunState, advance
+from benchd.run.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
+from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
 from sim.displays import MODELS, Display, DisplayModel
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.scene import MOVE_S, Scene
@@ -49,7 +53,6 @@ blocks:
   - luminance: {}
   - grayscale: {steps: 52}
   - patches: {name: colours, list: [LATTICE]}
-  - uniformity: {grid: 5x5, levels_percent: [100, 50]}
 """
 
 FINE = SensorModel()
@@ -79,11 +82,224 @@ CASES = (
 )
 
 
-@dataclass(slots=True)
 class Rig:
     """A scene behind the sequencer's protocols."""
 
-    scene: Scene
+    def __init__(self, scene: Scene) -> None:
+        self.clock = SceneClock(scene)
+        self.screen = SimScreen(scene)
+        self.meter = SimMeter(scene)
+        self.positioner = SimPositioner(scene)
+        self.controls: dict[str, Any] = {}
 
-    def __post_init__(self) -> None:
-        pass
+    def reopen_meter(self) -> None:
+        """Always there."""
+
+    def reopen_screen(self) -> None:
+        """Always there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ran:
+    """One run: bench time, the mean luminance of each step, and how many readings were taken and counted."""
+
+    seconds: float
+    means: Mapping[str, float]
+    taken: int
+    counted: int
+
+
+def adaptive(settings: Settings) -> Iterator[Figure]:
+    """Each case: over the limit, and over the fixed script."""
+    repeats = 2 if settings.quick else 5
+    for case in CASES:
+        steps = steps_of(case)
+        fixed = fixed_steps(case)
+        limit_s = limit_of(case, steps)
+        runs = [run(case, steps, settings.folder, seed) for seed in range(1, repeats + 1)]
+        scripts = [run(case, fixed, settings.folder, seed) for seed in range(1, repeats + 1)]
+        took_s, fixed_s = (fmean(one.seconds for one in several) for several in (runs, scripts))
+        tell(f"adaptive, {case.name}: done")
+        notes = (
+            f"SIMULATED, {len(steps)} patches, {repeats} repeats: adaptive {took_s:.1f} s, limit {limit_s:.1f} s, fixed "
+            f"{fixed_s:.1f} s ({_counts(fixed)})",
+            f"achieved, as a share of the asked {100 * case.repeatability:g} %: adaptive "
+            f"{achieved(case, steps, runs):.2f}, fixed {achieved(case, fixed, scripts):.2f}; adaptive counted "
+            f"{runs[0].counted} of {runs[0].taken} readings",
+            f"over the limit by {took_s - limit_s:.1f} s: {remainder(case, steps, settings.folder)}",
+        )
+        yield Figure(
+            f"adaptive, {case.name}",
+            took_s,
+            "s",
+            limit_s,
+            "the physical limit on the same scene",
+            f"<= {MOST_OVER_LIMIT:g} x the limit",
+            took_s <= MOST_OVER_LIMIT * limit_s,
+            notes,
+        )
+        yield Figure(
+            "  the same over the fixed script",
+            took_s,
+            "s",
+            fixed_s,
+            "fixed waits and counts on the same scene",
+            "<= 1/3",
+            took_s <= MOST_OF_FIXED * fixed_s,
+        )
+
+
+def steps_of(case: Case) -> tuple[Step, ...]:
+    """The plan with a precision."""
+    how = f"repeatability: {100 * case.repeatability:g} %\nreading_time_at_most_s: {CAP_S:g}\norder: there_and_back"
+    return _expanded(how)
+
+
+def fixed_steps(case: Case) -> tuple[Step, ...]:
+    """The script, with counts that reach the precision for every patch that can reach it within the cap."""
+    plain = _expanded("settle_s: 0.6\ndark_settle_s: 3\nreadings: 3\ndark_readings: 5")
+    scene = _scene(case, 0)
+    most = {False: 3, True: 5}
+    for step in plain:
+        luminance = _end(scene, step)
+        need_s = needed_s(case, luminance)
+        reading_s = step.integration_s or case.sensor.integration_s(luminance)
+        if need_s <= CAP_S:
+            most[step.dark] = max(most[step.dark], math.ceil(need_s / reading_s))
+    return tuple(replace(step, readings=most[step.dark]) for step in plain)
+
+
+def needed_s(case: Case, luminance: float) -> float:
+    """Least integration that reaches the precision, from the true noise."""
+    deviation = case.sensor.repeatability_cd_m2(luminance, 1.0)
+    return (deviation / (case.repeatability * max(luminance, case.sensor.floor_cd_m2))) ** 2
+
+
+def limit_of(case: Case, steps: Sequence[Step]) -> float:
+    """Seconds that nothing could beat: see the top of the file."""
+    scene = _scene(case, 0)
+    began_s, alternated_s = scene.now_s, -math.inf
+    shown, place = field(grey(0)), CENTRE
+    for step in steps:
+        if step.at != place:
+            scene.advance(MOVE_S)
+            scene.move(*step.at)
+            place = step.at
+        if is_alternation(shown, step.patch):
+            scene.advance(max(0.0, alternated_s + LEAST_BETWEEN_ALTERNATIONS_S - scene.now_s))
+            alternated_s = scene.now_s
+        settle_s = 0.0
+        if step.patch != shown:
+            scene.show(painted(step.patch))
+            shown = step.patch
+            settle_s = settled_after_s(scene, TOLERATED * case.repeatability, case.sensor.floor_cd_m2)
+        luminance = scene.glimpse(scene.now_s + scene.settles_within_s + 1.0)[1]
+        scene.advance(settle_s + min(needed_s(case, luminance), CAP_S - settle_s))
+    return scene.now_s - began_s
+
+
+def settled_after_s(scene: Scene, tolerance: float, floor_cd_m2: float) -> float:
+    """Seconds from now until the light stays within ``tolerance`` of its end."""
+    longest_s = scene.settles_within_s
+    end = scene.glimpse(scene.now_s + longest_s + 1.0)[1]
+    allowed = tolerance * max(end, floor_cd_m2)
+
+    def away(after_s: float) -> bool:
+        return abs(scene.glimpse(scene.now_s + after_s)[1] - end) > allowed
+
+    times = [0.0, *(longest_s * 1.05 ** (index - 150) for index in range(151))]
+    last = max((index for index, after_s in enumerate(times) if away(after_s)), default=-1)
+    if last < 0:
+        return 0.0
+    low, high = times[last], times[last + 1]
+    for _ in range(12):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if away(middle) else (low, middle)
+    return high
+
+
+def run(case: Case, steps: Sequence[Step], folder: Path, seed: int) -> Ran:
+    """The sequencer over the scene."""
+    records, seconds = _records(case, steps, folder, seed)
+    values: dict[str, list[float]] = {}
+    taken = 0
+    for record in records:
+        if record.kind == "settled":
+            values[record.step] = []
+        elif record.kind == "reading":
+            taken += 1
+            values.setdefault(record.step, []).append(record.body["xyz"][1])
+    means = {step: fmean(found) for step, found in values.items()}
+    return Ran(seconds, means, taken, sum(len(found) for found in values.values()))
+
+
+def achieved(case: Case, steps: Sequence[Step], runs: Sequence[Ran]) -> float:
+    """Root mean square error against the truth, as a share of what was asked."""
+    scene = _scene(case, 0)
+    squares = []
+    for step in steps:
+        luminance = _end(scene, step)
+        if needed_s(case, luminance) <= CAP_S:
+            asked = case.repeatability * max(luminance, case.sensor.floor_cd_m2)
+            squares += [((one.means[step.id] - luminance) / asked) ** 2 for one in runs]
+    return math.sqrt(fmean(squares))
+
+
+def remainder(case: Case, steps: Sequence[Step], folder: Path) -> str:
+    """Where the time over the limit goes, from the log of one run."""
+    records, _ = _records(case, steps, folder, 1)
+    spent: dict[str, float] = {}
+    settling_s = counting_s = 0.0
+    for record in records:
+        if record.kind == "settled":
+            settling_s = record.body["after_s"]
+            spent[record.body["how"]] = spent.get(record.body["how"], 0.0) + settling_s
+        elif record.kind == "done":
+            counting_s += record.body["precision"]["time_s"] - settling_s
+            settling_s = 0.0
+    need_s = sum(min(CAP_S, needed_s(case, _end(_scene(case, 0), step))) for step in steps)
+    told = ", ".join(f"{how} {seconds:.1f} s" for how, seconds in sorted(spent.items()))
+    return f"settling {told}; counted readings {counting_s:.1f} s where {need_s:.1f} s is the least"
+
+
+def _records(case: Case, steps: Sequence[Step], folder: Path, seed: int) -> tuple[list[Record], float]:
+    scene = _scene(case, seed)
+    rig = Rig(scene)
+    path = folder / "adaptive.log"
+    out, state = journal.create(path, rig.clock, "bench"), RunState()
+    try:
+        advance(state, out.append("started"))
+        began_s = scene.now_s
+        precise = Precise(steps, state, Learned(Limits(floor_cd_m2=case.sensor.floor_cd_m2)))
+        assert Sequencer(steps, state, rig, out, StopRequest(), precise=precise).run().complete
+        took_s = scene.now_s - began_s
+    finally:
+        out.close()
+    records = list(LogFile(path).records())
+    path.unlink()
+    return records, took_s
+
+
+def _scene(case: Case, seed: int) -> Scene:
+    return Scene(Display(case.model), case.sensor, seed=seed, noise="sequence")
+
+
+def _end(scene: Scene, step: Step) -> float:
+    scene.move(*step.at)
+    scene.show(painted(step.patch))
+    return scene.glimpse(scene.now_s + scene.settles_within_s + 1.0)[1]
+
+
+def _expanded(how: str) -> tuple[Step, ...]:
+    codes = (0, 85, 170, 255)
+    lattice = ", ".join(
+        f"{{name: c{r}-{g}-{b}, code: [{r}, {g}, {b}]}}" for r in codes for g in codes for b in codes if not r == g == b
+    )
+    text = f"plan: bench\nwarm_up: none\nlook_again: false\n{how}{BLOCKS.replace('LATTICE', lattice)}"
+    return plan_steps.expand(library.load_plan(text, "bench.yaml", lambda name: ""), {})
+
+
+def _counts(steps: Sequence[Step]) -> str:
+    bright = next(step.readings for step in steps if not step.dark)
+    dark = next(step.readings for step in steps if step.dark)
+    return f"{bright} readings, dark {dark}"

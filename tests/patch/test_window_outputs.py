@@ -97,3 +97,17 @@ def test_an_output_with_another_resolution_is_noticed(x_pair: XServer, open_wind
         x_pair.run("xrandr", "--output", "DUMMY0", "--mode", "1024x768")
         x_pair.run("xrandr", "--output", "DUMMY1", "--mode", "800x600", "--right-of", "DUMMY0")
     show(screen, COLOR)
+
+
+def test_the_refresh_rate_is_the_one_that_xrandr_computes(x_pair: XServer, open_window: OpenWindow) -> None:
+    """Another program's reading of the same protocol: the rate of the current mode, marked with a star."""
+    rates = {}
+    name = ""
+    for line in x_pair.run("xrandr", "--query").splitlines():
+        if " connected" in line:
+            name = line.split()[0]
+        elif "*" in line:
+            rates[name] = float(next(word for word in line.split() if "*" in word).rstrip("*+"))
+    listed = {s.name: round(s.refresh_hz, 2) for s in list_screens(x_pair.environment)}
+    assert rates and listed == pytest.approx(rates, abs=0.011)
+    assert open_window(x_pair, "DUMMY0").identify().refresh_hz == pytest.approx(rates["DUMMY0"], abs=0.011)

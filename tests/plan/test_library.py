@@ -24,6 +24,7 @@ SHELVES: dict[Shelf, str] = {
     "meters": "dialect",
     "targets": "target",
     "stages": "stage",
+    "corrections": "correction",
 }
 SHIPPED = [(shelf, name) for shelf in SHELVES for name in library.names(shelf, user_folder=Path("/nonexistent"))]
 

@@ -66,7 +66,7 @@ def test_the_table_has_a_row_a_point_and_the_range(swept: Results) -> None:
     # By hand: 384 cd/m2 times 0.1, 0.55 and 1 of the backlight, dimmed by 0.05 %, mean of the readings 0.99987.
     assert [row[2] for row in cells(table, "cool")] == ["38.38", "211.1", "383.8"]
     assert cells(table, "cool")[0][-3:] == ["-", "-", "-"], "no grayscale there"
-    assert re.search(r"brightness, 3 points +preset=warm +38\.38 cd/m2 +at 0 +383\.8 cd/m2 +at 100", table)
+    assert re.search(r"brightness, 3 points +preset=warm +38\.38\d ± [\d.]+ cd/m2 +at 0 +383\.8\d ± [\d.]+ cd/m2 +at 100", table)
     assert "CIEDE2000 under the convention white_luminance" in table
     assert "6504" in table
 
@@ -120,7 +120,7 @@ def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> Non
     count = len(results.drift[0].readings)
     assert count >= 3
     assert len(re.findall(r"^ +\d+\.\d +1 +383\.8 ", text, re.MULTILINE)) == count
-    assert re.search(r"drift +[+-]?0(\.0+)? %/h .*\n? +session 1", text)
+    assert re.search(r"drift +[+-]?0(\.0+)? ± [\d.]+ %/h .*\n? +session 1", text)
     assert "--details" not in render_text(results)
     assert "grayscale ·" in render_text(results), "without a sweep everything is there as ever"
 

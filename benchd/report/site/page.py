@@ -128,7 +128,8 @@ def _heads(page: SitePage) -> Iterator[str]:
     yield '<th scope="col" class="rank">Rank</th>'
     first = next((one for one in page.figures if one.name == page.order), None)
     ascending = first is not None and first.better == "lowest"
-    columns = [("sample", "Sample", "", "name"), *((one.name, one.title, one.unit, "") for one in page.figures)]
+    columns = [("sample", "Sample", "", "name"), ("remarks", "Remarks", "", "left remarks")]
+    columns += [(one.name, one.title, one.unit, "") for one in page.figures]
     columns += [("day", "Day", "", "left"), ("plan", "Plan", "", "left")]
     for name, title, unit, kind in columns:
         order = ("ascending" if ascending else "descending") if name == page.order else "none"
@@ -137,7 +138,7 @@ def _heads(page: SitePage) -> Iterator[str]:
             f'<th scope="col" aria-sort="{order}" class="{kind}"><button type="button" data-order="{escape(name)}">'
             f"{escape(title)}{small}</button></th>"
         )
-    yield '<th scope="col" class="left">Remarks</th><th scope="col" class="left">Log</th>'
+    yield '<th scope="col" class="left">Log</th>'
 
 
 def _row(number: int, row: SiteRow) -> str:
@@ -146,8 +147,8 @@ def _row(number: int, row: SiteRow) -> str:
     notice = escape(row.notice).replace(SIMULATED, f'<b class="sim">{SIMULATED}</b>')
     return (
         f'<tr data-row="{number}"><td class="rank">{escape(row.rank)}</td>'
-        f'<th scope="row" class="name"><button type="button" class="mark" aria-pressed="false">{escape(row.sample)}'
-        f'</button></th>{cells}{facts}<td class="left">{notice}</td><td class="left log">{escape(row.log)}</td></tr>'
+        f'<th scope="row" class="name" data-notice="{escape(row.notice)}"><button type="button" class="mark" aria-pressed="false">{escape(row.sample)}'
+        f'</button></th><td class="left remarks">{notice}</td>{cells}{facts}<td class="left log">{escape(row.log)}</td></tr>'
     )
 
 
@@ -163,6 +164,7 @@ def _data(page: SitePage) -> str:
             "sample": row.sample,
             "day": row.day,
             "plan": row.plan,
+            "remarks": row.notice,
             "words": f"{row.sample} {row.plan} {row.note} {row.notice}".lower(),
             "simulated": row.simulated,
             "latest": row.latest,

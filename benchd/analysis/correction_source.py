@@ -1,0 +1,60 @@
+"""What the uncertainty of a meter's correction does to figures that were read through it.
+
+The correction stands in the log's head with the covariance of its matrix. Its independent influences are the same
+in every log that was read through the same file, so that they cancel in a comparison as far as the colours agree.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from benchd.analysis.uncertainty import Source, Triple, Vectors
+
+Matrix = tuple[Triple, Triple, Triple]
+DIGITS = 12
+"""Of the file's digest: enough to tell two corrections apart."""
+
+
+class CorrectionSource(NamedTuple):
+    """``factors``: F of each influence, which moves a corrected X, Y, Z by F times X, Y, Z."""
+
+    name: str
+    dof: float
+    factors: tuple[Matrix, ...]
+
+    def vectors(self, xyz: Triple) -> Vectors:
+        """For each influence the change of a corrected X, Y, Z in cd/m2."""
+        x, y, z = xyz
+        found: Vectors = []
+        for part, (first, second, third) in enumerate(self.factors):
+            change = (
+                first[0] * x + first[1] * y + first[2] * z,
+                second[0] * x + second[1] * y + second[2] * z,
+                third[0] * x + third[1] * y + third[2] * z,
+            )
+            found.append((Source(self.name, self.dof, part, True), change))
+        return found
+
+
+def meter_of(head: Mapping[str, Any]) -> dict[str, Any]:
+    """The meter of a log for its results: its identity, and what it was corrected by (without the covariance)."""
+    meter = dict(head.get("meter") or {})
+    correction = head.get("correction")
+    if isinstance(correction, Mapping):
+        meter["correction"] = {key: value for key, value in correction.items() if key != "covariance"}
+    return meter
+
+
+def correction_source(head: Mapping[str, Any]) -> CorrectionSource | None:
+    """From a log's first record; None where nothing was corrected or the scatter behind the matrix is not known."""
+    correction = head.get("correction")
+    if not isinstance(correction, Mapping) or not correction.get("covariance"):
+        return None
+    from benchd.analysis.correction import influences  # numpy's linear algebra, for such logs only
+
+    (a, b, c), (d, e, f), (g, h, i) = correction["matrix"]
+    dof = float(correction.get("dof") or math.inf)
+    factors = influences(correction["covariance"], ((a, b, c), (d, e, f), (g, h, i)))
+    return CorrectionSource(f"correction {correction['name']} {correction['digest'][:DIGITS]}", dof, factors)

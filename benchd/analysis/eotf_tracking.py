@@ -1,0 +1,286 @@
+"""An HDR tone curve against its scale: errors of each grey, and where the screen leaves the curve for good.
+
+PQ is absolute: the target is what a code asks for, clipped hard at the peak that this very block measured. HLG is
+relative: its target is the curve of a display whose peak and black are the measured ones (BT.2100 Table 5).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from benchd.analysis import hlg, pq
+from benchd.analysis.cloud import Cloud
+from benchd.analysis.itp_apart import difference_from, grey_xyz
+from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
+from benchd.analysis.places import not_measured
+from benchd.analysis.quantity import (
+    Quantity,
+    absent,
+    composed,
+    greatest,
+    mean,
+    propagated,
+    ratio,
+    scaled,
+)
+from benchd.analysis.results_hdr import ToneCurve, ToneStep
+from benchd.analysis.survey import Measured, Survey
+from benchd.analysis.uncertainty import EXACT
+from benchd.analysis.windows import asked, code_range, signal_of
+
+KNEE = 0.95
+"""A screen that stays this far under what is asked for, at this level and all above, has left the curve."""
+DARK_CD_M2 = 0.1
+"""Below this a step is judged by its black, not by the curve, and does not count in the averages (common practice)."""
+HARD_PERCENT = 3.0
+
+METHOD = (
+    "greys in a window on black; error in % of the target, in codes, and as colour difference after ITU-R BT.2124; the "
+    "knee is where the light falls 5 % short of what is asked for and stays so, interpolated between two steps; steps "
+    "above it are held against a hard clip at the measured peak, since how a screen rolls off is its maker's choice"
+)
+
+
+class _Step(NamedTuple):
+    measured: Measured
+    code: int
+    signal: float
+    asked_cd_m2: float
+    luminance: Quantity
+
+
+class _Knee(NamedTuple):
+    """The last step that keeps up (its index), and the figures."""
+
+    last: int
+    at: Quantity
+    between: tuple[float, float] | None
+
+
+def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> ToneCurve:
+    """One tone curve, by ascending code."""
+    signal = block["signal"]
+    found = {int(one.role["code"]): one for one in survey.of_block(str(block["name"]))}
+    codes = [int(code) for code in block["codes"]]
+    lights = {code: luminance_of(found[code], meter) for code in codes if code in found}
+    peak = greatest(list(lights.values()), LUMINANCE_UNIT)
+    darkest = codes[0] if codes and signal_of(codes[0], signal) == 0.0 else None
+    black = lights.get(darkest, absent(LUMINANCE_UNIT, "black is not among the codes")) if darkest is not None else (
+        absent(LUMINANCE_UNIT, "black is not among the codes")
+    )  # fmt: skip
+    steps = [
+        _Step(found[code], code, signal_of(code, signal), _asked(code, signal, peak, black), lights[code])
+        for code in codes
+        if code in lights
+    ]
+    knee = _knee(steps, peak, signal)
+    judged = _judged(steps, knee, peak, black, signal, meter)
+    counted = [one for one in judged if one.region == "tracking"]
+    below = _below_clip(steps, knee, peak)
+    worst = max(counted, key=lambda one: abs(one.error.value or 0.0), default=None)
+    errors = [scaled(one.error, -1.0 if (one.error.value or 0.0) < 0 else 1.0, "%") for one in counted]
+    cloud = _cloud([(step, one) for step, one in zip(steps, judged, strict=True) if one.region == "tracking"])
+    why = "no step is both bright enough and below the knee"
+    return ToneCurve(
+        block=str(block["name"]),
+        method=METHOD,
+        transfer=str(signal["transfer"]),
+        range=str(signal.get("range", "full")),
+        bits=int(signal["bits"]),
+        depth=depth_words(signal),
+        area_percent=float(block["area_percent"]),
+        peak=peak,
+        black=black,
+        knee=knee.at,
+        knee_between=knee.between,
+        below_clip=below,
+        clip=_clip_words(knee, below),
+        steps=tuple(judged),
+        mean_error=mean(errors, "%") if errors else absent("%", why),
+        worst_error=worst.error if worst else absent("%", why),
+        worst_code=worst.code if worst else None,
+        mean_delta_e_itp=_over(cloud, counted, "mean", why),
+        max_delta_e_itp=_over(cloud, counted, "max", why),
+        missing=not_measured([str(code) for code in codes if code not in found], "code", "codes"),
+    )
+
+
+def depth_words(signal: Mapping[str, Any]) -> str:
+    """What the steps of this depth are worth, in words."""
+    bits = int(signal["bits"])
+    if signal["transfer"] != "pq":
+        return f"{bits}-bit codes"
+    _, span = code_range(signal)
+    middle = round(span * float(pq.signal(100.0)))
+    step = 100.0 * (float(pq.luminance((middle + 1) / span)) / float(pq.luminance(middle / span)) - 1.0)
+    words = f"{bits}-bit codes: one code near 100 cd/m2 is {step:.2g} % of luminance"
+    return words if bits > 8 else f"{words}, too coarse to be called the tone curve of a 10-bit signal"
+
+
+def _asked(code: int, signal: Mapping[str, Any], peak: Quantity, black: Quantity) -> float:
+    """What the code asks for; of HLG, on a display of the measured peak and black."""
+    if signal["transfer"] == "pq" or not peak.value:
+        return asked(code, signal)
+    dark = black.value if black.plain and black.value else 0.0
+    return float(hlg.luminance(signal_of(code, signal), peak.value, dark))
+
+
+def _knee(steps: Sequence[_Step], peak: Quantity, signal: Mapping[str, Any]) -> _Knee:
+    """Where the light falls short for good; bounds can't tell."""
+    last = len(steps) - 1
+    if signal["transfer"] != "pq":
+        return _Knee(last, absent(LUMINANCE_UNIT, "an HLG curve ends at the display's own peak"), None)
+    shares = [(one.luminance.value or 0.0) / one.asked_cd_m2 if one.asked_cd_m2 > 0.0 else 1.0 for one in steps]
+    keeping = [index for index, share in enumerate(shares) if share >= KNEE]
+    if not peak.present or not keeping:
+        return _Knee(-1, absent(LUMINANCE_UNIT, "no step comes within 5 % of what is asked for"), None)
+    at = keeping[-1]
+    if at == last:
+        why = f"it keeps up with all that was asked for, {steps[last].asked_cd_m2:.4g} cd/m2 at most"
+        return _Knee(last, absent(LUMINANCE_UNIT, why), None)
+    below, above = steps[at], steps[at + 1]
+    if below.asked_cd_m2 <= DARK_CD_M2:
+        return _Knee(-1, absent(LUMINANCE_UNIT, "no bright step comes within 5 % of what is asked for"), None)
+    # On logarithmic scales, between the two steps.
+    high, low = math.log(shares[at] / KNEE), math.log(max(shares[at + 1], 1e-9) / KNEE)
+    part = high / (high - low)
+    value = below.asked_cd_m2 * (above.asked_cd_m2 / below.asked_cd_m2) ** part
+    between = (below.asked_cd_m2, above.asked_cd_m2)
+    return _Knee(at, composed(value, LUMINANCE_UNIT, [below.luminance, above.luminance]), between)
+
+
+def _below_clip(steps: Sequence[_Step], knee: _Knee, peak: Quantity) -> Quantity:
+    """The most that the light stays under a hard clip at the peak, %, over the steps above the knee."""
+    if knee.between is None or not peak.value:
+        return absent("%", knee.at.why)
+    short: list[Quantity] = []
+    for one in steps[knee.last + 1 :]:
+        clip = peak if one.asked_cd_m2 >= peak.value else _exact(one.asked_cd_m2)
+        short.append(scaled(ratio(one.luminance, clip), -100.0, "%", 100.0))
+    return greatest(short, "%")
+
+
+def _exact(luminance: float) -> Quantity:
+    return Quantity(luminance, LUMINANCE_UNIT, s=0.0, sources=EXACT)
+
+
+def _clip_words(knee: _Knee, below: Quantity) -> str:
+    if knee.between is None:
+        return knee.at.why
+    if below.value is None:
+        return below.why
+    if below.value < HARD_PERCENT:
+        return "follows the curve to its peak and clips there"
+    return "rolls off before its peak"
+
+
+def _judged(
+    steps: Sequence[_Step],
+    knee: _Knee,
+    peak: Quantity,
+    black: Quantity,
+    signal: Mapping[str, Any],
+    meter: MeterRange,
+) -> list[ToneStep]:
+    _, span = code_range(signal)
+    is_pq = signal["transfer"] == "pq"
+    differences = _differences(steps, peak, is_pq)
+    found = []
+    for index, one in enumerate(steps):
+        clipped = is_pq and peak.value is not None and one.asked_cd_m2 > peak.value
+        target = peak if clipped else _exact(one.asked_cd_m2)
+        region = "dark" if one.asked_cd_m2 < DARK_CD_M2 else "tracking" if index <= knee.last else "roll-off"
+        if one.asked_cd_m2 > 0.0:
+            error = scaled(ratio(one.luminance, target), 100.0, "%", -100.0)
+        else:
+            error = absent("%", "no percent of black", one.luminance.records)
+        off = _signal_error(one, target, peak, black, is_pq)
+        delta_i = scaled(_pq_error(one, target), 720.0, "1")
+        found.append(
+            ToneStep(
+                step=one.measured.step,
+                code=one.code,
+                signal=one.signal,
+                asked_cd_m2=one.asked_cd_m2,
+                target=target,
+                luminance=one.luminance,
+                error=error,
+                error_codes=scaled(off, span, "codes"),
+                delta_i=_absolute(delta_i),
+                delta_e_itp=differences[index],
+                region=region,
+            )
+        )
+    return found
+
+
+def _pq_error(one: _Step, target: Quantity) -> Quantity:
+    """Difference of the PQ signals of the light and of its target."""
+
+    def off(light: float, aim: float) -> float:
+        return float(pq.signal(light)) - float(pq.signal(aim))
+
+    return propagated(off, "1", [one.luminance, target])
+
+
+def _signal_error(one: _Step, target: Quantity, peak: Quantity, black: Quantity, is_pq: bool) -> Quantity:
+    """Difference of the signals on the plan's own scale."""
+    if is_pq:
+        return _pq_error(one, target)
+    if not peak.value:
+        return absent("1", peak.why)
+    dark = black.value if black.plain and black.value else 0.0
+    top = peak.value
+
+    def off(light: float) -> float:
+        return float(hlg.signal_of(light, top, dark)) - one.signal
+
+    return propagated(off, "1", [one.luminance])
+
+
+def _absolute(quantity: Quantity) -> Quantity:
+    """|q|; a bound of a difference says nothing of its size."""
+    if quantity.value is None or quantity.bound is not None:
+        return absent(quantity.unit, quantity.why, quantity.records)
+    return scaled(quantity, -1.0 if quantity.value < 0.0 else 1.0, quantity.unit)
+
+
+def _aim(one: _Step, peak: Quantity, is_pq: bool) -> float:
+    level = min(one.asked_cd_m2, peak.value) if is_pq and peak.value else one.asked_cd_m2
+    return max(level, 0.0)
+
+
+def _differences(steps: Sequence[_Step], peak: Quantity, is_pq: bool) -> list[Quantity]:
+    """Delta E ITP of each step against a grey of D65 at its target."""
+    lights = [one.measured for one in steps]
+    colours = chromaticities(lights, [one.luminance for one in steps], cct=False)
+    found: list[Quantity] = []
+    for one, shade in zip(steps, colours, strict=True):
+        parts = [one.luminance, shade.x, shade.y]
+        if one.measured.mean is None or not all(part.plain for part in parts):
+            found.append(composed(0.0, "1", parts) if not one.luminance.plain else absent("1", shade.x.why))
+            continue
+        value, node = difference_from([one.measured], [grey_xyz(_aim(one, peak, is_pq))])
+        exact = not is_pq or (peak.value is not None and one.asked_cd_m2 > peak.value)
+        found.append(composed(value[0], "1", parts, sources=None if exact else node.row(0)))
+    return found
+
+
+def _cloud(pairs: Sequence[tuple[_Step, ToneStep]]) -> Cloud | None:
+    usable = [step for step, judged in pairs if judged.delta_e_itp.plain and step.measured.mean is not None]
+    if not usable or len(usable) < len(pairs):
+        return None
+    aims = [grey_xyz(step.asked_cd_m2) for step in usable]
+    return difference_from([step.measured for step in usable], aims)[1]
+
+
+def _over(cloud: Cloud | None, counted: Sequence[ToneStep], whole: Any, why: str) -> Quantity:
+    """Mean or largest difference of the steps that count."""
+    parts = [one.delta_e_itp for one in counted]
+    values = [part.value for part in parts if part.value is not None]
+    if not parts or len(values) < len(parts):
+        return absent("1", why if not parts else next(part.why for part in parts if part.value is None))
+    value = math.fsum(values) / len(values) if whole == "mean" else max(values)
+    return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))

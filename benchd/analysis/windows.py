@@ -1,0 +1,143 @@
+"""Peak luminance over window size and over time, and what is left of a bright window after minutes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from benchd.analysis import hlg, pq
+from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange
+from benchd.analysis.places import not_measured
+from benchd.analysis.quantity import absent, greatest, ratio, scaled
+from benchd.analysis.results_hdr import Moment, Peak, PeakWindow, Sustained
+from benchd.analysis.survey import Measured, Survey
+from benchd.analysis.timeline import around, best_second, first_below, mean_of
+
+PEAK_MOMENTS_S = (1.0, 10.0, 30.0, 60.0)
+SUSTAINED_MOMENTS_S = (60.0, 300.0, 600.0, 1800.0)
+SHARE = 0.95
+
+PEAK_METHOD = (
+    "a bright window in the middle of black, after black alone, read from the moment it appeared; peak: highest mean "
+    "of one second in the first ten (of noisy readings a little high); sizes are common practice"
+)
+SUSTAINED_METHOD = (
+    "a bright window in the middle of black, after black alone, read for minutes; shares are of the best second of the "
+    "first ten"
+)
+
+
+def signal_of(code: float, signal: Mapping[str, Any]) -> float:
+    """Signal of 0 to 1 of a code (ITU-R BT.2100 Table 9), not below 0 and not above 1."""
+    low, span = code_range(signal)
+    return min(1.0, max(0.0, (code - low) / span))
+
+
+def code_range(signal: Mapping[str, Any]) -> tuple[float, float]:
+    """The code of black, and how many codes there are from black to the peak."""
+    bits = int(signal["bits"])
+    if signal.get("range") == "narrow":
+        return 16.0 * 2.0 ** (bits - 8), 219.0 * 2.0 ** (bits - 8)
+    return 0.0, float((1 << bits) - 1)
+
+
+def asked(code: int, signal: Mapping[str, Any]) -> float:
+    """What a grey code asks for, cd/m2; an HLG code on a display of the plan's nominal peak."""
+    value = signal_of(code, signal)
+    if signal["transfer"] == "pq":
+        return float(pq.luminance(value))
+    return float(hlg.luminance(value, float(signal["peak_cd_m2"])))
+
+
+def peak(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Peak:
+    """Every size of one block that was measured."""
+    windows, missing = _windows(survey, block, meter, PEAK_MOMENTS_S)
+    best = greatest([one.peak for one in windows], LUMINANCE_UNIT)
+    at = next((one for one in windows if one.peak.value == best.value and best.present), None)
+    full = next((one for one in windows if one.area_percent >= 100.0), None)
+    return Peak(
+        block=str(block["name"]),
+        method=PEAK_METHOD,
+        code=int(block["code"]),
+        bits=int(block["bits"]),
+        asked_cd_m2=_asked(block),
+        windows=tuple(windows),
+        greatest=best,
+        greatest_area_percent=None if at is None else at.area_percent,
+        full_over_greatest=absent("1", "the full screen was not measured") if full is None else ratio(full.peak, best),
+        missing=missing,
+    )
+
+
+def sustained(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Sustained:
+    """Every size of one block that was measured."""
+    windows, missing = _windows(survey, block, meter, SUSTAINED_MOMENTS_S)
+    return Sustained(
+        block=str(block["name"]),
+        method=SUSTAINED_METHOD,
+        code=int(block["code"]),
+        bits=int(block["bits"]),
+        asked_cd_m2=_asked(block),
+        minutes=float(block["for_s"]) / 60.0,
+        windows=tuple(windows),
+        missing=missing,
+    )
+
+
+def _asked(block: Mapping[str, Any]) -> float | None:
+    return asked(int(block["code"]), block["signal"]) if block.get("signal") else None
+
+
+def _windows(
+    survey: Survey, block: Mapping[str, Any], meter: MeterRange, moments_s: Sequence[float]
+) -> tuple[list[PeakWindow], str]:
+    found = {float(one.role["area_percent"]): one for one in survey.of_block(str(block["name"]))}
+    areas = [float(area) for area in block["areas_percent"]]
+    screen = (survey.started.body.get("screen") or {}) if survey.started else {}
+    for_s = float(block["for_s"])
+    wanted = [moment for moment in moments_s if moment <= for_s]
+    if for_s not in wanted:
+        wanted.append(for_s)
+    windows = [_window(survey, area, found[area], screen, wanted, meter) for area in areas if area in found]
+    missing = not_measured([f"{area:g} %" for area in areas if area not in found], "size", "sizes")
+    return windows, missing
+
+
+def _window(
+    survey: Survey,
+    area: float,
+    step: Measured,
+    screen: Mapping[str, Any],
+    moments_s: Sequence[float],
+    meter: MeterRange,
+) -> PeakWindow:
+    readings = survey.series.get(step.step, [])
+    best = best_second(readings)
+    top = mean_of(step, best, "best second", meter)
+    moments = []
+    for moment in moments_s:
+        light = mean_of(step, around(readings, moment), f"at {moment:g} s", meter)
+        moments.append(Moment(moment, light, scaled(ratio(light, top), 100.0, "%")))
+    pixels = _pixels(area, screen)
+    whole = int(screen.get("width") or 0) * int(screen.get("height") or 0)
+    return PeakWindow(
+        area_percent=area,
+        pixels=pixels,
+        true_area_percent=None if pixels is None else 100.0 * pixels[0] * pixels[1] / whole,
+        peak=top,
+        peak_after_s=best[0].after_s if best else None,
+        moments=tuple(moments),
+        below_95_after_s=first_below(readings, top, SHARE),
+    )
+
+
+def _pixels(area: float, screen: Mapping[str, Any]) -> tuple[int, int] | None:
+    """The window's size in whole pixels, by the rule that draws it: sides rounded half up."""
+    width, height = screen.get("width"), screen.get("height")
+    if not isinstance(width, int) or not isinstance(height, int) or not width or not height:
+        return None
+    if area >= 100.0:
+        return width, height
+    side = math.sqrt(area / 100.0)
+    return max(1, math.floor(side * width + 0.5)), max(1, math.floor(side * height + 0.5))

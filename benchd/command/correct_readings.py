@@ -1,0 +1,183 @@
+"""Paired readings for a correction: from two logs, or from a CSV file."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from benchd.analysis.correction import Light, Matrix, Pair, Triple, named, xyz_from
+from benchd.analysis.survey import Measured, Survey, collect
+from benchd.clock import wall_label
+from benchd.errors import InputError
+from benchd.plan import library
+from benchd.plan.correction_file import WhichMeter
+from benchd.run.journal import LogFile
+from benchd.run.records import Body
+
+SIDES = ("reference", "meter")
+CSV_RULE = (
+    "colour, then X, Y, Z of both meters in cd/m2: reference_X, reference_Y, reference_Z, meter_X, meter_Y, meter_Z; "
+    "or x, y, Y: reference_x, reference_y, reference_Y, meter_x, meter_y, meter_Y"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sittings:
+    """What both meters read, and of whom and when it is."""
+
+    pairs: tuple[Pair, ...]
+    reference_meter: WhichMeter
+    meter: WhichMeter
+    made: str  # day of the later sitting
+    simulated: bool
+    technology: str | None = None
+    source: str = ""  # where the readings are, for the file
+
+
+def from_logs(reference: Path, field: Path) -> Sittings:
+    """The colours that both logs have read. Raises `InputError` when they can't be of one display and two meters."""
+    surveys = {path: collect(LogFile(path).records()) for path in (reference, field)}
+    heads = {path: _head(path, survey) for path, survey in surveys.items()}
+    first, second = (heads[path] for path in (reference, field))
+    for what in ("sample", "screen"):
+        one, other = (head["screen"]["name"] if what == "screen" else head["sample"] for head in (first, second))
+        if one != other:
+            raise InputError(
+                f"{reference} is of {what} {one} and {field} of {what} {other}; both meters must read one display"
+            )
+    meters = [WhichMeter(model=h["meter"]["model"], serial_number=h["meter"]["serial_number"]) for h in (first, second)]
+    if meters[0] == meters[1]:
+        raise InputError(
+            f"both logs are of meter {meters[0].model} {meters[0].serial_number}; one must be the reference's"
+        )
+    return Sittings(
+        named(_colours(surveys[reference]), _colours(surveys[field], uncorrected=True)),
+        meters[0],
+        meters[1],
+        _day(surveys[field]),
+        any(survey.simulated for survey in surveys.values()),
+        _technology(second),
+        f"logs {reference.name} and {field.name}",
+    )
+
+
+def from_csv(path: Path, reference_meter: WhichMeter, meter: WhichMeter) -> Sittings:
+    """One row a pair of readings; several rows of a colour give its scatter. Raises `InputError` with file and line."""
+    text = library.read_text(path)
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    skipped = len(text.splitlines()) - len(lines)
+    table = csv.DictReader(io.StringIO("\n".join(lines)))
+    columns = _columns(path, [name.strip() for name in table.fieldnames or ()])
+    table.fieldnames = [name.strip() for name in table.fieldnames or ()]
+    readings: dict[str, list[tuple[Triple, Triple]]] = {}
+    for row in table:
+        where = f"{path}:{table.line_num + skipped}"
+        name = (row.get("colour") or "").strip()
+        if not name or not name.isprintable():
+            raise InputError(f"{where}: the row names no colour; write R, G, B, W or a name of your own")
+        first, second = (_xyz(where, [row.get(column) for column in columns[side]], columns[side]) for side in SIDES)
+        readings.setdefault(name, []).append((first, second))
+    pairs = [
+        Pair(name, *(_light([pair[side] for pair in several]) for side in (0, 1))) for name, several in readings.items()
+    ]
+    return Sittings(tuple(pairs), reference_meter, meter, wall_label()[:10], False, source=f"file {path.name}")
+
+
+def _columns(path: Path, names: Sequence[str]) -> dict[str, list[str]]:
+    for letters in (("X", "Y", "Z"), ("x", "y", "Y")):
+        found = {side: [f"{side}_{letter}" for letter in letters] for side in SIDES}
+        if {"colour", *found["reference"], *found["meter"]} <= set(names):
+            return found
+    raise InputError(f"{path}:1: its columns are {', '.join(names) or 'none'}; needed are {CSV_RULE}")
+
+
+def _xyz(where: str, cells: Sequence[str | None], columns: Sequence[str]) -> Triple:
+    values = []
+    for cell, column in zip(cells, columns, strict=True):
+        try:
+            values.append(float(cell or ""))
+        except ValueError:
+            raise InputError(f"{where}: {column} is {cell!r}; a number belongs here") from None
+        if not math.isfinite(values[-1]):
+            raise InputError(f"{where}: {column} is {cell!r}; a number belongs here")
+    first, second, third = values
+    if columns[0].endswith("_X"):
+        return first, second, third
+    if not second > 0.0:
+        raise InputError(f"{where}: {columns[1]} is not above zero, so this is no chromaticity")
+    return xyz_from(first, second, third)
+
+
+def _light(readings: Sequence[Triple]) -> Light:
+    values = np.array(readings)
+    n = len(readings)
+    mean = tuple(float(one) for one in values.mean(axis=0))
+    if n < 2:
+        return Light((mean[0], mean[1], mean[2]))
+    return Light((mean[0], mean[1], mean[2]), _six(np.cov(values.T) / n), n - 1)
+
+
+def _head(path: Path, survey: Survey) -> Body:
+    if survey.started is None:
+        raise InputError(f"{path} has no 'started' record: nothing was measured, or its head was cut off")
+    return survey.started.body
+
+
+def _day(survey: Survey) -> str:
+    assert survey.started is not None
+    return survey.started.wall[:10]
+
+
+def _technology(head: Body) -> str | None:
+    document = (head.get("profiles") or {}).get("bench")
+    return library.load_bench(document["text"], document["file"]).technology if document else None
+
+
+def _colours(survey: Survey, *, uncorrected: bool = False) -> dict[str, Light]:
+    """Full-screen colours that were read, by name: R, G, B, W by their codes, others as the plan calls them.
+
+    ``uncorrected``: as the meter itself read them, where the log was read through a correction.
+    """
+    assert survey.started is not None
+    back: Matrix | None = None
+    correction = survey.started.body.get("correction")
+    if uncorrected and correction:
+        back = np.linalg.inv(np.array(correction["matrix"])).tolist()
+    found: dict[str, Light] = {}
+    for measured in survey.measured.values():
+        name = _name(measured)
+        if name and name not in found and measured.mean is not None and not (measured.under or measured.over):
+            found[name] = _measured_light(measured, back)
+    return found
+
+
+def _name(measured: Measured) -> str:
+    """Empty for what is no colour of its own: black, and places away from the centre."""
+    top = (1 << measured.bits) - 1
+    if measured.at != (0.5, 0.5) or measured.code == (0, 0, 0):
+        return ""
+    primary = {(top, 0, 0): "R", (0, top, 0): "G", (0, 0, top): "B", (top, top, top): "W"}.get(measured.code)
+    role = measured.role.get("name") if isinstance(measured.role, dict) else None
+    return primary or str(role or "code " + " ".join(map(str, measured.code)))
+
+
+def _measured_light(measured: Measured, back: Matrix | None) -> Light:
+    assert measured.mean is not None
+    mean = np.array(measured.mean)
+    turn = np.eye(3) if back is None else np.array(back)
+    x, y, z = (float(one) for one in turn @ mean)
+    if measured.covariance is None:
+        return Light((x, y, z))
+    xx, yy, zz, xy, xz, yz = measured.covariance
+    of_mean = np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) / measured.figures
+    return Light((x, y, z), _six(turn @ of_mean @ turn.T), measured.figures - 1)
+
+
+def _six(c: np.ndarray) -> tuple[float, float, float, float, float, float]:
+    return float(c[0, 0]), float(c[1, 1]), float(c[2, 2]), float(c[0, 1]), float(c[0, 2]), float(c[1, 2])

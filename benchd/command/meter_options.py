@@ -1,0 +1,54 @@
+"""The commands about the meter itself, `correct` and `repeat`, as the command line knows them."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+Command = Callable[..., argparse.ArgumentParser]
+
+
+def add_meter_commands(command: Command) -> None:
+    """Add both commands to the parser."""
+    correct = command(
+        "correct",
+        "make a correction of one meter for one display technology, against a reference meter",
+        "Both meters read red, green, blue and white of one screen (plan four-colours), the reference meter first;\n"
+        "where a hand moves meters, benchd asks for each. Or give the logs of both sittings, or a CSV file.\n"
+        "What is made is a file in ./profiles/corrections. A bench that names it (meter: {correction: NAME},\n"
+        "technology: NAME) is read through it; every reading is kept raw and corrected. It is refused for another\n"
+        "meter, another technology, and after its last day.",
+    )
+    correct.add_argument("name", metavar="NAME", help="name of the correction, such as plover-white-led")
+    correct.add_argument("--reference", metavar="BENCH", help="bench with the reference meter on that screen")
+    correct.add_argument("--bench", metavar="BENCH", help="bench with the meter that is to be corrected")
+    correct.add_argument(
+        "--logs", nargs=2, metavar=("REFERENCE.log", "METER.log"), help="two logs of one screen instead"
+    )
+    correct.add_argument(
+        "--csv",
+        metavar="FILE",
+        help="paired readings instead: columns colour, reference_X, reference_Y, reference_Z, meter_X, meter_Y, "
+        "meter_Z (or _x, _y, _Y), one row a pair; several rows of a colour give the uncertainty",
+    )
+    correct.add_argument(
+        "--reference-meter", nargs=2, metavar=("MODEL", "SERIAL"), help="with --csv: the reference meter"
+    )
+    correct.add_argument("--meter", nargs=2, metavar=("MODEL", "SERIAL"), help="with --csv: the meter to be corrected")
+    correct.add_argument(
+        "--method",
+        choices=("four-colour", "least-squares"),
+        default="four-colour",
+        help="four-colour (default): from chromaticities, so a display that swings does no harm; least-squares: from "
+        "X, Y, Z of all colours",
+    )
+    correct.add_argument(
+        "--keep-luminance", action="store_true", help="four-colour: correct colour only, leave luminance as it is read"
+    )
+    correct.add_argument("--technology", metavar="NAME", help="display technology (default: that of the meter's bench)")
+    correct.add_argument("--spectra", default="", help="screen, mode and spectra it was made on, for the file")
+    correct.add_argument("--about", default="", help="one line for whoever looks for a correction")
+    correct.add_argument("--sample", default="correction", help="name of the display in the logs of both sittings")
+    correct.add_argument("--expires", metavar="DATE", help="last day of use (default: a year after it was made)")
+    correct.add_argument("--out", metavar="FILE", help="keep it there (default: profiles/corrections/NAME.yaml)")
+    correct.add_argument("--json", action="store_true", help="print it as JSON")

@@ -1,0 +1,93 @@
+"""From the library to the page of ranks: which figures get a column, and each sample's row."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+from benchd import __version__
+from benchd.errors import InputError
+from benchd.library.entry import Figure
+from benchd.library.headlines import HEADLINES
+from benchd.library.judge import interval
+from benchd.library.ranking import rank
+from benchd.library.shown import UNITS, day, figure_text, notice
+from benchd.library.store import Sample, Store
+from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
+
+FIRST_ORDER = ("contrast", "white")
+"""The page opens in the order of the first of these that is there."""
+
+
+def publish(store: Store, samples: Sequence[Sample], target: Path, title: str, *, force: bool = False) -> Path:
+    """Write the page of ``samples``; a folder gets an ``index.html``. Returns the file.
+
+    Raises `InputError` when there is nothing to show, when a file stands there (unless ``force``), or when it can't
+    be written.
+    """
+    if not samples:
+        raise InputError("no log is left for the page; take --where away, or add logs to the library")
+    page = render(site_page(store, samples, title))
+    file = target / "index.html" if target.is_dir() else target
+    if file.exists() and not force:
+        raise InputError(f"{file} exists already and is left as it is; name another file, or say --force")
+    aside = file.with_name(f".{file.name}.part")
+    try:
+        aside.write_text(page, encoding="utf-8")
+        aside.replace(file)
+    except OSError as error:
+        raise InputError(f"{file} can't be written ({error.strerror}); choose another place") from None
+    finally:
+        aside.unlink(missing_ok=True)
+    return file
+
+
+def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
+    """The page as data, in the order of its first figure."""
+    columns = [(headline, *store.figure(headline.name)) for headline in HEADLINES]
+    here = {sample.id for sample in samples}
+    columns = [column for column in columns if not here.isdisjoint(column[2])]
+    figures = tuple(SiteFigure(one.name, one.title, UNITS.get(unit, unit), one.better) for one, unit, _ in columns)
+    names = [one.name for one in figures]
+    order = next((name for name in FIRST_ORDER if name in names), names[0] if names else "")
+    ranks: dict[int, str] = {}
+    sequence = list(samples)
+    for headline, _, found in columns:
+        if headline.name == order:
+            ranking = rank(samples, found, highest_first=headline.better != "lowest")
+            sizes = Counter(line.group for line in ranking if line.rank is not None)
+            for line in ranking:
+                shared = " =" if sizes[line.group] > 1 else ""
+                ranks[line.sample.id] = "?" if line.rank is None else f"{line.rank}{shared}"
+            ranked = {line.sample.id: place for place, line in enumerate(ranking)}
+            sequence.sort(key=lambda sample: ranked.get(sample.id, len(ranked)))
+    newest: dict[str, Sample] = {}
+    for sample in sequence:
+        known = newest.get(sample.facts.sample)
+        if known is None or sample.facts.started > known.facts.started:
+            newest[sample.facts.sample] = sample
+    rows = tuple(
+        SiteRow(
+            rank=ranks.get(sample.id, ""),
+            sample=sample.facts.sample or "not named",
+            model=sample.facts.model,
+            cells=tuple(_cell(headline.name, unit, found.get(sample.id)) for headline, unit, found in columns),
+            day=day(sample),
+            plan=sample.facts.plan,
+            note=sample.facts.note,
+            notice=notice(sample),
+            log=sample.facts.sha256[:12],
+            simulated=sample.facts.simulated,
+            latest=newest[sample.facts.sample] is sample,
+        )
+        for sample in sequence
+    )
+    return SitePage(title, figures, rows, order, __version__)
+
+
+def _cell(name: str, unit: str, figure: Figure | None) -> SiteCell | None:
+    if figure is None or figure.value is None:
+        return None
+    low, high = interval(figure)
+    return SiteCell(figure_text(name, unit, figure), figure.value, low, high, figure.bound, figure.why)

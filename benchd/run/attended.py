@@ -1,0 +1,52 @@
+"""Places that only a hand can bring about: the cap on the meter, the display switched off; and back again.
+
+Around whoever moves the meter: the hand is asked on the way there and on the way back, whatever moves the meter
+between real places. A mover that has a shutter (``caps: true`` in the bench) is told the names instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from benchd.clock import Deadline
+from benchd.instruments.positioner import Positioner
+from benchd.plan.beside import BACK, SENTENCES
+from benchd.plan.step import ATTENDED
+
+Ask = Callable[[str, tuple[float, float]], None]
+
+
+def request(place: str, at: tuple[float, float]) -> str:
+    """What a hand is asked for, as a sentence without its full stop."""
+    where = f"the bright spot: {100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height"
+    return SENTENCES.get(place) or f"Move the meter to {place} ({where})"
+
+
+class AttendedPositioner:
+    """A `Positioner` that asks a hand for what the one behind it can't do. Raises what both raise."""
+
+    def __init__(self, inner: Positioner, ask: Ask, *, caps: bool = False) -> None:
+        self._inner, self._ask, self._caps = inner, ask, caps
+        self.by = inner.by
+        self.confirmed = ""
+        """The place that an earlier session asked for: whoever resumed says that it is so."""
+        self._stands = ""
+
+    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
+        """Returns once the meter stands there, or a hand says that it is so."""
+        confirmed, self.confirmed = self.confirmed, ""
+        if self._caps:
+            self._inner.move(place, at, deadline)
+        elif place in ATTENDED:
+            if confirmed != place:
+                self._ask(place, at)
+        else:
+            if self._stands in ATTENDED:
+                self._ask(BACK[self._stands], at)
+            if self.by != "hand" or self._stands not in ATTENDED or place != "centre":
+                self._inner.move(place, at, deadline)
+        self._stands = place
+
+    def close(self) -> None:
+        """As the one behind it."""
+        self._inner.close()

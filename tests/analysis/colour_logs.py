@@ -1,0 +1,53 @@
+"""Logs of invented screens for colour tests: a plan's own steps, each read as a function of its codes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
+from benchd.patch.model import Code
+from benchd.plan.colour_codes import ColourSpace, Triple
+from benchd.plan.library import find, load_plan, plan_files, read_text
+from benchd.plan.space import Space
+from benchd.plan.steps import describe, expand
+from benchd.plan.strict_yaml import load_model
+from tests.analysis.logs import SRGB, Log
+
+Screen = Callable[[Code], Triple]
+WHITE_CD_M2 = 110.0
+
+
+def fields_of(name: str) -> dict[str, Any]:
+    """A shipped space as a log keeps it."""
+    return load_model(Space, read_text(find("spaces", name)), name).normalised()
+
+
+def perfect(name: str, white_cd_m2: float = WHITE_CD_M2, bits: int = 8) -> Screen:
+    """A screen that shows exactly what codes of a space ask for."""
+    space = ColourSpace(fields_of(name))
+
+    def seen(code: Code) -> Triple:
+        x, y, z = space.decoded(code, bits)
+        return (white_cd_m2 * x, white_cd_m2 * y, white_cd_m2 * z)
+
+    return seen
+
+
+def measured(
+    blocks: str, screen: Screen, *, files: Mapping[str, str] | None = None, lacking: str = "", head: str = ""
+) -> Results:
+    """Results of ``blocks`` on ``screen``, two equal readings a patch; the step ``lacking`` is not measured."""
+    texts = dict(files or {})
+
+    def read(name: str) -> str:
+        return texts[name]
+
+    plan = load_plan(f"plan: invented\nwarm_up: none\n{head}blocks:\n{blocks}\n", "invented.yaml", read)
+    needed = plan_files(plan, read)
+    log = Log(describe(plan, needed), target=SRGB)
+    for step in expand(plan, needed):
+        if step.id != lacking:
+            log.measure(step.id, dict(step.role), [screen(step.patch.code)] * 2, code=step.patch.code, bits=plan.bits)
+    return analyse(log.end())

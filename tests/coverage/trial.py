@@ -1,0 +1,202 @@
+"""One trial: a display and a meter drawn at random, measured by the whole chain, held against the truth.
+
+The interval of a figure is meant to hold what the same formula gives for the display's true light: settled, warm,
+at the time and place of the measurement, for the CIE 1931 observer, whatever the meter does wrong. So the truth of a
+trial is the analysis of a second log of the same display, read by a meter without noise and errors.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from datetime import date
+from pathlib import Path
+from random import Random
+from typing import Any
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.meter_budget import MeterBudget, budget_from, channel_gains
+from benchd.clock import Deadline, StopRequest
+from benchd.report.data import Json, LogReference, quantities, to_json
+from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
+from benchd.run.journal import Journal, LogFile
+from benchd.run.records import Body, RunState, advance
+from benchd.run.sequencer import Sequencer
+from benchd.run.session import started_body
+from sim.displays import OFFICE_LCD, WIDE_GAMUT_LCD, Display, DisplayModel
+from sim.errors import ErringSensor, MeterErrors, Placing
+from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen
+from sim.scene import Scene
+from sim.sensor import SensorModel
+
+PLAN = """\
+plan: coverage
+target: {target}
+warm_up: none
+settle_s: 1
+readings: {readings}
+dark_readings: {dark_readings}
+look_again: false
+blocks:
+  - luminance: {{}}
+  - grayscale: {{steps: {steps}, white: target}}
+  - contrast: {{kinds: [sequential, checkerboard]}}
+  - uniformity: {{grid: 3x3, levels_percent: [100, 50]}}
+"""
+TARGETS = ("srgb", "bt1886", "power-2.2")
+DECADES = range(-4, 6)
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """One figure of one trial: did its interval hold the truth?
+
+    ``width``: that of the interval over the size of the value.
+    """
+
+    path: str
+    held: bool
+    below: bool  # the truth lies below the interval
+    width: float
+
+
+@dataclass(slots=True)
+class Rig:
+    clock: SceneClock
+    screen: SimScreen
+    meter: SimMeter
+    positioner: SimPositioner
+    controls: SimControls
+
+    def reopen_meter(self) -> None:
+        raise AssertionError("nothing is lost here")
+
+    def reopen_screen(self) -> None:
+        raise AssertionError("nothing is lost here")
+
+
+class CarelessPositioner(SimPositioner):
+    """The meter stands a little otherwise each time that it is moved."""
+
+    def __init__(self, scene: Scene, placing: Placing, u: float, dice: Random) -> None:
+        super().__init__(scene)
+        self._placing, self._u, self._dice = placing, u, dice
+
+    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
+        super().move(place, at, deadline)
+        self._placing.factor = 1.0 + self._dice.gauss(0.0, self._u)
+
+
+def drawn_display(dice: Random) -> DisplayModel:
+    """An invented display: white, black, gammas, falloff and tint all drawn."""
+    base = dice.choice((OFFICE_LCD, WIDE_GAMUT_LCD))
+    white = math.exp(dice.uniform(math.log(80.0), math.log(600.0)))
+    gamma = dice.uniform(2.0, 2.4)
+    return replace(
+        base,
+        white_xy=(dice.gauss(0.3127, 0.008), dice.gauss(0.3290, 0.008)),
+        white_cd_m2=white,
+        black_cd_m2=white / math.exp(dice.uniform(math.log(500.0), math.log(2000.0))),
+        black_tint=(dice.uniform(0.8, 1.2), dice.uniform(0.9, 1.1), dice.uniform(0.8, 1.3)),
+        gamma=(gamma + dice.gauss(0.0, 0.03), gamma + dice.gauss(0.0, 0.03), gamma + dice.gauss(0.0, 0.03)),
+        bow=dice.gauss(0.0, 0.02),
+        falloff=dice.uniform(0.02, 0.2),
+        tilt=(dice.gauss(0.0, 0.03), dice.gauss(0.0, 0.03)),
+        colour_tilt=(dice.gauss(0.0, 0.01), dice.gauss(0.0, 0.002), dice.gauss(0.0, 0.01)),
+        corner_glow=dice.uniform(0.0, 0.4),
+        glare=dice.uniform(0.0002, 0.001),
+    )
+
+
+def drawn_statement(dice: Random) -> Body:
+    """What a bench profile may state of a meter, at k = 2."""
+    return {
+        "k": 2.0,
+        "calibration_percent": dice.uniform(0.5, 4.0),
+        "chromaticity_xy": dice.uniform(0.0005, 0.004),
+        "linearity_percent": dice.uniform(0.05, 0.6),
+        "zero_cd_m2": dice.uniform(0.0, 0.001),
+        "drift_percent_per_year": dice.uniform(0.1, 1.0),
+        "placement_percent": dice.uniform(0.0, 0.6),
+        "calibrated": date(2026, dice.randint(1, 6), 1).isoformat(),
+    }
+
+
+def drawn_noise(dice: Random) -> SensorModel:
+    """A meter's noise: quieter and noisier ones than the shipped."""
+    return SensorModel(
+        dark_cd_m2=5e-4 * dice.uniform(0.3, 1.5), shot=2e-3 * dice.uniform(0.5, 2.0), scale=1e-3 * dice.uniform(0.3, 3.0)
+    )
+
+
+def drawn_errors(budget: MeterBudget, dice: Random) -> MeterErrors:
+    """Errors of one meter, drawn from what is stated of it."""
+    dx, dy = dice.gauss(0.0, budget.colour_x), dice.gauss(0.0, budget.colour_y)
+    (x_of_dx, z_of_dx), (x_of_dy, z_of_dy) = channel_gains("x", dx), channel_gains("y", dy)
+    zero = tuple(dice.gauss(0.0, budget.zero_cd_m2) for _ in range(3))
+    return MeterErrors(
+        scale=dice.gauss(0.0, budget.scale) + dice.gauss(0.0, budget.drift),
+        gain_x=x_of_dx + x_of_dy,
+        gain_z=z_of_dx + z_of_dy,
+        zero=(zero[0], zero[1], zero[2]),
+        linearity={decade: dice.gauss(0.0, budget.linearity) for decade in DECADES},
+    )
+
+
+def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
+    """Every figure of one drawn display, measured by one drawn meter."""
+    dice = Random(seed)
+    model, stated, noise = drawn_display(dice), drawn_statement(dice), drawn_noise(dice)
+    target, readings = dice.choice(TARGETS), dice.randint(3, 5)
+    bench = bench_job("sim-office")
+    display = Display(model)
+
+    def job(readings: int, dark_readings: int) -> PlanJob:
+        text = PLAN.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
+        return plan_job_from("coverage", text, {})
+
+    head = {"uncertainty": stated, "meter": asdict(SimMeter(Scene(display, noise)).identify())}
+    budget = budget_from(head, "2026-11-25")
+    assert budget is not None
+    placing = Placing(1.0 + dice.gauss(0.0, budget.placement))
+    known = {name: getattr(noise, name) for name in ("dark_cd_m2", "shot", "scale")}
+    sensor = ErringSensor(**known, errors=drawn_errors(budget, dice), placing=placing)
+    scene = Scene(display, sensor, seed=seed, noise="sequence")
+    mover = CarelessPositioner(scene, placing, budget.placement, dice)
+    read = _measured(job(readings, readings + 2), bench, scene, mover, stated, folder / "read.log")
+    still = Scene(display, SensorModel(), noise="none")
+    truth = _measured(job(1, 1), bench, still, SimPositioner(still), None, folder / "truth.log")
+    true = {path: figure["value"] for path, figure in quantities(truth)}
+    for path, figure in quantities(read):
+        value, low, high = figure["value"], figure["low"], figure["high"]
+        if low is None or high is None or true.get(path) is None or figure["bound"]:
+            continue
+        if high - low <= 1e-9 * max(abs(value), 1e-9):
+            continue  # exact: white against itself, the centre against itself
+        at = true[path]
+        yield Checked(path, low <= at <= high, at < low, (high - low) / max(abs(value), 1e-12))
+
+
+def _measured(
+    job: PlanJob, bench: BenchJob, scene: Scene, mover: SimPositioner, stated: Body | None, path: Path
+) -> Json:
+    rig = Rig(SceneClock(scene), SimScreen(scene), SimMeter(scene), mover, SimControls(scene))
+    who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
+    head: dict[str, Any] = {**started_body(job, bench, "drawn", "", who), "uncertainty": stated}
+    path.unlink(missing_ok=True)
+    out = journal_at(path, rig.clock)
+    state = RunState()
+    try:
+        advance(state, out.append("started", body=head))
+        assert Sequencer(job.steps, state, rig, out, StopRequest()).run().complete
+    finally:
+        out.close()
+    return to_json(analyse(LogFile(path).records()), LogReference("drawn", "0" * 64))
+
+
+def journal_at(path: Path, clock: SceneClock) -> Journal:
+    """A new log whose records are not forced to the disk one by one: nothing is cut off here."""
+    descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_APPEND, 0o644)
+    return Journal(path, descriptor, "drawn", clock, 0, 0, sync=lambda descriptor: None)

@@ -1,0 +1,171 @@
+"""`benchd library` as a user types it: what it prints, exit codes, and SIMULATED wherever a figure is."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from pyarrow import parquet
+
+from benchd.cli import main
+from tests.library.conftest import House, write_log
+
+
+def lines(capsys: pytest.CaptureFixture[str]) -> list[str]:
+    return capsys.readouterr().out.splitlines()
+
+
+def test_list_names_samples_figures_and_damage(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    (house.folder / "bad.log").write_text("x\n")
+    assert house.run("list") == 0
+    printed = lines(capsys)
+    assert printed[0].split("  ")[0] == "sample"
+    rows = [line for line in printed if line.startswith(("plover", "curlew", "avocet"))]
+    assert len(rows) == 4
+    assert all(row.endswith("SIMULATED") for row in rows)
+    assert "4 logs, 4 of them SIMULATED" in printed
+    assert printed[-1].startswith("damaged: bad.log: line 1: the check sum is wrong")
+
+
+def test_rank_parts_groups_and_marks_shared_ranks(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    assert house.run("rank", "contrast") == 0
+    printed = lines(capsys)
+    order = [line.split()[1 if line.split()[1] != "=" else 2] for line in printed[1:] if "SIMULATED" in line][:4]
+    assert order == ["avocet-27/1", "curlew-32/1", "plover-27/1", "plover-27/2"]
+    assert "> " in printed[1]
+    assert house.run("rank", "black") == 0, "black: the lowest first"
+    assert "avocet-27/1" in lines(capsys)[1]
+    assert house.run("rank", "white", "--lowest", "--limit", "1") == 0
+    printed = lines(capsys)
+    assert "avocet-27/1" in printed[1]
+    assert "3 more: --limit 4" in printed
+
+
+def test_rank_as_json_holds_everything(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    assert house.run("rank", "contrast", "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [one["sample"] for one in found][0] == "avocet-27/1"
+    assert all(one["figure"]["simulated"] and one["notice"] == "SIMULATED" for one in found)
+    assert {"value", "u", "k", "dof", "low", "high", "n", "s", "status", "bound", "why", "unit"} <= set(found[0]["figure"])
+
+
+def test_query_tells_what_can_not_be_told(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    assert house.run("query", "contrast >= 1000 and sample = plover-27/*") == 0
+    printed = lines(capsys)
+    assert [line.split()[0] for line in printed[1:3]] == ["plover-27/1", "plover-27/2"]
+    assert "Contrast" in printed[0], "what was asked for is shown"
+    assert house.run("query", "contrast >= 1000000") == 1, "nothing fulfils it"
+    told = capsys.readouterr()
+    assert told.out == "no log\n"
+    assert "1 log left out" in told.err
+    assert house.run("query", "contrst > 3") == 2
+    assert "condition:1:1: no sample has a figure 'contrst'; did you mean contrast?" in capsys.readouterr().err
+    assert house.run("query", "white > 1", "--show", "black,cct", "--json") == 0
+    assert len(json.loads(capsys.readouterr().out)) == 4
+
+
+def test_latest_is_the_newest_log_of_a_sample(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    write_log(house.folder / "old.log", "curlew-32/1", 440.0, wall="2025-01-01T00:00:00.000Z")
+    assert house.run("rank", "white", "--json") == 0
+    assert len(json.loads(capsys.readouterr().out)) == 5
+    assert house.run("rank", "white", "--json", "--latest") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [one["sample"] for one in found][:1] == ["curlew-32/1"]
+    assert found[0]["started"].startswith("2026")
+    assert len(found) == 4
+
+
+def test_show_finds_a_sample_by_name_file_or_digest(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    assert house.run("show", "curlew-32/1", "--json") == 0
+    [by_name] = json.loads(capsys.readouterr().out)
+    for other in (by_name["sha256"][:10], str(house.folder / "curlew-32-1.log"), "curlew-32"):
+        assert house.run("show", other, "--json") == 0
+        assert json.loads(capsys.readouterr().out) == [by_name]
+    assert house.run("show", "curlew-32/1", "--all") == 0
+    printed = capsys.readouterr().out
+    assert printed.startswith("curlew-32/1  SIMULATED\n")
+    figures = [line for line in printed.splitlines() if line.startswith(("  luminance/", "  contrast/"))]
+    assert len(figures) > 5
+    assert all("SIMULATED" in line for line in figures)
+    assert house.run("show", "curlew-33/1") == 2
+    assert "did you mean curlew-32/1?" in capsys.readouterr().err
+
+
+def test_add_copies_a_log_once(house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = write_log(tmp_path / "elsewhere" / "run.log", "dunlin-24/a b", 300.0)
+    assert house.run("add", str(log)) == 0
+    assert (house.folder / "dunlin-24-a-b" / "run.log").read_bytes() == log.read_bytes()
+    assert "copied to" in capsys.readouterr().out
+    assert house.run("add", str(log)) == 0
+    assert "is there already as" in capsys.readouterr().out
+    other = write_log(tmp_path / "other" / "run.log", "dunlin-24/a b", 301.0)
+    assert house.run("add", str(other)) == 0
+    assert sorted(path.name for path in (house.folder / "dunlin-24-a-b").iterdir()) == ["run-2.log", "run.log"]
+    (tmp_path / "bad.log").write_text("x\n")
+    assert house.run("add", str(tmp_path / "bad.log")) == 1
+    assert not list(house.folder.rglob("bad*.log"))
+
+
+def test_rebuild_needs_the_logs_alone(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    index = house.folder / "benchd-library.sqlite"
+    index.write_bytes(b"SQLite format 3\0" + b"\xff" * 5000)
+    assert house.run("list") == 4
+    assert "is damaged" in capsys.readouterr().err
+    assert house.run("rebuild") == 0
+    assert "4 logs with results, 0 damaged, 4 files" in capsys.readouterr().out
+    assert house.run("list") == 0
+
+
+def test_export_has_a_row_for_every_figure(house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert house.run("export", "--parquet", str(tmp_path / "all.parquet")) == 0
+    assert house.run("export", "--csv", str(tmp_path / "all.csv")) == 0
+    table = parquet.read_table(tmp_path / "all.parquet")
+    with (tmp_path / "all.csv").open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert table.num_rows == len(rows)
+    assert table.schema.metadata[b"notice"] == b"SIMULATED"
+    assert {row["simulated"] for row in rows} == {"SIMULATED"}
+    for wide, row in zip(table.to_pylist(), rows, strict=True):
+        assert (wide["path"], wide["sample"], wide["log"]) == (row["path"], row["sample"], row["log"])
+        assert wide["value"] == (float(row["value"]) if row["value"] else None)
+        assert (wide["bound"] or "") == row["bound"]
+    assert f"{table.num_rows} rows of 4 logs, 4 of them SIMULATED" in capsys.readouterr().out
+
+
+def test_without_pyarrow_one_sentence_says_what_is_missing(
+    house: House, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    assert house.run("export", "--parquet", str(tmp_path / "x.parquet")) == 2
+    assert "Parquet needs the package pyarrow" in capsys.readouterr().err
+    assert list(tmp_path.glob("*x.parquet*")) == []
+
+
+def test_what_stands_in_the_way_is_a_sentence(house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["library", "list", "--library", str(tmp_path / "none")]) == 2
+    assert "there is no folder" in capsys.readouterr().err
+    assert house.run("rank", "gloss") == 2
+    assert "no sample has a figure 'gloss'" in capsys.readouterr().err
+    assert house.run("export", "--csv", str(tmp_path / "no" / "x.csv")) == 2
+    assert "can't be written" in capsys.readouterr().err
+    page = tmp_path / "page.html"
+    page.write_text("mine")
+    assert house.run("site", "-o", str(page)) == 2
+    assert "exists already and is left as it is" in capsys.readouterr().err
+    assert page.read_text() == "mine"
+    assert house.run("site", "-o", str(page), "--where", "sample = nobody") == 2
+    shutil.rmtree(house.folder)
+    house.folder.mkdir()
+    assert house.run("list") == 0
+    assert capsys.readouterr().out == "no log\n"
+
+
+def test_the_index_may_stand_elsewhere(house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (house.folder / "benchd-library.sqlite").unlink()
+    assert house.run("list", "--index", str(tmp_path / "own.sqlite")) == 0
+    assert (tmp_path / "own.sqlite").exists()
+    assert not (house.folder / "benchd-library.sqlite").exists()

@@ -1,0 +1,86 @@
+"""Ranks and groups: who can be told apart from whom."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchd.library.entry import Figure
+from benchd.library.judge import interval
+from benchd.library.ranking import rank, told_apart
+from benchd.library.store import Sample
+from tests.library.test_conditions import figure, sample
+
+
+def ranks(*figures: Figure, highest_first: bool = True) -> list[tuple[int | None, int]]:
+    samples = [replace(sample(), id=number) for number in range(len(figures))]
+    lines = rank(samples, dict(enumerate(figures)), highest_first=highest_first)
+    return [(line.rank, line.sample.id) for line in lines]
+
+
+def test_the_difference_of_independent_figures() -> None:
+    """u(a - b) squared is the sum of the squares (JCGM 100:2008, 5.1.2, from memory): 3 and 4 make 5."""
+    assert told_apart(figure(105.1, 3.0), figure(100.0, 4.0)) is True
+    assert told_apart(figure(104.9, 3.0), figure(100.0, 4.0)) is False
+    assert told_apart(figure(100.0, 4.0), figure(105.1, 3.0)) is True, "in any order"
+    assert told_apart(figure(105.0), figure(100.0, 4.0)) is None
+
+
+def test_halves_that_face_each_other_count() -> None:
+    skewed = Figure(1.0, None, None, None, 0.2, 1.1, 3, None, "ok", None, "", "")
+    assert told_apart(figure(1.5, 0.0), skewed) is True
+    assert told_apart(figure(0.5, 0.0), skewed) is False
+
+
+def test_groups_begin_with_the_best_that_is_left() -> None:
+    figures = [figure(value, 1.0) for value in (100.0, 99.0, 98.0, 97.9, 90.0)]
+    assert ranks(*figures) == [(1, 0), (1, 1), (3, 2), (3, 3), (5, 4)]
+    assert ranks(*figures, highest_first=False) == [(1, 4), (2, 3), (2, 2), (2, 1), (5, 0)]
+
+
+def test_bounds_are_open_on_one_side() -> None:
+    assert told_apart(figure(82000.0, bound="above"), figure(1100.0, 20.0)) is True
+    assert told_apart(figure(900.0, bound="above"), figure(1100.0, 20.0)) is False, "it may be more"
+    assert told_apart(figure(82000.0, bound="above"), figure(90000.0, bound="above")) is False
+    assert told_apart(figure(0.005, bound="below"), figure(0.3, 0.001)) is True
+    assert ranks(figure(1100.0, 20.0), figure(82000.0, bound="above")) == [(1, 1), (2, 0)]
+
+
+def test_without_an_uncertainty_there_is_no_rank() -> None:
+    assert ranks(figure(3.0, 0.1), figure(2.0), figure(1.0, 0.1)) == [(1, 0), (None, 1), (3, 2)]
+    assert ranks(figure(None), figure(2.0)) == [(None, 1)], "an absent figure has no line"
+
+
+FIGURES = st.builds(
+    figure, st.floats(-1000, 1000), st.none() | st.floats(0.0, 50.0), st.sampled_from([None, None, "above", "below"])
+)
+
+
+@settings(derandomize=True, max_examples=200, deadline=None)
+@given(st.lists(FIGURES, max_size=12), st.booleans())
+def test_laws_of_a_ranking(figures: list[Figure], highest_first: bool) -> None:
+    samples: list[Sample] = [replace(sample(), id=number) for number in range(len(figures))]
+    lines = rank(samples, dict(enumerate(figures)), highest_first=highest_first)
+    assert sorted(line.sample.id for line in lines) == list(range(len(figures)))
+    values = [line.figure.value or 0.0 for line in lines]
+    assert values == sorted(values, reverse=highest_first)
+    leader: Figure | None = None
+    for place, line in enumerate(lines, 1):
+        assert (line.rank is None) == (interval(line.figure)[0] is None)
+        if line.rank is None:
+            continue
+        if line.rank == place:
+            assert leader is None or told_apart(leader, line.figure)
+            leader = line.figure
+        else:
+            assert leader is not None
+            assert told_apart(leader, line.figure) is False
+
+
+@pytest.mark.parametrize("highest_first", [True, False])
+def test_equal_values_keep_their_order(highest_first: bool) -> None:
+    equal = [figure(5.0, 1.0)] * 3
+    assert ranks(*equal, highest_first=highest_first) == [(1, 0), (1, 1), (1, 2)]

@@ -1,0 +1,171 @@
+"""Colour blocks of a plan: what they show, what a log keeps of them, and what is refused in one sentence."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from benchd.errors import ProfileError
+from benchd.plan.charts import read_chart
+from benchd.plan.library import load_plan, names, plan_files
+from benchd.plan.steps import describe, digest, expand
+from benchd.plan.steps_colour import face_codes
+from tests.plan.helpers import HEAD, faults, no_file
+
+CHART = "# source: invented\n# white: 0.3457 0.3585\nname,L,a,b\nmoss,40,-20,20\nrust,45,30,30\n"
+
+
+def laid(blocks: str, head: str = HEAD, files: dict[str, str] | None = None):  # type: ignore[no-untyped-def]
+    """Plan, files and steps."""
+    reader = no_file if files is None else files.__getitem__
+    plan = load_plan(f"{head}blocks:\n{blocks}\n", "invented.yaml", reader)
+    needed = plan_files(plan, reader)
+    return plan, needed, expand(plan, needed)
+
+
+def test_a_gamut_shows_full_colours_and_the_faces_once() -> None:
+    _, _, steps = laid("- gamut: {}")
+    assert {step.role["name"] for step in steps} == {
+        *("white", "black", "red", "green", "blue", "cyan", "magenta", "yellow"),
+    }
+    for count in (2, 3, 5, 11):
+        # n^3 - (n - 2)^3 colours lie on the faces; 602 of an 11 x 11 grid
+        assert len(set(face_codes(count, 8))) == len(face_codes(count, 8)) == count**3 - (count - 2) ** 3
+    _, _, steps = laid("- gamut: {volume_grid: 5, area_percent: 10}")
+    assert len(steps) == 98
+    assert {step.patch.kind for step in steps} == {"window"}
+    assert len({step.patch.code for step in steps}) == 98
+
+
+def test_the_log_keeps_every_space_of_the_shelf_smallest_first() -> None:
+    plan, files, _ = laid("- gamut: {}")
+    (entry,) = describe(plan, files)
+    found = [space["name"] for space in entry["spaces"]]
+    assert set(found) == set(names("spaces"))
+    assert found[0] == "srgb"
+    assert found[-1] == "bt2020"
+    plan, files, _ = laid("- gamut: {spaces: [bt2020, srgb]}")
+    (entry,) = describe(plan, files)
+    assert [space["name"] for space in entry["spaces"]] == ["bt2020", "srgb"]
+    assert entry["spaces"][0]["primaries"]["green"] == [0.170, 0.797]
+
+
+def test_a_saturation_sweep_goes_from_near_white_to_the_full_colour() -> None:
+    plan, files, steps = laid("- colours: {saturations: [50, 100], order: listed}")
+    codes = {step.role["name"]: step.patch.code for step in steps}
+    assert codes["red-100"] == (255, 0, 0)
+    assert codes["yellow-100"] == (255, 255, 0)
+    assert codes["red-50"] == (208, 89, 89)  # worked by hand in u', v': 207.594 89.244 89.244
+    assert codes["reference-white"] == (255, 255, 255)
+    assert len(codes) == 13
+    (entry,) = describe(plan, files)
+    assert [one["name"] for one in entry["patches"]][:2] == ["red-50", "red-100"]
+    assert not any(one["outside"] for one in entry["patches"])
+
+
+def test_random_colours_are_drawn_by_seed_and_block() -> None:
+    def drawn(block: str, head: str = HEAD) -> list[tuple[int, int, int]]:
+        return sorted(step.patch.code for step in laid(block, head)[2])
+
+    assert drawn("- colours: {random: 50}") == drawn("- colours: {random: 50}")
+    assert drawn("- colours: {random: 50}") != drawn("- colours: {random: 50}", HEAD + "seed: 2\n")
+    assert drawn("- colours: {random: 50}") != drawn("- colours: {random: 50, name: other}")
+    means = [sum(code[channel] for code in drawn("- colours: {random: 2000}")) / 2001 for channel in range(3)]
+    assert all(abs(mean - 127.5) < 4.0 * 73.9 / math.sqrt(2000) for mean in means)
+
+
+def test_a_chart_is_coded_for_its_space_and_says_what_is_outside() -> None:
+    plan, files, steps = laid("- colours: {chart: chart24}")
+    (entry,) = describe(plan, files)
+    by_name = {one["name"]: one for one in entry["patches"]}
+    assert by_name["dark-skin"]["code"] == [116, 79, 65]
+    assert by_name["cyan"] == {**by_name["cyan"], "code": [0, 133, 165], "outside": True}
+    assert [one["name"] for one in entry["patches"] if one["outside"]] == ["cyan"]
+    assert "McCamy" in entry["source"]
+    plan, files, steps = laid("- colours: {chart: chart24, space: bt2020}")
+    (entry,) = describe(plan, files)
+    assert not any(one["outside"] for one in entry["patches"])
+    # The curve of BT.1886 uses the screen's black: it is measured as well.
+    assert "reference-black" in {step.role["name"] for step in steps}
+
+
+def test_a_file_beside_the_plan_may_hold_codes_lab_or_xyy() -> None:
+    for text, code in (
+        ("name,red,green,blue\nmine,10,20,30\n", [10, 20, 30]),
+        ("name,x,y,Y\nmine,0.3127,0.3290,1\n", [255, 255, 255]),
+        ("# white: 0.3457 0.3585\nname,x,y,Y\nmine,0.3457,0.3585,1\n", [255, 255, 255]),
+        ("# white: 0.3457 0.3585\nname,L,a,b\nmine,100,0,0\n", [255, 255, 255]),
+    ):
+        plan, files, _ = laid("- colours: {file: mine.csv}", files={"mine.csv": text})
+        (entry,) = describe(plan, files)
+        assert entry["patches"][0]["code"] == code
+
+
+def test_the_same_texts_give_the_same_steps_without_any_shelf() -> None:
+    plan, files, steps = laid("- colours: {chart: chart24}\n- gamut: {}")
+    assert set(files) >= {"targets/srgb", "charts/chart24", "spaces/srgb"}
+    # As a resume does it: every text comes from the log.
+    again = load_plan(f"{HEAD}blocks:\n- colours: {{chart: chart24}}\n- gamut: {{}}\n", "x.yaml", files.__getitem__)
+    assert digest(expand(again, files)) == digest(steps)
+
+
+def test_one_file_more_is_one_space_or_chart_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "profiles" / "spaces").mkdir(parents=True)
+    (tmp_path / "profiles" / "charts").mkdir()
+    (tmp_path / "profiles" / "spaces" / "heron.yaml").write_text(
+        "space: heron\nlabel: Heron (invented)\nsource: invented\nwhite: [0.31, 0.33]\n"
+        "primaries: {red: [0.66, 0.33], green: [0.28, 0.65], blue: [0.15, 0.05]}\ncurve: {kind: power, exponent: 2.2}\n"
+    )
+    (tmp_path / "profiles" / "charts" / "moor.csv").write_text(CHART)
+    monkeypatch.chdir(tmp_path)
+    plan, files, steps = laid("- gamut: {}\n- colours: {chart: moor, space: heron}")
+    gamut, colours = describe(plan, files)
+    assert "heron" in [space["name"] for space in gamut["spaces"]]
+    assert [one["name"] for one in colours["patches"]] == ["moss", "rust"]
+    assert colours["space"]["name"] == "heron"
+
+
+@pytest.mark.parametrize(
+    ("block", "said"),
+    [
+        ("- colours: {}", "no colours here; give saturations: [20, 40, 60, 80, 100], chart, random or file"),
+        ("- colours: {chart: chart24, random: 5}", "'random' beside 'chart'; give each a block and a name of its own"),
+        ("- colours: {random: 5, diagram: xy}", "'diagram' goes with saturations only; take it away"),
+        ("- colours: {saturations: [20, 20]}", "saturation 20 is given twice; once is enough"),
+        ("- colours: {chart: chart42}", "there is no chart 'chart42'; did you mean chart24?"),
+        ("- colours: {random: 5, space: sgrb}", "there is no space 'sgrb'; did you mean srgb?"),
+        ("- gamut: {spaces: [display-p4]}", "there is no space 'display-p4'; did you mean display-p3"),
+    ],
+)
+def test_one_sentence_for_each_fault(block: str, said: str) -> None:
+    (line,) = faults(f"{HEAD}blocks:\n{block}\n")
+    assert said in line
+
+
+def test_colours_of_a_target_for_greys_are_refused() -> None:
+    (line,) = faults(f"{HEAD}target: gsdf\nblocks:\n- colours: {{random: 5}}\n")
+    assert "for greys; name the space that makes the codes" in line
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("name,L,a,b\nx,50,0,0\n", "c.csv:1:1: L,a,b mean nothing without their white; add a line such as # white:"),
+        ("# white: 3 4\nname,L,a,b\nx,5,0,0\n", "c.csv:1:1: white '3 4': write CIE 1931 x and y"),
+        ("name,x,y\nx,.3,.3\n", "c.csv:1:1: the first line must name the columns name,L,a,b or"),
+        ("name,x,y,Y\nx,0.3,0.0,1\n", "c.csv:2:7: y 0.0: use above 0 to 1"),
+        ("name,x,y,Y\nx,0.3,0.3,red\n", "c.csv:2:11: Y 'red': use a plain number"),
+        ("name,red,green,blue\nx,0,0,256\n", "c.csv:2:7: code 256 does not fit 8 bits"),
+        ("name,x,y,Y\nx,0.3,0.3,1\nx,0.3,0.3,1\n", "c.csv:3:1: name 'x' stands in line 2 already; use another one"),
+        ("name,x,y,Y\na b,0.3,0.3,1\n", "c.csv:2:1: name 'a b': use letters"),
+        ("name,x,y,Y\nreference-white,0.3,0.3,1\n", "is kept for a patch that is always measured"),
+        ("name,x,y,Y\nx,0.3,0.3\n", "c.csv:2:1: 3 values where the first line names 4 columns"),
+        ("name,x,y,Y\n", "c.csv:1:1: no colours"),
+    ],
+)
+def test_faults_of_a_chart_have_their_place(text: str, said: str) -> None:
+    with pytest.raises(ProfileError) as caught:
+        read_chart(text, "c.csv", 8, taken=frozenset({"reference-white"}))
+    assert said in str(caught.value)
