@@ -208,6 +208,14 @@ def _read_commands(command: Command) -> None:
         action="store_true",
         help="leave the drift of the reference patch in, whatever the plan says",
     )
+    results.add_argument(
+        "--budget",
+        metavar="FIGURE",
+        nargs="?",
+        const="",
+        help="where the uncertainty comes from: of the main figures, or of one that is named as they are or by its "
+        "path in the CSV, such as contrast/sequential/ratio; also with --json",
+    )
     form = results.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="as JSON (benchd.results/1)")
     form.add_argument("--csv", action="store_true", help="as CSV, one row a quantity")

@@ -12,7 +12,7 @@ import select
 import socket
 import time
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from datetime import time as time_of_day
 from typing import Protocol
 
@@ -138,6 +138,11 @@ def moment_from(text: str) -> str:
     else:
         moment = datetime.fromisoformat(text).astimezone()
     return moment.isoformat(timespec="seconds")
+
+
+def day_after(day: str, days: int) -> str:
+    """``2026-03-02`` and so many days more."""
+    return (date.fromisoformat(day) + timedelta(days=days)).isoformat()
 
 
 def file_stamp() -> str:

@@ -22,7 +22,6 @@ A question that can't be answered gets ``{"error": "one sentence"}``.
 
 from __future__ import annotations
 
-import argparse
 import contextlib
 import heapq
 import json
@@ -35,23 +34,24 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import count
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from benchd.errors import BenchdError
 from benchd.plan import library
 from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
+from sim.bench_arguments import arguments_of
 from sim.ddc import BUSY_S, DdcDisplay, DdcSocket
-from sim.displays import MODELS, display
-from sim.displays_hdr import HDR_MODELS
+from sim.displays import display
 from sim.eye import Eye, EyeClosed
 from sim.faults import Trouble, Troubles, parse_trouble
 from sim.flicker import Flicker
 from sim.meter import PtyMeter
 from sim.picture import BLACK, Painted
+from sim.placing import placed, seed_of_run
 from sim.room import ROOM_MEANING, Room
 from sim.scene import MOVE_S, Scene
-from sim.sensor import METERS, NoiseMode, SensorModel
+from sim.sensor import METERS, SensorModel
 from sim.speech import Nameplate
 from sim.stage import Mounting, PtyStage
 from sim.told_time import ToldTime
@@ -315,60 +315,16 @@ def sensor_for(dialect: Dialect, sensor: SensorModel) -> SensorModel:
     return replace(sensor, floor_cd_m2=floor_cd_m2, ceiling_cd_m2=ceiling_cd_m2)
 
 
-def region_of(text: str) -> tuple[int, int, int, int]:
-    """``1920x1080+0+0`` as x, y, width, height."""
-    size, x, y = text.split("+")
-    width, height = size.split("x")
-    return int(x), int(y), int(width), int(height)
-
-
-def millimetres(text: str) -> tuple[float, float]:
-    """``40,30`` as two numbers."""
-    x, y = text.split(",")
-    return float(x), float(y)
-
-
-def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
-    """The command line, read; ends the process with a sentence when it is wrong."""
-    parser = argparse.ArgumentParser(prog="python -m sim.bench", description="A simulated bench; SIMULATED.")
-    add = parser.add_argument
-    add("--display", choices=sorted({**MODELS, **HDR_MODELS}), required=True, help="which invented display")
-    add("--dialect", required=True, help="dialect that the meter speaks: a name, or a file ending in .yaml")
-    add("--folder", type=Path, required=True, help="where the port `meter` and the socket `bench.sock` appear")
-    add("--seed", type=int, default=7, help="of all noise")
-    add("--noise", choices=get_args(NoiseMode), default="per-patch", help="see sim.sensor.Noise")
-    add("--time", choices=("virtual", "real"), default="virtual", help="virtual: passes only when told")
-    add("--meter", choices=sorted(METERS), default="reference", help="colorimeter: with spectral mismatch")
-    add("--dark-offset", type=float, default=0.0, help="cd/m2 that the meter reads beside the light")
-    add("--serial-number", default=Nameplate().serial_number, help="of the meter")
-    add("--cold", action="store_true", help="the display is switched on at the start; else it is warm")
-    add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
-    add("--refresh-hz", type=float, default=60.0, help="pictures a second")
-    add("--refresh-depth", type=float, default=0.0, help="amplitude of the light's swing at that rate, 0 to 1")
-    add("--dimming-hz", type=float, default=0.0, help="rate of a backlight that is switched on and off; 0: steady")
-    add("--dimming-duty", type=float, default=1.0, help="share of the time that it is on")
-    add("--move-s", type=float, default=MOVE_S, help="time that a move of the meter takes")
-    add("--stage", help="dialect of a motion stage that appears as `stage`: a name, or a file ending in .yaml")
-    add("--stage-origin-mm", type=millimetres, default=Mounting().origin_mm, help="the screen's top left: 40,30")
-    add("--stage-size-mm", type=millimetres, default=Mounting().size_mm, help="width and height, such as 597,336")
-    add("--look", action="store_true", help="look at the pixels of the X display (DISPLAY); needs --time real")
-    add("--region", type=region_of, help="the monitor to look at, such as 1920x1080+0+0; default: all")
-    add("--fault", type=parse_trouble, action="append", default=[], help="such as reading:12:late:3.0")
-    wanted = parser.parse_args(arguments)
-    if wanted.look and wanted.time != "real":
-        parser.error("--look needs --time real: pixels on a real screen can't follow virtual time")
-    return wanted
-
-
 def main(arguments: list[str] | None = None) -> int:
     """Run the companion. Exit status 2 with one sentence when it can't start."""
     wanted = arguments_of(arguments)
     try:
         dialect = load_dialect(wanted.dialect)
+        sensor = replace(sensor_for(dialect, METERS[wanted.meter]), offset_cd_m2=(wanted.dark_offset,) * 3)
         scene = Scene(
             display(wanted.display),
-            replace(sensor_for(dialect, METERS[wanted.meter]), offset_cd_m2=(wanted.dark_offset,) * 3),
-            seed=wanted.seed,
+            placed(sensor, wanted.placement_percent, wanted.seed),
+            seed=seed_of_run(wanted.seed),
             noise=wanted.noise,
             warm=not wanted.cold,
             drift_percent=wanted.drift_percent,

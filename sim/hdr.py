@@ -121,9 +121,18 @@ class Zones:
         self._hdr, self._aspect = hdr, aspect
         self._columns, self._rows = hdr.zones
         self._lit: dict[str, list[tuple[float, float, float]]] = {}
+        self._here: dict[tuple[str, Place], float] = {}
 
     def at(self, picture: Picture, tuned: Tuned, place: Place) -> float:
         """Light of the backlight at a place, fraction of all."""
+        key = (picture.digest, place)
+        if key not in self._here:
+            if len(self._here) > 256:
+                self._here.clear()
+            self._here[key] = self._at(picture, tuned, place)
+        return self._here[key]
+
+    def _at(self, picture: Picture, tuned: Tuned, place: Place) -> float:
         spread, own = self._hdr.spread, 0.0
         for x, y, level in self._levels(picture, tuned):
             across, down = (place[0] - x) * self._aspect, place[1] - y

@@ -33,6 +33,7 @@ class SensorModel:
     ceiling_cd_m2: float = 3000.0
     filter_shift_nm: float = 0.0  # spectral mismatch: all filters this far from the observer
     offset_cd_m2: Triple = (0.0, 0.0, 0.0)  # what it reads beside the light, as with its cap on
+    placed: Triple = (1.0, 1.0, 1.0)  # factors on X, Y, Z by how the meter stands on the screen just now
     auto_s: float = 2.0  # automatic integration at 1 cd/m2; it falls with the root of luminance
 
     def integration_s(self, luminance_cd_m2: float) -> float:
@@ -53,7 +54,8 @@ class SensorModel:
         shrink = math.sqrt(REFERENCE_INTEGRATION_S / integration_s)
         shared = self.scale * gauss[3]
         out = []
-        for value, own, offset in zip(xyz, gauss[:3], self.offset_cd_m2, strict=True):
+        seen = (xyz[0] * self.placed[0], xyz[1] * self.placed[1], xyz[2] * self.placed[2])
+        for value, own, offset in zip(seen, gauss[:3], self.offset_cd_m2, strict=True):
             level = max(value, 0.0)
             alone = math.sqrt(self.dark_cd_m2**2 + self.shot**2 * level)
             out.append(value + offset + shrink * (alone * own + level * shared))

@@ -114,8 +114,8 @@ class _Work(NamedTuple):
 
     def judged(self, found: Sequence[tuple[_Wanted, Seen]], also: set[int]) -> list[ColourPatch]:
         """Every colour against its target."""
-        if not self.white.usable:
-            return [_unjudged(one, shown, f"white can't be used: {self.white.why}", also) for one, shown in found]
+        if why := self._obstacle:
+            return [_unjudged(one, shown, why, also) for one, shown in found]
         if not found:
             return []
         other: Aim = "target_unclamped" if self.aim == "target_clamped" else "target_clamped"
@@ -153,6 +153,17 @@ class _Work(NamedTuple):
         return rows
 
     @property
+    def _obstacle(self) -> str:
+        """Why nothing can be judged; "" where all can."""
+        if not self.white.usable:
+            return f"white can't be used: {self.white.why}"
+        try:
+            luminance_curve(self.space, self._levels[0], self.black.cd_m2)
+        except ValueError as error:
+            return f"the space's curve can't be computed: {error}"
+        return ""
+
+    @property
     def _levels(self) -> list[float]:
         """Luminance of white, and of black where the curve uses one that was measured."""
         levels = [self.white.luminance.value or 1.0]
@@ -171,7 +182,7 @@ class _Work(NamedTuple):
         wanted = np.array([one.aim for one, _ in found])
 
         def targets(white: float, black: float | None = None) -> Array:
-            dark = self.black.cd_m2 if black is None else black
+            dark = self.black.cd_m2 if black is None else max(0.0, black)
             linear = luminance_curve(space, white, dark)(signals) / white
             return np.where(unclamped, wanted, linear @ matrix.T)
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.uncertainty import Source, Stated, effective_dof, standard
 
 
-@dataclass(frozen=True, slots=True)
-class BudgetLine:
+class BudgetLine(NamedTuple):
     """One source. ``contribution`` is in the figure's unit: the signed sensitivity times one standard uncertainty.
 
     ``contribution`` of a source of several parts is the root of their squares, without a sign.

@@ -129,15 +129,8 @@ class Cloud:
         return self._found[key]
 
     def _rows(self, loads: tuple[list[Source], Array]) -> None:
-        noise = self._noise(loads)
-        read = _lengths(self.values)
-        u = np.sqrt((loads[1] ** 2).sum(axis=(1, 2)))
-        factors = _factors(u, read)
-        drawn = Drawn(self.values, noise)
-        shares = np.array([drawn.at_least(factor) for factor in factors])
-        for i in range(len(read)):
-            alone = noise[:, i : i + 1]
-            self._found[str(i)] = _ends(factors[:, i], shares[:, i], float(read[i]), alone, 0)
+        ends = _row_ends(self.values, self._noise(loads))
+        self._found |= {str(row): found for row, found in enumerate(ends)}
 
     def _averages(self, loads: tuple[list[Source], Array]) -> None:
         noise = self._noise(loads)
@@ -151,7 +144,11 @@ class Cloud:
             self._found[name] = _ends(factors, shares[:, k], float(read[k]), noise, name)
 
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
-        """The largest length of all rows, or of all differences of two rows."""
+        """The largest length of all rows, or of all differences of two rows.
+
+        The upper end is the highest of the rows' own: the row that is truly the longest exceeds its own seldom enough.
+        The lower end supposes that rows that can't be told apart compete, which lifts what is read.
+        """
         noise, values = self._noise(loads), self.values
         if which != "max":
             first, second = np.triu_indices(len(values), 1)
@@ -166,7 +163,8 @@ class Cloud:
         u = np.array([float(np.std(_function(values + noise, "max")))])
         factors = _factors(u, read)[:, 0]
         shares = _shares(Drawn(shape, noise), factors, ("max",), read)
-        self._found[which] = _ends(factors, shares[:, 0], float(read[0]), noise, "max")
+        low, _ = _ends(factors, shares[:, 0], float(read[0]), noise, "max")
+        self._found[which] = low, max(high for _, high in _row_ends(values, noise))
 
     def _noise(self, loads: tuple[list[Source], Array]) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
@@ -254,6 +252,15 @@ def _of_lengths(lengths: Array, which: Whole) -> Array:
     if which == "max":
         return np.asarray(lengths.max(axis=-1))
     return np.asarray(np.percentile(lengths, 50.0 if which == "median" else 95.0, axis=-1))
+
+
+def _row_ends(values: Array, noise: Array) -> list[tuple[float, float]]:
+    """The interval of the length of each row alone."""
+    read = _lengths(values)
+    factors = _factors(np.sqrt((noise**2).mean(axis=0).sum(axis=-1)), read)
+    drawn = Drawn(values, noise)
+    shares = np.array([drawn.at_least(factor) for factor in factors])
+    return [_ends(factors[:, i], shares[:, i], float(read[i]), noise[:, i : i + 1], 0) for i in range(len(read))]
 
 
 def _contenders(values: Array, noise: Array) -> Any:

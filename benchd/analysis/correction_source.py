@@ -39,11 +39,14 @@ class CorrectionSource(NamedTuple):
 
 
 def meter_of(head: Mapping[str, Any]) -> dict[str, Any]:
-    """The meter of a log for its results: its identity, and what it was corrected by (without the covariance)."""
+    """The meter of a log for its results: its identity, what it was corrected by (without the covariance), and how
+    well the bench repeated itself with it."""
     meter = dict(head.get("meter") or {})
     correction = head.get("correction")
     if isinstance(correction, Mapping):
         meter["correction"] = {key: value for key, value in correction.items() if key != "covariance"}
+    if isinstance(head.get("repeatability"), Mapping):
+        meter["repeatability"] = dict(head["repeatability"])
     return meter
 
 

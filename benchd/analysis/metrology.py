@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from benchd.analysis.bench_source import BenchSource
 from benchd.analysis.correction_source import CorrectionSource
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.noise import NoiseModel, learnt, moderated
@@ -19,21 +20,25 @@ MOST_KEPT = 1024
 class Metrology:
     """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
 
-    __slots__ = ("_kept", "budget", "correction", "noise")
+    __slots__ = ("_kept", "bench", "budget", "correction", "noise")
 
     def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
         self.budget, self.noise = budget, noise
         self.correction: CorrectionSource | None = None
+        self.bench: BenchSource | None = None
         self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
 
     def __eq__(self, other: object) -> bool:
         """By what is known, not by what was asked."""
         if not isinstance(other, Metrology):
             return NotImplemented
-        return (self.budget, self.noise, self.correction) == (other.budget, other.noise, other.correction)
+        return self._known() == other._known()
 
     def __hash__(self) -> int:
-        return hash((self.budget, self.noise, self.correction))
+        return hash(self._known())
+
+    def _known(self) -> tuple[object, ...]:
+        return self.budget, self.noise, self.correction, self.bench
 
     def learn(self, several: Sequence[Measured]) -> None:
         """Learn the scatter of single readings from all steps."""
@@ -47,11 +52,21 @@ class Metrology:
             return kept[1]
         if len(self._kept) >= MOST_KEPT:
             self._kept.clear()
-        found = vectors_of(measured, self.budget, self.noise)
+        budget = self.budget
+        if budget is not None and self.bench is not None and self.bench.placement:
+            budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
+        found = vectors_of(measured, budget, self.noise)
+        if found is not None and self.bench is not None and measured.mean is not None:
+            found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
         if found is not None and self.correction is not None and measured.mean is not None:
             found = [*found, *self.correction.vectors(measured.mean)]
         self._kept[id(measured)] = (measured, found)
         return found
+
+
+def placing_of(measured: Measured) -> str:
+    """Which placing of the meter a step was read in."""
+    return f"{measured.placing} at {measured.place}"
 
 
 def vectors_of(measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None) -> Vectors | None:
@@ -75,5 +90,5 @@ def vectors_of(measured: Measured, budget: MeterBudget | None, noise: NoiseModel
         if x or y or z:
             found.append((Source(name, dof, part), (x, y, z)))
     if budget is not None:
-        found += budget.vectors(measured.mean, f"{measured.placing} at {measured.place}")
+        found += budget.vectors(measured.mean, placing_of(measured))
     return [*found, *measured.influences]

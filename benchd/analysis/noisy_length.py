@@ -5,7 +5,7 @@ The square of a length is f^2 v.v + 2 f v.e + e.e: the products are formed once,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 

@@ -47,8 +47,8 @@ class Precision(Value):
     s_r: float | None
     dof_r: int
     s_l: float | None
-    s_R: float | None  # noqa: N815 - as the standard writes it
-    dof_R: float | None  # noqa: N815
+    s_R: float | None
+    dof_R: float | None
 
     @property
     def limit_r(self) -> float | None:
@@ -56,7 +56,7 @@ class Precision(Value):
         return None if self.s_r is None else LIMIT * self.s_r
 
     @property
-    def limit_R(self) -> float | None:  # noqa: N802
+    def limit_R(self) -> float | None:
         """Reproducibility limit R."""
         return None if self.s_R is None else LIMIT * self.s_R
 
@@ -82,7 +82,7 @@ def precision(groups: Sequence[Sequence[float]]) -> Precision:
         return Precision(mean, runs, placements, None, 0, None, math.sqrt(between), placements - 1.0)
     n = typical_size(sizes)
     variance_l = max(0.0, (between - s_r**2) / n)
-    variance_R = variance_l + s_r**2  # noqa: N806
+    variance_R = variance_l + s_r**2
     if variance_l > 0.0:
         spread = (between / n) ** 2 / (placements - 1) + ((1.0 - 1.0 / n) * s_r**2) ** 2 / dof_r
     else:  # nothing between the placements but what is between runs

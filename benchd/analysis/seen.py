@@ -72,7 +72,9 @@ def of(patches: Mapping[str, Seen], name: str) -> Seen:
         return patches[name]
     why = f"{name}: {NOT_MEASURED}"
     nothing = absent("1", why)
-    return Seen((0, 0, 0), absent("cd/m2", why), Chromaticity(nothing, nothing, nothing, nothing, absent("K", why), nothing))
+    return Seen(
+        (0, 0, 0), absent("cd/m2", why), Chromaticity(nothing, nothing, nothing, nothing, absent("K", why), nothing)
+    )
 
 
 def xyz(xyl: Array) -> Array:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from math import fsum, inf
 from typing import Any, NamedTuple
 
+from benchd.analysis.bench_source import bench_source
 from benchd.analysis.correction_source import correction_source
 from benchd.analysis.meter_budget import budget_from
 from benchd.analysis.metrology import Metrology
@@ -238,6 +239,7 @@ def collect(records: Iterable[Record]) -> Survey:
                 survey.started = record
                 survey.metrology.budget = budget_from(body, record.wall)
                 survey.metrology.correction = correction_source(body)
+                survey.metrology.bench = bench_source(body)
             survey.simulated = survey.simulated or _simulated(body)
         elif kind == "set":
             if not body["restoring"]:
@@ -337,5 +339,5 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
 
 
 def _simulated(body: dict[str, Any]) -> bool:
-    parts = (body, body.get("meter") or {}, body.get("screen") or {}, body.get("correction") or {})
+    parts = (body, *(body.get(part) or {} for part in ("meter", "screen", "correction", "repeatability")))
     return any(bool(part.get("simulated")) for part in parts)

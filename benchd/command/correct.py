@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import sys
 from argparse import Namespace
-from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from benchd.clock import day_after
 from benchd.command.messages import say
 from benchd.command.new_log import default_log, fresh, one_line
 from benchd.errors import InputError
@@ -134,7 +134,7 @@ def _file(arguments: Namespace, sittings: Sittings, made: Fit) -> CorrectionFile
     technology = arguments.technology or sittings.technology
     if technology is None:
         raise InputError("say which display technology this is: --technology NAME, or technology: NAME in the bench")
-    expires = arguments.expires or (date.fromisoformat(sittings.made) + timedelta(days=VALID_DAYS)).isoformat()
+    expires = arguments.expires or day_after(sittings.made, VALID_DAYS)
     data = {
         "correction": arguments.name,
         "version": 1,

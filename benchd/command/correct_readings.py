@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
-from benchd.analysis.correction import Light, Matrix, Pair, Triple, named, xyz_from
-from benchd.analysis.survey import Measured, Survey, collect
+from benchd.analysis.correction import Pair, Triple, named, xyz_from
+from benchd.analysis.paired import light_of_readings, lights_of
+from benchd.analysis.survey import Survey, collect
 from benchd.clock import wall_label
 from benchd.errors import InputError
 from benchd.plan import library
@@ -57,7 +56,7 @@ def from_logs(reference: Path, field: Path) -> Sittings:
             f"both logs are of meter {meters[0].model} {meters[0].serial_number}; one must be the reference's"
         )
     return Sittings(
-        named(_colours(surveys[reference]), _colours(surveys[field], uncorrected=True)),
+        named(lights_of(surveys[reference]), lights_of(surveys[field], uncorrected=True)),
         meters[0],
         meters[1],
         _day(surveys[field]),
@@ -84,7 +83,8 @@ def from_csv(path: Path, reference_meter: WhichMeter, meter: WhichMeter) -> Sitt
         first, second = (_xyz(where, [row.get(column) for column in columns[side]], columns[side]) for side in SIDES)
         readings.setdefault(name, []).append((first, second))
     pairs = [
-        Pair(name, *(_light([pair[side] for pair in several]) for side in (0, 1))) for name, several in readings.items()
+        Pair(name, *(light_of_readings([pair[side] for pair in several]) for side in (0, 1)))
+        for name, several in readings.items()
     ]
     return Sittings(tuple(pairs), reference_meter, meter, wall_label()[:10], False, source=f"file {path.name}")
 
@@ -114,15 +114,6 @@ def _xyz(where: str, cells: Sequence[str | None], columns: Sequence[str]) -> Tri
     return xyz_from(first, second, third)
 
 
-def _light(readings: Sequence[Triple]) -> Light:
-    values = np.array(readings)
-    n = len(readings)
-    mean = tuple(float(one) for one in values.mean(axis=0))
-    if n < 2:
-        return Light((mean[0], mean[1], mean[2]))
-    return Light((mean[0], mean[1], mean[2]), _six(np.cov(values.T) / n), n - 1)
-
-
 def _head(path: Path, survey: Survey) -> Body:
     if survey.started is None:
         raise InputError(f"{path} has no 'started' record: nothing was measured, or its head was cut off")
@@ -137,47 +128,3 @@ def _day(survey: Survey) -> str:
 def _technology(head: Body) -> str | None:
     document = (head.get("profiles") or {}).get("bench")
     return library.load_bench(document["text"], document["file"]).technology if document else None
-
-
-def _colours(survey: Survey, *, uncorrected: bool = False) -> dict[str, Light]:
-    """Full-screen colours that were read, by name: R, G, B, W by their codes, others as the plan calls them.
-
-    ``uncorrected``: as the meter itself read them, where the log was read through a correction.
-    """
-    assert survey.started is not None
-    back: Matrix | None = None
-    correction = survey.started.body.get("correction")
-    if uncorrected and correction:
-        back = np.linalg.inv(np.array(correction["matrix"])).tolist()
-    found: dict[str, Light] = {}
-    for measured in survey.measured.values():
-        name = _name(measured)
-        if name and name not in found and measured.mean is not None and not (measured.under or measured.over):
-            found[name] = _measured_light(measured, back)
-    return found
-
-
-def _name(measured: Measured) -> str:
-    """Empty for what is no colour of its own: black, and places away from the centre."""
-    top = (1 << measured.bits) - 1
-    if measured.at != (0.5, 0.5) or measured.code == (0, 0, 0):
-        return ""
-    primary = {(top, 0, 0): "R", (0, top, 0): "G", (0, 0, top): "B", (top, top, top): "W"}.get(measured.code)
-    role = measured.role.get("name") if isinstance(measured.role, dict) else None
-    return primary or str(role or "code " + " ".join(map(str, measured.code)))
-
-
-def _measured_light(measured: Measured, back: Matrix | None) -> Light:
-    assert measured.mean is not None
-    mean = np.array(measured.mean)
-    turn = np.eye(3) if back is None else np.array(back)
-    x, y, z = (float(one) for one in turn @ mean)
-    if measured.covariance is None:
-        return Light((x, y, z))
-    xx, yy, zz, xy, xz, yz = measured.covariance
-    of_mean = np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) / measured.figures
-    return Light((x, y, z), _six(turn @ of_mean @ turn.T), measured.figures - 1)
-
-
-def _six(c: np.ndarray) -> tuple[float, float, float, float, float, float]:
-    return float(c[0, 0]), float(c[1, 1]), float(c[2, 2]), float(c[0, 1]), float(c[0, 2]), float(c[1, 2])

@@ -18,6 +18,9 @@ from benchd.run.checkup import check_up
 from benchd.run.job import bench_job
 from benchd.run.session import LIBRARIES
 
+WORDS = {"correction": ("fits", "DOES NOT FIT"), "repeated": ("known", "CAN'T BE READ")}
+"""Of what is no part that answers."""
+
 
 def main(arguments: Namespace) -> Exit:
     """Print the page; exit code 1 when a part of the named bench does not answer."""
@@ -69,7 +72,7 @@ def _bench(name: str) -> Exit:
     print(f"bench      {job.bench.bench}{simulated}: {job.bench.about}")
     silent = 0
     for answer in check_up(job):
-        good, bad = ("fits", "DOES NOT FIT") if answer.part == "correction" else ("answers", "DOES NOT ANSWER")
+        good, bad = WORDS.get(answer.part, ("answers", "DOES NOT ANSWER"))
         print(f"{answer.part:10} {good if answer.ok else bad}: {answer.text}", flush=True)
         for detail in answer.details:
             print(f"{'':10}   {detail}")

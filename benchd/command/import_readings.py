@@ -23,7 +23,9 @@ def main(arguments: Namespace) -> Exit:
         sys.stdout.write(template(job.steps))
         return Exit.COMPLETE
     if arguments.readings is None:
-        raise InputError("which file holds the readings? benchd import FILE --plan PLAN, or --template for an empty one")
+        raise InputError(
+            "which file holds the readings? benchd import FILE --plan PLAN, or --template for an empty one"
+        )
     path = Path(arguments.readings)
     text = library.read_text(path)
     sample, note = one_line("--sample", arguments.sample), one_line("--note", arguments.note)

@@ -18,7 +18,7 @@ from benchd.library.headlines import BY_NAME
 from benchd.library.judge import judge
 from benchd.library.ranking import rank
 from benchd.library.scan import open_library, refresh, remove_index
-from benchd.library.shown import figure_text, heading, notice, ranking_lines, sample_lines
+from benchd.library.shown import SCATTER_ONLY, figure_text, heading, notice, ranking_lines, sample_lines
 from benchd.library.store import Sample, Store
 from benchd.report.words import SIMULATED, columns, count
 
@@ -84,7 +84,7 @@ def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False)
     """The samples that fulfil ``condition``; how many can't be told goes to stderr."""
     samples = store.samples()
     if condition:
-        verdict = judge(parse(condition, frozenset(one.name for one in store.names())), store, surely=surely)
+        verdict = judge(parse(condition, store.known_names()), store, surely=surely)
         verdicts = [verdict(sample) for sample in samples]
         if unknown := sum(1 for one in verdicts if one is None):
             say(f"{count(unknown, 'log')} left out: the figure is absent, or only a bound that can't tell.")
@@ -200,7 +200,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     if not figures:
         import difflib  # for a wrong name only
 
-        close = difflib.get_close_matches(name, {one.name for one in store.names()}, n=1)
+        close = difflib.get_close_matches(name, store.known_names(), n=1)
         advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
         raise InputError(f"no sample has a figure {name!r}; {advice}")
     better = BY_NAME[name].better if name in BY_NAME else "highest"
@@ -222,11 +222,15 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         return Exit.NO
     print("\n".join(ranking_lines(name, unit, lines, limit)))
     without = len(samples) - len(lines)
+    scatter = sum(not line.sample.facts.stated for line in lines)
     first = "highest" if highest else "lowest"
     print(f"\n{count(len(lines), 'log')}, {first} first{_simulated_words([line.sample for line in lines])}")
     for told in (
         f"{len(lines) - limit} more: --limit {len(lines)}" if len(lines) > limit else "",
         f"{count(without, 'log')} without this figure" if without else "",
+        f"{count(scatter, 'log')} with {SCATTER_ONLY}: nothing is stated of the meter, so groups are too fine"
+        if scatter
+        else "",
         "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",
     ):
         if told:
@@ -239,7 +243,7 @@ def _query(store: Store, arguments: Namespace) -> Exit:
     if arguments.json:
         _print_json([_sample_json(store, sample) for sample in samples])
     else:
-        names = {one.name for one in store.names()}
+        names = store.known_names()
         asked = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
         for name in asked:
             if name not in names:
@@ -247,7 +251,7 @@ def _query(store: Store, arguments: Namespace) -> Exit:
         if not asked:
             from benchd.library.conditions import FACTS, names_in
 
-            wanted = [name for name in names_in(parse(arguments.condition, frozenset(names))) if name not in FACTS]
+            wanted = [name for name in names_in(parse(arguments.condition, names)) if name not in FACTS]
             asked = tuple(wanted) or MAIN_FIGURES
         _print_samples(store, samples, asked)
     return Exit.COMPLETE if samples else Exit.NO

@@ -52,3 +52,30 @@ def add_meter_commands(command: Command) -> None:
     correct.add_argument("--expires", metavar="DATE", help="last day of use (default: a year after it was made)")
     correct.add_argument("--out", metavar="FILE", help="keep it there (default: profiles/corrections/NAME.yaml)")
     correct.add_argument("--json", action="store_true", help="print it as JSON")
+
+    repeat = command(
+        "repeat",
+        "run a plan n times and find how well the bench repeats itself",
+        "Repeatability and reproducibility in the terms of ISO 5725: s_r between runs with the meter left in place,\n"
+        "s_R with the meter put on anew, and the limits r and R that two single runs differ by at most (95 %).\n"
+        "It is kept for this bench and this meter, and counted in the uncertainty of later runs. Ctrl-C pauses; the\n"
+        "same command with the --folder that it names goes on.",
+    )
+    repeat.add_argument("plan", metavar="PLAN", help="plan (name or path); quick will do")
+    repeat.add_argument(
+        "runs", metavar="N", type=int, help="how many runs, 2 or more; ten tell s_r to about 25 percent"
+    )
+    repeat.add_argument("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
+    repeat.add_argument(
+        "--placements",
+        type=int,
+        default=1,
+        metavar="P",
+        help="take the meter off and put it on again so often that there are P placements of N/P runs each; "
+        "benchd asks for it (default 1: the meter stays)",
+    )
+    repeat.add_argument("--sample", default="repeat", help="name of the sample, such as plover-27/1")
+    repeat.add_argument("--note", default="", help="a note for the logs: preset, brightness, cable")
+    repeat.add_argument("--folder", metavar="DIR", help="logs go there; one that holds some of them is gone on with")
+    repeat.add_argument("--no-keep", action="store_true", help="tell only; later runs do not count it")
+    repeat.add_argument("--json", action="store_true", help="print it as JSON")

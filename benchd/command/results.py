@@ -10,6 +10,7 @@ from pathlib import Path
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.analysis.target import target_from
+from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data import LogReference, json_text, to_json
 from benchd.report.table import to_csv
@@ -24,6 +25,8 @@ def main(arguments: Namespace) -> Exit:
         return _print_colour_text(Path(arguments.log))
     compensate = False if arguments.no_compensation else None
     results, reference = results_of(Path(arguments.log), arguments.target, compensate=compensate)
+    if arguments.budget is not None:
+        return _print_budget(arguments, results, reference)
     if arguments.json:
         print_json(results, reference)
     elif arguments.csv:
@@ -37,6 +40,19 @@ def main(arguments: Namespace) -> Exit:
         width = shutil.get_terminal_size((100, 24)).columns
         text = render_text(results, log=reference, width=width, colour=sys.stdout.isatty(), details=arguments.details)
         sys.stdout.write(text)
+    return Exit.COMPLETE
+
+
+def _print_budget(arguments: Namespace, results: Results, reference: LogReference) -> Exit:
+    from benchd.report.budget import budget_json, budget_text, figures_of
+
+    if arguments.csv or arguments.parquet:
+        raise InputError("--budget is printed as text or with --json; take the other form away")
+    several = figures_of(results, reference, arguments.budget)
+    if arguments.json:
+        sys.stdout.write(json_text(budget_json(results, reference, several)))
+    else:
+        sys.stdout.write(budget_text(results, several, min(shutil.get_terminal_size((100, 24)).columns, 160)))
     return Exit.COMPLETE
 
 

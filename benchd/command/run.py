@@ -15,6 +15,7 @@ from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import hands_last
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
+from benchd.run.records import Body
 from benchd.run.session import start
 
 
@@ -28,7 +29,9 @@ def main(arguments: Namespace) -> Exit:
     return code
 
 
-def run_job(job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "") -> Exit:
+def run_job(
+    job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "", *, repeat: Body | None = None
+) -> Exit:
     """One session from its start: cautions once, progress, and how it ended.
 
     Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
@@ -54,6 +57,7 @@ def run_job(job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "
                 ask=live.ask(),
                 ask_to_set=live.ask_to_set(),
                 observer=live.observer,
+                repeat=repeat,
             )
         except KeyboardInterrupt:
             return live.stopped_at_once()

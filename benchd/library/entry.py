@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
-
-from benchd.library.headlines import headlines_of
-from benchd.report.data import Json, quantities
 
 MODEL_SIGN = "/"
 """``plover-27/1`` is the sample 1 of the model ``plover-27``."""
@@ -29,18 +25,14 @@ class Figure(NamedTuple):
     why: str
     records: str
 
-    @classmethod
-    def of(cls, quantity: Json) -> Figure:
-        """The figure of a quantity as JSON."""
-        records = " ".join(f"{first}-{last}" for first, last in quantity["records"])
-        u, k, dof, low, high = (quantity.get(key) for key in ("u", "k", "dof", "low", "high"))
-        own = [quantity[key] for key in ("n", "s", "status", "bound", "why")]
-        return cls(quantity["value"], u, k, dof, low, high, *own, records)
-
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """About one log and its run. ``imported``: the file that its readings were imported from, or ""."""
+    """About one log and its run.
+
+    ``imported``  the file that its readings were imported from, or ""
+    ``stated``    true when something is stated of its meter; else every uncertainty is of the scatter alone
+    """
 
     sha256: str
     sample: str
@@ -51,6 +43,7 @@ class Facts:
     complete: bool
     simulated: bool
     imported: str
+    stated: bool
     meter: str
     screen: str
     steps_done: int
@@ -64,28 +57,6 @@ class Facts:
         return self.sample.rpartition(MODEL_SIGN)[0] or self.sample
 
 
-def facts_of(document: Json) -> Facts:
-    """The facts in the results of one log."""
-    meter, screen, target = document["meter"], document["screen"], document["target"]
-    return Facts(
-        sha256=document["log"]["sha256"],
-        sample=document["sample"],
-        plan=document["plan"],
-        target=str(target.get("name", "")) if target else "",
-        note=document["note"],
-        started=document["started"],
-        complete=document["complete"],
-        simulated=document["simulated"],
-        imported=document.get("imported") or "",
-        meter=" ".join(str(meter[key]) for key in ("model", "serial_number") if meter.get(key)),
-        screen=str(screen.get("name", "")),
-        steps_done=document["steps"]["done"],
-        steps_planned=document["steps"]["planned"],
-        readings=document["readings"],
-        faults=document["faults"],
-    )
-
-
 class Named(NamedTuple):
     """A figure with its name and unit; ``headline`` when the name is one of `benchd.library.headlines`."""
 
@@ -93,11 +64,3 @@ class Named(NamedTuple):
     unit: str
     headline: bool
     figure: Figure
-
-
-def figures_of(document: Json) -> Iterator[Named]:
-    """Every figure in the results of one log: the headlines, then all by their paths."""
-    for name, quantity in headlines_of(document):
-        yield Named(name, quantity["unit"], True, Figure.of(quantity))
-    for path, quantity in quantities(document):
-        yield Named(path, quantity["unit"], False, Figure.of(quantity))

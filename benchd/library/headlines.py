@@ -7,17 +7,14 @@ sweep is *the* sample: its figures are found by their paths.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Literal, NamedTuple
-
-from benchd.report.data import Json, quantities
 
 Better = Literal["highest", "lowest", "neither"]
 
 
 class Headline(NamedTuple):
     """``name`` as it is typed; ``digits`` a kind of `benchd.report.digits.FINEST`; ``places``: (kind of block, path
-    within it), the first that is there counts; "colours:chart24" is a block of that list of colours."""
+    within it), the first that is there counts; "colours:chart chart24" is a block of that list of colours."""
 
     name: str
     title: str
@@ -26,7 +23,7 @@ class Headline(NamedTuple):
     places: tuple[tuple[str, str], ...]
 
 
-CHART = "colours:chart24"  # colour differences of another list of colours would be another figure
+CHART = "colours:chart chart24"  # colour differences of another list of colours would be another figure
 
 HEADLINES: tuple[Headline, ...] = (
     Headline("white", "White", "cd/m2", "highest", (("luminance", "white"), ("contrast", "sequential/white"))),
@@ -43,7 +40,9 @@ HEADLINES: tuple[Headline, ...] = (
     Headline("chart-de-mean", "Chart ΔE00 mean", "dE00", "lowest", ((CHART, "accuracy/white_luminance/mean"),)),
     Headline("chart-de-max", "Chart ΔE00 max", "dE00", "lowest", ((CHART, "accuracy/white_luminance/maximum"),)),
     Headline("srgb-coverage", "sRGB coverage u′v′", "%", "highest", (("gamut", "coverage/srgb/coverage_uv"),)),
-    Headline("p3-coverage", "Display P3 coverage u′v′", "%", "highest", (("gamut", "coverage/display-p3/coverage_uv"),)),
+    Headline(
+        "p3-coverage", "Display P3 coverage u′v′", "%", "highest", (("gamut", "coverage/display-p3/coverage_uv"),)
+    ),
     Headline("bt2020-coverage", "BT.2020 coverage u′v′", "%", "highest", (("gamut", "coverage/bt2020/coverage_uv"),)),
     Headline("hdr-peak", "HDR peak, any window", "cd/m2", "highest", (("peak", "greatest"),)),
     Headline("hdr-peak-10", "HDR peak, 10 % window", "cd/m2", "highest", (("peak", "10-percent/peak"),)),
@@ -77,21 +76,3 @@ def digits_of(name: str, unit: str) -> str:
     if "delta_e" in name:
         return "dE00"
     return _TAILS.get(name.rpartition("/")[2], unit)
-
-
-def headlines_of(document: Json) -> Iterator[tuple[str, Json]]:
-    """Name and figure of every headline that the results of one log have."""
-    if document["sweep"] is not None:
-        return
-    first: dict[str, str] = {}
-    for block, body in document["blocks"].items():
-        first.setdefault(body["kind"], block)
-        if "list" in body:
-            first.setdefault(f"{body['kind']}:{body['list']}", block)
-    found = dict(quantities(document))
-    for headline in HEADLINES:
-        for kind, path in headline.places:
-            quantity = found.get(f"{first[kind]}/{path}") if kind in first else None
-            if quantity is not None and quantity["value"] is not None:
-                yield headline.name, quantity
-                break

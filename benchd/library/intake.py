@@ -1,4 +1,4 @@
-"""A log from elsewhere is copied into the library's folder: checked first, named after its sample, never over another."""
+"""A log from elsewhere, copied into the library's folder: checked, named after its sample, never over another one."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ def take_in(log: Path, folder: Path) -> tuple[Path, bool]:
     if log.resolve().is_relative_to(folder.resolve()) and log.suffix == SUFFIX:
         return log, True
     size = log.stat().st_size
-    for _, path in logs_in(folder):
-        if path.stat().st_size == size and filecmp.cmp(path, log, shallow=False):
-            return path, True
+    for _, entry in logs_in(folder):
+        if entry.stat().st_size == size and filecmp.cmp(entry.path, log, shallow=False):
+            return Path(entry.path), True
     return _copy(log, folder / (_safe(sample) or "sample")), False
 
 

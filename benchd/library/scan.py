@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.errors import InputError, LogRefused
-from benchd.library.entry import facts_of, figures_of
 from benchd.library.store import KnownFile, Store
 
 INDEX_NAME = "benchd-library.sqlite"
@@ -74,14 +73,22 @@ def remove_index(folder: Path, index: Path | None = None) -> None:
         raise InputError(f"the index {path} can't be removed ({error.strerror}); name another one") from None
 
 
-def logs_in(folder: Path) -> Iterator[tuple[str, Path]]:
-    """Every log below ``folder``: its path within it, and the file. Hidden folders are left out."""
-    for place, folders, names in os.walk(folder):
-        folders[:] = sorted(name for name in folders if not name.startswith("."))
-        for name in sorted(names):
-            if name.endswith(SUFFIX) and not name.startswith("."):
-                path = Path(place, name)
-                yield path.relative_to(folder).as_posix(), path
+def logs_in(folder: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """Every log below ``folder``: its path within it, and its entry there. Hidden ones are left out."""
+    waiting = [(str(folder), "")]
+    while waiting:
+        place, prefix = waiting.pop(0)
+        try:
+            entries = sorted(os.scandir(place), key=lambda entry: entry.name)
+        except OSError:
+            continue  # removed meanwhile, or not ours to look into
+        for entry in entries:
+            if entry.name.startswith("."):
+                continue
+            if entry.is_dir(follow_symlinks=False):
+                waiting.append((entry.path, f"{prefix}{entry.name}/"))
+            elif entry.name.endswith(SUFFIX):
+                yield f"{prefix}{entry.name}", entry
 
 
 def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, path: None) -> Refreshed:
@@ -89,16 +96,16 @@ def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, pa
     known, digests = store.files(), store.digests()
     here: set[str] = set()
     changed: list[tuple[str, Path, int, int]] = []
-    for name, path in logs_in(folder):
+    for name, entry in logs_in(folder):
         try:
-            stat = path.stat()
+            stat = entry.stat()
         except OSError:
             continue  # removed between the list and the look
         here.add(name)
         old = known.get(name)
         same = old is not None and (old.size, old.mtime_ns) == (stat.st_size, stat.st_mtime_ns)
         if not same or old is None or (not old.fault and old.sha256 not in digests):
-            changed.append((name, path, stat.st_size, stat.st_mtime_ns))
+            changed.append((name, Path(entry.path), stat.st_size, stat.st_mtime_ns))
     gone = [name for name in known if name not in here]
     read, damaged = 0, list[KnownFile]()
     for first in range(0, len(changed), AT_ONCE):
@@ -119,6 +126,7 @@ def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, pa
 def _take(store: Store, path: Path) -> tuple[str, str, bool]:
     """Read one log into the index: its digest, or why nothing can be had from it; and whether it was computed."""
     from benchd.analysis.analyse import analyse  # only for a log that is new: the index alone needs no numbers' library
+    from benchd.library.take import facts_of, figures_of
     from benchd.report.data import LogReference, to_json
     from benchd.run.journal import LogFile
 

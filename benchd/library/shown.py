@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_CEILING
 
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.quantity import Bound, Quantity
 from benchd.library.entry import Figure
 from benchd.library.headlines import BY_NAME, digits_of
 from benchd.library.ranking import Ranked
@@ -13,6 +13,7 @@ from benchd.report.digits import FINEST, Finest, bound, first_place, number, rou
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"
+SCATTER_ONLY = "± of scatter only"
 UNITS = {"1": "", "": ""}
 SIGNED = frozenset({"duv"})
 
@@ -26,8 +27,9 @@ def figure_text(name: str, unit: str, figure: Figure | None, *, with_unit: bool 
         return "-"
     kind = digits_of(name, unit)
     tail = f" {unit}" if with_unit and UNITS.get(unit, unit) else ""
-    if figure.bound == "above" or figure.bound == "below":
-        return bound(Quantity(figure.value, unit, bound=figure.bound), kind) + tail
+    if figure.bound is not None:
+        side: Bound = "above" if figure.bound == "above" else "below"
+        return bound(Quantity(figure.value, unit, bound=side), kind) + tail
     mark = "" if figure.status == "ok" else "!"
     if figure.u is None:
         return f"{mark}{number(figure.value, kind, figure.s)}{tail}"
@@ -53,10 +55,11 @@ def heading(name: str, unit: str) -> str:
 
 
 def notice(sample: Sample) -> str:
-    """What must stand beside every figure of a sample: SIMULATED, imported, incomplete."""
+    """What must stand beside every figure of a sample: SIMULATED, imported, nothing stated of the meter, incomplete."""
     facts = sample.facts
     parts = [SIMULATED] if facts.simulated else []
     parts += [IMPORTED] if facts.imported else []
+    parts += [] if facts.stated else [SCATTER_ONLY]
     parts += [] if facts.complete else [f"{facts.steps_done} of {facts.steps_planned} steps"]
     return ", ".join(parts)
 
@@ -75,7 +78,9 @@ def ranking_lines(name: str, unit: str, lines: list[Ranked], limit: int) -> list
     for line in lines[:limit]:
         place = "?" if line.rank is None else f"{line.rank}{' =' if sizes[line.group] > 1 else '  '}"
         text = figure_text(name, unit, line.figure)
-        rows.append((place, line.sample.facts.sample, text, day(line.sample), line.sample.facts.plan, notice(line.sample)))
+        rows.append(
+            (place, line.sample.facts.sample, text, day(line.sample), line.sample.facts.plan, notice(line.sample))
+        )
     table = columns(rows, left=(1, 3, 4, 5))
     out = [table[0]]
     before: int | None = None

@@ -13,12 +13,12 @@ from contextlib import contextmanager
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 from typing import NamedTuple
+from zlib import crc32
 
 from benchd.errors import BenchdError, InputError
 from benchd.library.entry import Facts, Figure, Named
 
 APPLICATION_ID = 0x62656E63  # "benc": tells our file from any other database
-SHAPE = 1  # of the tables; another one is made anew
 WAIT_S = 15.0
 
 _FACTS = tuple(field.name for field in fields(Facts))
@@ -33,8 +33,9 @@ CREATE TABLE texts(id INTEGER PRIMARY KEY, text TEXT UNIQUE);
 CREATE TABLE figures(name INTEGER, sample INTEGER, {", ".join(_FIGURE)}, PRIMARY KEY(name, sample)) WITHOUT ROWID;
 CREATE INDEX figures_by_sample ON figures(sample);
 PRAGMA application_id = {APPLICATION_ID};
-PRAGMA user_version = {SHAPE};
 """
+SHAPE = crc32(_TABLES.encode()) >> 1
+"""The version of the tables: an index of another one is made anew."""
 
 
 class IndexFault(BenchdError):
@@ -87,6 +88,7 @@ class Store:
             self._prepare()
         self._names: dict[tuple[str, str], int] = {}
         self._texts: dict[str, int] = {}
+        self._asked: dict[str, tuple[str, dict[int, Figure]]] = {}
 
     def _prepare(self) -> None:
         found = [self._base.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")]
@@ -101,6 +103,7 @@ class Store:
             self._base.execute(f'DROP TABLE "{name}"')
         for statement in filter(str.strip, _TABLES.split(";\n")):
             self._base.execute(statement)
+        self._base.execute(f"PRAGMA user_version = {SHAPE}")
         self._base.execute("COMMIT")
 
     @contextmanager
@@ -127,6 +130,7 @@ class Store:
         """What is put within is kept as a whole, or not at all."""
         with self._told():
             self._base.execute("BEGIN IMMEDIATE")
+            self._asked.clear()
             try:
                 yield
             except BaseException:
@@ -173,13 +177,11 @@ class Store:
         marks = ", ".join("?" * (2 + len(_FACTS)))
         made = self._base.execute(f"INSERT INTO samples VALUES ({marks})", (None, self.analysis, *astuple(facts)))
         sample = made.lastrowid
-        why, records = _FIGURE.index("why"), _FIGURE.index("records")
         rows = []
         for named in figures:
-            values: list[object] = [self._name(named), sample, *named.figure]
-            for column in (why, records):
-                values[2 + column] = self._text(named.figure[column])
-            rows.append(values)
+            figure = named.figure
+            *plain, _, _ = figure  # the last two are texts that many figures share
+            rows.append((self._name(named), sample, *plain, self._text(figure.why), self._text(figure.records)))
         marks = ", ".join("?" * (2 + len(_FIGURE)))
         self._base.executemany(f"INSERT INTO figures VALUES ({marks})", rows)
 
@@ -219,13 +221,15 @@ class Store:
 
         Raises `InputError` when the samples state it in several units.
         """
+        if name in self._asked:
+            return self._asked[name]
         with self._told():
             names = self._base.execute("SELECT id, unit FROM names WHERE name = ? ORDER BY id", (name,)).fetchall()
             found = {unit: self._column(number) for number, unit in names}
         found = {unit: column for unit, column in found.items() if column}
         if len(found) > 1:
             raise InputError(f"the logs state {name} in several units ({', '.join(found)}); rank one kind with --where")
-        return next(iter(found.items()), ("", {}))
+        return self._asked.setdefault(name, next(iter(found.items()), ("", {})))
 
     def _column(self, name: int) -> dict[int, Figure]:
         wanted = [f"{field}.text" if field in ("why", "records") else f"figures.{field}" for field in _FIGURE]
@@ -247,6 +251,11 @@ class Store:
                 (sample,),
             ).fetchall()
         return [Named(row[0], row[1], bool(row[2]), Figure._make(row[3:])) for row in rows]
+
+    def known_names(self) -> frozenset[str]:
+        """Every name that a figure has or had. Quick: nothing is counted."""
+        with self._told():
+            return frozenset(name for (name,) in self._base.execute("SELECT name FROM names"))
 
     def names(self) -> list[KnownName]:
         """Every name with the number of samples that have it, headlines first."""

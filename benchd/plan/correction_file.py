@@ -38,8 +38,8 @@ def _date(value: Any) -> Any:
 
 def _square(size: int) -> Any:
     def check(value: Any) -> tuple[tuple[float, ...], ...]:
-        rows = value if isinstance(value, list) else []
-        right = len(rows) == size and all(isinstance(row, list) and len(row) == size for row in rows)
+        rows = value if isinstance(value, (list, tuple)) else ()
+        right = len(rows) == size and all(isinstance(row, (list, tuple)) and len(row) == size for row in rows)
         if not right or any(isinstance(one, bool) or not isinstance(one, (int, float)) for row in rows for one in row):
             raise wrong(f"a matrix of {size} rows, each of {size} numbers, belongs here")
         return tuple(tuple(float(one) for one in row) for row in rows)

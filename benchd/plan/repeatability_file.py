@@ -27,8 +27,8 @@ class RepeatedFigure(ProfileModel):
     s_r: float | None = Field(default=None, ge=0, description="repeatability standard deviation")
     limit_r: float | None = Field(default=None, ge=0, description="repeatability limit, 2.8 s_r")
     s_l: float | None = Field(default=None, ge=0, description="between-placement standard deviation")
-    s_R: float | None = Field(default=None, ge=0, description="reproducibility standard deviation")  # noqa: N815
-    limit_R: float | None = Field(default=None, ge=0, description="reproducibility limit, 2.8 s_R")  # noqa: N815
+    s_R: float | None = Field(default=None, ge=0, description="reproducibility standard deviation")
+    limit_R: float | None = Field(default=None, ge=0, description="reproducibility limit, 2.8 s_R")
 
 
 class RepeatabilityFile(ProfileModel):
@@ -62,7 +62,16 @@ class RepeatabilityFile(ProfileModel):
 
     def head(self) -> dict[str, Any]:
         """As a log's first record keeps it and analysis reads it."""
-        kept = ("made", "runs", "placements", "simulated", "between_runs", "between_runs_dof", "placement", "placement_dof")
+        kept = (
+            "made",
+            "runs",
+            "placements",
+            "simulated",
+            "between_runs",
+            "between_runs_dof",
+            "placement",
+            "placement_dof",
+        )
         return {key: value for key, value in self.model_dump(mode="json").items() if key in kept}
 
 

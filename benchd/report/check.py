@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from benchd.analysis.results import Results
 from benchd.report.data import LogReference
 from benchd.report.figures import colour_words, figure, line
@@ -40,6 +42,8 @@ def render_check(
     if bench_s is not None:
         virtual = " (virtual time)" if results.virtual_time else ""
         about.append(f"{duration(bench_s)} on the bench{virtual}.")
+    if isinstance(correction := results.meter.get("correction"), Mapping):
+        about.append(f"Meter corrected by {correction['name']}.")
     if results.faults:
         about.append(f"Faults: {results.faults}.")
     if log:

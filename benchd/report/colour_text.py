@@ -44,9 +44,7 @@ def colour_table(survey: Survey, sha256: str) -> ColourTable:
     return ColourTable(_keywords(survey, head, sha256, without), fields, tuple(rows))
 
 
-def _keywords(
-    survey: Survey, head: Mapping[str, Any], sha256: str, without: list[str]
-) -> tuple[tuple[str, str], ...]:
+def _keywords(survey: Survey, head: Mapping[str, Any], sha256: str, without: list[str]) -> tuple[tuple[str, str], ...]:
     meter = head.get("meter") or {}
     bits = (head.get("settings") or {}).get("bits", 8)
     imported = (head.get("imported") or {}).get("file", "")

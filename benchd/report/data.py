@@ -290,7 +290,20 @@ def _field(owner: Any, name: str, value: Any, simulated: bool) -> Any:
     return items
 
 
-def _quantity(quantity: Quantity, simulated: bool) -> Json:
+class FigureJson(dict[str, Any]):
+    """A figure as JSON that still knows the quantity it was made from."""
+
+    __slots__ = ("quantity",)
+    quantity: Quantity
+
+
+def _quantity(quantity: Quantity, simulated: bool) -> FigureJson:
+    found = FigureJson(_fields(quantity, simulated))
+    found.quantity = quantity
+    return found
+
+
+def _fields(quantity: Quantity, simulated: bool) -> Json:
     return {
         "value": _plain(quantity.value, simulated),
         "unit": quantity.unit,

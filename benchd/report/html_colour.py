@@ -11,7 +11,7 @@ from benchd.analysis.results_colour import Gamut as GamutBlock
 from benchd.report.figures import bare
 from benchd.report.html_parts import Cell, method, quantity_cells, table, text_cell
 from benchd.report.plots import Plot
-from benchd.report.plots_colour import Gamut, chromaticity_plot, white_plot
+from benchd.report.plots_colour import Gamut, chromaticity_plot, error_plot, white_plot
 
 CORNERS = ("red", "green", "blue")
 
@@ -35,6 +35,24 @@ def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simula
         white_plot(tracks, target.white if target else None, name=name, words=words, simulated=simulated),
     )
     return [plot for plot in made if plot]
+
+
+def error_plots(results: Results, *, name: str, simulated: bool) -> list[Plot]:
+    """Of every list of colours: from the target to what was measured."""
+    made = []
+    for block in results.colours:
+        arrows = [
+            (one.name, (one.target_x, one.target_y), point)
+            for one in block.patches
+            if one.target_x is not None and one.target_y is not None and (point := _point(one.x, one.y))
+        ]
+        chosen = (one for one in block.accuracy if one.convention == block.primary and one.aim == block.aim)
+        worst = next((f"Furthest off: {', '.join(one.worst[:3])}." for one in chosen if one.worst), "")
+        title = f"Colours against their targets: {block.block}"
+        file = f"{name}{''.join(sign if sign.isalnum() else '-' for sign in block.block)}"
+        plot = error_plot(arrows[:100], name=file, title=title, words=worst, simulated=simulated)
+        made += [plot] if plot else []
+    return made
 
 
 def _track(results: Results) -> list[tuple[float, float, float]]:

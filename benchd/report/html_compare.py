@@ -29,7 +29,7 @@ from benchd.report.html_sections import UNITS
 from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_sweep import sweep_plots
-from benchd.report.shown import with_uncertainty
+from benchd.report.shown import plain_name, with_uncertainty
 from benchd.report.text_compare import SAY, margin_text
 from benchd.report.words import count
 
@@ -129,7 +129,7 @@ def _in_words(comparison: Comparison, index: int) -> str:
 
 def _row(row: Row, one: Difference, index: int) -> list[Cell]:
     kind = row.headline.kind
-    cells: list[Cell] = [text_cell(row.headline.name.replace("delta E", "ΔE₀₀"))]
+    cells: list[Cell] = [text_cell(plain_name(row.headline.name))]
     for side in (row.sides[0], row.sides[index]):
         cells += quantity_cells(side.quantity, kind) if side.quantity else (text_cell("–"), text_cell(""))
     verdict = tag("span", esc(SAY[one.answer]), class_=f"verdict {_CLASS[one.answer]}")

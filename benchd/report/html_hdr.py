@@ -39,7 +39,8 @@ def hdr_plots(several: Sequence[tuple[str, Results]], *, name: str, simulated: b
 
 def hdr_html(results: Results) -> str:
     """All tables."""
-    made = "".join(_peak(one) for one in (*results.peak, *results.sustained))
+    shown: list[Peak | Sustained] = [*results.peak, *results.sustained]
+    made = "".join(_peak(one) for one in shown)
     made += "".join(_tone(one) for one in results.tone_curve)
     made += "".join(_halo(one) for one in results.halo)
     return made + "".join(_colours(one) for one in results.colour_levels)

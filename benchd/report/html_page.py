@@ -11,7 +11,7 @@ from benchd.analysis.history import Event
 from benchd.analysis.results import Results
 from benchd.report.data import LogReference
 from benchd.report.html_claims import ClaimsShown, claims_html
-from benchd.report.html_colour import chromaticity_of, colour_html
+from benchd.report.html_colour import chromaticity_of, colour_html, error_plots
 from benchd.report.html_hdr import KINDS as HDR_KINDS
 from benchd.report.html_hdr import hdr_html, hdr_plots
 from benchd.report.html_parts import esc, page, plots_html, section, tag, warning, words
@@ -115,6 +115,7 @@ def _draw(results: Results, prefix: str) -> _Drawn:
     }
     sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
     colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
+    colour += error_plots(results, name=prefix, simulated=simulated)[:MOST_BLOCKS]
     hdr = hdr_plots([("", results)], name=prefix, simulated=simulated)
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
     return _Drawn(sweep, gray, maps, colour, hdr, drift)

@@ -110,7 +110,7 @@ def table(
         lines.append(tag("tr", cells))
     whole = (
         f'<div class="scroll" tabindex="0" role="region" aria-label="{esc(caption)}"><table>'
-        + tag("caption", esc(caption), class_="heard")
+        + tag("caption", esc(caption))
         + tag("thead", tag("tr", heads))
         + tag("tbody", "\n".join(lines))
         + "</table></div>"

@@ -26,7 +26,7 @@ from benchd.report.html_parts import (
     warning,
 )
 from benchd.report.plots import Plot
-from benchd.report.shown import UNIT_TEXT, with_uncertainty
+from benchd.report.shown import UNIT_TEXT, plain_name, with_uncertainty
 from benchd.report.text import MOST_PATCHES
 
 UNITS = {**UNIT_TEXT, "dE00": "", "xy": "", "u'v'": "", "Duv": "", "gamma": ""}
@@ -60,7 +60,7 @@ def lead(found: Sequence[Headline]) -> str:
 
 
 def _title(name: str) -> str:
-    return _NAMES.get(name, name[0].upper() + name[1:]).replace("delta E", "ΔE₀₀,")
+    return _NAMES.get(name) or plain_name(name[0].upper() + name[1:])
 
 
 def _plain(one: Headline) -> str:
@@ -83,7 +83,7 @@ def summary(results: Results, simulated: bool) -> str:
             n = number_cell(str(one.quantity.n) if one.quantity.n else "")
             note = f"{one.how}. {one.quantity.why}".strip(". ") if one.quantity.why else one.how
             unit = UNITS.get(one.kind, "")
-            name = text_cell(one.name.replace("delta E", "ΔE₀₀"))
+            name = text_cell(plain_name(one.name))
             rows.append((name, value, about, text_cell(unit), k, n, text_cell(note)))
     head = ("Figure", "Value", "U (95 %)", "Unit", "k", "n", "What it is")
     shown = table(head, rows, caption="Summary of all figures", groups=groups, folded=False)

@@ -62,7 +62,7 @@ def rows_of(document: Json) -> Iterator[Row]:
         "log": document["log"]["sha256"][:16],
         "plan": document["plan"],
         "started": document["started"],
-        "imported": document.get("imported") or "",
+        "imported": document["imported"],
     }
     nothing = {column.name: None if column.empty else "" for column in COLUMNS} | {"n": 0}
     paths = set()

@@ -90,7 +90,7 @@ def _warm_up(estimate: Estimate) -> str:
 
 def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> list[str]:
     """One line a step, numbered from 1, and a line for each move."""
-    from benchd.plan.beside import SENTENCES  # a plan was read when there are steps, so nothing is imported anew
+    from benchd.plan.beside import BACK, SENTENCES  # a plan was read when there are steps, so nothing is imported anew
 
     rows = [("", "step", "patch", "place", "readings", "settle", "")]
     for index, step in enumerate(steps, start=1):
@@ -106,6 +106,7 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> li
         if index < len(moves) and moves[index]:
             x, y = step.at
             where = f"{who} {step.place} ({100 * x:.4g} % of the width, {100 * y:.4g} % of the height)"
-            lines.append(f"  -- {SENTENCES.get(step.place, where)}")
+            before = BACK.get(steps[index - 1].place, "") if index else ""
+            lines.append(f"  -- {SENTENCES.get(before) or SENTENCES.get(step.place, where)}")
         lines.append(f"  {line}")
     return lines

@@ -121,6 +121,32 @@ def white_plot(tracks: Sequence[Track], target: Point | None, *, name: str, word
     return Plot(f"{name}-close", "White and greys, close up", text, draw, simulated, height_in=4.9)
 
 
+Arrow = tuple[str, Point, Point]
+"""A colour's name, its target and what was measured, CIE 1931 x, y."""
+
+
+def error_plot(arrows: Sequence[Arrow], *, name: str, title: str, words: str, simulated: bool) -> Plot | None:
+    """Each colour of a list from its target to what was measured, in u', v'."""
+    if not arrows:
+        return None
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.set_aspect("equal", adjustable="datalim")
+        for number, (_, target, measured) in enumerate(arrows):
+            start, end = uv_prime(*target), uv_prime(*measured)
+            axes.plot(*zip(start, end, strict=True), color=Ink.series[0], linewidth=1.0, zorder=2)
+            label = ("target", "measured") if number == 0 else (None, None)
+            axes.plot([start[0]], [start[1]], "s", color=Ink.target, fillstyle="none", markersize=5, label=label[0])
+            axes.plot([end[0]], [end[1]], "o", color=Ink.series[0], markersize=3.4, label=label[1], zorder=3)
+        axes.set_xlabel("u′")
+        axes.set_ylabel("v′")
+        legend(axes)
+
+    text = f"{title}: {len(arrows)} colours in u'v', each joined with its target. {words}".strip()
+    return Plot(f"{name}-targets", title, text, draw, simulated, height_in=4.3)
+
+
 def _triangle(axes: Any, gamut: Gamut, colour: str, dash: Any, mark: str, width: float) -> None:
     label: str | None = gamut.label
     if gamut.primaries:

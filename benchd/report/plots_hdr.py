@@ -27,6 +27,10 @@ def _plain_ticks(axis: Any) -> None:
     axis.set_minor_formatter(lambda value, _: "")
 
 
+_CROWDED = frozenset({3.0, 18.0, 75.0})
+"""Sizes without a label of their own on a logarithmic axis: their neighbours leave no room."""
+
+
 def peak_plots(several: Sequence[tuple[str, Peak | Sustained]], *, name: str, simulated: bool) -> list[Plot]:
     """Peak over window size, and the light of each window over time; several blocks overlaid: the first only."""
     made = []
@@ -44,7 +48,7 @@ def peak_plots(several: Sequence[tuple[str, Peak | Sustained]], *, name: str, si
                 axes.axhline(asked, color=Ink.target, linewidth=3.2, alpha=0.45, label="asked for", zorder=2)
                 top = max(top, asked)
             ticks = sorted({point[0] for _, points in areas for point in points})
-            axes.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
+            axes.set_xticks(ticks, [f"{tick:g}" if tick not in _CROWDED else "" for tick in ticks])
             axes.minorticks_off()
             axes.set_xlabel("window, % of the screen (logarithmic)")
             axes.set_ylabel("peak luminance, cd/m²")
@@ -70,7 +74,9 @@ def _areas(block: Peak | Sustained) -> Points:
 
 def _over_time(block: Peak | Sustained) -> list[tuple[str, Points]]:
     lines = []
-    for window in block.windows[: len(Ink.series)]:
+    most, several = len(Ink.series), len(block.windows)
+    chosen = range(several) if several <= most else sorted({round(i * (several - 1) / (most - 1)) for i in range(most)})
+    for window in (block.windows[index] for index in chosen):
         points = [
             (moment.after_s, moment.luminance.value, half_width(moment.luminance))
             for moment in window.moments

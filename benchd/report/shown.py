@@ -15,6 +15,11 @@ UNIT_TEXT = {"cd/m2": "cd/m²", "1": ":1", "K": "K", "%": "%"}
 """Kind of figure -> its unit as it stands behind the figure; other kinds have none."""
 
 
+def plain_name(name: str) -> str:
+    """The name of a figure with the trade's signs: ``grayscale ΔE₀₀ mean``."""
+    return name.replace("delta E ITP", "ΔE ITP").replace("delta E ", "ΔE₀₀ ")
+
+
 def with_uncertainty(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[str, str]:
     """The figure and its expanded uncertainty (95 %), both without unit; "" where there is none, "–" when absent."""
     if quantity.value is None:

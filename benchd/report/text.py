@@ -90,6 +90,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("begun", results.started + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
         ("meter", _meter(results.meter)),
         ("corrected", _correction(results.meter.get("correction"))),
+        ("repeated", _repeatability(results.meter.get("repeatability"))),
         ("screen", _screen(results.screen)),
         ("settings", _settings(results.settings)),
         ("warm-up", _warm_up(results)),
@@ -158,6 +159,16 @@ def _correction(correction: object) -> str:
         f"{correction['made']} against {reference['model']} {reference['serial_number']}), file sha256 "
         f"{correction['digest'][:16]}; the log keeps both"
     )
+
+
+def _repeatability(found: object) -> str:
+    """What the bench's own repetition puts into the uncertainty; empty where it was never repeated."""
+    if not isinstance(found, Mapping):
+        return ""
+    names = (("between_runs", "between runs"), ("placement", "with every placement of the meter"))
+    parts = [f"{100.0 * found[key][1][1] ** 0.5:.2g} % {name}" for key, name in names if found.get(key)]
+    simulated = "SIMULATED " if found.get("simulated") else ""
+    return f"luminance changes by {' and '.join(parts)}: found in {found['runs']} {simulated}runs on {found['made']}"
 
 
 def _screen(screen: Mapping[str, object]) -> str:

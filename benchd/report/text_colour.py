@@ -208,7 +208,7 @@ def sweep_colour_lines(sweep: Sweep, page: Page) -> list[str]:
         return []
     heads: list[list[str]] = [[*([""] * len(sweep.controls))], [*sweep.controls]]
     for space in covered:
-        heads[0].append(f"covers of {space}")
+        heads[0].append(f"coverage of {space}")
         heads[1].append("u'v' 1976, %")
     for name in names:
         heads[0] += [f"{name}, dE00", ""]

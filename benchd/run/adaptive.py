@@ -20,10 +20,10 @@ from benchd.run.settling import (
     Panel,
     Tail,
     between,
-    halves_differ,
     is_calm,
     mean_of,
     per_second_seen,
+    still_moves,
     tail_of,
 )
 
@@ -62,13 +62,14 @@ class Before(NamedTuple):
     """What was there before the patch.
 
     ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
-    gets darker, as shares of white, where a colour changes so that its luminance alone does not tell the step.
+    gets darker by the codes, as shares of white. A reading alone does not tell the step: on a slow panel it may not
+    have begun, and a change of colour may leave the luminance as it was.
     """
 
     luminance_cd_m2: float | None
     still: bool = False
     moved: bool = False
-    parts: tuple[float, float] | None = None
+    parts: tuple[float, float] = (0.0, 0.0)
 
 
 class Limits(NamedTuple):
@@ -126,7 +127,7 @@ class PatchReading:
         self._variance: tuple[float, float] | None = None  # variance x time that the stop rests on, and its freedom
         self._tail: Tail | None = None
         self._watched = self._surprise = self._over = self._unsettled = False
-        self._left = 0.0
+        self._left = self._next_look_s = 0.0
         self._late: Scatter | None = None  # of the calm end of a watch
         self._why = ""
         self.untold = False
@@ -177,6 +178,10 @@ class PatchReading:
                 self._left = left
                 self._begin_counting(now)
                 return
+        ending = self._now_s + LEAST * self._length_s > self._asked.at_most_s
+        if self._now_s < self._next_look_s and not ending:
+            return
+        self._next_look_s = 1.05 * self._now_s
         per_second = self._per_second(now) or per_second_seen(self._all[len(self._all) // 2 :])
         if is_calm(self._all, per_second, tolerance * self._scale(now)):
             before = self._before.luminance_cd_m2
@@ -186,7 +191,7 @@ class PatchReading:
             late = between(self._all, self._now_s / 2.0, self._now_s)
             self._late = Scatter(self._scale(mean_of(late)), per_second_seen(late), DIFFERENCES_DOF * (len(late) - 1))
             self._begin_counting(now)
-        elif self._now_s + LEAST * self._length_s > self._asked.at_most_s:
+        elif ending:
             self._unsettled, self._why = True, f"it had not settled after {self._now_s:.0f} s"
             self._begin_counting(now)
 
@@ -198,10 +203,12 @@ class PatchReading:
             parts: tuple[float, ...] = (brightest, -brightest)
         elif before is None:
             return None
-        elif self._before.parts is not None:
-            parts = (brightest * self._before.parts[0], -brightest * self._before.parts[1])
         else:
-            parts = (now - before,)
+            up, down = (brightest * part for part in self._before.parts)
+            if self._asked.dark and down > up:
+                # A zone that dims behind a dark patch does so whatever little was shown before: as from white.
+                down = brightest
+            parts = (max(up, now - before), -max(down, before - now))
         return self._learned.panel.left(parts, self._scale(now), self._now_s, for_s, tolerance)
 
     # counting
@@ -250,16 +257,31 @@ class PatchReading:
             return
         if self._fixed_number is not None and n < self._fixed_number:
             return
-        assert self._variance is not None
-        if not self._unsettled and halves_differ(counted, self._variance[0]):
+        known = self._known(mean)
+        # Differences of neighbours, where nothing is known: a trend would hide in the variance that it makes itself.
+        per_second = known[0] if known else per_second_seen(counted)
+        allowed = TOLERATED * self._asked.repeatability * self._scale(mean)
+        if not self._unsettled and still_moves(counted, per_second, allowed):
             if self._now_s < self._asked.at_most_s / 2.0 and not self._surprise:
-                # What was expected of the panel does not hold here: watch it, and remember.
-                self._surprise = True
-                self._counting = False
-                self._fixed_number, self._length_s = None, self._all[0].took_s
+                self._watch_again()
                 return
             self._why = "its readings still drift"
+        elif self._fixed_number is None and self._clearly_noisier(counted):
+            self._fix_number(counted, mean)
+            if n < (self._fixed_number or 0):
+                return
         self._over = True
+
+    def _watch_again(self) -> None:
+        """What was expected of the panel does not hold here: watch it, and remember."""
+        self._surprise, self._counting, self._next_look_s = True, False, 0.0
+        self._fixed_number, self._variance, self._length_s = None, None, self._all[0].took_s
+
+    def _clearly_noisier(self, counted: list[Glance]) -> bool:
+        assert self._variance is not None
+        n = len(counted)
+        seen = variance(one.luminance_cd_m2 for one in counted) * self._length_s
+        return seen * (n - 1) > self._variance[0] * chi_square_quantile(CLEARLY_NOISIER, n - 1)
 
     def _enough(self, counted: list[Glance], mean: float) -> bool:
         """True when the counted readings suffice by the meter's known noise, or when their number is fixed now."""
@@ -269,14 +291,9 @@ class PatchReading:
             if n >= PILOT:
                 self._fix_number(counted, mean)
             return n >= PILOT
-        per_second, _ = self._variance = known
+        self._variance = known
         need_s = needed_s(*known, self._asked.repeatability * self._scale(mean))
-        if n * self._length_s < need_s * (1.0 - 1e-6):
-            return False
-        seen = variance(one.luminance_cd_m2 for one in counted) * self._length_s
-        if seen * (n - 1) > per_second * chi_square_quantile(CLEARLY_NOISIER, n - 1):
-            self._fix_number(counted, mean)
-        return True
+        return n * self._length_s >= need_s * (1.0 - 1e-6)
 
     def _fix_number(self, counted: list[Glance], mean: float) -> None:
         """The counted readings so far say how many there will be, whatever the later ones scatter."""

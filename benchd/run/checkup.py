@@ -16,6 +16,7 @@ from benchd.patch.model import field, grey
 from benchd.run.correct import refuse_correction
 from benchd.run.job import BenchJob
 from benchd.run.open_bench import OpenBench
+from benchd.run.repeated import load_repeated
 
 ANSWERS_WITHIN_S = 30.0
 
@@ -49,6 +50,7 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
         yield meter
         if job.correction is not None:
             yield _correction(job, bench.meter_identity if meter.ok else None)
+        yield from _repeated(job, bench.meter_identity if meter.ok else None)
         bench.open_positioner()
         yield _positioner(bench.positioner)
         bench.open_controls()
@@ -127,6 +129,21 @@ def _correction(job: BenchJob, meter: MeterIdentity | None) -> PartAnswer:
         f"{reference.model} {reference.serial_number}, until {correction.expires}"
     )
     return PartAnswer("correction", not unfit, unfit or text)
+
+
+def _repeated(job: BenchJob, meter: MeterIdentity | None) -> Iterator[PartAnswer]:
+    """What is kept of this bench's repetition, and whether a run with this meter counts it; nothing where none is."""
+    try:
+        found = load_repeated(job.bench.bench)
+    except InputError as error:
+        yield PartAnswer("repeated", False, str(error))
+        return
+    if found is None:
+        return
+    text = f"{found.runs} runs of {found.plan} in {found.placements} placements on {found.made}"
+    if meter is not None and not found.is_for(model=meter.model, serial_number=meter.serial_number):
+        text += f", with meter {found.meter.model} {found.meter.serial_number}: not counted with this one"
+    yield PartAnswer("repeated", True, text)
 
 
 def _details(report: ProbeReport) -> Iterator[str]:

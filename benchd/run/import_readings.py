@@ -110,7 +110,9 @@ def _check(groups: Sequence[tuple[str, list[Given]]], steps: dict[str, Step], fi
             )
         seen[name] = readings[0].line
         if steps[name].block.rpartition("/")[2] == REFERENCE and readings[0].time_s is None:
-            raise InputError(f"{file}:{readings[0].line}: the plan's reference patch tells drift, so a time_s is needed")
+            raise InputError(
+                f"{file}:{readings[0].line}: the plan's reference patch tells drift, so a time_s is needed"
+            )
 
 
 def _started(job: PlanJob, source: Source, sample: str, note: str, steps: int, bench: BenchJob | None) -> Body:

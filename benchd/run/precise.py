@@ -98,22 +98,20 @@ class Precise:
         known = self._learned.luminance_of(before.id)
         if before.settings != step.settings:
             known = None
-        return Before(known, still, before.at != step.at, None if still else _parts(before, step))
+        return Before(known, still, before.at != step.at, _parts(before, step))
 
 
-def _parts(before: Step, step: Step) -> tuple[float, float] | None:
-    """What gets brighter and darker in front of the meter, as shares of white; None between greys, which only do one.
+def _parts(before: Step, step: Step) -> tuple[float, float]:
+    """What gets brighter and darker in front of the meter, as shares of white.
 
-    With a gamma of 2.2 and the weights of sRGB (IEC 61966-2-1): for how long a change of colour settles that is near
-    enough. Of HDR codes, whose scale is another, all is taken to change.
+    With a gamma of 2.2 and the weights of sRGB (IEC 61966-2-1): for how long a change settles that is near enough. Of
+    HDR codes, whose scale is another, all is taken to change.
     """
     old, new = (one.patch.code_at(*one.at, _SIDE, _SIDE) for one in (before, step))
-    if len(set(old)) == 1 and len(set(new)) == 1:
-        return None
     if step.patch.transfer != "sdr":
         return (1.0, 1.0)
-    top = max_code(step.patch.bits)
-    changes = [(n / top) ** GAMMA - (o / top) ** GAMMA for o, n in zip(old, new, strict=True)]
+    tops = (max_code(before.patch.bits), max_code(step.patch.bits))
+    changes = [(n / tops[1]) ** GAMMA - (o / tops[0]) ** GAMMA for o, n in zip(old, new, strict=True)]
     up = relative_luminance((max(changes[0], 0.0), max(changes[1], 0.0), max(changes[2], 0.0)))
     down = relative_luminance((max(-changes[0], 0.0), max(-changes[1], 0.0), max(-changes[2], 0.0)))
     return (up, down)

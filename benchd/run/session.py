@@ -29,6 +29,7 @@ from benchd.run.open_bench import Ask, BenchNotReady, OpenBench, nobody_to_ask
 from benchd.run.plausible import Bounds
 from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
+from benchd.run.repeated import load_repeated, repeated_head
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
 from benchd.run.synchronised_meter import flicker_of
@@ -60,15 +61,17 @@ def start(
     ask: Ask = nobody_to_ask,
     ask_to_set: AskToSet | None = None,
     observer: Observer = Observer(),
+    repeat: Body | None = None,
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
 
     Raises `InputError` when the plan sweeps what the bench has no control for or its correction is not to be used
-    (another technology, expired), and what `OpenBench` raises.
+    (another technology, expired), and what `OpenBench` raises. ``repeat``: which run of a repetition this is.
     """
     if faults := sweep_faults(job.plan.sweep, bench_job.bench.controls):
         raise InputError("\n".join(faults))
     refuse_correction(bench_job)
+    repeated = load_repeated(bench_job.bench.bench)
     with OpenBench(
         bench_job.bench,
         bench_job.dialect,
@@ -85,6 +88,7 @@ def start(
                 f"{bench.screen_identity.bits}; say bits: {bench.screen_identity.bits} in the plan"
             )
         who = {**identities(bench), "flicker": flicker_of(job.plan, bench_job.bench, bench.screen_identity)}
+        who |= {"repeatability": repeated_head(repeated, bench.meter_identity)} | ({"repeat": repeat} if repeat else {})
         out = journal.create(log, bench.clock, new_session())
         try:
             state = RunState()

@@ -204,14 +204,17 @@ def tail_of(glances: Sequence[Glance], before_cd_m2: float, per_second: float) -
     return Tail(end > before_cd_m2, size / end, tuple(falling), min(floors, default=1.0))
 
 
-def halves_differ(glances: Sequence[Glance], per_second: float) -> bool:
-    """True when the first and the second half of the counted readings differ by more than their scatter."""
-    middle = len(glances) // 2
-    if middle < 1:
-        return False
-    first, second = glances[:middle], glances[middle:]
-    error = math.sqrt(per_second * (1.0 / _time(first) + 1.0 / _time(second)))
-    return abs(mean_of(first) - mean_of(second)) > VISIBLE * error
+def still_moves(glances: Sequence[Glance], per_second: float, tolerance_cd_m2: float) -> bool:
+    """True when the first quarter or half of the counted readings differs from the rest by more than it may.
+
+    That is by more than both its scatter and half the tolerance.
+    """
+    for first in {max(1, len(glances) // 4), len(glances) // 2}:
+        early, late = glances[:first], glances[first:]
+        error = math.sqrt(per_second * (1.0 / _time(early) + 1.0 / _time(late)))
+        if abs(mean_of(early) - mean_of(late)) > max(VISIBLE * error, tolerance_cd_m2 / 2.0):
+            return True
+    return False
 
 
 def _time(glances: Sequence[Glance]) -> float:

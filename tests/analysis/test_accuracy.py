@@ -196,6 +196,15 @@ def test_what_was_not_measured_is_named_and_no_average_is_given() -> None:
     assert [absent.result for absent in results.absent] == ["colours"]
 
 
+def test_a_black_above_white_says_what_is_wrong() -> None:
+    def upside_down(code: Code) -> Triple:
+        x, y, z = perfect("bt2020")((255 - code[0], 255 - code[1], 255 - code[2]))
+        return (x + 1.0, y + 1.0, z + 1.0)
+
+    block = only("- colours: {random: 5, space: bt2020}", upside_down)
+    assert "is not below white" in block.patches[0].white_luminance.why
+
+
 def test_ten_bits() -> None:
     block = only("- colours: {random: 20}", perfect("srgb", bits=10), head="bits: 10\n")
     assert max(max(one.code) for one in block.patches) > 255

@@ -58,7 +58,8 @@ def test_a_wider_space_need_not_hold_a_narrower_one() -> None:
 
 
 chromaticities = st.tuples(
-    st.floats(min_value=0.05, max_value=0.75, allow_nan=False), st.floats(min_value=0.03, max_value=0.8, allow_nan=False)
+    st.floats(min_value=0.05, max_value=0.75, allow_nan=False),
+    st.floats(min_value=0.03, max_value=0.8, allow_nan=False),
 )
 triangles = st.tuples(chromaticities, chromaticities, chromaticities).filter(lambda one: area(one) > 1e-3)
 

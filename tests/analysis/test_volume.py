@@ -73,7 +73,9 @@ def test_any_coordinates_will_do() -> None:
 def test_turning_and_mirroring_change_no_volume(seed: int, turn: float) -> None:
     shaken = volume.face_places(4) + 0.02 * np.sin(volume.face_places(4) * (seed + 1))
     whole = float(volume.enclosed(shaken))
-    turned = shaken @ np.array([[math.cos(turn), math.sin(turn), 0.0], [-math.sin(turn), math.cos(turn), 0.0], [0, 0, 1]])
+    turned = shaken @ np.array(
+        [[math.cos(turn), math.sin(turn), 0.0], [-math.sin(turn), math.cos(turn), 0.0], [0, 0, 1]]
+    )
     assert float(volume.enclosed(turned)) == pytest.approx(whole, rel=1e-9)
     assert float(volume.enclosed(shaken * np.array([1.0, -1.0, 1.0]))) == pytest.approx(whole, rel=1e-9)
 

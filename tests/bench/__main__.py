@@ -25,6 +25,7 @@ from pathlib import Path
 from benchd.errors import BenchdError
 from tests.bench.adaptive import adaptive
 from tests.bench.figures import IN_MEMORY, Figure, Settings, file_system, not_measured, render, this_machine, to_json
+from tests.bench.library import library
 from tests.bench.night import night
 from tests.bench.orchestrator import orchestrator
 from tests.bench.process import Failed
@@ -43,6 +44,7 @@ BENCHMARKS: dict[str, tuple[str, Callable[[Settings], Iterator[Figure]]]] = {
     "results": ("results from logs of 10^4 to 10^6 readings: time, growth, memory", results),
     "night": ("the demo's night on virtual time, as a whole process", night),
     "sweep-night": ("a night of 3 presets x 11 brightness settings, as a whole process", sweep_night),
+    "library": ("5 000 samples ranked and filtered, as whole processes, over their start-up", library),
     "soak": ("memory and file handles over 10^6 readings in process, and over 20 000 through processes", soak),
     "adaptive": ("plans read to a precision: bench time over the physical limit, and over a fixed script", adaptive),
     "service": ("a step of a run through the service, over the same in the foreground", service),

@@ -15,4 +15,4 @@ def test_the_benchmarks_can_be_listed() -> None:
     assert done.returncode == 0, done.stderr
     names = [line.split()[0] for line in done.stdout.splitlines()]
     first = ["step-window", "step-in-process", "start-up", "results", "night"]
-    assert names == [*first, "sweep-night", "soak", "service", "orchestrator"]
+    assert names == [*first, "sweep-night", "library", "soak", "service", "orchestrator"]

@@ -18,7 +18,9 @@ def environment(folder: Path) -> dict[str, str]:
     """A private runtime folder, so that tests in parallel do not hold each other's simulated meter."""
     runtime = folder / "runtime"
     runtime.mkdir(exist_ok=True)
-    return {**os.environ, "PYTHONPATH": str(ROOT), "XDG_RUNTIME_DIR": str(runtime), "COLUMNS": "100"}
+    data = folder / "data"
+    own = {"XDG_RUNTIME_DIR": str(runtime), "XDG_DATA_HOME": str(data)}
+    return {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "100", **own}
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ from typing import Any
 from benchd.analysis.analyse import analyse
 from benchd.analysis.meter_budget import MeterBudget, budget_from, channel_gains
 from benchd.clock import Deadline, StopRequest
+from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.report.data import Json, LogReference, quantities, to_json
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.journal import Journal, LogFile
@@ -89,6 +90,14 @@ class CarelessPositioner(SimPositioner):
         self._placing.factor = 1.0 + self._dice.gauss(0.0, self._u)
 
 
+class ExactMeter(SimMeter):
+    """Tells all digits: those of the truth must not be rounded."""
+
+    def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
+        taken = self._scene.take(request.integration_s)
+        return Reading(taken.xyz, Status(taken.status), taken.integration_s, "", 0.0)
+
+
 def drawn_display(dice: Random) -> DisplayModel:
     """An invented display: white, black, gammas, falloff and tint all drawn."""
     base = dice.choice((OFFICE_LCD, WIDE_GAMUT_LCD))
@@ -127,7 +136,9 @@ def drawn_statement(dice: Random) -> Body:
 def drawn_noise(dice: Random) -> SensorModel:
     """A meter's noise: quieter and noisier ones than the shipped."""
     return SensorModel(
-        dark_cd_m2=5e-4 * dice.uniform(0.3, 1.5), shot=2e-3 * dice.uniform(0.5, 2.0), scale=1e-3 * dice.uniform(0.3, 3.0)
+        dark_cd_m2=5e-4 * dice.uniform(0.3, 1.5),
+        shot=2e-3 * dice.uniform(0.5, 2.0),
+        scale=1e-3 * dice.uniform(0.3, 3.0),
     )
 
 
@@ -182,7 +193,8 @@ def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
 def _measured(
     job: PlanJob, bench: BenchJob, scene: Scene, mover: SimPositioner, stated: Body | None, path: Path
 ) -> Json:
-    rig = Rig(SceneClock(scene), SimScreen(scene), SimMeter(scene), mover, SimControls(scene))
+    meter = SimMeter(scene) if stated else ExactMeter(scene)
+    rig = Rig(SceneClock(scene), SimScreen(scene), meter, mover, SimControls(scene))
     who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
     head: dict[str, Any] = {**started_body(job, bench, "drawn", "", who), "uncertainty": stated}
     path.unlink(missing_ok=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -61,9 +60,9 @@ def made_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def house(made_logs: Path, tmp_path: Path) -> Iterator[House]:
+def house(made_logs: Path, tmp_path: Path) -> House:
     """A copy of its own for each test."""
     folder = tmp_path / "logs"
     shutil.copytree(made_logs, folder)
     assert (folder / INDEX_NAME).exists()
-    yield House(folder)
+    return House(folder)

@@ -16,8 +16,9 @@ from typing import Any
 
 from benchd.analysis.analyse import analyse
 from benchd.library import scan
-from benchd.library.entry import Facts, Named, facts_of, figures_of
+from benchd.library.entry import Facts, Named
 from benchd.library.store import KnownFile, Store
+from benchd.library.take import facts_of, figures_of
 from benchd.report.data import Json, LogReference, to_json
 from tests.report.logged import records
 

@@ -26,7 +26,7 @@ def test_list_names_samples_figures_and_damage(house: House, capsys: pytest.Capt
     assert printed[0].split("  ")[0] == "sample"
     rows = [line for line in printed if line.startswith(("plover", "curlew", "avocet"))]
     assert len(rows) == 4
-    assert all(row.endswith("SIMULATED") for row in rows)
+    assert all(row.endswith("SIMULATED, ± of scatter only") for row in rows)
     assert "4 logs, 4 of them SIMULATED" in printed
     assert printed[-1].startswith("damaged: bad.log: line 1: the check sum is wrong")
 
@@ -48,9 +48,11 @@ def test_rank_parts_groups_and_marks_shared_ranks(house: House, capsys: pytest.C
 def test_rank_as_json_holds_everything(house: House, capsys: pytest.CaptureFixture[str]) -> None:
     assert house.run("rank", "contrast", "--json") == 0
     found = json.loads(capsys.readouterr().out)
-    assert [one["sample"] for one in found][0] == "avocet-27/1"
+    assert found[0]["sample"] == "avocet-27/1"
     assert all(one["figure"]["simulated"] and one["notice"] == "SIMULATED" for one in found)
-    assert {"value", "u", "k", "dof", "low", "high", "n", "s", "status", "bound", "why", "unit"} <= set(found[0]["figure"])
+    assert {"value", "u", "k", "dof", "low", "high", "n", "s", "status", "bound", "why", "unit"} <= set(
+        found[0]["figure"]
+    )
 
 
 def test_query_tells_what_can_not_be_told(house: House, capsys: pytest.CaptureFixture[str]) -> None:
@@ -87,7 +89,7 @@ def test_show_finds_a_sample_by_name_file_or_digest(house: House, capsys: pytest
         assert json.loads(capsys.readouterr().out) == [by_name]
     assert house.run("show", "curlew-32/1", "--all") == 0
     printed = capsys.readouterr().out
-    assert printed.startswith("curlew-32/1  SIMULATED\n")
+    assert printed.startswith("curlew-32/1  SIMULATED, ± of scatter only\n")
     figures = [line for line in printed.splitlines() if line.startswith(("  luminance/", "  contrast/"))]
     assert len(figures) > 5
     assert all("SIMULATED" in line for line in figures)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import Any, cast
 
 import pytest
@@ -16,7 +15,9 @@ from benchd.library.entry import Facts, Figure
 from benchd.library.judge import judge
 from benchd.library.store import Sample, Store
 
-FIGURES = frozenset({"contrast", "white", "luminance/white_chromaticity/cct", "preset=warm,brightness=50/contrast/ratio"})
+FIGURES = frozenset(
+    {"contrast", "white", "luminance/white_chromaticity/cct", "preset=warm,brightness=50/contrast/ratio"}
+)
 
 
 def figure(value: float | None, u: float | None = None, bound: str | None = None) -> Figure:
@@ -46,6 +47,7 @@ def sample(**changes: Any) -> Sample:
         "complete": True,
         "simulated": False,
         "imported": "",
+        "stated": True,
         "meter": "LAPWING 0007",
         "screen": "HDMI-1",
         "steps_done": 4,
@@ -168,9 +170,11 @@ def test_any_text_is_a_condition_or_a_fault(text: str) -> None:
     try:
         found = parse(text, FIGURES)
     except ProfileError as error:
-        assert str(error).startswith("condition:1:")
+        fault = str(error)
     else:
         assert set(names_in(found)) <= {*FACTS, *FIGURES}
+        return
+    assert fault.startswith("condition:1:")
 
 
 VALUES = st.floats(-1e6, 1e6) | st.integers(-5, 5).map(float)

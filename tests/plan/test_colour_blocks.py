@@ -104,7 +104,7 @@ def test_a_file_beside_the_plan_may_hold_codes_lab_or_xyy() -> None:
 
 
 def test_the_same_texts_give_the_same_steps_without_any_shelf() -> None:
-    plan, files, steps = laid("- colours: {chart: chart24}\n- gamut: {}")
+    _, files, steps = laid("- colours: {chart: chart24}\n- gamut: {}")
     assert set(files) >= {"targets/srgb", "charts/chart24", "spaces/srgb"}
     # As a resume does it: every text comes from the log.
     again = load_plan(f"{HEAD}blocks:\n- colours: {{chart: chart24}}\n- gamut: {{}}\n", "x.yaml", files.__getitem__)
@@ -120,7 +120,7 @@ def test_one_file_more_is_one_space_or_chart_more(tmp_path: Path, monkeypatch: p
     )
     (tmp_path / "profiles" / "charts" / "moor.csv").write_text(CHART)
     monkeypatch.chdir(tmp_path)
-    plan, files, steps = laid("- gamut: {}\n- colours: {chart: moor, space: heron}")
+    plan, files, _ = laid("- gamut: {}\n- colours: {chart: moor, space: heron}")
     gamut, colours = describe(plan, files)
     assert "heron" in [space["name"] for space in gamut["spaces"]]
     assert [one["name"] for one in colours["patches"]] == ["moss", "rust"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchd.errors import ProfileError
+from benchd.plan.blocks import BLOCK_KINDS
 from benchd.plan.library import load_bench, load_target
 from tests.plan.helpers import faults
 
@@ -105,7 +106,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ),
         (
             "plan: p\nblocks: [{}]\n",
-            "2:10: an empty block; give one of luminance, contrast, grayscale, uniformity, patches",
+            f"2:10: an empty block; give one of {', '.join(BLOCK_KINDS)}",
         ),
         (f"{BLOCK}bits: 9\n", "4:7: bits 9: use 8 or 10 (bits of a code)"),
         (

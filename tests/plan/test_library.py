@@ -15,8 +15,10 @@ from benchd.plan import library, schema
 from benchd.plan.estimate import estimate
 from benchd.plan.library import Shelf
 from benchd.plan.model import Plan
+from benchd.plan.space import Space
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand
+from benchd.plan.strict_yaml import load_model
 
 SHELVES: dict[Shelf, str] = {
     "plans": "plan",
@@ -24,6 +26,7 @@ SHELVES: dict[Shelf, str] = {
     "meters": "dialect",
     "targets": "target",
     "stages": "stage",
+    "spaces": "space",
     "corrections": "correction",
 }
 SHIPPED = [(shelf, name) for shelf in SHELVES for name in library.names(shelf, user_folder=Path("/nonexistent"))]
@@ -53,7 +56,7 @@ def test_a_path_wins_then_the_users_folder_then_the_shipped_one(tmp_path: Path) 
 
 
 def test_an_unknown_name_is_answered_with_the_nearest() -> None:
-    with pytest.raises(InputError, match=r"^there is no plan 'sdr-standrd'; did you mean sdr-standard\?$"):
+    with pytest.raises(InputError, match=r"^there is no plan 'sdr-standrd'; did you mean sdr-standard( or .*)?\?$"):
         library.find("plans", "sdr-standrd")
     with pytest.raises(InputError, match=r"^there is no target 'q'; known are: bt1886, gsdf, power-2\.2"):
         library.find("targets", "q")
@@ -94,6 +97,8 @@ def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str
         assert target.source
     elif shelf == "stages":
         assert library.load_stage(text, str(path)).stage == name
+    elif shelf == "spaces":
+        assert load_model(Space, text, str(path)).space == name
     else:
         assert library.load_dialect(text, str(path)).meter == name
     jsonschema.validate(yaml.safe_load(text), schema.schema_of(schema.MODELS[SHELVES[shelf]]))

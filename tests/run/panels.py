@@ -74,7 +74,11 @@ def adaptive_run(
     found = []
     for number, (before, after) in enumerate(zip(levels, levels[1:], strict=False), start=1):
         learned.take(entries)
-        patch = learned.begin(Asked(repeatability, at_most_s), Before(learned.luminance_of(str(number - 1))))
+        change = (after - before) / max(levels)
+        parts = (max(0.0, change), max(0.0, -change))
+        patch = learned.begin(
+            Asked(repeatability, at_most_s), Before(learned.luminance_of(str(number - 1)), parts=parts)
+        )
         values: list[tuple[float, float]] = []
         now_s, how = 0.0, ""
         counted_from_s = 0.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.beat import pulse_extremes, sine_bound
@@ -27,6 +27,7 @@ from sim.sensor import SensorModel
 LONG = Deadline.after(60.0)
 
 
+@settings(derandomize=True, deadline=None)
 @given(integration_s=st.floats(0.001, 30.0), refresh_hz=st.floats(20.0, 500.0))
 def test_a_synchronised_time_is_the_next_even_number_of_frames(integration_s: float, refresh_hz: float) -> None:
     time_s = synchronised(integration_s, refresh_hz)

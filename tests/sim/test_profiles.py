@@ -9,7 +9,8 @@ import pytest
 from benchd.plan.bench import Bench
 from benchd.plan.strict_yaml import load_model
 from sim.bench import arguments_of
-from sim.displays import MODELS
+from sim.displays import MODELS, model_of
+from sim.displays_hdr import HDR_MODELS
 from tests.sim.companion import ROOT
 
 BENCHES = sorted((ROOT / "profiles" / "benches").glob("*.yaml"))
@@ -41,7 +42,9 @@ def test_its_companion_understands_its_command(path: Path) -> None:
     assert companion.command[:3] == ("python", "-m", "sim.bench")
     wanted = arguments_of(list(companion.command[3:]))
     assert wanted.dialect == found.meter.dialect
-    assert MODELS[wanted.display].panel == found.panel
+    model = model_of(wanted.display)
+    assert model.panel == found.panel
+    assert ("--signal" in (found.screen.command or ())) == (model.hdr is not None)
     # Told time and told patches belong together; a real window belongs to real time.
     assert (wanted.time == "virtual") == (found.time is not None) == (found.screen.command is not None)
     assert wanted.look == (found.screen.monitor is not None)
@@ -49,7 +52,7 @@ def test_its_companion_understands_its_command(path: Path) -> None:
 
 def test_every_display_has_a_bench() -> None:
     shown = {word for path in SIMULATED for word in bench(path).companions[0].command}
-    assert set(MODELS) <= shown
+    assert {*MODELS, *HDR_MODELS} <= shown
 
 
 def test_the_template_for_real_parts_is_not_simulated() -> None:

@@ -10,7 +10,7 @@ import base64
 import hashlib
 import json
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -145,11 +145,13 @@ def _row(number: int, row: SiteRow) -> str:
     cells = "".join("<td>–</td>" if cell is None else _cell(cell) for cell in row.cells)
     facts = "".join(f'<td class="left">{escape(text)}</td>' for text in (row.day, row.plan))
     notice = escape(row.notice).replace(SIMULATED, f'<b class="sim">{SIMULATED}</b>')
-    return (
-        f'<tr data-row="{number}"><td class="rank">{escape(row.rank)}</td>'
-        f'<th scope="row" class="name" data-notice="{escape(row.notice)}"><button type="button" class="mark" aria-pressed="false">{escape(row.sample)}'
-        f'</button></th><td class="left remarks">{notice}</td>{cells}{facts}<td class="left log">{escape(row.log)}</td></tr>'
+    name = f'<button type="button" class="mark" aria-pressed="false">{escape(row.sample)}</button>'
+    parts = (
+        f'<tr data-row="{number}"><td class="rank">{escape(row.rank)}</td>',
+        f'<th scope="row" class="name" data-notice="{escape(row.notice)}">{name}</th>',
+        f'<td class="left remarks">{notice}</td>{cells}{facts}<td class="left log">{escape(row.log)}</td></tr>',
     )
+    return "".join(parts)
 
 
 def _cell(cell: SiteCell) -> str:
@@ -172,9 +174,7 @@ def _data(page: SitePage) -> str:
         }
         for row in page.rows
     ]
-    figures = [
-        {"name": one.name, "title": one.title, "unit": one.unit, "better": one.better} for one in page.figures
-    ]
+    figures = [{"name": one.name, "title": one.title, "unit": one.unit, "better": one.better} for one in page.figures]
     whole = {"order": page.order, "figures": figures, "rows": rows}
     text = json.dumps(whole, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

@@ -1,0 +1,112 @@
+"""Claims with guard bands: what is met, what is not, and what can't be told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchd.analysis.claims import OUTCOMES, Claim, check_claims
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Results
+from benchd.analysis.uncertainty import Fixed, Source
+from tests.report import made
+
+
+def quantity(value: float, u: float | None, unit: str = "cd/m2") -> Quantity:
+    sources = None if u is None else Fixed(((Source("readings"), u),))
+    return Quantity(value, unit, 3, u, sources=sources)
+
+
+def log(white: Quantity, sample: str = "plover-27/1") -> Results:
+    return made.results(sample=sample, luminance=(replace(made.luminance(), white=white),))
+
+
+def claim(low: float | None = None, high: float | None = None, figure: str = "white luminance") -> Claim:
+    return Claim(figure, low, high, "cd/m2", "as written", "the maker's words", "brightness 100")
+
+
+@pytest.mark.parametrize(
+    ("value", "outcome"),
+    # u = 1, so U = 1.96: at least 350 is met from 351.96 and missed below 348.04 (JCGM 106, guard band w = U).
+    [
+        (351.97, "met"),
+        (351.95, "can't be told"),
+        (350.0, "can't be told"),
+        (348.05, "can't be told"),
+        (348.0, "not met"),
+    ],
+)
+def test_the_guard_band_is_one_expanded_uncertainty(value: float, outcome: str) -> None:
+    (checked,) = check_claims([claim(low=350.0)], [log(quantity(value, 1.0))])
+    assert checked.outcome == outcome
+    assert checked.findings[0].guard == pytest.approx(1.959964)
+    assert checked.claim.conditions == "brightness 100", "the conditions stay with the claim"
+
+
+def test_the_probability_is_that_of_the_normal_distribution() -> None:
+    """JCGM 106:2012, 7.3 (from memory): the probability is the normal integral up to the limit; at one u .8413."""
+    (checked,) = check_claims([claim(low=350.0)], [log(quantity(351.0, 1.0))])
+    assert checked.findings[0].probability == pytest.approx(0.841345, abs=1e-5)
+    (checked,) = check_claims([claim(low=349.0, high=351.0)], [log(quantity(350.0, 1.0))])
+    assert checked.findings[0].probability == pytest.approx(0.682689, abs=1e-5)
+
+
+def test_without_an_uncertainty_nothing_is_said_for_sure() -> None:
+    (checked,) = check_claims([claim(low=350.0)], [log(quantity(500.0, None))])
+    assert checked.outcome == "can't be told"
+    assert "uncertainty is not known" in checked.findings[0].why
+
+
+@pytest.mark.parametrize(
+    ("bound", "value", "low", "high", "outcome"),
+    [
+        ("above", 82_000.0, 1000.0, None, "met"),
+        ("above", 500.0, 1000.0, None, "can't be told"),
+        ("above", 500.0, None, 400.0, "not met"),
+        ("below", 0.005, None, 0.01, "met"),
+        ("below", 0.005, 0.01, None, "not met"),
+        ("below", 0.02, None, 0.01, "can't be told"),
+    ],
+)
+def test_a_bound_decides_where_all_it_allows_agrees(
+    bound: str, value: float, low: float | None, high: float | None, outcome: str
+) -> None:
+    white = Quantity(value, "cd/m2", 3, None, "under", bound, "a bound")  # type: ignore[arg-type]
+    (checked,) = check_claims([claim(low, high)], [log(white)])
+    assert checked.outcome == outcome
+
+
+def test_what_no_log_has_is_not_measured() -> None:
+    (checked,) = check_claims([claim(low=90.0, figure="coverage of Display P3")], [log(quantity(350.0, 1.0))])
+    assert checked.outcome == "not measured"
+    assert checked.findings[0].headline is None
+
+
+def test_one_unit_that_fails_is_enough() -> None:
+    logs = [log(quantity(360.0, 1.0)), log(quantity(340.0, 1.0), "plover-27/2")]
+    (checked,) = check_claims([claim(low=350.0)], logs)
+    assert checked.outcome == "not met"
+    assert [one.outcome for one in checked.findings] == ["met", "not met"]
+    assert [one.sample for one in checked.findings] == ["plover-27/1", "plover-27/2"]
+
+
+def test_another_unit_is_not_compared() -> None:
+    (checked,) = check_claims([replace(claim(low=350.0), unit="K")], [log(quantity(400.0, 1.0))])
+    assert checked.outcome == "can't be told"
+
+
+@given(value=st.floats(1.0, 1000.0), u=st.floats(0.001, 50.0), limit=st.floats(1.0, 1000.0), more=st.floats(1.001, 3.0))
+def test_more_light_never_makes_a_claim_less_kept_and_more_doubt_never_decides(
+    value: float, u: float, limit: float, more: float
+) -> None:
+    def outcome(white: Quantity) -> str:
+        return check_claims([claim(low=limit)], [log(white)])[0].outcome
+
+    order = ("not met", "can't be told", "met")
+    now = outcome(quantity(value, u))
+    assert order.index(outcome(quantity(value * more, u))) >= order.index(now)
+    assert outcome(quantity(value, u * more)) in (now, "can't be told")
+    assert now in OUTCOMES

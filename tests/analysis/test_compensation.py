@@ -1,0 +1,190 @@
+"""Drift compensation over whole logs: what is taken out, what is left alone, and what is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.quantity import ratio
+from benchd.analysis.results import Results
+from tests.analysis.logs import Log, xyz
+
+MINUTE = 60_000_000_000
+REFERENCE: dict[str, Any] = {"name": "reference", "kind": "reference", "percent": 100, "compensate": True}
+LUMINANCE = {"name": "luminance", "kind": "luminance"}
+PATCHES = {"name": "patches", "kind": "patches", "names": ["early", "late"]}
+SCATTER = (1.0, 1.0004, 0.9996)
+
+
+def at(log: Log, minute: float) -> None:
+    log.now_ns = round(minute * MINUTE)
+
+
+def reference(log: Log, number: int | str, minute: float, value: float, scatter: Sequence[float] = (1.0,)) -> None:
+    at(log, minute)
+    log.measure(f"reference/{number}", {"number": 1}, [xyz(value * one) for one in scatter])
+
+
+def patch(log: Log, name: str, minute: float, value: float, scatter: Sequence[float] = (1.0,)) -> None:
+    at(log, minute)
+    log.measure(f"patches/{name}", {"name": name}, [xyz(value * one) for one in scatter], code=128)
+
+
+def falling(**head: Any) -> Log:
+    """100, 99, 98 at 0, 10 and 20 min: check values of common practice."""
+    log = Log([LUMINANCE, PATCHES, {**REFERENCE, **head}])
+    reference(log, 1, 0, 100.0)
+    patch(log, "early", 5, 49.75)
+    reference(log, 2, 10, 99.0)
+    patch(log, "late", 15, 49.25)
+    at(log, 16)
+    log.measure("luminance/black", {"level": "black"}, [xyz(0.2)], code=0)
+    reference(log, 3, 20, 98.0)
+    return log
+
+
+def luminances(results: Results) -> list[float | None]:
+    return [one.luminance.value for one in results.patches[0].patches]
+
+
+def test_a_linear_drift_is_taken_out_exactly_and_raw_values_are_kept() -> None:
+    results = analyse(falling().end())
+    assert luminances(results) == pytest.approx([50.0, 50.0], abs=1e-6)
+    (done,) = results.compensation
+    assert done.applied
+    assert done.curves == ("session 1: line through 3 readings of the reference patch",)
+    assert done.greatest.value == pytest.approx(-1.5)
+    assert done.greatest_at == "patches/late"
+    assert {one.step: one.raw.value for one in done.steps} == {"patches/early": 49.75, "patches/late": 49.25}
+    assert [one.luminance.value for one in done.steps] == pytest.approx([50.0, 50.0], abs=1e-6)
+
+
+def test_the_reference_itself_and_black_stay_as_they_were_read() -> None:
+    results = analyse(falling().end())
+    assert [one.luminance.value for one in results.drift[0].readings] == [100.0, 99.0, 98.0]
+    assert results.luminance[0].black.value == 0.2
+
+
+def test_chromaticity_is_not_changed() -> None:
+    raw, done = analyse(falling().end(), compensate=False), analyse(falling().end())
+    for before, after in zip(raw.patches[0].patches, done.patches[0].patches, strict=True):
+        assert after.x.value == pytest.approx(before.x.value, abs=1e-12)
+        assert after.u_prime.value == pytest.approx(before.u_prime.value, abs=1e-12)
+
+
+def test_it_can_be_switched_off_by_the_plan_and_by_whoever_asks() -> None:
+    for results in (analyse(falling(compensate=False).end()), analyse(falling().end(), compensate=False)):
+        assert luminances(results) == [49.75, 49.25]
+        assert results.compensation[0].why == "switched off"
+    assert luminances(analyse(falling(compensate=False).end(), compensate=True)) == pytest.approx([50, 50], abs=1e-6)
+
+
+def test_more_than_five_percent_is_no_drift() -> None:
+    log = Log([PATCHES, REFERENCE])
+    reference(log, 1, 0, 100.0)
+    patch(log, "early", 5, 49.0)
+    reference(log, 2, 10, 94.9)
+    patch(log, "late", 15, 47.0)
+    results = analyse(log.end())
+    assert luminances(results) == [49.0, 47.0]
+    (refused,) = results.compensation
+    assert not refused.applied
+    assert refused.why.startswith("the reference patch changed by -5.1 % until reference/2, more than 5 %")
+
+
+def test_a_reference_that_was_read_once_compensates_nothing() -> None:
+    log = Log([PATCHES, REFERENCE])
+    reference(log, 1, 0, 100.0)
+    patch(log, "early", 5, 49.0)
+    results = analyse(log.end())
+    assert results.compensation[0].why == "the reference patch was read less than twice"
+
+
+def test_a_new_session_begins_with_a_reference_of_its_own() -> None:
+    """Its clock begins anew; the display had cooled by 2 % meanwhile, or the meter stands otherwise."""
+    log = falling()
+    log.session = "s2"
+    log.add("resumed", {})
+    reference(log, "again-2", 0, 96.0)
+    at(log, 1)
+    log.measure("luminance/white", {"level": "white"}, [xyz(96.0)])
+    reference(log, 4, 2, 96.0)
+    results = analyse(log.end())
+    assert results.luminance[0].white.value == pytest.approx(100.0, abs=1e-4)
+    assert luminances(results) == pytest.approx([50.0, 50.0], abs=1e-6)
+    assert results.compensation[0].curves[1] == "session 2: constant through 2 readings of the reference patch"
+    assert results.steps_done == 8, "what a resume read again is no step of the plan"
+    assert len(results.drift[0].readings) == 4
+
+
+def test_a_session_without_references_is_left_as_it_was_read_and_named() -> None:
+    log = falling()
+    log.session = "s2"
+    log.add("resumed", {})
+    at(log, 1)
+    log.measure("luminance/white", {"level": "white"}, [xyz(96.0)])
+    results = analyse(log.end())
+    assert results.luminance[0].white.value == 96.0
+    (left,) = results.compensation[0].left_out
+    assert left == "session 2 has no two readings of the reference patch: 1 steps, from luminance/white"
+
+
+def test_each_point_of_a_sweep_has_its_own_reference() -> None:
+    blocks = []
+    for point, setting in (("brightness=1", 1), ("brightness=2", 2)):
+        for kind in ("luminance", "reference"):
+            extra = {"percent": 100, "compensate": True} if kind == "reference" else {}
+            entry = {"name": f"{point}/{kind}", "kind": kind, "base": kind, "settings": {"brightness": setting}}
+            blocks.append({**entry, **extra})
+    log = Log(blocks)
+    for begin, point, first, last in ((0, "brightness=1", 100.0, 98.0), (20, "brightness=2", 200.0, 200.0)):
+        for step, minute, value in (("reference/1", 0, first), ("luminance/white", 5, 99.0), ("reference/2", 10, last)):
+            at(log, begin + minute)
+            log.measure(f"{point}/{step}", {"level": "white", "number": 1}, [xyz(value)])
+    results = analyse(log.end())
+    assert [one.white.value for one in results.luminance] == pytest.approx([100.0, 99.0], abs=1e-5)
+
+
+def noisy(drift: bool) -> Log:
+    log = Log([PATCHES, REFERENCE])
+    level = (lambda minute: 1.0 - 0.0012 * minute) if drift else (lambda minute: 1.0)
+    for number in range(7):
+        reference(log, number + 1, 4.0 * number, 100.0 * level(4.0 * number), SCATTER)
+    patch(log, "early", 25, 50.0 * level(25.0), SCATTER)
+    reference(log, 8, 28, 100.0 * level(28.0), SCATTER)
+    patch(log, "late", 29, 50.0 * level(29.0), SCATTER)
+    reference(log, 9, 32, 100.0 * level(32.0), SCATTER)
+    return log
+
+
+def test_the_noise_of_the_reference_is_in_the_uncertainty_under_its_own_names() -> None:
+    raw, done = (analyse(noisy(True).end(), compensate=wanted).patches[0].patches[0] for wanted in (False, True))
+    assert done.luminance.value == pytest.approx(50.0, rel=2e-4)
+    before, after = raw.luminance.u, done.luminance.u
+    assert before
+    assert after
+    assert before < after < 2.0 * before
+    assert done.luminance.sources is not None
+    names = {source.name for source in done.luminance.sources.contributions() or {}}
+    assert {"readings of patches/early", "readings of reference/1", "readings of reference/9"} <= names
+
+
+def test_what_two_steps_share_cancels_in_their_ratio() -> None:
+    """Both stand beside each other, so the reference's noise is the same for both."""
+    first, second = (one.luminance for one in analyse(noisy(True).end()).patches[0].patches)
+    noise = 0.0004 / 3**0.5  # relative, of a mean of three
+    of_ratio = ratio(first, second)
+    assert of_ratio.u is not None
+    assert of_ratio.u < 1.3 * 2**0.5 * noise
+
+
+def test_without_drift_no_value_changes() -> None:
+    raw, done = (analyse(noisy(False).end(), compensate=wanted) for wanted in (False, True))
+    assert luminances(raw) == luminances(done)
+    assert done.compensation[0].greatest.value == 0.0
+    before, after = (one.patches[0].patches[0].luminance.u for one in (raw, done))
+    assert before
+    assert after == pytest.approx(before, rel=0.05)

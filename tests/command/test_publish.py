@@ -1,0 +1,149 @@
+"""report, compare and claims from the command line: what they write, say and refuse."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from benchd.cli import main
+from benchd.exits import Exit
+from benchd.run.journal import encode
+from tests.report import logged
+
+
+@pytest.fixture(scope="module")
+def logs(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Two logs of invented displays that differ in luminance and black."""
+    folder = tmp_path_factory.mktemp("logs")
+    paths = []
+    for name, white, black in (("a", 384.0, 0.35), ("b", 442.0, 0.31)):
+        path = folder / f"{name}.log"
+        path.write_bytes(
+            b"".join(encode(r) for r in logged.records(white_cd_m2=white, black_cd_m2=black, simulated=True))
+        )
+        paths.append(str(path))
+    return paths[0], paths[1]
+
+
+def ran(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    code = main(words)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_report_writes_a_page_and_plots(
+    logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page, folder = tmp_path / "page.html", tmp_path / "plots"
+    code, out, err = ran(capsys, "report", logs[0], "-o", str(page), "--plots", str(folder), "--claims", "plover-27")
+    assert (code, out) == (Exit.COMPLETE, "")
+    assert f"Page: {page}" in err
+    text = page.read_text(encoding="utf-8")
+    assert "SIMULATED" in text
+    assert "Brightness: 350 nits" in text
+    names = {path.stem for path in folder.iterdir()}
+    assert {path.suffix for path in folder.iterdir()} == {".svg", ".png"}
+    assert len(list(folder.iterdir())) == 2 * len(names)
+    code, out, _ = ran(capsys, "report", logs[0], "-o", "-", "--claims", "plover-27")
+    assert (code, out) == (Exit.COMPLETE, text), "byte by byte"
+
+
+def test_report_says_what_it_needs(logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = ran(capsys, "report", logs[0])
+    assert code == Exit.BAD_INPUT
+    assert "-o PAGE.html" in err
+    code, _, err = ran(capsys, "report", logs[0], "-o", str(tmp_path / "no" / "page.html"))
+    assert code == Exit.BAD_INPUT
+    assert "can't be written" in err
+    assert len(err.strip().splitlines()) == 1
+    (tmp_path / "file").write_text("")
+    code, _, err = ran(capsys, "report", logs[0], "--plots", str(tmp_path / "file"))
+    assert code == Exit.BAD_INPUT
+
+
+def test_compare_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = ran(capsys, "compare", *logs, "--same-panel")
+    assert code == Exit.COMPLETE
+    assert out.splitlines()[0].startswith("SIMULATED")
+    assert out.splitlines()[-1].startswith("SIMULATED")
+    assert "white luminance" in out
+    assert "same panel" in out
+    code, out, _ = ran(capsys, "compare", *logs, "--same-panel", "--margin", "contrast=50%", "--json")
+    document = json.loads(out)
+    assert document["schema"] == "benchd.comparison/1"
+    assert document["notice"] == "SIMULATED"
+    (row,) = [row for row in document["rows"] if row["figure"] == "contrast"]
+    assert row["margin"] == {"size": 50.0, "percent": True, "stated": True}
+    assert row["sides"][0]["figure"]["simulated"] is True
+    assert row["differences"][0] is None
+    change = row["differences"][1]["relative"]["value"]
+    assert change == pytest.approx(100 * (442.0 / 0.31) / (384.0 / 0.35) - 100, rel=0.01)
+    assert [len(sample["logs"][0]["sha256"]) for sample in document["samples"]] == [64, 64]
+    assert document["same_panel"][0]["evidence"]
+
+
+def test_compare_writes_a_page(logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    page = tmp_path / "both.html"
+    code, _, _ = ran(capsys, "compare", *logs, "-o", str(page))
+    assert code == Exit.COMPLETE
+    assert "SIMULATED" in page.read_text(encoding="utf-8")
+
+
+def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    a, b = logs
+    code, out, _ = ran(capsys, "compare", "--model", f"both={a},{b}", "--model", f"second={b}", "--json")
+    document = json.loads(out)
+    assert code == Exit.COMPLETE
+    assert [sample["label"] for sample in document["samples"]] == ["both", "second"]
+    (row,) = [row for row in document["rows"] if row["figure"] == "white luminance"]
+    assert (row["sides"][0]["logs"], row["sides"][1]["logs"]) == (2, 1)
+    assert row["sides"][0]["spread"] == pytest.approx((442.0 - 384.0) / 2**0.5, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["compare", "{a}"], "needs two logs"),
+        (["compare", "{a}", "{b}", "--margin", "contrast"], "write FIGURE=SIZE"),
+        (["compare", "{a}", "{b}", "--margin", "contrast=0%"], "above zero"),
+        (["compare", "{a}", "{b}", "--margin", "kontrast=5%"], "did you mean contrast"),
+        (["compare", "{a}", "{b}", "--margin", "non-uniformity of white=5%"], "stated in points"),
+        (["compare", "{a}", "--model", "two"], "write NAME=LOG,LOG"),
+        (["compare", "--model", "x={a},{a}", "--model", "y={b}"], "given twice"),
+        (["compare", "{a}", "nowhere.log"], "nowhere.log"),
+        (["claims", "plover", "{a}"], "did you mean plover-27"),
+        (["claims", "plover-27", "nowhere.log"], "nowhere.log"),
+    ],
+)
+def test_what_is_refused_is_one_sentence(
+    logs: tuple[str, str], words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, err = ran(capsys, *(word.format(a=logs[0], b=logs[1]) for word in words))
+    assert (code, out) == (Exit.BAD_INPUT, "")
+    assert said in err
+    assert "Traceback" not in err
+
+
+def test_claims_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = ran(capsys, "claims", "plover-27", logs[0])
+    assert code == Exit.COMPLETE
+    assert "the maker says: “Brightness: 350 nits”" in out
+    assert "conditions: brightness 100, preset standard" in out
+    assert out.splitlines()[0].startswith("SIMULATED")
+    code, out, _ = ran(capsys, "claims", "plover-27", *logs, "--json")
+    document = json.loads(out)
+    assert document["schema"] == "benchd.claims/1"
+    assert {claim["outcome"] for claim in document["claims"]} <= {"met", "not met", "can't be told", "not measured"}
+    (typical,) = [claim for claim in document["claims"] if claim["typical"]]
+    assert (typical["low"], typical["allowance_percent"]) == (900.0, 10.0)
+    assert len(typical["findings"]) == 2
+
+
+@pytest.mark.parametrize("command", ["report", "compare", "claims"])
+def test_help_teaches(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([command, "--help"])
+    assert ended.value.code == 0
+    assert len(capsys.readouterr().out.splitlines()) > 12

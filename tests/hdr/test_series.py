@@ -1,0 +1,155 @@
+"""Readings over time: when they are taken, what a pause does, and what figures come of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.survey import SeriesReading
+from benchd.analysis.timeline import around, best_second, first_below
+from benchd.analysis.quantity import Quantity
+from benchd.clock import StopRequest, VirtualClock
+from benchd.instruments.meter import Reading, Status
+from benchd.plan.step import Series
+from benchd.run.journal import LogFile
+from benchd.run.replay import replay
+from benchd.run.series import read_series
+from tests.analysis.logs import Log, xyz
+from tests.hdr.chain import job_of, results, session
+
+PLAN = "plan: p\nsignal: {transfer: pq}\nwarm_up: none\nblocks: [peak: {areas_percent: [10, 100]}]\n"
+
+
+def readings_with(takes_s: float, series: Series) -> list[float]:
+    """When each reading of a meter that takes ``takes_s`` begins."""
+    clock, began = VirtualClock(), []
+
+    def read(number: int, began_s: float) -> Reading:
+        after_s = round(clock.now_s() - began_s, 6)
+        began.append(after_s)
+        clock.sleep(takes_s, StopRequest())
+        return Reading((1.0, 1.0, 1.0), Status.OK, takes_s, "", 0.0, after_s)
+
+    count = read_series(series, clock, read, lambda seconds: clock.sleep(seconds, StopRequest()))
+    assert count == len(began)
+    return began
+
+
+@given(st.floats(0.001, 5.0), st.floats(10.0, 120.0))
+@settings(max_examples=40, deadline=None)
+def test_it_begins_at_once_and_ends_in_time(takes_s: float, for_s: float) -> None:
+    began = readings_with(takes_s, Series(10.0, 0, for_s, 12.0, 0.1, 2.0))
+    assert began[0] == 0.0
+    assert for_s <= began[-1] <= for_s + takes_s + 1e-3
+    assert all(later > earlier for earlier, later in zip(began, began[1:], strict=False))
+    sparse = [b - a for a, b in zip(began, began[1:], strict=False) if a > 13.0 and b < for_s - 0.01]
+    assert all(gap == pytest.approx(max(2.0, takes_s), abs=0.01) for gap in sparse)
+
+
+def test_a_pause_in_a_series_measures_the_whole_of_it_again(tmp_path: Path) -> None:
+    job, whole, broken = job_of(PLAN), tmp_path / "whole.log", tmp_path / "broken.log"
+    assert session(job, "hdr-lcd", whole)
+    assert not session(job, "hdr-lcd", broken, stop_at=20)
+    assert session(job, "hdr-lcd", broken)
+    first, second = results(whole)["blocks"]["peak"], results(broken)["blocks"]["peak"]
+    for size, window in first["windows"].items():
+        for name, moment in window["moments"].items():
+            again = second["windows"][size]["moments"][name]
+            assert again["luminance"]["value"] == pytest.approx(moment["luminance"]["value"], rel=0.01)
+
+
+def test_a_replay_takes_as_many_readings_at_the_same_times(tmp_path: Path) -> None:
+    from dataclasses import asdict
+
+    log = tmp_path / "run.log"
+    job = job_of(PLAN)
+    assert session(job, "hdr-emissive", log)
+
+    def times(path: Path) -> list[tuple[str, float]]:
+        return [(r.step, r.body["after_s"]) for r in LogFile(path).records() if r.kind == "reading"]
+
+    started = next(iter(LogFile(log).records())).body
+    assert asdict(job.document) == started["plan"]
+    if "profiles" in started:  # only a log of a whole run can be replayed by its own means
+        replay(log, tmp_path / "again.log")
+        assert times(tmp_path / "again.log") == times(log)
+    assert len(times(log)) > 100
+
+
+def made(level_at: dict[float, float], takes_s: float = 0.2) -> list[SeriesReading]:
+    return [
+        SeriesReading(after_s, takes_s, (level, level, level), "ok", index)
+        for index, (after_s, level) in enumerate(level_at.items(), start=10)
+    ]
+
+
+def test_the_best_second_of_a_light_that_falls() -> None:
+    light = made({0.2 * k: 1000.0 - 10.0 * k for k in range(50)})
+    assert [one.seq for one in best_second(light)] == [10, 11, 12, 13, 14]
+
+
+def test_a_short_burst_at_the_end_is_no_second() -> None:
+    light = made({0.2 * k: 100.0 for k in range(50)} | {9.99: 200.0}, takes_s=0.2)
+    assert len(best_second(light)) >= 4
+
+
+def test_a_slow_meter_has_seconds_of_one_reading() -> None:
+    light = made({0.0: 100.0, 2.0: 120.0, 4.0: 90.0}, takes_s=2.0)
+    assert [one.seq for one in best_second(light)] == [11]
+
+
+def test_the_light_at_a_moment_or_none() -> None:
+    light = made({0.0: 1.0, 1.0: 2.0, 10.0: 3.0, 60.0: 4.0})
+    assert [one.xyz for one in around(light, 1.0)] == [(2.0, 2.0, 2.0)]
+    assert [one.xyz for one in around(light, 60.0)] == [(4.0, 4.0, 4.0)]
+    assert around(light, 30.0) == ()
+
+
+def test_the_first_time_below_a_share_is_not_one_reading_of_noise() -> None:
+    best = Quantity(100.0, "cd/m2", 3, 0.1)
+    light = made({0.0: 100.0, 1.0: 94.0, 2.0: 99.0, 3.0: 94.0, 4.0: 93.0})
+    assert first_below(light, best, 0.95).value == pytest.approx(3.1)
+    assert "stayed above 90 %" in first_below(light, best, 0.9).why
+
+
+def _log(values: list[float | None], status: str = "ok") -> Log:
+    block = {
+        "name": "peak",
+        "kind": "peak",
+        "areas_percent": [10.0, 100.0],
+        "for_s": 60.0,
+        "black_s": 10.0,
+        "code": 1023,
+        "bits": 10,
+        "signal": {"transfer": "pq", "bits": 10, "range": "full", "peak_cd_m2": 1000.0},
+    }
+    log = Log([block])
+    log.shown("peak/10", {"area_percent": 10.0}, 1023, bits=10)
+    for k, value in enumerate(values):
+        figures = None if value is None else xyz(value)
+        body = {"n": k + 1, "xyz": figures, "status": status, "integration_s": 0.2, "after_s": 0.25 * k}
+        log.add("reading", body, "peak/10")
+    log.add("done", {"readings": len(values)}, "peak/10")
+    return log
+
+
+def test_over_range_is_a_bound_and_never_a_peak() -> None:
+    (block,) = analyse(_log([None] * 30, "over").end()).peak
+    window = block.windows[0]
+    assert window.peak.bound == "above" or not window.peak.present
+    assert block.missing == "not measured: size 100 %" or "100 %" in block.missing
+
+
+def test_a_changing_light_is_no_scatter() -> None:
+    falling = analyse(_log([1000.0 - 20.0 * k for k in range(40)]).end()).peak[0].windows[0].peak
+    assert falling.value == pytest.approx(970.0)
+    assert falling.u is None or falling.u < 1.0
+
+
+def test_what_the_codes_ask_for_is_said() -> None:
+    (block,) = analyse(_log([900.0] * 40).end()).peak
+    assert block.asked_cd_m2 == pytest.approx(10_000.0)

@@ -1,0 +1,201 @@
+"""Every HDR display of the simulator: the whole chain recovers its truth. SIMULATED, so the truth is known."""
+
+from __future__ import annotations
+
+import math
+import warnings
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from benchd.patch.model import Patch
+from benchd.run.job import plan_job
+from sim.displays_hdr import HDR_MODELS
+from sim.inprocess import scene_of
+from sim.truth import painted
+from tests.hdr.chain import job_of, results, session
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import colour
+
+SIGMAS = 5.0
+PQ = sorted(name for name, model in HDR_MODELS.items() if model.hdr and model.hdr.transfer == "pq")
+
+PLAN = """
+plan: truth
+signal: {transfer: pq}
+warm_up: none
+settle_s: 7
+dark_settle_s: 7
+blocks:
+  - tone_curve: {steps: 33}
+  - colour_levels: {levels_cd_m2: [20, 150]}
+  - halo: {boards: [3, 9]}
+  - peak: {areas_percent: [2, 10, 50, 100]}
+  - sustained: {areas_percent: [100], minutes: 5}
+"""
+
+Measured = tuple[str, dict[str, Any]]
+
+
+@pytest.fixture(scope="module", params=PQ)
+def measured(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Measured:
+    log = tmp_path_factory.mktemp("hdr") / "run.log"
+    assert session(job_of(PLAN), request.param, log)
+    return request.param, results(log)
+
+
+def noise(display: str, luminance: float, n: int = 3) -> float:
+    """Standard uncertainty of a mean of ``n`` readings, with the step of a five-digit answer, in cd/m2."""
+    sensor = scene_of(display).sensor
+    alone = sensor.repeatability_cd_m2(luminance, sensor.integration_s(luminance)) / math.sqrt(n)
+    return math.hypot(alone, 10 ** (math.floor(math.log10(max(luminance, 1e-9))) - 4) / math.sqrt(12))
+
+
+def meets(figure: dict[str, Any], truth: float, display: str) -> bool:
+    if figure["bound"] == "below":
+        return bool(figure["value"] >= truth)
+    # What heat takes while it settles and is read is part of the display, and at most this much in a window of 10 %.
+    heat = 0.012 * truth if display == "hdr-emissive" else 0.0
+    return abs(figure["value"] - truth) <= SIGMAS * noise(display, truth) + heat
+
+
+def window(code: tuple[int, int, int], area: float = 10.0) -> Patch:
+    kind = "field" if area == 100 else "window"
+    return Patch("field" if kind == "field" else "window", code, 10, area_percent=area, transfer="pq")
+
+
+def truth(display: str, patch: Patch) -> tuple[float, float, float]:
+    return scene_of(display).truth(painted(patch))
+
+
+def test_every_grey_and_the_region_it_is_in(measured: Measured) -> None:
+    display, found = measured
+    for step in found["blocks"]["tone_curve"]["steps"]:
+        light = truth(display, window((step["code"],) * 3))[1]
+        assert meets(step["luminance"], light, display), step["code"]
+
+
+def test_the_knee_is_where_the_display_leaves_the_curve(measured: Measured) -> None:
+    display, found = measured
+    block = found["blocks"]["tone_curve"]
+    asked = colour.models.eotf_ST2084(np.arange(1024) / 1023)
+    shares = [truth(display, window((code,) * 3))[1] / asked[code] for code in range(300, 1024)]
+    last = max(code for code, share in zip(range(300, 1024), shares, strict=True) if share >= 0.95)
+    low, high = block["knee_between"]
+    assert low <= asked[last] <= high
+    # Interpolated between steps 20 to 30 % apart in luminance.
+    assert block["knee"]["value"] == pytest.approx(asked[last], rel=0.05)
+
+
+def test_roll_off_and_hard_clip_are_told_apart(tmp_path: Path) -> None:
+    clipping = results(_run(tmp_path, "hdr-zone-lcd", "settle_s: 7"))["blocks"]["tone_curve"]
+    rolling = results(_run(tmp_path, "hdr-emissive", "settle_s: 7"))["blocks"]["tone_curve"]
+    assert clipping["below_clip"]["value"] < rolling["below_clip"]["value"]
+    assert "rolls off" in rolling["clip"]
+
+
+def _run(folder: Path, display: str, more: str) -> Path:
+    log = folder / f"{display}.log"
+    text = f"plan: p\nsignal: {{transfer: pq}}\nwarm_up: none\n{more}\nblocks: [tone_curve: {{steps: 33}}]\n"
+    assert session(job_of(text), display, log)
+    return log
+
+
+def test_colours_at_levels_against_an_independent_library(measured: Measured) -> None:
+    display, found = measured
+    block = found["blocks"]["colour_levels"]
+    assert len(block["colours"]) == 14
+    matrix = colour.RGB_COLOURSPACES["ITU-R BT.2020"]
+    for one in block["colours"].values():
+        code = tuple(one["code"])
+        xyz = np.array(truth(display, window(code)))
+        assert meets(one["luminance"], float(xyz[1]), display)
+        rgb = colour.XYZ_to_RGB(xyz, matrix, apply_cctf_encoding=False)
+        seen = colour.RGB_to_ICtCp(rgb, method="ITU-R BT.2100-2 PQ")
+        asked = colour.RGB_to_ICtCp(colour.models.eotf_ST2084(np.array(code) / 1023), method="ITU-R BT.2100-2 PQ")
+        wanted = float(colour.difference.delta_E_ITP(seen, asked))
+        assert one["delta_e_itp"]["value"] == pytest.approx(wanted, rel=0.05, abs=0.6), one["hue"]
+
+
+def test_black_beside_bright(measured: Measured) -> None:
+    display, found = measured
+    block = found["blocks"]["halo"]
+    side = math.sqrt(0.04)
+    for one in block["beside"].values():
+        at = (0.5 + one["distance_percent"] / 100 + side / 2, 0.5)
+        patch = Patch("spot", (1023,) * 3, 10, area_percent=4.0, at=at, transfer="pq")
+        assert meets(one["black"], truth(display, patch)[1], display), one["distance_percent"]
+    for board in block["boards"].values():
+        for name, inverse in (("black", True), ("white", False)):
+            cells = board["cells"]
+            patch = Patch("checkerboard", (1023,) * 3, 10, columns=cells, rows=cells, inverse=inverse, transfer="pq")
+            light = truth(display, patch)[1]
+            heat = 0.06 * light if display == "hdr-emissive" else 0.0  # half of the screen is lit
+            assert meets(board[name], light, display) or abs(board[name]["value"] - light) <= heat
+    behaviour = {
+        "hdr-lcd": "no dimming by zones",
+        "hdr-zone-lcd": "rises towards the window",
+        "hdr-emissive": "no dimming by zones",
+    }
+    assert behaviour[display] in block["behaviour"]
+    assert (block["reach_percent"] is not None) == (display == "hdr-zone-lcd")
+
+
+def heat_left(display: str, patch: Patch, after_s: float) -> float:
+    """The display's own law, written here again: what is left of the light of a bright picture."""
+    hdr = HDR_MODELS[display].hdr
+    assert hdr is not None
+    scene = scene_of(display)
+    entry = scene._entry(painted(patch), 0.0)
+    load = entry.gain * sum(w * mean for w, mean in zip(scene.display.weights, entry.mean, strict=True))
+    return 1.0 - hdr.heat_loss * load * (1.0 - math.exp(-after_s / hdr.heat_tau_s))
+
+
+def test_windows_over_size_and_time(measured: Measured) -> None:
+    display, found = measured
+    for kind in ("peak", "sustained"):
+        for one in found["blocks"][kind]["windows"].values():
+            patch = window((1023,) * 3, one["area_percent"])
+            settled = truth(display, patch)[1]
+            for moment in one["moments"].values():
+                if moment["after_s"] < 10:
+                    continue
+                wanted = settled * heat_left(display, patch, moment["after_s"])
+                # 0.5 %: readings within half a second of the moment, and the meter's own noise.
+                assert moment["luminance"]["value"] == pytest.approx(wanted, rel=0.005)
+            assert one["peak"]["value"] >= settled * 0.995
+    full = found["blocks"]["sustained"]["windows"]["100-percent"]
+    fell = full["below_95_after_s"]
+    assert (fell["value"] is not None) == (display in ("hdr-emissive", "hdr-zone-lcd"))
+
+
+def test_the_pixels_that_were_lit(measured: Measured) -> None:
+    one = measured[1]["blocks"]["peak"]["windows"]["10-percent"]
+    assert one["pixels"] == [607, 342]
+    assert one["true_area_percent"] == pytest.approx(100 * 607 * 342 / (1920 * 1080))
+
+
+def test_all_is_simulated_and_says_so(measured: Measured) -> None:
+    assert measured[1]["notice"] == "SIMULATED"
+    assert measured[1]["screen"]["signal"] == "pq"
+
+
+def test_hlg_against_the_display_of_the_measured_peak(tmp_path: Path) -> None:
+    log = tmp_path / "hlg.log"
+    text = "plan: p\nsignal: {transfer: hlg}\nwarm_up: none\nsettle_s: 7\nblocks: [tone_curve: {steps: 17}]\n"
+    assert session(job_of(text), "hdr-lcd-hlg", log)
+    block = results(log)["blocks"]["tone_curve"]
+    peak, black = block["peak"]["value"], block["black"]["value"]
+    signals = np.array([step["signal"] for step in block["steps"]])
+    wanted = colour.models.eotf_BT2100_HLG(np.stack([signals] * 3, -1), L_W=peak, L_B=black)[:, 0]
+    assert [step["asked_cd_m2"] for step in block["steps"]] == pytest.approx(list(wanted), rel=1e-4, abs=1e-4)
+    assert block["knee"]["value"] is None
+
+
+def test_the_shipped_plans_run(tmp_path: Path) -> None:
+    for name, display in (("hdr-quick", "hdr-lcd"), ("hdr-hlg", "hdr-lcd-hlg")):
+        assert session(plan_job(name), display, tmp_path / f"{name}.log")

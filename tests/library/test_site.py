@@ -1,0 +1,285 @@
+"""The page of ranks in headless Chromium, from a file, with 500 samples: by keyboard, filtered, marked, on paper."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from benchd.cli import main
+from benchd.library.publish import site_page
+from benchd.library.scan import open_library
+from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
+from tests.daemon.test_page import QUIET
+from tests.library.conftest import House
+from tests.library.made import fill
+
+SAMPLES = 500
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Chromium as the system has it; no download."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        assert not os.environ.get("CI"), "the page is tested in Chromium: install the package chromium"
+        pytest.skip("the page is tested in Chromium: install the package chromium")
+    with sync_playwright() as playwright:
+        made = playwright.chromium.launch(executable_path=program, args=QUIET)
+        yield made
+        made.close()
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("library")
+    fill(folder, SAMPLES, headlines_only=True)
+    page = folder / "ranks.html"
+    assert main(["library", "site", "--library", str(folder), "-o", str(page), "--title", "All <b>birds</b>"]) == 0
+    return page
+
+
+@pytest.fixture
+def page(browser: Browser, file: Path, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """The page, watched: no error, no complaint of its policy, no request but for itself."""
+    options: dict[str, Any] = getattr(request, "param", {})
+    context = browser.new_context(**options)
+    made = context.new_page()
+    made.set_default_timeout(8000)
+    wrong: list[str] = []
+    asked: list[str] = []
+    made.on("pageerror", lambda error: wrong.append(str(error)))
+    made.on("console", lambda message: wrong.append(message.text))
+    made.on("request", lambda one: asked.append(one.url))
+    made.goto(file.as_uri())
+    yield made
+    assert wrong == []
+    assert asked == [file.as_uri()], "it is one file"
+    context.close()
+
+
+def column(page: Page, name: str) -> list[str]:
+    """The texts of a column, from the top."""
+    script = """name => {
+      const heads = [...document.querySelectorAll('thead th')];
+      const index = heads.findIndex(th => th.querySelector(`button[data-order="${name}"]`));
+      return [...document.querySelectorAll('#rows tr')].map(tr => tr.cells[index].innerText);
+    }"""
+    found: list[str] = page.evaluate(script, name)
+    return found
+
+
+def values(texts: list[str]) -> list[float]:
+    """The values among the texts: a bound is printed rounded outward, so it says nothing of the order."""
+    plain = [text for text in texts if text[0] not in "–<>"]
+    return [float(text.partition(" ±")[0].replace(" ", "")) for text in plain]
+
+
+def focus_on(page: Page, name: str) -> None:
+    """Go there with the Tab key alone."""
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.dataset.order || document.activeElement.id") == name:
+            return
+    raise AssertionError(f"{name} is not reached with the Tab key")
+
+
+def test_it_opens_in_the_order_of_its_first_figure(page: Page) -> None:
+    assert page.title() == "SIMULATED Ranks · All <b>birds</b>"
+    expect(page.locator("h1 span")).to_have_text("All <b>birds</b>")
+    expect(page.locator("#rows tr")).to_have_count(SAMPLES)
+    contrast = values(column(page, "contrast"))
+    assert contrast == sorted(contrast, reverse=True)
+    expect(page.locator("#shown")).to_have_text("500 of 500 logs, 500 of them SIMULATED")
+    assert page.locator("#strip-plot .dot, #strip-plot .open").count() == SAMPLES
+    assert page.locator("#pair-plot .dot, #pair-plot .open").count() == SAMPLES
+
+
+def test_it_is_sorted_by_keyboard(page: Page) -> None:
+    focus_on(page, "black")
+    page.keyboard.press("Enter")
+    head = page.locator('th:has(button[data-order="black"])')
+    expect(head).to_have_attribute("aria-sort", "ascending")
+    black = values(column(page, "black"))
+    assert black == sorted(black), "less black is better, so it comes first"
+    assert page.locator('th[aria-sort="ascending"], th[aria-sort="descending"]').count() == 1
+    page.keyboard.press("Space")
+    expect(head).to_have_attribute("aria-sort", "descending")
+    assert values(column(page, "black")) == sorted(black, reverse=True)
+    assert page.evaluate("document.activeElement.dataset.order") == "black", "the focus stays"
+    focus_on(page, "day")
+    page.keyboard.press("Enter")
+    days = column(page, "day")
+    assert days == sorted(days, reverse=True)
+    assert page.locator("#rows td.rank").all_inner_texts() == [""] * SAMPLES, "a day is no rank"
+
+
+def test_it_is_filtered_by_keyboard(page: Page) -> None:
+    focus_on(page, "text")
+    page.keyboard.type("plover-27/")
+    names = column(page, "sample")
+    assert 0 < len(names) < 20
+    assert all(name.startswith("plover-27/") for name in names)
+    expect(page.locator("#shown")).to_contain_text(f"{len(names)} of 500 logs that have “plover-27/”")
+    page.keyboard.press("Control+A")
+    page.keyboard.press("Delete")
+    expect(page.locator("#rows tr")).to_have_count(SAMPLES)
+    page.locator("#limit-figure").select_option("white")
+    focus_on(page, "limit-value")
+    page.keyboard.type("450")
+    page.keyboard.press("Enter")
+    white = values(column(page, "white"))
+    assert min(white) >= 450
+    assert 0 < len(white) < SAMPLES
+    page.keyboard.type("much")
+    page.keyboard.press("Enter")
+    expect(page.locator("#limit-value")).to_have_attribute("aria-invalid", "true")
+    expect(page.locator("#shown")).to_have_text("A limit needs a number, such as 1000 or 0.05.")
+    page.locator("#limit-value").fill("1e9")
+    page.keyboard.press("Enter")
+    expect(page.locator("#none")).to_be_visible()
+    page.get_by_role("button", name="Take away: White at least 1000000000 cd/m2").press("Enter")
+    page.get_by_role("button", name="Take away: White at least 450 cd/m2").press("Enter")
+    expect(page.locator("#rows tr")).to_have_count(SAMPLES)
+
+
+def test_ranks_and_groups_are_those_of_the_command(page: Page, file: Path) -> None:
+    folder = file.parent
+    store = open_library(folder)
+    made = site_page(store, store.samples(), "x")
+    store.close()
+    for name in ("white", "contrast"):
+        page.locator(f'button[data-order="{name}"]').click()
+        if page.locator(f'th:has(button[data-order="{name}"])').get_attribute("aria-sort") == "ascending":
+            page.locator(f'button[data-order="{name}"]').click()
+    ranks = page.locator("#rows td.rank").all_inner_texts()
+    assert ranks == [row.rank for row in made.rows]
+    assert column(page, "sample") == [row.sample for row in made.rows]
+    assert any(rank.endswith(" =") for rank in ranks)
+
+
+def test_marked_samples_are_named_in_both_plots(page: Page) -> None:
+    name = page.locator("button.mark").nth(3)
+    text = name.inner_text()
+    name.press("Space")
+    expect(name).to_have_attribute("aria-pressed", "true")
+    for plot in ("#strip-plot", "#pair-plot"):
+        expect(page.locator(f"{plot} .label.marked")).to_have_text(text)
+        expect(page.locator(f"{plot} .ring")).to_have_count(1)
+
+
+def test_simulated_stands_wherever_a_figure_does(page: Page) -> None:
+    expect(page.locator("#simulated")).to_contain_text("SIMULATED")
+    for plot in ("#strip", "#pair"):
+        expect(page.locator(f"{plot} .stamp")).to_have_text("SIMULATED")
+        expect(page.locator(f"{plot} figcaption")).to_contain_text("SIMULATED")
+        assert "SIMULATED" in (page.locator(f"{plot} svg").get_attribute("aria-label") or "")
+    assert page.locator("#rows tr", has_text="SIMULATED").count() == SAMPLES
+
+
+@pytest.mark.parametrize(
+    "page",
+    [{"viewport": {"width": 390, "height": 844}}, {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"}],
+    indirect=True,
+)
+def test_a_phone_scrolls_the_table_and_not_the_page(page: Page) -> None:
+    width = page.viewport_size["width"] if page.viewport_size else 0
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    wide = page.locator(".wide")
+    assert wide.evaluate("it => it.scrollWidth > it.clientWidth")
+    wide.evaluate("it => { it.scrollLeft = 300 }")
+    box = page.locator("tbody .name").first.bounding_box()
+    assert box is not None
+    assert 0 <= box["x"] < width, "the name stays in sight"
+    notice = page.locator("tbody .name").first.evaluate("it => getComputedStyle(it, '::after').content")
+    assert "SIMULATED" in notice, "and so does what must stand beside every figure"
+    for button in page.locator("button:visible").all()[:12]:
+        size = button.bounding_box()
+        assert size is not None
+        assert size["height"] >= 36
+
+
+@pytest.mark.parametrize("page", [{"color_scheme": "light"}, {"color_scheme": "dark"}], indirect=True)
+def test_text_can_be_read(page: Page) -> None:
+    """Contrast of text at least 4.5 to 1 (W3C WCAG 2.2, 1.4.3; the formula of relative luminance from memory)."""
+    script = """() => {
+      const light = (rgb) => rgb.match(/[\\d.]+/g).slice(0, 3).map((c) => c / 255)
+        .map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4))
+        .reduce((sum, c, i) => sum + c * [0.2126, 0.7152, 0.0722][i], 0);
+      const ratio = (a, b) => (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+      const ground = (it) => { for (let at = it; at; at = at.parentElement) {
+        const found = getComputedStyle(at).backgroundColor;
+        if (!/, 0\\)|transparent/.test(found)) return light(found); } };
+      return ['h1', 'h2', '#about', '#simulated', '#shown', 'figcaption', 'thead button', 'tbody td', '.sim', '.log',
+        'footer p', 'label', '#turn'].map((name) => { const it = document.querySelector(name);
+        return [name, ratio(light(getComputedStyle(it).color), ground(it))]; });
+    }"""
+    for name, ratio in page.evaluate(script):
+        assert ratio >= 4.5, name
+
+
+def test_on_paper_the_whole_table_stands_without_controls(page: Page) -> None:
+    page.emulate_media(media="print")
+    expect(page.locator("#limit")).to_be_hidden()
+    expect(page.locator("#turn")).to_be_hidden()
+    expect(page.locator("#strip-plot svg")).to_be_visible()
+    assert page.locator(".wide").evaluate("it => getComputedStyle(it).maxHeight") == "none"
+    expect(page.locator("#simulated")).to_be_visible()
+
+
+@pytest.mark.parametrize("page", [{"java_script_enabled": False}], indirect=True)
+def test_without_scripts_it_is_a_table(page: Page) -> None:
+    expect(page.locator("#rows tr")).to_have_count(SAMPLES)
+    expect(page.locator("#find")).to_be_hidden()
+    expect(page.locator("#rows td.rank").first).to_have_text("1")
+
+
+def row(sample: str, **changes: Any) -> SiteRow:
+    own: dict[str, Any] = {
+        "rank": "1",
+        "sample": sample,
+        "model": "m",
+        "cells": (SiteCell("3", 3.0, float("-inf"), None, "below", 'a "why"'),),
+        "day": "2026-01-01",
+        "plan": "p",
+        "note": "n",
+        "notice": "",
+        "log": "ab",
+        "simulated": False,
+        "latest": True,
+    }
+    return SiteRow(**(own | changes))
+
+
+def test_names_in_logs_do_no_harm(browser: Browser, tmp_path: Path) -> None:
+    harm = "document.title='harm'"
+    evil = f'</script><script>{harm}</script><img src=http://127.0.0.1:9/x onerror="{harm}">'
+    figure = SiteFigure("white", evil, "cd/m2", "highest")
+    text = render(SitePage(evil, (figure,), (row(evil), row("b", note=evil, plan=evil)), "white", "0"))
+    assert "SIMULATED" not in re.sub(r"<script.*?</script>|<style.*?</style>", "", text, flags=re.DOTALL)
+    file = tmp_path / "evil.html"
+    file.write_text(text)
+    made = browser.new_page()
+    asked: list[str] = []
+    made.on("request", lambda one: asked.append(one.url))
+    made.goto(file.as_uri())
+    expect(made.locator("button.mark").first).to_have_text(evil)
+    made.locator("button.mark").first.click()
+    assert made.title() == f"Ranks · {evil}"
+    assert asked == [file.as_uri()]
+    made.close()
+
+
+def test_the_same_library_gives_the_same_page(house: House, tmp_path: Path) -> None:
+    pages = [tmp_path / "one.html", tmp_path / "two.html"]
+    for page in pages:
+        assert house.run("site", "-o", str(page)) == 0
+    assert pages[0].read_bytes() == pages[1].read_bytes()
+    assert house.run("site", "-o", str(tmp_path)) == 0
+    assert (tmp_path / "index.html").read_bytes() == pages[0].read_bytes()

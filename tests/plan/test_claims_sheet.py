@@ -1,0 +1,93 @@
+"""Claim sheets: what a claim may look like, and what is said of one that can't be read."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchd.analysis.headline import headlines
+from benchd.errors import ProfileError
+from benchd.plan import library
+from benchd.plan.claims import CLAIMABLE, Terms, terms_of
+from tests.report import made
+
+SHEET = """\
+sheet: plover-27
+product: Plover 27 (invented)
+source: invented data sheet
+claims:
+  - claim: white luminance >= 350 cd/m2
+    wording: "Brightness: 350 nits"
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "terms"),
+    [
+        ("white luminance >= 350 cd/m2", Terms("white luminance", 350.0, None, "cd/m2", typical=False)),
+        ("white luminance>=350cd/m²", Terms("white luminance", 350.0, None, "cd/m2", typical=False)),
+        ("White Luminance ≥ 350 nits", Terms("white luminance", 350.0, None, "cd/m2", typical=False)),
+        ("black luminance < 0.3 cd/m2", Terms("black luminance", None, 0.3, "cd/m2", typical=False)),
+        ("contrast 1000:1 typical", Terms("contrast", 1000.0, None, "1", typical=True)),
+        ("contrast 1 000 000 : 1 typ.", Terms("contrast", 1e6, None, "1", typical=True)),
+        ("grayscale delta E mean 2 typical", Terms("grayscale delta E mean", None, 2.0, "1", typical=True)),
+        ("white CCT 6500 K ± 300 K", Terms("white CCT", 6200.0, 6800.0, "K", typical=False)),
+        ("white CCT 6500 +- 300", Terms("white CCT", 6200.0, 6800.0, "K", typical=False)),
+        ("coverage of Display P3 >= 90 %", Terms("coverage of Display P3", 90.0, None, "%", typical=False)),
+        (
+            "peak luminance of a 10 % window >= 1000 cd/m2",
+            Terms("peak luminance of a 10 % window", 1000.0, None, "cd/m2", typical=False),
+        ),
+        (
+            "white luminance at brightness=100 >= 350 cd/m2",
+            Terms("white luminance at brightness=100", 350.0, None, "cd/m2", typical=False),
+        ),
+    ],
+)
+def test_what_a_claim_may_look_like(text: str, terms: Terms) -> None:
+    assert terms_of(text) == terms
+
+
+@pytest.mark.parametrize(
+    ("claim", "said"),
+    [
+        ("white luminence >= 350 cd/m2", "did you mean white luminance"),
+        ("white luminance >= 350 lx", "unit 'lx' does not fit white luminance"),
+        ("contrast >= 1000 cd/m2", "no unit, or :1 for a ratio"),
+        ("contrast 1000:1", "say how the number is meant"),
+        ("white luminance", "write a figure, a sign or 'typical', and a number"),
+        ("white luminance >= 350 typical", "either '>=' or 'typical'"),
+        ("white CCT >= 6500 ± 300 K", "take '>=' away"),
+        ("white luminance at full >= 350", "is no point of a sweep"),
+    ],
+)
+def test_a_claim_that_cannot_be_read_is_told_with_its_place(claim: str, said: str) -> None:
+    text = SHEET.replace("white luminance >= 350 cd/m2", claim)
+    with pytest.raises(ProfileError) as caught:
+        library.load_claims(text, "sheet.yaml")
+    (fault,) = caught.value.faults
+    assert (fault.line, fault.column) == (5, 12)
+    assert said in fault.text
+
+
+def test_every_fault_of_a_sheet_is_told_at_once() -> None:
+    text = SHEET.replace("sheet: plover-27", "sheet: plover 27").replace("wording:", "words:")
+    with pytest.raises(ProfileError) as caught:
+        library.load_claims(text, "sheet.yaml")
+    assert {fault.line for fault in caught.value.faults} >= {1, 6}
+
+
+def test_the_shipped_sheet_loads_and_says_that_it_is_invented() -> None:
+    path = library.find("claims", "plover-27")
+    sheet = library.load_claims(library.read_text(path), str(path))
+    assert "invented" in sheet.product
+    assert all(line.terms.figure for line in sheet.claims)
+
+
+def test_names_and_units_are_those_of_the_report() -> None:
+    """A claim must find its figure: the two lists are of one mind."""
+    found = {one.name: one for one in headlines(made.results())}
+    for name, (unit, better) in CLAIMABLE.items():
+        if name in found:
+            assert found[name].quantity.unit == unit, name
+            assert found[name].better == better, name
+    assert {"white luminance", "contrast", "gamma", "grayscale delta E mean"} <= set(found)

@@ -1,0 +1,189 @@
+"""The page as text: self-contained, well formed, escaped, with every figure that the results have."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from html.parser import HTMLParser
+
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.claims import Claim, check_claims
+from benchd.analysis.comparison import Sample, compare
+from benchd.analysis.headline import headlines
+from benchd.analysis.history import Event
+from benchd.analysis.panel import same_panel
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Results
+from benchd.analysis.uncertainty import Fixed, Source
+from benchd.report.data import LogReference
+from benchd.report.html_claims import ClaimsShown
+from benchd.report.html_compare import comparison_page, comparison_plots
+from benchd.report.html_page import Logged, report_page
+from benchd.report.html_parts import Cell, aligned, number_cell
+from benchd.report.shown import whole, with_uncertainty
+from tests.report import logged, made
+
+VOID = {"meta", "link", "br", "hr", "img", "input"}
+
+
+class Read(HTMLParser):
+    """Elements that are opened and closed, identifiers, links, and the text."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.outer: list[str] = []
+        self.text: list[str] = []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: Sequence[tuple[str, str | None]]) -> None:
+        if tag not in VOID:
+            self.open.append(tag)
+        for name, value in attrs:
+            if name == "id":
+                self.ids.append(value or "")
+            if name in ("href", "xlink:href", "src", "action", "poster", "srcset"):
+                (self.links if (value or "").startswith("#") else self.outer).append(value or "")
+            assert not name.startswith("on"), "no script, not even in an attribute"
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] != "style":
+            self.text.append(data)
+
+
+def one(results: Results, events: tuple[Event, ...] = ()) -> Logged:
+    return Logged(results, LogReference("plover-27-1/a.log", "ab" * 32), events)
+
+
+def sound(text: str) -> Read:
+    """The page read; asserts what holds of every page."""
+    read = Read(text)
+    assert read.open == []
+    assert len(read.ids) == len(set(read.ids))
+    assert {link[1:] for link in read.links} <= set(read.ids)
+    assert read.outer == []
+    assert "<script" not in text
+    assert "@import" not in text
+    assert not re.findall(r"url\((?!#)", text)
+    assert not re.findall(r"""(?:src|href)=["']?(?:https?:|//)""", text)
+    return read
+
+
+@pytest.fixture(scope="module")
+def simulated() -> Results:
+    return analyse(logged.records(simulated=True))
+
+
+@pytest.fixture(scope="module")
+def page(simulated: Results) -> str:
+    return report_page([one(simulated)])
+
+
+def test_the_page_needs_nothing_else(page: str) -> None:
+    sound(page)
+    assert "default-src 'none'" in page
+
+
+def test_the_same_log_gives_the_same_page(page: str, simulated: Results) -> None:
+    assert report_page([one(simulated)]) == page
+
+
+def test_every_headline_figure_is_on_it(page: str, simulated: Results) -> None:
+    words = " ".join(" ".join(sound(page).text).replace("\u2007", "").replace("\u2008", "").split())
+    for figure in headlines(simulated):
+        value = with_uncertainty(figure.quantity, figure.kind, sign=figure.kind == "Duv")[0].replace("-", "−")
+        assert value in words, figure.name
+    assert "ab" * 32 in words
+    for missing in simulated.absent:
+        assert missing.why in words
+
+
+def test_simulated_stands_in_the_title_the_head_and_every_section_with_figures(page: str) -> None:
+    assert page.count("<title>SIMULATED ") == 1
+    assert 'class="banner"' in page
+    assert page.count('class="sim"') >= 10
+    real = report_page([one(analyse(logged.records()))])
+    assert "SIMULATED" not in real
+
+
+def test_a_log_not_ended_says_so() -> None:
+    text = report_page([one(made.interrupted())])
+    sound(text)
+    assert "has not ended" in text
+
+
+def test_names_are_text_and_never_markup() -> None:
+    hostile = "<img src=x onerror=alert(1)>&\"'"
+    events = (Event(9, "2026-03-02T18:12:00Z", 1, 3.0, "fault", hostile, hostile),)
+    text = report_page([one(made.results(sample=hostile, note=hostile, plan=hostile), events)])
+    read = sound(text)
+    assert "<img" not in text
+    assert hostile in "".join(read.text)
+
+
+def test_several_logs_are_chapters_with_identifiers_of_their_own(simulated: Results) -> None:
+    text = report_page([one(simulated), one(made.results())])
+    read = sound(text)
+    assert {"log1-summary", "log2-summary"} <= set(read.ids)
+
+
+def known(value: float, u: float, unit: str = "cd/m2") -> Quantity:
+    return Quantity(value, unit, 3, sources=Fixed(((Source("noise"), u),)))
+
+
+def test_claims_keep_wording_and_conditions() -> None:
+    results = made.results()
+    claim = Claim(
+        "white luminance", 350.0, None, "cd/m2", "white luminance >= 350 cd/m2", "“350 nits & more”", "brightness 100"
+    )
+    shown = ClaimsShown("Plover 27", "a sheet", "as it came", check_claims([claim], [results]))
+    text = report_page([one(results)], shown)
+    sound(text)
+    for words in ("350 nits &amp; more", "conditions: brightness 100", "can&#x27;t be told", "guard band"):
+        assert words in text
+
+
+def test_a_comparison_is_a_page_too(simulated: Results) -> None:
+    samples = [Sample("a <b>", (simulated,), ("1",)), Sample("c", (simulated,), ("2",))]
+    logs = [[LogReference("a.log", "aa" * 32)], [LogReference("b.log", "bb" * 32)]]
+    panel = [("c", same_panel(simulated, simulated))]
+    text = comparison_page(compare(samples), samples, logs, panel, comparison_plots(samples))
+    read = sound(text)
+    assert "a <b>" in "".join(read.text)
+    assert "Same panel in c as in a &lt;b&gt;?" in text
+    assert text.count("<svg") >= 5
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "kind", "shown"),
+    [
+        (384.6123, 1.05, "cd/m2", "384.6 ± 2.1 cd/m²"),
+        (384.6123, 12.0, "cd/m2", "385 ± 24 cd/m²"),
+        (0.35246, 0.002, "cd/m2", "0.3525 ± 0.0040 cd/m²"),
+        (1091.2, 6.0, "1", "1091:1 ± 12"),
+        (6478.2, 0.2, "K", "6478 ± 1 K"),
+        (0.31312, 0.00001, "xy", "0.3131 ± 0.0001"),
+    ],
+)
+def test_figure_and_uncertainty_end_at_the_same_digit_and_it_is_rounded_up(
+    value: float, u: float, kind: str, shown: str
+) -> None:
+    """U = 1.96 u, two digits at most (JCGM 100, 7.2.6, from memory), never less than it is."""
+    unit = {"1": "1", "xy": "1"}.get(kind, kind)
+    assert whole(known(value, u, unit), kind) == shown
+
+
+def test_decimal_points_stand_in_a_line() -> None:
+    cells = [number_cell(text) for text in ("349.9", "0.3182", "1100")] + [Cell("words")]
+    padded = aligned(cells)
+    assert [len(text.partition(".")[2]) for text in padded[:2]] == [4, 4]
+    assert padded[2] == "1100\u2007\u2007\u2007\u2007\u2008"
+    assert padded[3] == "words"

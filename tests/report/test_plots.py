@@ -1,0 +1,116 @@
+"""Plots: the same bytes from the same figures, SIMULATED in each, nothing fetched, every colour the page's own."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+from xml.etree import ElementTree
+
+import colour
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
+from benchd.report.data import LogReference
+from benchd.report.html_page import Logged, report_plots
+from benchd.report.locus import LOCUS, uv_prime
+from benchd.report.plots import ON_PAGE, Plot, to_inline_svg, to_png, to_svg
+from tests.report import logged, made
+
+_PNG = b"\x89PNG\r\n\x1a\n"
+
+
+@pytest.fixture(scope="module")
+def results() -> Results:
+    return analyse(logged.records(simulated=True))
+
+
+@pytest.fixture(scope="module")
+def plots(results: Results) -> list[Plot]:
+    return report_plots([Logged(results, LogReference("a.log", "ab" * 32), ())])
+
+
+def test_a_standard_run_gives_its_plots(plots: list[Plot]) -> None:
+    names = [plot.name for plot in plots]
+    assert len(set(names)) == len(names)
+    assert {"grayscale-luminance", "grayscale-gamma", "grayscale-balance", "grayscale-delta-e"} <= set(names)
+    assert {"uniformity-white-luminance", "white-chromaticity", "white-close"} <= set(names)
+
+
+def test_the_same_figures_give_the_same_bytes(plots: list[Plot]) -> None:
+    for plot in plots[:3]:
+        assert to_svg(plot) == to_svg(plot)
+        assert to_inline_svg(plot) == to_inline_svg(plot)
+        assert to_png(plot) == to_png(plot)
+        assert to_png(plot).startswith(_PNG)
+
+
+def test_no_date_no_maker_no_raster_in_an_svg(plots: list[Plot]) -> None:
+    for plot in plots:
+        text = to_svg(plot)
+        ElementTree.fromstring(text)
+        for never in ("dc:date", "dc:creator", "<image", "data:", "@font-face"):
+            assert never not in text, (plot.name, never)
+
+
+def test_simulated_is_burned_in_and_only_where_it_is_true(plots: list[Plot]) -> None:
+    for plot in plots:
+        assert ">SIMULATED<" in to_svg(plot)
+        assert "SIMULATED" in re.findall(r'aria-label="([^"]*)"', to_inline_svg(plot))[0]
+    real = replace(plots[0], simulated=False)
+    assert "SIMULATED" not in to_svg(real)
+    assert "SIMULATED" not in to_inline_svg(real)
+    assert to_png(real) != to_png(plots[0])
+
+
+def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(plots: list[Plot]) -> None:
+    seen: set[str] = set()
+    for plot in plots:
+        text = to_inline_svg(plot)
+        ElementTree.fromstring(re.sub(r"\bxlink:", "", text))
+        assert not any(ink in text for ink in ON_PAGE)
+        assert "DejaVu" not in text
+        found = re.findall(r'\bid="([^"]+)"', text)
+        assert len(found) == len(set(found))
+        assert not seen & set(found)
+        seen |= set(found)
+        assert set(re.findall(r'(?:href="|url\()#([^")]+)', text)) <= set(found)
+
+
+def test_the_settings_of_the_machine_change_nothing(plots: list[Plot]) -> None:
+    import matplotlib
+
+    before = to_svg(plots[0])
+    with matplotlib.rc_context({"font.size": 30, "axes.grid": False, "svg.fonttype": "path"}):
+        assert to_svg(plots[0]) == before
+        assert matplotlib.rcParams["font.size"] == 30, "and ours leave no trace"
+
+
+def test_marks_in_the_plot_are_the_figures(results: Results) -> None:
+    """The points of the tone plot, read back from what was drawn, are the luminances."""
+    from matplotlib.figure import Figure
+
+    from benchd.report.plots_gray import gray_plots
+
+    block = results.grayscale[0]
+    figure: Any = Figure()
+    gray_plots([("", block)], name="g", simulated=False)[0].draw(figure)
+    (line,) = [one for one in figure.axes[0].get_lines() if one.get_label() == "measured"]
+    wanted = [step.luminance.value for step in block.steps if step.luminance.plain]
+    assert list(line.get_ydata()) == wanted
+    assert list(line.get_xdata()) == [100 * step.signal for step in block.steps if step.luminance.plain]
+
+
+def test_nothing_to_show_makes_no_plot() -> None:
+    empty = made.results(grayscale=(), uniformity=(), luminance=(), contrast=(), patches=())
+    assert report_plots([Logged(empty, LogReference("a.log", "ab" * 32), ())]) == []
+
+
+def test_the_spectral_locus_is_that_of_the_standard_observer() -> None:
+    """Against colour-science's CIE 1931 2-degree observer (ISO/CIE 11664-1)."""
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    for nm, x, y in LOCUS:
+        xyz = observer[nm]
+        assert (x, y) == pytest.approx((xyz[0] / sum(xyz), xyz[1] / sum(xyz)), abs=1e-5), nm
+    assert uv_prime(0.3127, 0.3290) == pytest.approx((0.1978, 0.4683), abs=5e-5)  # D65, CIE 15

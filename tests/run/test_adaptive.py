@@ -1,0 +1,156 @@
+"""Reading to a precision: honest stopping, settling that is not cut short, the cap, and what the log is told."""
+
+from __future__ import annotations
+
+import math
+from random import Random
+from statistics import fmean
+
+import pytest
+
+from benchd.analysis.student import t_quantile
+from benchd.run.adaptive import Asked, Before, Learned, Limits, needed_s
+from benchd.run.noise import NoiseModel
+from tests.run.panels import COARSE, FINE, Panel, Read, adaptive_run
+
+GREYS = [0.2 + 250.0 * (index / 20.0) ** 2.2 for index in range(21)]
+THERE_AND_BACK = GREYS[0::2] + GREYS[1::2][::-1]
+LEVELS = [60.0, 0.2, 250.2, *THERE_AND_BACK]
+
+# What a standard interval must hold, of so many patches: 93 to 97 % for 95 %.
+LOW, HIGH = 0.93, 0.97
+
+
+def covered(read: Read) -> bool:
+    """Whether the 95 % interval of the patch's own readings holds the truth, by Student's t (JCGM 100, G.3)."""
+    reach = t_quantile(0.975, read.n - 1) * read.deviation / math.sqrt(read.n)
+    return abs(read.mean - read.truth) <= reach
+
+
+@pytest.fixture(scope="module")
+def many() -> list[Read]:
+    """A panel that settles at once, and a small meter: 40 runs of 23 patches."""
+    panel = Panel(rise_tau_s=0.004, fall_tau_s=0.004)
+    found: list[Read] = []
+    for seed in range(40):
+        found += adaptive_run(panel, LEVELS, 0.005, COARSE, Random(seed))
+    return found
+
+
+def test_the_interval_after_stopping_holds_the_truth(many: list[Read]) -> None:
+    assert LOW <= fmean(covered(read) for read in many) <= HIGH
+
+
+def test_the_first_patches_which_know_no_noise_are_as_honest(many: list[Read]) -> None:
+    first = [read for index, read in enumerate(many) if index % 23 < 3]
+    assert LOW - 0.03 <= fmean(covered(read) for read in first)
+
+
+def test_the_precision_that_was_asked_is_reached_and_little_more(many: list[Read]) -> None:
+    errors = [((read.mean - read.truth) / (0.005 * read.truth)) ** 2 for read in many]
+    assert 0.75 <= math.sqrt(fmean(errors)) <= 1.03
+    assert fmean(read.met for read in many) >= 0.998
+
+
+def test_dark_patches_get_more_time(many: list[Read]) -> None:
+    dark = fmean(read.counted_s for read in many if read.truth == GREYS[0])
+    bright = fmean(read.counted_s for read in many if read.truth > 100.0)
+    assert dark > 10.0 * bright
+
+
+def test_no_run_reads_much_longer_than_its_meter_needs(many: list[Read]) -> None:
+    later = [read for index, read in enumerate(many) if index % 23 >= 8 and read.truth < 1.0]
+    needed = fmean((COARSE.per_second(read.truth) / (0.005 * read.truth) ** 2) for read in later)
+    assert fmean(read.counted_s for read in later) <= 1.25 * needed
+
+
+PANELS = {
+    "fast": Panel(),
+    "slow throughout": Panel(rise_tau_s=0.15, fall_tau_s=0.3),
+    "two time constants, 1 % with 0.1 s": Panel(slow_share=0.01, slow_tau_s=0.1),
+    "two time constants, 5 % with 0.5 s": Panel(slow_share=0.05, slow_tau_s=0.5),
+    "two time constants, 20 % with 1 s": Panel(slow_share=0.2, slow_tau_s=1.0),
+    "a faint tail, 0.2 % with 0.5 s": Panel(slow_share=0.002, slow_tau_s=0.5),
+    "a faint tail, 0.2 % with 1 s": Panel(slow_share=0.002, slow_tau_s=1.0),
+    "dimming zones, half of black with 0.5 s": Panel(dimming=0.5, dimming_tau_s=0.5),
+    "dimming zones, nine tenths of black with 1 s": Panel(dimming=0.9, dimming_tau_s=1.0),
+}
+
+
+@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize(("noise", "repeatability"), [(FINE, 0.005), (FINE, 0.002), (COARSE, 0.005)])
+def test_slow_panels_are_not_cut_short(name: str, noise: NoiseModel, repeatability: float) -> None:
+    """With time constants up to 1 s, settling leaves less in a mean than the repeatability that was asked."""
+    for seed in range(2):
+        for read in adaptive_run(PANELS[name], LEVELS, repeatability, noise, Random(seed)):
+            assert abs(read.settling_error) <= repeatability, read
+
+
+def test_slower_tails_leave_at_most_twice_as_much() -> None:
+    """Two seconds are as long as the shortest watch; such a tail is seen only in part."""
+    for share in (0.01, 0.05):
+        for seed in range(2):
+            for read in adaptive_run(Panel(slow_share=share, slow_tau_s=2.0), LEVELS, 0.005, FINE, Random(seed)):
+                assert abs(read.settling_error) <= 2.0 * 0.005, read
+
+
+def test_a_slow_panel_is_waited_for_and_a_fast_one_is_not() -> None:
+    slow = adaptive_run(PANELS["two time constants, 20 % with 1 s"], LEVELS, 0.005, FINE, Random(1))
+    fast = adaptive_run(PANELS["fast"], LEVELS, 0.005, FINE, Random(1))
+    assert sum(read.took_s for read in slow) > 5.0 * sum(read.took_s for read in fast)
+    assert sum(read.how == "watched" for read in fast) <= 5
+
+
+def test_a_panel_that_changes_its_ways_is_watched_again() -> None:
+    """Settling learned on a fast panel; then one patch drifts for seconds: its readings tell."""
+    learned = Learned(Limits())
+    adaptive_run(Panel(), LEVELS, 0.005, FINE, Random(2), learned=learned)
+    changed = adaptive_run(
+        Panel(slow_share=0.2, slow_tau_s=0.5), [100.0, 150.0], 0.002, FINE, Random(3), learned=learned
+    )
+    assert changed[0].how == "watched"
+
+
+def test_the_cap_holds_and_says_so() -> None:
+    reads = adaptive_run(Panel(), [100.0, 0.01], 0.002, COARSE, Random(4), at_most_s=10.0)
+    assert not reads[0].met
+    assert reads[0].took_s <= 10.0 + 1e-9
+
+
+def test_a_light_that_never_settles_says_so() -> None:
+    reads = adaptive_run(
+        Panel(), [50.0, 100.0], 0.001, FINE, Random(5), at_most_s=20.0, more=lambda since_s: 0.5 * since_s
+    )
+    assert not reads[0].met and reads[0].how == "given up"
+
+
+def test_a_meter_that_takes_its_own_time_is_left_to_the_plan() -> None:
+    patch = Learned(Limits()).begin(Asked(0.005, 60.0), Before(10.0))
+    assert patch.next_s() is not None
+    assert not patch.take(100.0, 1.0, 1.0, over_range=False)
+    assert patch.untold and patch.next_s() is None
+
+
+def test_over_range_ends_at_once() -> None:
+    patch = Learned(Limits()).begin(Asked(0.005, 60.0), Before(10.0))
+    length_s = patch.next_s()
+    assert length_s is not None
+    patch.take(3000.0, length_s, length_s, over_range=True)
+    assert patch.next_s() is None
+    assert patch.reached()["met"] is False
+
+
+def test_the_same_patch_again_needs_no_settling() -> None:
+    patch = Learned(Limits()).begin(Asked(0.005, 60.0), Before(100.0, still=True))
+    while (length_s := patch.next_s()) is not None:
+        assert not patch.take(100.0 + length_s, length_s, length_s, over_range=False)
+
+
+def test_what_is_needed_makes_the_mean_square_right() -> None:
+    """E[1/chi2_v] = 1/(v-2): the square of what is reached is the square of what was asked, in the mean."""
+    random = Random(6)
+    squares = []
+    for _ in range(20_000):
+        seen = sum(random.gauss(0, 1) ** 2 for _ in range(9)) / 9.0
+        squares.append(1.0 / needed_s(seen, 9.0, 1.0))
+    assert fmean(squares) == pytest.approx(1.0, abs=0.02)

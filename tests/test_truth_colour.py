@@ -1,0 +1,163 @@
+"""Colours through the whole chain against the simulator's own truth: gamut, volume and accuracy of SIMULATED displays.
+
+The truth is worked out here from what the scene shows, by shapely and colour-science where there is such a figure.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
+from benchd.clock import StopRequest
+from benchd.patch.model import field
+from benchd.report.text import render_text
+from benchd.run import journal
+from benchd.run.job import bench_job, plan_job
+from benchd.run.journal import LogFile
+from benchd.run.records import RunState, advance
+from benchd.run.sequencer import Sequencer
+from benchd.run.session import started_body
+from sim.faults import Troubles
+from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen, scene_of
+from sim.scene import Scene
+from sim.truth import truth_of
+from tests.run.kill_anywhere import results, session
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import colour as oracle
+
+SRGB = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))  # IEC 61966-2-1
+D65 = (0.3127, 0.3290)
+DISPLAYS = ("office-lcd", "wide-gamut-lcd")
+
+
+@pytest.fixture(scope="module", params=DISPLAYS)
+def measured(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Scene, dict[str, Any]]:
+    log = tmp_path_factory.mktemp("colour") / "run.log"
+    assert session(plan_job("colour-standard"), log, request.param).complete
+    found: dict[str, Any] = results(log)
+    return scene_of(request.param), found
+
+
+def seen(scene: Scene, code: tuple[int, int, int]) -> Any:
+    return np.array(truth_of(scene, field(code)))
+
+
+def chromaticity(xyz: Any) -> tuple[float, float]:
+    return float(xyz[0] / xyz.sum()), float(xyz[1] / xyz.sum())
+
+
+def uv(xy: tuple[float, float]) -> tuple[float, float]:
+    u, v = oracle.xy_to_Luv_uv(xy)
+    return float(u), float(v)
+
+
+def test_coverage(measured: tuple[Scene, dict[str, Any]]) -> None:
+    scene, found = measured
+    device = [chromaticity(seen(scene, code)) for code in ((255, 0, 0), (0, 255, 0), (0, 0, 255))]
+    block = found["blocks"]["gamut"]["coverage"]["srgb"]
+    for name, corners, target in (("xy", device, SRGB), ("uv", [uv(p) for p in device], [uv(p) for p in SRGB])):
+        one, other = Polygon(corners), Polygon(target)
+        covered = 100.0 * one.intersection(other).area / other.area
+        assert block[f"coverage_{name}"]["value"] == pytest.approx(covered, abs=0.2)
+        assert block[f"area_ratio_{name}"]["value"] == pytest.approx(100.0 * one.area / other.area, abs=0.4)
+
+
+def test_every_figure_is_simulated_and_has_an_interval(measured: tuple[Scene, dict[str, Any]]) -> None:
+    found = measured[1]
+    figures = [
+        found["blocks"]["gamut"]["coverage"]["srgb"]["area_ratio_uv"],
+        found["blocks"]["gamut"]["volumes"]["measured"]["volume"],
+        found["blocks"]["chart"]["accuracy"]["white_luminance"]["mean"],
+        found["blocks"]["chart"]["patches"]["yellow"]["error"]["total"],
+        found["blocks"]["chart"]["patches"]["yellow"]["error"]["hue"],
+    ]
+    for figure in figures:
+        assert figure["simulated"] is True
+        assert figure["low"] <= figure["value"] <= figure["high"]
+        assert figure["u"] > 0.0
+
+
+def test_differences_of_the_chart(measured: tuple[Scene, dict[str, Any]]) -> None:
+    """CIEDE2000 by colour-science between what codes ask of sRGB and what the scene shows."""
+    scene, found = measured
+    white = seen(scene, (255, 255, 255))
+    lab_white = D65
+    chart = found["blocks"]["chart"]["patches"]
+    for name in ("dark-skin", "red", "blue", "yellow", "cyan", "neutral-5"):
+        code = tuple(chart[name]["code"])
+        # The space's own matrix in full precision; colour-science has that of the standard, rounded to four digits.
+        matrix = oracle.normalised_primary_matrix(np.array(SRGB), np.array(D65))
+        goal = matrix @ oracle.models.eotf_sRGB(np.array(code) / 255.0)
+        difference = oracle.delta_E(
+            oracle.XYZ_to_Lab(goal, lab_white),
+            oracle.XYZ_to_Lab(seen(scene, code) / white[1], lab_white),
+            method="CIE 2000",
+        )
+        assert chart[name]["error"]["total"]["value"] == pytest.approx(float(difference), abs=0.1), name
+
+
+@dataclass
+class Rig:
+    """The simulated bench with the display's controls."""
+
+    clock: SceneClock
+    screen: SimScreen
+    meter: SimMeter
+    positioner: SimPositioner
+    controls: SimControls
+
+    def reopen_meter(self) -> None:
+        raise AssertionError("nothing is lost here")
+
+    def reopen_screen(self) -> None:
+        raise AssertionError("nothing is lost here")
+
+
+def swept(folder: Path, display: str) -> Results:
+    """Results of the plan `presets`, in one process."""
+    scene = scene_of(display)
+    rig = Rig(SceneClock(scene), SimScreen(scene), SimMeter(scene), SimPositioner(scene), SimControls(scene, CALM))
+    who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
+    job, path = plan_job("presets"), folder / "presets.log"
+    out, state = journal.create(path, rig.clock, "first"), RunState()
+    try:
+        advance(state, out.append("started", body=started_body(job, bench_job("sim-wide"), "curlew-32/1", "", who)))
+        assert Sequencer(job.steps, state, rig, out, StopRequest()).run().complete
+    finally:
+        out.close()
+    return analyse(LogFile(path).records())
+
+
+CALM = Troubles(())
+
+
+def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path: Path) -> None:
+    found = swept(tmp_path, "wide-gamut-lcd")
+    assert found.sweep is not None
+    rows = {str(row.settings["preset"]): row for row in found.sweep.rows}
+    lists = {name: {one.name: one for one in row.colours} for name, row in rows.items()}
+    assert set(lists["srgb"]) == {"saturations", "chart"}
+    for name in ("saturations", "chart"):
+        assert (lists["srgb"][name].mean.value or 9.0) < 0.3
+        assert (lists["standard"][name].mean.value or 0.0) > 2.0
+    area = {
+        one.block: next(each for each in one.coverage if each.space == "srgb").area_ratio_uv.value or 0.0
+        for one in found.gamut
+    }
+    assert area["preset=srgb/gamut"] < 101.0 < 120.0 < area["preset=standard/gamut"]
+    assert rows["srgb"].coverage_space == "sRGB / BT.709"
+    assert rows["standard"].coverage_uv is not None
+    assert (rows["standard"].coverage_uv.value or 0.0) > 99.0
+    text = render_text(found, width=120)
+    assert "coverage of sRGB / BT.709" in text
+    assert "saturations, dE00" in text
