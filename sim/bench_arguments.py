@@ -8,6 +8,7 @@ from typing import get_args
 
 from sim.displays import MODELS
 from sim.displays_hdr import HDR_MODELS
+from sim.displays_story import STORY_MODELS
 from sim.faults import parse_trouble
 from sim.scene import MOVE_S
 from sim.sensor import METERS, NoiseMode
@@ -32,7 +33,12 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     """The command line, read; ends the process with a sentence when it is wrong."""
     parser = argparse.ArgumentParser(prog="python -m sim.bench", description="A simulated bench; SIMULATED.")
     add = parser.add_argument
-    add("--display", choices=sorted({**MODELS, **HDR_MODELS}), required=True, help="which invented display")
+    add(
+        "--display",
+        choices=sorted({**MODELS, **HDR_MODELS, **STORY_MODELS}),
+        required=True,
+        help="which invented display",
+    )
     add("--dialect", required=True, help="dialect that the meter speaks: a name, or a file ending in .yaml")
     add("--folder", type=Path, required=True, help="where the port `meter` and the socket `bench.sock` appear")
     add("--seed", type=int, default=7, help="of all noise")

@@ -253,10 +253,11 @@ def display(name: str) -> Display:
 
 
 def model_of(name: str) -> DisplayModel:
-    """The figures of a display: one of `MODELS` or of `sim.displays_hdr.HDR_MODELS`. Raises ``KeyError``."""
+    """The figures of a display: of `MODELS`, `sim.displays_hdr` or `sim.displays_story`. Raises ``KeyError``."""
     from sim.displays_hdr import HDR_MODELS
+    from sim.displays_story import STORY_MODELS
 
-    return {**MODELS, **HDR_MODELS}[name]
+    return {**MODELS, **HDR_MODELS, **STORY_MODELS}[name]
 
 
 def xyz_of(xy: tuple[float, float], luminance: float) -> Triple:

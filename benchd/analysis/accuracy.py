@@ -17,10 +17,11 @@ from benchd.analysis.luminance import MeterRange
 from benchd.analysis.places import not_measured
 from benchd.analysis.quantity import Quantity, absent, composed, derived, merged, scaled
 from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention
-from benchd.analysis.seen import Seen, of, seen, slopes, xyz
+from benchd.analysis.seen import Seen, by_xyz, of, seen, slopes, xyz
 from benchd.analysis.survey import Measured, Survey
 from benchd.analysis.target import Target, target_from
 from benchd.analysis.tracking import WHITES, BlackCase, black_cases
+from benchd.analysis.uncertainty import Lit, OfLight, Sum
 
 Array = colour.Array
 
@@ -91,11 +92,13 @@ class _Wanted(NamedTuple):
 
 
 class _Figures(NamedTuple):
-    """What one convention gives: differences (n, 1 or 4: with the terms), the derivatives of the terms by x, y and
-    luminance of colour and white, and the differences as lengths, from which their intervals come."""
+    """What one convention gives: differences (n, 1 or 4: with the terms), their derivatives by x, y, luminance of
+    colour and white, and by their X, Y, Z; and the differences as lengths, from which their intervals come."""
 
     values: Array
     slopes: Array
+    by_light: list[list[list[float]]]
+    lights: Sequence[Lit]
     cloud: Cloud
 
 
@@ -127,7 +130,7 @@ class _Work(NamedTuple):
         for index, (one, shown) in enumerate(found):
 
             def figure(figures: _Figures | None, term: int = 0, row: int = index, seen: Seen = shown) -> Quantity:
-                return _figure(figures, row, term, [*seen.parts, *self.white.parts])
+                return _figure(figures, row, term, [*seen.parts, *self.white.parts], self.white.measured)
 
             main = by_white[self.primary]
             rows.append(
@@ -223,7 +226,10 @@ class _Work(NamedTuple):
         own = [shown.measured for _, shown in found if shown.measured is not None]
         samples = np.array([shown.xyl for _, shown in found])
         values, by_part = slopes(terms, samples, np.array(self.white.xyl))
-        return _Figures(values, by_part, difference_cloud(pairs, own, lights, formula))
+        by_light = by_part[..., :3] @ by_xyz(samples)
+        by_white = by_part[..., 3:] @ by_xyz(np.array(self.white.xyl))
+        gradients = np.concatenate([by_light, by_white], axis=-1).tolist()
+        return _Figures(values, by_part, gradients, own, difference_cloud(pairs, own, lights, formula))
 
 
 def _adapted(targets: Array, white_from: Array, white_to: Array, method: str) -> Array:
@@ -233,16 +239,20 @@ def _adapted(targets: Array, white_from: Array, white_to: Array, method: str) ->
     return np.asarray(seen_targets @ np.linalg.inv(cones))
 
 
-def _figure(figures: _Figures | None, row: int, term: int, parts: Sequence[Quantity]) -> Quantity:
+def _figure(figures: _Figures | None, row: int, term: int, parts: Sequence[Quantity], white: Lit | None) -> Quantity:
     """One figure. A difference (term 0) is a length and has its interval from its cloud; a term is linear."""
     if figures is None:
         return absent("1", "the target names no luminance")
     if unusable := [part for part in parts if not part.plain]:
         return absent("1", unusable[0].why, merged(part.records for part in parts))
     value = float(figures.values[row, term])
-    if term == 0:
+    if term == 0 or white is None:
         return composed(value, "1", parts, sources=figures.cloud.row(row))
-    return derived(value, "1", list(zip(figures.slopes[row, term].tolist(), parts, strict=True)))
+    result = derived(value, "1", list(zip(figures.slopes[row, term].tolist(), parts, strict=True)))
+    # The same by the two lights themselves: a third of the work, for hundreds of colours.
+    x, y, z, white_x, white_y, white_z = figures.by_light[row][term]
+    nodes = (OfLight(figures.lights[row], (x, y, z)), OfLight(white, (white_x, white_y, white_z)))
+    return result._replace(sources=Sum(tuple((1.0, node) for node in nodes)))
 
 
 def _share(relative: Array, part: int) -> float | None:

@@ -22,6 +22,8 @@ from benchd.analysis.meter_budget import stated_in
 from benchd.analysis.offset import METHODS as OFFSETS
 from benchd.analysis.offset import subtracted
 from benchd.analysis.patches import patches
+from benchd.analysis.precision import precision_told
+from benchd.analysis.repeats import repeats_in
 from benchd.analysis.results import (
     SCHEMA,
     Contrast,
@@ -83,6 +85,8 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         # The reference patch itself is never compensated: what it tells is its drift.
         drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
         survey, compensations = compensated(survey, blocks, meter, compensate)
+        references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
+        survey.metrology.compare(repeats_in(survey, references))
         found = list(_blocks(survey, blocks, meter, target))
         swept = sweep(survey, blocks, {one.block: one for one in found})
     except (KeyError, TypeError, ValueError) as error:
@@ -131,6 +135,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
         offsets=offsets,
+        precision=precision_told(survey.precisions),
     )
 
 

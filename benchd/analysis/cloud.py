@@ -16,7 +16,7 @@ the lower end 0.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import cache
 from typing import Any, Literal, NamedTuple, TypeAlias
 
@@ -26,12 +26,9 @@ from benchd.analysis import colour
 from benchd.analysis.noisy_length import Drawn, of_sorted
 from benchd.analysis.uncertainty import (
     Contributions,
-    Lit,
     Node,
-    OfLight,
     Source,
     Stated,
-    Sum,
     coverage_factor,
     effective_dof,
 )
@@ -39,7 +36,6 @@ from benchd.analysis.uncertainty import (
 Array: TypeAlias = colour.Array
 Whole = Literal["mean", "median", "percentile_95", "max", "range", "pair"]
 AVERAGES: tuple[Whole, ...] = ("mean", "median", "percentile_95")
-Pairs = Callable[..., tuple[Array, Array]]
 
 DRAWS = 1000
 SEED = 20_261_125
@@ -118,6 +114,9 @@ class Cloud:
         loads = self.loads()
         if loads is None:
             return None
+        if not loads[1].any():
+            length = float(_function(self.values, which))
+            return length, length
         key = str(which)
         if key not in self._found:
             if isinstance(which, int):
@@ -146,25 +145,27 @@ class Cloud:
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
         """The largest length of all rows, or of all differences of two rows.
 
-        The upper end is the highest of the rows' own: the row that is truly the longest exceeds its own seldom enough.
-        The lower end supposes that rows that can't be told apart compete, which lifts what is read.
+        The upper end is that of the row that was read longest, alone: the row that is truly the longest was read no
+        longer, and exceeds that end seldom enough. The lower end supposes that rows that can't be told apart compete,
+        which lifts what is read.
         """
         noise, values = self._noise(loads), self.values
+        calm = _calmed(values, noise)
         if which != "max":
             first, second = np.triu_indices(len(values), 1)
-            near = _contenders(values[first] - values[second], noise[:, first] - noise[:, second])
-            first, second = first[near], second[near]
-            values, noise = values[first] - values[second], noise[:, first] - noise[:, second]
-        else:
-            near = _contenders(values, noise)
-            values, noise = values[near], noise[:, near]
-        shape = _levelled(values, noise)
-        read = np.array([float(_function(values, "max"))])
-        u = np.array([float(np.std(_function(values + noise, "max")))])
-        factors = _factors(u, read)[:, 0]
+            values, calm, noise = (one[..., first, :] - one[..., second, :] for one in (values, calm, noise))
+        near = _contenders(values, noise)
+        values, calm, noise = values[near], calm[near], noise[:, near]
+        top = int(np.argmax(_lengths(values)))
+        read = np.array([float(_lengths(values)[top])])
+        shape = _levelled(calm, noise)
+        true = float(_lengths(shape).max())
+        u = np.array([float(np.std(_lengths(values[top] + noise[:, top])))])
+        factors = _factors(u, read)[:, 0] * (float(read[0]) / true if true > 0.0 else 1.0)
         shares = _shares(Drawn(shape, noise), factors, ("max",), read)
-        low, _ = _ends(factors, shares[:, 0], float(read[0]), noise, "max")
-        self._found[which] = low, max(high for _, high in _row_ends(values, noise))
+        low, _ = _ends(factors, shares[:, 0], true, noise, "max")
+        _, high = _row_ends(values[top : top + 1], noise[:, top : top + 1])[0]
+        self._found[which] = min(low, high) if true > 0.0 else 0.0, high
 
     def _noise(self, loads: tuple[list[Source], Array]) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
@@ -271,6 +272,19 @@ def _contenders(values: Array, noise: Array) -> Any:
     return np.flatnonzero(lengths >= lengths[top] - REACH * around)
 
 
+def _calmed(values: Array, noise: Array) -> Array:
+    """The rows drawn together about their middle until their spread is what is left without the noise of each.
+
+    Rows lie farther apart as they are read than they are (constrained empirical Bayes; Louis, J. Am. Stat. Assoc. 79
+    (1984) 393, from memory).
+    """
+    middle = values.mean(axis=0)
+    apart = noise - noise.mean(axis=1, keepdims=True)
+    spread, own = float(((values - middle) ** 2).sum()), float((apart**2).mean(axis=0).sum())
+    kept = math.sqrt(max(0.0, 1.0 - own / spread)) if spread > 0.0 else 0.0
+    return np.asarray(middle + kept * (values - middle), dtype=np.float64)
+
+
 def _levelled(values: Array, noise: Array) -> Array:
     """The rows with lengths as they may be without the noise of the rows: nearer to the longest than they were read.
 
@@ -332,72 +346,3 @@ def _probit(p: Any) -> Any:
     top = 2.515517 + r * (0.802853 + r * 0.010328)
     z = r - top / (1.0 + r * (1.432788 + r * (0.189269 + r * 0.001308)))
     return np.where(p < 0.5, -z, z)
-
-
-def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = ()) -> Cloud:
-    """CIEDE2000 of each light of ``own`` as a cloud, one row a light, whose length is the difference.
-
-    ``pairs`` makes the L*, a*, b* of the goals and of the lights, each (n, 3), from the X, Y, Z of ``own`` (n, 3) and
-    of each light in ``shared`` (3,), such as the white that all are judged by. Near the two colours the difference is
-    the length of a linear map of their distance in L*, a*, b*: the map is taken midway between the two, and scaled so
-    that the length is CIEDE2000 exactly.
-    """
-    dark = (math.nan, math.nan, math.nan)
-    xyz = np.array([one.mean or dark for one in own], dtype=np.float64).reshape(-1, 3)
-    others = [np.array(one.mean, dtype=np.float64) for one in shared]
-    goal, sample = pairs(xyz, *others)
-    apart = sample - goal
-    maps = _metric((goal + sample) / 2.0)
-    rows = np.einsum("nij,nj->ni", maps, apart)
-    length = _lengths(rows)
-    true = colour.delta_e_2000(goal, sample)
-    scale = np.where(length > 0.0, true / np.where(length > 0.0, length, 1.0), 1.0)
-    maps = maps * scale[:, None, None]
-    slopes = [_slopes(lambda moved: pairs(moved, *others), xyz)]
-    for index, other in enumerate(others):
-
-        def with_other(moved: Array, index: int = index) -> tuple[Array, Array]:
-            return pairs(xyz, *(moved if i == index else one for i, one in enumerate(others)))
-
-        slopes.append(_slopes(with_other, other))
-    gradients = [np.einsum("nij,njk->nik", maps, slope).tolist() for slope in slopes]
-    nodes = [
-        [
-            Sum(tuple((1.0, OfLight(light, _triple(gradients[k][i][j]))) for k, light in enumerate((one, *shared))))
-            for j in range(3)
-        ]
-        for i, one in enumerate(own)
-    ]
-    return Cloud(rows * scale[:, None], nodes)
-
-
-def _triple(row: Sequence[float]) -> tuple[float, float, float]:
-    x, y, z = row
-    return x, y, z
-
-
-def _slopes(pairs: Callable[[Array], tuple[Array, Array]], xyz: Array) -> Array:
-    """Derivatives of (sample - goal) by X, Y, Z: (n, 3, 3), by central differences."""
-    columns = []
-    h = 1e-4 * np.maximum(np.abs(xyz).max(axis=-1, keepdims=True), 1e-12)
-    for axis in range(3):
-        step = np.zeros(3)
-        step[axis] = 1.0
-        (goal_up, up), (goal_down, down) = pairs(xyz + h * step), pairs(xyz - h * step)
-        columns.append(((up - goal_up) - (down - goal_down)) / (2.0 * h))
-    return np.stack(columns, axis=-1)
-
-
-def _metric(lab: Array, h: float = 0.05) -> Array:
-    """Maps (n, 3, 3) from a small distance in L*, a*, b* about ``lab`` to a vector as long as its CIEDE2000."""
-    directions = np.array([(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (1, 0, 1), (0, 1, 1)], dtype=np.float64)
-    half = 0.5 * h * directions[:, None, :]
-    q = (colour.delta_e_2000(lab - half, lab + half) / h) ** 2
-    a, b, c = q[:3]
-    ab, ac, bc = (q[3] - a - b) / 2.0, (q[4] - a - c) / 2.0, (q[5] - b - c) / 2.0
-    matrix = np.stack([np.stack([a, ab, ac], -1), np.stack([ab, b, bc], -1), np.stack([ac, bc, c], -1)], -2)
-    # Where there is no colour there is no difference either; the decomposition wants numbers all the same.
-    matrix = np.where(np.isfinite(matrix), matrix, 0.0)
-    values, vectors = np.linalg.eigh(matrix)
-    root = np.sqrt(np.maximum(values, 0.0))
-    return np.asarray(root[:, :, None] * np.swapaxes(vectors, -1, -2), dtype=np.float64)

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import Cloud, OfCloud, Pairs, delta_e_cloud
+from benchd.analysis.cloud import Cloud, OfCloud
+from benchd.analysis.colour_clouds import Pairs, delta_e_cloud
 from benchd.analysis.uncertainty import Lit, Node, OfLight, Sum
 
 Array = colour.Array

@@ -17,6 +17,7 @@ from benchd.analysis.results_colour import Additivity, Gamut, GamutColour, HueSh
 from benchd.analysis.seen import Seen, of, seen
 from benchd.analysis.survey import Survey
 from benchd.analysis.target import Target, target_from
+from benchd.analysis.uncertainty import EXACT
 
 METHOD = (
     "full-drive colours at the centre, black not subtracted; triangle of red, green and blue; areas by the shoelace "
@@ -114,7 +115,7 @@ def _additivity(name: str, patches: Mapping[str, Seen]) -> Additivity:
     parts = [of(patches, one).luminance for one in MIXED[name]]
     if black.bound == "below":
         # A black under the meter's floor is too little to matter: both of its ends would tell the same.
-        black = black._replace(value=0.0, bound=None, status="ok", why="", s=0.0)
+        black = black._replace(value=0.0, bound=None, status="ok", why="", s=0.0, sources=EXACT)
 
     def share(whole: float, dark: float, *single: float) -> float:
         return (math.fsum(single) - len(single) * dark) / (whole - dark)

@@ -13,15 +13,17 @@ from benchd.analysis.quantity import Quantity, absent, derived, scaled, with_not
 from benchd.analysis.results_colour import GamutVolume
 from benchd.analysis.seen import NUDGE, Seen, of, xyz
 from benchd.analysis.target import Target
+from benchd.analysis.uncertainty import EXACT
 
 Array = colour.Array
 
 COARSE = 9
 """Steps a side for the sensitivities of a modelled volume: they need no better than a hundredth."""
-WHITES = ("measured", "d50")
+WHITES: tuple[volume.Coordinates, ...] = ("measured", "d50", "ictcp")
 WORDS = {
     "measured": "the measured white as Lab white, no adaptation",
     "d50": "Lab white D50, after Bradford adaptation from the measured white",
+    "ictcp": "ITU-R BT.2100 in absolute cd/m2, scaled as in BT.2124 (720 I, 360 Ct, 720 Cp); it has no white",
 }
 
 
@@ -45,14 +47,14 @@ def volumes(
     for space in spaces:
         whole = _space_volume(space, count, block)
         over.append(scaled(own, 100.0 / whole, "%") if own.present else absent("%", own.why))
-    found = (GamutVolume("measured", WORDS["measured"], own), GamutVolume("d50", WORDS["d50"], figures.found[1]))
+    found = tuple(GamutVolume(name, WORDS[name], one) for name, one in zip(WHITES, figures.found, strict=True))
     return Volumes(words, found, tuple(over))
 
 
 class _Figures(NamedTuple):
     """The volume under each white, and how black was taken where the volume needs it."""
 
-    found: tuple[Quantity, Quantity]
+    found: tuple[Quantity, ...]
     black: str = ""
 
 
@@ -76,7 +78,7 @@ def _measured(patches: Mapping[str, Seen], names: Sequence[str], count: int, blo
     if unusable:
         name, one = unusable[0]
         nothing = absent("1", f"{name}: {one.why}" if not one.why.startswith(name) else one.why)
-        return _Figures((nothing, nothing))
+        return _Figures((nothing,) * len(WHITES))
     black, note = _black(used["black"])
     codes = {one.code: index for index, one in enumerate(used.values())}
     rows = np.array([black if name == "black" else one.xyl for name, one in used.items()])
@@ -86,19 +88,19 @@ def _measured(patches: Mapping[str, Seen], names: Sequence[str], count: int, blo
     parts = [part for name, one in used.items() for part in _parts(name, one, note)]
     found = []
     for name in WHITES:
-        value, slopes = _of_mesh(rows, where.reshape(6, count, count), white, to_d50=name == "d50")
+        value, slopes = _of_mesh(rows, where.reshape(6, count, count), white, name)
         found.append(derived(value, "1", list(zip(slopes.reshape(-1).tolist(), parts, strict=True))))
-    return _Figures((_noted(found[0], note), _noted(found[1], note)), note)
+    return _Figures(tuple(_noted(one, note) for one in found), note)
 
 
-def _of_mesh(rows: Array, where: Any, white: int, *, to_d50: bool) -> tuple[float, Array]:
+def _of_mesh(rows: Array, where: Any, white: int, name: volume.Coordinates) -> tuple[float, Array]:
     """Volume of measured faces, and its derivatives (patches, 3) by x, y and luminance of each patch.
 
     ``rows`` (patches, 3): x, y, luminance; ``where`` (6, n, n): the patch of each corner; ``white``: its row.
     """
 
     def lab(several: Array, seen_white: Array) -> Array:
-        return volume.lab_faces(xyz(several)[where], xyz(seen_white), to_d50=to_d50)
+        return volume.coordinates(xyz(several)[where], xyz(seen_white), name)
 
     at = lab(rows, rows[white])
     by_corner = volume.gradient(at)
@@ -126,7 +128,7 @@ def _modelled(patches: Mapping[str, Seen]) -> _Figures:
     used = [of(patches, name) for name in names]
     if unusable := next((one for one in used[:4] if not one.usable), None):
         nothing = absent("1", unusable.why)
-        return _Figures((nothing, nothing))
+        return _Figures((nothing,) * len(WHITES))
     black, note = _black(used[4])
     rows = np.array([*(one.xyl for one in used[:4]), black])
     parts = [part for name, one in zip(names, used, strict=True) for part in _parts(name, one, note)]
@@ -134,7 +136,7 @@ def _modelled(patches: Mapping[str, Seen]) -> _Figures:
     def both(several: Array, count: int = COARSE) -> list[Array]:
         light = xyz(several)
         faces = volume.additive_faces(light[..., :3, :], light[..., 4, :], count)
-        return [volume.lab_volume(faces, light[..., 3, :], to_d50=name == "d50") for name in WHITES]
+        return [volume.enclosed(volume.coordinates(faces, light[..., 3, :], name)) for name in WHITES]
 
     values = both(rows, volume.MODEL_STEPS)
     steps = _step(rows)
@@ -143,12 +145,12 @@ def _modelled(patches: Mapping[str, Seen]) -> _Figures:
     for value, high, low in zip(values, both(rows + shift), both(rows - shift), strict=True):
         slopes = (high - low) / (2.0 * steps.reshape(-1))
         found.append(derived(float(value), "1", list(zip(slopes.tolist(), parts, strict=True))))
-    return _Figures((_noted(found[0], note), _noted(found[1], note)), note)
+    return _Figures(tuple(_noted(one, note) for one in found), note)
 
 
 def _parts(name: str, one: Seen, note: str) -> Sequence[Quantity]:
     if name == "black" and note:
-        return [Quantity(0.0, part.unit, part.n, 0.0, records=part.records) for part in one.parts]
+        return [Quantity(0.0, part.unit, part.n, 0.0, records=part.records, sources=EXACT) for part in one.parts]
     return one.parts
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from benchd.analysis.bench_source import BenchSource
 from benchd.analysis.correction_source import CorrectionSource
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.noise import NoiseModel, learnt, moderated
+from benchd.analysis.repeats import Between, between
 from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:
@@ -20,12 +21,14 @@ MOST_KEPT = 1024
 class Metrology:
     """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
 
-    __slots__ = ("_kept", "bench", "budget", "correction", "noise")
+    __slots__ = ("_kept", "bench", "between", "budget", "correction", "noise", "reference")
 
     def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
         self.budget, self.noise = budget, noise
+        self.reference: MeterBudget | None = None  # of the meter that this one was corrected against
         self.correction: CorrectionSource | None = None
         self.bench: BenchSource | None = None
+        self.between: Between | None = None  # beyond the readings, where the log's repeats say so
         self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
 
     def __eq__(self, other: object) -> bool:
@@ -38,11 +41,16 @@ class Metrology:
         return hash(self._known())
 
     def _known(self) -> tuple[object, ...]:
-        return self.budget, self.noise, self.correction, self.bench
+        return self.budget, self.noise, self.correction, self.bench, self.between, self.reference
 
     def learn(self, several: Sequence[Measured]) -> None:
         """Learn the scatter of single readings from all steps."""
         self.noise = learnt(several)
+        self._kept.clear()
+
+    def compare(self, groups: Iterable[Sequence[Measured]]) -> None:
+        """Learn what repeats of one patch scatter beyond their readings; once all that is compensated is."""
+        self.between = between(groups)
         self._kept.clear()
 
     def vectors(self, measured: Measured) -> Vectors | None:
@@ -58,6 +66,10 @@ class Metrology:
         found = vectors_of(measured, budget, self.noise)
         if found is not None and self.bench is not None and measured.mean is not None:
             found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
+        if found is not None and self.between is not None and measured.mean is not None:
+            found = [*found, *self.between.vectors(measured.mean, measured.step)]
+        if found is not None and self.reference is not None and measured.mean is not None:
+            found = [*found, *self.reference.vectors(measured.mean, "")]
         if found is not None and self.correction is not None and measured.mean is not None:
             found = [*found, *self.correction.vectors(measured.mean)]
         self._kept[id(measured)] = (measured, found)

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.student import normal_quantile
+from benchd.analysis.student import chi_square_quantile
 from benchd.analysis.uncertainty import Triple
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ Coefficients = tuple[float, float, float]
 
 
 class NoiseModel(NamedTuple):
-    """The fit: A, B, C for each of `PAIRS`; whether it is per second of integration; its worth in degrees of freedom."""
+    """The fit: A, B, C for each of `PAIRS`; whether it is per second of integration; what it is worth, in d.o.f."""
 
     fits: tuple[Coefficients, ...]
     timed: bool
@@ -106,7 +106,7 @@ def moderated(
         return None if own is None else (own, float(dof))
     if own is None:
         return pool, model.dof
-    limit = _chi_square_quantile(OUTLIER, dof) / dof
+    limit = chi_square_quantile(OUTLIER, dof) / dof
     if any(own[i][i] > limit * pool[i][i] for i in range(3)):
         return own, float(dof)
     both = model.dof + dof
@@ -196,16 +196,10 @@ def _prior_dof(ratios: Any, dofs: Any) -> float:
     """
     weights = dofs / dofs.sum()
     # The largest are outliers, which stand alone in any case: they must not devalue the fit of all others.
-    limits = np.array([_chi_square_quantile(OUTLIER, int(dof)) / dof for dof in np.unique(dofs)])
+    limits = np.array([chi_square_quantile(OUTLIER, int(dof)) / dof for dof in np.unique(dofs)])
     allowed = limits[np.searchsorted(np.unique(dofs), dofs)]
     kept = np.minimum(ratios, allowed)
     spread = ((kept - 1.0) ** 2 * weights).sum(axis=1).mean()
     own = float((2.0 / dofs * weights).sum())
     excess = float(spread) - own
     return 2.0 * (1.0 + own) / excess if excess > 0.0 else math.inf
-
-
-def _chi_square_quantile(p: float, dof: int) -> float:
-    """By Wilson and Hilferty's cube root (from memory), good to a few per cent: enough for a threshold."""
-    share = 2.0 / (9.0 * dof)
-    return dof * (1.0 - share + normal_quantile(p) * math.sqrt(share)) ** 3

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from benchd.analysis.precision import PrecisionTold
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_compensation import Compensation
@@ -361,4 +362,5 @@ class Results(Value):
     imported: str = ""  # the file that the readings were imported from; "": taken by benchd
     compensation: tuple[Compensation, ...] = ()
     offsets: tuple[Offset, ...] = ()
+    precision: PrecisionTold | None = None  # None: no precision was asked of any patch
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was

@@ -61,13 +61,14 @@ class SpaceCoverage(Value):
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GamutVolume(Value):
-    """Volume enclosed by the faces of the RGB cube in CIELAB. Without its ``white`` it means nothing.
+    """Volume enclosed by the faces of the RGB cube, in CIELAB or ICtCp. Without its ``white`` it means nothing.
 
-    ``white``  "measured": the measured white is the Lab white; "d50": after Bradford adaptation to D50
+    ``white``  "measured": the measured white is the Lab white; "d50": after Bradford adaptation to D50;
+               "ictcp": no white, the volume in ICtCp of absolute light, for screens of high dynamic range
     ``words``  the same as a sentence, for the page
     """
 
-    white: Literal["measured", "d50"]
+    white: Literal["measured", "d50", "ictcp"]
     words: str
     volume: Quantity
 

@@ -82,6 +82,15 @@ def xyz(xyl: Array) -> Array:
     return colour.xyz_from_xy(xyl[..., :2], xyl[..., 2])
 
 
+def by_xyz(xyl: Array) -> Array:
+    """Derivatives (..., 3, 3) of x, y and luminance by X, Y and Z, at x, y and luminance (..., 3)."""
+    x, y, total = xyl[..., 0], xyl[..., 1], xyl[..., 2] / xyl[..., 1]
+    rows = [(1.0 - x, -x, -x), (-y, 1.0 - y, -y)]
+    found = np.stack([np.stack(row, axis=-1) / total[..., None] for row in rows], axis=-2)
+    level = np.broadcast_to((0.0, 1.0, 0.0), (*x.shape, 1, 3))
+    return np.concatenate([found, level], axis=-2)
+
+
 def slopes(function: Callable[[Array, Array], Array], samples: Array, white: Array) -> tuple[Array, Array]:
     """Values (n, k) of ``function`` and its derivatives (n, k, 6): by x, y, luminance of sample, then of white.
 

@@ -11,8 +11,8 @@ from math import fsum, inf
 from typing import Any, NamedTuple
 
 from benchd.analysis.bench_source import bench_source
+from benchd.analysis.corrected_budget import budgets_from
 from benchd.analysis.correction_source import correction_source
-from benchd.analysis.meter_budget import budget_from
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.quantity import Ranges
 from benchd.analysis.uncertainty import Source, Vectors
@@ -24,6 +24,8 @@ Covariance = tuple[float, float, float, float, float, float]
 NOTHING: dict[str, Any] = {}
 BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
 NO_METROLOGY = Metrology()
+MOST_COMPARED = 2000
+"""Steps of a log that are looked through for repeats of one patch."""
 
 
 class Measured(NamedTuple):
@@ -110,6 +112,7 @@ class Survey:
     settings: list[SetRecord] = field(default_factory=list)
     faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
+    precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what `done` said of it
     sessions: int = 0
     readings: int = 0
     faults: int = 0
@@ -117,6 +120,7 @@ class Survey:
     simulated: bool = False
     metrology: Metrology = field(default_factory=Metrology)
     placings: int = 0  # how often the meter was moved
+    repeats: dict[str, list[str]] = field(default_factory=dict)  # patch, place and settings -> steps, of short logs
     series: dict[str, list[SeriesReading]] = field(default_factory=dict)  # step -> its readings, of series only
     _by_block: dict[str, list[Measured]] = field(default_factory=dict)
 
@@ -217,10 +221,14 @@ def collect(records: Iterable[Record]) -> Survey:
             earlier = survey.measured.get(record_step)
             survey.readings += finished.n - (earlier.n if earlier else 0)
             survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
+            if len(survey.measured) <= MOST_COMPARED:
+                _take_repeat(survey, record_step, finished)
             if finished.series:
                 survey.series[record_step] = finished.series
             if "stable" in body:
                 survey.warm_ups[record_step] = body
+            elif "precision" in body:
+                survey.precisions[record_step] = body["precision"]
             step = ""
         elif kind == "fault":
             survey.faults += 1
@@ -237,7 +245,7 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.session_numbers[session] = survey.sessions
             if kind == "started":
                 survey.started = record
-                survey.metrology.budget = budget_from(body, record.wall)
+                survey.metrology.budget, survey.metrology.reference = budgets_from(body, record.wall)
                 survey.metrology.correction = correction_source(body)
                 survey.metrology.bench = bench_source(body)
             survey.simulated = survey.simulated or _simulated(body)
@@ -252,6 +260,13 @@ def collect(records: Iterable[Record]) -> Survey:
     # A light that is meant to change tells nothing of how readings scatter.
     survey.metrology.learn([one for one in survey.measured.values() if one.step not in survey.series])
     return survey
+
+
+def _take_repeat(survey: Survey, step: str, attempt: _Attempt) -> None:
+    """Steps of one patch at one placing under the same settings of the display."""
+    shown = attempt.shown or NOTHING
+    key = f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{len(survey.settings)}|{attempt.session}"
+    survey.repeats.setdefault(key, []).append(step)
 
 
 def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:

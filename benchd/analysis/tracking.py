@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import Cloud, OfCloud, Whole, delta_e_cloud
+from benchd.analysis.cloud import Cloud, OfCloud, Whole
+from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.curves import luminance_curve, needs_black
 from benchd.analysis.places import listed
 from benchd.analysis.quantity import (
@@ -101,7 +102,8 @@ def track(
     wanted = curve(signal)
     goals = _goal_sources(readings, target, white, case, signal)
     colours = _colour_differences(readings, target, white, case)
-    matrix: Array = np.linalg.inv(colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white))
+    from_rgb = colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)
+    matrix = np.asarray(np.linalg.inv(from_rgb), dtype=np.float64)
     balance = _xyz(readings) @ matrix.T
     return [
         _tracked(one, white, float(wanted[i]), goals[i], (balance[i], matrix), delta_uv[i], colours[i])

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import Cloud, OfCloud, Scale, Whole, delta_e_cloud
+from benchd.analysis.cloud import Cloud, OfCloud, Scale, Whole
+from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.survey import Measured

@@ -7,11 +7,11 @@ so that every figure must name it. Any coordinates will do: CIELAB here, ICtCp f
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
-from benchd.analysis import colour
+from benchd.analysis import colour, itp
 
 Array = colour.Array
 
@@ -85,6 +85,19 @@ def lab_faces(faces: Array, white: Any, *, to_d50: bool = False) -> Array:
     cones = colour.BRADFORD.T
     seen = (faces @ cones) * ((D50 @ cones) / (white @ cones))
     return colour.lab_from_xyz(seen @ np.linalg.inv(cones), D50)
+
+
+Coordinates = Literal["measured", "d50", "ictcp"]
+
+
+def coordinates(faces: Array, white: Any, name: Coordinates) -> Array:
+    """Faces in CIELAB with ``white`` as Lab white, in CIELAB after adaptation to D50, or in ICtCp as BT.2124 scales it.
+
+    XYZ are in cd/m2: ICtCp is of absolute light, and uses no white.
+    """
+    if name == "ictcp":
+        return np.asarray(itp.ictcp(faces) * itp.SCALE)
+    return lab_faces(faces, white, to_d50=name == "d50")
 
 
 def lab_volume(faces: Array, white: Any, *, to_d50: bool = False) -> Array:

@@ -116,11 +116,9 @@ def _sit(arguments: Namespace) -> Sittings | Exit:
             question = (
                 f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
             )
-            if nobody_there():
+            if nobody_there() or not wait_for_hand(question):
                 say(f"{question}; then: benchd run {PLAN} --bench {name} --sample {arguments.sample} --log {log}")
                 say(f"When both have been read: {again}")
-                return Exit.PAUSED
-            if not wait_for_hand(question):
                 return Exit.PAUSED
         code = run_job(plan, job, log, arguments.sample, f"{role} meter for correction {arguments.name}")
         if code is not Exit.COMPLETE:
@@ -145,6 +143,7 @@ def _file(arguments: Namespace, sittings: Sittings, made: Fit) -> CorrectionFile
         "technology": technology,
         "spectra": arguments.spectra or f"made from {sittings.source}",
         "reference_meter": sittings.reference_meter,
+        "reference_uncertainty": sittings.reference_uncertainty,
         "meter": sittings.meter,
         "simulated": sittings.simulated,
         "luminance_factor": made.luminance_factor,

@@ -16,6 +16,7 @@ from benchd.clock import wall_label
 from benchd.errors import InputError
 from benchd.plan import library
 from benchd.plan.correction_file import WhichMeter
+from benchd.plan.meter_budget import MeterUncertainty
 from benchd.run.journal import LogFile
 from benchd.run.records import Body
 
@@ -35,6 +36,7 @@ class Sittings:
     meter: WhichMeter
     made: str  # day of the later sitting
     simulated: bool
+    reference_uncertainty: MeterUncertainty | None = None
     technology: str | None = None
     source: str = ""  # where the readings are, for the file
 
@@ -61,6 +63,7 @@ def from_logs(reference: Path, field: Path) -> Sittings:
         meters[1],
         _day(surveys[field]),
         any(survey.simulated for survey in surveys.values()),
+        _stated(first),
         _technology(second),
         f"logs {reference.name} and {field.name}",
     )
@@ -123,6 +126,16 @@ def _head(path: Path, survey: Survey) -> Body:
 def _day(survey: Survey) -> str:
     assert survey.started is not None
     return survey.started.wall[:10]
+
+
+def _stated(head: Body) -> MeterUncertainty | None:
+    """What the reference's bench states of its meter, with the day of its calibration where the meter tells it."""
+    stated = head.get("uncertainty")
+    if not stated:
+        return None
+    calibrated = stated.get("calibrated") or head["meter"].get("calibrated")
+    figures = {key: value for key, value in stated.items() if key != "calibrated"}
+    return MeterUncertainty.model_validate({**figures, **({"calibrated": calibrated} if calibrated else {})})
 
 
 def _technology(head: Body) -> str | None:

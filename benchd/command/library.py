@@ -279,8 +279,12 @@ def _site(store: Store, arguments: Namespace) -> Exit:
 
 def _facts_json(sample: Sample) -> dict[str, Any]:
     facts = sample.facts
-    fields = {name: getattr(facts, name) for name in type(facts).__dataclass_fields__}
-    return {**fields, "notice": SIMULATED if facts.simulated else "", "model": facts.model, "file": sample.path}
+    return {
+        **facts._asdict(),
+        "notice": SIMULATED if facts.simulated else "",
+        "model": facts.model,
+        "file": sample.path,
+    }
 
 
 def _figure_json(unit: str, figure: Any, sample: Sample) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 from argparse import Namespace
+from collections.abc import Sequence
 
 from benchd.command.fit import refuse_depth
 from benchd.command.messages import say
@@ -13,6 +14,7 @@ from benchd.exits import Exit
 from benchd.plan import library
 from benchd.plan.estimate import estimate, moves_before
 from benchd.plan.safety import cautions
+from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.plan.timing import AnyBench, BenchFacts
 from benchd.report.planned import render_plan
@@ -38,8 +40,9 @@ def main(arguments: Namespace) -> Exit:
         refuse_depth(plan, bench)
     steps = expand(plan, library.plan_files(plan, read))
     every = steps if arguments.steps else ()
+    precise_s = _precise_s(steps, bench)
     text = render_plan(
-        estimate(steps, bench.timing, plan, by_hand=bench.by_hand),
+        estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s),
         plan=plan.plan,
         bench=bench.bench,
         simulated=bench.simulated,
@@ -51,3 +54,13 @@ def main(arguments: Namespace) -> Exit:
     )
     sys.stdout.write(text)
     return Exit.COMPLETE
+
+
+def _precise_s(steps: Sequence[Step], bench: BenchFacts) -> dict[str, float]:
+    """What steps that are read to a precision will take; loaded only for plans that have some."""
+    if all(step.precision is None for step in steps):
+        return {}
+    from benchd.plan.expected import Expected
+    from benchd.run.expect import expected_seconds
+
+    return expected_seconds(steps, getattr(bench, "expected", None) or Expected(), bench.timing)

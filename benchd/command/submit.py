@@ -16,7 +16,7 @@ from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
 
-_NAMED = re.compile(r"""(?:^|[\s{,])(file|target):\s*(?:"([^"\n]*)"|'([^'\n]*)'|([^\s#,}\]][^#,}\]\n]*))""")
+_NAMED = re.compile(r"""(?:^|[\s{,])(file|target|space|chart):\s*(?:"([^"\n]*)"|'([^'\n]*)'|([^\s#,}\]][^#,}\]\n]*))""")
 
 
 def main(arguments: Namespace) -> Exit:
@@ -57,10 +57,16 @@ def named_files(text: str, path: Path) -> Iterator[tuple[str, str]]:
     """
     for found in _NAMED.finditer(text):
         key, name = found[1], (found[2] or found[3] or found[4] or "").strip()
-        candidates = [path.parent / name] if key == "file" else [Path(name), Path("profiles/targets", f"{name}.yaml")]
+        if key == "file":
+            candidates = [path.parent / name]
+        elif key == "target":
+            candidates = [Path(name), Path("profiles/targets", f"{name}.yaml")]
+        else:  # a space or a chart of this folder's own, under the name that a plan's files have for it
+            shelf = f"{key}s"
+            candidates = [Path("profiles", shelf, name + (".csv" if key == "chart" else ".yaml"))]
         for candidate in candidates:
             if name and candidate.is_file():
-                yield name, library.read_text(candidate)
+                yield name if key in ("file", "target") else f"{shelf}/{name}", library.read_text(candidate)
                 break
 
 

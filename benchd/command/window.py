@@ -29,7 +29,10 @@ def main(arguments: Namespace) -> Exit:
     token = Path(arguments.token_file) if arguments.token_file else DEFAULT_TOKEN
     if not token.exists():
         make_secret(token)
-        say(f"Made the token file {token}. Copy it to the machine that runs the plan; whoever has it can use the window.")
+        say(
+            f"Made the token file {token}. Copy it to the machine that runs the plan; whoever has it can use the "
+            "window."
+        )
     command = window_command(arguments.monitor, arguments.bits)
     listener = Listener(arguments.listen, read_secret(token), command, arguments.signal, say)
     signal.signal(signal.SIGTERM, _interrupt)
@@ -81,17 +84,15 @@ def _tell_what_it_emits(arguments: Namespace) -> Exit:
         )
         return Exit.COMPLETE if found else Exit.NO
     for bits, identity in found.items():
-        print(
-            f"{bits:>2} bits  {identity.name}: {identity.width} x {identity.height}, the frame buffer has {identity.bits} "
-            f"bits a channel, {_readback(identity)}"
-        )
+        size = f"{identity.name}: {identity.width} x {identity.height}"
+        print(f"{bits:>2} bits  {size}, the frame buffer has {identity.bits} bits a channel, {_readback(identity)}")
     for bits, reason in reasons.items():
         print(f"{bits:>2} bits  no: {reason}")
     if found:
         print(
-            "signal   SDR: a window can ask for no HDR signal here. Where you have set the display to read its codes as "
-            "PQ or HLG,\n         say so in the bench: screen: {signal: pq}. The depth of the cable's own format is not "
-            "known to a window."
+            "signal   SDR: a window can ask for no HDR signal here. Where you have set the display to read its codes\n"
+            "         as PQ or HLG, say so in the bench: screen: {signal: pq}. The depth of the cable's own format is\n"
+            "         not known to a window."
         )
     return Exit.COMPLETE if found else Exit.NO
 

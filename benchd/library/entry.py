@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 MODEL_SIGN = "/"
@@ -26,8 +25,7 @@ class Figure(NamedTuple):
     records: str
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """About one log and its run.
 
     ``imported``  the file that its readings were imported from, or ""

@@ -132,9 +132,12 @@ def _take(store: Store, path: Path) -> tuple[str, str, bool]:
 
     try:
         sha256 = _digest(path)
-        if store.has_results(sha256):
-            return sha256, "", False
-        log = LogFile(path)
+    except InputError as error:
+        return "", str(error), False
+    if store.has_results(sha256):
+        return sha256, "", False
+    log = LogFile(path)
+    try:
         results = analyse(log.records())
         document = to_json(results, LogReference(str(path), log.sha256))
     except LogRefused as refused:

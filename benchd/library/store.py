@@ -10,18 +10,18 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 from typing import NamedTuple
 from zlib import crc32
 
-from benchd.errors import BenchdError, InputError
+from benchd.errors import InputError
 from benchd.library.entry import Facts, Figure, Named
 
 APPLICATION_ID = 0x62656E63  # "benc": tells our file from any other database
 WAIT_S = 15.0
 
-_FACTS = tuple(field.name for field in fields(Facts))
+_FACTS = Facts._fields
+_TRUTHS = tuple(_FACTS.index(name) for name in ("complete", "simulated", "stated"))
 _FIGURE = Figure._fields
 
 _TABLES = f"""
@@ -38,7 +38,7 @@ SHAPE = crc32(_TABLES.encode()) >> 1
 """The version of the tables: an index of another one is made anew."""
 
 
-class IndexFault(BenchdError):
+class IndexFault(InputError):
     """The index can't be used; it can be made again from the logs."""
 
 
@@ -52,8 +52,7 @@ class KnownFile(NamedTuple):
     fault: str
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(NamedTuple):
     """One log of the library: its facts, the first of its files, and how many copies there are beside it."""
 
     id: int
@@ -175,7 +174,7 @@ class Store:
         self._base.executemany("DELETE FROM figures WHERE sample = ?", old)
         self._base.executemany("DELETE FROM samples WHERE id = ?", old)
         marks = ", ".join("?" * (2 + len(_FACTS)))
-        made = self._base.execute(f"INSERT INTO samples VALUES ({marks})", (None, self.analysis, *astuple(facts)))
+        made = self._base.execute(f"INSERT INTO samples VALUES ({marks})", (None, self.analysis, *facts))
         sample = made.lastrowid
         rows = []
         for named in figures:
@@ -208,12 +207,11 @@ class Store:
                 "FROM samples JOIN files USING (sha256) WHERE analysis = ? GROUP BY id ORDER BY sample, started, id",
                 (self.analysis,),
             ).fetchall()
-        truths = [index for index, field in enumerate(fields(Facts)) if field.type == "bool"]
         found = []
         for number, *facts, path, copies in rows:
-            for index in truths:
-                facts[index] = bool(facts[index])
-            found.append(Sample(number, Facts(*facts), path, copies))
+            for index in _TRUTHS:
+                facts[index] = facts[index] == 1
+            found.append(Sample(number, Facts._make(facts), path, copies))
         return found
 
     def figure(self, name: str) -> tuple[str, dict[int, Figure]]:

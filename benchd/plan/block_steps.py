@@ -13,7 +13,7 @@ from benchd.plan.model import Plan
 from benchd.plan.step import At, Role, Step
 from benchd.plan.steps_colour import colours_described, colours_steps, gamut_described, gamut_steps
 from benchd.plan.steps_hdr import KINDS as HDR_KINDS
-from benchd.plan.steps_hdr import described_hdr, hdr_steps
+from benchd.plan.steps_hdr import described_hdr, hdr_steps, level_grey
 from benchd.plan.values import grid_sides
 
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
@@ -125,7 +125,9 @@ def named_patches(plan: Plan, block: Block, files: Mapping[str, str]) -> list[tu
     for item in patches.list:
         area = patches.area_percent if item.area_percent is None else item.area_percent
         surround = patches.surround if item.surround is None else item.surround
-        named.append((item.name, window(item.code, plan.bits, area, surround)))
+        code = item.code if item.level_cd_m2 is None else level_grey(plan, item.level_cd_m2)
+        assert code is not None  # the plan was refused without
+        named.append((item.name, window(code, plan.bits, area, surround)))
     if patches.file is not None:
         listed = frozenset(item.name for item in patches.list)
         for row in read_patches(files[patches.file], patches.file, plan.bits, listed):

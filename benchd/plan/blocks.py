@@ -16,7 +16,7 @@ from benchd.plan.base import ProfileModel, Wrong
 from benchd.plan.block_body import BlockBody as BlockBody
 from benchd.plan.block_body import twice as twice
 from benchd.plan.blocks_colour import Colours, Gamut
-from benchd.plan.blocks_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
+from benchd.plan.blocks_hdr import ColourLevels, Halo, Level, Peak, Sustained, ToneCurve
 from benchd.plan.explain import show
 from benchd.plan.values import AreaPercent, Colour, GreyCode, Grid, Name, Percent, StepCount
 
@@ -81,11 +81,22 @@ class ListedPatch(ProfileModel):
     """One patch of a free list."""
 
     name: Name
-    code: Colour = Field(description="one code for a grey, or [red, green, blue]")
+    code: Colour | None = Field(default=None, description="one code for a grey, or [red, green, blue]")
+    level_cd_m2: Level | None = Field(
+        default=None, description="in place of a code, with signal: only: a grey that asks for so many cd/m2"
+    )
     area_percent: AreaPercent | None = Field(
         default=None, description="centred window, percent of the screen's area; 100 is the full screen"
     )
     surround: Colour | None = Field(default=None, description="code around the window")
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A code and a level at once, or neither."""
+        if "code" in data and "level_cd_m2" in data:
+            yield Wrong(("level_cd_m2",), "give a code or a level, not both", at_key=True)
+        if "name" in data and "code" not in data and "level_cd_m2" not in data:
+            yield Wrong((), "needs 'code': one code for a grey, or [red, green, blue]")
 
 
 class Patches(BlockBody):

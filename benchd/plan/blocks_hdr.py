@@ -15,7 +15,8 @@ from benchd.plan.values import AreaPercent
 Level = Annotated[float, Field(gt=0, le=10_000, description="luminance that is asked for, cd/m2")]
 
 HALO_AREA_PERCENT = 4.0
-HUES = ("red", "green", "blue", "cyan", "magenta", "yellow", "white")
+Hue = Literal["red", "green", "blue", "cyan", "magenta", "yellow", "white"]
+HUES: tuple[Hue, ...] = ("red", "green", "blue", "cyan", "magenta", "yellow", "white")
 
 
 class Peak(BlockBody):
@@ -129,9 +130,7 @@ class ColourLevels(BlockBody):
         max_length=16,
         description="luminance of the white that each colour is a part of, cd/m2",
     )
-    hues: tuple[Literal["red", "green", "blue", "cyan", "magenta", "yellow", "white"], ...] = Field(
-        default=HUES, min_length=1, description="which colours"
-    )
+    hues: tuple[Hue, ...] = Field(default=HUES, min_length=1, description="which colours")
     inside: Literal["bt709", "p3-d65", "bt2020"] = Field(
         default="p3-d65", description="whose primaries the colours are, carried in the signal's BT.2020"
     )
@@ -178,7 +177,13 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
                     yield Wrong(where, f"'{kind}' needs the scale of the codes: signal: {{transfer: pq}}", True)
                 elif isinstance(body, dict) and "level_cd_m2" in body and kind in ANY_SIGNAL:
                     yield Wrong((*where, "level_cd_m2"), "a level in cd/m2 needs signal: {transfer: pq}", True)
+                for number, item in enumerate(_listed(body.get("list")) if isinstance(body, dict) else ()):
+                    if isinstance(item, dict) and "level_cd_m2" in item:
+                        text = "a level in cd/m2 needs signal: {transfer: pq}"
+                        yield Wrong((*where, "list", number, "level_cd_m2"), text, True)
             elif narrow and kind in FULL_RANGE:
-                yield Wrong(where, f"'{kind}' shows codes outside the narrow range; use range: full, or 'patches'", True)
+                yield Wrong(
+                    where, f"'{kind}' shows codes outside the narrow range; use range: full, or 'patches'", True
+                )
             elif kind not in ANY_SIGNAL and kind not in FULL_RANGE:
                 yield Wrong(where, f"'{kind}' is held against an SDR target; take it out of a plan with a signal", True)

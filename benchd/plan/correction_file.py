@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.explain import show
+from benchd.plan.meter_budget import MeterUncertainty
 from benchd.plan.values import Name
 
 Triple = tuple[float, float, float]
@@ -84,6 +85,9 @@ class CorrectionFile(ProfileModel):
     technology: Name = Field(description="display technology that it holds for, as the bench says: technology: NAME")
     spectra: str = Field(default="", description="which spectra, screen and mode it was made on, and why")
     reference_meter: WhichMeter = Field(description="the meter whose readings are taken for true")
+    reference_uncertainty: MeterUncertainty | None = Field(
+        default=None, description="what is stated of the reference meter, as in its bench; it is handed on to readings"
+    )
     meter: WhichMeter = Field(description="the meter that is corrected, and no other")
     simulated: bool = Field(default=False, description="true: a simulator took part")
     luminance_factor: float = Field(gt=0, description="factor on luminance that is part of the matrix; 1: none")
@@ -134,6 +138,7 @@ class CorrectionFile(ProfileModel):
 
     def head(self, digest: str) -> dict[str, Any]:
         """As a log's first record keeps it and analysis reads it; ``digest``: SHA-256 (hex) of the file."""
+        stated = self.reference_uncertainty
         return {
             "name": self.correction,
             "digest": digest,
@@ -142,7 +147,9 @@ class CorrectionFile(ProfileModel):
             "expires": self.expires,
             "technology": self.technology,
             "reference_meter": self.reference_meter.model_dump(),
+            "reference_uncertainty": stated.normalised() if stated else None,
             "meter": self.meter.model_dump(),
+            "luminance_factor": self.luminance_factor,
             "simulated": self.simulated,
             "matrix": [list(row) for row in self.matrix],
             "covariance": None if self.covariance is None else [list(row) for row in self.covariance],
@@ -168,6 +175,7 @@ def text_of(file: CorrectionFile) -> str:
         f"technology: {file.technology}",
         *([f"spectra: {_quoted(file.spectra)}"] if file.spectra else []),
         f"reference_meter: {_which(file.reference_meter)}",
+        *_stated(file.reference_uncertainty),
         f"meter: {_which(file.meter)}",
         f"simulated: {'true' if file.simulated else 'false'}",
         f"luminance_factor: {file.luminance_factor!r}",
@@ -186,6 +194,14 @@ def text_of(file: CorrectionFile) -> str:
         )
         lines.append(f"  - {{colour: {_quoted(one.colour)}, {figures}}}")
     return "\n".join(lines) + "\n"
+
+
+def _stated(uncertainty: MeterUncertainty | None) -> list[str]:
+    if uncertainty is None:
+        return []
+    given = {key: value for key, value in uncertainty.normalised().items() if value is not None}
+    lines = (f"  {key}: {_quoted(value) if isinstance(value, str) else _number(value)}" for key, value in given.items())
+    return ["reference_uncertainty:", *lines]
 
 
 def _which(meter: WhichMeter) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,6 +14,10 @@ from benchd.plan.sweep import changes
 
 if TYPE_CHECKING:
     from benchd.plan.timing import Timing
+
+
+PRECISE_S, PRECISE_DARK_S = 0.5, 6.0
+"""Supposed for a patch that is read to a precision, where the bench does not say what it expects."""
 
 
 class BlockEstimate(NamedTuple):
@@ -42,19 +46,29 @@ class Estimate(NamedTuple):
     hand_blocks: tuple[str, ...]  # blocks in which the meter is moved by hand
 
 
-def estimate(steps: Sequence[Step], timing: Timing, plan: Plan, *, by_hand: bool = True) -> Estimate:
-    """The estimate for ``steps`` of ``plan``, in seconds of bench time."""
+def estimate(
+    steps: Sequence[Step],
+    timing: Timing,
+    plan: Plan,
+    *,
+    by_hand: bool = True,
+    precise_s: Mapping[str, float] | None = None,
+) -> Estimate:
+    """The estimate for ``steps`` of ``plan``, in seconds of bench time.
+
+    ``precise_s``: what the steps that are read to a precision will take, by id, where the bench says what it expects.
+    """
     limits = plan.warm_up.limits
     least_s, most_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
     moving = moves_before(steps)
     blocks: list[BlockEstimate] = []
     for block in plan.blocks:
-        blocks.append(_block(block.name, block.kind, steps, moving, timing))
+        blocks.append(_block(block.name, block.kind, steps, moving, timing, precise_s or {}))
     if plan.reference is not None:
-        blocks.append(_block(REFERENCE, REFERENCE, steps, moving, timing))
+        blocks.append(_block(REFERENCE, REFERENCE, steps, moving, timing, precise_s or {}))
     for name, beside in ((DARK_OFFSET, plan.dark_offset), (AMBIENT, plan.ambient)):
         if beside is not None:
-            blocks.append(_block(name, name, steps, moving, timing))
+            blocks.append(_block(name, name, steps, moving, timing, precise_s or {}))
     working_s = sum(block.seconds for block in blocks) + changes(sweep_points(plan), plan.sweep)
     return Estimate(
         blocks=tuple(blocks),
@@ -70,9 +84,16 @@ def estimate(steps: Sequence[Step], timing: Timing, plan: Plan, *, by_hand: bool
     )
 
 
-def _block(name: str, kind: str, steps: Sequence[Step], moving: Sequence[bool], timing: Timing) -> BlockEstimate:
+def _block(
+    name: str,
+    kind: str,
+    steps: Sequence[Step],
+    moving: Sequence[bool],
+    timing: Timing,
+    precise_s: Mapping[str, float],
+) -> BlockEstimate:
     own = [(step, moved) for step, moved in zip(steps, moving, strict=True) if step.base == name and step.block]
-    seconds = sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in own)
+    seconds = sum(precise_s.get(step.id, step_seconds(step, timing)) + moved * timing.move_s for step, moved in own)
     readings, moves = sum(step.readings for step, _ in own), sum(moved for _, moved in own)
     return BlockEstimate(name, kind, len(own), readings, moves, seconds)
 
@@ -83,6 +104,8 @@ def step_seconds(step: Step, timing: Timing) -> float:
         return 0.0
     if step.series is not None:
         return timing.show_s + step.series.black_s + step.series.for_s
+    if step.precision is not None:
+        return timing.show_s + (PRECISE_DARK_S if step.dark else PRECISE_S)
     if step.integration_s is not None:
         reading_s = max(step.integration_s, timing.reading_s)
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple, TypeVar
 
@@ -128,6 +129,7 @@ def _level(item: Any) -> float:
     if isinstance(item, (int, float)):
         item = (item, item, item)
     if isinstance(item, tuple) and len(item) == 3 and all(isinstance(part, (int, float)) for part in item):
-        return sum(weight * float(code) ** 2.2 for weight, code in zip((0.2126, 0.7152, 0.0722), item, strict=True))
+        red, green, blue = (math.pow(float(code), 2.2) for code in item)
+        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
     parts = [part for part in item if not isinstance(part, str)] if isinstance(item, tuple) else []
     return _level(parts[-1]) if parts else 0.0

@@ -38,8 +38,8 @@ Repeatability = Annotated[
     BeforeValidator(_repeatability),
     WithJsonSchema({"type": "string", "pattern": r"^\s*([0-9]+(\.[0-9]+)?|\.[0-9]+)\s*%\s*$"}),
     Field(
-        description="in place of a count: every patch is read until the relative standard uncertainty of its mean, from "
-        "the meter's scatter, is this, such as 0.5 %; when it has settled is then found from the readings too"
+        description="in place of a count: every patch is read until the relative standard uncertainty of its mean, "
+        "from the meter's scatter, is this, such as 0.5 %; when it has settled is then found from the readings too"
     ),
 ]
 AtMost = Annotated[

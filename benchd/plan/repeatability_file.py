@@ -85,8 +85,8 @@ def repeatability_path(bench: str) -> Path:
 def text_of(file: RepeatabilityFile) -> str:
     """The file as YAML that `benchd.plan.library.load_repeatability` reads back."""
     lines = [
-        f"# Made by `benchd repeat`{' on a SIMULATED bench' if file.simulated else ''}; later runs with this meter read it.",
-        "# Take the file away and they do without.",
+        f"# Made by `benchd repeat`{' on a SIMULATED bench' if file.simulated else ''}; later runs with this meter",
+        "# count it in their uncertainty. Take the file away and they do without.",
         f"bench: {file.bench}",
         f"version: {file.version}",
         f"made: {json.dumps(file.made)}",

@@ -151,8 +151,8 @@ def signal_fault(plan: str, wanted: Transfer, bits: int, screen: str, emits: str
     if emits == wanted:
         if wanted != "sdr" and screen_bits < bits:
             return (
-                f"plan {plan} has {bits}-bit {wanted.upper()} codes and screen {screen} emits {screen_bits} bits: steps "
-                f"of {screen_bits} bits are no {bits}-bit tone curve; use a source of {bits} bits, or write "
+                f"plan {plan} has {bits}-bit {wanted.upper()} codes and screen {screen} emits {screen_bits} bits: "
+                f"steps of {screen_bits} bits are no {bits}-bit tone curve; use a source of {bits} bits, or write "
                 f"signal: {{bits: {screen_bits}}} and take the coarse steps"
             )
         return ""

@@ -96,6 +96,12 @@ def colour_code(signal: Signal | None, inside: str, hue: str, level_cd_m2: float
     return signal.colour((red, green, blue))
 
 
+def level_grey(plan: Plan, level_cd_m2: float) -> Code:
+    """The code of a grey that asks for ``level_cd_m2``; only in a plan with a signal."""
+    assert plan.signal is not None  # the plan was refused without
+    return grey(plan.signal.level(level_cd_m2))
+
+
 def _for_s(body: Peak | Sustained) -> float:
     return body.for_s if isinstance(body, Peak) else body.minutes * 60.0
 

@@ -21,7 +21,7 @@ from benchd.report.words import SIMULATED, columns, wrapped
 SCHEMA = "benchd.budget/1"
 
 KINDS = {"cd/m2": "cd/m2", "K": "K", "%": "%"}
-TOGETHER = {"readings of ": "readings of {} steps", "placing ": "{} placings"}
+TOGETHER = {"readings of ": "readings of {} steps", "repeats of ": "repeats of {} steps", "placing ": "{} placings"}
 MOST_ALONE = 3
 """So many sources of one of these kinds stand alone; more are one line."""
 MOST_DOF = 9999
@@ -53,9 +53,9 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Named]:
     if wanted in paths:
         return [Named(wanted, _kind(wanted, paths[wanted].unit), paths[wanted])]
     near = difflib.get_close_matches(wanted, [*(one.name for one in known), *paths], n=1, cutoff=0.4)
-    hint = f"; is {near[0]!r} meant?" if near else ""
+    hint = f"; is {near[0]!r} meant" if near else ""
     raise InputError(
-        f"this log has no figure {wanted!r}{hint} Its paths are the first column of `benchd results {log.file} --csv`"
+        f"this log has no figure {wanted!r}{hint}; `benchd results {log.file} --csv` lists all in its first column"
     )
 
 
@@ -73,7 +73,7 @@ def _kind(path: str, unit: str) -> str:
 def budget_text(results: Results, several: Sequence[Named], width: int) -> str:
     """A table for each figure, the largest source first. A simulated bench's says so first and last."""
     lines = [f"{SIMULATED}: a simulator took part in these figures"] if results.simulated else []
-    lines += wrapped(f"stated    {stated_words(results.uncertainty)}", width, "", " " * 10)
+    lines += wrapped(f"stated    {stated_words(results.uncertainty, results.meter)}", width, "", " " * 10)
     lines += wrapped(
         "sources   contribution: change of the figure when the source is off by one standard uncertainty, with its "
         "sign; share: of the variance; dof: degrees of freedom",

@@ -19,6 +19,8 @@ Top level, in this order::
     imported      the file that the readings were imported from, or "" when benchd took them
     compensation  {name of the reference block: {applied, why, curves, greatest, steps: [{step, session, drift, raw,
                   luminance}], ...}}: what was taken out of the results, with every luminance as it was read
+    precision     null, or {steps, unit: "%", short: {step: {asked, reached, why}}}: patches read to a precision, and
+                  those that did not reach it; percent of the luminance, k = 1
     offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
@@ -52,6 +54,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
+from benchd.analysis.precision import PrecisionTold
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import (
     Alternative,
@@ -65,8 +68,17 @@ from benchd.analysis.results import (
     Uniformity,
     UniformityLevel,
 )
-from benchd.analysis.results_colour import Accuracy, Additivity, ColourPatch, Colours, Gamut, GamutColour
-from benchd.analysis.results_colour import GamutVolume, HueShift, SpaceCoverage
+from benchd.analysis.results_colour import (
+    Accuracy,
+    Additivity,
+    ColourPatch,
+    Colours,
+    Gamut,
+    GamutColour,
+    GamutVolume,
+    HueShift,
+    SpaceCoverage,
+)
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.report.keys_hdr import HDR_SHAPES, KEYED_HDR
 from benchd.report.uncertain import uncertainty_fields
@@ -198,6 +210,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "imported": results.imported,
         "compensation": _named(results.compensation, simulated),
         "offsets": _named(results.offsets, simulated),
+        "precision": _precision(results.precision),
     }
 
 
@@ -247,6 +260,15 @@ def _blocks(results: Results) -> Json:
                 raise ValueError(f"two blocks have the name {name!r}")
             blocks[name] = {"kind": kind, **body}
     return blocks
+
+
+def _precision(told: PrecisionTold | None) -> Json | None:
+    if told is None:
+        return None
+    short = {
+        one.step: {"asked": one.asked_percent, "reached": one.reached_percent, "why": one.why} for one in told.short
+    }
+    return {"steps": told.steps, "unit": "%", "short": short}
 
 
 def _named(several: Iterable[Any], simulated: bool) -> Json:

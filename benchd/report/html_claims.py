@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.claims import METHOD, Checked
-from benchd.report.html_parts import esc, method, tag
+from benchd.report.html_parts import esc, method, tag, tied
 from benchd.report.shown import whole
 from benchd.report.text_claims import chance_text, limits_text
 
@@ -44,7 +44,7 @@ def _item(one: Checked) -> str:
                 text = f"{finding.sample}, {finding.headline.name}: {finding.outcome}; {text}"
             chance = chance_text(finding)
             text += f"; kept with a probability of {chance}" if chance else ""
-        parts.append(tag("p", esc(text)))
+        parts.append(tag("p", esc(tied(text))))
     conditions = claim.conditions or "the maker names none"
     parts.append(tag("p", esc(f"{claim.text} · conditions: {conditions}"), class_="small"))
     verdict = tag("p", esc(one.outcome), class_=f"verdict {_CLASS[one.outcome]}")

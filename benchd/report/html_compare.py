@@ -118,7 +118,7 @@ def _in_words(comparison: Comparison, index: int) -> str:
     by_answer: dict[str, list[str]] = {}
     for row in comparison.rows:
         if one := row.differences[index]:
-            by_answer.setdefault(one.answer, []).append(row.headline.name)
+            by_answer.setdefault(one.answer, []).append(plain_name(row.headline.name))
     rows = [
         ("differ", ", ".join(by_answer.get("different", ()))),
         ("equivalent", ", ".join([*by_answer.get("equivalent", ()), *by_answer.get("different and equivalent", ())])),

@@ -29,6 +29,8 @@ from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_maps import uniformity_plots
 from benchd.report.plots_sweep import drift_plot, sweep_plots
 from benchd.report.text import BLOCK_LINES, conditions
+from benchd.report.text_compensation import compensation_lines
+from benchd.report.text_offset import offset_lines
 from benchd.report.words import count
 
 OWN = frozenset({"luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours"}) | HDR_KINDS
@@ -147,7 +149,7 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     inner = plots_html(drawn.hdr) + hdr_html(results)
     parts.append(("hdr", "HDR", section(f"{prefix}hdr", "HDR", inner, simulated=simulated)))
     parts += _others(results, prefix)
-    inner = history_html(results, one.events, drawn.drift)
+    inner = history_html(results, one.events, drawn.drift) + _corrections(results)
     parts.append(
         ("history", "Drift and faults", section(f"{prefix}history", "Drift and faults", inner, simulated=False))
     )
@@ -162,6 +164,14 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     for anchor, name, _ in kept:
         named.setdefault(name, f"{prefix}{anchor}")
     return "\n".join(html for *_, html in kept), [(anchor, name) for name, anchor in named.items()]
+
+
+def _corrections(results: Results) -> str:
+    """What was taken off the readings, drift and offset, as the text report has it."""
+    text_page = Page(100, False)
+    lines = [*compensation_lines(results.compensation, text_page), *offset_lines(results.offsets, text_page)]
+    text = "\n".join(lines).strip("\n")
+    return f'<pre tabindex="0" role="region" aria-label="Corrections">{esc(text)}</pre>' if text else ""
 
 
 def _others(results: Results, prefix: str) -> list[tuple[str, str, str]]:

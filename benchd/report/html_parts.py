@@ -53,6 +53,11 @@ def minus(text: str) -> str:
     return re.sub(r"(?<![\w.])-(?=[\d.])", "−", text)
 
 
+def tied(text: str) -> str:
+    """A sentence in which no line ends between a figure and its unit or its sign."""
+    return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|cd/m²)(?:\W|$))", "\u00a0", text)
+
+
 def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[Cell, Cell]:
     """The figure and its expanded uncertainty."""
     value, about = with_uncertainty(quantity, kind, sign=sign)

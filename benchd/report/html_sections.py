@@ -53,9 +53,9 @@ def lead(found: Sequence[Headline]) -> str:
         shown = (
             f"{esc(value)}:1" if unit == ":1" else esc(value) + (tag("span", esc(unit), class_="unit") if unit else "")
         )
-        small = f"± {about} " if about else ""
-        small += f"Duv {_plain(by_name['white Duv'])}" if name == "white CCT" and "white Duv" in by_name else ""
-        items.append(tag("div", tag("dt", esc(_title(name))) + tag("dd", shown + tag("small", esc(small.strip())))))
+        said = [f"± {about}"] if about else []
+        said += [f"Duv {_plain(by_name['white Duv'])}"] if name == "white CCT" and "white Duv" in by_name else []
+        items.append(tag("div", tag("dt", esc(_title(name))) + tag("dd", shown + tag("small", esc(", ".join(said))))))
     return tag("dl", "".join(items), class_="lead") if items else ""
 
 

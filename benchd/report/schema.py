@@ -47,6 +47,34 @@ _PLAIN: dict[Any, Json] = {
 _RANGE: Json = {"type": "array", "items": {"type": "integer"}, "minItems": 2, "maxItems": 2}
 _NULL: Json = {"type": "null"}
 
+_PRECISION: Json = {
+    "anyOf": [
+        {"type": "null"},
+        {
+            "type": "object",
+            "properties": {
+                "steps": {"type": "integer"},
+                "unit": {"const": "%"},
+                "short": {
+                    "type": "object",
+                    "additionalProperties": {
+                        "type": "object",
+                        "properties": {
+                            "asked": {"type": "number"},
+                            "reached": {"type": ["number", "null"]},
+                            "why": {"type": "string"},
+                        },
+                        "required": ["asked", "reached", "why"],
+                        "additionalProperties": False,
+                    },
+                },
+            },
+            "required": ["steps", "unit", "short"],
+            "additionalProperties": False,
+        },
+    ]
+}
+
 
 def results_schema() -> Json:
     """The schema of a document that `benchd.report.data.to_json` makes (JSON Schema 2020-12)."""
@@ -76,6 +104,7 @@ def results_schema() -> Json:
         "uncertainty": {"type": ["object", "null"], "description": "what was stated of the meter; null: nothing"},
         "imported": {"type": "string"},
         "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
+        "precision": _PRECISION,
         "offsets": {"type": "object", "additionalProperties": _named(Offset, definitions)},
     }
     return {

@@ -15,6 +15,7 @@ from benchd.report.text_compensation import compensation_lines, compensation_wor
 from benchd.report.text_grayscale import grayscale_lines
 from benchd.report.text_hdr import HDR_LINES, SIGNALS
 from benchd.report.text_offset import offset_lines
+from benchd.report.text_precision import precision_words
 from benchd.report.text_sweep import absent_lines, drift_lines, sweep_lines
 from benchd.report.text_uniformity import uniformity_lines
 from benchd.report.uncertain import stated_words
@@ -95,7 +96,8 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("settings", _settings(results.settings)),
         ("warm-up", _warm_up(results)),
         ("drift", compensation_words(results.compensation)),
-        ("stated", stated_words(results.uncertainty)),
+        ("precision", precision_words(results.precision)),
+        ("stated", stated_words(results.uncertainty, results.meter)),
     ]
     return [(name, text) for name, text in rows if text]
 

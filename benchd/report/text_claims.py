@@ -80,7 +80,9 @@ def _finding(finding: Finding, *, several: bool) -> str:
     if finding.headline is None:
         return finding.why
     kind = finding.headline.kind
-    head = f"{finding.sample}: {finding.outcome}: " if several else ""
+    name = finding.headline.name
+    diagram = f" ({name})" if name.lower() != finding.claim.figure.lower() else ""
+    head = f"{finding.sample}{diagram}: {finding.outcome}: " if several else ""
     words = f"{head}measured {whole(finding.headline.quantity, kind)}, claim {limits_text(finding.claim, kind)}: "
     chance = chance_text(finding)
     return words + finding.why + (f"; kept with a probability of {chance}" if chance else "")

@@ -8,7 +8,7 @@ from benchd.analysis.quantity import Quantity
 from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours, Gamut
 from benchd.analysis.results_swept import Sweep
 from benchd.report.digits import number
-from benchd.report.figures import bare, evidence, figure, line
+from benchd.report.figures import bare, figure, line
 from benchd.report.page import Page
 from benchd.report.words import columns, count
 
@@ -50,7 +50,7 @@ def _spaces(block: Gamut, page: Page) -> list[str]:
         reasons = dict.fromkeys(one.coverage_uv.why for one in block.coverage)
         return page.warning(f"coverage absent: {'; '.join(reasons)}") if reasons else []
     heads = [
-        ("", "coverage, %", "", "area ratio, %", "", "volume ratio, %"),
+        ("", "coverage, %", "", "area ratio, %", "", "volume, %"),
         ("space", "u'v' 1976", "xy 1931", "u'v' 1976", "xy 1931", "CIELAB"),
     ]
     rows = [
@@ -63,14 +63,20 @@ def _spaces(block: Gamut, page: Page) -> list[str]:
     ]
     lines = ["", *(f"  {row}" for row in columns([*heads, *rows], left=(0,)))]
     said = "coverage: what of the space the screen shows; ratios: screen over space, and no coverage"
-    return lines + page.prose(said)
+    lines += page.prose(said)
+    chief = next((one for one in block.coverage if one.space == block.target), block.coverage[0])
+    for name, part in (("coverage u'v'", chief.coverage_uv), ("area ratio u'v'", chief.area_ratio_uv)):
+        also = [f"of {chief.label}, CIE 1976 u'v'"]
+        lines += line(name, figure(part, "%", " %"), part, "%", width=page.width, also=also)
+    return lines
 
 
 def _volume(block: Gamut, page: Page) -> list[str]:
     lines = [""]
     for one in block.volumes:
         shown = figure(one.volume, "volume", "")
-        lines += line("CIELAB volume", shown, one.volume, "volume", width=page.width, also=[one.words])
+        space = "ICtCp volume" if one.white == "ictcp" else "CIELAB volume"
+        lines += line(space, shown, one.volume, "volume", width=page.width, also=[one.words])
     return lines + page.prose(f"volume {block.volume_from}", "    ")
 
 
@@ -170,14 +176,18 @@ def _averages(block: Colours, page: Page) -> list[str]:
         reasons = dict.fromkeys(one.mean.why for one in block.accuracy)
         return page.warning(f"colour differences absent: {'; '.join(reasons)}")
     ordered = sorted(block.accuracy, key=lambda one: one.name != block.primary)
+    lines = [""]
+    chief = ordered[0]
+    for name, part in (("mean dE00", chief.mean), ("greatest dE00", chief.maximum)):
+        also = [f"{AIMS[chief.aim]}, {chief.convention}"]
+        lines += line(name, figure(part, "dE00", ""), part, "dE00", width=page.width, also=also, note="")
     rows: list[tuple[str, ...]] = [("difference", "aim", "white", "mean", "median", "95 %", "greatest", "worst", "")]
     for one in ordered:
         figures = [bare(part, "dE00") for part in (one.mean, one.median, one.percentile_95, one.maximum)]
         worst = ", ".join(one.worst[:2]) or "-"
-        rows.append((_formula(one), AIMS[one.aim], one.convention, *figures, worst, evidence(one.mean, "dE00")))
-    lines = ["", *(f"  {row}".rstrip() for row in columns(rows, left=(0, 1, 2, 7, 8)))]
-    if max(map(len, lines)) > page.width:
-        lines = ["", *(f"  {row}".rstrip() for row in columns([row[:-1] for row in rows], left=(0, 1, 2, 7)))]
+        readings = f"n {one.mean.n}" if one.mean.present else ""
+        rows.append((_formula(one), AIMS[one.aim], one.convention, *figures, worst, readings))
+    lines += ["", *(f"  {row}".rstrip() for row in _fitted(rows, page.width))]
     said: dict[str, None] = {}
     for one in ordered:
         if one.mean.present:
@@ -193,6 +203,21 @@ def _averages(block: Colours, page: Page) -> list[str]:
         lines += page.warning(note)
     if any(one.outside for one in block.patches):
         lines += page.prose("* outside the space: its codes are clamped")
+    return lines
+
+
+def _fitted(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
+    """The table of averages, without the readings, then with one worst colour, then without the median."""
+    left = (0, 1, 2, 7, 8)
+    lines = columns(rows, left=left)
+    if max(map(len, lines)) + 2 > width:
+        rows = [row[:8] for row in rows]
+        lines = columns(rows, left=left[:4])
+    if max(map(len, lines)) + 2 > width:
+        rows = [(*row[:7], row[7].partition(",")[0]) for row in rows]
+        lines = columns(rows, left=left[:4])
+    if max(map(len, lines)) + 2 > width:
+        lines = columns([(*row[:4], *row[5:]) for row in rows], left=(0, 1, 2, 6))
     return lines
 
 

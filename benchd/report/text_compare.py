@@ -9,7 +9,7 @@ from benchd.analysis.equivalence import METHOD, Margin
 from benchd.analysis.panel import PanelQuestion
 from benchd.report.digits import number
 from benchd.report.page import Page, page_for
-from benchd.report.shown import UNIT_TEXT, whole
+from benchd.report.shown import UNIT_TEXT, plain_name, whole
 from benchd.report.words import columns, count
 
 SAY = {
@@ -61,6 +61,7 @@ def render_comparison(
         rows = [row for row in comparison.rows if row.differences[index]]
         lines += page.heading(f"{comparison.labels[index]} against {comparison.labels[0]}", count(len(rows), "figure"))
         lines += _table(comparison, rows, index, page)
+    lines += _spreads(comparison, page)
     lines += ["", *page.prose(f"Margins: {_margins(comparison)}.", "")]
     lines += page.prose(
         f"{count(comparison.tested, 'difference')} judged together after Holm (1979, from memory): at most 5 % that "
@@ -82,17 +83,28 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
         if one is None or a is None or b is None:
             continue
         shown = (whole(a, kind), whole(b, kind), difference_text(one, kind))
-        body.append((row.headline.name, *shown, margin_text(row.margin, kind), SAY[one.answer]))
+        body.append((plain_name(row.headline.name), *shown, margin_text(row.margin, kind), SAY[one.answer]))
         if one.answer == "can't tell" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
-        for label, side in zip(comparison.labels, row.sides, strict=True):
-            if side.spread is not None and a.value:
-                spread = number(side.spread, "s", side.spread)
-                notes.setdefault(f"between {side.n} logs of {label}", []).append(f"{row.headline.name} s {spread}")
     lines = [f"  {text}" for text in columns(body, left=(0, 5))]
     for why, names in notes.items():
         lines += page.prose(f"{', '.join(names)}: {why}")
     return lines
+
+
+def _spreads(comparison: Comparison, page: Page) -> list[str]:
+    """How far the logs of each model lie apart, where there are several."""
+    if not any(side.spread is not None for row in comparison.rows for side in row.sides):
+        return []
+    body = [("", *comparison.labels)]
+    for row in comparison.rows:
+        shown = []
+        for side in row.sides:
+            known = side.spread is not None and side.quantity is not None
+            shown.append(number(side.spread or 0.0, "s", side.spread) if known else "-")
+        body.append((plain_name(row.headline.name), *shown))
+    lines = page.heading("spread between the logs of a model", "standard deviation, in the figure's unit")
+    return lines + [f"  {text}" for text in columns(body, left=(0,))]
 
 
 def _margins(comparison: Comparison) -> str:

@@ -55,7 +55,7 @@ def _peak(block: Peak, page: Page) -> list[str]:
     full = block.full_over_greatest
     if full.present:
         lines += line("full screen", figure(full, "1", " of it"), full, "1", width=page.width)
-    return lines + ["", *_windows(block.windows)] + page.missing(block.missing) + page.method(block.method)
+    return [*lines, "", *_windows(block.windows), *page.missing(block.missing), *page.method(block.method)]
 
 
 def _sustained(block: Sustained, page: Page) -> list[str]:
@@ -66,7 +66,7 @@ def _sustained(block: Sustained, page: Page) -> list[str]:
         also = [f"of the best second, after {_after(last.after_s)}"]
         name = f"left of {one.area_percent:g} %"
         lines += line(name, figure(last.share, "%", " %"), last.share, "%", width=page.width, also=also)
-    return lines + ["", *_windows(block.windows)] + page.missing(block.missing) + page.method(block.method)
+    return [*lines, "", *_windows(block.windows), *page.missing(block.missing), *page.method(block.method)]
 
 
 def _tone_curve(block: ToneCurve, page: Page) -> list[str]:
@@ -77,8 +77,14 @@ def _tone_curve(block: ToneCurve, page: Page) -> list[str]:
     lines += line("black", figure(block.black, "cd/m2", " cd/m2"), block.black, "cd/m2", width=width)
     if block.transfer == "pq":
         ends = block.knee_between
-        also = [] if ends is None else [f"between {number(ends[0], 'cd/m2')} and {number(ends[1], 'cd/m2')} cd/m2 asked for"]
-        lines += line("leaves the curve", figure(block.knee, "cd/m2", " cd/m2"), block.knee, "cd/m2", width=width, also=also)
+        also = (
+            []
+            if ends is None
+            else [f"between {number(ends[0], 'cd/m2')} and {number(ends[1], 'cd/m2')} cd/m2 asked for"]
+        )
+        lines += line(
+            "leaves the curve", figure(block.knee, "cd/m2", " cd/m2"), block.knee, "cd/m2", width=width, also=also
+        )
         if ends is not None:
             below = block.below_clip
             also = [block.clip]
@@ -145,13 +151,17 @@ def _colour_levels(block: ColourLevels, page: Page) -> list[str]:
     lines += line("mean dE ITP", figure(mean, "dE ITP", ""), mean, "dE ITP", width=width)
     also = [block.worst]
     lines += line("greatest dE ITP", figure(most, "dE ITP", ""), most, "dE ITP", width=width, also=also)
-    rows = [("colour", "level", "asked cd/m2", "cd/m2", "reached %", "x", "y", "dE ITP", "I", "T", "P")]
+    rows: list[tuple[str, ...]] = [
+        ("colour", "level", "asked cd/m2", "cd/m2", "reached %", "x", "y", "dE ITP", "I", "T", "P")
+    ]
     for one in block.colours:
         parts = [bare(part, "dE ITP", sign=True) for part in (one.d_i, one.d_t, one.d_p)]
         asked, light = number(one.asked_luminance_cd_m2, "cd/m2"), bare(one.luminance, "cd/m2")
         colour = (bare(one.x, "xy"), bare(one.y, "xy"))
         difference = bare(one.delta_e_itp, "dE ITP")
-        rows.append((one.hue, f"{one.level_cd_m2:g}", asked, light, bare(one.reached, "%"), *colour, difference, *parts))
+        rows.append(
+            (one.hue, f"{one.level_cd_m2:g}", asked, light, bare(one.reached, "%"), *colour, difference, *parts)
+        )
     if block.colours:
         lines += ["", *(f"  {row}" for row in columns(rows, left=(0,)))]
     return lines + page.missing(block.missing) + page.method(block.method)

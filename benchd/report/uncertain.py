@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
 from benchd.analysis.quantity import Quantity
 
@@ -35,10 +36,32 @@ NOTHING_STATED = (
 )
 
 
-def stated_words(stated: Mapping[str, str | float | bool] | None) -> str:
-    """What is stated of the meter: ``scale 1.2 %, zero 0.0004 cd/m2 at k = 2; calibrated 0.7 years before``."""
+def stated_words(
+    stated: Mapping[str, str | float | bool] | None, meter: Mapping[str, object] = MappingProxyType({})
+) -> str:
+    """What is stated of the meter: ``scale 1.2 %, zero 0.0004 cd/m2 at k = 2; calibrated 0.7 years before``.
+
+    ``meter`` as results have it: a correction and the bench's own repetition take the place of some of it.
+    """
     if stated is None:
         return NOTHING_STATED
+    return "; ".join([_own_words(stated), *_replaced(meter)])
+
+
+def _replaced(meter: Mapping[str, object]) -> Iterator[str]:
+    correction, repeated = meter.get("correction"), meter.get("repeatability")
+    if isinstance(correction, Mapping) and isinstance(lent := correction.get("reference_uncertainty"), Mapping):
+        what = "colour" if correction.get("luminance_factor") == 1.0 else "scale and colour"
+        scale = f"scale {lent['calibration_percent']:g} %, " if what != "colour" else ""
+        yield (
+            f"corrected, so {what} as stated of the reference meter instead: {scale}x and y of a white "
+            f"{lent['chromaticity_xy']:g}, at k = {lent['k']:g}"
+        )
+    if isinstance(repeated, Mapping) and repeated.get("placement"):
+        yield "placing as the bench's own repetition found it instead"
+
+
+def _own_words(stated: Mapping[str, str | float | bool]) -> str:
     parts = [words.format(f"{stated[key]:g}") for key, words in _PARTS if stated.get(key)]
     age = f"{stated['calibration_age_years']:.1f} years before"
     if stated.get("age_assumed"):

@@ -83,8 +83,8 @@ class Limits(NamedTuple):
 class Learned:
     """What this log has taught so far: the meter's noise, the panel's settling, the luminances of the steps."""
 
-    def __init__(self, limits: Limits = Limits(), stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
-        self.limits = limits
+    def __init__(self, limits: Limits | None = None, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
+        self.limits = limits or Limits()
         self.noise = Noise(stated, stated_dof)
         self.panel = Panel()
         self._luminance: dict[str, float] = {}

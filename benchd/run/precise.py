@@ -69,7 +69,8 @@ class Precise:
         self._learned.take(self._state.adaptive)
         fixed_s = step.integration_s if step.precision.fixed_time else None
         asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
-        patch = self._learned.begin(asked, self._before(step, index))
+        before = self._steps[index - 2] if index > 1 else None
+        patch = self._learned.begin(asked, before_of(self._learned, before, step))
         readings: list[Reading] = []
         number = 0
         while (length_s := patch.next_s()) is not None:
@@ -90,15 +91,14 @@ class Precise:
         """See `Readers`."""
         return {"precision": {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}} if self.wanted else {}
 
-    def _before(self, step: Step, index: int) -> Before:
-        if index < 2:
-            return Before(None)
-        before = self._steps[index - 2]
-        still = before.patch == step.patch and before.settings == step.settings
-        known = self._learned.luminance_of(before.id)
-        if before.settings != step.settings:
-            known = None
-        return Before(known, still, before.at != step.at, _parts(before, step))
+
+def before_of(learned: Learned, before: Step | None, step: Step) -> Before:
+    """What was there before ``step``: the step before it, None for the first."""
+    if before is None:
+        return Before(None)
+    alike = before.settings == step.settings
+    known = learned.luminance_of(before.id) if alike else None
+    return Before(known, alike and before.patch == step.patch, before.at != step.at, _parts(before, step))
 
 
 def _parts(before: Step, step: Step) -> tuple[float, float]:
@@ -137,6 +137,4 @@ def learned_on(bench: Bench, dialect: Dialect | None, meter: MeterIdentity) -> L
 
 def stated_noise(expected: Expected) -> NoiseModel:
     """The noise that a bench's profile states."""
-    return NoiseModel.stated(
-        expected.dark_noise_cd_m2, expected.shot_noise, expected.scale_noise, expected.noise_at_s
-    )
+    return NoiseModel.stated(expected.dark_noise_cd_m2, expected.shot_noise, expected.scale_noise, expected.noise_at_s)

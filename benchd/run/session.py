@@ -141,7 +141,9 @@ def resume(
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
             gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)
             advance(state, out.append("resumed", body=body))
-            return _run(job, bench_job, bench, out, state, stop, observer, warm_up_again=gap_s > job.plan.rewarm_after_min * 60)
+            return _run(
+                job, bench_job, bench, out, state, stop, observer, warm_up_again=gap_s > job.plan.rewarm_after_min * 60
+            )
     finally:
         out.close()
 
@@ -192,9 +194,7 @@ def identities(bench: OpenBench) -> Body:
     }
 
 
-def started_body(
-    job: PlanJob, bench_job: BenchJob | None, sample: str, note: str, who: Mapping[str, object]
-) -> Body:
+def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: str, who: Mapping[str, object]) -> Body:
     """The body of the first record: everything that a resume or an analysis will ever need.
 
     ``bench_job`` None: readings from elsewhere, of which no bench is known.

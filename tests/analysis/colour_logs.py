@@ -36,9 +36,18 @@ def perfect(name: str, white_cd_m2: float = WHITE_CD_M2, bits: int = 8) -> Scree
 
 
 def measured(
-    blocks: str, screen: Screen, *, files: Mapping[str, str] | None = None, lacking: str = "", head: str = ""
+    blocks: str,
+    screen: Screen,
+    *,
+    files: Mapping[str, str] | None = None,
+    lacking: str = "",
+    head: str = "",
+    scatter: float = 0.0,
 ) -> Results:
-    """Results of ``blocks`` on ``screen``, two equal readings a patch; the step ``lacking`` is not measured."""
+    """Results of ``blocks`` on ``screen``; the step ``lacking`` is not measured.
+
+    Two readings a patch, apart by twice the share ``scatter``.
+    """
     texts = dict(files or {})
 
     def read(name: str) -> str:
@@ -49,5 +58,7 @@ def measured(
     log = Log(describe(plan, needed), target=SRGB)
     for step in expand(plan, needed):
         if step.id != lacking:
-            log.measure(step.id, dict(step.role), [screen(step.patch.code)] * 2, code=step.patch.code, bits=plan.bits)
+            x, y, z = screen(step.patch.code)
+            values = [(share * x, share * y, share * z) for share in (1.0 - scatter, 1.0 + scatter)]
+            log.measure(step.id, dict(step.role), values, code=step.patch.code, bits=plan.bits)
     return analyse(log.end())

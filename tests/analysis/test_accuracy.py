@@ -7,6 +7,7 @@ import pytest
 
 from benchd.analysis import colour
 from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours
+from benchd.analysis.seen import by_xyz, xyz
 from benchd.patch.model import Code
 from benchd.plan.colour_codes import ColourSpace, Triple
 from tests.analysis.colour_logs import Screen, fields_of, measured, perfect
@@ -230,3 +231,36 @@ def test_long_lists_are_computed_piece_by_piece_to_the_same_figures() -> None:
     for start in (0, colour.CHUNK - 1, 3 * colour.CHUNK + 10):
         part = slice(start, start + 7)
         np.testing.assert_array_equal(whole[part], colour.delta_e_2000(first[part], second[part]))
+
+
+def test_derivatives_by_x_y_luminance_and_by_xyz_are_the_same_ones() -> None:
+    xyl = np.array([[0.64, 0.33, 21.0], [0.31, 0.33, 100.0], [0.15, 0.06, 7.2]])
+    jacobian = by_xyz(xyl)
+    light = xyz(xyl)
+    for axis in range(3):
+        step = np.zeros(3)
+        step[axis] = 1e-5
+        high, low = light + step, light - step
+        moved = [np.concatenate([colour.xy_from_xyz(one), one[:, 1:2]], axis=-1) for one in (high, low)]
+        np.testing.assert_allclose(jacobian[:, :, axis], (moved[0] - moved[1]) / 2e-5, rtol=1e-5, atol=1e-9)
+
+
+def test_an_interval_belongs_to_every_difference_and_holds_it() -> None:
+    """Readings that scatter: differences have intervals, parts too, and a difference is never below zero."""
+
+    def noisy(code: Code) -> Triple:
+        x, y, z = off((1.02, 1.0, 0.99))(code)
+        wobble = 1.0 + 0.002 * ((sum(code) * 7919) % 13 - 6) / 6.0
+        return (x * wobble, y * wobble, z * wobble)
+
+    results = measured("- colours: {chart: chart24, also: [76, 94]}", noisy, scatter=0.001)
+    for one in results.colours[0].patches:
+        for figure in (one.error.total, one.cie76, one.cie94):
+            assert figure is not None
+            assert figure.interval is not None
+            low, high = figure.interval
+            assert 0.0 <= low <= (figure.value or 0.0) <= high
+        assert one.error.chroma.u is not None
+    summary = named(results.colours[0], "white_luminance")
+    assert summary.mean.interval is not None
+    assert summary.mean.interval[0] < (summary.mean.value or 0.0)

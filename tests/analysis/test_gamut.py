@@ -53,7 +53,7 @@ def test_perfect_screens_cover_one_another_as_the_table_says(device: str) -> Non
 def test_volumes_of_a_perfect_screen() -> None:
     """820 301 with the screen's own white, 833 098 after Bradford to D50 (see test_volume), within 0.1 %."""
     block = only("- gamut: {}", perfect("srgb"))
-    own, d50 = block.volumes
+    own, d50, _ictcp = block.volumes
     assert own.volume.value == pytest.approx(820_301, rel=1e-3)
     assert d50.volume.value == pytest.approx(833_098, rel=1e-3)
     assert "additive model" in block.volume_from

@@ -64,7 +64,7 @@ def test_linearity_is_as_large_at_every_level(luminance: float) -> None:
 def test_steps_of_one_level_share_it_and_far_ones_do_not() -> None:
     budget = MeterBudget("meter", linearity=0.01)
     near = [
-        dict((source, change[1] / level) for source, change in budget.vectors((level, level, level), ""))
+        {source: change[1] / level for source, change in budget.vectors((level, level, level), "")}
         for level in (300.0, 301.0)
     ]
     assert math.sqrt(sum((near[0][source] - near[1][source]) ** 2 for source in near[0])) < 1e-4
@@ -82,7 +82,7 @@ def measured(stated: dict[str, Any] | None) -> Log:
         for level, luminance in (("white", 400.0), ("black", 0.4)):
             role = {"level": level} if block == "luminance" else {"level": level, "kind": "sequential"}
             readings = [xyz(luminance * (1.0 + 1e-3 * dice.standard_normal())) for _ in range(5)]
-            log.measure(f"{block}/{level}", role, readings)
+            log.measure(f"{block}/{level}", role, readings, code=255 if level == "white" else 0)
     return log
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 
 import numpy as np
 import pytest
@@ -12,6 +13,10 @@ from hypothesis import strategies as st
 from benchd.analysis import colour, volume
 from benchd.analysis.curves import srgb
 from tests.analysis.test_coverage import PRIMARIES
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import colour as oracle
 
 EXACT = settings(derandomize=True, max_examples=25, deadline=None)
 D65 = (0.3127, 0.3290)
@@ -89,3 +94,16 @@ def test_the_gradient_is_that_of_the_volume(seed: int) -> None:
     h = 1e-6
     slope = (volume.enclosed(mesh + h * direction) - volume.enclosed(mesh - h * direction)) / (2.0 * h)
     assert float(slope) == pytest.approx(float((volume.gradient(mesh) * direction).sum()), rel=1e-6, abs=1e-9)
+
+
+def test_ictcp_is_that_of_colour_science_and_grows_with_the_light() -> None:
+    """ITU-R BT.2100 ICtCp by colour-science (absolute cd/m2), scaled 720, 360, 720 as ITU-R BT.2124 does."""
+    light = volume.additive_faces(100.0 * primaries("BT.2020"), 0.0, 9)
+    ours = volume.coordinates(light, light[0, 0, 0], "ictcp")
+    theirs = oracle.XYZ_to_ICtCp(light) * np.array([720.0, 360.0, 720.0])
+    np.testing.assert_allclose(ours, theirs, atol=0.05)
+    volumes = [
+        float(volume.enclosed(volume.coordinates(volume.additive_faces(level * primaries(name)), None, "ictcp")))
+        for name, level in (("sRGB/BT.709", 100.0), ("BT.2020", 100.0), ("BT.2020", 1000.0))
+    ]
+    assert volumes[0] < volumes[1] < volumes[2]

@@ -24,6 +24,7 @@ from pathlib import Path
 
 from benchd.errors import BenchdError
 from tests.bench.adaptive import adaptive
+from tests.bench.colours import colours
 from tests.bench.figures import IN_MEMORY, Figure, Settings, file_system, not_measured, render, this_machine, to_json
 from tests.bench.library import library
 from tests.bench.night import night
@@ -42,6 +43,7 @@ BENCHMARKS: dict[str, tuple[str, Callable[[Settings], Iterator[Figure]]]] = {
     "step-in-process": ("software time of a step in the loop and the log alone", step_in_process),
     "start-up": ("--help, plan and results, as whole processes, and what they import", start_up),
     "results": ("results from logs of 10^4 to 10^6 readings: time, growth, memory", results),
+    "colours": ("10^6 colour differences beside colour-science, and the results of a whole display", colours),
     "night": ("the demo's night on virtual time, as a whole process", night),
     "sweep-night": ("a night of 3 presets x 11 brightness settings, as a whole process", sweep_night),
     "library": ("5 000 samples ranked and filtered, as whole processes, over their start-up", library),

@@ -6,6 +6,7 @@ would, each with a file in the folder that every command looks at. With ``--quic
 
 from __future__ import annotations
 
+import resource
 import shutil
 from collections.abc import Iterator
 from time import perf_counter
@@ -36,19 +37,31 @@ def library(settings: Settings) -> Iterator[Figure]:
     }
     rounds = 5 if settings.quick else 15
     taken: dict[Words, list[float]] = {words: [] for words in (start, *commands.values())}
+    busy: dict[Words, list[float]] = {words: [] for words in taken}
     for number in range(rounds + 1):
         for words, times in taken.items():
-            began_s = perf_counter()
+            began_s, busy_s = perf_counter(), _processor_s()
             python(words, settings.folder)
             if number:  # the first round fills the caches of the file system
                 times.append(perf_counter() - began_s)
+                busy[words].append(_processor_s() - busy_s)
     tell(f"library: {rounds} rounds")
     bare = ms(taken[start])
     for name, words in commands.items():
         value = ms(taken[words])
         added = value - bare
-        notes = (f"{added:.0f} ms more; medians of {rounds}; index of {megabytes:.0f} MB",)
+        cpu = ms(busy[words]) - ms(busy[start])
+        notes = (
+            f"{added:.0f} ms more, of them {cpu:.0f} ms of the processor; medians of {rounds}; index of "
+            f"{megabytes:.0f} MB",
+        )
         against = "`benchd library rank --help`, in turn with it"
         goal = f"<= {MOST_ADDED_MS:g} ms more"
         yield Figure(f"library {name}, {SAMPLES}", value, "ms", bare, against, goal, added <= MOST_ADDED_MS, notes)
     shutil.rmtree(folder)
+
+
+def _processor_s() -> float:
+    """Seconds of the processor that ended children took so far; what else the machine does adds little to them."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime

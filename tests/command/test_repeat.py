@@ -70,7 +70,8 @@ def test_a_bench_is_repeated_and_later_runs_count_it(benchd: Benchd, tmp_path: P
 def test_another_meter_does_not_use_it(benchd: Benchd, tmp_path: Path) -> None:
     benchd("repeat", "quick", "2", "--bench", "sim-office-placed", "--folder", "r")
     assert (tmp_path / KEPT).exists()
-    (tmp_path / "b.yaml").write_text(PLACED.replace("SIM-0007", "SIM-0008").replace('"0.3"]', '"0.3", --serial-number, SIM-0008]'))  # fmt: skip
+    other = PLACED.replace("SIM-0007", "SIM-0008").replace('"0.3"]', '"0.3", --serial-number, SIM-0008]')
+    (tmp_path / "b.yaml").write_text(other)
     benchd("run", "quick", "--bench", "b.yaml", "--log", "a.log")
     assert head(tmp_path / "a.log")["repeatability"] is None
 

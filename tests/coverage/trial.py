@@ -21,7 +21,7 @@ from benchd.analysis.meter_budget import MeterBudget, budget_from, channel_gains
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.report.data import Json, LogReference, quantities, to_json
-from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
+from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.journal import Journal, LogFile
 from benchd.run.records import Body, RunState, advance
 from benchd.run.sequencer import Sequencer
@@ -161,13 +161,7 @@ def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
     dice = Random(seed)
     model, stated, noise = drawn_display(dice), drawn_statement(dice), drawn_noise(dice)
     target, readings = dice.choice(TARGETS), dice.randint(3, 5)
-    bench = bench_job("sim-office")
     display = Display(model)
-
-    def job(readings: int, dark_readings: int) -> PlanJob:
-        text = PLAN.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
-        return plan_job_from("coverage", text, {})
-
     head = {"uncertainty": stated, "meter": asdict(SimMeter(Scene(display, noise)).identify())}
     budget = budget_from(head, "2026-11-25")
     assert budget is not None
@@ -176,10 +170,9 @@ def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
     sensor = ErringSensor(**known, errors=drawn_errors(budget, dice), placing=placing)
     scene = Scene(display, sensor, seed=seed, noise="sequence")
     mover = CarelessPositioner(scene, placing, budget.placement, dice)
-    read = _measured(job(readings, readings + 2), bench, scene, mover, stated, folder / "read.log")
-    still = Scene(display, SensorModel(), noise="none")
-    truth = _measured(job(1, 1), bench, still, SimPositioner(still), None, folder / "truth.log")
-    true = {path: figure["value"] for path, figure in quantities(truth)}
+    job = _job(target, readings, readings + 2, steps)
+    read = _measured(job, scene, mover, stated, folder / "read.log")
+    true = truth_figures(model, target, folder, steps=steps)
     for path, figure in quantities(read):
         value, low, high = figure["value"], figure["low"], figure["high"]
         if low is None or high is None or true.get(path) is None or figure["bound"]:
@@ -190,13 +183,23 @@ def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
         yield Checked(path, low <= at <= high, at < low, (high - low) / max(abs(value), 1e-12))
 
 
-def _measured(
-    job: PlanJob, bench: BenchJob, scene: Scene, mover: SimPositioner, stated: Body | None, path: Path
-) -> Json:
+def truth_figures(model: DisplayModel, target: str, folder: Path, *, steps: int = 11) -> dict[str, float | None]:
+    """What the same formulae give for the light of the display itself, by path."""
+    still = Scene(Display(model), SensorModel(), noise="none")
+    document = _measured(_job(target, 1, 1, steps), still, SimPositioner(still), None, folder / "truth.log")
+    return {path: figure["value"] for path, figure in quantities(document)}
+
+
+def _job(target: str, readings: int, dark_readings: int, steps: int) -> PlanJob:
+    text = PLAN.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
+    return plan_job_from("coverage", text, {})
+
+
+def _measured(job: PlanJob, scene: Scene, mover: SimPositioner, stated: Body | None, path: Path) -> Json:
     meter = SimMeter(scene) if stated else ExactMeter(scene)
     rig = Rig(SceneClock(scene), SimScreen(scene), meter, mover, SimControls(scene))
     who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
-    head: dict[str, Any] = {**started_body(job, bench, "drawn", "", who), "uncertainty": stated}
+    head: dict[str, Any] = {**started_body(job, bench_job("sim-office"), "drawn", "", who), "uncertainty": stated}
     path.unlink(missing_ok=True)
     out = journal_at(path, rig.clock)
     state = RunState()

@@ -171,7 +171,9 @@ def test_a_window_that_dies_is_a_screen_that_is_lost(far: Far) -> None:
     again.close()
 
 
-@pytest.mark.parametrize("words", [b"", b"GET / HTTP/1.1\r\n\r\n", b"{}\n", b"x" * 5000, b'{"challenge": 1, "proof": 2}\n'])
+@pytest.mark.parametrize(
+    "words", [b"", b"GET / HTTP/1.1\r\n\r\n", b"{}\n", b"x" * 5000, b'{"challenge": 1, "proof": 2}\n']
+)
 def test_strangers_get_nothing_and_the_next_run_is_served(far: Far, words: bytes) -> None:
     host, port = split_address(far.address)
     answers = b""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from benchd.command.fit import refuse_depth
 from benchd.errors import InputError, ProfileError
 from benchd.patch.model import Patch, field, grey
 from benchd.plan import library
@@ -14,7 +15,6 @@ from benchd.plan.steps import digest, expand
 from benchd.plan.strict_yaml import load_model
 from benchd.plan.timing import AnyBench
 from benchd.run.job import plan_job
-from benchd.command.fit import refuse_depth
 
 
 def plan_of(text: str):  # type: ignore[no-untyped-def]

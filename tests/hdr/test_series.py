@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -9,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.quantity import Quantity
 from benchd.analysis.survey import SeriesReading
 from benchd.analysis.timeline import around, best_second, first_below
-from benchd.analysis.quantity import Quantity
 from benchd.clock import StopRequest, VirtualClock
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Series
@@ -45,8 +46,8 @@ def test_it_begins_at_once_and_ends_in_time(takes_s: float, for_s: float) -> Non
     began = readings_with(takes_s, Series(10.0, 0, for_s, 12.0, 0.1, 2.0))
     assert began[0] == 0.0
     assert for_s <= began[-1] <= for_s + takes_s + 1e-3
-    assert all(later > earlier for earlier, later in zip(began, began[1:], strict=False))
-    sparse = [b - a for a, b in zip(began, began[1:], strict=False) if a > 13.0 and b < for_s - 0.01]
+    assert all(later > earlier for earlier, later in pairwise(began))
+    sparse = [b - a for a, b in pairwise(began) if a > 13.0 and b < for_s - 0.01]
     assert all(gap == pytest.approx(max(2.0, takes_s), abs=0.01) for gap in sparse)
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from benchd.cli import main
+from benchd.library import scan
 from benchd.library.scan import INDEX_NAME, open_library, refresh
 from benchd.library.store import Store
 from benchd.run.journal import encode
@@ -47,6 +49,15 @@ class House:
         """`benchd library` on it."""
         action, *rest = words
         return main(["library", action, "--library", str(self.folder), *rest])
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_version() -> Iterator[None]:
+    """The version of the analysis as it was at first: a source that is edited meanwhile must not upset a test."""
+    version = scan.analysis_version()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(scan, "analysis_version", lambda: version)
+        yield
 
 
 @pytest.fixture(scope="session")

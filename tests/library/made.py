@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import random
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -36,8 +35,7 @@ def document(plan: str = "sdr-standard", **made: Any) -> Json:
 def facts(first: Facts, number: int) -> Facts:
     """The facts of another sample, on another day."""
     model = f"{BIRDS[number % len(BIRDS)]}-{24 + number // len(BIRDS) % SIZES}"
-    return replace(
-        first,
+    return first._replace(
         sample=f"{model}/{1 + number // (SIZES * len(BIRDS))}",
         started=f"2026-{1 + number % 12:02d}-{1 + number % 28:02d}T08:00:00.000Z",
         sha256=hashlib.sha256(str(number).encode()).hexdigest(),

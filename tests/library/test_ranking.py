@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,7 +14,7 @@ from tests.library.test_conditions import figure, sample
 
 
 def ranks(*figures: Figure, highest_first: bool = True) -> list[tuple[int | None, int]]:
-    samples = [replace(sample(), id=number) for number in range(len(figures))]
+    samples = [sample()._replace(id=number) for number in range(len(figures))]
     lines = rank(samples, dict(enumerate(figures)), highest_first=highest_first)
     return [(line.rank, line.sample.id) for line in lines]
 
@@ -62,7 +60,7 @@ FIGURES = st.builds(
 @settings(derandomize=True, max_examples=200, deadline=None)
 @given(st.lists(FIGURES, max_size=12), st.booleans())
 def test_laws_of_a_ranking(figures: list[Figure], highest_first: bool) -> None:
-    samples: list[Sample] = [replace(sample(), id=number) for number in range(len(figures))]
+    samples: list[Sample] = [sample()._replace(id=number) for number in range(len(figures))]
     lines = rank(samples, dict(enumerate(figures)), highest_first=highest_first)
     assert sorted(line.sample.id for line in lines) == list(range(len(figures)))
     values = [line.figure.value or 0.0 for line in lines]

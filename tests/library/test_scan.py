@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sqlite3
+from pathlib import Path
 
 import pytest
 
 from benchd.analysis import analyse as analysis_module
 from benchd.errors import InputError
 from benchd.library import scan
-from benchd.library.scan import INDEX_NAME, Refreshed, logs_in, open_library, refresh, remove_index
+from benchd.library.scan import INDEX_NAME, Refreshed, analysis_version, logs_in, open_library, refresh, remove_index
 from benchd.library.store import IndexFault, Store
 from tests.library.conftest import House, write_log
 
@@ -106,9 +108,18 @@ def test_another_analysis_counts_none_of_the_old_results(house: House, monkeypat
     assert len(store.figure("white")[1]) == 4
 
 
-def test_the_version_is_that_of_the_code() -> None:
-    assert scan.analysis_version() == scan.analysis_version()
-    assert len(scan.analysis_version()) == 16
+def test_the_version_is_that_of_the_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert re.fullmatch("[0-9a-f]{16}", analysis_version())
+    package = Path(scan.__file__).parent.parent
+    for part in ("analysis", "report", "run", "library"):
+        shutil.copytree(package / part, tmp_path / part, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr(scan, "__file__", str(tmp_path / "library" / "scan.py"))
+    before = analysis_version()
+    assert analysis_version() == before
+    (tmp_path / "report" / "text.py").write_text("")
+    assert analysis_version() == before, "how a figure is printed is not what it is"
+    (tmp_path / "analysis" / "gamma.py").write_text("# another method\n")
+    assert analysis_version() != before
 
 
 def test_an_index_is_made_again_from_the_logs_alone(house: House) -> None:
@@ -152,8 +163,6 @@ def test_another_database_is_left_alone(house: House) -> None:
 
 
 def test_a_folder_that_is_not_there() -> None:
-    from pathlib import Path
-
     with pytest.raises(InputError, match="there is no folder nowhere; name the folder of your logs with --library"):
         open_library(Path("nowhere"))
 

@@ -183,6 +183,14 @@ def test_simulated_stands_wherever_a_figure_does(page: Page) -> None:
     assert page.locator("#rows tr", has_text="SIMULATED").count() == SAMPLES
 
 
+def test_a_plot_follows_the_width_of_the_window(page: Page) -> None:
+    before = page.locator("#strip-plot svg").get_attribute("viewBox")
+    page.set_viewport_size({"width": 800, "height": 700})
+    expect(page.locator("#strip-plot svg")).not_to_have_attribute("viewBox", before or "")
+    view = page.locator("#strip-plot svg").evaluate("it => [it.viewBox.baseVal.width, it.clientWidth]")
+    assert view[0] == pytest.approx(view[1], abs=1.0)
+
+
 @pytest.mark.parametrize(
     "page",
     [{"viewport": {"width": 390, "height": 844}}, {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"}],
@@ -273,6 +281,24 @@ def test_names_in_logs_do_no_harm(browser: Browser, tmp_path: Path) -> None:
     made.locator("button.mark").first.click()
     assert made.title() == f"Ranks · {evil}"
     assert asked == [file.as_uri()]
+    made.close()
+
+
+def test_a_long_table_is_listed_in_parts(browser: Browser, tmp_path: Path) -> None:
+    figure = SiteFigure("white", "White", "cd/m2", "highest")
+    rows = tuple(
+        row(f"s/{number}", cells=(SiteCell(str(number), float(number), number - 0.1, number + 0.1, None),))
+        for number in range(1100, 0, -1)
+    )
+    file = tmp_path / "long.html"
+    file.write_text(render(SitePage("long", (figure,), rows, "white", "0")))
+    made = browser.new_page()
+    made.goto(file.as_uri())
+    expect(made.locator("#rows tr")).to_have_count(1000)
+    expect(made.locator("#shown")).to_have_text("1100 of 1100 logs")
+    made.get_by_role("button", name="List the other 100 too").press("Enter")
+    expect(made.locator("#rows tr")).to_have_count(1100)
+    assert made.evaluate("document.activeElement.innerText") == "s/100", "the focus goes to the first that is new"
     made.close()
 
 

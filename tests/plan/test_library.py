@@ -97,6 +97,8 @@ def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str
         assert target.source
     elif shelf == "stages":
         assert library.load_stage(text, str(path)).stage == name
+    elif shelf == "corrections":
+        assert library.load_correction(text, str(path)).correction == name
     elif shelf == "spaces":
         assert load_model(Space, text, str(path)).space == name
     else:

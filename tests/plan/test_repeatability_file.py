@@ -28,10 +28,10 @@ def made() -> RepeatabilityFile:
         placement=diagonal,  # type: ignore[arg-type]
         placement_dof=2,
         figures=(
-            RepeatedFigure(name="white luminance", unit="cd/m2", mean=350.2, s_r=0.4, limit_r=1.12, s_l=0.0, s_R=0.4, limit_R=1.12),
+            RepeatedFigure(name="white luminance", unit="cd/m2", mean=350.2, s_r=0.4, limit_r=1.12, s_l=0.0, s_R=0.4),
             RepeatedFigure(name="white Duv", unit="1", mean=-0.00002, s_r=0.000003),
         ),
-    )  # fmt: skip
+    )
 
 
 def test_it_is_read_back_as_it_was_written() -> None:

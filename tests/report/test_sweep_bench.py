@@ -103,11 +103,15 @@ def test_every_white_is_the_truth_and_so_is_its_range(calm: tuple[Results, Scene
 
 def test_a_display_at_rest_does_not_drift(calm: tuple[Results, Scene]) -> None:
     results, _ = calm
-    long = [one for one in results.drift if len(one.readings) > 1]
-    assert [one.settings["brightness"] for one in long] == [100, 100]
-    for one in long:
+    assert [one.settings["brightness"] for one in results.drift] == [100, 50, 0, 0, 50, 100]
+    for one in results.drift:
+        # At the begin of each point, at intervals, and at its end, so that all between can be compensated.
+        assert len(one.readings) >= 2
         assert abs(one.greatest_change.value or 0.0) < 0.3
-        assert one.readings[1].minutes > 0.2
+        assert one.readings[-1].minutes > 0.2
+    assert max(len(one.readings) for one in results.drift) > 2
+    for done in results.compensation:
+        assert not done.greatest.value, "nothing is taken out where nothing drifts"
 
 
 def test_the_text_says_simulated_and_answers_what_was_asked(calm: tuple[Results, Scene]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from benchd.run.adaptive import Asked, Before, Learned, Limits
 from benchd.run.noise import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)
+DARK_CD_M2 = 0.6  # codes up to 5 % of these panels
 COARSE = NoiseModel.stated(2.5e-3, 1e-2, 5e-3, 0.2)
 
 
@@ -72,12 +74,13 @@ def adaptive_run(
     learned = learned or Learned(Limits())
     entries: list[tuple[str, dict[str, object]]] = [("0", {"luminance_cd_m2": levels[0]})]
     found = []
-    for number, (before, after) in enumerate(zip(levels, levels[1:], strict=False), start=1):
+    for number, (before, after) in enumerate(itertools.pairwise(levels), start=1):
         learned.take(entries)
         change = (after - before) / max(levels)
         parts = (max(0.0, change), max(0.0, -change))
         patch = learned.begin(
-            Asked(repeatability, at_most_s), Before(learned.luminance_of(str(number - 1)), parts=parts)
+            Asked(repeatability, at_most_s, dark=after <= DARK_CD_M2),
+            Before(learned.luminance_of(str(number - 1)), parts=parts),
         )
         values: list[tuple[float, float]] = []
         now_s, how = 0.0, ""

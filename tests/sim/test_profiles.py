@@ -32,7 +32,7 @@ def test_it_says_that_it_is_simulated_and_invented(path: Path) -> None:
     assert found.simulated
     assert "nvented" in found.about
     assert any("INVENTED and SIMULATED" in line for line in path.read_text(encoding="utf-8").splitlines()[:2])
-    assert found.meter.serial_number == "SIM-0007"
+    assert found.meter.serial_number in ("SIM-0007", "SIM-0021")
 
 
 @pytest.mark.parametrize("path", SIMULATED, ids=lambda path: path.stem)

@@ -5,6 +5,7 @@ const byId = (id) => document.getElementById(id);
 const body = byId("rows");
 const heads = [...document.querySelectorAll("thead button[data-order]")];
 const columnOf = new Map(data.figures.map((figure, index) => [figure.name, index]));
+const MOST_ROWS = 1000; // in the table unless all are asked for: a browser lays out every one of them anew
 const FIRST_FIGURE = 3; // cells of a row before its figures: rank, name and remarks
 
 data.rows.forEach((row, number) => {
@@ -13,8 +14,9 @@ data.rows.forEach((row, number) => {
   row.texts = data.figures.map((_, index) => row.line.cells[FIRST_FIGURE + index].textContent);
 });
 
-const asked = { order: data.order, descending: true, words: [], limits: [], latest: false };
+const asked = { order: data.order, descending: true, words: [], limits: [], latest: false, all: false };
 const marked = new Set();
+const widths = new Map();
 let lines = [];
 
 const figureOf = (name) => data.figures[columnOf.get(name)];
@@ -32,7 +34,8 @@ function show() {
   lines = column === undefined ? sorted(rows, asked.order, asked.descending) : ranked(rows, column, asked.descending);
   const parts = document.createDocumentFragment();
   const grouped = lines.some((line) => line.shared);
-  for (const [place, line] of lines.entries()) {
+  const listed = asked.all ? lines : lines.slice(0, MOST_ROWS);
+  for (const [place, line] of listed.entries()) {
     const own = line.row.line;
     own.classList.toggle("group", grouped && line.first && (line.shared || Boolean(lines[place - 1]?.shared)));
     own.cells[0].textContent = line.rank === null ? (line.plain || line.absent ? "" : "?") : `${line.rank}${line.shared ? " =" : ""}`;
@@ -43,6 +46,8 @@ function show() {
     const here = head.dataset.order === asked.order;
     head.parentElement.setAttribute("aria-sort", here ? (asked.descending ? "descending" : "ascending") : "none");
   }
+  byId("more").hidden = listed.length === lines.length;
+  byId("more").textContent = `List the other ${lines.length - listed.length} too`;
   byId("none").hidden = lines.length > 0;
   byId("table").hidden = lines.length === 0;
   const simulated = rows.filter((row) => row.simulated).length;
@@ -57,13 +62,19 @@ function put(place, drawn, words) {
   byId(words[0]).textContent = words[1];
 }
 
+// Asked once for each width of the window: after a change of the table it would cost a whole layout.
+function measured(id) {
+  widths.set(id, Math.max(280, Math.floor(byId(id).clientWidth)));
+  return widths.get(id);
+}
+
 function draw() {
   const name = byId("order").value;
   const column = columnOf.get(name);
   if (column === undefined) return;
   const rows = lines.map((line) => line.row);
   const inOrder = name === asked.order ? lines : ranked(rows, column, bestFirst(name));
-  const width = (id) => Math.max(280, Math.floor(byId(id).clientWidth));
+  const width = (id) => widths.get(id) ?? measured(id);
   const [strip, stripWords] = drawStrip(inOrder, column, figureOf(name), width("strip-plot"), marked);
   put("strip-plot", strip, ["strip-words", stripWords]);
   const [nameX, nameY] = [byId("pair-x").value, byId("pair-y").value];
@@ -142,21 +153,29 @@ function begin() {
     asked.latest = event.target.checked;
     show();
   });
+  byId("more").addEventListener("click", () => {
+    asked.all = true;
+    show();
+    byId("rows").rows[MOST_ROWS]?.querySelector("button").focus();
+  });
   byId("limit").addEventListener("submit", addLimit);
   body.addEventListener("click", (event) => {
     const button = event.target.closest("button.mark");
     if (button) mark(button);
   });
-  let drawnAt = 0;
-  new ResizeObserver(() => {
-    const width = byId("strip-plot").clientWidth;
-    if (width && width !== drawnAt) {
-      drawnAt = width;
-      draw();
+  const anew = () => {
+    widths.clear();
+    draw();
+  };
+  let drawnAt = document.documentElement.clientWidth;
+  globalThis.addEventListener("resize", () => {
+    if (document.documentElement.clientWidth !== drawnAt) {
+      drawnAt = document.documentElement.clientWidth;
+      anew();
     }
-  }).observe(byId("main"));
+  });
   // Paper has another width than the window.
-  globalThis.addEventListener("beforeprint", draw);
+  for (const moment of ["beforeprint", "afterprint"]) globalThis.addEventListener(moment, anew);
   asked.descending = bestFirst(data.order);
   show();
 }

@@ -1,0 +1,80 @@
+"""How long precise steps will take: the rules of a run, over the light and the noise that a bench expects.
+
+No formula stands for the rules: they are run, on a display of two time constants with noise from a fixed seed. So the
+estimate knows of watches, of the cap, and of what the meter teaches on the way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from random import Random
+
+from benchd.patch.model import field, grey, max_code
+from benchd.plan.expected import Expected
+from benchd.plan.safety import is_alternation, relative_luminance
+from benchd.plan.step import Step
+from benchd.plan.timing import Timing
+from benchd.run.adaptive import Asked, Learned, Limits
+from benchd.run.precise import before_of, stated_noise
+from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
+
+SEED = 1
+_SIDE = 1440
+
+
+def expected_seconds(
+    steps: Sequence[Step], expected: Expected, timing: Timing, limits: Limits | None = None
+) -> dict[str, float]:
+    """Seconds of bench time of each precise step, moves left out, by its id."""
+    noise, random = stated_noise(expected), Random(SEED)
+    learned = Learned(limits, noise if expected.noise_dof else None, expected.noise_dof)
+    entries: list[tuple[str, dict[str, object]]] = []
+    found: dict[str, float] = {}
+    shown, light, alternated_s, now_s = field(grey(0)), expected.black_cd_m2, -math.inf, 0.0
+    for before, step in zip([None, *steps], steps, strict=False):
+        if before is not None and before.at != step.at:
+            now_s += timing.move_s
+        began_s = now_s
+        if is_alternation(shown, step.patch):
+            now_s = max(now_s, alternated_s + LEAST_BETWEEN_ALTERNATIONS_S)
+            alternated_s = now_s
+        shown, left = step.patch, light
+        light = _light(step, expected)
+        if before is not None and before.patch == step.patch:
+            left = light  # only the meter was moved
+        now_s += timing.show_s
+        if step.precision is None:
+            if step.kind == "warm_up":
+                entries.append((step.id, {"luminance_cd_m2": light}))
+            else:
+                now_s += step.settle_s + step.readings * (step.integration_s or timing.reading_s)
+            continue
+        learned.take(entries)
+        fixed_s = step.integration_s if step.precision.fixed_time else None
+        asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
+        patch = learned.begin(asked, before_of(learned, before, step))
+        tau_s = expected.rise_tau_s if light > left else expected.fall_tau_s
+        since_s = 0.0
+        while (length_s := patch.next_s()) is not None:
+            seen = light + (left - light) * _mean_left(tau_s, since_s, since_s + length_s)
+            seen += math.sqrt(noise.per_second(seen) / length_s) * random.gauss(0.0, 1.0)
+            since_s += length_s
+            patch.take(seen, length_s, length_s, over_range=False)
+        entries.append((step.id, patch.reached()))
+        now_s += since_s
+        found[step.id] = now_s - began_s
+    return found
+
+
+def _light(step: Step, expected: Expected) -> float:
+    top = max_code(step.patch.bits)
+    red, green, blue = ((code / top) ** expected.gamma for code in step.patch.code_at(*step.at, _SIDE, _SIDE))
+    return expected.black_cd_m2 + (expected.white_cd_m2 - expected.black_cd_m2) * relative_luminance((red, green, blue))
+
+
+def _mean_left(tau_s: float, from_s: float, to_s: float) -> float:
+    """Mean of exp(-t / tau) over a stretch of time."""
+    if tau_s <= 0.0:
+        return 0.0
+    return tau_s * (math.exp(-from_s / tau_s) - math.exp(-to_s / tau_s)) / (to_s - from_s)

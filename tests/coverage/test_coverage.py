@@ -1,0 +1,87 @@
+"""A small seeded study of the one in `tests.coverage`: enough to see an interval that is badly wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchd.patch.model import field, grey
+from sim.displays import Display
+from sim.scene import Scene
+from sim.sensor import SensorModel
+from sim.truth import truth_of
+from tests.coverage.__main__ import BEGIN, DOCUMENT, markdown, write_docs
+from tests.coverage.study import Tally, family, study
+from tests.coverage.trial import Checked, drawn_display, truth_figures
+
+TRIALS = 12
+LEAST_OF_ONE_KIND = 8
+"""Of twelve: with 95 % each, fewer come about once in 35 000 (binomial)."""
+
+
+@pytest.fixture(scope="module")
+def tallies() -> dict[str, Tally]:
+    return study(TRIALS)
+
+
+def test_no_kind_of_figure_misses_often(tallies: dict[str, Tally]) -> None:
+    single = {name: tally for name, tally in tallies.items() if tally.figures == tally.trials == TRIALS}
+    assert len(single) > 30
+    assert {name: tally.held for name, tally in single.items() if tally.held < LEAST_OF_ONE_KIND} == {}
+
+
+def test_all_together_hold_the_truth_about_as_often_as_they_say(tallies: dict[str, Tally]) -> None:
+    figures = sum(tally.figures for tally in tallies.values())
+    held = sum(tally.held for tally in tallies.values())
+    # Figures of one trial share one meter's errors, so that twelve trials scatter by some per cent.
+    assert 0.88 <= held / figures <= 0.995
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        "luminance/white",
+        "luminance/black",
+        "luminance/white_chromaticity/cct",
+        "contrast/sequential/ratio",
+        "contrast/checkerboard/ratio",
+        "grayscale/delta_e/white_measured/mean",
+        "grayscale/gamma_fits/white_fixed/gamma",
+        "uniformity/white/non_uniformity",
+        "uniformity/white/max_pair_delta_uv",
+    ],
+)
+def test_every_kind_that_is_published_takes_part(tallies: dict[str, Tally], kind: str) -> None:
+    assert tallies[kind].trials == TRIALS
+
+
+def test_the_truth_of_a_trial_is_the_scene_s(tmp_path: Path) -> None:
+    from random import Random
+
+    model = drawn_display(Random(1))
+    figures = truth_figures(model, "srgb", tmp_path)
+    scene = Scene(Display(model), SensorModel(), noise="none")
+    white, black = truth_of(scene, field(grey(255))), truth_of(scene, field(grey(0)))
+    assert figures["luminance/white"] == pytest.approx(white[1], rel=1e-9)
+    assert figures["contrast/sequential/ratio"] == pytest.approx(white[1] / black[1], rel=1e-6)
+    assert figures["luminance/white_chromaticity/x"] == pytest.approx(white[0] / sum(white), rel=1e-9)
+
+
+def test_steps_and_places_of_one_kind_are_counted_together() -> None:
+    assert family("grayscale/code-128/delta_uv") == "grayscale/*/delta_uv"
+    assert family("uniformity/white/r2c3/deviation") == "uniformity/white/*/deviation"
+    assert family("contrast/sequential/ratio") == "contrast/sequential/ratio"
+
+
+def test_the_table_goes_between_its_marks(tmp_path: Path) -> None:
+    document = tmp_path / "doc.md"
+    document.write_text("# One\n", encoding="utf-8")
+    tally = Tally(2, 1, 1, 2, [0.01, 0.02])
+    for _ in range(2):
+        write_docs(markdown({"luminance/white": tally}, 2), document)
+    text = document.read_text(encoding="utf-8")
+    assert text.count(BEGIN) == 1
+    assert "| luminance/white | 2 | 2 | 50.0 % | 50.0 % | 0.0 % | 1.5 % |" in text
+    assert DOCUMENT.name == "DEVELOPERS.md"
+    assert Checked("a", True, False, 0.1).held
