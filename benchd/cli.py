@@ -98,7 +98,8 @@ def _run_commands(command: Command) -> None:
         "An invented display is measured with the plan sdr-standard on virtual time: its waits are skipped.\n"
         "Every figure is SIMULATED.",
     )
-    demo.add_argument("--display", choices=("office", "wide", "emissive"), default="office", help="which display")
+    displays = ("office", "wide", "emissive", "hdr-lcd", "hdr-zone-lcd", "hdr-emissive")
+    demo.add_argument("--display", choices=displays, default="office", help="which display; hdr-…: plan hdr-standard")
     demo.add_argument("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)")
     demo.add_argument("--log", metavar="FILE", help="keep the log there (default: logs/demo/TIME.log)")
     demo.add_argument("--json", action="store_true", help="results as JSON")

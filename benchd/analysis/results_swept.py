@@ -82,12 +82,16 @@ class SweepRange(Value):
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Sweep(Value):
-    """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers from the least."""
+    """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers from the least.
+
+    ``not_restored``: what the display was not put back to at the end, and why, one sentence each.
+    """
 
     method: str
     controls: tuple[str, ...]
     rows: tuple[SweepRow, ...]
     ranges: tuple[SweepRange, ...]
+    not_restored: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

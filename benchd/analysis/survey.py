@@ -111,6 +111,7 @@ class Survey:
     warm_ups: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> body of its `done`, in their order
     settings: list[SetRecord] = field(default_factory=list)
     faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
+    not_restored: list[str] = field(default_factory=list)  # controls that were not put back, and why
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
     precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what `done` said of it
     sessions: int = 0
@@ -233,6 +234,8 @@ def collect(records: Iterable[Record]) -> Survey:
         elif kind == "fault":
             survey.faults += 1
             survey.faults_at.setdefault(record_step, []).append(str(body.get("error", "")))
+            if body.get("error") == "NotRestored":
+                survey.not_restored.append(str(body.get("text", "")))
             if record_step in open_attempts:
                 open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
             step = ""
@@ -253,6 +256,9 @@ def collect(records: Iterable[Record]) -> Survey:
             if not body["restoring"]:
                 control, asked, read_back = body["control"], body["asked"], body["read_back"]
                 survey.settings.append(SetRecord(seq, record_step, control, asked, read_back, body["by"]))
+            elif survey.not_restored:
+                begins = f"control {body['control']} "
+                survey.not_restored = [text for text in survey.not_restored if not text.startswith(begins)]
         elif kind == "moved":
             survey.placings += 1
         elif kind == "ended":

@@ -64,7 +64,8 @@ def sweep(survey: Survey, blocks: Iterable[Mapping[str, Any]], found: Mapping[st
     history = _History(survey)
     rows = [_row(*parts, history) for parts in zip(points, known, colours, strict=True)]
     with_white = [row for row, several in zip(rows, known, strict=True) if several]
-    return Sweep(METHOD, controls, tuple(rows), tuple(_ranges(controls, with_white)))
+    kept = tuple(dict.fromkeys(survey.not_restored))
+    return Sweep(METHOD, controls, tuple(rows), tuple(_ranges(controls, with_white)), kept)
 
 
 def _points(blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Block]) -> list[_Point]:

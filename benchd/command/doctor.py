@@ -62,6 +62,7 @@ def _screens() -> None:
         return
     for number, screen in enumerate(screens):
         place = f"{screen.width} x {screen.height} at {screen.x},{screen.y}, {screen.bits} bit"
+        place += f", {screen.refresh_hz:.5g} Hz" if screen.refresh_hz else ""
         ramp = "" if screen.gamma_ramp != "changed" else " - its gamma ramp is changed: turn night light off"
         print(f"{'screens' if number == 0 else '':10} {screen.name}: {place}{ramp}")
 

@@ -24,8 +24,8 @@ uniformity/white/r2c3/luminance; `benchd library list --figures` names them all.
 
 ABOUT_CONDITION = """\
 Conditions: NAME SIGN VALUE, joined by and, or, not and brackets. SIGN is = != < <= > >=. NAME is a figure, or a fact
-of the run: sample, model, plan, target, note, started, meter, screen, log, file, imported; simulated and complete
-are yes or no. In texts * stands for any signs; words with blanks go in "double quotes".
+of the run: sample, model, plan, target, note, started, meter, screen, log, file, imported; simulated, complete and
+stated (something is, of the meter) are yes or no. In texts * stands for any signs; words with blanks go in "quotes".
 
   contrast >= 1000 and sample = plover-27/*
   white >= 350 cd/m2 and not (simulated = yes or complete = no)

@@ -25,7 +25,7 @@ Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
 
 TEXT_FACTS = ("sample", "model", "plan", "target", "note", "started", "meter", "screen", "log", "file", "imported")
-TRUTH_FACTS = ("simulated", "complete")
+TRUTH_FACTS = ("simulated", "complete", "stated")
 FACTS = (*TEXT_FACTS, *TRUTH_FACTS)
 """What can be asked of a run beside its figures."""
 

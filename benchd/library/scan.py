@@ -22,6 +22,16 @@ INDEX_NAME = "benchd-library.sqlite"
 SUFFIX = ".log"
 AT_ONCE = 20  # logs in one change of the index
 
+_SHAPE_OF_RESULTS = (
+    "run/records.py",
+    "report/data.py",
+    "report/uncertain.py",
+    "library/entry.py",
+    "library/headlines.py",
+    "library/take.py",
+)
+"""What decides, beside the analysis, which figures an entry has and what they are."""
+
 Progress = Callable[[int, int, str], None]
 """Told before each log that is read: how many were, of how many, and its path."""
 
@@ -39,8 +49,7 @@ class Refreshed:
 def analysis_version() -> str:
     """Sixteen digits that change with whatever can change a figure: the code of analysis, and of the results' shape."""
     package = Path(__file__).resolve().parent.parent
-    parts = [*sorted((package / "analysis").glob("*.py")), package / "run" / "records.py"]
-    parts += [package / "report" / "data.py", *sorted((package / "library").glob("*.py"))]
+    parts = [*sorted((package / "analysis").glob("*.py")), *(package / name for name in _SHAPE_OF_RESULTS)]
     digest = hashlib.sha256()
     for path in parts:
         digest.update(path.name.encode() + b"\0")

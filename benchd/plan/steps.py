@@ -159,5 +159,7 @@ def digest(steps: Sequence[Step]) -> str:
 def settings(plan: Plan) -> dict[str, Any]:
     """The plan-wide settings as a log keeps them."""
     keys = ("settle_s", "dark_settle_s", "readings", "dark_readings", "order", "seed", "bits")
-    signal = {} if plan.signal is None else {"signal": plan.signal.described()}
+    signal: dict[str, Any] = {} if plan.signal is None else {"signal": plan.signal.described()}
+    if plan.repeatability is not None:
+        signal |= {"repeatability": plan.repeatability, "reading_time_at_most_s": plan.reading_time_at_most_s}
     return {key: getattr(plan, key) for key in keys} | signal

@@ -13,7 +13,7 @@ COMPARED = ("schema", "sample", "plan", "target", "readings", "warm_up", "blocks
 _IGNORED = frozenset(
     {
         *("records", "simulated", "minutes", "session", "segments"),
-        *("faults", "control_faults", "by_hand", "not_read_back"),
+        *("faults", "control_faults", "by_hand", "not_read_back", "not_restored"),
     }
 )
 """Within them: places in the log and the clock; and, of a sweep, what happened on the way."""

@@ -193,10 +193,13 @@ def _scale(signal: object) -> str:
 
 def _settings(settings: Mapping[str, object]) -> str:
     parts = []
-    if "settle_s" in settings:
+    if "repeatability" in settings:
+        most = settings.get("reading_time_at_most_s")
+        parts.append(f"each patch read to a repeatability of {settings['repeatability']}, at most {most} s")
+    elif "settle_s" in settings:
         dark = f" (dark {settings['dark_settle_s']} s)" if "dark_settle_s" in settings else ""
         parts.append(f"settle {settings['settle_s']} s{dark}")
-    if "readings" in settings:
+    if "readings" in settings and "repeatability" not in settings:
         dark = f" (dark {settings['dark_readings']})" if "dark_readings" in settings else ""
         parts.append(f"{settings['readings']} readings a patch{dark}")
     if "order" in settings:

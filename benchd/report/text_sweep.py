@@ -174,6 +174,8 @@ def _conduct(sweep: Sweep, page: Page) -> list[str]:
         names = [name for name in sweep.controls if any(name in part for part in parts)]
         if names:
             lines += page.warning(f"{', '.join(names)}: {words}")
+    for text in sweep.not_restored:
+        lines += page.warning(f"the display was not left as it was found: {text}")
     troubled = [row for row in sweep.rows if row.control_faults]
     if troubled:
         several = [f"{row.point} ({row.control_faults})" for row in troubled]

@@ -243,6 +243,7 @@ class PatchReading:
         length_s = 4.0 * SHORTEST_S if self._asked.dark else SHORTEST_S
         if need_s is not None:
             wished = WISHED if need_s < LONG_S else 2 * WISHED
+            wished = min(wished, max(LEAST, int(MARGIN * need_s / self._limits.shortest_s)))
             left_s = max(self._asked.at_most_s - self._now_s, self._limits.shortest_s)
             length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         self._length_s = min(max(length_s, self._limits.shortest_s), self._limits.longest_s)

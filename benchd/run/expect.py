@@ -1,14 +1,16 @@
 """How long precise steps will take: the rules of a run, over the light and the noise that a bench expects.
 
-No formula stands for the rules: they are run, on a display of two time constants with noise from a fixed seed. So the
-estimate knows of watches, of the cap, and of what the meter teaches on the way.
+No formula stands for the rules: they are run, on a display of two time constants with noise that is always the same. So
+the estimate knows of watches, of the cap, and of what the meter teaches on the way.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from random import Random
+from collections.abc import Iterator, Sequence
+from hashlib import blake2b
+from itertools import count
+from statistics import NormalDist
 
 from benchd.patch.model import field, grey, max_code
 from benchd.plan.expected import Expected
@@ -19,7 +21,6 @@ from benchd.run.adaptive import Asked, Learned, Limits
 from benchd.run.precise import before_of, stated_noise
 from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
 
-SEED = 1
 _SIDE = 1440
 
 
@@ -27,7 +28,7 @@ def expected_seconds(
     steps: Sequence[Step], expected: Expected, timing: Timing, limits: Limits | None = None
 ) -> dict[str, float]:
     """Seconds of bench time of each precise step, moves left out, by its id."""
-    noise, random = stated_noise(expected), Random(SEED)
+    noise, deviates = stated_noise(expected), _deviates()
     learned = Learned(limits, noise if expected.noise_dof else None, expected.noise_dof)
     entries: list[tuple[str, dict[str, object]]] = []
     found: dict[str, float] = {}
@@ -58,7 +59,7 @@ def expected_seconds(
         since_s = 0.0
         while (length_s := patch.next_s()) is not None:
             seen = light + (left - light) * _mean_left(tau_s, since_s, since_s + length_s)
-            seen += math.sqrt(noise.per_second(seen) / length_s) * random.gauss(0.0, 1.0)
+            seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
             since_s += length_s
             patch.take(seen, length_s, length_s, over_range=False)
         entries.append((step.id, patch.reached()))
@@ -78,3 +79,11 @@ def _mean_left(tau_s: float, from_s: float, to_s: float) -> float:
     if tau_s <= 0.0:
         return 0.0
     return tau_s * (math.exp(-from_s / tau_s) - math.exp(-to_s / tau_s)) / (to_s - from_s)
+
+
+def _deviates() -> Iterator[float]:
+    """Standard normal deviates, the same in every run and version."""
+    normal = NormalDist()
+    for number in count():
+        raw = blake2b(str(number).encode(), digest_size=8).digest()
+        yield normal.inv_cdf((int.from_bytes(raw, "big") + 0.5) / 2.0**64)

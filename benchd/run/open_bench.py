@@ -244,8 +244,10 @@ class OpenBench:
             found = self.screen_identity
             self.screen.close()
             raise WrongScreen(
-                f"the run began on screen {expect.name} ({expect.width} x {expect.height}, {expect.bits} bit) and "
-                f"this one is {found.name} ({found.width} x {found.height}, {found.bits} bit); "
+                f"the run began on screen {expect.name} ({expect.width} x {expect.height}, {expect.bits} bit, "
+                f"{expect.signal.upper()}) and "
+                f"this one is {found.name} ({found.width} x {found.height}, {found.bits} bit, "
+                f"{found.signal.upper()}); "
                 "connect the first one again, or start a new run"
             )
 

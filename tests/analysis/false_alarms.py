@@ -59,4 +59,4 @@ def table(trials: int) -> str:
 
 
 if __name__ == "__main__":
-    sys.stdout.write(table(int(sys.argv[1]) if len(sys.argv) > 1 else 10_000) + "\n")
+    sys.stdout.write(table(int(sys.argv[1]) if len(sys.argv) > 1 else 2_000) + "\n")

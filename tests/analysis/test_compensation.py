@@ -30,7 +30,8 @@ def reference(log: Log, number: int | str, minute: float, value: float, scatter:
 
 def patch(log: Log, name: str, minute: float, value: float, scatter: Sequence[float] = (1.0,)) -> None:
     at(log, minute)
-    log.measure(f"patches/{name}", {"name": name}, [xyz(value * one) for one in scatter], code=128)
+    code = {"early": 128, "late": 129}[name]  # two patches: a patch that is repeated tells its scatter by that too
+    log.measure(f"patches/{name}", {"name": name}, [xyz(value * one) for one in scatter], code=code)
 
 
 def falling(**head: Any) -> Log:

@@ -33,7 +33,9 @@ def log_of(
     log = Log([LUMINANCE, entry], meter=meter)
     for number, values in enumerate(beside, start=1):
         # A capped meter may read below zero, and then has no chromaticity that would mean anything.
-        log.measure(f"{kind}/{number}", {"number": number}, [[value, value, value] for value in values], code=0)
+        log.measure(
+            f"{kind}/{number}", {"number": number}, [[value, value, value] for value in values], code=0, at=(0.0, 0.0)
+        )
     log.measure("luminance/black", {"level": "black"}, [[value, value, value] for value in black], code=0)
     log.measure("luminance/white", {"level": "white"}, [xyz(white), xyz(white * 1.0005), xyz(white * 0.9995)])
     return analyse(log.end())

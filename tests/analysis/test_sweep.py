@@ -281,3 +281,20 @@ def test_without_a_sweep_there_is_none() -> None:
 def test_a_head_that_can_not_be_used_is_told() -> None:
     with pytest.raises(InputError, match="description of its blocks"):
         analyse(Log([{"name": "a/luminance", "kind": "luminance", "settings": 7}]).end())
+
+
+def test_a_display_that_was_not_put_back_is_told_until_it_is() -> None:
+    def log(restored: bool) -> Log:
+        log = Log([described({"brightness": 10})])
+        measure(log, {"brightness": 10}, 50.0)
+        text = "control brightness could not be put back to 50: it does not answer"
+        log.add("fault", {"error": "NotRestored", "text": text, "then": "told"})
+        if restored:
+            log.add("resumed", {})
+            log.set("", "brightness", 50, restoring=True)
+        return log
+
+    assert sweep_of(log(restored=False)).not_restored == (
+        "control brightness could not be put back to 50: it does not answer",
+    )
+    assert sweep_of(log(restored=True)).not_restored == ()

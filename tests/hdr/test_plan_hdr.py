@@ -64,7 +64,15 @@ def test_codes_are_on_the_scale_of_the_signal() -> None:
     assert {step.patch.code[0] for step in tone} == {509, 723}  # ITU-R BT.2100, nearest codes
     assert {step.patch.surround for step in tone} == {grey(64)}
     assert {step.patch.transfer for step in expand(plan, {})} == {"pq"}
-    assert [s.patch.code for s in expand(plan, {}) if s.block == "peak"][0] == grey(940)
+    assert next(s.patch.code for s in expand(plan, {}) if s.block == "peak") == grey(940)
+
+
+def test_a_patch_of_a_free_list_by_its_level() -> None:
+    listed = "blocks: [patches: {list: [{name: page, level_cd_m2: 203}]}]"
+    assert expand(plan_of(HEAD + "signal: {transfer: pq}\n" + listed), {})[0].patch.code == grey(594)
+    assert "a level in cd/m2 needs signal" in fault_of(HEAD + listed)
+    both = "blocks: [patches: {list: [{name: page, level_cd_m2: 203, code: 5}]}]"
+    assert "a code or a level, not both" in fault_of(HEAD + "signal: {transfer: pq}\n" + both)
 
 
 def test_the_digest_of_an_sdr_plan_is_what_it_was_before_there_was_hdr() -> None:

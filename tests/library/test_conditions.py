@@ -111,7 +111,7 @@ def test_facts_are_texts_with_stars() -> None:
     assert verdict("model = plover-27") is True
     assert verdict('note = "*low blue*"') is True
     assert verdict('note = "low.blue"') is False, "a dot is a dot"
-    assert verdict("simulated = no and complete = yes") is True
+    assert verdict("simulated = no and complete = yes and stated = yes") is True
     assert verdict("simulated = yes", facts={"simulated": True}) is True
     assert verdict("started >= 2026-03-01 and started < 2026-04") is True
     assert verdict("log = abab* and file = *.log and screen != DP-1") is True

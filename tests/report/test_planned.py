@@ -5,9 +5,12 @@ import re
 import pytest
 
 from benchd.patch.model import Patch, field, grey
-from benchd.plan.estimate import BlockEstimate, Estimate, moves_before
+from benchd.plan.estimate import BlockEstimate, Estimate, estimate, moves_before
 from benchd.plan.step import Step
+from benchd.plan.steps import expand
+from benchd.plan.timing import AnyBench
 from benchd.report.planned import patch_words, render_plan
+from tests.plan.helpers import plan_of
 
 NIGHT = Estimate(
     blocks=(
@@ -88,3 +91,14 @@ def test_a_mover_needs_no_hand_and_a_simulated_bench_says_so() -> None:
 )
 def test_patches_in_words(patch: Patch, text: str) -> None:
     assert patch_words(Step("a/b", "a", "measure", patch, {})) == text
+
+
+def test_what_only_a_hand_can_do_is_said_in_words() -> None:
+    plan = plan_of("  - luminance: {}", "plan: p\nwarm_up: none\ndark_offset: {}\n")
+    steps = expand(plan, {})
+    text = render_plan(
+        estimate(steps, AnyBench().timing, plan), plan="p", bench="any", steps=steps, moves=moves_before(steps)
+    )
+    assert "-- Put the cap on the meter, so that no light reaches it" in text
+    assert "-- Take the cap off the meter, and put it to the centre of the screen" in text
+    assert "0 % of the width" not in text

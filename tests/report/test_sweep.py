@@ -104,9 +104,8 @@ def test_colour_changes_no_letter(swept: Results) -> None:
 def test_drift_is_a_row_a_point(swept: Results) -> None:
     text = section(render_text(swept), "drift")
     assert "reference patch of 100 % signal" in text
-    # A point with a grayscale lasts long enough for a second reference; one of two patches does not.
-    assert [row[1:3] for row in cells(text, "warm")] == [["50", "2"], ["100", "2"]]
-    assert "read only once, which tells no drift: preset=warm,brightness=0" in text
+    # One at the begin of each point and one at its end; a point with a grayscale lasts long enough for a third.
+    assert [row[1:3] for row in cells(text, "warm")] == [["0", "2"], ["50", "3"], ["100", "3"]]
     assert "greatest change" in text
 
 
