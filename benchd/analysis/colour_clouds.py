@@ -41,7 +41,7 @@ def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = ()) 
             return pairs(xyz, *(moved if i == index else one for i, one in enumerate(others)))
 
         slopes.append(_slopes(with_other, other))
-    gradients = [_made_exact(np.einsum("nij,njk->nik", maps, apart), exact, rows, true) for apart, exact in slopes]
+    gradients = [np.einsum("nij,njk->nik", maps, slope).tolist() for slope in slopes]
     nodes = [
         [
             Sum(tuple((1.0, OfLight(light, _triple(gradients[k][i][j]))) for k, light in enumerate((one, *shared))))
@@ -52,39 +52,21 @@ def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = ()) 
     return Cloud(rows, nodes)
 
 
-EXACT_FROM = 0.2
-"""CIEDE2000 from which its own slope is used: nearer to zero it has a corner."""
-
-
-def _made_exact(gradients: Array, exact: Array, rows: Array, length: Array) -> list[list[list[float]]]:
-    """Gradients (n, 3, 3) whose part along each row is the slope (n, 3) of CIEDE2000 itself.
-
-    The weights of CIEDE2000 change with the colours; the linear map leaves that out.
-    """
-    far = length > EXACT_FROM
-    along = np.where(far[:, None], rows / np.where(far, length, 1.0)[:, None], 0.0)
-    lacking = np.where(far[:, None], exact - np.einsum("ni,nij->nj", along, gradients), 0.0)
-    found: list[list[list[float]]] = (gradients + along[:, :, None] * lacking[:, None, :]).tolist()
-    return found
-
-
 def _triple(row: Sequence[float]) -> tuple[float, float, float]:
     x, y, z = row
     return x, y, z
 
 
-def _slopes(pairs: Callable[[Array], tuple[Array, Array]], xyz: Array) -> tuple[Array, Array]:
-    """Derivatives by X, Y, Z of (sample - goal), (n, 3, 3), and of CIEDE2000, (n, 3), by central differences."""
-    apart, length = [], []
+def _slopes(pairs: Callable[[Array], tuple[Array, Array]], xyz: Array) -> Array:
+    """Derivatives of (sample - goal) by X, Y, Z: (n, 3, 3), by central differences."""
+    columns = []
     h = 1e-4 * np.maximum(np.abs(xyz).max(axis=-1, keepdims=True), 1e-12)
     for axis in range(3):
         step = np.zeros(3)
         step[axis] = 1.0
         (goal_up, up), (goal_down, down) = pairs(xyz + h * step), pairs(xyz - h * step)
-        apart.append(((up - goal_up) - (down - goal_down)) / (2.0 * h))
-        change = colour.delta_e_2000(goal_up, up) - colour.delta_e_2000(goal_down, down)
-        length.append(change / (2.0 * h[..., 0]))
-    return np.stack(apart, axis=-1), np.stack(length, axis=-1)
+        columns.append(((up - goal_up) - (down - goal_down)) / (2.0 * h))
+    return np.stack(columns, axis=-1)
 
 
 def _metric(lab: Array, h: float = 0.05) -> Array:

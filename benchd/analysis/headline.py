@@ -12,7 +12,7 @@ from typing import Literal
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Grayscale, Luminance, Results, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.results_hdr import Peak, ToneCurve
+from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, PeakWindow, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, SweepRow
 from benchd.analysis.value import Value
 
@@ -76,8 +76,14 @@ def _all(results: Results) -> Iterator[Headline]:
         yield from _gamut(gamut)
     for peak in results.peak:
         yield from _peak(peak)
+    for sustained in results.sustained:
+        yield from _sustained(sustained)
     for tone in results.tone_curve:
         yield from _tone(tone)
+    for halo in results.halo:
+        yield from _halo(halo)
+    for levels in results.colour_levels:
+        yield from _levels(levels)
     for colours in results.colours:
         yield from _colours(colours)
 
@@ -146,7 +152,8 @@ def _colours(one: Colours) -> Iterator[Headline]:
         if accuracy.convention == one.primary and accuracy.aim == one.aim and accuracy.formula.startswith("CIEDE2000"):
             how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
             for word, quantity in (("mean", accuracy.mean), ("maximum", accuracy.maximum)):
-                yield Headline(f"colour delta E {word}", "colours", "dE00", "less", quantity, how, one.block)
+                name = f"colour delta E {word} of {one.list}"
+                yield Headline(name, "colours", "dE00", "less", quantity, how, one.block)
 
 
 def _peak(one: Peak) -> Iterator[Headline]:
@@ -155,6 +162,34 @@ def _peak(one: Peak) -> Iterator[Headline]:
         name = f"peak luminance of a {window.area_percent:g} % window"
         yield Headline(name, "HDR", "cd/m2", "more", window.peak, how, one.block)
     yield Headline("greatest peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block)
+
+
+def _sustained(one: Sustained) -> Iterator[Headline]:
+    for window in one.windows:
+        if window.moments:
+            last = window.moments[-1]
+            name = f"sustained luminance of a {window.area_percent:g} % window"
+            how = f"after {last.after_s / 60.0:g} min on black"
+            yield Headline(name, "HDR", "cd/m2", "more", last.luminance, how, one.block)
+            yield Headline(f"{name}, share of its peak", "HDR", "%", "more", last.share, how, one.block)
+
+
+def _halo(one: Halo) -> Iterator[Headline]:
+    for side in one.beside:
+        if side.distance_percent == min(each.distance_percent for each in one.beside):
+            how = f"window of {one.area_percent:g} % over the black {side.distance_percent:g} % of the width beside it"
+            yield Headline("halo contrast", "HDR", "1", "more", side.contrast, how, one.block)
+            break
+    for board in one.boards:
+        how = "bright cells over the dark one in the middle, HDR signal"
+        name = f"HDR contrast of a {board.cells} x {board.cells} board"
+        yield Headline(name, "HDR", "1", "more", board.contrast, how, one.block)
+
+
+def _levels(one: ColourLevels) -> Iterator[Headline]:
+    how = f"colours of {one.inside} at levels, ITU-R BT.2124"
+    yield Headline("HDR colour delta E ITP mean", "HDR", "dE00", "less", one.mean_delta_e_itp, how, one.block)
+    yield Headline("HDR colour delta E ITP maximum", "HDR", "dE00", "less", one.max_delta_e_itp, how, one.block)
 
 
 def _tone(one: ToneCurve) -> Iterator[Headline]:
@@ -170,7 +205,7 @@ def _tone(one: ToneCurve) -> Iterator[Headline]:
 
 
 def _row(row: SweepRow) -> Iterator[Headline]:
-    at = " ".join(f"{name}={_plain(value)}" for name, value in row.settings.items())
+    at = point_words(row)
     for name, kind, better, quantity in (
         ("white luminance", "cd/m2", "more", row.white),
         ("black luminance", "cd/m2", "less", row.black),
@@ -178,11 +213,24 @@ def _row(row: SweepRow) -> Iterator[Headline]:
         ("white x", "xy", "nearer", row.x),
         ("white y", "xy", "nearer", row.y),
         ("white CCT", "K", "nearer", row.cct),
-        ("grayscale delta E mean", "dE00", "less", row.delta_e_mean),
+        ("white Duv", "Duv", "nearer", row.duv),
         ("gamma", "gamma", "nearer", row.gamma),
+        ("grayscale delta E mean", "dE00", "less", row.delta_e_mean),
+        ("grayscale delta E maximum", "dE00", "less", row.delta_e_max),
+        (f"coverage of {row.coverage_space} in u'v'", "%", "more", row.coverage_uv),
     ):
         how: Better = better  # type: ignore[assignment]
-        yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point)
+        if quantity is not None:
+            yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point)
+    for colours in row.colours:
+        for word, quantity in (("mean", colours.mean), ("maximum", colours.maximum)):
+            name = f"colour delta E {word} of {colours.name}"
+            yield Headline(f"{name} at {at}", "sweep", "dE00", "less", quantity, "", row.point)
+
+
+def point_words(row: SweepRow) -> str:
+    """The settings of a point: "brightness=50 preset=warm"."""
+    return " ".join(f"{name}={_plain(value)}" for name, value in row.settings.items())
 
 
 def _plain(value: Setting) -> str:

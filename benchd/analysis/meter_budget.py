@@ -18,8 +18,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from datetime import date
 from typing import Any, NamedTuple
+
+import numpy as np
 
 from benchd.analysis.uncertainty import Source, Triple, Vectors
 
@@ -150,7 +151,9 @@ def stated_in(head: Mapping[str, Any], started_wall: str) -> dict[str, str | flo
 
 def _years(calibrated: str, started_wall: str) -> tuple[float, bool]:
     try:
-        days = (date.fromisoformat(started_wall[:10]) - date.fromisoformat(calibrated[:10])).days
+        if not calibrated:
+            raise ValueError("no date")
+        days = int((np.datetime64(started_wall[:10], "D") - np.datetime64(calibrated[:10], "D")).astype(int))
     except ValueError:
         return YEARS_WHERE_NOT_KNOWN, True
     return max(0, days) / DAYS_PER_YEAR, False

@@ -28,18 +28,27 @@ CLAIMABLE: dict[str, tuple[str, Better]] = {
     "gamma": ("1", "nearer"),
     "grayscale delta E mean": ("1", "less"),
     "grayscale delta E maximum": ("1", "less"),
-    "colour delta E mean": ("1", "less"),
     "greatest peak luminance": ("cd/m2", "more"),
+    "halo contrast": ("1", "more"),
+    "HDR colour delta E ITP mean": ("1", "less"),
+    "HDR colour delta E ITP maximum": ("1", "less"),
     "HDR knee": ("cd/m2", "more"),
     "HDR tone error mean": ("%", "less"),
     "HDR delta E ITP mean": ("1", "less"),
     "HDR delta E ITP maximum": ("1", "less"),
-    "colour delta E maximum": ("1", "less"),
 }
 """Figure -> its unit, and which way it is better. The names are those of the report."""
 
 FAMILIES: dict[str, tuple[str, Better, str]] = {
     r"peak luminance of a [0-9.]+ % window": ("cd/m2", "more", "peak luminance of a 10 % window"),
+    r"sustained luminance of a [0-9.]+ % window": ("cd/m2", "more", "sustained luminance of a 10 % window"),
+    r"sustained luminance of a [0-9.]+ % window, share of its peak": (
+        "%",
+        "more",
+        "sustained luminance of a 10 % window, share of its peak",
+    ),
+    r"HDR contrast of a ([0-9]+) x \1 board": ("1", "more", "HDR contrast of a 3 x 3 board"),
+    r"colour delta E (mean|maximum)( of .+)?": ("1", "less", "colour delta E mean of chart24"),
     r"coverage of .+": ("%", "more", "coverage of Display P3"),
     r"non-uniformity of \S+": ("%", "less", "non-uniformity of white"),
     r"colour non-uniformity of \S+": ("1", "less", "colour non-uniformity of white"),

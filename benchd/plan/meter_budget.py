@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import calendar
+import re
 from collections.abc import Mapping
-from datetime import date
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
@@ -13,10 +14,12 @@ from benchd.plan.explain import show
 
 
 def _day(value: Any) -> str:
-    try:
-        return date.fromisoformat(str(value)).isoformat()
-    except ValueError:
-        raise wrong(f"date {show(value)}: write year-month-day, such as 2026-03-02") from None
+    match = re.fullmatch(r"(\d{4})-(\d\d)-(\d\d)", str(value))
+    if match:
+        year, month, day = (int(part) for part in match.groups())
+        if year and 1 <= month <= 12 and 1 <= day <= calendar.monthrange(year, month)[1]:
+            return match[0]
+    raise wrong(f"date {show(value)}: write year-month-day, such as 2026-03-02")
 
 
 Day = Annotated[str, BeforeValidator(_day), WithJsonSchema({"type": "string", "format": "date"})]

@@ -15,17 +15,8 @@ from statistics import fmean, variance
 from typing import Any, NamedTuple
 
 from benchd.run.noise import Noise, NoiseModel, Scatter, chi_square_quantile
-from benchd.run.settling import (
-    Glance,
-    Panel,
-    Tail,
-    between,
-    is_calm,
-    mean_of,
-    per_second_seen,
-    still_moves,
-    tail_of,
-)
+from benchd.run.settling import Change, Glance, Own, Panel, as_body, from_body, per_second_seen
+from benchd.run.tails import Bin, binned
 
 SHORTEST_S, LONGEST_S = 0.05, 4.0
 """Shortest and longest reading that is asked for; the meter's own limits come before."""
@@ -37,10 +28,15 @@ MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
 LEAST = 4
 PILOT = 10
-LEAST_LATE_DOF = 10.0
-"""Freedom from which on the calm end of a patch's own watch tells its noise; it is not counted, so it is no peeking."""
 TOLERATED = 0.5
-"""Settling error tolerated, as a share of the repeatability that is asked."""
+"""Settling error tolerated by what was seen, as a share of the repeatability that is asked."""
+HIDDEN = 1.0
+"""The same for what could be hidden from what was seen."""
+FIRST_WATCH_S = 0.4
+"""A patch that is watched counts from here at the earliest; if a tail shows later, from later."""
+WATCH_READING_S = 0.25
+LOOKS = 1.08
+"""A watch is judged anew whenever its time has grown by this factor."""
 CLEARLY_NOISIER = 3.09
 """Normal deviate from which on a patch is noisier than the meter (one false alarm in 1000)."""
 DIFFERENCES_DOF = 2.0 / 3.0
@@ -63,13 +59,15 @@ class Before(NamedTuple):
 
     ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
     gets darker by the codes, as shares of white. A reading alone does not tell the step: on a slow panel it may not
-    have begun, and a change of colour may leave the luminance as it was.
+    have begun, and a change of colour may leave the luminance as it was. ``from_black``, ``to_black``: all the screen.
     """
 
     luminance_cd_m2: float | None
     still: bool = False
     moved: bool = False
     parts: tuple[float, float] = (0.0, 0.0)
+    from_black: bool = False
+    to_black: bool = False
 
 
 class Limits(NamedTuple):
@@ -97,12 +95,18 @@ class Learned:
             if body.get("luminance_cd_m2") is not None:
                 self._luminance[step] = float(body["luminance_cd_m2"])
                 self.brightest_cd_m2 = max(self.brightest_cd_m2, self._luminance[step])
-            if "scatter" in body:
-                for seen in body["scatter"]:
+            for taught in (*body.get("lessons", ()), body):
+                self.brightest_cd_m2 = max(self.brightest_cd_m2, float(taught.get("luminance_cd_m2") or 0.0))
+                for seen in taught.get("scatter", ()):
                     self.noise.take(Scatter(*seen))
-            if body.get("tail"):
-                self.panel.take(Tail.from_body(body["tail"]), surprise=bool(body.get("surprise")))
+            for taught in (*body.get("lessons", ()), body):
+                self._take_settling(taught)
         self._taken = len(entries)
+
+    def _take_settling(self, body: dict[str, Any]) -> None:
+        if "settling" in body:
+            change, bins, per_second = from_body(body["settling"])
+            self.panel.take(change, bins, per_second, float(body["time_s"]), self.brightest_cd_m2)
 
     def luminance_of(self, step: str) -> float | None:
         """What a step read, in cd/m2, where it was read in this way."""
@@ -125,10 +129,10 @@ class PatchReading:
         self._length_s = self._limits.shortest_s if asked.fixed_s is None else asked.fixed_s
         self._fixed_number: int | None = None  # of counted readings, where the first of them have fixed it
         self._variance: tuple[float, float] | None = None  # variance x time that the stop rests on, and its freedom
-        self._tail: Tail | None = None
-        self._watched = self._surprise = self._over = self._unsettled = False
-        self._left = self._next_look_s = 0.0
-        self._late: Scatter | None = None  # of the calm end of a watch
+        self._watched = self._over = self._unsettled = False
+        self._surprises = 0
+        self._left = self._hidden = self._next_look_s = 0.0
+        self._change: Change | None = None
         self._why = ""
         self.untold = False
         """True when the meter can't be told an integration time: the plan's count holds then."""
@@ -167,49 +171,76 @@ class PatchReading:
         return self._all[-1].end_s if self._all else 0.0
 
     def _settle(self) -> None:
-        now = self._all[-1].luminance_cd_m2
-        tolerance = TOLERATED * self._asked.repeatability
-        if not self._surprise:
-            for_s = self._needed_s(now) or LEAST * self._length_s
-            left = self._expected_left(now, for_s, tolerance)
+        now, panel = self._level(), self._learned.panel
+        tolerance, hidden = self._allowed
+        change = self._changed(now)
+        scale, for_s = self._scale(now), self._needed_s(now) or LEAST * self._length_s
+        if change is not None and not self._surprises:
+            at_s = panel.seconds_until(change, scale, self._now_s, for_s, tolerance, hidden)
             # The first counted reading, too, must be settled to within its own scatter, or that would look larger.
-            first = self._expected_left(now, max(for_s / WISHED, self._length_s), tolerance)
-            if left is not None and first is not None and left <= tolerance and first <= 2.0 * tolerance:
-                self._left = left
-                self._begin_counting(now)
+            first_s = panel.seconds_until(change, scale, self._now_s, for_s / WISHED, 2.0 * tolerance, math.inf)
+            if at_s is not None and first_s is not None:
+                rest_s = max(at_s, first_s) - self._now_s
+                if rest_s <= 0.0:
+                    self._left, self._hidden = panel.known(change, scale, self._now_s, self._now_s + for_s)
+                    self._begin_counting(now)
+                elif self._asked.fixed_s is None:
+                    rest_s = max(self._limits.shortest_s, min(rest_s, WATCH_READING_S))
+                    self._length_s = math.ceil(1000.0 * rest_s) / 1000.0
                 return
         ending = self._now_s + LEAST * self._length_s > self._asked.at_most_s
-        if self._now_s < self._next_look_s and not ending:
-            return
-        self._next_look_s = 1.05 * self._now_s
-        per_second = self._per_second(now) or per_second_seen(self._all[len(self._all) // 2 :])
-        if is_calm(self._all, per_second, tolerance * self._scale(now)):
-            before = self._before.luminance_cd_m2
-            if before is not None and not self._before.moved:
-                self._tail = tail_of(self._all, before, per_second)
-            self._watched = True
-            late = between(self._all, self._now_s / 2.0, self._now_s)
-            self._late = Scatter(self._scale(mean_of(late)), per_second_seen(late), DIFFERENCES_DOF * (len(late) - 1))
-            self._begin_counting(now)
-        elif ending:
+        if ending:
             self._unsettled, self._why = True, f"it had not settled after {self._now_s:.0f} s"
             self._begin_counting(now)
+        elif self._now_s >= max(FIRST_WATCH_S, self._next_look_s):
+            self._next_look_s = LOOKS * self._now_s
+            if self._seen(scale, self._now_s, self._now_s + for_s) <= tolerance:
+                self._watched = True
+                self._begin_counting(now)
 
-    def _expected_left(self, now: float, for_s: float, tolerance: float) -> float | None:
-        """What is left of the step from here on, by what is known of the panel; None where nothing is."""
+    @property
+    def _allowed(self) -> tuple[float, float]:
+        return TOLERATED * self._asked.repeatability, HIDDEN * self._asked.repeatability
+
+    def _level(self) -> float:
+        """Luminance by the last half of the time, at most the last eight readings."""
+        return fmean(one.luminance_cd_m2 for one in self._all[-max(1, min(8, len(self._all) // 2)) :])
+
+    def _changed(self, now: float) -> Change | None:
+        """What the patch changed; None where nothing is known of what was there before."""
         before, brightest = self._before.luminance_cd_m2, max(self._learned.brightest_cd_m2, now)
         if self._before.moved:
             # Over another place the last luminance says little: take the largest step there can be.
-            parts: tuple[float, ...] = (brightest, -brightest)
-        elif before is None:
+            return Change(brightest, brightest, self._asked.dark)
+        if self._before.still:
+            return Change(0.0, 0.0, self._asked.dark)
+        if before is None:
             return None
-        else:
-            up, down = (brightest * part for part in self._before.parts)
-            if self._asked.dark and down > up:
-                # A zone that dims behind a dark patch does so whatever little was shown before: as from white.
-                down = brightest
-            parts = (max(up, now - before), -max(down, before - now))
-        return self._learned.panel.left(parts, self._scale(now), self._now_s, for_s, tolerance)
+        up, down = (brightest * part for part in self._before.parts)
+        up, down = max(up, now - before), max(down, before - now)
+        return Change(up, down, self._asked.dark, self._before.from_black, self._before.to_black)
+
+    def _own(self) -> Own:
+        now = self._level()
+        per_second = self._per_second(now) or per_second_seen(self._all[len(self._all) // 2 :])
+        return Own(self._learned.panel, self._changed(now), self._bins(), per_second)
+
+    def _bins(self) -> list[Bin]:
+        return binned((one.end_s, one.took_s, one.luminance_cd_m2) for one in self._all)
+
+    def _seen(self, scale: float, from_s: float, to_s: float) -> float:
+        """What is left by the patch's own readings."""
+        return self._own().left(scale, from_s, to_s)
+
+    def _settled_by_own(self, own: Own, scale: float, from_s: float) -> bool:
+        """True when nothing more can be left over the counted readings, by theirs alone or with what is known."""
+        tolerance, allowed = self._allowed
+        window = (scale, from_s, self._now_s)
+        ways = [(own.left(*window), own.hidden(*window)), own.joint(*window)]
+        good = [way for way in ways if way is not None and way[0] <= tolerance and way[1] <= allowed]
+        if good:
+            self._left, self._hidden = min(good, key=lambda way: way[1])
+        return bool(good)
 
     # counting
 
@@ -222,8 +253,6 @@ class PatchReading:
         per_second = self._learned.noise.per_second(self._scale(luminance))
         if per_second is not None:
             return per_second, self._learned.noise.dof_at(self._scale(luminance))
-        if self._late is not None and self._late.dof >= LEAST_LATE_DOF:
-            return self._late.per_second, self._late.dof
         return None
 
     def _per_second(self, luminance: float) -> float | None:
@@ -246,37 +275,60 @@ class PatchReading:
             wished = min(wished, max(LEAST, int(MARGIN * need_s / self._limits.shortest_s)))
             left_s = max(self._asked.at_most_s - self._now_s, self._limits.shortest_s)
             length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
+        if self._watched:
+            length_s = min(max(length_s, WATCH_READING_S), 2.0 * WATCH_READING_S)
         self._length_s = min(max(length_s, self._limits.shortest_s), self._limits.longest_s)
 
     def _count(self) -> None:
         counted = self._all[self._from :]
         n = len(counted)
-        if n < LEAST:
+        if n < LEAST or (self._watched and not self._unsettled and not self._holds()):
             return
         mean = fmean(one.luminance_cd_m2 for one in counted)
         if self._fixed_number is None and not self._enough(counted, mean):
             return
         if self._fixed_number is not None and n < self._fixed_number:
             return
-        known = self._known(mean)
-        # Differences of neighbours, where nothing is known: a trend would hide in the variance that it makes itself.
-        per_second = known[0] if known else per_second_seen(counted)
-        allowed = TOLERATED * self._asked.repeatability * self._scale(mean)
-        if not self._unsettled and still_moves(counted, per_second, allowed):
-            if self._now_s < self._asked.at_most_s / 2.0 and not self._surprise:
-                self._watch_again()
-                return
-            self._why = "its readings still drift"
-        elif self._fixed_number is None and self._clearly_noisier(counted):
+        if not self._unsettled and not self._is_proved(mean):
+            return
+        if self._fixed_number is None and self._clearly_noisier(counted):
             self._fix_number(counted, mean)
             if n < (self._fixed_number or 0):
                 return
         self._over = True
 
-    def _watch_again(self) -> None:
-        """What was expected of the panel does not hold here: watch it, and remember."""
-        self._surprise, self._counting, self._next_look_s = True, False, 0.0
-        self._fixed_number, self._variance, self._length_s = None, None, self._all[0].took_s
+    def _holds(self) -> bool:
+        """False when a watch shows by now that the counted readings began too early; looked at now and then."""
+        return self._now_s < self._next_look_s or not self._moves(self._level(), self._own())
+
+    def _moves(self, luminance: float, own: Own) -> bool:
+        """True when the counted readings hold more of a tail than they may; then others are to be counted."""
+        self._next_look_s = LOOKS * self._now_s
+        from_s = self._all[self._from].end_s - self._all[self._from].took_s
+        if own.left(self._scale(luminance), from_s, self._now_s) <= self._allowed[0]:
+            return False
+        self._surprises += 1
+        self._watched, self._counting = True, False
+        self._fixed_number, self._variance = None, None
+        return True
+
+    def _is_proved(self, mean: float) -> bool:
+        """True when the counted readings hold nothing of a tail; else more are read, or others counted."""
+        tolerance, _ = self._allowed
+        ending = self._now_s + self._length_s > self._asked.at_most_s
+        if self._now_s < self._next_look_s and not ending:
+            return False
+        from_s = self._all[self._from].end_s - self._all[self._from].took_s
+        scale, own = self._scale(mean), self._own()
+        moves = own.left(scale, from_s, self._now_s) > tolerance
+        if not moves and (not self._watched or self._settled_by_own(own, scale, from_s)):
+            return True
+        if ending:
+            what = "it had not settled" if moves else "a slow settling of it could not be ruled out"
+            self._unsettled, self._why = True, f"{what} after {self._now_s:.0f} s"
+            return True
+        self._moves(mean, own)
+        return False
 
     def _clearly_noisier(self, counted: list[Glance]) -> bool:
         assert self._variance is not None
@@ -299,9 +351,11 @@ class PatchReading:
     def _fix_number(self, counted: list[Glance], mean: float) -> None:
         """The counted readings so far say how many there will be, whatever the later ones scatter."""
         n = len(counted)
-        per_second = variance(one.luminance_cd_m2 for one in counted) * self._length_s
-        need_s = needed_s(per_second, n - 1.0, self._asked.repeatability * self._scale(mean))
-        self._variance = (per_second, n - 1.0)
+        per_second, dof = variance(one.luminance_cd_m2 for one in counted) * self._length_s, n - 1.0
+        if self._watched:  # what may be left of a tail is no scatter
+            per_second, dof = per_second_seen(counted), DIFFERENCES_DOF * (n - 1.0)
+        need_s = needed_s(per_second, dof, self._asked.repeatability * self._scale(mean))
+        self._variance = (per_second, dof)
         self._fixed_number = max(n, math.ceil(need_s / self._length_s))
 
     # what came of it
@@ -309,10 +363,7 @@ class PatchReading:
     def settled(self) -> dict[str, Any]:
         """For the log's ``settled``: when, and what is left at most of the step, relative, by what is known."""
         how = "given up" if self._unsettled else "watched" if self._watched else "expected"
-        body: dict[str, Any] = {"after_s": round(self._now_s, 4), "readings": self._from, "how": how}
-        if how == "expected":
-            body["left"] = float(f"{self._left:.3g}")
-        return body
+        return {"after_s": round(self._now_s, 4), "readings": self._from, "how": how}
 
     def reached(self) -> dict[str, Any]:
         """For the log's ``done``."""
@@ -333,11 +384,15 @@ class PatchReading:
         }
         if self._why:
             body["why"] = self._why
-        if own is not None and not self._unsettled and not self._why.startswith(("over", "its")):
-            both = [Scatter(self._scale(mean), own, n - 1.0)] + ([self._late] if self._late else [])
-            body["scatter"] = [[float(f"{value:.6g}") for value in one] for one in both]
-        if self._tail is not None:
-            body |= {"tail": self._tail.as_body(), "surprise": self._surprise}
+        if own is not None and not self._unsettled and not self._why.startswith("over"):
+            seen = (own, n - 1.0) if not self._watched else (per_second_seen(counted), DIFFERENCES_DOF * (n - 1.0))
+            body["scatter"] = [[float(f"{value:.6g}") for value in (self._scale(mean), *seen)]]
+        change = self._changed(mean)
+        if change is not None and not self._why.startswith("over"):
+            per_second = self._per_second(mean) or per_second_seen(self._all[len(self._all) // 2 :])
+            body["settling"] = as_body(change, self._bins(), per_second)
+        if not self._unsettled:
+            body["left_at_most"] = float(f"{self._left + self._hidden:.3g}")
         return body
 
 

@@ -98,7 +98,13 @@ def before_of(learned: Learned, before: Step | None, step: Step) -> Before:
         return Before(None)
     alike = before.settings == step.settings
     known = learned.luminance_of(before.id) if alike else None
-    return Before(known, alike and before.patch == step.patch, before.at != step.at, _parts(before, step))
+    still, parts = alike and before.patch == step.patch, _parts(before, step)
+    blacks = [_is_black(one) for one in (before, step)]
+    return Before(known, still, before.at != step.at, parts, blacks[0], blacks[1])
+
+
+def _is_black(step: Step) -> bool:
+    return max(step.patch.code_at(*step.at, _SIDE, _SIDE)) == 0
 
 
 def _parts(before: Step, step: Step) -> tuple[float, float]:

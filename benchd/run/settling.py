@@ -1,132 +1,205 @@
-"""When a patch has settled, found from the readings themselves, and what is remembered of a panel's settling.
+"""When a patch has settled: from what was learned of the panel, and from the patch's own readings.
 
-Two ways, and the first teaches the second:
+A panel's settling is learned by kind of change (`Kind`) before it is trusted: the readings of every patch, counted or
+not, are pooled per kind as shares of the steps that caused them (`benchd.run.tails`). A patch counts from when
 
-- *watched*: short readings go on for `WATCH_S` at least and until the last three quarters of the time since the patch
-  was shown hold no trend. A tail that is seen keeps the watch going, so a slow panel makes its own watch long. What was
-  seen is kept as a `Tail`: which share of the step was left at which time.
-- *expected*: a later patch is counted from the moment when what was seen of this panel's steps in the same direction
-  leaves less than the tolerance of its own step. A tail that watching could not have shown is bounded too: `floor` is
-  the share of a step that would have been noticed, and a `Tail` is used only for steps that it speaks for.
+- what is known leaves at most ``tolerance`` of its light, and what could be hidden from it at most ``hidden``; or its
+  own readings say so by themselves, which takes up to half a minute where nothing is known yet; and
+- its own readings show no tail that leaves more.
 
-Either way the readings that are counted are tested for a trend once more; one that shows is no settled patch, it is
-watched, and what was seen then is remembered against the panel. Bound: see `Tail.left`. Pure.
+Steps add up: a patch that follows others soon still holds what those have left, so they are remembered, each fading
+with every time constant. The first and largest changes of a run, or those of its warm-up, teach; steps that are small
+beside the light that they lead to need little knowledge. Pure.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
-WATCH_S = 2.0
-"""Shortest watch of a step that nothing is known about."""
-WATCH_MOST_S = 3.0
-"""From here on a watch is over as soon as no trend shows, however coarse the readings are."""
-VISIBLE = 3.0
-"""Standard errors from which on a difference counts as seen (one false alarm in 370)."""
-NEGLIGIBLE = 0.25
-"""Share of the tolerance below which a part of a change is no step at all."""
-SLACK = 1.25
-"""Factor on time for steps that differ from the one watched: panels settle differently fast by level."""
+from benchd.run.tails import ONES, TAUS_S, Bin, Curve, Sums, mean_left
+
+SLACK = 1.15
+"""Factor on time for what other patches taught: panels settle differently fast by level."""
+LARGE = 0.25
+"""Share of the brightest light from which on a fall to black shows how zones dim."""
+PURE = 0.1
+"""A patch teaches one kind of change where the others are at most this share of it."""
+NEGLIGIBLE = 0.02
+"""Share of the tolerance below which a whole step is none."""
+
+Kind = Literal["up", "down", "dims", "lights"]
+"""Brighter; darker; darker to a dark patch, where dimming zones follow; a dark patch after black, where they wake."""
+
+Steps = dict[Kind, tuple[float, ...]]
+"""R_k for each time constant, in cd/m2, by kind."""
 
 
 class Glance(NamedTuple):
-    """One short reading: the end of its light since the patch was shown, how long it took, and its luminance."""
+    """One reading: the end of its light since the patch was shown, how long it took, and its luminance."""
 
     end_s: float
     took_s: float
     luminance_cd_m2: float
 
-    @property
-    def middle_s(self) -> float:
-        return self.end_s - self.took_s / 2.0
 
+class Change(NamedTuple):
+    """What a new patch changes at the meter, in cd/m2."""
 
-class Tail(NamedTuple):
-    """What was seen of one step: its direction, the share of it left over time, the share that would have been seen.
-
-    ``points``: (seconds since the patch was shown, share of the step left), falling; before the first all is left.
-    """
-
-    rising: bool
-    relative: float  # size of the step over the luminance it led to
-    points: tuple[tuple[float, float], ...]
-    floor: float
-
-    def share(self, at_s: float) -> float:
-        """Upper estimate of the share of a step that is left at ``at_s``: straight in the logarithm, and beyond the
-        last point on at the last slope, which is what exponentials do that were seen."""
-        at_s /= SLACK
-        before = (0.0, 1.0)
-        slope = 0.0
-        for point in self.points:
-            if point[0] > before[0]:
-                slope = math.log(max(point[1], 1e-12) / before[1]) / (point[0] - before[0])
-                if at_s <= point[0]:
-                    break
-                before = (point[0], max(point[1], 1e-12))
-        return min(1.0, before[1] * math.exp(slope * (at_s - before[0])))
-
-    def left(self, from_s: float, for_s: float) -> float:
-        """Mean share of a step that is left over a window: what the mean of readings in it is wrong by."""
-        parts = 8
-        return sum(self.share(from_s + for_s * (part + 0.5) / parts) for part in range(parts)) / parts
-
-    def as_body(self) -> dict[str, Any]:
-        """For the log."""
-        points = [[round(at_s, 4), float(f"{share:.4g}")] for at_s, share in self.points]
-        return {"rising": self.rising, "relative": self.relative, "points": points, "floor": self.floor}
-
-    @classmethod
-    def from_body(cls, body: dict[str, Any]) -> Tail:
-        """From the log."""
-        points = tuple((float(at_s), float(share)) for at_s, share in body["points"])
-        return cls(body["rising"], body["relative"], points, body["floor"])
+    up: float
+    down: float
+    dark: bool = False
+    from_black: bool = False
+    to_black: bool = False
 
 
 class Panel:
-    """What is known of how this panel settles."""
+    """What is known of how this panel settles, and what its last changes may have left."""
 
     def __init__(self) -> None:
-        self._tails: list[tuple[Tail, bool]] = []
+        self._sums: dict[Kind, Sums] = {}
+        self._curves: dict[Kind, Curve] = {}
+        self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
+        self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
+        self._brightest = 0.0
 
-    def take(self, tail: Tail, *, surprise: bool) -> None:
-        """Remember one; a surprise showed that what was expected was too short, and counts beside the best."""
-        self._tails.append((tail, surprise))
+    def sums(self, kind: Kind) -> Sums:
+        """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
+        own = self._sums.get(kind) or Sums()
+        if kind == "down" and "dims" in self._sums:
+            return own.with_steps(self._sums["dims"], ONES, 1.0)
+        return own
 
-    def left(
-        self, steps_cd_m2: Sequence[float], luminance_cd_m2: float, from_s: float, for_s: float, tolerance: float
+    def curve(self, kind: Kind) -> Curve:
+        """What is known of a kind of change."""
+        if kind not in self._curves:
+            self._curves[kind] = self.sums(kind).curve
+        return self._curves[kind]
+
+    def steps(self, change: Change) -> Steps:
+        """What there is to settle where its parts are known: rises and falls each by themselves."""
+        up = tuple(faded + change.up for faded in self._risen)
+        down = tuple(faded + change.down for faded in self._fallen)
+        return self._by_kind(change, up, down)
+
+    def _net(self, change: Change) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """The same where nothing is known of them: a step back takes away what the step there has left."""
+        rest = [risen - fallen for risen, fallen in zip(self._risen, self._fallen, strict=True)]
+        if change.up > 0.0 and change.down > 0.0:  # other channels, which do not make good for each other
+            return (
+                tuple(change.up + max(one, 0.0) for one in rest),
+                tuple(change.down + max(-one, 0.0) for one in rest),
+            )
+        net = [one + change.up - change.down for one in rest]
+        return tuple(max(one, 0.0) for one in net), tuple(max(-one, 0.0) for one in net)
+
+    def _by_kind(self, change: Change, up: tuple[float, ...], down: tuple[float, ...]) -> Steps:
+        if not change.dark:
+            found: Steps = {"up": up, "down": down}
+        else:
+            top = (max(self._brightest, change.up, change.down),) * len(TAUS_S)
+            moves = change.up > 0.0 or change.down > 0.0
+            wakes = change.from_black and not change.to_black
+            # A zone that dims behind black does so whatever little was shown before: as from the brightest.
+            found = {"dims": top if change.to_black and moves else down}
+            found["lights" if wakes else "up"] = top if wakes else up
+        return {kind: steps for kind, steps in found.items() if max(steps) > 0.0}
+
+    def teaches(self, change: Change) -> tuple[Kind, tuple[float, ...]] | None:
+        """The kind of change that a patch's readings speak of, if it is one, and its steps (of either sign)."""
+        large, small = max(change.up, change.down), min(change.up, change.down)
+        if large <= 0.0 or small > PURE * large:
+            return None
+        sign = 1.0 if change.up > change.down else -1.0
+        rest = (risen - fallen for risen, fallen in zip(self._risen, self._fallen, strict=True))
+        steps = tuple(sign * (one + change.up - change.down) for one in rest)
+        if not change.dark:
+            return ("up" if sign > 0.0 else "down"), steps
+        if change.from_black and not change.to_black:
+            return "lights", (max(self._brightest, large),) * len(TAUS_S)
+        if sign > 0.0:
+            return "up", steps
+        return None if change.to_black and large < LARGE * self._brightest else ("dims", steps)
+
+    def take(self, change: Change, bins: Sequence[Bin], per_second: float, lit_s: float, brightest: float) -> None:
+        """A patch is done: what its readings taught, and for how long it was on the screen."""
+        told = self.teaches(change)
+        if told is not None and bins and per_second > 0.0:
+            kind, steps = told
+            own = Sums.of(bins, per_second)
+            self._sums[kind] = (self._sums.get(kind) or Sums()).with_steps(own, steps, sign_of(kind))
+            self._curves.clear()
+        self.show(change, lit_s)
+        self._brightest = max(self._brightest, brightest)
+
+    def show(self, change: Change, lit_s: float) -> None:
+        """A patch was on the screen for a while."""
+        fades = [mean_left(tau_s, lit_s, lit_s) for tau_s in TAUS_S]
+        self._risen = tuple(fade * (one + change.up) for fade, one in zip(fades, self._risen, strict=True))
+        self._fallen = tuple(fade * (one + change.down) for fade, one in zip(fades, self._fallen, strict=True))
+
+    def known(self, change: Change, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
+        """What is left over a window relative to ``scale``: what was seen, and what could be hidden."""
+        seen = [0.0] * len(TAUS_S)
+        for kind, steps in self.steps(change).items():
+            for index, share in self.curve(kind).parts:
+                seen[index] += sign_of(kind) * share * steps[index]
+        left = sum(
+            abs(one) * mean_left(SLACK * tau_s, from_s, to_s) for one, tau_s in zip(seen, TAUS_S, strict=True) if one
+        )
+        hidden = sum(
+            self.curve(kind).hidden(steps, from_s, to_s)
+            for kind, steps in self._by_kind(change, *self._net(change)).items()
+        )
+        return left / scale, hidden / scale
+
+    def seconds_until(
+        self, change: Change, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float
     ) -> float | None:
-        """Mean error over a window, relative to the luminance; None when nothing seen speaks for such steps.
-
-        ``steps_cd_m2``: the parts of the change, signed. A change of colour gets brighter in one channel and darker in
-        another, and both settle.
-        """
-        total = 0.0
-        for step in steps_cd_m2:
-            size = abs(step)
-            if size <= NEGLIGIBLE * tolerance * luminance_cd_m2:
-                continue
-            able = [
-                (tail, surprise)
-                for tail, surprise in self._tails
-                if tail.rising == (step > 0.0)
-                and (tail.floor * size <= tolerance * luminance_cd_m2 or size <= 1.2 * tail.relative * luminance_cd_m2)
-            ]
-            if not able:
-                return None
-            finest = min((tail for tail, _ in able), key=lambda tail: tail.floor)
-            shares = [finest.left(from_s, for_s)] + [tail.left(from_s, for_s) for tail, odd in able if odd]
-            total += max(shares) * size / luminance_cd_m2
-        return total
+        """When, from ``now_s`` on, what is known suffices; None when not within `NEAR_S`."""
+        for at_s in (now_s + step for step in _AHEAD):
+            left = self.known(change, scale, at_s, at_s + for_s)
+            if left[0] <= tolerance and left[1] <= hidden:
+                return at_s
+        return None
 
 
-def mean_of(glances: Sequence[Glance]) -> float:
-    """Mean luminance, weighted by time."""
-    total = sum(one.took_s for one in glances)
-    return sum(one.luminance_cd_m2 * one.took_s for one in glances) / total
+NEAR_S = 6.0
+_AHEAD = (0.0, *(0.01 * 1.12**power for power in range(57)))
+
+
+def sign_of(kind: Kind) -> float:
+    """What is left lies above the end after a fall, below it after a rise."""
+    return 1.0 if kind in ("down", "dims") else -1.0
+
+
+class Own:
+    """What a patch's own readings say, alone and beside what is known."""
+
+    def __init__(self, panel: Panel, change: Change | None, bins: Sequence[Bin], per_second: float) -> None:
+        self._panel, self._change = panel, change
+        self._sums = Sums.of(bins, per_second)
+        self._joint: tuple[Curve, tuple[float, ...]] | None = None
+        told = panel.teaches(change) if change is not None else None
+        if told is not None:
+            kind, steps = told
+            self._joint = panel.sums(kind).with_steps(self._sums, steps, sign_of(kind)).curve, steps
+
+    def left(self, scale: float, from_s: float, to_s: float) -> float:
+        """What its readings show to be left over a window, relative."""
+        return self._sums.curve.left(ONES, from_s, to_s) / scale
+
+    def hidden(self, scale: float, from_s: float, to_s: float) -> float:
+        """What they may hide."""
+        return self._sums.curve.hidden(ONES, from_s, to_s) / scale
+
+    def joint(self, scale: float, from_s: float, to_s: float) -> tuple[float, float] | None:
+        """Seen and hidden by what is known and these readings together, where they speak of one kind of change."""
+        if self._joint is None:
+            return None
+        curve, steps = self._joint
+        return curve.left(steps, from_s, to_s) / scale, curve.hidden(steps, from_s, to_s) / scale
 
 
 def per_second_seen(glances: Sequence[Glance]) -> float:
@@ -138,84 +211,15 @@ def per_second_seen(glances: Sequence[Glance]) -> float:
     return sum(squares) / len(squares) if squares else 0.0
 
 
-def is_calm(glances: Sequence[Glance], per_second: float, tolerance_cd_m2: float) -> bool:
-    """True when the last three quarters of the time hold no trend, and one above the tolerance would have shown.
-
-    ``per_second``: variance x time of the readings. Compared are the second quarter of the time with the second half,
-    and the two halves of that half. An exponential tail whose time constant is a third of the time or less has moved
-    by more than it has left; see the test with slow panels for what remains of others.
-    """
-    now_s = glances[-1].end_s
-    if now_s < WATCH_S:
-        return False
-    late, early = between(glances, now_s / 2.0, now_s), between(glances, now_s / 4.0, now_s / 2.0)
-    first, second = between(glances, now_s / 2.0, 0.75 * now_s), between(glances, 0.75 * now_s, now_s)
-    if min(len(late), len(early), len(first), len(second)) < 2:
-        return False
-    for one, other in ((early, late), (first, second)):
-        error = math.sqrt(per_second * (1.0 / _time(one) + 1.0 / _time(other)))
-        moved = abs(mean_of(one) - mean_of(other))
-        if moved > VISIBLE * error and moved > tolerance_cd_m2 / 4.0:
-            return False
-        if error > tolerance_cd_m2 / 2.0 and now_s < WATCH_MOST_S:
-            return False
-    return True
+def as_body(change: Change, bins: Sequence[Bin], per_second: float) -> dict[str, Any]:
+    """For the log: from this a resumed run learns the same."""
+    return {
+        "change": [float(f"{change.up:.6g}"), float(f"{change.down:.6g}"), *change[2:]],
+        "per_second": float(f"{per_second:.6g}"),
+        "bins": [[round(one.from_s, 4), round(one.to_s, 4), round(one.took_s, 4), one.luminance_cd_m2] for one in bins],
+    }
 
 
-def between(glances: Sequence[Glance], first_s: float, last_s: float) -> list[Glance]:
-    """Those whose middle lies in a stretch of time."""
-    return [one for one in glances if first_s < one.middle_s <= last_s]
-
-
-def tail_of(glances: Sequence[Glance], before_cd_m2: float, per_second: float) -> Tail | None:
-    """What a watch says about the panel: the share left in windows that double, against the last half.
-
-    None when there was no step worth the name.
-    """
-    now_s = glances[-1].end_s
-    late = between(glances, now_s / 2.0, now_s)
-    end = mean_of(late)
-    size = abs(end - before_cd_m2)
-    if end <= 0.0 or size <= 0.0:
-        return None
-    points: list[tuple[float, float]] = []
-    floors: list[float] = []
-    early = [one for one in glances if one.middle_s <= now_s / 2.0]
-    start, length, ended = 0, 1, False
-    while start < len(early):
-        window = early[start : start + length]
-        error = math.sqrt(per_second * (1.0 / _time(window) + 1.0 / _time(late)))
-        moved = abs(mean_of(window) - end)
-        share = (moved + 2.0 * error) / size
-        middle = sum(one.middle_s for one in window) / len(window)
-        floors.append(VISIBLE * error / size)
-        if moved > VISIBLE * error:
-            # Seen after a window in which it was not: then that one only hid it.
-            points = [point for point in points if point[1] > share] + [(middle, share)]
-            ended = False
-        elif not ended:
-            points.append((middle, share))
-            ended = True
-        start, length = start + length, max(1, start + length)
-    falling = [points[0]] if points else []
-    for point in points[1:]:
-        if point[1] < falling[-1][1]:
-            falling.append(point)
-    return Tail(end > before_cd_m2, size / end, tuple(falling), min(floors, default=1.0))
-
-
-def still_moves(glances: Sequence[Glance], per_second: float, tolerance_cd_m2: float) -> bool:
-    """True when the first quarter or half of the counted readings differs from the rest by more than it may.
-
-    That is by more than both its scatter and half the tolerance.
-    """
-    for first in {max(1, len(glances) // 4), len(glances) // 2}:
-        early, late = glances[:first], glances[first:]
-        error = math.sqrt(per_second * (1.0 / _time(early) + 1.0 / _time(late)))
-        if abs(mean_of(early) - mean_of(late)) > max(VISIBLE * error, tolerance_cd_m2 / 2.0):
-            return True
-    return False
-
-
-def _time(glances: Sequence[Glance]) -> float:
-    return sum(one.took_s for one in glances)
+def from_body(body: dict[str, Any]) -> tuple[Change, list[Bin], float]:
+    """From the log."""
+    return Change(*body["change"]), [Bin(*one) for one in body["bins"]], float(body["per_second"])

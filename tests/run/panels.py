@@ -14,6 +14,7 @@ from benchd.run.noise import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)
 DARK_CD_M2 = 0.6  # codes up to 5 % of these panels
+BLACK_CD_M2 = 0.2
 COARSE = NoiseModel.stated(2.5e-3, 1e-2, 5e-3, 0.2)
 
 
@@ -28,20 +29,43 @@ class Panel:
     dimming: float = 0.0  # part of black's light that goes away with dimming_tau_s
     dimming_tau_s: float = 1.0
 
-    def mean(self, before: float, after: float, from_s: float, to_s: float) -> float:
-        """Mean light over a stretch of time since the step."""
-        tau = self.rise_tau_s if after > before else self.fall_tau_s
-        fast = _mean_left(tau, from_s, to_s)
-        slow = _mean_left(self.slow_tau_s, from_s, to_s)
-        left = (1.0 - self.slow_share) * fast + self.slow_share * slow
-        glow = 0.0
-        if self.dimming and after < 1.0 < before:
-            glow = self.dimming / (1.0 - self.dimming) * after * _mean_left(self.dimming_tau_s, from_s, to_s)
-        return after + (before - after) * left + glow
+
+class Light:
+    """The light of a panel, which follows one level after the other and forgets nothing in between."""
+
+    def __init__(self, panel: Panel, level: float) -> None:
+        self._panel, self._target = panel, level
+        self._fast = self._slow = level
+        self._zone = self._zone_target = self._zone_of(level)
+
+    def _zone_of(self, level: float) -> float:
+        """Light of a zone that is lit beside what it has where it dims behind black."""
+        lit = self._panel.dimming / (1.0 - self._panel.dimming) * BLACK_CD_M2
+        return 0.0 if level <= BLACK_CD_M2 else lit
+
+    def show(self, level: float) -> None:
+        """Another level from now on."""
+        self._target, self._zone_target = level, self._zone_of(level)
+
+    @property
+    def end(self) -> float:
+        """What it comes to."""
+        return self._target + self._zone_target
+
+    def mean(self, seconds: float) -> float:
+        """Mean light over the next seconds, which pass."""
+        panel = self._panel
+        tau = panel.rise_tau_s if self._target > self._fast else panel.fall_tau_s
+        fast, self._fast = _follow(self._fast, self._target, tau, seconds)
+        slow, self._slow = _follow(self._slow, self._target, panel.slow_tau_s, seconds)
+        zone, self._zone = _follow(self._zone, self._zone_target, panel.dimming_tau_s, seconds)
+        return (1.0 - panel.slow_share) * fast + panel.slow_share * slow + zone
 
 
-def _mean_left(tau_s: float, from_s: float, to_s: float) -> float:
-    return tau_s * (math.exp(-from_s / tau_s) - math.exp(-to_s / tau_s)) / (to_s - from_s)
+def _follow(now: float, target: float, tau_s: float, seconds: float) -> tuple[float, float]:
+    """Mean over the seconds, and where it is after them."""
+    fade = math.exp(-seconds / tau_s)
+    return target + (now - target) * tau_s * (1.0 - fade) / seconds, target + (now - target) * fade
 
 
 @dataclass(frozen=True)
@@ -73,6 +97,7 @@ def adaptive_run(
     """All levels one after the other; the first is what is on the screen before. ``more``: light that is added."""
     learned = learned or Learned(Limits())
     entries: list[tuple[str, dict[str, object]]] = [("0", {"luminance_cd_m2": levels[0]})]
+    light_now = Light(panel, levels[0])
     found = []
     for number, (before, after) in enumerate(itertools.pairwise(levels), start=1):
         learned.take(entries)
@@ -80,13 +105,19 @@ def adaptive_run(
         parts = (max(0.0, change), max(0.0, -change))
         patch = learned.begin(
             Asked(repeatability, at_most_s, dark=after <= DARK_CD_M2),
-            Before(learned.luminance_of(str(number - 1)), parts=parts),
+            Before(
+                learned.luminance_of(str(number - 1)),
+                parts=parts,
+                from_black=before <= BLACK_CD_M2,
+                to_black=after <= BLACK_CD_M2,
+            ),
         )
+        light_now.show(after)
         values: list[tuple[float, float]] = []
         now_s, how = 0.0, ""
         counted_from_s = 0.0
         while (length_s := patch.next_s()) is not None:
-            light = panel.mean(before, after, now_s, now_s + length_s) + more(now_s)
+            light = light_now.mean(length_s) + more(now_s)
             value = light + math.sqrt(noise.per_second(light) / length_s) * random.gauss(0, 1)
             now_s += length_s
             values.append((value, light))
@@ -97,11 +128,11 @@ def adaptive_run(
         read, light_seen = [value for value, _ in values], fmean(light for _, light in values)
         found.append(
             Read(
-                after,
+                light_now.end,
                 fmean(read),
                 math.sqrt(variance(read)),
                 len(read),
-                light_seen / after - 1.0,
+                light_seen / light_now.end - 1.0,
                 now_s - counted_from_s,
                 now_s,
                 how,
