@@ -79,16 +79,31 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
     measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
     checked = []
     for claim in claims:
-        names = (claim.figure.lower(), *(f"{claim.figure.lower()} in {diagram}" for diagram in ("xy", "u'v'")))
-        findings = [_find(claim, log.sample, found[name]) for log, found in measured for name in names if name in found]
-        if claim.figure.startswith("coverage of ") and len({one.outcome for one in findings}) > 1:
-            checked.append(Checked(claim, "can't be told", tuple(findings)))  # it names no diagram, and they disagree
+        findings = [
+            _find(claim, log.sample, found[name]) for log, found in measured for name in _names(claim.figure, found)
+        ]
+        if claim.figure.startswith(_LEFT_OPEN) and len({one.outcome for one in findings}) > 1:
+            checked.append(Checked(claim, "can't be told", tuple(findings)))  # it leaves open which, and they disagree
             continue
         if not findings:
             findings = [Finding(claim, "not measured", "no log has this figure")]
         outcome = min((one.outcome for one in findings), key=OUTCOMES.index)
         checked.append(Checked(claim, outcome, tuple(findings)))
     return tuple(checked)
+
+
+_LEFT_OPEN = ("coverage of ", "colour delta E ")
+"""Figures whose claims often leave open the diagram or the list of colours: then all that were measured count."""
+
+
+def _names(figure: str, found: Mapping[str, Headline]) -> list[str]:
+    """The figures of a log that a claim of ``figure`` speaks of, by their names in small letters."""
+    plain, at, point = figure.lower().partition(" at ")
+    tail = f"{at}{point}"
+    several = [f"{plain} in {diagram}{tail}" for diagram in ("xy", "u'v'")]
+    if plain in ("colour delta e mean", "colour delta e maximum"):
+        several += [name for name in found if name.startswith(f"{plain} of ") and name.partition(" at ")[2] == point]
+    return [name for name in (f"{plain}{tail}", *several) if name in found]
 
 
 def _find(claim: Claim, sample: str, headline: Headline) -> Finding:

@@ -224,7 +224,7 @@ def _row(row: SweepRow) -> Iterator[Headline]:
             yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point)
     for colours in row.colours:
         for word, quantity in (("mean", colours.mean), ("maximum", colours.maximum)):
-            name = f"colour delta E {word} of {colours.name}"
+            name = f"colour delta E {word} of {colours.list}"
             yield Headline(f"{name} at {at}", "sweep", "dE00", "less", quantity, "", row.point)
 
 

@@ -17,12 +17,16 @@ Setting = int | float | str
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SweepColours(Value):
-    """A list of colours at one point: mean and greatest CIEDE2000 under the convention that the plan chose."""
+    """A list of colours at one point: mean and greatest CIEDE2000 under the convention that the plan chose.
+
+    ``name`` of its block, ``list`` which colours they are.
+    """
 
     name: str
     convention: str
     mean: Quantity
     maximum: Quantity
+    list: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -173,7 +173,7 @@ def _colour_lists(point: _Point) -> Iterable[SweepColours]:
         if isinstance(block, Colours):
             chosen = next(one for one in block.accuracy if one.name == block.primary)
             name = block.block.partition("/")[2]
-            yield SweepColours(name, chosen.convention, chosen.mean, chosen.maximum)
+            yield SweepColours(name, chosen.convention, chosen.mean, chosen.maximum, block.list)
 
 
 class _History:
