@@ -14,7 +14,7 @@ from benchd.analysis.curves import luminance_curve, needs_black
 from benchd.analysis.difference_cloud import difference_cloud
 from benchd.analysis.gamut import patch_words
 from benchd.analysis.luminance import MeterRange
-from benchd.analysis.places import not_measured
+from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import Quantity, absent, composed, derived, merged, scaled
 from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention
 from benchd.analysis.seen import Seen, by_xyz, of, seen, slopes, xyz
@@ -49,7 +49,7 @@ def colours(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target:
     work = _Work(
         space, white, black, level, int(block.get("bits", 8)), str(block["adaptation"]), aim, primary, black_seen
     )
-    missing = not_measured(lacking if len(lacking) <= 8 else [*lacking[:7], f"{len(lacking) - 7} more"], *NAMED)
+    missing = not_measured(few(lacking), *NAMED)
     found = [(one, patches[one.name]) for one in listed if one.name in patches]
     judged = work.judged(found, {int(formula) for formula in block.get("also", ())})
     return Colours(

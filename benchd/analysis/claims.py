@@ -8,7 +8,8 @@ uncertainty at 95 %, so that the wrong of either is said in at most 2.5 % of cas
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -79,17 +80,23 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
     measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
     checked = []
     for claim in claims:
-        findings = [
-            _find(claim, log.sample, found[name]) for log, found in measured for name in _names(claim.figure, found)
+        each = [
+            [_find(claim, log, found[name]) for name in _names(claim.figure, found)] for log, found in measured
         ]
-        if claim.figure.startswith(_LEFT_OPEN) and len({one.outcome for one in findings}) > 1:
-            checked.append(Checked(claim, "can't be told", tuple(findings)))  # it leaves open which, and they disagree
-            continue
+        findings = [one for several in each for one in several]
         if not findings:
             findings = [Finding(claim, "not measured", "no log has this figure")]
-        outcome = min((one.outcome for one in findings), key=OUTCOMES.index)
-        checked.append(Checked(claim, outcome, tuple(findings)))
+        outcome = min((_of_log(claim, several) for several in each if several), key=OUTCOMES.index, default=None)
+        checked.append(Checked(claim, outcome or "not measured", tuple(findings)))
     return tuple(checked)
+
+
+def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:
+    """What one log says: where the claim leaves open which figure it speaks of, and they disagree, nothing."""
+    outcomes = {one.outcome for one in findings}
+    if claim.figure.startswith(_LEFT_OPEN) and len(outcomes) > 1:
+        return "can't be told"
+    return min(outcomes, key=OUTCOMES.index)
 
 
 _LEFT_OPEN = ("coverage of ", "colour delta E ")
@@ -100,14 +107,28 @@ def _names(figure: str, found: Mapping[str, Headline]) -> list[str]:
     """The figures of a log that a claim of ``figure`` speaks of, by their names in small letters."""
     plain, at, point = figure.lower().partition(" at ")
     tail = f"{at}{point}"
-    several = [f"{plain} in {diagram}{tail}" for diagram in ("xy", "u'v'")]
+    if one := _COVERAGE.match(plain):
+        return [name for name in found if name.partition(" at ")[2] == point and _covers(one, name.partition(" at ")[0])]
+    several: list[str] = []
     if plain in ("colour delta e mean", "colour delta e maximum"):
         several += [name for name in found if name.startswith(f"{plain} of ") and name.partition(" at ")[2] == point]
     return [name for name in (f"{plain}{tail}", *several) if name in found]
 
 
-def _find(claim: Claim, sample: str, headline: Headline) -> Finding:
-    quantity = headline.quantity
+_COVERAGE = re.compile(r"coverage of (?P<space>.+?)(?: in (?P<diagram>xy|u'v'))?\Z")
+
+
+def _covers(claimed: re.Match[str], name: str) -> bool:
+    """Is the figure ``name`` what is claimed? Makers say "sRGB" for "sRGB / BT.709" and leave the diagram open."""
+    one = _COVERAGE.match(name)
+    if one is None or claimed["diagram"] not in (None, one["diagram"]):
+        return False
+    space = one["space"]
+    return claimed["space"] in (space, space.partition(" (")[0], *space.split(" / "))
+
+
+def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
+    quantity, sample = headline.quantity, log.sample
     assert quantity.value is not None
     if quantity.unit != claim.unit:
         why = f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
@@ -118,6 +139,11 @@ def _find(claim: Claim, sample: str, headline: Headline) -> Finding:
     if stated is None or u is None:
         better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"
         why = f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
+        return Finding(claim, "can't be told", why, sample, headline)
+    if not log.meter_is_stated:
+        why = (
+            "nothing is stated of the meter, so the guard band is not known; state its uncertainty in the bench profile"
+        )
         return Finding(claim, "can't be told", why, sample, headline)
     if _inside(claim, stated.low, stated.high):
         outcome, why = "met", "with all of its uncertainty within the claim"

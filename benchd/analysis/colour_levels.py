@@ -12,7 +12,7 @@ from benchd.analysis import hlg, itp, pq
 from benchd.analysis.cloud import Cloud
 from benchd.analysis.itp_apart import difference_from
 from benchd.analysis.luminance import MeterRange, chromaticities, luminance_of
-from benchd.analysis.places import not_measured
+from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.results_hdr import ColourLevels, LevelColour
 from benchd.analysis.survey import Measured, Survey, Triple
@@ -48,8 +48,12 @@ def colour_levels(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -
         _colour(key, light, luminances[index], (shades[index].x, shades[index].y), aims[index], cloud, rows.get(index))
         for index, (key, light) in enumerate(zip(keys, lights, strict=True))
     )
-    worst = max(colours, key=lambda one: one.delta_e_itp.value or 0.0, default=None)
+    missing = not_measured(
+        few([f"{hue} {level:g}" for hue, level in wanted if (hue, level) not in found]), "colour", "colours"
+    )
     everything = cloud if len(usable) == len(lights) else None
+    most = _over([one.delta_e_itp for one in colours], everything, "max", missing)
+    worst = max(colours, key=lambda one: one.delta_e_itp.value or 0.0) if most.present else None
     return ColourLevels(
         block=str(block["name"]),
         method=METHOD,
@@ -57,12 +61,10 @@ def colour_levels(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -
         bits=int(signal["bits"]),
         inside=str(block["inside"]),
         colours=colours,
-        mean_delta_e_itp=_over([one.delta_e_itp for one in colours], everything, "mean"),
-        max_delta_e_itp=_over([one.delta_e_itp for one in colours], everything, "max"),
+        mean_delta_e_itp=_over([one.delta_e_itp for one in colours], everything, "mean", missing),
+        max_delta_e_itp=most,
         worst="" if worst is None else f"{worst.hue} at {worst.level_cd_m2:g} cd/m2",
-        missing=not_measured(
-            [f"{hue} {level:g}" for hue, level in wanted if (hue, level) not in found], "colour", "colours"
-        ),
+        missing=missing,
     )
 
 
@@ -112,7 +114,9 @@ def _colour(
     )
 
 
-def _over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Any) -> Quantity:
+def _over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Any, missing: str) -> Quantity:
+    if missing:
+        return absent("1", missing)
     values = [part.value for part in parts if part.value is not None]
     if not parts or len(values) < len(parts):
         why = next((part.why for part in parts if part.value is None), "nothing was measured")

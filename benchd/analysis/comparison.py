@@ -14,9 +14,10 @@ from typing import Literal
 
 from benchd.analysis.equivalence import Margin, Measurand, Verdict, decide, holm
 from benchd.analysis.headline import Headline, headlines
+from benchd.analysis.meter_budget import is_known
 from benchd.analysis.quantity import Quantity, difference, mean, ratio, relabelled, scaled
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source
+from benchd.analysis.uncertainty import Fixed, Source, effective_dof, standard
 from benchd.analysis.value import Value
 
 Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
@@ -37,6 +38,12 @@ BY_KIND = {
 
 NOT_TESTED = frozenset({"white x", "white y", "white Duv"})
 """The same colour as u', v' and CCT once more: shown nowhere as a second proof."""
+
+
+UNSTATED = (
+    "not read by one meter for certain, and nothing is stated of one of the meters, whose errors may be all of the "
+    "difference; state its uncertainty in the bench profile"
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -124,7 +131,9 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
         sides = tuple(one[name][1] if name in one else Side(None) for one in found)
         first = sides[0]
         judged = [
-            _against(first, side, margin, samples[0].replicate) if index and side.quantity and first.quantity else None
+            _against(first, side, margin, samples[0].replicate, silent=_unstated(samples[0], samples[index]))
+            if index and side.quantity and first.quantity
+            else None
             for index, side in enumerate(sides)
         ]
         rows.append(Row(headline, sides, tuple(judged), margin, is_stated))
@@ -135,7 +144,7 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
         simulated=any(log.simulated for log in logs),
         rows=tuple(rows),
         tested=tested,
-        same_meter=len({_meter(log) for log in logs}) == 1,
+        same_meter=_one_meter(logs),
         conditions=_conditions(samples),
     )
 
@@ -190,8 +199,8 @@ def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantit
     return middle._replace(sources=Fixed((*shared.items(), (Source(f"between logs of {label}", n - 1.0), between))))
 
 
-def _against(first: Side, other: Side, margin: Margin, replicate: str) -> Difference:
-    """``other`` minus ``first``."""
+def _against(first: Side, other: Side, margin: Margin, replicate: str, *, silent: bool) -> Difference:
+    """``other`` minus ``first``; ``silent``: nobody states what the meters themselves do to it."""
     a, b = other.quantity, first.quantity
     assert a is not None
     assert b is not None
@@ -203,8 +212,14 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str) -> Differ
             change if change.present else None, percent if percent and percent.present else None, answer, why
         )
     stated = change.stated
+    missing = ""
     if stated is None or a.u is None or b.u is None:
         missing = "the uncertainty is not known, so nothing can be said about the difference"
+    elif silent:
+        missing = UNSTATED
+    elif change.value and not change.u:
+        missing = "no reading differs from another, so that the meter's digits hide the scatter"
+    if missing or stated is None:
         return Difference(change, percent, "can't tell", missing)
     verdict = decide(
         _measurand(a, other, replicate),
@@ -217,9 +232,11 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str) -> Differ
 
 
 def _measurand(quantity: Quantity, side: Side, replicate: str) -> Measurand:
+    """With the uncertainty of its own influences alone; what the two share is in that of the difference."""
     assert quantity.value is not None
-    u, stated = quantity.u or 0.0, quantity.stated
-    dof = stated.dof if stated else math.inf
+    found = quantity.sources.contributions() if quantity.sources else None
+    own = {source: amount for source, amount in (found or {}).items() if not source.shared}
+    u, dof = standard(own), effective_dof(own)
     if side.n > 1:
         return Measurand(quantity.value, u, dof, quantity.unit, side.n, side.spread, replicate)
     return Measurand(quantity.value, u, dof, quantity.unit, quantity.n, quantity.s)
@@ -260,6 +277,20 @@ def _together(rows: Sequence[Row]) -> tuple[list[Row], int]:
             several.append(Difference(one.difference, one.relative, verdict.answer, verdict.why, verdict))
         made.append(Row(row.headline, row.sides, tuple(several), row.margin, row.margin_stated))
     return made, len(verdicts)
+
+
+def _one_meter(logs: Sequence[Results]) -> bool:
+    """True when one meter read all of them and says so: by its serial number, or as the operator named it."""
+    found = {_meter(log) for log in logs}
+    return len(found) == 1 and is_known(*(logs[0].meter.get(key) for key in ("model", "serial_number", "driver")))
+
+
+def _unstated(first: Sample, other: Sample) -> bool:
+    """True when the two were not read by one meter, and nothing is stated of one of the meters."""
+    logs = (*first.logs, *other.logs)
+    if set(first.digests) == set(other.digests) or _one_meter(logs):
+        return False
+    return not all(log.meter_is_stated for log in logs)
 
 
 def _meter(log: Results) -> tuple[str, str]:

@@ -14,7 +14,7 @@ from benchd.analysis import hlg, pq
 from benchd.analysis.cloud import Cloud
 from benchd.analysis.itp_apart import difference_from, grey_xyz
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.places import not_measured
+from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import (
     Quantity,
     absent,
@@ -33,13 +33,16 @@ from benchd.analysis.windows import asked, code_range, signal_of
 KNEE = 0.95
 """A screen that stays this far under what is asked for, at this level and all above, has left the curve."""
 DARK_CD_M2 = 0.1
-"""Below this a step is judged by its black, not by the curve, and does not count in the averages (common practice)."""
+BLACK_SHARE = 0.05
+"""Below that level, and where the screen's own black makes up more than this share of what is asked for, a step says
+how deep the black is, not how well the curve is kept: it does not count in the averages (common practice)."""
 HARD_PERCENT = 3.0
 
 METHOD = (
     "greys in a window on black; error in % of the target, in codes, and as colour difference after ITU-R BT.2124; the "
     "knee is where the light falls 5 % short of what is asked for and stays so, interpolated between two steps; steps "
-    "above it are held against a hard clip at the measured peak, since how a screen rolls off is its maker's choice"
+    "above it are held against a hard clip at the measured peak, since how a screen rolls off is its maker's choice; "
+    "steps of less than 0.1 cd/m2, or of less than twenty times the measured black, are dark: not in the averages"
 )
 
 
@@ -65,24 +68,25 @@ def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> T
     found = {int(one.role["code"]): one for one in survey.of_block(str(block["name"]))}
     codes = [int(code) for code in block["codes"]]
     lights = {code: luminance_of(found[code], meter) for code in codes if code in found}
-    peak = greatest(list(lights.values()), LUMINANCE_UNIT)
+    missing = not_measured(few([str(code) for code in codes if code not in found]), "code", "codes")
+    peak = _peak(codes, lights, signal)
     darkest = codes[0] if codes and signal_of(codes[0], signal) == 0.0 else None
-    black = lights.get(darkest, absent(LUMINANCE_UNIT, "black is not among the codes")) if darkest is not None else (
-        absent(LUMINANCE_UNIT, "black is not among the codes")
-    )  # fmt: skip
+    why_black = "black is not among the codes" if darkest is None else not_measured([str(darkest)], "code", "codes")
+    black = lights.get(-1 if darkest is None else darkest, absent(LUMINANCE_UNIT, why_black))
     steps = [
         _Step(found[code], code, signal_of(code, signal), _asked(code, signal, peak, black), lights[code])
         for code in codes
         if code in lights
     ]
-    knee = _knee(steps, peak, signal)
-    judged = _judged(steps, knee, peak, black, signal, meter)
+    # Between steps that were not measured anything may have happened: no knee, no region, no average then.
+    knee = _Knee(-1, absent(LUMINANCE_UNIT, missing), None) if missing else _knee(steps, peak, signal)
+    judged = _judged(steps, knee, peak, black, signal, missing)
     counted = [one for one in judged if one.region == "tracking"]
     below = _below_clip(steps, knee, peak)
     worst = max(counted, key=lambda one: abs(one.error.value or 0.0), default=None)
     errors = [scaled(one.error, -1.0 if (one.error.value or 0.0) < 0 else 1.0, "%") for one in counted]
     cloud = _cloud([(step, one) for step, one in zip(steps, judged, strict=True) if one.region == "tracking"])
-    why = "no step is both bright enough and below the knee"
+    why = missing or "no step is both bright enough and below the knee"
     return ToneCurve(
         block=str(block["name"]),
         method=METHOD,
@@ -103,8 +107,17 @@ def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> T
         worst_code=worst.code if worst else None,
         mean_delta_e_itp=_over(cloud, counted, "mean", why),
         max_delta_e_itp=_over(cloud, counted, "max", why),
-        missing=not_measured([str(code) for code in codes if code not in found], "code", "codes"),
+        missing=missing,
     )
+
+
+def _peak(codes: Sequence[int], lights: Mapping[int, Quantity], signal: Mapping[str, Any]) -> Quantity:
+    """The brightest step. Without the largest code nobody knows what the screen would have reached."""
+    if codes and codes[-1] not in lights:
+        return absent(LUMINANCE_UNIT, f"the largest code, {codes[-1]}, was not measured")
+    if signal["transfer"] == "hlg" and codes and signal_of(codes[-1], signal) < 1.0:
+        return absent(LUMINANCE_UNIT, "an HLG curve is held against the display's peak, which is not among the codes")
+    return greatest(list(lights.values()), LUMINANCE_UNIT)
 
 
 def depth_words(signal: Mapping[str, Any]) -> str:
@@ -182,16 +195,18 @@ def _judged(
     peak: Quantity,
     black: Quantity,
     signal: Mapping[str, Any],
-    meter: MeterRange,
+    missing: str,
 ) -> list[ToneStep]:
     _, span = code_range(signal)
     is_pq = signal["transfer"] == "pq"
     differences = _differences(steps, peak, is_pq)
+    dark_below = _dark_below(black)
     found = []
     for index, one in enumerate(steps):
         clipped = is_pq and peak.value is not None and one.asked_cd_m2 > peak.value
-        target = peak if clipped else _exact(one.asked_cd_m2)
-        region = "dark" if one.asked_cd_m2 < DARK_CD_M2 else "tracking" if index <= knee.last else "roll-off"
+        unknown = not is_pq and peak.value is None
+        target = peak if clipped or unknown else _exact(one.asked_cd_m2)
+        region = "dark" if one.asked_cd_m2 < dark_below else "tracking" if index <= knee.last else "roll-off"
         if one.asked_cd_m2 > 0.0:
             error = scaled(ratio(one.luminance, target), 100.0, "%", -100.0)
         else:
@@ -210,10 +225,16 @@ def _judged(
                 error_codes=scaled(off, span, "codes"),
                 delta_i=_absolute(delta_i),
                 delta_e_itp=differences[index],
-                region=region,
+                region="" if missing and region != "dark" else region,
             )
         )
     return found
+
+
+def _dark_below(black: Quantity) -> float:
+    """Steps that ask for less than this say how deep the black is, cd/m2."""
+    lifted = black.value / BLACK_SHARE if black.plain and black.value is not None else 0.0
+    return max(DARK_CD_M2, lifted)
 
 
 def _pq_error(one: _Step, target: Quantity) -> Quantity:
@@ -258,6 +279,9 @@ def _differences(steps: Sequence[_Step], peak: Quantity, is_pq: bool) -> list[Qu
     colours = chromaticities(lights, [one.luminance for one in steps], cct=False)
     found: list[Quantity] = []
     for one, shade in zip(steps, colours, strict=True):
+        if not is_pq and peak.value is None:
+            found.append(absent("1", peak.why, one.luminance.records))
+            continue
         parts = [one.luminance, shade.x, shade.y]
         if one.measured.mean is None or not all(part.plain for part in parts):
             found.append(composed(0.0, "1", parts) if not one.luminance.plain else absent("1", shade.x.why))

@@ -147,7 +147,8 @@ def decide(
     """Are ``a`` and ``b`` different, are they equivalent within ``margin``, or can't it be told?
 
     ``u_difference`` with ``dof_difference``: standard uncertainty of a - b where the two share influences, such as
-    the scale of one meter; left out, they are taken as independent. Raises ValueError for two units.
+    the scale of one meter, and then ``u`` of either is that of its own influences alone; left out, they are taken as
+    independent. Raises ValueError for two units.
     """
     if a.unit != b.unit:
         raise ValueError(f"a value in {a.unit} and one in {b.unit} can't be compared")
@@ -155,7 +156,7 @@ def decide(
     if u_difference is None:
         u, dof, tail = math.hypot(a.u, b.u), welch_dof(a, b), _Tail.of(a, b)
     else:
-        u, dof, tail = u_difference, dof_difference, _Tail.single(dof_difference)
+        u, dof, tail = u_difference, dof_difference, _Tail.among(a, b, u_difference, dof_difference)
     size = None if margin is None else margin.around(b.value)
     p_different = min(1.0, 2.0 * tail.above(_over(abs(d), u)))
     p_equivalent = None
@@ -273,6 +274,16 @@ class _Tail(NamedTuple):
         unlike = min(1.0, 2.0 - 2.0 * few.dof / many.dof)
         share = (few.u**2 / variance) ** (few.dof / (few.dof + 3.0))
         return cls(((1.0 - unlike, dof), (unlike * share, few.dof), (unlike * (1.0 - share), many.dof)))
+
+    @classmethod
+    def among(cls, a: Measurand, b: Measurand, u: float, dof: float) -> _Tail:
+        """Of a difference with ``u`` and ``dof`` in all: the side with few readings against all the rest."""
+        few = a if a.dof <= b.dof else b
+        rest = u**2 - few.u**2
+        if a.dof == b.dof or math.isinf(few.dof) or not few.u or rest <= 1e-9 * u**2:
+            return cls.single(dof)
+        spread = (0.0 if math.isinf(dof) else u**4 / dof) - few.u**4 / few.dof
+        return cls.of(few, Measurand(0.0, math.sqrt(rest), rest**2 / spread if spread > 0.0 else math.inf))
 
     def above(self, t: float) -> float:
         """P(T > t)."""

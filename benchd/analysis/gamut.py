@@ -11,7 +11,7 @@ import numpy as np
 from benchd.analysis import colour, coverage
 from benchd.analysis.gamut_volume import volumes
 from benchd.analysis.luminance import MeterRange
-from benchd.analysis.places import not_measured
+from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import Quantity, absent, merged, propagated
 from benchd.analysis.results_colour import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
 from benchd.analysis.seen import Seen, of, seen
@@ -56,7 +56,7 @@ def gamut(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target: T
         volumes=volume.volumes,
         target=target.name if target else "",
         hue_shifts=tuple(_hue_shift(name, patches, target) for name in HUES) if target else (),
-        missing=not_measured(_few(lacking), "colour", "colours"),
+        missing=not_measured(few(lacking), "colour", "colours"),
     )
 
 
@@ -66,10 +66,6 @@ def patch_words(block: Mapping[str, Any]) -> str:
     if area >= 100.0:
         return "full screen"
     return f"{area:g} % window, surround {float(block.get('surround_percent', 0.0)):g} %"
-
-
-def _few(names: Sequence[str]) -> list[str]:
-    return [*names] if len(names) <= 8 else [*names[:7], f"{len(names) - 7} more"]
 
 
 def _colour(name: str, one: Seen) -> GamutColour:

@@ -12,7 +12,7 @@ from typing import Literal
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Grayscale, Luminance, Results, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, PeakWindow, Sustained, ToneCurve
+from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, SweepRow
 from benchd.analysis.value import Value
 
@@ -152,7 +152,7 @@ def _colours(one: Colours) -> Iterator[Headline]:
         if accuracy.convention == one.primary and accuracy.aim == one.aim and accuracy.formula.startswith("CIEDE2000"):
             how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
             for word, quantity in (("mean", accuracy.mean), ("maximum", accuracy.maximum)):
-                name = f"colour delta E {word} of {one.list}"
+                name = f"colour delta E {word} of {one.list.removeprefix('chart ')}"
                 yield Headline(name, "colours", "dE00", "less", quantity, how, one.block)
 
 
@@ -224,7 +224,7 @@ def _row(row: SweepRow) -> Iterator[Headline]:
             yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point)
     for colours in row.colours:
         for word, quantity in (("mean", colours.mean), ("maximum", colours.maximum)):
-            name = f"colour delta E {word} of {colours.list}"
+            name = f"colour delta E {word} of {colours.list.removeprefix('chart ')}"
             yield Headline(f"{name} at {at}", "sweep", "dE00", "less", quantity, "", row.point)
 
 

@@ -26,6 +26,8 @@ from benchd.analysis.uncertainty import Source, Triple, Vectors
 
 PERCENT = 0.01
 DAYS_PER_YEAR = 365.25
+IMPORTED, NOT_NAMED = "imported", "not named"
+"""Driver and model in the log of readings that were imported, and whose meter nobody named."""
 YEARS_WHERE_NOT_KNOWN = 1.0
 """Age of a calibration whose date nobody states (common practice: calibrated once a year)."""
 
@@ -53,6 +55,7 @@ class MeterBudget(NamedTuple):
     dof: float = math.inf
     years: float = 0.0
     assumed: bool = False
+    known: bool = True  # which meter it is; if not, no other log is known to be of the same one
 
     def vectors(self, xyz: Triple, placing: str) -> Vectors:
         """For each source the change of X, Y, Z in cd/m2 when it is off by one standard uncertainty."""
@@ -61,7 +64,7 @@ class MeterBudget(NamedTuple):
 
         def factor(name: str, u: float, *, shared: bool = True) -> None:
             if u:
-                found.append((Source(name, self.dof, 0, shared), (u * x, u * y, u * z)))
+                found.append((Source(name, self.dof, 0, shared and self.known), (u * x, u * y, u * z)))
 
         factor(f"{self.meter}: scale", self.scale)
         factor(f"{self.meter}: drift since calibration", self.drift)
@@ -71,12 +74,13 @@ class MeterBudget(NamedTuple):
         for axis, u in (("x", self.colour_x), ("y", self.colour_y)):
             if u:
                 gain_x, gain_z = channel_gains(axis, u)
-                found.append((Source(f"{self.meter}: colour {axis}", self.dof, 0, True), (gain_x * x, 0.0, gain_z * z)))
+                source = Source(f"{self.meter}: colour {axis}", self.dof, 0, self.known)
+                found.append((source, (gain_x * x, 0.0, gain_z * z)))
         if self.zero_cd_m2:
             for part in range(3):
                 change = [0.0, 0.0, 0.0]
                 change[part] = self.zero_cd_m2
-                source = Source(f"{self.meter}: zero", self.dof, part, True)
+                source = Source(f"{self.meter}: zero", self.dof, part, self.known)
                 found.append((source, (change[0], change[1], change[2])))
         factor(f"placing {placing}", self.placement, shared=False)
         return found
@@ -137,7 +141,13 @@ def budget_from(head: Mapping[str, Any], started_wall: str) -> MeterBudget | Non
         placement=PERCENT * number("placement_percent") / k,
         years=years,
         assumed=assumed,
+        known=is_known(*(meter.get(key) for key in ("model", "serial_number", "driver"))),
     )
+
+
+def is_known(model: object, serial_number: object, driver: object) -> bool:
+    """True when it can be told which meter it was: by its serial number, or, imported, as the operator named it."""
+    return bool(serial_number) or (driver == IMPORTED and model not in (None, "", NOT_NAMED))
 
 
 def stated_in(head: Mapping[str, Any], started_wall: str) -> dict[str, str | float | bool] | None:

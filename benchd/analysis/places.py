@@ -10,6 +10,11 @@ def place_name(row: int, column: int) -> str:
     return f"r{row}c{column}"
 
 
+def few(names: Sequence[str]) -> list[str]:
+    """The names themselves, or of many the first seven and how many more there are."""
+    return [*names] if len(names) <= 8 else [*names[:7], f"{len(names) - 7} more"]
+
+
 def not_measured(lacking: Sequence[str], one: str, many: str) -> str:
     """ "codes 13 and 26 were not measured"; "" when nothing lacks."""
     if not lacking:

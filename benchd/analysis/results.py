@@ -364,3 +364,11 @@ class Results(Value):
     offsets: tuple[Offset, ...] = ()
     precision: PrecisionTold | None = None  # None: no precision was asked of any patch
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
+
+    @property
+    def meter_is_stated(self) -> bool:
+        """False when nothing is stated of the meter, nor of the one that it was corrected against: scatter is all."""
+        correction = self.meter.get("correction")
+        return self.uncertainty is not None or (
+            isinstance(correction, Mapping) and correction.get("reference_uncertainty") is not None
+        )

@@ -74,7 +74,8 @@ class ToneStep(Value):
     ``error_codes``   signal of the measured light minus that of the target, in codes of the plan's depth and range
     ``delta_i``       colour difference of the greys alone: 720 |difference of the PQ signals| (BT.2124)
     ``delta_e_itp``   colour difference with the colour of the grey, against D65
-    ``region``        "tracking", "roll-off" (above the knee) or "dark" (asks for less than `DARK_CD_M2`)
+    ``region``        "tracking", "roll-off" (above the knee) or "dark" (asks for less than 0.1 cd/m2 or than
+                      twenty times the black: it tells of the black, not of the curve)
     """
 
     step: str

@@ -53,7 +53,7 @@ def asked(code: int, signal: Mapping[str, Any]) -> float:
 def peak(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Peak:
     """Every size of one block that was measured."""
     windows, missing = _windows(survey, block, meter, PEAK_MOMENTS_S)
-    best = greatest([one.peak for one in windows], LUMINANCE_UNIT)
+    best = absent(LUMINANCE_UNIT, missing) if missing else greatest([one.peak for one in windows], LUMINANCE_UNIT)
     at = next((one for one in windows if one.peak.value == best.value and best.present), None)
     full = next((one for one in windows if one.area_percent >= 100.0), None)
     return Peak(

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, luminance_of
-from benchd.analysis.places import not_measured
+from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import Quantity, absent, ratio
 from benchd.analysis.results_hdr import Halo, HaloBoard, HaloDistance
 from benchd.analysis.survey import Measured, Survey
@@ -44,9 +44,12 @@ def halo(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Halo:
         if (light := found.get((side, distance))) is not None
     )
     boards = tuple(_board(int(cells), steps, meter) for cells in block["boards"])
-    near_over_far, reach = _reach(beside)
     lacking = [f"{distance:g} % {side}" for side, distance in wanted if (side, distance) not in found]
     lacking += [what for what, light in (("window", window), ("black", black)) if not light.n and not light.present]
+    near_over_far, reach = _reach(beside)
+    if lacking:
+        near_over_far, reach = absent("1", not_measured(lacking, "patch", "patches")), None
+    lacking += [f"board {one.cells} x {one.cells}" for one in boards if not (one.white.present and one.black.present)]
     return Halo(
         block=name,
         method=METHOD,
@@ -61,7 +64,7 @@ def halo(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Halo:
         near_over_far=near_over_far,
         reach_percent=reach,
         behaviour=_behaviour(beside, black, near_over_far),
-        missing=not_measured(lacking, "patch", "patches"),
+        missing=not_measured(few(lacking), "patch", "patches"),
     )
 
 

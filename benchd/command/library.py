@@ -14,16 +14,17 @@ from benchd.command.messages import draw, say
 from benchd.errors import InputError, LogRefused
 from benchd.exits import Exit
 from benchd.library.conditions import parse
-from benchd.library.headlines import BY_NAME
+from benchd.library.headlines import AT, SHORT, full_name, suggestions
 from benchd.library.judge import judge
 from benchd.library.ranking import rank
 from benchd.library.scan import open_library, refresh, remove_index
-from benchd.library.shown import SCATTER_ONLY, figure_text, heading, notice, ranking_lines, sample_lines
+from benchd.library.shown import SCATTER_ONLY, Column, figure_text, heading, notice, ranking_lines, sample_lines
 from benchd.library.store import Sample, Store
 from benchd.report.words import SIMULATED, columns, count
 
+_SHORT_OF = {name: short for short, name in SHORT.items()}
 MOST_NAMED = 5  # damaged logs that are named unasked
-MAIN_FIGURES = ("white", "black", "contrast", "gamma")
+MAIN_FIGURES = ("white luminance", "black luminance", "contrast", "gamma")
 
 
 def main(arguments: Namespace) -> Exit:
@@ -119,26 +120,32 @@ def _list(store: Store, arguments: Namespace) -> Exit:
 def _figures(store: Store, arguments: Namespace) -> Exit:
     names = [one for one in store.names() if one.samples]
     if arguments.json:
-        _print_json([{"figure": one.name, "unit": one.unit, "logs": one.samples} for one in names])
+        _print_json(
+            [
+                {"figure": one.name, "unit": one.unit, "logs": one.samples, "short": _SHORT_OF.get(one.name, "")}
+                for one in names
+            ]
+        )
         return Exit.COMPLETE
-    rows = [("figure", "unit", "logs", "")]
-    rows += [(one.name, one.unit, str(one.samples), _title(one.name)) for one in names]
+    rows = [("figure", "unit", "logs", "short")]
+    rows += [(one.name, one.unit, str(one.samples), _SHORT_OF.get(one.name, "")) for one in names]
     print("\n".join(columns(rows, left=(0, 1, 3))))
     return Exit.COMPLETE
-
-
-def _title(name: str) -> str:
-    return BY_NAME[name].title if name in BY_NAME else ""
 
 
 def _print_samples(store: Store, samples: list[Sample], figures: tuple[str, ...]) -> None:
     if not samples:
         print("no log")
         return
-    shown = [(name, *store.figure(name)) for name in figures]
+    shown = [_column(store, name) for name in figures]
     lines = sample_lines(samples, shown)
     print("\n".join(lines))
     print(f"\n{count(len(samples), 'log')}{_simulated_words(samples)}")
+
+
+def _column(store: Store, name: str) -> Column:
+    unit, figures = store.figure(name)
+    return Column(name, unit, store.about(name)[0], figures)
 
 
 def _simulated_words(samples: list[Sample]) -> str:
@@ -186,27 +193,27 @@ def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
     for named in store.figures_of(sample.id):
         if named.headline == every:  # the headlines, or everything under its own path
             continue
-        text = figure_text(named.name, named.unit, named.figure, with_unit=True)
+        text = figure_text(named.name, named.unit, named.kind, named.figure, with_unit=True)
         title = heading(named.name, "") if named.headline else named.name
-        rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", named.figure.why))
+        settings = "" if AT in named.name else named.figure.settings
+        rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", settings, named.figure.why))
     if rows:
-        lines += ["", *columns(rows, left=(0, 2, 3))]
+        lines += ["", *columns(rows, left=(0, 2, 3, 4))]
     return lines
 
 
 def _rank(store: Store, arguments: Namespace) -> Exit:
-    name = arguments.figure
-    unit, figures = store.figure(name)
-    if not figures:
-        import difflib  # for a wrong name only
-
-        close = difflib.get_close_matches(name, store.known_names(), n=1)
+    known = store.known_names()
+    column = _column(store, full_name(arguments.figure, known))
+    if not column.figures:
+        close = suggestions(arguments.figure, known)
         advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
-        raise InputError(f"no sample has a figure {name!r}; {advice}")
-    better = BY_NAME[name].better if name in BY_NAME else "highest"
-    highest = arguments.highest or (better != "lowest" and not arguments.lowest)
+        raise InputError(f"no sample has a figure {arguments.figure!r}; {advice}")
+    name, unit = column.name, column.unit
+    better = store.about(name)[1]
+    highest = arguments.highest or (better != "less" and not arguments.lowest)
     samples = _chosen(store, arguments.where, latest=arguments.latest)
-    lines = rank(samples, figures, highest_first=highest)
+    lines = rank(samples, column.figures, highest_first=highest, parts=store.parts(name))
     limit = arguments.limit or len(lines)
     if arguments.json:
         _print_json(
@@ -220,7 +227,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     if not lines:
         print("no log")
         return Exit.NO
-    print("\n".join(ranking_lines(name, unit, lines, limit)))
+    print("\n".join(ranking_lines(column, lines, limit)))
     without = len(samples) - len(lines)
     scatter = sum(not line.sample.facts.stated for line in lines)
     first = "highest" if highest else "lowest"
@@ -244,10 +251,11 @@ def _query(store: Store, arguments: Namespace) -> Exit:
         _print_json([_sample_json(store, sample) for sample in samples])
     else:
         names = store.known_names()
-        asked = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
-        for name in asked:
+        typed = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
+        asked = tuple(full_name(word, names) for word in typed)
+        for word, name in zip(typed, asked, strict=True):
             if name not in names:
-                raise InputError(f"--show: no sample has a figure {name!r}; `benchd library list --figures` names them")
+                raise InputError(f"--show: no sample has a figure {word!r}; `benchd library list --figures` names them")
         if not asked:
             from benchd.library.conditions import FACTS, names_in
 

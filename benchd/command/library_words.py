@@ -19,8 +19,11 @@ still count.
   benchd library show plover-27/1                        everything of one sample
   benchd library site -o ranks.html                      a page of it all, for a browser, without a network
 
-A figure is named by a short name (white, black, contrast, gamma, ...) or by its path in the results, such as
-uniformity/white/r2c3/luminance; `benchd library list --figures` names them all."""
+A figure has the name that reports and comparisons give it ("white luminance", contrast, "white CCT"), a short one
+(white, cct), or its path in the results, such as uniformity/white/r2c3/luminance; hyphens may stand for blanks.
+`benchd library list --figures` names them all. Of a log that sweeps the display's settings these are the figures of the
+point with the most white luminance, and every row says which that is; each point has its own beside them, such as
+"contrast at brightness=50"."""
 
 ABOUT_CONDITION = """\
 Conditions: NAME SIGN VALUE, joined by and, or, not and brackets. SIGN is = != < <= > >=. NAME is a figure, or a fact
@@ -80,8 +83,10 @@ def add_library(command: AddCommand) -> None:
     rank = action(
         "rank",
         "put the samples in the order of a figure, in groups that can't be told apart",
-        "Two figures can be told apart when they differ by more than the root of the sum of the squares of their\n"
-        "expanded uncertainties. A group begins with the best that is left and holds those that can't be told apart\n"
+        "Two figures can be told apart when they differ by more than the expanded uncertainty of their difference;\n"
+        "what two logs of one meter share, such as its scale, cancels in it (of figures named by a path that is not\n"
+        "known: there the root of the sum of the squares of both uncertainties counts). A group begins with the best\n"
+        "that is left and holds those that can't be told apart\n"
         "from it; '=' marks a rank that is shared, '?' a figure without an uncertainty.\n\n" + ABOUT_CONDITION,
     )
     rank.add_argument("figure", metavar="FIGURE", help="such as contrast")

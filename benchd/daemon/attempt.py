@@ -16,6 +16,7 @@ from benchd.daemon.desk import Job, JobState
 from benchd.daemon.glance import has_begun, last_record
 from benchd.daemon.notify import WatchedStop
 from benchd.errors import BenchdError, InputError, LogRefused
+from benchd.instruments.control import Ask as AskToSet
 from benchd.plan.safety import cautions
 from benchd.run import session
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
@@ -72,6 +73,7 @@ class Watch:
     ask: Ask
     opened: Callable[[OpenBench, PlanJob, RunState], None]
     event: Callable[[Event], None]
+    ask_to_set: AskToSet | None = None
     began: bool = field(default=False, init=False)
 
     @property
@@ -129,7 +131,9 @@ def _session(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) 
         if last is not None and last.kind == "ended":
             return None
         try:
-            return sessions.resume(log, stop=watch.stop, ask=watch.ask, observer=watch.observer)
+            return sessions.resume(
+                log, stop=watch.stop, ask=watch.ask, ask_to_set=watch.ask_to_set, observer=watch.observer
+            )
         except LogRefused as error:
             if error.line:
                 raise _JobAtFault(str(error)) from None
@@ -155,5 +159,6 @@ def _session(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) 
         note=told.note,
         stop=watch.stop,
         ask=watch.ask,
+        ask_to_set=watch.ask_to_set,
         observer=watch.observer,
     )

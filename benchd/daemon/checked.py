@@ -8,8 +8,8 @@ from benchd.clock import moment_s
 from benchd.daemon.desk import Submission
 from benchd.errors import InputError
 from benchd.plan.bench import Bench
-from benchd.plan.step import CENTRE
-from benchd.run.job import plan_job_from
+from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
+from benchd.run.job import PlanJob, plan_job_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +36,28 @@ def check(submission: Submission, bench: Bench) -> Checked:
                 "such as +01:00"
             ) from None
     job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
-    away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE)
-    remark = ""
-    if away and bench.by_hand and not submission.attended:
-        remark = (
-            f"a hand must move the meter for {', '.join(away)}, and the job is not attended: it will pause there. "
-            "Submit it with --attended when somebody is there"
-        )
+    roams = any(step.at != CENTRE for step in job.steps)
+    remark = "" if submission.attended else _remark(job, bench)
     # Later edits of the target change nothing either.
     files = {**job.files, job.plan.target: job.target_document.text}
-    return Checked(replace(submission, files=files), len(job.steps), bool(away), remark)
+    return Checked(replace(submission, files=files), len(job.steps), roams, remark)
+
+
+def _remark(job: PlanJob, bench: Bench) -> str:
+    """What a job that nobody attends will pause for."""
+    away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE and step.place not in ATTENDED)
+    wanted = [f"move the meter for {', '.join(away)}"] if away and bench.by_hand else []
+    if not bench.positioner.caps:
+        places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
+        wanted += [
+            {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}[place] for place in places
+        ]
+    parts = {one.control: bench.controls.get(one.control) for one in job.plan.sweep}
+    by_hand = [name for name, part in parts.items() if part and part.prompt and part.ddc is None and not part.command]
+    wanted += [f"set {', '.join(by_hand)}"] if by_hand else []
+    if not wanted:
+        return ""
+    return (
+        f"a hand must {', and '.join(wanted)}, and the job is not attended: it will pause there. "
+        "Submit it with --attended when somebody is there"
+    )

@@ -19,7 +19,7 @@ DOING = (
     "bench not ready",  # a part does not answer; tried again by itself, `Snapshot.why` says when
     "opening the bench",
     "running",
-    "waiting for a hand",  # the meter must be moved to `Snapshot.place`
+    "waiting for a hand",  # for what `Snapshot.hand` says
     "pausing",
     "stopping",
 )
@@ -109,9 +109,10 @@ class Snapshot:
     job: Job | None = None  # the running one
     step: str = ""
     what: str = ""  # "code 166", "r2c3 white"
-    patch: Mapping[str, object] = field(default_factory=dict)  # as in a `shown` record: kind, code, bits …
+    patch: Mapping[str, object] = field(default_factory=dict)  # as in a `shown` record; width and height of the screen
     place: str = ""  # where a hand must move the meter, while it is asked for
     at: tuple[float, float] = (0.5, 0.5)
+    hand: str = ""  # what a hand is asked for, a sentence: a move, the meter's cap, a setting of the display
     share_done: float = 0.0
     left_s: float | None = None  # bench time, at the least
     left_most_s: float | None = None  # at the most: more than that only while a warm-up is not over
@@ -146,7 +147,7 @@ class Desk(Protocol):
         """Put a paused job back into the queue."""
 
     def next_move(self) -> None:
-        """The meter stands where it was asked to be moved."""
+        """A hand has done what it was asked for: the meter stands there, or the display is set."""
 
     def stop(self) -> None:
         """Pause the running job and end the service; the queue stays on disk."""

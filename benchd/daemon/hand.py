@@ -11,10 +11,14 @@ from benchd.daemon.desk import Job
 from benchd.daemon.queue import Disk
 from benchd.errors import InputError
 from benchd.plan.bench import Bench
-from benchd.plan.beside import BACK
+from benchd.plan.beside import BACK, SENTENCES
+from benchd.plan.step import CAPPED, SCREEN_OFF
 
 CENTRE = "centre"
 """The place where a meter stands that was never moved, as the steps of a plan name it."""
+
+_CAP, _OFF = "the cap is on the meter", "the display was switched off"
+_STANDS = {CAPPED: _CAP, SCREEN_OFF: _OFF, BACK[CAPPED]: _CAP, BACK[SCREEN_OFF]: _OFF}
 
 logger = logging.getLogger("benchd.service")
 
@@ -39,6 +43,16 @@ class HandPlace:
     def confirmed(self, place: str) -> None:
         """The meter stands at ``place``; without its cap again, or before a display that is on again, at the centre."""
         self._keep(CENTRE if place in BACK.values() else place)
+
+    @property
+    def stands(self) -> str:
+        """Where it was left, as the begin of a sentence."""
+        return _STANDS.get(self.place) or f"the meter was moved to {self.place}"
+
+    @property
+    def back(self) -> str:
+        """What a hand is asked for before the next job, as a sentence without its full stop."""
+        return SENTENCES.get(BACK.get(self.place, self.place), "Move the meter to the centre of the screen")
 
     def must_go_to_centre(self, job: Job) -> bool:
         """True when ``job`` would begin where the meter does not stand.

@@ -30,6 +30,7 @@ class Seen:
         self.why = ""
         self.place = ""
         self.at = CENTRE
+        self.hand = ""
         self.state = RunState()
         self._bench = bench
         self._profile_simulated = self._simulated = simulated
@@ -48,8 +49,15 @@ class Seen:
 
     def be(self, doing: str, why: str = "", place: str = "", at: tuple[float, float] = CENTRE) -> None:
         """Do something else from now on."""
-        if (doing, why, place, at) != (self.doing, self.why, self.place, self.at):
-            self.doing, self.why, self.place, self.at = doing, why, place, at
+        self._be(doing, why, place, at, "")
+
+    def wait_for_hand(self, hand: str, why: str, place: str, at: tuple[float, float] | None = CENTRE) -> None:
+        """A hand is asked for something, a sentence; ``place`` "" and ``at`` None when it is no place of the meter."""
+        self._be("waiting for a hand", why, place, at or CENTRE, hand)
+
+    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], hand: str) -> None:
+        if (doing, why, place, at, hand) != (self.doing, self.why, self.place, self.at, self.hand):
+            self.doing, self.why, self.place, self.at, self.hand = doing, why, place, at, hand
             self.number += 1
 
     def changed(self) -> None:
@@ -113,9 +121,10 @@ class Seen:
             job=job,
             step=step.id if step else "",
             what=what(step.role, step.place) if step else "",
-            patch=asdict(step.patch) if step else {},
+            patch={**(asdict(step.patch) if step else {}), **self._pixels()},
             place=self.place,
             at=self.at,
+            hand=self.hand,
             share_done=min(1.0, max(0.0, time.share)) if time else 0.0,
             left_s=time.least_s if time else None,
             left_most_s=time.most_s if time else None,
@@ -123,6 +132,11 @@ class Seen:
             faults=tuple(self._faults),
             queue=queue,
         )
+
+    def _pixels(self) -> dict[str, int]:
+        """Width and height of the job's screen, as the log names it; nothing before a log has begun."""
+        screen = self.state.started.body.get("screen", {}) if self.state.started is not None else {}
+        return {name: int(screen[name]) for name in ("width", "height") if screen.get(name)}
 
 
 def _seen(number: int, step: str, reading: Reading) -> SeenReading:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchd.clock import Deadline, wall_s
+from benchd.daemon.asking import LOOK_EVERY_S, Asking
 from benchd.daemon.attempt import Ending, Fate, Sessions, Watch, attempt
 from benchd.daemon.checked import check
 from benchd.daemon.desk import Job, JobState, NotPossible, Snapshot, Submission
@@ -22,14 +23,12 @@ from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.daemon.places import Places
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.daemon.seen import Seen
-from benchd.errors import MoveNeeded
 from benchd.plan.beside import SENTENCES
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import OpenBench
 from benchd.run.records import RunState
 from benchd.run.rig import Event
 
-LOOK_EVERY_S = 5.0  # at the latest, so that a wall clock that was set is noticed
 RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest
 HAND_WITHIN_S = 1800.0  # how long somebody is waited for who said to be there
 MOST_QUEUED = 1000
@@ -68,16 +67,17 @@ class Service:
         self._notifier = notifier or Notifier()
         self._sessions = sessions or Sessions()
         self._retry_s = retry_s
-        self._hand_within_s = hand_within_s
         self._now_s = now_s
         self._profile = self._sessions.bench(bench).bench
         self._hand = HandPlace(queue.folder, self._profile)
         self._seen = Seen(self._profile.bench, self._profile.simulated)
         self._changed = threading.Condition()
+        self._asking = Asking(
+            self._changed, self._seen, self._hand, self._notifier, self._call_hooks_now, hand_within_s
+        )
         self._snapshot: Snapshot | None = None
         self._current: _Current | None = None
         self._stopping = ""
-        self._moved = False
         self._wait_s = 0.0  # the present wait between two tries of a bench that is not ready
         self._again = Deadline.after(0.0)
         self._not_ready = ""
@@ -141,12 +141,10 @@ class Service:
     def next_move(self) -> None:
         """The meter stands where it was asked to be moved."""
         with self._changed:
-            if not self._seen.place:
-                raise NotPossible("no move of the meter is waited for at this moment")
-            if self._current is not None:
-                self._moved = True
-            else:
+            if self._current is None and self._seen.place:
                 self._hand.confirmed(self._seen.place)
+            elif not self._asking.word():
+                raise NotPossible("no move of the meter, and nothing else of a hand, is waited for at this moment")
             self._wake()
 
     def stop(self, reason: str = "a request to stop the service") -> None:
@@ -203,8 +201,8 @@ class Service:
             self._seen.be("bench not ready", self._not_ready)
             return None
         if self._hand.must_go_to_centre(job):
-            why = f"the meter was moved to {self._hand.place}, and job {job.id} needs it at the centre"
-            self._seen.be("waiting for a hand", f"{why}; move it there and say `benchd next`", CENTRE)
+            why = f"{self._hand.stands}, and job {job.id} begins with the meter at the centre"
+            self._seen.wait_for_hand(self._hand.back, f"{why}: {self._hand.back} and say `benchd next`", CENTRE)
             return None
         return job
 
@@ -220,7 +218,9 @@ class Service:
 
     def _run(self, job: Job) -> None:
         log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
-        watch = Watch(WatchedStop(self._notifier.alive), self._asker(job), self._opened, self._event)
+        stop = WatchedStop(self._notifier.alive)
+        asking = self._asking
+        watch = Watch(stop, asking.mover(job, stop), self._opened, self._event, asking.setter(job, stop))
         with self._changed:
             if self._stopping:
                 return
@@ -230,7 +230,7 @@ class Service:
             except QueueNotKept as error:
                 self._put_off(job, str(error))
                 return
-            self._current = _Current(job, watch.stop)
+            self._current = _Current(job, stop)
             self._tell("begins", self._queue.get(job.id))
             self._wake()
         self._notifier.status(f"running {job.id}, plan {job.submission.plan_name}")
@@ -295,43 +295,6 @@ class Service:
         self._notifier.alive()
         self._notifier.status(f"{event.step.id}, step {event.index} of {event.total}")
 
-    def _asker(self, job: Job) -> Callable[[str, tuple[float, float]], None]:
-        def ask(place: str, at: tuple[float, float]) -> None:
-            where = f"{place} ({100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height)"
-            wanted = SENTENCES.get(place) or f"move the meter to {where}"
-            if not job.submission.attended:
-                raise MoveNeeded(
-                    f"the meter must be moved by hand to {where}, and the job was not submitted as attended; "
-                    "wait until no job runs, move it and resume this one"
-                )
-            self._wait_for_hand(job, place, at, where, wanted)
-
-        return ask
-
-    def _wait_for_hand(self, job: Job, place: str, at: tuple[float, float], where: str, wanted: str) -> None:
-        deadline = Deadline.after(self._hand_within_s)
-        with self._changed:
-            current = self._current
-            assert current is not None  # a session asks only while it runs
-            self._hand.asked(place)
-            self._moved = False
-            self._seen.be("waiting for a hand", f"{wanted} and say `benchd next`", place, at)
-            self._call_hooks("move", job, wanted, self._seen.simulated)
-            self._wake()
-            while not self._moved and not current.stop.asked and not deadline.passed:
-                self._changed.wait(min(LOOK_EVERY_S, deadline.left_s))
-                self._notifier.alive()
-            if self._moved and not current.stop.asked:
-                self._hand.confirmed(place)
-                self._seen.be("running")
-                self._wake()
-                return
-            self._seen.be("pausing")
-        raise MoveNeeded(
-            f"the meter was to be moved by hand to {where} and nobody said within {self._hand_within_s / 60:.0f} min "
-            "that it is there; move it and resume"
-        )
-
     # Under the lock.
 
     def _decide(self, job: Job) -> Job:
@@ -358,9 +321,12 @@ class Service:
         if not job.waits_for_hand:
             return
         if self._current is not None:
+            wanted = f"set {job.set_to}"
+            if job.move_to:
+                wanted = SENTENCES.get(job.move_to, f"move the meter to {job.move_to}")
             raise NotPossible(
                 f"job {self._current.job.id} is measuring, and nothing may be moved or set; wait for it or pause it, "
-                f"then {f'move the meter to {job.move_to}' if job.move_to else f'set {job.set_to}'} and resume {job.id}"
+                f"then {wanted[0].lower()}{wanted[1:]} and resume {job.id}"
             )
         if job.move_to:
             self._hand.confirmed(job.move_to)
@@ -382,6 +348,9 @@ class Service:
     def _tell(self, event: str, job: Job) -> None:
         facts = {"job": job.id, "plan": job.submission.plan_name, "log": job.log, "why": job.why}
         logger.info(f"job {event}", extra={"facts": facts})
+
+    def _call_hooks_now(self, event: str, job: Job, why: str) -> None:
+        self._call_hooks(event, job, why, self._seen.simulated)
 
     def _call_hooks(self, event: str, job: Job, why: str, simulated: bool) -> None:
         self._hooks.call(message(event, self._profile.bench, job, why, simulated))

@@ -7,10 +7,10 @@
     one        = "not", one | "(", condition, ")" | NAME, SIGN, VALUE, [ UNIT ]
     SIGN       = "=" | "!=" | "<" | "<=" | ">" | ">="
 
-NAME is a fact of the run (`FACTS`) or a figure: a headline such as ``contrast`` or a path. A fact is compared as
-text, in which ``*`` stands for any signs; ``yes`` and ``no`` go with the facts that are true or false. A figure is
-compared as a number. Words with blanks, brackets or signs in them go in double quotes. This is the whole grammar; no
-text of it ever reaches the database.
+NAME is a fact of the run (`FACTS`) or a figure: by a name as `benchd.library.headlines` takes them, or a path. A fact
+is compared as text, in which ``*`` stands for any signs; ``yes`` and ``no`` go with the facts that are true or false.
+A figure is compared as a number. Words with blanks, brackets or signs in them go in double quotes. This is the whole
+grammar; no text of it ever reaches the database.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from benchd.errors import Fault, ProfileError
+from benchd.library.headlines import full_name, suggestions
 
 Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
@@ -167,12 +168,20 @@ class _Parser:
         return self._compare(token)
 
     def _compare(self, name: _Token) -> Compare:
-        if name.text not in FACTS and name.text not in self._figures:
-            import difflib  # for a wrong name only
+        if name.text not in FACTS:
+            name = name._replace(text=self._figure(name))
+        return self._comparison(name)
 
-            close = difflib.get_close_matches(name.text, sorted({*FACTS, *self._figures}), n=1)
+    def _figure(self, name: _Token) -> str:
+        """The figure that a word means."""
+        found = full_name(name.text, self._figures)
+        if found not in self._figures:
+            close = suggestions(name.text, {*FACTS, *self._figures})
             advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
             raise self._wrong(name.column, f"no sample has a figure {name.text!r}; {advice}")
+        return found
+
+    def _comparison(self, name: _Token) -> Compare:
         sign = self._take()
         if sign.kind != "sign":
             raise self._wrong(sign.column, f"after {name.text} belongs one of {' '.join(SIGNS)}")

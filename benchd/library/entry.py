@@ -23,6 +23,20 @@ class Figure(NamedTuple):
     bound: str | None
     why: str
     records: str
+    settings: str = ""
+    """The point of a sweep that it is of, such as "brightness=50 preset=warm"; "" without a sweep."""
+
+
+class Part(NamedTuple):
+    """A share of a figure's standard uncertainty, in its unit, with its sign and degrees of freedom (None: infinite).
+
+    ``source`` names what it comes from where another log can have the same, such as the scale of one meter; "" for
+    all the rest of this log, taken together.
+    """
+
+    source: str
+    amount: float
+    dof: float | None
 
 
 class Facts(NamedTuple):
@@ -56,9 +70,16 @@ class Facts(NamedTuple):
 
 
 class Named(NamedTuple):
-    """A figure with its name and unit; ``headline`` when the name is one of `benchd.library.headlines`."""
+    """A figure with its name and unit; ``headline`` when the name is one of `benchd.analysis.headline`.
+
+    Of a headline also: ``kind`` of its digits, which way it is ``better`` ("more", "less", "nearer"), and the ``parts``
+    of its uncertainty, none where that is not known or its interval is not symmetrical.
+    """
 
     name: str
     unit: str
     headline: bool
     figure: Figure
+    kind: str = ""
+    better: str = "nearer"
+    parts: tuple[Part, ...] = ()

@@ -1,58 +1,52 @@
-"""Short names for the figures that samples are compared by, whatever their blocks are called in the plans.
+"""Short names for headline figures, and how a figure is found by what somebody typed.
 
-Any other figure of a log has its path as a name, such as ``uniformity/white/r2c3/luminance``. A headline is the
-figure of the first block of its kind; a log whose plan sweeps the display's controls has none, since no point of a
-sweep is *the* sample: its figures are found by their paths.
+The figures themselves, with their plain names such as "white luminance", are those of `benchd.analysis.headline`, as
+in reports, comparisons and claims; the index keeps with each what kind it is and which way it is better. Any other
+figure of a log has its path as a name, such as ``uniformity/white/r2c3/luminance``.
+
+The headline figures of a log whose plan sweeps the display's controls are those of one point of the sweep, the one with
+the most white luminance; beside them each point has its own: "contrast at brightness=50". Every row names the settings.
 """
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
-Better = Literal["highest", "lowest", "neither"]
-
-
-class Headline(NamedTuple):
-    """``name`` as it is typed; ``digits`` a kind of `benchd.report.digits.FINEST`; ``places``: (kind of block, path
-    within it), the first that is there counts; "colours:chart chart24" is a block of that list of colours."""
-
-    name: str
-    title: str
-    digits: str
-    better: Better
-    places: tuple[tuple[str, str], ...]
-
-
-CHART = "colours:chart chart24"  # colour differences of another list of colours would be another figure
-
-HEADLINES: tuple[Headline, ...] = (
-    Headline("white", "White", "cd/m2", "highest", (("luminance", "white"), ("contrast", "sequential/white"))),
-    Headline("black", "Black", "cd/m2", "lowest", (("luminance", "black"), ("contrast", "sequential/black"))),
-    Headline("contrast", "Contrast", "1", "highest", (("contrast", "sequential/ratio"),)),
-    Headline("checker-contrast", "Checkerboard contrast", "1", "highest", (("contrast", "checkerboard/ratio"),)),
-    Headline("white-x", "White x", "xy", "neither", (("luminance", "white_chromaticity/x"),)),
-    Headline("white-y", "White y", "xy", "neither", (("luminance", "white_chromaticity/y"),)),
-    Headline("cct", "CCT", "K", "neither", (("luminance", "white_chromaticity/cct"),)),
-    Headline("duv", "Duv", "Duv", "neither", (("luminance", "white_chromaticity/duv"),)),
-    Headline("gamma", "Gamma", "gamma", "neither", (("grayscale", "gamma_fits/white_fixed/gamma"),)),
-    Headline("gray-de-mean", "Grey ΔE00 mean", "dE00", "lowest", (("grayscale", "delta_e/white_luminance/mean"),)),
-    Headline("gray-de-max", "Grey ΔE00 max", "dE00", "lowest", (("grayscale", "delta_e/white_luminance/maximum"),)),
-    Headline("chart-de-mean", "Chart ΔE00 mean", "dE00", "lowest", ((CHART, "accuracy/white_luminance/mean"),)),
-    Headline("chart-de-max", "Chart ΔE00 max", "dE00", "lowest", ((CHART, "accuracy/white_luminance/maximum"),)),
-    Headline("srgb-coverage", "sRGB coverage u′v′", "%", "highest", (("gamut", "coverage/srgb/coverage_uv"),)),
-    Headline(
-        "p3-coverage", "Display P3 coverage u′v′", "%", "highest", (("gamut", "coverage/display-p3/coverage_uv"),)
-    ),
-    Headline("bt2020-coverage", "BT.2020 coverage u′v′", "%", "highest", (("gamut", "coverage/bt2020/coverage_uv"),)),
-    Headline("hdr-peak", "HDR peak, any window", "cd/m2", "highest", (("peak", "greatest"),)),
-    Headline("hdr-peak-10", "HDR peak, 10 % window", "cd/m2", "highest", (("peak", "10-percent/peak"),)),
-    Headline("hdr-peak-full", "HDR peak, full screen", "cd/m2", "highest", (("peak", "100-percent/peak"),)),
-    Headline("hdr-de-itp", "HDR ΔE ITP mean", "dE00", "lowest", (("tone_curve", "mean_delta_e_itp"),)),
-    Headline("non-uniformity", "Non-uniformity", "%", "lowest", (("uniformity", "white/non_uniformity"),)),
-    Headline("uniformity-duv", "Uniformity Δu′v′", "u'v'", "lowest", (("uniformity", "white/max_pair_delta_uv"),)),
+SHORT: Mapping[str, str] = MappingProxyType(
+    {
+        "white": "white luminance",
+        "black": "black luminance",
+        "contrast": "contrast",
+        "checker-contrast": "checkerboard contrast",
+        "white-x": "white x",
+        "white-y": "white y",
+        "cct": "white CCT",
+        "duv": "white Duv",
+        "gamma": "gamma",
+        "gray-de-mean": "grayscale delta E mean",
+        "gray-de-max": "grayscale delta E maximum",
+        "chart-de-mean": "colour delta E mean of chart24",
+        "chart-de-max": "colour delta E maximum of chart24",
+        "srgb-coverage": "coverage of sRGB / BT.709 in u'v'",
+        "p3-coverage": "coverage of Display P3 in u'v'",
+        "bt2020-coverage": "coverage of BT.2020 in u'v'",
+        "hdr-peak": "greatest peak luminance",
+        "hdr-peak-10": "peak luminance of a 10 % window",
+        "hdr-peak-full": "peak luminance of a 100 % window",
+        "hdr-sustained-10": "sustained luminance of a 10 % window",
+        "hdr-knee": "HDR knee",
+        "hdr-tone-error": "HDR tone error mean",
+        "hdr-de-itp": "HDR delta E ITP mean",
+        "halo-contrast": "halo contrast",
+        "non-uniformity": "non-uniformity of white",
+        "colour-non-uniformity": "colour non-uniformity of white",
+    }
 )
+"""Short name -> the figure's plain name; in the order of the page of ranks, which has a column for each."""
 
-BY_NAME = {headline.name: headline for headline in HEADLINES}
+AT = " at "
+"""Between the name of a figure and the settings of its point of a sweep."""
 
 _TAILS = {
     "x": "xy",
@@ -69,10 +63,36 @@ _TAILS = {
 }
 
 
+def full_name(typed: str, known: Iterable[str]) -> str:
+    """The figure among ``known`` that was meant: its plain name, a short one, or either with hyphens for blanks.
+
+    Capital and small letters are the same. ``typed`` itself when there is none.
+    """
+    if typed in (names := frozenset(known)):
+        return typed
+    base, at, point = typed.partition(AT)
+    short = SHORT.get(base.lower())
+    if short is not None and f"{short}{at}{point}" in names:
+        return f"{short}{at}{point}"
+    wanted = _folded(typed)
+    return next((name for name in sorted(names) if _folded(name) == wanted), f"{short}{at}{point}" if short else typed)
+
+
+def _folded(name: str) -> str:
+    return name.lower().replace("-", " ")
+
+
+def suggestions(typed: str, known: Iterable[str], most: int = 1) -> list[str]:
+    """Names that are near to what was typed, short ones too where their figure is there."""
+    import difflib  # for a wrong name only
+
+    names = frozenset(known)
+    short = (alias for alias, name in SHORT.items() if name in names)
+    return difflib.get_close_matches(typed, sorted({*names, *short}), n=most)
+
+
 def digits_of(name: str, unit: str) -> str:
-    """The kind of digits (a key of `benchd.report.digits.FINEST`) that the figure ``name`` is shown with."""
-    if name in BY_NAME:
-        return BY_NAME[name].digits
+    """The kind of digits (a key of `benchd.report.digits.FINEST`) of a figure that has the path ``name``."""
     if "delta_e" in name:
         return "dE00"
     return _TAILS.get(name.rpartition("/")[2], unit)

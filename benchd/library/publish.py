@@ -9,13 +9,14 @@ from pathlib import Path
 from benchd import __version__
 from benchd.errors import InputError
 from benchd.library.entry import Figure
-from benchd.library.headlines import HEADLINES
+from benchd.library.headlines import SHORT
 from benchd.library.judge import interval
-from benchd.library.ranking import rank
-from benchd.library.shown import UNITS, day, figure_text, notice
+from benchd.library.ranking import Parts, rank
+from benchd.library.shown import UNITS, Column, day, figure_text, heading, notice
 from benchd.library.store import Sample, Store
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 
+BETTER = {"more": "highest", "less": "lowest", "nearer": "neither"}
 FIRST_ORDER = ("contrast", "white")
 """The page opens in the order of the first of these that is there."""
 
@@ -45,23 +46,30 @@ def publish(store: Store, samples: Sequence[Sample], target: Path, title: str, *
 
 def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
     """The page as data, in the order of its first figure."""
-    columns = [(headline, *store.figure(headline.name)) for headline in HEADLINES]
     here = {sample.id for sample in samples}
-    columns = [column for column in columns if not here.isdisjoint(column[2])]
-    figures = tuple(SiteFigure(one.name, one.title, UNITS.get(unit, unit), one.better) for one, unit, _ in columns)
-    names = [one.name for one in figures]
+    columns: dict[str, Column] = {}
+    figures: list[SiteFigure] = []
+    for short, name in SHORT.items():
+        unit, found = store.figure(name)
+        if not here.isdisjoint(found):
+            kind, better = store.about(name)
+            columns[short] = Column(name, unit, kind, found)
+            figures.append(SiteFigure(short, heading(name, ""), UNITS.get(unit, unit), BETTER[better]))
+    names = list(columns)
+    parts = {short: store.parts(column.name) for short, column in columns.items()}
     order = next((name for name in FIRST_ORDER if name in names), names[0] if names else "")
     ranks: dict[int, str] = {}
     sequence = list(samples)
-    for headline, _, found in columns:
-        if headline.name == order:
-            ranking = rank(samples, found, highest_first=headline.better != "lowest")
-            sizes = Counter(line.group for line in ranking if line.rank is not None)
-            for line in ranking:
-                shared = " =" if sizes[line.group] > 1 else ""
-                ranks[line.sample.id] = "?" if line.rank is None else f"{line.rank}{shared}"
-            ranked = {line.sample.id: place for place, line in enumerate(ranking)}
-            sequence.sort(key=lambda sample: ranked.get(sample.id, len(ranked)))
+    if order:
+        first = columns[order]
+        highest = figures[names.index(order)].better != "lowest"
+        ranking = rank(samples, first.figures, highest_first=highest, parts=parts[order])
+        sizes = Counter(line.group for line in ranking if line.rank is not None)
+        for line in ranking:
+            shared = " =" if sizes[line.group] > 1 else ""
+            ranks[line.sample.id] = "?" if line.rank is None else f"{line.rank}{shared}"
+        ranked = {line.sample.id: place for place, line in enumerate(ranking)}
+        sequence.sort(key=lambda sample: ranked.get(sample.id, len(ranked)))
     newest: dict[str, Sample] = {}
     for sample in sequence:
         known = newest.get(sample.facts.sample)
@@ -72,22 +80,27 @@ def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
             rank=ranks.get(sample.id, ""),
             sample=sample.facts.sample or "not named",
             model=sample.facts.model,
-            cells=tuple(_cell(headline.name, unit, found.get(sample.id)) for headline, unit, found in columns),
+            cells=tuple(
+                _cell(column, column.figures.get(sample.id), parts[short].get(sample.id, {}))
+                for short, column in columns.items()
+            ),
             day=day(sample),
             plan=sample.facts.plan,
             note=sample.facts.note,
-            notice=notice(sample),
+            notice=notice(sample, *(column.figures.get(sample.id) for column in columns.values())),
             log=sample.facts.sha256[:12],
             simulated=sample.facts.simulated,
             latest=newest[sample.facts.sample] is sample,
         )
         for sample in sequence
     )
-    return SitePage(title, figures, rows, order, __version__)
+    return SitePage(title, tuple(figures), rows, order, __version__)
 
 
-def _cell(name: str, unit: str, figure: Figure | None) -> SiteCell | None:
+def _cell(column: Column, figure: Figure | None, parts: Parts) -> SiteCell | None:
     if figure is None or figure.value is None:
         return None
     low, high = interval(figure)
-    return SiteCell(figure_text(name, unit, figure), figure.value, low, high, figure.bound, figure.why)
+    text = figure_text(column.name, column.unit, column.kind, figure)
+    told = tuple((source, amount, dof) for source, (amount, dof) in parts.items()) if figure.bound is None else ()
+    return SiteCell(text, figure.value, low, high, figure.bound, figure.why, told)

@@ -1,9 +1,11 @@
 """Samples in the order of one figure, in groups that can't be told apart.
 
-Two figures can be told apart when they differ by more than the root of the sum of the squares of their expanded
-uncertainties (95 %), as for independent measurements (after JCGM 100:2008, 5.1.2); a part that both share, such as
-the meter's calibration, would cancel, so this errs towards "can't be told apart". Where an interval is not symmetric
-the halves that face each other count; a bound is open on one side. A figure without an uncertainty can be told apart
+Two figures can be told apart when they differ by more than the expanded uncertainty (95 %) of their difference. Of
+headline figures the parts of the uncertainty are known: what both logs share, such as the scale of one meter, cancels
+with its sign, the rest adds as squares (JCGM 100:2008, 5.2.2 and G.4.1). Of other figures only the intervals are: then
+it is the root of the sum of the squares of the expanded uncertainties, as for independent measurements (5.1.2), which
+errs towards "can't be told apart". Where an interval is not symmetric the halves that face each other count; a bound
+is open on one side. A figure without an uncertainty can be told apart
 from nothing, and forms no group: it stands where its value puts it.
 
 "Can't be told apart" is not transitive, so a group needs a rule: it begins with the best sample that is left, and
@@ -16,10 +18,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
+from benchd.analysis.uncertainty import NORMAL, coverage_factor
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
 from benchd.library.store import Sample
+
+OWN = 0
+_NONE: tuple[float, float | None] = (0.0, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +39,21 @@ class Ranked:
     figure: Figure
 
 
-def told_apart(better: Figure, worse: Figure) -> bool | None:
+Parts = Mapping[int, tuple[float, float | None]]
+"""Source -> its share of a standard uncertainty and degrees of freedom (None: infinite); 0: what only this log has."""
+
+
+def told_apart(
+    better: Figure, worse: Figure, parts: Parts | None = None, parts_of_worse: Parts | None = None
+) -> bool | None:
     """True when the two differ by more than their uncertainties; None where one has none.
 
-    Which of them is the larger does not matter.
+    Which of them is the larger does not matter. With the ``parts`` of both, what they share cancels.
     """
     if better.value is None or worse.value is None:
         return None
+    if parts and parts_of_worse and better.bound is None and worse.bound is None:
+        return _differ(abs(better.value - worse.value), parts, parts_of_worse)
     high, low = (better, worse) if better.value >= worse.value else (worse, better)
     low_end, _ = interval(high)
     _, high_end = interval(low)
@@ -47,19 +62,44 @@ def told_apart(better: Figure, worse: Figure) -> bool | None:
     return high.value - low.value > math.hypot(high.value - low_end, high_end - low.value)
 
 
-def rank(samples: Sequence[Sample], figures: Mapping[int, Figure], *, highest_first: bool) -> list[Ranked]:
-    """The samples that have the figure, best first; equal values in the order of ``samples``."""
+def _differ(difference: float, a: Parts, b: Parts) -> bool:
+    """Is ``difference`` more than its expanded uncertainty?"""
+    squares = [(share**2, dof) for one in (a, b) for source, (share, dof) in one.items() if source == OWN]
+    for source in {*a, *b} - {OWN}:
+        (first, dof), (second, _) = a.get(source, _NONE), b.get(source, _NONE)
+        squares.append(((first - second) ** 2, dof if source in a else b[source][1]))
+    variance = math.fsum(square for square, _ in squares)
+    if difference <= NORMAL * math.sqrt(variance):
+        return False  # the coverage factor is never smaller
+    spread = math.fsum(square**2 / dof for square, dof in squares if dof)
+    k = coverage_factor(variance**2 / spread if spread else math.inf)
+    return difference > k * math.sqrt(variance)
+
+
+def rank(
+    samples: Sequence[Sample],
+    figures: Mapping[int, Figure],
+    *,
+    highest_first: bool,
+    parts: Mapping[int, Parts] = MappingProxyType({}),
+) -> list[Ranked]:
+    """The samples that have the figure, best first; equal values in the order of ``samples``.
+
+    ``parts``: of each sample's figure, by the sample's id, as `benchd.library.store.Store.parts` gives them.
+    """
     have = [(sample, figures[sample.id]) for sample in samples if sample.id in figures]
     have = [(sample, figure) for sample, figure in have if figure.value is not None]
     have.sort(key=lambda one: one[1].value or 0.0, reverse=highest_first)
     lines: list[Ranked] = []
     leader: Figure | None = None
+    leaders: Parts | None = None
     group, rank_of_group = 0, 1
     for place, (sample, figure) in enumerate(have, 1):
         if interval(figure)[0] is None:
             lines.append(Ranked(None, group, sample, figure))
             continue
-        if leader is None or told_apart(leader, figure):
-            leader, group, rank_of_group = figure, group + 1, place
+        own = parts.get(sample.id)
+        if leader is None or told_apart(leader, figure, leaders, own):
+            leader, leaders, group, rank_of_group = figure, own, group + 1, place
         lines.append(Ranked(rank_of_group, group, sample, figure))
     return lines

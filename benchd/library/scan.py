@@ -155,7 +155,7 @@ def _take(store: Store, path: Path) -> tuple[str, str, bool]:
         return "", str(error), False
     except ValueError as error:
         return "", f"its results can't be stated ({error})", False
-    store.put(facts_of(document), figures_of(document))
+    store.put(facts_of(document), figures_of(results, document))
     return log.sha256, "", True
 
 

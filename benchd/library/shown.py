@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import ROUND_CEILING
+from typing import NamedTuple
 
 from benchd.analysis.quantity import Bound, Quantity
 from benchd.library.entry import Figure
-from benchd.library.headlines import BY_NAME, digits_of
+from benchd.library.headlines import digits_of
 from benchd.library.ranking import Ranked
 from benchd.library.store import Sample
 from benchd.report.digits import FINEST, Finest, bound, first_place, number, rounded
@@ -18,14 +20,23 @@ UNITS = {"1": "", "": ""}
 SIGNED = frozenset({"duv"})
 
 
-def figure_text(name: str, unit: str, figure: Figure | None, *, with_unit: bool = False) -> str:
+class Column(NamedTuple):
+    """A figure of many samples: its name, unit and kind of digits ("" of a path), and its values by the sample's id."""
+
+    name: str
+    unit: str
+    kind: str
+    figures: Mapping[int, Figure]
+
+
+def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_unit: bool = False) -> str:
     """``384.6 ± 2.1``, ``> 82 000``, ``-`` when absent; the value alone where no uncertainty is known.
 
-    A ``!`` marks a value that the meter did not call ok.
+    ``kind`` of digits as of `Named`. A ``!`` marks a value that the meter did not call ok.
     """
     if figure is None or figure.value is None:
         return "-"
-    kind = digits_of(name, unit)
+    kind = kind or digits_of(name, unit)
     tail = f" {unit}" if with_unit and UNITS.get(unit, unit) else ""
     if figure.bound is not None:
         side: Bound = "above" if figure.bound == "above" else "below"
@@ -49,19 +60,23 @@ def plus_minus(value: float, u: float, kind: str) -> str:
 
 
 def heading(name: str, unit: str) -> str:
-    """``White, cd/m2``: a column's head."""
-    title = BY_NAME[name].title if name in BY_NAME else name
+    """``White luminance, cd/m2``: a column's head; a path stays as it is."""
+    title = name if "/" in name.partition(" ")[0] else name[:1].upper() + name[1:]
     return f"{title}, {unit}" if UNITS.get(unit, unit) else title
 
 
-def notice(sample: Sample) -> str:
-    """What must stand beside every figure of a sample: SIMULATED, imported, nothing stated of the meter, incomplete."""
+def notice(sample: Sample, *figures: Figure | None) -> str:
+    """What must stand beside every figure of a sample: SIMULATED, imported, nothing stated of the meter, incomplete.
+
+    And of ``figures`` from a sweep, with which settings.
+    """
     facts = sample.facts
     parts = [SIMULATED] if facts.simulated else []
     parts += [IMPORTED] if facts.imported else []
     parts += [] if facts.stated else [SCATTER_ONLY]
     parts += [] if facts.complete else [f"{facts.steps_done} of {facts.steps_planned} steps"]
-    return ", ".join(parts)
+    settings = dict.fromkeys(figure.settings for figure in figures if figure is not None and figure.settings)
+    return ", ".join([*parts, *(f"at {one}" for one in settings)])
 
 
 def day(sample: Sample) -> str:
@@ -69,18 +84,17 @@ def day(sample: Sample) -> str:
     return sample.facts.started[:10]
 
 
-def ranking_lines(name: str, unit: str, lines: list[Ranked], limit: int) -> list[str]:
+def ranking_lines(column: Column, lines: list[Ranked], limit: int) -> list[str]:
     """A ranking as a table; an empty line parts groups that can be told apart."""
-    rows = [("rank", "sample", heading(name, unit), "day", "plan", "")]
+    rows = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
     sizes: dict[int, int] = {}
     for line in lines:
         sizes[line.group] = sizes.get(line.group, 0) + (line.rank is not None)
     for line in lines[:limit]:
         place = "?" if line.rank is None else f"{line.rank}{' =' if sizes[line.group] > 1 else '  '}"
-        text = figure_text(name, unit, line.figure)
-        rows.append(
-            (place, line.sample.facts.sample, text, day(line.sample), line.sample.facts.plan, notice(line.sample))
-        )
+        text = figure_text(column.name, column.unit, column.kind, line.figure)
+        facts = line.sample.facts
+        rows.append((place, facts.sample, text, day(line.sample), facts.plan, notice(line.sample, line.figure)))
     table = columns(rows, left=(1, 3, 4, 5))
     out = [table[0]]
     before: int | None = None
@@ -92,12 +106,13 @@ def ranking_lines(name: str, unit: str, lines: list[Ranked], limit: int) -> list
     return out
 
 
-def sample_lines(samples: list[Sample], shown: list[tuple[str, str, dict[int, Figure]]]) -> list[str]:
-    """Samples as a table with the figures ``shown``: name, unit and values by the sample's id."""
-    rows = [("sample", *(heading(name, unit) for name, unit, _ in shown), "day", "plan", "log", "")]
+def sample_lines(samples: list[Sample], shown: list[Column]) -> list[str]:
+    """Samples as a table with the figures ``shown``."""
+    rows = [("sample", *(heading(one.name, one.unit) for one in shown), "day", "plan", "log", "")]
     for sample in samples:
-        figures = (figure_text(name, unit, column.get(sample.id)) for name, unit, column in shown)
+        own = [one.figures.get(sample.id) for one in shown]
+        texts = (figure_text(one.name, one.unit, one.kind, found) for one, found in zip(shown, own, strict=True))
         digest = sample.facts.sha256[:12]
-        rows.append((sample.facts.sample, *figures, day(sample), sample.facts.plan, digest, notice(sample)))
+        rows.append((sample.facts.sample, *texts, day(sample), sample.facts.plan, digest, notice(sample, *own)))
     last = len(rows[0])
     return columns(rows, left=(0, *range(last - 4, last)))

@@ -1,7 +1,8 @@
 """The index on disk: an SQLite database that can always be made again from the logs, and is never the only copy.
 
-One table of files, one of samples (one a digest: copies of a log share their results), one of names, and one of
-figures in the order (name, sample), so that a figure of all samples is one walk through neighbouring pages.
+One table of files, one of samples (one a digest: copies of a log share their results), one of names, one of figures
+in the order (name, sample), so that a figure of all samples is one walk through neighbouring pages, and one of the
+parts of the headlines' uncertainties: what two logs share cancels in their difference.
 Nothing that a user types ever becomes part of a statement.
 """
 
@@ -23,17 +24,26 @@ WAIT_S = 15.0
 _FACTS = Facts._fields
 _TRUTHS = tuple(_FACTS.index(name) for name in ("complete", "simulated", "stated"))
 _FIGURE = Figure._fields
+_SHARED_TEXTS = ("why", "records", "settings")
+"""Fields of a figure that are texts which many figures share; the last of them."""
 
 _TABLES = f"""
 CREATE TABLE files(path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, sha256 TEXT, fault TEXT) WITHOUT ROWID;
 CREATE INDEX files_by_digest ON files(sha256);
 CREATE TABLE samples(id INTEGER PRIMARY KEY, analysis TEXT, {", ".join(_FACTS)}, UNIQUE(sha256));
-CREATE TABLE names(id INTEGER PRIMARY KEY, name TEXT, unit TEXT, headline INTEGER, UNIQUE(name, unit));
+CREATE TABLE names(id INTEGER PRIMARY KEY, name TEXT, unit TEXT, headline INTEGER, kind TEXT, better TEXT,
+    UNIQUE(name, unit));
 CREATE TABLE texts(id INTEGER PRIMARY KEY, text TEXT UNIQUE);
 CREATE TABLE figures(name INTEGER, sample INTEGER, {", ".join(_FIGURE)}, PRIMARY KEY(name, sample)) WITHOUT ROWID;
+CREATE TABLE parts(name INTEGER, sample INTEGER, source INTEGER, amount REAL, dof REAL,
+    PRIMARY KEY(name, sample, source)) WITHOUT ROWID;
+CREATE INDEX parts_by_sample ON parts(sample);
 CREATE INDEX figures_by_sample ON figures(sample);
 PRAGMA application_id = {APPLICATION_ID};
 """
+_WANTED = ", ".join(f"{field}.text" if field in _SHARED_TEXTS else f"figures.{field}" for field in _FIGURE)
+_WITH_TEXTS = " ".join(f"JOIN texts AS {field} ON {field}.id = figures.{field}" for field in _SHARED_TEXTS)
+
 SHAPE = crc32(_TABLES.encode()) >> 1
 """The version of the tables: an index of another one is made anew."""
 
@@ -62,12 +72,14 @@ class Sample(NamedTuple):
 
 
 class KnownName(NamedTuple):
-    """A figure's name, its unit, and how many samples have it."""
+    """A figure's name, its unit, and how many samples have it; ``kind`` and ``better`` as of `Named`."""
 
     name: str
     unit: str
     headline: bool
     samples: int
+    kind: str = ""
+    better: str = "nearer"
 
 
 class Store:
@@ -165,29 +177,34 @@ class Store:
         """Files that are no longer there; results that no file rests on go too."""
         self._base.executemany("DELETE FROM files WHERE path = ?", ((path,) for path in paths))
         gone = self._base.execute("SELECT id FROM samples WHERE sha256 NOT IN (SELECT sha256 FROM files)").fetchall()
-        self._base.executemany("DELETE FROM figures WHERE sample = ?", gone)
-        self._base.executemany("DELETE FROM samples WHERE id = ?", gone)
+        self._forget(gone)
 
     def put(self, facts: Facts, figures: Iterable[Named]) -> None:
         """The results of one log, in place of older ones of the same digest."""
         old = self._base.execute("SELECT id FROM samples WHERE sha256 = ?", (facts.sha256,)).fetchall()
-        self._base.executemany("DELETE FROM figures WHERE sample = ?", old)
-        self._base.executemany("DELETE FROM samples WHERE id = ?", old)
+        self._forget(old)
         marks = ", ".join("?" * (2 + len(_FACTS)))
         made = self._base.execute(f"INSERT INTO samples VALUES ({marks})", (None, self.analysis, *facts))
         sample = made.lastrowid
-        rows = []
+        rows, parts = [], []
         for named in figures:
-            figure = named.figure
-            *plain, _, _ = figure  # the last two are texts that many figures share
-            rows.append((self._name(named), sample, *plain, self._text(figure.why), self._text(figure.records)))
+            name = self._name(named)
+            *plain, why, records, settings = named.figure
+            rows.append((name, sample, *plain, *(self._text(text) for text in (why, records, settings))))
+            parts += [(name, sample, self._text(part.source), part.amount, part.dof) for part in named.parts]
         marks = ", ".join("?" * (2 + len(_FIGURE)))
         self._base.executemany(f"INSERT INTO figures VALUES ({marks})", rows)
+        self._base.executemany("INSERT INTO parts VALUES (?, ?, ?, ?, ?)", parts)
+
+    def _forget(self, samples: list[tuple[int]]) -> None:
+        for table, column in (("figures", "sample"), ("parts", "sample"), ("samples", "id")):
+            self._base.executemany(f"DELETE FROM {table} WHERE {column} = ?", samples)
 
     def _name(self, named: Named) -> int:
         key = (named.name, named.unit)
         if key not in self._names:
-            self._base.execute("INSERT OR IGNORE INTO names VALUES (NULL, ?, ?, ?)", (*key, named.headline))
+            row = (*key, named.headline, named.kind, named.better)
+            self._base.execute("INSERT OR IGNORE INTO names VALUES (NULL, ?, ?, ?, ?, ?)", row)
             found = self._base.execute("SELECT id FROM names WHERE name = ? AND unit = ?", key).fetchone()
             self._names[key] = found[0]
         return self._names[key]
@@ -229,26 +246,36 @@ class Store:
             raise InputError(f"the logs state {name} in several units ({', '.join(found)}); rank one kind with --where")
         return self._asked.setdefault(name, next(iter(found.items()), ("", {})))
 
+    def parts(self, name: str) -> dict[int, dict[int, tuple[float, float | None]]]:
+        """Of each sample the parts of the figure's uncertainty: source -> amount and degrees of freedom.
+
+        Sources are numbers; 0 is what only this log has.
+        """
+        with self._told():
+            rows = self._base.execute(
+                "SELECT sample, source, amount, parts.dof FROM parts JOIN names ON names.id = parts.name "
+                "WHERE names.name = ?",
+                (name,),
+            ).fetchall()
+            own = self._base.execute("SELECT id FROM texts WHERE text = ''").fetchone()
+        found: dict[int, dict[int, tuple[float, float | None]]] = {}
+        for sample, source, amount, dof in rows:
+            found.setdefault(sample, {})[0 if source == own[0] else source] = (amount, dof)
+        return found
+
     def _column(self, name: int) -> dict[int, Figure]:
-        wanted = [f"{field}.text" if field in ("why", "records") else f"figures.{field}" for field in _FIGURE]
-        rows = self._base.execute(
-            f"SELECT sample, {', '.join(wanted)} FROM figures JOIN texts AS why ON why.id = figures.why "
-            "JOIN texts AS records ON records.id = figures.records WHERE name = ?",
-            (name,),
-        )
+        rows = self._base.execute(f"SELECT sample, {_WANTED} FROM figures {_WITH_TEXTS} WHERE name = ?", (name,))
         return {row[0]: Figure._make(row[1:]) for row in rows}
 
     def figures_of(self, sample: int) -> list[Named]:
         """Every figure of one sample, headlines first, then in the order of the results."""
-        wanted = [f"{field}.text" if field in ("why", "records") else f"figures.{field}" for field in _FIGURE]
         with self._told():
             rows = self._base.execute(
-                f"SELECT names.name, unit, headline, {', '.join(wanted)} FROM figures JOIN names ON "
-                "names.id = figures.name JOIN texts AS why ON why.id = figures.why JOIN texts AS records ON "
-                "records.id = figures.records WHERE sample = ? ORDER BY headline DESC, names.id",
+                f"SELECT names.name, unit, headline, kind, better, {_WANTED} FROM figures JOIN names ON "
+                f"names.id = figures.name {_WITH_TEXTS} WHERE sample = ? ORDER BY headline DESC, names.id",
                 (sample,),
             ).fetchall()
-        return [Named(row[0], row[1], bool(row[2]), Figure._make(row[3:])) for row in rows]
+        return [Named(row[0], row[1], bool(row[2]), Figure._make(row[5:]), row[3], row[4]) for row in rows]
 
     def known_names(self) -> frozenset[str]:
         """Every name that a figure has or had. Quick: nothing is counted."""
@@ -259,7 +286,13 @@ class Store:
         """Every name with the number of samples that have it, headlines first."""
         with self._told():
             rows = self._base.execute(
-                "SELECT names.name, unit, headline, COUNT(*) FROM names JOIN figures ON figures.name = names.id "
-                "GROUP BY names.id ORDER BY headline DESC, names.id"
+                "SELECT names.name, unit, headline, COUNT(*), kind, better FROM names "
+                "JOIN figures ON figures.name = names.id GROUP BY names.id ORDER BY headline DESC, names.id"
             ).fetchall()
-        return [KnownName(name, unit, bool(headline), count) for name, unit, headline, count in rows]
+        return [KnownName(name, unit, bool(headline), *rest) for name, unit, headline, *rest in rows]
+
+    def about(self, name: str) -> tuple[str, str]:
+        """The kind of a headline's digits and which way it is better; ("", "nearer") of any other figure."""
+        with self._told():
+            asked = "SELECT kind, better FROM names WHERE name = ? AND headline"
+            return self._base.execute(asked, (name,)).fetchone() or ("", "nearer")

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from benchd.library.entry import Facts, Figure, Named
-from benchd.library.headlines import HEADLINES
-from benchd.report.data import Json, quantities
+from benchd.analysis.headline import Headline, headlines, point_words
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Results
+from benchd.analysis.uncertainty import effective_dof, standard
+from benchd.library.entry import Facts, Figure, Named, Part
+from benchd.library.headlines import AT
+from benchd.report.data import Json, plain, quantities
 
 
 def facts_of(document: Json) -> Facts:
@@ -32,10 +37,12 @@ def facts_of(document: Json) -> Facts:
     )
 
 
-def figures_of(document: Json) -> Iterator[Named]:
-    """Every figure in the results of one log: the headlines, then all by their paths."""
-    for name, quantity in headlines_of(document):
-        yield Named(name, quantity["unit"], True, figure_of(quantity))
+def figures_of(results: Results, document: Json) -> Iterator[Named]:
+    """Every figure in the results of one log, which are in ``document`` as JSON: the headlines, then all by paths."""
+    for one, settings in headlines_of(results):
+        figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings)
+        unit = one.quantity.unit
+        yield Named(one.name, unit, True, figure, one.kind, one.better, parts_of(one.quantity))
     for path, quantity in quantities(document):
         yield Named(path, quantity["unit"], False, figure_of(quantity))
 
@@ -48,19 +55,39 @@ def figure_of(quantity: Json) -> Figure:
     return Figure(quantity["value"], u, k, dof, low, high, n, s, status, bound, why, records)
 
 
-def headlines_of(document: Json) -> Iterator[tuple[str, Json]]:
-    """Name and figure of every headline that the results of one log have."""
-    if document["sweep"] is not None:
-        return
-    first: dict[str, str] = {}
-    for block, body in document["blocks"].items():
-        first.setdefault(body["kind"], block)
-        if "list" in body:
-            first.setdefault(f"{body['kind']}:{body['list']}", block)
-    found = dict(quantities(document))
-    for headline in HEADLINES:
-        for kind, path in headline.places:
-            quantity = found.get(f"{first[kind]}/{path}") if kind in first else None
-            if quantity is not None and quantity["value"] is not None:
-                yield headline.name, quantity
-                break
+def headlines_of(results: Results) -> Iterator[tuple[Headline, str]]:
+    """Every headline figure of one log, and the settings that it holds for, "" without a sweep.
+
+    Of a sweep: those of each point under names with its settings, and before them those of the point with the most
+    white luminance under the names that logs without a sweep have.
+    """
+    found = headlines(results)
+    rows = {} if results.sweep is None else {row.point: row for row in results.sweep.rows}
+    white = {point: row.white.value for point, row in rows.items() if row.white.plain and row.white.value is not None}
+    brightest = max(white, key=white.__getitem__, default="")
+    for one in found:
+        if brightest and one.block == brightest:
+            name = one.name.partition(AT)[0]
+            rest = (one.topic, one.kind, one.better, one.quantity, one.how, one.block)
+            yield Headline(name, *rest), point_words(rows[brightest])
+    for one in found:
+        yield one, point_words(rows[one.block]) if one.block in rows else ""
+
+
+def parts_of(quantity: Quantity) -> tuple[Part, ...]:
+    """What of its uncertainty other logs share, source by source, and the rest as one part."""
+    stated = quantity.stated
+    found = quantity.sources.contributions() if quantity.sources is not None else None
+    if stated is None or stated.k is None or found is None:
+        return ()
+    own = {source: amount for source, amount in found.items() if not source.shared}
+    shared = [
+        Part(f"{source.name}#{source.part}", amount, _finite(source.dof))
+        for source, amount in found.items()
+        if source.shared and amount
+    ]
+    return (Part("", standard(own), _finite(effective_dof(own))), *shared)
+
+
+def _finite(dof: float) -> float | None:
+    return None if math.isinf(dof) else dof

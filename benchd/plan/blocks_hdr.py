@@ -63,7 +63,10 @@ class ToneCurve(BlockBody):
 
     steps: int | None = Field(default=None, ge=5, le=129, description="number of equal steps of the signal (33)")
     levels_cd_m2: tuple[Level, ...] | None = Field(
-        default=None, min_length=2, max_length=129, description="luminances that are asked for, in place of steps"
+        default=None,
+        min_length=2,
+        max_length=129,
+        description="luminances that are asked for, in place of steps; with HLG also black and the peak",
     )
     area_percent: AreaPercent = 10.0
 

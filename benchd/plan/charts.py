@@ -74,8 +74,7 @@ class _Reader:
         order = [cell.text for cell in heading]
         form = next((form for columns, form in FORMS.items() if sorted(order) == sorted(("name", *columns))), None)
         if form is None:
-            sets = " or ".join(",".join(("name", *columns)) for columns in FORMS)
-            self._fault(number, 1, f"the first line must name the columns {sets}")
+            self._wrong_columns(number, heading)
             raise ProfileError(tuple(self._faults))
         if form == "lab" and self._white is None and not self._faults:
             self._fault(number, 1, "L,a,b mean nothing without their white; add a line such as # white: 0.3457 0.3585")
@@ -89,6 +88,18 @@ class _Reader:
             raise ProfileError(tuple(self._faults))
         return Chart(form, self._white, self._source, tuple(colours))
 
+    def _wrong_columns(self, line: int, heading: list[Cell]) -> None:
+        """Where the heading is nearly one of the sets, the very column; else the sets."""
+        seen = [cell.text for cell in heading]
+        near = max(FORMS, key=lambda columns: len({*columns} & {*seen}))
+        known = ("name", *near)
+        strange = [cell for index, cell in enumerate(heading) if cell.text not in known or cell.text in seen[:index]]
+        if len({*near} & {*seen}) < 2 or not strange:
+            sets = " or ".join(",".join(("name", *columns)) for columns in FORMS)
+            self._fault(line, 1, f"the first line must name the columns {sets}")
+        for cell in strange if len({*near} & {*seen}) >= 2 else ():
+            self._fault(line, cell.column, f"column {show(cell.text)} has no place here; use {','.join(known)}")
+
     def _said(self, line: int, key: str, text: str) -> None:
         if key == "source":
             self._source = " ".join((self._source, text)).strip()
@@ -97,6 +108,8 @@ class _Reader:
         if len(parts) == 2 and all(_NUMBER.match(part) for part in parts):
             x, y = (float(part) for part in parts)
             if 0.0 < x < 1.0 and 0.0 < y < 1.0 and x + y <= 1.0:
+                if self._white not in (None, (x, y)):
+                    self._fault(line, 1, "another white is said above; one file has one white")
                 self._white = (x, y)
                 return
         self._fault(line, 1, f"white {show(text)}: write CIE 1931 x and y, such as # white: 0.3457 0.3585")
@@ -122,6 +135,11 @@ class _Reader:
         self._names.setdefault(name.text, line)
         figures = [self._figure(line, by_name[column], column, form) for column in columns]
         if len(self._faults) > before:
+            return None
+        if form == "xyY" and figures[0] + figures[1] > 1.0:
+            self._fault(
+                line, by_name["x"].column, f"x {figures[0]:g} and y {figures[1]:g}: together they are at most 1"
+            )
             return None
         return ChartColour(name.text, (figures[0], figures[1], figures[2]))
 

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import Field
 
 from benchd.plan.base import ProfileModel, Wrong
-from benchd.plan.target import Chromaticity, Curve, Primaries
+from benchd.plan.target import Chromaticity, Curve, Primaries, primaries_wrong
 from benchd.plan.values import Name
 
 
@@ -24,7 +24,8 @@ class Space(ProfileModel):
 
     @classmethod
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A curve for greys only."""
+        """A curve for greys only, or primaries that make no colour space."""
+        yield from primaries_wrong(data)
         curve = data.get("curve")
         if isinstance(curve, dict) and curve.get("kind") == "gsdf":
             yield Wrong(("curve", "kind"), "gsdf is a curve for greys; a colour space needs srgb, power or bt1886")

@@ -82,7 +82,9 @@ def tone_codes(plan: Plan, body: ToneCurve) -> tuple[int, ...]:
     signal = plan.signal
     assert signal is not None  # the plan was refused without
     if body.levels_cd_m2 is not None:
-        return tuple(sorted({signal.level(level) for level in body.levels_cd_m2}))
+        # An HLG curve is held against the display's own peak and black, so that these are always measured.
+        ends = {signal.code(0.0), signal.code(1.0)} if signal.transfer == "hlg" else set()
+        return tuple(sorted({signal.level(level) for level in body.levels_cd_m2} | ends))
     count = body.steps or DEFAULT_TONE_STEPS
     return tuple(sorted({signal.code(index / (count - 1)) for index in range(count)}))
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic_core import PydanticCustomError
 
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.explain import show
@@ -41,6 +42,39 @@ class Primaries(ProfileModel):
     blue: Chromaticity = Field(description="CIE 1931 [x, y]")
 
 
+LEAST_AREA = 1e-3
+"""Of a triangle of primaries in CIE 1931 x, y; that of sRGB is 0.112."""
+
+
+def primaries_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
+    """Primaries that make no colour space, or that stand in each other's place; from the plain data of a file."""
+    primaries, white = data.get("primaries"), _point(data.get("white"))
+    if not isinstance(primaries, dict):
+        return
+    red, green, blue = (_point(primaries.get(name)) for name in ("red", "green", "blue"))
+    if red is None or green is None or blue is None:
+        return
+    if abs(_turn(red, green, blue)) < 2.0 * LEAST_AREA:
+        yield Wrong(("primaries",), "the three primaries lie on one line or close to it; look them up again")
+    elif _turn(red, green, blue) < 0.0:
+        yield Wrong(("primaries",), "red, green and blue run clockwise in x, y, as no display's do; two are swapped")
+    elif white and min(_turn(red, green, white), _turn(green, blue, white), _turn(blue, red, white)) <= 0.0:
+        yield Wrong(("white",), "white lies outside the triangle of the primaries, which can't make it; look both up")
+
+
+def _point(value: Any) -> tuple[float, float] | None:
+    """x and y, where they are such: what is not is told of by itself."""
+    try:
+        return _chromaticity(value)
+    except PydanticCustomError:
+        return None
+
+
+def _turn(start: tuple[float, float], end: tuple[float, float], point: tuple[float, float]) -> float:
+    """Twice the area of the triangle; above zero when its corners run anticlockwise."""
+    return (end[0] - start[0]) * (point[1] - start[1]) - (end[1] - start[1]) * (point[0] - start[0])
+
+
 class Curve(ProfileModel):
     """The tone curve."""
 
@@ -69,6 +103,11 @@ class Target(ProfileModel):
     luminance_cd_m2: float | None = Field(
         default=None, gt=0, le=100_000, description="cd/m2 of white for the absolute colour difference; left out: none"
     )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Primaries that make no colour space."""
+        return primaries_wrong(data)
 
     def normalised(self) -> dict[str, Any]:
         """As a log keeps it and analysis reads it: plain values, every field there."""

@@ -45,6 +45,7 @@ _NAMES = {"white luminance": "White, full screen", "contrast": "Contrast", "whit
 def lead(found: Sequence[Headline]) -> str:
     """The few figures that a reader looks for first."""
     by_name = {one.name: one for one in found}
+    by_name |= {one.name.partition(" of ")[0]: one for one in reversed(found) if one.topic == "colours"}
     items = []
     for name in [name for name in LEADS if name in by_name][:4]:
         one = by_name[name]

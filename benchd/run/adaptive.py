@@ -14,12 +14,11 @@ import math
 from statistics import fmean, variance
 from typing import Any, NamedTuple
 
-from benchd.run.noise import Noise, NoiseModel, Scatter, chi_square_quantile
-from benchd.run.settling import Change, Glance, Own, Panel, as_body, from_body, per_second_seen
+from benchd.run.learned import SHORTEST_S, Learned
+from benchd.run.noise import chi_square_quantile
+from benchd.run.settling import Change, Glance, Own, as_body, per_second_seen
 from benchd.run.tails import Bin, binned
 
-SHORTEST_S, LONGEST_S = 0.05, 4.0
-"""Shortest and longest reading that is asked for; the meter's own limits come before."""
 WISHED = 8
 """Counted readings of a patch, where the meter's limits allow: few enough to cost nothing, enough to see scatter."""
 LONG_S = 4.0
@@ -35,6 +34,7 @@ HIDDEN = 1.0
 FIRST_WATCH_S = 0.4
 """A patch that is watched counts from here at the earliest; if a tail shows later, from later."""
 WATCH_READING_S = 0.25
+TEACH_MOST_S = 20.0
 LOOKS = 1.08
 """A watch is judged anew whenever its time has grown by this factor."""
 CLEARLY_NOISIER = 3.09
@@ -68,53 +68,6 @@ class Before(NamedTuple):
     parts: tuple[float, float] = (0.0, 0.0)
     from_black: bool = False
     to_black: bool = False
-
-
-class Limits(NamedTuple):
-    """What the meter can do: shortest and longest integration, and the lowest luminance of its range."""
-
-    shortest_s: float = SHORTEST_S
-    longest_s: float = LONGEST_S
-    floor_cd_m2: float = 0.0
-
-
-class Learned:
-    """What this log has taught so far: the meter's noise, the panel's settling, the luminances of the steps."""
-
-    def __init__(self, limits: Limits | None = None, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
-        self.limits = limits or Limits()
-        self.noise = Noise(stated, stated_dof)
-        self.panel = Panel()
-        self._luminance: dict[str, float] = {}
-        self.brightest_cd_m2 = 0.0
-        self._taken = 0
-
-    def take(self, entries: list[tuple[str, dict[str, Any]]]) -> None:
-        """What the log holds of adaptive steps, in order; those that were taken before are passed over."""
-        for step, body in entries[self._taken :]:
-            if body.get("luminance_cd_m2") is not None:
-                self._luminance[step] = float(body["luminance_cd_m2"])
-                self.brightest_cd_m2 = max(self.brightest_cd_m2, self._luminance[step])
-            for taught in (*body.get("lessons", ()), body):
-                self.brightest_cd_m2 = max(self.brightest_cd_m2, float(taught.get("luminance_cd_m2") or 0.0))
-                for seen in taught.get("scatter", ()):
-                    self.noise.take(Scatter(*seen))
-            for taught in (*body.get("lessons", ()), body):
-                self._take_settling(taught)
-        self._taken = len(entries)
-
-    def _take_settling(self, body: dict[str, Any]) -> None:
-        if "settling" in body:
-            change, bins, per_second = from_body(body["settling"])
-            self.panel.take(change, bins, per_second, float(body["time_s"]), self.brightest_cd_m2)
-
-    def luminance_of(self, step: str) -> float | None:
-        """What a step read, in cd/m2, where it was read in this way."""
-        return self._luminance.get(step)
-
-    def begin(self, asked: Asked, before: Before) -> PatchReading:
-        """A patch is on the screen."""
-        return PatchReading(asked, before, self)
 
 
 class PatchReading:
@@ -171,32 +124,46 @@ class PatchReading:
         return self._all[-1].end_s if self._all else 0.0
 
     def _settle(self) -> None:
-        now, panel = self._level(), self._learned.panel
-        tolerance, hidden = self._allowed
-        change = self._changed(now)
-        scale, for_s = self._scale(now), self._needed_s(now) or LEAST * self._length_s
-        if change is not None and not self._surprises:
-            at_s = panel.seconds_until(change, scale, self._now_s, for_s, tolerance, hidden)
-            # The first counted reading, too, must be settled to within its own scatter, or that would look larger.
-            first_s = panel.seconds_until(change, scale, self._now_s, for_s / WISHED, 2.0 * tolerance, math.inf)
-            if at_s is not None and first_s is not None:
-                rest_s = max(at_s, first_s) - self._now_s
-                if rest_s <= 0.0:
-                    self._left, self._hidden = panel.known(change, scale, self._now_s, self._now_s + for_s)
-                    self._begin_counting(now)
-                elif self._asked.fixed_s is None:
-                    rest_s = max(self._limits.shortest_s, min(rest_s, WATCH_READING_S))
-                    self._length_s = math.ceil(1000.0 * rest_s) / 1000.0
-                return
         ending = self._now_s + LEAST * self._length_s > self._asked.at_most_s
-        if ending:
+        if self._now_s < self._next_look_s and not ending:
+            return
+        self._next_look_s = LOOKS * self._now_s
+        now = self._level()
+        scale, for_s = self._scale(now), self._needed_s(now) or LEAST * self._length_s
+        rest_s = None if self._surprises else self._expected_rest_s(now, scale, for_s)
+        if rest_s is not None and rest_s <= 0.0:
+            self._begin_counting(now)
+        elif ending:
             self._unsettled, self._why = True, f"it had not settled after {self._now_s:.0f} s"
             self._begin_counting(now)
-        elif self._now_s >= max(FIRST_WATCH_S, self._next_look_s):
-            self._next_look_s = LOOKS * self._now_s
-            if self._seen(scale, self._now_s, self._now_s + for_s) <= tolerance:
+        elif rest_s is not None:
+            self._wait(rest_s)
+        elif self._now_s >= FIRST_WATCH_S:
+            self._wait(WATCH_READING_S)
+            if self._own().left(scale, self._now_s, self._now_s + for_s) <= TOLERATED * self._asked.repeatability:
                 self._watched = True
                 self._begin_counting(now)
+
+    def _wait(self, seconds: float) -> None:
+        if self._asked.fixed_s is None:
+            seconds = min(max(self._limits.shortest_s, min(seconds, WATCH_READING_S)), self._limits.longest_s)
+            self._length_s = math.ceil(1000.0 * seconds) / 1000.0
+            self._next_look_s = 0.0 if seconds < WATCH_READING_S else self._next_look_s
+
+    def _expected_rest_s(self, now: float, scale: float, for_s: float) -> float | None:
+        """How much longer by what is known of the panel; None where that does not suffice."""
+        panel, change = self._learned.panel, self._changed(now)
+        if change is None:
+            return None
+        tolerance, hidden = self._allowed
+        at_s = panel.seconds_until(change, scale, self._now_s, for_s, tolerance, hidden)
+        # The first counted reading, too, must be settled to within its own scatter, or that would look larger.
+        first_s = panel.seconds_until(change, scale, self._now_s, for_s / WISHED, 2.0 * tolerance, math.inf)
+        if at_s is None or first_s is None:
+            return None
+        from_s = max(at_s, first_s)
+        self._left, self._hidden = panel.known(change, scale, from_s, from_s + for_s)
+        return from_s - self._now_s
 
     @property
     def _allowed(self) -> tuple[float, float]:
@@ -236,11 +203,19 @@ class PatchReading:
         """True when nothing more can be left over the counted readings, by theirs alone or with what is known."""
         tolerance, allowed = self._allowed
         window = (scale, from_s, self._now_s)
-        ways = [(own.left(*window), own.hidden(*window)), own.joint(*window)]
-        good = [way for way in ways if way is not None and way[0] <= tolerance and way[1] <= allowed]
-        if good:
-            self._left, self._hidden = min(good, key=lambda way: way[1])
-        return bool(good)
+        if own.teaches and self._now_s < TEACH_MOST_S:
+            # The first of its kind: watched until it speaks for others, too, that will be counted at once.
+            early = own.joint(scale, 0.0, self._now_s - from_s)
+            if early is not None and early[1] > allowed:
+                return False
+        left, hidden = own.left(*window), own.hidden(*window)
+        joint = own.joint(*window)
+        if joint is not None:
+            left, hidden = max(left, joint[0]), min(hidden, joint[1])
+        elif (change := self._changed(self._level())) is not None:
+            left = max(left, self._learned.panel.known(change, *window)[0])
+        self._left, self._hidden = left, hidden
+        return left <= tolerance and hidden <= allowed
 
     # counting
 
@@ -281,15 +256,22 @@ class PatchReading:
 
     def _count(self) -> None:
         counted = self._all[self._from :]
-        n = len(counted)
-        if n < LEAST or (self._watched and not self._unsettled and not self._holds()):
+        n, own = len(counted), None
+        ending = self._now_s + self._length_s > self._asked.at_most_s
+        if n < LEAST:
             return
+        if self._watched and not self._unsettled:
+            if self._now_s < self._next_look_s and not ending:
+                return
+            self._next_look_s, own = LOOKS * self._now_s, self._own()
+            if not ending and self._moves(own):
+                return
         mean = fmean(one.luminance_cd_m2 for one in counted)
         if self._fixed_number is None and not self._enough(counted, mean):
             return
         if self._fixed_number is not None and n < self._fixed_number:
             return
-        if not self._unsettled and not self._is_proved(mean):
+        if not self._unsettled and not self._is_proved(own or self._own(), ending=ending):
             return
         if self._fixed_number is None and self._clearly_noisier(counted):
             self._fix_number(counted, mean)
@@ -297,37 +279,30 @@ class PatchReading:
                 return
         self._over = True
 
-    def _holds(self) -> bool:
-        """False when a watch shows by now that the counted readings began too early; looked at now and then."""
-        return self._now_s < self._next_look_s or not self._moves(self._level(), self._own())
-
-    def _moves(self, luminance: float, own: Own) -> bool:
+    def _moves(self, own: Own) -> bool:
         """True when the counted readings hold more of a tail than they may; then others are to be counted."""
-        self._next_look_s = LOOKS * self._now_s
-        from_s = self._all[self._from].end_s - self._all[self._from].took_s
-        if own.left(self._scale(luminance), from_s, self._now_s) <= self._allowed[0]:
+        if own.left(self._scale(self._level()), self._counted_from_s, self._now_s) <= self._allowed[0]:
             return False
         self._surprises += 1
         self._watched, self._counting = True, False
         self._fixed_number, self._variance = None, None
         return True
 
-    def _is_proved(self, mean: float) -> bool:
+    @property
+    def _counted_from_s(self) -> float:
+        return self._all[self._from].end_s - self._all[self._from].took_s
+
+    def _is_proved(self, own: Own, *, ending: bool) -> bool:
         """True when the counted readings hold nothing of a tail; else more are read, or others counted."""
-        tolerance, _ = self._allowed
-        ending = self._now_s + self._length_s > self._asked.at_most_s
-        if self._now_s < self._next_look_s and not ending:
-            return False
-        from_s = self._all[self._from].end_s - self._all[self._from].took_s
-        scale, own = self._scale(mean), self._own()
-        moves = own.left(scale, from_s, self._now_s) > tolerance
+        scale, from_s = self._scale(self._level()), self._counted_from_s
+        moves = own.left(scale, from_s, self._now_s) > self._allowed[0]
         if not moves and (not self._watched or self._settled_by_own(own, scale, from_s)):
             return True
         if ending:
             what = "it had not settled" if moves else "a slow settling of it could not be ruled out"
             self._unsettled, self._why = True, f"{what} after {self._now_s:.0f} s"
             return True
-        self._moves(mean, own)
+        self._moves(own)
         return False
 
     def _clearly_noisier(self, counted: list[Glance]) -> bool:
@@ -400,10 +375,3 @@ def needed_s(per_second: float, dof: float, uncertainty_cd_m2: float) -> float:
     """Integration time in all that brings the mean's standard uncertainty to ``uncertainty_cd_m2`` in the mean."""
     inflation = dof / (dof - 2.0) if dof > 2.0 else 3.0
     return inflation * per_second / uncertainty_cd_m2**2
-
-
-def limits_of(low_s: float | None, high_s: float | None, floor_cd_m2: float | None) -> Limits:
-    """Our limits within those of a meter that tells some."""
-    shortest = SHORTEST_S if low_s is None else max(SHORTEST_S, low_s)
-    longest = LONGEST_S if high_s is None else min(LONGEST_S, high_s)
-    return Limits(shortest, max(shortest, longest), floor_cd_m2 or 0.0)

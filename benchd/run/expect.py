@@ -17,7 +17,8 @@ from benchd.plan.expected import Expected
 from benchd.plan.safety import is_alternation, relative_luminance
 from benchd.plan.step import Step
 from benchd.plan.timing import Timing
-from benchd.run.adaptive import Asked, Learned, Limits
+from benchd.run.adaptive import Asked, PatchReading
+from benchd.run.learned import Learned, Limits
 from benchd.run.precise import before_of, stated_noise
 from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
 
@@ -54,7 +55,7 @@ def expected_seconds(
         learned.take(entries)
         fixed_s = step.integration_s if step.precision.fixed_time else None
         asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
-        patch = learned.begin(asked, before_of(learned, before, step))
+        patch = PatchReading(asked, before_of(learned, before, step), learned)
         tau_s = expected.rise_tau_s if light > left else expected.fall_tau_s
         since_s = 0.0
         while (length_s := patch.next_s()) is not None:

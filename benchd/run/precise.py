@@ -16,11 +16,16 @@ from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.bench import Bench
 from benchd.plan.dialect import Dialect
 from benchd.plan.expected import Expected
+from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import relative_luminance
 from benchd.plan.step import Step
-from benchd.run.adaptive import Asked, Before, Learned, PatchReading, limits_of
+from benchd.run.adaptive import Asked, Before, PatchReading
+from benchd.run.learned import Learned, limits_of
+from benchd.run.lessons import Read as Take
+from benchd.run.lessons import Show, is_lesson, teach
 from benchd.run.noise import NoiseModel
 from benchd.run.records import Body, RunState
+from benchd.run.settle import WARM_UP_EVERY_S
 
 LEAST_LEAD_IN_S = 2.0
 GAMMA = 2.2
@@ -42,6 +47,9 @@ class Readers(Protocol):
     ) -> tuple[list[Reading], Body]:
         """The readings that count, with what ``done`` says beside their number."""
 
+    def taught_s(self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take) -> float:
+        """Teach a lesson after that minute of a warm-up, if one is due; how many seconds it took."""
+
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
         """What the ``done`` of a warm-up says for the step after it."""
 
@@ -52,6 +60,7 @@ class Precise:
     def __init__(self, steps: Sequence[Step], state: RunState, learned: Learned) -> None:
         self._steps, self._state, self._learned = steps, state, learned
         self._black = field(grey(0))
+        self._lessons: list[Body] = []
         self.wanted = any(step.precision is not None for step in steps)
 
     def lead_in(self, index: int) -> tuple[Patch, float]:
@@ -59,7 +68,8 @@ class Precise:
         if index < 2:
             return self._black, LEAST_LEAD_IN_S
         before = self._steps[index - 2]
-        return before.patch, max(LEAST_LEAD_IN_S, before.settle_s)
+        self._learned.take(self._state.adaptive)
+        return before.patch, max(LEAST_LEAD_IN_S, before.settle_s, self._learned.panel.slowest_s)
 
     def read(
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
@@ -70,7 +80,7 @@ class Precise:
         fixed_s = step.integration_s if step.precision.fixed_time else None
         asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
         before = self._steps[index - 2] if index > 1 else None
-        patch = self._learned.begin(asked, before_of(self._learned, before, step))
+        patch = PatchReading(asked, before_of(self._learned, before, step), self._learned)
         readings: list[Reading] = []
         number = 0
         while (length_s := patch.next_s()) is not None:
@@ -87,9 +97,25 @@ class Precise:
         readings = [read(step, number + more) for more in range(1, step.readings + 1)]
         return readings, {"precision": {"asked": asked.repeatability, "reached": None, "met": False, "why": UNTOLD}}
 
+    def taught_s(self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take) -> float:
+        """See `Readers`."""
+        if minute == 0:
+            self._lessons.clear()
+        if not self.wanted or not is_lesson(minute, limits):
+            return 0.0
+        taught = teach(step.patch, light, show, read, self._learned.limits)
+        self._lessons += taught
+        spent_s = sum(float(one["time_s"]) for one in taught)
+        if taught:  # the warm-up's own patch is on for the rest of the minute
+            taught[-1]["time_s"] = round(WARM_UP_EVERY_S - spent_s, 4)
+        return spent_s
+
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
         """See `Readers`."""
-        return {"precision": {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}} if self.wanted else {}
+        if not self.wanted:
+            return {}
+        body: Body = {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}
+        return {"precision": body | ({"lessons": list(self._lessons)} if self._lessons else {})}
 
 
 def before_of(learned: Learned, before: Step | None, step: Step) -> Before:

@@ -139,6 +139,10 @@ class RecordedPrecision:
                 readings = []
         return readings, {"precision": precision}
 
+    def taught_s(self, *lesson: object) -> float:
+        """What was taught is in the warm-up's ``done``."""
+        return 0.0
+
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
         """As it was."""
         return {"precision": self.done[step][1]} if step in self.done else {}

@@ -28,10 +28,10 @@ from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation, is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
-from benchd.run.adaptive import Learned
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
 from benchd.run.journal import Journal
+from benchd.run.learned import Learned
 from benchd.run.plausible import Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.precise import Precise, Readers
@@ -331,6 +331,11 @@ class Sequencer:
         self._show(step, attempt)
         luminance: list[float] = []
         stable = False
+
+        def take(integration_s: float) -> Reading:
+            self._heed()
+            return self._rig.meter.read(ReadRequest(step.id, 0, integration_s), Deadline.after(READ_WITHIN_S))
+
         minute = 0
         while True:
             self._heed()
@@ -341,7 +346,8 @@ class Sequencer:
             enough = rule.until_stable and stable and minute >= rule.at_least_min
             if enough or minute >= rule.at_most_min:
                 break
-            self._sleep(min(WARM_UP_EVERY_S, (rule.at_most_min - minute) * 60.0))
+            taught_s = self._precise.taught_s(step, minute, luminance[-1], rule, self._put_on_screen, take)
+            self._sleep(min(WARM_UP_EVERY_S, (rule.at_most_min - minute) * 60.0) - taught_s)
             minute += 1
         body = {"readings": len(luminance), "stable": stable, "minutes": float(minute)}
         return body | self._precise.warmed(step.id, luminance[-1])

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, Literal, NamedTuple
 
-from benchd.run.tails import ONES, TAUS_S, Bin, Curve, Sums, mean_left
+from benchd.run.tails import ONES, TAUS_S, VARIANTS, Bin, Curve, Sums, mean_left
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""
@@ -26,8 +26,7 @@ LARGE = 0.25
 """Share of the brightest light from which on a fall to black shows how zones dim."""
 PURE = 0.1
 """A patch teaches one kind of change where the others are at most this share of it."""
-NEGLIGIBLE = 0.02
-"""Share of the tolerance below which a whole step is none."""
+LEAD_IN_TAUS = 6.0
 
 Kind = Literal["up", "down", "dims", "lights"]
 """Brighter; darker; darker to a dark patch, where dimming zones follow; a dark patch after black, where they wake."""
@@ -62,7 +61,7 @@ class Panel:
         self._curves: dict[Kind, Curve] = {}
         self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
-        self._brightest = 0.0
+        self.brightest_cd_m2 = 0.0
 
     def sums(self, kind: Kind) -> Sums:
         """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
@@ -95,10 +94,12 @@ class Panel:
         return tuple(max(one, 0.0) for one in net), tuple(max(-one, 0.0) for one in net)
 
     def _by_kind(self, change: Change, up: tuple[float, ...], down: tuple[float, ...]) -> Steps:
+        top = (max(self.brightest_cd_m2, change.up, change.down),) * len(TAUS_S)
         if not change.dark:
             found: Steps = {"up": up, "down": down}
+            if change.from_black and change.up < LARGE * top[0]:
+                found["lights"] = top
         else:
-            top = (max(self._brightest, change.up, change.down),) * len(TAUS_S)
             moves = change.up > 0.0 or change.down > 0.0
             wakes = change.from_black and not change.to_black
             # A zone that dims behind black does so whatever little was shown before: as from the brightest.
@@ -115,12 +116,14 @@ class Panel:
         rest = (risen - fallen for risen, fallen in zip(self._risen, self._fallen, strict=True))
         steps = tuple(sign * (one + change.up - change.down) for one in rest)
         if not change.dark:
+            if change.from_black and large < LARGE * self.brightest_cd_m2:
+                return None
             return ("up" if sign > 0.0 else "down"), steps
         if change.from_black and not change.to_black:
-            return "lights", (max(self._brightest, large),) * len(TAUS_S)
+            return "lights", (max(self.brightest_cd_m2, large),) * len(TAUS_S)
         if sign > 0.0:
             return "up", steps
-        return None if change.to_black and large < LARGE * self._brightest else ("dims", steps)
+        return None if change.to_black and large < LARGE * self.brightest_cd_m2 else ("dims", steps)
 
     def take(self, change: Change, bins: Sequence[Bin], per_second: float, lit_s: float, brightest: float) -> None:
         """A patch is done: what its readings taught, and for how long it was on the screen."""
@@ -131,7 +134,7 @@ class Panel:
             self._sums[kind] = (self._sums.get(kind) or Sums()).with_steps(own, steps, sign_of(kind))
             self._curves.clear()
         self.show(change, lit_s)
-        self._brightest = max(self._brightest, brightest)
+        self.brightest_cd_m2 = max(self.brightest_cd_m2, brightest)
 
     def show(self, change: Change, lit_s: float) -> None:
         """A patch was on the screen for a while."""
@@ -139,15 +142,25 @@ class Panel:
         self._risen = tuple(fade * (one + change.up) for fade, one in zip(fades, self._risen, strict=True))
         self._fallen = tuple(fade * (one + change.down) for fade, one in zip(fades, self._fallen, strict=True))
 
+    @property
+    def slowest_s(self) -> float:
+        """How long a patch is shown that only leads in to another: the slowest change that was seen is then over."""
+        seen = [TAUS_S[index] for kind in self._sums for index, _ in self.curve(kind).parts]
+        return LEAD_IN_TAUS * max(seen, default=0.0)
+
     def known(self, change: Change, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
         """What is left over a window relative to ``scale``: what was seen, and what could be hidden."""
-        seen = [0.0] * len(TAUS_S)
-        for kind, steps in self.steps(change).items():
-            for index, share in self.curve(kind).parts:
-                seen[index] += sign_of(kind) * share * steps[index]
-        left = sum(
-            abs(one) * mean_left(SLACK * tau_s, from_s, to_s) for one, tau_s in zip(seen, TAUS_S, strict=True) if one
-        )
+        # A rise and the fall after it make good for each other only as far as both are known.
+        left = 0.0
+        several = self.steps(change)
+        for variant in range(VARIANTS):
+            seen = [0.0] * len(TAUS_S)
+            for kind, steps in several.items():
+                variants = self.curve(kind).variants
+                for index, share in variants[min(variant, len(variants) - 1)]:
+                    seen[index] += sign_of(kind) * share * steps[index]
+            parts = zip(seen, TAUS_S, strict=True)
+            left = max(left, sum(abs(one) * mean_left(SLACK * tau_s, from_s, to_s) for one, tau_s in parts if one))
         hidden = sum(
             self.curve(kind).hidden(steps, from_s, to_s)
             for kind, steps in self._by_kind(change, *self._net(change)).items()
@@ -182,6 +195,8 @@ class Own:
         self._sums = Sums.of(bins, per_second)
         self._joint: tuple[Curve, tuple[float, ...]] | None = None
         told = panel.teaches(change) if change is not None else None
+        self.teaches = told is not None and max(map(abs, told[1])) >= LARGE * panel.brightest_cd_m2
+        """True when the change is large enough to teach smaller ones of its kind."""
         if told is not None:
             kind, steps = told
             self._joint = panel.sums(kind).with_steps(self._sums, steps, sign_of(kind)).curve, steps

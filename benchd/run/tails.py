@@ -21,6 +21,9 @@ SIGNIFICANT = 3.5
 HIDDEN = 2.0
 """Standard errors that an unseen part may have."""
 MOST_PARTS = 5
+AS_WELL = 6.0
+"""Misfit (chi-square) that a slower part may add and still be as likely: two and a half standard errors."""
+VARIANTS = 4
 CLOSE = 2
 """Steps of the grid within which two parts may not have opposite signs."""
 
@@ -37,16 +40,29 @@ class Bin(NamedTuple):
     luminance_cd_m2: float
 
 
-class Curve(NamedTuple):
-    """What is known of a settling: parts that were seen, and the standard error of each time constant's part alone."""
+Parts = tuple[tuple[int, float], ...]
+"""Index of the time constant, share."""
 
-    parts: tuple[tuple[int, float], ...]  # index of the time constant, share
+
+class Curve(NamedTuple):
+    """What is known of a settling: parts that were seen, and the standard error of each time constant's part alone.
+
+    ``variants``: the same with a slower last part, as far as the readings allow it; first the likeliest.
+    """
+
+    variants: tuple[Parts, ...]
     errors: tuple[float, ...]
 
-    def left(self, steps: Sequence[float], from_s: float, to_s: float, stretch: float = 1.0) -> float:
-        """Mean over a window of what is left and was seen; ``steps``: R_k; time goes ``stretch`` times slower."""
-        return sum(
-            abs(share * steps[index]) * mean_left(stretch * TAUS_S[index], from_s, to_s) for index, share in self.parts
+    @property
+    def parts(self) -> Parts:
+        """The likeliest."""
+        return self.variants[0]
+
+    def left(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
+        """Mean over a window of what is left and was seen, at most; ``steps``: R_k."""
+        return max(
+            sum(abs(share * steps[index]) * mean_left(TAUS_S[index], from_s, to_s) for index, share in parts)
+            for parts in self.variants
         )
 
     def hidden(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
@@ -108,7 +124,7 @@ class Sums:
             errors = tuple(
                 1.0 / math.sqrt(row[k]) if row[k] > 0.0 else math.inf for k, row in enumerate(self.matrix)
             )
-            self._curve = Curve(tuple(_selected(self.matrix, self.score)), errors)
+            self._curve = Curve(tuple(_variants(self.matrix, self.score)), errors)
         return self._curve
 
 
@@ -136,6 +152,23 @@ def _selected(matrix: Sequence[Vector], score: Vector) -> list[tuple[int, float]
         active.append(best)
         found = best_found
     return list(zip(active, found, strict=True))
+
+
+def _variants(matrix: Sequence[Vector], score: Vector) -> list[Parts]:
+    """What was selected; then the same with the slowest part replaced by slower ones that fit about as well."""
+    likeliest = _selected(matrix, score)
+    found: list[Parts] = [tuple(likeliest)]
+    if not likeliest:
+        return found
+    gain = sum(score[index] * share for index, share in likeliest)
+    slowest = max(index for index, _ in likeliest)
+    others = [index for index, _ in likeliest if index != slowest]
+    for k in range(slowest + 1, len(score)):
+        active = [*others, k]
+        solved = _solve(matrix, score, active) if matrix[k][k] > 0.0 else None
+        if solved is not None and gain - sum(map(_times, [score[index] for index in active], solved)) <= AS_WELL:
+            found.append(tuple(zip(active, solved, strict=True)))
+    return [found[0], *found[: -VARIANTS : -1]]
 
 
 def _undo(active: Sequence[int], k: int, solved: Sequence[float]) -> bool:

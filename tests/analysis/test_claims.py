@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from benchd.analysis.claims import OUTCOMES, Claim, check_claims
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
+from benchd.analysis.results_colour import Gamut, SpaceCoverage
 from benchd.analysis.uncertainty import Fixed, Source
 from tests.report import made
 
@@ -21,7 +22,9 @@ def quantity(value: float, u: float | None, unit: str = "cd/m2") -> Quantity:
 
 
 def log(white: Quantity, sample: str = "plover-27/1") -> Results:
-    return made.results(sample=sample, luminance=(replace(made.luminance(), white=white),))
+    return made.results(
+        sample=sample, luminance=(replace(made.luminance(), white=white),), uncertainty={"calibration_percent": 1.0}
+    )
 
 
 def claim(low: float | None = None, high: float | None = None, figure: str = "white luminance") -> Claim:
@@ -91,6 +94,41 @@ def test_one_unit_that_fails_is_enough() -> None:
     assert checked.outcome == "not met"
     assert [one.outcome for one in checked.findings] == ["met", "not met"]
     assert [one.sample for one in checked.findings] == ["plover-27/1", "plover-27/2"]
+
+
+def test_without_a_word_on_the_meter_scatter_is_no_guard_band() -> None:
+    """300 readings that agree say nothing of a meter that is 10 % off."""
+    (checked,) = check_claims([claim(low=350.0)], [replace(log(quantity(360.0, 0.01)), uncertainty=None)])
+    assert checked.outcome == "can't be told"
+    assert checked.findings[0].probability is None
+    assert "nothing is stated of the meter" in checked.findings[0].why
+
+
+def covered(percent: float, sample: str) -> Results:
+    of_xy, of_uv = quantity(percent, 0.1, "%"), quantity(percent + 0.1, 0.1, "%")
+    space = SpaceCoverage("srgb", "sRGB / BT.709", of_xy, of_uv, of_xy, of_uv, of_xy)
+    block = Gamut("gamut", "INVENTED", "field", (), (space,), (), "", (), "", ())
+    return replace(log(quantity(360.0, 1.0), sample), gamut=(block,))
+
+
+def test_a_space_is_known_by_its_makers_name_and_the_diagram_may_be_left_open() -> None:
+    line = replace(claim(low=95.0, figure="coverage of sRGB"), unit="%")
+    (checked,) = check_claims([line], [covered(97.0, "plover-27/1")])
+    assert checked.outcome == "met"
+    assert [one.headline and one.headline.name for one in checked.findings] == [
+        "coverage of sRGB / BT.709 in u'v'",
+        "coverage of sRGB / BT.709 in xy",
+    ]
+    (checked,) = check_claims([replace(line, figure="coverage of sRGB in xy")], [covered(97.0, "plover-27/1")])
+    assert len(checked.findings) == 1
+    (checked,) = check_claims([replace(line, low=97.05)], [covered(97.0, "plover-27/1")])
+    assert checked.outcome == "can't be told"
+
+
+def test_a_unit_that_fails_a_claim_of_coverage_is_not_hidden_by_one_that_keeps_it() -> None:
+    line = replace(claim(low=95.0, figure="coverage of sRGB"), unit="%")
+    (checked,) = check_claims([line], [covered(97.0, "plover-27/1"), covered(90.0, "plover-27/2")])
+    assert checked.outcome == "not met"
 
 
 def test_another_unit_is_not_compared() -> None:

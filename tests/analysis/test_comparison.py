@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -68,6 +69,50 @@ def test_two_meters_do_not_cancel() -> None:
     assert one.answer == "can't tell"
     assert not comparison.same_meter
     assert comparison.conditions["meter"] == ("LAPWING 0007", "LAPWING 0008")
+
+
+def test_meters_that_nobody_named_are_not_one_meter() -> None:
+    """Two imports without a word on the meter: their 6 % may be all of the two meters' own making."""
+    unnamed = {"model": "not named", "serial_number": "", "driver": "imported"}
+    logs = [log(light(value), meter=unnamed) for value in (400.0, 424.0)]
+    comparison = compare([sample("a", logs[0]), sample("b", logs[1])])
+    (_, one) = white(comparison).differences
+    assert one is not None
+    assert not comparison.same_meter
+    assert one.answer == "can't tell"
+    assert "nothing is stated of one of the meters" in one.why
+    named = [replace(one, meter={**unnamed, "model": "LAPWING 0007"}) for one in logs]
+    comparison = compare([sample("a", named[0]), sample("b", named[1])])
+    assert comparison.same_meter
+    (_, one) = white(comparison).differences
+    assert one is not None
+    assert one.answer == "different"
+
+
+def test_readings_without_any_scatter_are_no_proof_and_a_log_equals_itself() -> None:
+    a, b = (Quantity(value, "cd/m2", 2, 0.0, sources=Fixed()) for value in (340.0, 320.0))
+    (_, one) = compared(a, b).differences
+    assert one is not None
+    assert one.answer == "can't tell"
+    own = sample("a", log(light(400.0), meter={}))
+    (_, one) = white(compare([own, own])).differences
+    assert one is not None
+    assert one.answer == "equivalent"
+
+
+def test_models_of_few_and_many_units_are_called_different_by_chance_in_5_percent_at_most() -> None:
+    """Welch's test alone would be wrong in 9 to 12 % of such pairs (2 units that spread, 10 that spread less)."""
+    rng = random.Random(3)
+    wrong, trials = 0, 300
+    for _ in range(trials):
+        units = [
+            [log(light(rng.gauss(400.0, spread)), sample=f"plover-27/{number}") for number in range(n)]
+            for n, spread in ((2, 10.0), (10, 3.0))
+        ]
+        (_, one) = white(compare([sample("a", *units[0]), sample("b", *units[1])])).differences
+        assert one is not None
+        wrong += one.answer.startswith("different")
+    assert wrong <= 0.05 * trials + 2.0 * (0.05 * 0.95 * trials) ** 0.5
 
 
 def test_noise_of_two_logs_is_never_shared_though_it_has_one_name() -> None:

@@ -27,11 +27,13 @@ from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
 from benchd.plan import library
 from benchd.plan import steps as plan_steps
+from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.plan.step import CENTRE, Step
 from benchd.run import journal
-from benchd.run.adaptive import TOLERATED, Learned, Limits
+from benchd.run.adaptive import TOLERATED
 from benchd.run.journal import LogFile
+from benchd.run.learned import Learned, Limits
 from benchd.run.precise import Precise
 from benchd.run.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
@@ -44,6 +46,7 @@ from sim.truth import painted
 from tests.bench.figures import Figure, Settings, tell
 
 CAP_S = 60.0
+WARM_UP = WarmUpLimits(20.0, 20.0, until_stable=False)
 FINE_S = 0.002
 MOST_OVER_LIMIT = 1.05
 MOST_OF_FIXED = 1.0 / 3.0
@@ -149,10 +152,10 @@ def adaptive(settings: Settings) -> Iterator[Figure]:
         )
 
 
-def steps_of(case: Case) -> tuple[Step, ...]:
-    """The plan with a precision."""
+def steps_of(case: Case, *, cold: bool = False) -> tuple[Step, ...]:
+    """The plan with a precision; ``cold``: without a warm-up, in which settling and noise are learned."""
     how = f"repeatability: {100 * case.repeatability:g} %\nreading_time_at_most_s: {CAP_S:g}\norder: there_and_back"
-    return _expanded(how)
+    return _expanded(how, "none" if cold else f"{{minutes: {WARM_UP.at_least_min:g}}}")
 
 
 def fixed_steps(case: Case) -> tuple[Step, ...]:
@@ -271,12 +274,16 @@ def _records(case: Case, steps: Sequence[Step], folder: Path, seed: int) -> tupl
         advance(state, out.append("started"))
         began_s = scene.now_s
         precise = Precise(steps, state, Learned(Limits(floor_cd_m2=case.sensor.floor_cd_m2)))
-        assert Sequencer(steps, state, rig, out, StopRequest(), precise=precise).run().complete
+        assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
         took_s = scene.now_s - began_s
     finally:
         out.close()
     records = list(LogFile(path).records())
     path.unlink()
+    if steps[0].kind == "warm_up":
+        ended = next(index for index, record in enumerate(records) if record.kind == "done")
+        took_s -= (records[ended].mono_ns - records[0].mono_ns) / 1e9
+        del records[: ended + 1]
     return records, took_s
 
 
@@ -290,12 +297,12 @@ def _end(scene: Scene, step: Step) -> float:
     return scene.glimpse(scene.now_s + scene.settles_within_s + 1.0)[1]
 
 
-def _expanded(how: str) -> tuple[Step, ...]:
+def _expanded(how: str, warm_up: str = "none") -> tuple[Step, ...]:
     codes = (0, 85, 170, 255)
     lattice = ", ".join(
         f"{{name: c{r}-{g}-{b}, code: [{r}, {g}, {b}]}}" for r in codes for g in codes for b in codes if not r == g == b
     )
-    text = f"plan: bench\nwarm_up: none\nlook_again: false\n{how}{BLOCKS.replace('LATTICE', lattice)}"
+    text = f"plan: bench\nwarm_up: {warm_up}\nlook_again: false\n{how}{BLOCKS.replace('LATTICE', lattice)}"
     return plan_steps.expand(library.load_plan(text, "bench.yaml", lambda name: ""), {})
 
 

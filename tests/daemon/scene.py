@@ -21,6 +21,7 @@ from benchd.daemon.places import Places
 from benchd.daemon.queue import Disk, Queue
 from benchd.daemon.service import Service
 from benchd.errors import BenchdError
+from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.plan import library
 from benchd.plan.bench import Bench, Timing
@@ -59,6 +60,7 @@ class Scene:
     opened: int = 0
     readings: int = 0
     moves: list[str] = field(default_factory=list)
+    ask_to_set: AskToSet | None = None  # what the last session was given
 
     def bench(self, name: str) -> BenchJob:
         positioner = "{manual: true}" if self.by_hand else "{command: [mover]}"
@@ -78,8 +80,10 @@ class Scene:
         note: str,
         stop: StopRequest,
         ask: Ask,
+        ask_to_set: AskToSet | None,
         observer: Observer,
     ) -> Outcome:
+        self.ask_to_set = ask_to_set
         rig = self._open(ask)
         out = journal.create(log, rig.clock, "first")
         state = RunState()
@@ -91,7 +95,10 @@ class Scene:
         finally:
             out.close()
 
-    def resume(self, log: Path, *, stop: StopRequest, ask: Ask, observer: Observer) -> Outcome:
+    def resume(
+        self, log: Path, *, stop: StopRequest, ask: Ask, ask_to_set: AskToSet | None, observer: Observer
+    ) -> Outcome:
+        self.ask_to_set = ask_to_set
         rig = self._open(ask)
         out, state, _ = journal.reopen(log, rig.clock, "next")
         try:

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
 from benchd.library import scan
-from benchd.library.entry import Facts, Named
+from benchd.library.entry import Facts, Named, Part
 from benchd.library.store import KnownFile, Store
 from benchd.library.take import facts_of, figures_of
 from benchd.report.data import Json, LogReference, to_json
@@ -27,9 +28,10 @@ RELATIVE_U = 0.012
 AT_ONCE = 250
 
 
-def document(plan: str = "sdr-standard", **made: Any) -> Json:
-    """The results of one made log."""
-    return to_json(analyse(records(plan, simulated=True, **made)), LogReference("made.log", "0" * 64))
+def results(plan: str = "sdr-standard", **made: Any) -> tuple[Results, Json]:
+    """The results of one made log, and the same as JSON."""
+    found = analyse(records(plan, simulated=True, **made))
+    return found, to_json(found, LogReference("made.log", "0" * 64))
 
 
 def facts(first: Facts, number: int) -> Facts:
@@ -58,12 +60,13 @@ def figures(first: Sequence[Named], number: int, dice: random.Random) -> list[Na
         elif named.unit == "cd/m2":
             value *= light
         else:
-            value *= dice.lognormvariate(0.0, 0.01 if named.name.startswith(("white-", "cct")) else 0.15)
+            value *= dice.lognormvariate(0.0, 0.01 if named.name.startswith("white ") else 0.15)
         u = abs(value) * RELATIVE_U
         figure = named.figure._replace(value=value, u=u, k=2.0, low=value - u, high=value + u)
         if number % 25 == 7 and named.name == "contrast":
             figure = figure._replace(bound="above", u=None, k=None, low=None, high=None, why="black is below the range")
-        found.append(named._replace(figure=figure))
+        parts = () if figure.bound else (Part("", u / 4.0, 9.0), Part("meter 0001 scale#0", value * 0.004, None))
+        found.append(named._replace(figure=figure, parts=parts if named.headline else ()))
     return found
 
 
@@ -71,8 +74,8 @@ def fill(folder: Path, count: int, *, seed: int = 1, headlines_only: bool = Fals
     """An index of ``count`` samples in ``folder``; its path."""
     folder.mkdir(parents=True, exist_ok=True)
     dice = random.Random(seed)
-    made = document()
-    first = [named for named in figures_of(made) if named.headline or not headlines_only]
+    whole, made = results()
+    first = [named for named in figures_of(whole, made) if named.headline or not headlines_only]
     path = folder / scan.INDEX_NAME
     store = Store(path, scan.analysis_version())
     for begin in range(0, count, AT_ONCE):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
-from benchd.library.ranking import rank, told_apart
+from benchd.library.ranking import Parts, rank, told_apart
 from benchd.library.store import Sample
 from tests.library.test_conditions import figure, sample
 
@@ -82,3 +84,45 @@ def test_laws_of_a_ranking(figures: list[Figure], highest_first: bool) -> None:
 def test_equal_values_keep_their_order(highest_first: bool) -> None:
     equal = [figure(5.0, 1.0)] * 3
     assert ranks(*equal, highest_first=highest_first) == [(1, 0), (1, 1), (1, 2)]
+
+
+def parted(value: float, own: float, dof: float | None = None, **shared: float) -> tuple[Figure, Parts]:
+    """A figure and the parts of its uncertainty: ``own`` with ``dof``, and shares of sources that others have too."""
+    parts: dict[int, tuple[float, float | None]] = {0: (own, dof)}
+    parts |= {int(name.removeprefix("s")): (amount, None) for name, amount in shared.items()}
+    u = 1.96 * math.hypot(own, *shared.values())
+    return figure(value, u), parts
+
+
+def test_the_scale_of_one_meter_cancels_in_a_difference() -> None:
+    """Fully correlated parts subtract with their signs (JCGM 100:2008, 5.2.2, note 1)."""
+    first, a = parted(400.0, 0.3, s7=8.0)
+    second, b = parted(398.0, 0.3, s7=7.96)
+    assert told_apart(first, second) is False, "as independent figures: U of the difference is 22 cd/m2"
+    assert told_apart(first, second, a, b) is True, "with one meter it is 1.96 x hypot(0.3, 0.3, 0.04) = 0.84 cd/m2"
+    other, c = parted(398.0, 0.3, s8=7.96)
+    assert told_apart(first, other, a, c) is False, "another meter: nothing cancels"
+    assert told_apart(second, first, b, a) is True, "in any order"
+
+
+def test_parts_that_move_figures_against_each_other_add_up() -> None:
+    first, a = parted(10.0, 0.0, s1=1.0)
+    second, b = parted(7.0, 0.0, s1=-1.0)
+    assert told_apart(first, second, a, b) is False, "1.96 x 2 is more than 3"
+
+
+def test_few_readings_need_a_larger_factor() -> None:
+    """Welch-Satterthwaite: two parts of 1 with 4 degrees of freedom have 8, and t is 2.306 (JCGM 100, table G.2)."""
+    for difference, apart in ((2.306 * math.sqrt(2.0) - 0.01, False), (2.306 * math.sqrt(2.0) + 0.01, True)):
+        first, a = parted(difference, 1.0, 4.0)
+        second, b = parted(0.0, 1.0, 4.0)
+        assert told_apart(first, second, a, b) is apart
+
+
+def test_a_ranking_uses_what_is_shared() -> None:
+    pairs = [parted(value, 0.3, s7=0.02 * value) for value in (400.0, 398.0, 397.8)]
+    samples = [sample()._replace(id=number) for number in range(3)]
+    figures = {number: one for number, (one, _) in enumerate(pairs)}
+    parts = {number: one for number, (_, one) in enumerate(pairs)}
+    assert [line.rank for line in rank(samples, figures, highest_first=True)] == [1, 1, 1]
+    assert [line.rank for line in rank(samples, figures, highest_first=True, parts=parts)] == [1, 2, 2]

@@ -32,7 +32,7 @@ def samples(store: Store) -> list[str]:
 
 def test_figures_are_those_of_the_results(house: House) -> None:
     store = house.store()
-    unit, white = store.figure("white")
+    unit, white = store.figure("white luminance")
     by_sample = {sample.facts.sample: white[sample.id] for sample in store.samples()}
     assert unit == "cd/m2"
     assert by_sample["curlew-32/1"].value == pytest.approx(450.0, rel=1e-3)
@@ -75,7 +75,7 @@ def test_removed_and_changed_logs_follow(house: House) -> None:
     assert (found.read, found.gone) == (1, 1)
     store = house.store()
     assert samples(store) == ["avocet-27/1", "plover-27/1", "plover-27/2"]
-    figures = store.figure("white")[1]
+    figures = store.figure("white luminance")[1]
     assert len(figures) == 3, "no figure is left of what is gone"
     [first] = [sample for sample in store.samples() if sample.facts.sample == "plover-27/1"]
     assert figures[first.id].value == pytest.approx(300.0, rel=1e-3)
@@ -105,7 +105,7 @@ def test_another_analysis_counts_none_of_the_old_results(house: House, monkeypat
     assert store.samples() == []
     assert refresh(store, house.folder).read == 4
     assert len(store.samples()) == 4
-    assert len(store.figure("white")[1]) == 4
+    assert len(store.figure("white luminance")[1]) == 4
 
 
 def test_the_version_is_that_of_the_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -37,10 +37,11 @@ KILL_EVERY = 97
 """Records between two kills of one run: more than the warm-up, the longest step, so that each session gets on."""
 
 
-DRAWN = 24
+DRAWN = 12
 """Of how many killed runs the whole results are compared."""
-_CLOCK = ("session", "mono_ns", "read_ns", "records", "metrology")
-"""Of a step: when it was read and where in the log, which differs after a resume; the metrology is compared once."""
+_APART = ("session", "mono_ns", "read_ns", "records", "placing", "metrology")
+"""Of a step: when it was read, where in the log, and how often the meter had been moved, which differ after a
+resume; the metrology is compared once."""
 
 
 class Rig:
@@ -119,7 +120,7 @@ def results(path: Path) -> dict[str, Any]:
 def read(path: Path) -> tuple[object, ...]:
     """All that analysis reads of a log, but for when and in which record: the order of the steps too."""
     survey = collect(LogFile(path).records())
-    steps = [measured._replace(**dict.fromkeys(_CLOCK)) for measured in survey.measured.values()]
+    steps = [measured._replace(**dict.fromkeys(_APART)) for measured in survey.measured.values()]
     set_to = {(one.step, one.control): (one.asked, one.read_back, one.by) for one in survey.settings}
     warm_ups = {step: (body["stable"], survey.measured[step].n) for step, body in survey.warm_ups.items()}
     series = {step: [one[:4] for one in readings] for step, readings in survey.series.items()}

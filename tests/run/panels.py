@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from random import Random
 from statistics import fmean, variance
 
-from benchd.run.adaptive import Asked, Before, Learned, Limits
+from benchd.run.adaptive import Asked, Before, PatchReading
+from benchd.run.learned import Learned, Limits
 from benchd.run.noise import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)
@@ -103,7 +104,7 @@ def adaptive_run(
         learned.take(entries)
         change = (after - before) / max(levels)
         parts = (max(0.0, change), max(0.0, -change))
-        patch = learned.begin(
+        patch = PatchReading(
             Asked(repeatability, at_most_s, dark=after <= DARK_CD_M2),
             Before(
                 learned.luminance_of(str(number - 1)),
@@ -111,6 +112,7 @@ def adaptive_run(
                 from_black=before <= BLACK_CD_M2,
                 to_black=after <= BLACK_CD_M2,
             ),
+            learned,
         )
         light_now.show(after)
         values: list[tuple[float, float]] = []

@@ -9,7 +9,8 @@ from statistics import fmean
 import pytest
 
 from benchd.analysis.student import t_quantile
-from benchd.run.adaptive import Asked, Before, Learned, Limits, needed_s
+from benchd.run.adaptive import Asked, Before, PatchReading, needed_s
+from benchd.run.learned import Learned, Limits
 from benchd.run.noise import NoiseModel
 from tests.run.panels import COARSE, FINE, Panel, Read, adaptive_run
 
@@ -126,7 +127,7 @@ def test_a_light_that_never_settles_says_so() -> None:
 
 
 def test_a_meter_that_takes_its_own_time_is_left_to_the_plan() -> None:
-    patch = Learned(Limits()).begin(Asked(0.005, 60.0), Before(10.0))
+    patch = PatchReading(Asked(0.005, 60.0), Before(10.0), Learned(Limits()))
     assert patch.next_s() is not None
     assert not patch.take(100.0, 1.0, 1.0, over_range=False)
     assert patch.untold
@@ -134,7 +135,7 @@ def test_a_meter_that_takes_its_own_time_is_left_to_the_plan() -> None:
 
 
 def test_over_range_ends_at_once() -> None:
-    patch = Learned(Limits()).begin(Asked(0.005, 60.0), Before(10.0))
+    patch = PatchReading(Asked(0.005, 60.0), Before(10.0), Learned(Limits()))
     length_s = patch.next_s()
     assert length_s is not None
     patch.take(3000.0, length_s, length_s, over_range=True)
@@ -143,7 +144,7 @@ def test_over_range_ends_at_once() -> None:
 
 
 def test_the_same_patch_again_needs_no_settling() -> None:
-    patch = Learned(Limits()).begin(Asked(0.005, 60.0), Before(100.0, still=True))
+    patch = PatchReading(Asked(0.005, 60.0), Before(100.0, still=True), Learned(Limits()))
     while (length_s := patch.next_s()) is not None:
         assert not patch.take(100.0 + length_s, length_s, length_s, over_range=False)
 

@@ -19,9 +19,9 @@ from benchd.plan.step import Precision, Step
 from benchd.plan.steps import expand
 from benchd.plan.timing import Timing
 from benchd.run import journal
-from benchd.run.adaptive import Learned, Limits
 from benchd.run.expect import expected_seconds
 from benchd.run.journal import LogFile
+from benchd.run.learned import Learned, Limits
 from benchd.run.precise import Precise
 from benchd.run.records import Record, RunState, advance, fold
 from benchd.run.sequencer import Sequencer

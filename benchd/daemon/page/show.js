@@ -62,6 +62,9 @@ function range(status) {
 export const paused = (snapshot) => snapshot.queue.filter((job) => job.state === "paused");
 const waits = (snapshot) => snapshot.doing === "waiting for a hand";
 
+// Is it a place on the screen that a hand is asked to put the meter to?
+const marked = (snapshot) => waits(snapshot) && /^(r[0-9]+c[0-9]+|centre)$/.test(snapshot.place);
+
 // What each button can do now: "" when it can, else why not.
 export function hindrances(snapshot) {
   const running = snapshot.job ? "" : "No job is running.";
@@ -69,7 +72,7 @@ export function hindrances(snapshot) {
   return {
     pause: running || ending,
     resume: paused(snapshot).length ? "" : "No job is paused.",
-    next: waits(snapshot) ? "" : "The bench does not wait for the meter to be moved.",
+    next: waits(snapshot) ? "" : "The bench does not wait for a hand.",
     cancel: running,
   };
 }
@@ -83,7 +86,7 @@ export function show(snapshot) {
   document.title = `${simulated ? "SIMULATED · " : ""}${doing} · ${snapshot.bench} · benchd`;
   text("doing", doing.charAt(0).toUpperCase() + doing.slice(1));
   const why = waits(snapshot)
-    ? `Move the meter to ${snapshot.place || "the marked place"} (the ring on the picture), then press Next place.`
+    ? `${snapshot.hand}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.`
     : snapshot.why || (!job && held.length ? `${held[0].id} is paused: ${held[0].why}` : "");
   $("why").hidden = !why;
   text("why", why);
@@ -101,15 +104,18 @@ export function show(snapshot) {
 function showPatch(snapshot) {
   const { patch } = snapshot;
   const there = Array.isArray(patch.code);
-  const ring = waits(snapshot) ? snapshot.at : null;
+  const ring = marked(snapshot) ? snapshot.at : null;
   drawPatch($("patch"), patch, ring);
-  const parts = there ? [patch.kind, `code ${patch.code.join(" ")} of ${patch.bits ?? 8} bits`] : ["no patch"];
+  const parts = there ? [patch.kind, `code ${patch.code.join(" ")} of ${patch.bits ?? 8} bits${signal(patch)}`] : ["no patch"];
   if (there && ["window", "spot"].includes(patch.kind)) parts.push(`${patch.area_percent} % of the screen`);
   if (there && patch.kind === "checkerboard") parts.push(`${patch.columns} x ${patch.rows}${patch.inverse ? ", inverse" : ""}`);
   if (snapshot.simulated) parts.push("SIMULATED");
   text("patch-words", parts.join(" · "));
   $("patch").setAttribute("aria-label", `On the screen: ${parts.join(", ")}`);
 }
+
+// An HDR code is drawn as if it were SDR: a browser can't know what the screen makes of it.
+const signal = (patch) => ({ pq: " on the PQ scale", hlg: " on the HLG scale" })[patch.transfer] ?? "";
 
 function showLast(snapshot) {
   const last = snapshot.readings.at(-1);

@@ -1,6 +1,7 @@
 // The document: what the reader asks for, the table in its order, and when to draw.
 
 const data = JSON.parse(document.getElementById("data").textContent);
+quantiles = data.t;
 const byId = (id) => document.getElementById(id);
 const body = byId("rows");
 const heads = [...document.querySelectorAll("thead button[data-order]")];

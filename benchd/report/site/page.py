@@ -17,10 +17,12 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
+from benchd.analysis.student import t_quantile
 from benchd.report.words import SIMULATED, count
 
 _FOLDER = Path(__file__).resolve().parent
 _SCRIPTS = ("ranks.js", "drawings.js", "controls.js")
+MOST_DOF = 200
 _DIGITS = 9  # significant ones of figures in the data: more than any meter has
 
 
@@ -36,7 +38,11 @@ class SiteFigure:
 
 @dataclass(frozen=True, slots=True)
 class SiteCell:
-    """One figure of one sample: as text, and as numbers for the plots; an end of the interval is None if unknown."""
+    """One figure of one sample: as text, and as numbers for the plots; an end of the interval is None if unknown.
+
+    ``parts`` of its standard uncertainty: source, signed amount, degrees of freedom (None: infinite); source 0 is what
+    only this log has, any other is the same in every row. Empty where that is not known.
+    """
 
     text: str
     value: float
@@ -44,6 +50,7 @@ class SiteCell:
     high: float | None
     bound: str | None
     why: str = ""
+    parts: tuple[tuple[int, float, float | None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,12 +182,18 @@ def _data(page: SitePage) -> str:
         for row in page.rows
     ]
     figures = [{"name": one.name, "title": one.title, "unit": one.unit, "better": one.better} for one in page.figures]
-    whole = {"order": page.order, "figures": figures, "rows": rows}
+    quantiles = [round(t_quantile(0.975, dof), 9) for dof in range(1, MOST_DOF + 1)]
+    whole = {"order": page.order, "figures": figures, "rows": rows, "t": quantiles}
     text = json.dumps(whole, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
 def _numbers(cell: SiteCell) -> list[Any]:
-    """[value, low, high, bound]; an end that is open or not known is null."""
+    """[value, low, high, bound, parts]; an end that is open or not known is null, and so are parts."""
     ends = [end if end is None or math.isfinite(end) else None for end in (cell.low, cell.high)]
-    return [*(None if one is None else float(f"{one:.{_DIGITS}g}") for one in (cell.value, *ends)), cell.bound]
+    parts = [[source, _short(amount), _short(dof)] for source, amount, dof in cell.parts]
+    return [*(_short(one) for one in (cell.value, *ends)), cell.bound, parts or None]
+
+
+def _short(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.{_DIGITS}g}")

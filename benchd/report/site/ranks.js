@@ -1,7 +1,10 @@
 // Order, groups and limits: the rules of the library's own ranking, on plain data. No document here.
 "use strict";
 
-const VALUE = 0, LOW = 1, HIGH = 2, BOUND = 3;
+const VALUE = 0, LOW = 1, HIGH = 2, BOUND = 3, PARTS = 4;
+const OWN = 0; // the source of what only one log has
+const NORMAL = 1.959963984540054;
+let quantiles = []; // two-sided t at 95 % for 1, 2, 3 ... degrees of freedom
 
 // [low, high] between which the true value lies; null where nobody knows. A bound is open on one side.
 function interval(figure) {
@@ -10,8 +13,33 @@ function interval(figure) {
   return figure[LOW] === null || figure[HIGH] === null ? null : [figure[LOW], figure[HIGH]];
 }
 
+// Coverage factor at 95 %, between whole degrees of freedom interpolated in 1 / nu (JCGM 100, G.4.1).
+function coverage(dof) {
+  const below = Math.max(1, Math.floor(dof));
+  if (below >= quantiles.length) return dof > 1e5 ? NORMAL : NORMAL + (NORMAL ** 3 + NORMAL) / (4 * dof);
+  if (dof <= below) return quantiles[below - 1];
+  const share = (1 / below - 1 / dof) / (1 / below - 1 / (below + 1));
+  return (1 - share) * quantiles[below - 1] + share * quantiles[below];
+}
+
+// Is a difference more than its expanded uncertainty? Parts are [source, amount, dof or null]; shared ones cancel.
+function differ(difference, a, b) {
+  const squares = [...a, ...b].filter(([source]) => source === OWN).map(([, amount, dof]) => [amount ** 2, dof]);
+  const shared = new Map();
+  for (const [sign, parts] of [[1, a], [-1, b]]) {
+    for (const [source, amount, dof] of parts) {
+      if (source !== OWN) shared.set(source, [(shared.get(source)?.[0] ?? 0) + sign * amount, dof]);
+    }
+  }
+  for (const [amount, dof] of shared.values()) squares.push([amount ** 2, dof]);
+  const variance = squares.reduce((sum, [square]) => sum + square, 0);
+  const spread = squares.reduce((sum, [square, dof]) => sum + (dof ? square ** 2 / dof : 0), 0);
+  return difference > coverage(spread ? variance ** 2 / spread : Infinity) * Math.sqrt(variance);
+}
+
 // True when two figures differ by more than their uncertainties; null where one has none.
 function toldApart(one, other) {
+  if (one[PARTS] && other[PARTS]) return differ(Math.abs(one[VALUE] - other[VALUE]), one[PARTS], other[PARTS]);
   const [high, low] = one[VALUE] >= other[VALUE] ? [one, other] : [other, one];
   const [of, under] = [interval(high), interval(low)];
   if (of === null || under === null) return null;

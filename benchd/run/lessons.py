@@ -1,0 +1,99 @@
+"""What a warm-up teaches while it waits: how the panel settles after large changes, and how readings scatter.
+
+The minutes of a warm-up are free, and a pattern that changes is what a warm-up is advised to show (common practice). So
+towards its end black, a dark grey, white and a lighter grey follow each other between two of its readings, long enough
+to see tails of ten seconds. Only for plans that ask for a precision. Nothing read here counts in any result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from statistics import fmean
+from typing import NamedTuple
+
+from benchd.instruments.meter import Reading
+from benchd.patch.model import Patch, grey, max_code
+from benchd.plan.model import WarmUpLimits
+from benchd.run.adaptive import DIFFERENCES_DOF, FIRST_WATCH_S, SAME_READING, WATCH_READING_S
+from benchd.run.learned import Limits
+from benchd.run.records import Body
+from benchd.run.settling import Change, Glance, as_body, per_second_seen
+from benchd.run.tails import binned
+
+LESSONS = 6
+"""Minutes of a warm-up in which is taught, the last before it may end; in the first ones the light drifts too fast."""
+LEAST_MIN = 3
+
+
+class Part(NamedTuple):
+    """One patch of a lesson: its share of the top code, and for how long it is watched."""
+
+    code: float
+    seconds: float
+    dark: bool = False
+
+
+PARTS = (Part(0.0, 6.0, dark=True), Part(0.05, 5.0, dark=True), Part(1.0, 14.0), Part(0.35, 4.0), Part(0.0, 9.0, True))
+
+Show = Callable[[Patch], object]
+Read = Callable[[float], Reading]
+"""One reading of that integration time."""
+
+
+def is_lesson(minute: int, limits: WarmUpLimits) -> bool:
+    """True when something is taught after the reading of that minute."""
+    last = int(limits.at_least_min)
+    return max(LEAST_MIN, last - LESSONS) <= minute < last
+
+
+def teach(like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits) -> list[Body]:
+    """One lesson; ``like``: the patch of the warm-up, shown again at its end, which read ``luminance_cd_m2``.
+
+    Nothing when the meter can't be told an integration time.
+    """
+    taught: list[Body] = []
+    first = before = luminance_cd_m2
+    was_black = False
+    for part in PARTS:
+        code = grey(round(part.code * max_code(like.bits)))
+        show(replace(like, kind="field", code=code, area_percent=100.0))
+        glances = _watched(part.seconds, read, limits)
+        if not glances:
+            break
+        late = glances[len(glances) // 2 :]
+        now, scatter = fmean(one.luminance_cd_m2 for one in late), per_second_seen(late)
+        change = Change(max(now - before, 0.0), max(before - now, 0.0), part.dark, was_black, part.code == 0.0)
+        bins = binned((one.end_s, one.took_s, one.luminance_cd_m2) for one in glances)
+        taught.append(
+            {
+                "luminance_cd_m2": float(f"{now:.6g}"),
+                "time_s": round(glances[-1].end_s, 4),
+                "scatter": [[float(f"{one:.6g}") for one in (max(now, limits.floor_cd_m2), scatter, _dof(late))]],
+                "settling": as_body(change, bins, scatter),
+            }
+        )
+        before, was_black = now, part.code == 0.0
+    show(like)
+    if taught:
+        back = Change(max(first - before, 0.0), max(before - first, 0.0))
+        taught.append({"time_s": 0.0, "settling": as_body(back, [], 0.0)})
+    return taught
+
+
+def _dof(glances: list[Glance]) -> float:
+    return DIFFERENCES_DOF * (len(glances) - 1)
+
+
+def _watched(seconds: float, read: Read, limits: Limits) -> list[Glance]:
+    glances: list[Glance] = []
+    now_s = 0.0
+    while now_s < seconds:
+        length_s = max(limits.shortest_s, WATCH_READING_S if now_s >= FIRST_WATCH_S else 0.0)
+        reading = read(length_s)
+        told_s = reading.integration_s
+        if told_s is None or abs(told_s - length_s) > SAME_READING * length_s + 0.002:
+            return []
+        now_s += max(told_s, round(reading.elapsed_s, 6))
+        glances.append(Glance(now_s, told_s, reading.xyz[1] if reading.xyz else 0.0))
+    return glances
