@@ -13,6 +13,7 @@ from typing import Any, Protocol, cast
 
 from benchd import __version__
 from benchd.cli_publish import publish_commands
+from benchd.cli_words import RUN_MORE, ending
 from benchd.command.library_words import add_import, add_library
 from benchd.command.messages import nowhere, say
 from benchd.command.meter_options import add_meter_commands
@@ -21,7 +22,7 @@ from benchd.exits import EXIT_CODES, Exit
 
 ABOUT = """\
 benchd measures a computer display: it reads a test plan, shows the patches, reads a light meter,
-keeps a durable log, and turns the log into results with their scatter.
+keeps a durable log, and turns the log into results with their uncertainty.
 
 Begin with:
   benchd demo                              the whole job on a simulated bench; needs no hardware
@@ -76,6 +77,7 @@ def build_parser(first: str = "") -> argparse.ArgumentParser:
             name,
             help=about,
             description=f"{about}\n\n{more}".strip(),
+            epilog=ending(name),
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
         added.set_defaults(module=f"benchd.command.{name}")
@@ -117,20 +119,24 @@ def _run_commands(command: Command) -> None:
     plan = command(
         "plan",
         "list what a plan would do: steps, moves, estimated time; opens no port",
-        "Every fault of the file is reported at once as file:line:column.",
+        "Every fault of the file is reported at once as file:line:column.\n\n"
+        "--json prints benchd.planned/1: plan, bench, simulated, steps, readings, moves, warm_up, time (seconds of\n"
+        "bench time), by_hand, cautions, blocks; with --steps also list, every step with its patch, place and move.\n"
+        "Of a plan with faults it prints them: file, line, column, text (exit code 2).",
     )
     plan.add_argument("plan", metavar="FILE", help="plan (name or path)")
     plan.add_argument("--bench", metavar="BENCH", help="bench profile, for a closer estimate")
     plan.add_argument("--steps", action="store_true", help="list every step and every move")
+    plan.add_argument("--json", action="store_true", help="as JSON, for a script")
 
     run = command(
         "run",
         "run a plan on a bench and keep a log",
-        "Ctrl-C or SIGTERM finishes the reading, shows black and pauses; `benchd resume LOG` goes on.\n\n" + CAUTION,
+        RUN_MORE + CAUTION,
     )
     run.add_argument("plan", metavar="FILE", help="plan (name or path)")
     run.add_argument("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
-    run.add_argument("--sample", default="sample", help="name of the sample, such as plover-27/1")
+    run.add_argument("--sample", default="sample", help="name of the sample: MODEL/UNIT, such as plover-27/1")
     run.add_argument("--note", default="", help="a note for the log: preset, brightness, cable")
     run.add_argument("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)")
 
@@ -173,7 +179,9 @@ def _service_commands(command: Command) -> None:
     submit.add_argument("--note", default="", help="a note for the log: preset, brightness, cable")
     submit.add_argument("--not-before", default="", metavar="TIME", help="18:00, or 2026-03-02T18:00, or with offset")
     submit.add_argument("--priority", type=int, default=0, help="higher goes first (default: 0)")
-    submit.add_argument("--attended", action="store_true", help="somebody is there to move the meter when asked")
+    submit.add_argument(
+        "--attended", action="store_true", help="somebody is there: to move or cap the meter, to set the display"
+    )
 
     for name, about in (
         ("jobs", "list the jobs of the service, in the order in which they run"),
@@ -188,7 +196,7 @@ def _service_commands(command: Command) -> None:
         ("cancel", "take a job out of the queue, or end the running one"),
     ):
         _talks(command(name, about)).add_argument("job", metavar="JOB", help="such as j3")
-    _talks(command("next", "the meter stands where it was asked to be moved"))
+    _talks(command("next", "a hand has done what it was asked for: moved or capped the meter, set the display"))
     _talks(command("stop", "pause the running job and end the service; the queue is kept"))
 
 
@@ -238,8 +246,13 @@ def _read_commands(command: Command) -> None:
     doctor = command(
         "doctor",
         "which ports, screens and parts of a bench answer, and how to mend those that don't",
+        "With --bench the screen turns black and the meter takes one reading; nothing is moved, and nothing is set.\n"
+        "Exit code 1 when a part does not answer.\n\n"
+        "--json prints benchd.doctor/1: benchd, python, platform, libraries; without --bench: ports, screens,\n"
+        "profiles; with it: bench (name, simulated, about, answers, parts). A part has part, ok, text, details.",
     )
     doctor.add_argument("--bench", metavar="BENCH", help="ask every part of this bench (name or path)")
+    doctor.add_argument("--json", action="store_true", help="as JSON, for a script")
 
     window = command(
         "window",

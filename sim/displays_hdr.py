@@ -24,6 +24,13 @@ HDR_LCD_HLG = replace(
     hdr=Hdr(transfer="hlg", knee=1.0),
 )
 
+HDR_LCD_NARROW = replace(
+    HDR_LCD_HLG,
+    name="hdr-lcd-narrow",
+    label="Godwit 32 (invented), HDR LCD without dimming zones, set to HLG of the narrow range",
+    hdr=Hdr(transfer="hlg", range="narrow", knee=1.0),
+)
+
 HDR_ZONE_LCD = replace(
     WIDE_GAMUT_LCD,
     name="hdr-zone-lcd",
@@ -48,5 +55,5 @@ HDR_EMISSIVE = replace(
 )
 
 HDR_MODELS: dict[str, DisplayModel] = {
-    model.name: model for model in (HDR_LCD, HDR_LCD_HLG, HDR_ZONE_LCD, HDR_EMISSIVE)
+    model.name: model for model in (HDR_LCD, HDR_LCD_HLG, HDR_LCD_NARROW, HDR_ZONE_LCD, HDR_EMISSIVE)
 }

@@ -23,14 +23,41 @@ SDR_BENCH, HDR_BENCH = ("sim-office", "office-lcd"), ("sim-hdr-lcd", "hdr-lcd")
 MOST_LINES = 150
 """Of what a command printed, the story keeps this much."""
 
+OPENING = (
+    "A maker brings out a successor, the Dunlin 27 B, and says that it has more contrast, a tuned white and more light "
+    "in HDR. Is that so, and is it more than three units of one model differ by anyway? This is the whole way from "
+    "a plan to a published verdict, by the commands that you would type. Words: a **plan** is what to measure, a "
+    "**bench** is the display, the meter and what is known of the meter, a **sample** is one unit of a model, and a "
+    "**log** is what one run wrote down; everything after it is computed from logs and can be done again at any time."
+)
+MEASURING = (
+    "A run needs a plan, a bench and the name of the sample, and writes a log. Ctrl-C pauses it, and `benchd resume` "
+    "goes on. The benches of this story are files in `benches/`."
+)
+CLOSING = (
+    "The verdict: `verdict.html`; the comparison: `compared.html`; the ranks: `ranks.html`; the plots: `plots/`.\n\n"
+    "1. Describe your bench: copy `profiles/benches/my-bench.yaml`, name your meter's dialect, and under "
+    "`uncertainty` what its certificate states; without that nothing can be said of a claim.\n"
+    "2. `benchd doctor --bench my-bench` tells what does not answer yet; `benchd check --bench my-bench` is a first "
+    "white, black and contrast.\n"
+    "3. `benchd run verdict-sdr --bench my-bench --sample MODEL/1`, again for every unit, then the commands above.\n"
+    "4. Copy `profiles/claims/dunlin-27-b.yaml` for the data sheet of your display. State margins before you look."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One step: why, the command without its program, and whether its output belongs into the story."""
+    """One step: why, the command without its program, whether its output belongs into the story, how to read it.
+
+    ``heading`` begins a chapter; ``file`` is a shipped profile (kind, name) that is shown before the command.
+    """
 
     why: str
     words: tuple[str, ...]
     shown: bool = True
+    read: str = ""
+    heading: str = ""
+    file: tuple[str, str] | None = None
 
 
 def benches(folder: Path) -> None:
@@ -59,14 +86,37 @@ def _bench(folder: Path, shipped: tuple[str, str], display: str, seed: int) -> N
 
 def steps() -> Iterator[Told]:
     """All commands of the story, in order. Paths are within the folder."""
-    yield Told("What the plan would do, before anything is opened.", ("plan", "verdict-sdr"))
+    yield Told(
+        "A plan says what is to be measured, in blocks. It is a text file; this one comes with benchd. `benchd plan` "
+        "tells what it would do and how long it takes, before anything is opened.",
+        ("plan", "verdict-sdr"),
+        read="Every patch waits until the display has settled and is then read several times: the scatter of the "
+        "readings is one part of every uncertainty below, what the bench profile states of the meter is the other. "
+        "On this bench time is virtual, so an hour passes in seconds.",
+        heading="The plan",
+        file=("plans", "verdict-sdr"),
+    )
+    heading = "Measuring"
     for model, who in MODELS:
         for unit in UNITS:
             display = f"{model}-unit-{unit}"
             why = f"Unit {unit} of {who}."
-            yield Told(why, _run("verdict-sdr", display, f"{model}/{unit}", f"logs/{display}.log"), shown=False)
+            words = _run("verdict-sdr", display, f"{model}/{unit}", f"logs/{display}.log")
+            yield Told(f"{MEASURING} {why}" if heading else why, words, shown=False, heading=heading)
+            heading = ""
         why = f"Unit 1 of {who} once more, in its HDR mode."
         yield Told(why, _run("hdr-quick", f"{model}-hdr", f"{model}/1", f"logs/{model}-hdr.log"), shown=False)
+    yield Told(
+        "What does one log say, and how sure is it? Every figure has a budget: where its uncertainty comes from.",
+        ("results", f"logs/{MODELS[1][0]}-unit-1.log", "--budget", "white luminance"),
+        heading="One log",
+    )
+    yield Told(
+        "And that of the contrast of the same log.",
+        ("results", f"logs/{MODELS[1][0]}-unit-1.log", "--budget", "contrast"),
+        read="The scale of the meter rules the luminance, and is nothing in the contrast, where it cancels: that is "
+        "why two contrasts can be told apart that are closer than two luminances. `benchd results LOG` prints all.",
+    )
     old, new = ([f"logs/{model}-unit-{unit}.log" for unit in UNITS] for model, _ in MODELS)
     models = ("--model", f"dunlin-27={','.join(old)}", "--model", f"dunlin-27-b={','.join(new)}")
     margins = ("--margin", "contrast=10%", "--same-panel")
@@ -74,14 +124,36 @@ def steps() -> Iterator[Told]:
         "Is the successor better? Three units each, so that the spread between units counts. That a tenth of contrast "
         "does not matter is stated before looking."
     )
-    yield Told(why, ("compare", *models, *margins))
+    yield Told(
+        why,
+        ("compare", *models, *margins),
+        read="Read the verdicts, not the digits. *different*: beyond what chance explains, all figures judged "
+        "together. *equivalent*: shown to be closer than the margin. *can't tell*: neither, which is no fault of the "
+        "bench: three units that differ among themselves say only so much of a model, and the fourth column tells how "
+        "much. The last part weighs whether the successor has a new panel or only new tuning.",
+        heading="The comparison",
+    )
     yield Told("The same as a page with plots.", ("compare", *models, *margins, "-o", "compared.html"), shown=False)
     hdr = tuple(f"logs/{model}-hdr.log" for model, _ in MODELS)
     yield Told("And in HDR.", ("compare", *hdr))
     every = (*new, hdr[1])
-    yield Told("What the maker claims, against all that was measured.", ("claims", "dunlin-27-b", *every))
-    page = ("report", new[0], hdr[1], "--claims", "dunlin-27-b", "-o", "verdict.html", "--plots", "plots")
-    yield Told("The page to be published, and its plots as files.", page, shown=False)
+    yield Told(
+        "What the maker claims, copied from the data sheet line by line, against all that was measured.",
+        ("claims", "dunlin-27-b", *every),
+        read="*met* and *not met* are said only with all of the uncertainty on one side of the limit. One unit in "
+        "doubt leaves the claim in doubt, and what no log holds is *not measured*, never *not met*.",
+        heading="The claims",
+        file=("claims", "dunlin-27-b"),
+    )
+    page = ("report", *every, "--claims", "dunlin-27-b", "-o", "verdict.html", "--plots", "plots")
+    yield Told("The page to be published, and its plots as files.", page, shown=False, heading="Publishing")
+    yield Told(
+        "And its place among everything that was ever measured, here the eight logs of this story.",
+        ("library", "rank", "contrast", "--library", "logs"),
+        read="Samples that share a rank can't be told apart.",
+    )
+    site = ("library", "site", "--library", "logs", "-o", "ranks.html")
+    yield Told("The same for readers: one page to sort and filter.", site, shown=False)
 
 
 def _run(plan: str, bench: str, sample: str, log: str) -> tuple[str, ...]:
@@ -99,6 +171,7 @@ def tell(folder: Path) -> int:
         "# A display, its predecessor, and what its maker says",
         "",
         "SIMULATED: made by `python -m sim.story`. Displays, maker, meter and data sheet are invented.",
+        *("", OPENING),
     ]
     for step in steps():
         sys.stderr.write(f"benchd {' '.join(step.words)}\n")
@@ -106,12 +179,18 @@ def tell(folder: Path) -> int:
         if code:
             sys.stderr.write(out)
             return code
-        lines += ["", step.why, "", "```console", f"$ benchd {_quoted(step.words)}"]
+        lines += ["", f"## {step.heading}"] if step.heading else []
+        lines += ["", step.why]
+        if step.file:
+            lines += ["", "```yaml", read_text(find(*step.file)).rstrip("\n"), "```"]
+        lines += ["", "```console", f"$ benchd {_quoted(step.words)}"]
         lines += _kept(out) if step.shown else []
         lines.append("```")
-    lines += ["", "The verdict: `verdict.html`; the comparison: `compared.html`; the plots: `plots/`."]
+        lines += ["", step.read] if step.read else []
+    lines += ["", "## And now your own", "", CLOSING]
     (folder / "STORY.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    sys.stderr.write(f"Told: {folder / 'STORY.md'}, {folder / 'verdict.html'}, {folder / 'compared.html'}\n")
+    made = ", ".join(str(folder / name) for name in ("STORY.md", "verdict.html", "compared.html", "ranks.html"))
+    sys.stderr.write(f"Told: {made}\n")
     return 0
 
 

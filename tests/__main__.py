@@ -22,8 +22,8 @@ STEPS = (
 
 def main(arguments: list[str]) -> int:
     """Run the steps in order; stop at the first that fails."""
-    # More workers than cores: the tests of windows, ports and real time mostly wait.
-    for name, command in (*STEPS, ("tests", [*HERE, "pytest", "-n", "4", *arguments])):
+    # More workers than cores: the tests of windows, ports and real time mostly wait. Whoever is done takes from others.
+    for name, command in (*STEPS, ("tests", [*HERE, "pytest", "-n", "4", "--dist", "worksteal", *arguments])):
         started = time.monotonic()
         code = subprocess.run(command, cwd=ROOT, check=False).returncode
         print(f"{name}: {'passed' if code == 0 else 'FAILED'} in {time.monotonic() - started:.0f} s", flush=True)

@@ -155,6 +155,17 @@ def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path
         for one in found.gamut
     }
     assert area["preset=srgb/gamut"] < 101.0 < 120.0 < area["preset=standard/gamut"]
+    scene = scene_of("wide-gamut-lcd", noise="none")
+    for preset in ("standard", "srgb"):
+        scene.set(scene.settings.but(f"preset={preset}"))
+        (gamut,) = (one for one in found.gamut if one.block == f"preset={preset}/gamut")
+        for shade in gamut.colours:
+            if shade.name in ("red", "green", "blue", "white"):
+                true = chromaticity(seen(scene, shade.code))
+                assert (shade.x.value, shade.y.value) == pytest.approx(true, abs=5e-4), (preset, shade.name)
+                if preset == "srgb":
+                    goal = D65 if shade.name == "white" else SRGB[("red", "green", "blue").index(shade.name)]
+                    assert (shade.x.value, shade.y.value) == pytest.approx(goal, abs=2.5e-3), shade.name
     assert rows["srgb"].coverage_space == "sRGB / BT.709"
     assert rows["standard"].coverage_uv is not None
     assert (rows["standard"].coverage_uv.value or 0.0) > 99.0

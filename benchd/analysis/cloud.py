@@ -41,6 +41,8 @@ DRAWS = 1000
 SEED = 20_261_125
 TAIL = 0.025
 REACH = 6.0
+PICKED = 3.0
+"""Variances of the noise that are in the square of a gap to the longest, which was picked for being read long."""
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
 
@@ -71,6 +73,10 @@ class Cloud:
     def row(self, index: int) -> OfCloud:
         """The length of one row."""
         return OfCloud(self, index)
+
+    def picked(self, rows: Sequence[int]) -> Cloud:
+        """Some of its rows."""
+        return Cloud(self.values[list(rows)], [self.nodes[row] for row in rows])
 
     def over(self, whole: Whole, scale: Scale = "as it is", factor: float = 1.0) -> OfCloud:
         """A function of all rows."""
@@ -173,7 +179,7 @@ class Cloud:
         Scaled by Student's factor over the normal one where the scatter itself is badly known.
         """
         sources, array = loads
-        half = _normal(DRAWS // 2, max(len(sources), 1))[:, : len(sources)]
+        half = drawn_normal(DRAWS // 2, max(len(sources), 1))[:, : len(sources)]
         drawn = np.tensordot(half, array, axes=([1], [2]))
         size = (array**2).sum(axis=(0, 1))
         dof = effective_dof(dict(zip(sources, np.sqrt(size).tolist(), strict=True)))
@@ -222,8 +228,8 @@ class OfCloud(NamedTuple):
 
 
 @cache
-def _normal(draws: int, sources: int) -> Array:
-    """The same numbers always; more sources append columns."""
+def drawn_normal(draws: int, sources: int) -> Array:
+    """Standard normal numbers (draws, sources), the same always; more sources append columns."""
     return np.random.default_rng(SEED).standard_normal((sources, draws)).T
 
 
@@ -289,8 +295,9 @@ def _levelled(values: Array, noise: Array) -> Array:
     """The rows with lengths as they may be without the noise of the rows: nearer to the longest than they were read.
 
     The gap between the longest that was read and another one is too wide on average: its mean square is the square of
-    the true gap and the variance of the noise in it. The noise is taken out again, so that rows that can't be told
-    apart count as equally long; else the longest would be believed too far.
+    the true gap and the variance of the noise in it, and about twice as much again since it is the longest that was
+    picked. That is taken out, so that rows that can't be told apart count as equally long; else the longest would be
+    believed too far.
     """
     lengths = _lengths(values)
     top = int(np.argmax(lengths))
@@ -298,7 +305,7 @@ def _levelled(values: Array, noise: Array) -> Array:
         return values
     along = np.einsum("dri,ri->dr", noise, values / np.where(lengths > 0.0, lengths, 1.0)[:, None])
     own = ((along - along[:, top : top + 1]) ** 2).mean(axis=0)
-    gap = np.sqrt(np.maximum((lengths[top] - lengths) ** 2 - own, 0.0))
+    gap = np.sqrt(np.maximum((lengths[top] - lengths) ** 2 - PICKED * own, 0.0))
     stretch = (lengths[top] - gap) / np.where(lengths > 0.0, lengths, 1.0)
     return np.asarray(values * stretch[:, None], dtype=np.float64)
 

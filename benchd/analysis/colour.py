@@ -86,12 +86,13 @@ def delta_e_76(reference: Any, sample: Any) -> Array:
 def delta_e_94(reference: Any, sample: Any) -> Array:
     """CIE 1994 colour difference, graphic arts (kL 1, K1 0.045, K2 0.015). Not symmetric: reference first."""
     reference, sample = _floats(reference), _floats(sample)
-    step = reference - sample
-    chroma = np.hypot(reference[..., 1], reference[..., 2])
-    step_chroma = chroma - np.hypot(sample[..., 1], sample[..., 2])
-    step_hue2 = np.maximum(step[..., 1] ** 2 + step[..., 2] ** 2 - step_chroma**2, 0.0)
+    l1, a1, b1 = reference[..., 0], reference[..., 1], reference[..., 2]
+    l2, a2, b2 = sample[..., 0], sample[..., 1], sample[..., 2]
+    chroma = _length(a1, b1)
+    step_chroma = chroma - _length(a2, b2)
+    step_hue2 = np.maximum((a1 - a2) ** 2 + (b1 - b2) ** 2 - step_chroma**2, 0.0)
     weight_chroma, weight_hue = 1.0 + 0.045 * chroma, 1.0 + 0.015 * chroma
-    total = step[..., 0] ** 2 + (step_chroma / weight_chroma) ** 2 + step_hue2 / weight_hue**2
+    total = (l1 - l2) ** 2 + (step_chroma / weight_chroma) ** 2 + step_hue2 / weight_hue**2
     return _floats(np.sqrt(total))
 
 

@@ -9,64 +9,48 @@ import numpy as np
 
 from benchd.analysis import colour
 from benchd.analysis.cloud import Cloud
-from benchd.analysis.uncertainty import Lit, OfLight, Sum
+from benchd.analysis.exact_cloud import ExactCloud, Lights, Slopes
+from benchd.analysis.uncertainty import Lit
 
 Array = colour.Array
 Pairs = Callable[..., tuple[Array, Array]]
 
 
-def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = ()) -> Cloud:
+def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = (), lights: Lights | None = None) -> Cloud:
     """CIEDE2000 of each light of ``own`` as a cloud, one row a light, whose length is the difference.
 
     ``pairs`` makes the L*, a*, b* of the goals and of the lights, each (n, 3), from the X, Y, Z of ``own`` (n, 3) and
-    of each light in ``shared`` (3,), such as the white that all are judged by. Near the two colours the difference is
-    the length of a linear map of their distance in L*, a*, b*: the map is taken midway between the two, and scaled so
-    that the length is CIEDE2000 exactly.
+    of each light in ``shared`` (3,), such as the white that all are judged by. Clouds of the same lights share
+    ``lights``, and with them what was drawn.
     """
+    lights = Lights(own, shared) if lights is None else lights
     dark = (math.nan, math.nan, math.nan)
-    xyz = np.array([one.mean or dark for one in own], dtype=np.float64).reshape(-1, 3)
-    others = [np.array(one.mean, dtype=np.float64) for one in shared]
-    goal, sample = pairs(xyz, *others)
-    apart = sample - goal
+    several = [np.array([one.mean or dark for one in own], dtype=np.float64).reshape(-1, 3)]
+    several += [np.array(one.mean, dtype=np.float64) for one in shared]
+    goal, sample = pairs(*several)
     maps = _metric((goal + sample) / 2.0)
-    rows = np.einsum("nij,nj->ni", maps, apart)
-    length = np.sqrt(np.einsum("ni,ni->n", rows, rows))
+    apart = np.einsum("nij,nj->ni", maps, sample - goal)
+    length = np.sqrt(np.einsum("ni,ni->n", apart, apart))
     true = colour.delta_e_2000(goal, sample)
-    scale = np.where(length > 0.0, true / np.where(length > 0.0, length, 1.0), 1.0)
-    maps, rows = maps * scale[:, None, None], rows * scale[:, None]
-    slopes = [_slopes(lambda moved: pairs(moved, *others), xyz)]
-    for index, other in enumerate(others):
-
-        def with_other(moved: Array, index: int = index) -> tuple[Array, Array]:
-            return pairs(xyz, *(moved if i == index else one for i, one in enumerate(others)))
-
-        slopes.append(_slopes(with_other, other))
-    gradients = [np.einsum("nij,njk->nik", maps, slope).tolist() for slope in slopes]
-    nodes = [
-        [
-            Sum(tuple((1.0, OfLight(light, _triple(gradients[k][i][j]))) for k, light in enumerate((one, *shared))))
-            for j in range(3)
-        ]
-        for i, one in enumerate(own)
-    ]
-    return Cloud(rows, nodes)
+    # Midway between the two the map is as good as it can be: it is stretched so that the length is CIEDE2000 exactly.
+    maps = maps * np.where(length > 0.0, true / np.where(length > 0.0, length, 1.0), 1.0)[:, None, None]
+    slopes = [_slopes(pairs, several, which) for which in range(len(several))]
+    return ExactCloud(np.array(goal), np.array(sample), maps, slopes, lights)
 
 
-def _triple(row: Sequence[float]) -> tuple[float, float, float]:
-    x, y, z = row
-    return x, y, z
-
-
-def _slopes(pairs: Callable[[Array], tuple[Array, Array]], xyz: Array) -> Array:
-    """Derivatives of (sample - goal) by X, Y, Z: (n, 3, 3), by central differences."""
-    columns = []
-    h = 1e-4 * np.maximum(np.abs(xyz).max(axis=-1, keepdims=True), 1e-12)
+def _slopes(pairs: Pairs, several: Sequence[Array], which: int) -> Slopes:
+    """Derivatives (n, 3, 3) of L*, a*, b* of goals and samples by X, Y, Z of one of the lights, central differences."""
+    light = several[which]
+    h = 1e-4 * np.maximum(np.abs(light).max(axis=-1, keepdims=True), 1e-12)
+    goals, samples = [], []
     for axis in range(3):
-        step = np.zeros(3)
-        step[axis] = 1.0
-        (goal_up, up), (goal_down, down) = pairs(xyz + h * step), pairs(xyz - h * step)
-        columns.append(((up - goal_up) - (down - goal_down)) / (2.0 * h))
-    return np.stack(columns, axis=-1)
+        step = h * np.eye(3)[axis]
+        (goal_up, up), (goal_down, down) = (
+            pairs(*several[:which], light + way * step, *several[which + 1 :]) for way in (1.0, -1.0)
+        )
+        goals.append((goal_up - goal_down) / (2.0 * h))
+        samples.append((up - down) / (2.0 * h))
+    return Slopes(np.stack(goals, axis=-1), np.stack(samples, axis=-1))
 
 
 def _metric(lab: Array, h: float = 0.05) -> Array:

@@ -9,18 +9,21 @@ import numpy as np
 from benchd.analysis import colour
 from benchd.analysis.cloud import Cloud, OfCloud
 from benchd.analysis.colour_clouds import Pairs, delta_e_cloud
+from benchd.analysis.exact_cloud import Lights
 from benchd.analysis.uncertainty import Lit, Node, OfLight, Sum
 
 Array = colour.Array
 
 
-def difference_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit], formula: int) -> Cloud:
+def difference_cloud(
+    pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit], formula: int, drawn: Lights | None = None
+) -> Cloud:
     """Differences of each light of ``own``: CIEDE2000, or 76 or 94, whose terms are the components themselves.
 
     ``pairs`` makes L*, a*, b* of goals and lights from X, Y, Z, as `delta_e_cloud` has it.
     """
     if formula == 2000:
-        return delta_e_cloud(pairs, own, shared)
+        return delta_e_cloud(pairs, own, shared, drawn)
     lights = [np.array([one.mean or (np.nan,) * 3 for one in own], dtype=np.float64).reshape(-1, 3)]
     lights += [np.array(one.mean, dtype=np.float64) for one in shared]
 
@@ -68,11 +71,10 @@ def _gradient(terms: Callable[..., Array], lights: Sequence[Array], which: int) 
 
 
 def together(nodes: Sequence[Node | None]) -> Cloud | None:
-    """Rows of clouds, such as those that are usable, as one cloud; None where one is no row of a cloud."""
+    """Rows of one cloud, such as those that are usable, as a cloud; None where one is no row of that cloud."""
     rows = [(node.cloud, node.which) for node in nodes if isinstance(node, OfCloud) and isinstance(node.which, int)]
-    if not rows or len(rows) < len(nodes):
+    if not rows or len(rows) < len(nodes) or any(cloud is not rows[0][0] for cloud, _ in rows):
         return None
-    first = rows[0][0]
-    if [row for _, row in rows] == list(range(len(first.values))) and all(cloud is first for cloud, _ in rows):
-        return first  # all of one: what it has worked out is kept
-    return Cloud([cloud.values[row] for cloud, row in rows], [cloud.nodes[row] for cloud, row in rows])
+    first, picked = rows[0][0], [row for _, row in rows]
+    # All of it: what it has worked out is kept.
+    return first if picked == list(range(len(first.values))) else first.picked(picked)

@@ -53,7 +53,8 @@ def ictcp(xyz: Any) -> Array:
 
 def delta_e_itp(first: Any, second: Any) -> Array:
     """Colour difference (...) of two colours in ICtCp (..., 3); symmetric."""
-    return np.asarray(np.sqrt((((np.asarray(first) - np.asarray(second)) * SCALE) ** 2).sum(axis=-1)))
+    apart = (np.asarray(first) - np.asarray(second)) * SCALE
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", apart, apart)))
 
 
 def scaled_with_slopes(xyz: Any) -> tuple[Array, Array]:

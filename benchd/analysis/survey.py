@@ -122,6 +122,7 @@ class Survey:
     metrology: Metrology = field(default_factory=Metrology)
     placings: int = 0  # how often the meter was moved
     repeats: dict[str, list[str]] = field(default_factory=dict)  # patch, place and settings -> steps, of short logs
+    points: dict[str, str] = field(default_factory=dict)  # block -> settings of the display that it is measured at
     series: dict[str, list[SeriesReading]] = field(default_factory=dict)  # step -> its readings, of series only
     _by_block: dict[str, list[Measured]] = field(default_factory=dict)
 
@@ -248,6 +249,7 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.session_numbers[session] = survey.sessions
             if kind == "started":
                 survey.started = record
+                survey.points = _points(body)
                 survey.metrology.budget, survey.metrology.reference = budgets_from(body, record.wall)
                 survey.metrology.correction = correction_source(body)
                 survey.metrology.bench = bench_source(body)
@@ -271,8 +273,15 @@ def collect(records: Iterable[Record]) -> Survey:
 def _take_repeat(survey: Survey, step: str, attempt: _Attempt) -> None:
     """Steps of one patch at one placing under the same settings of the display."""
     shown = attempt.shown or NOTHING
-    key = f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{len(survey.settings)}|{attempt.session}"
+    planned = survey.points.get(str(shown.get("block")))
+    key = f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{planned}|{len(survey.settings)}|{attempt.session}"
     survey.repeats.setdefault(key, []).append(step)
+
+
+def _points(head: dict[str, Any]) -> dict[str, str]:
+    blocks = head.get("blocks")
+    several = [block for block in blocks if isinstance(block, dict)] if isinstance(blocks, list) else []
+    return {str(block.get("name")): str(block["settings"]) for block in several if "settings" in block}
 
 
 def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:

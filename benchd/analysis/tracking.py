@@ -9,9 +9,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import Cloud, OfCloud, Whole
+from benchd.analysis.cloud import Cloud, Whole
 from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.curves import luminance_curve, needs_black
+from benchd.analysis.difference_cloud import together
+from benchd.analysis.exact_cloud import Lights
 from benchd.analysis.places import listed
 from benchd.analysis.quantity import (
     Quantity,
@@ -222,7 +224,8 @@ def _colour_differences(
         except ValueError as error:
             why = f"the target's curve can't be computed: {error}"
     own = [one.measured for one in readings]
-    clouds = [delta_e_cloud(pairs, own, lights) for pairs in judged]
+    drawn = Lights(own, lights)
+    clouds = [delta_e_cloud(pairs, own, lights, drawn) for pairs in judged]
     lengths = np.stack([np.asarray(colour.distance(cloud.values, 0.0)) for cloud in clouds], axis=-1).tolist()
     found = []
     for index, (one, values) in enumerate(zip(readings, lengths, strict=True)):
@@ -275,7 +278,7 @@ def _summary(
     lacking = [(code, one) for code, one in steps if one.value is None]
     words, adaptation = _conventions(name, target, white)
 
-    cloud = _together([one.sources for _, one in usable])
+    cloud = together([one.sources for _, one in usable])
 
     def over(function: Callable[[Any], Any], whole: Whole) -> Quantity:
         if missing:
@@ -300,16 +303,6 @@ def _summary(
         maximum=over(np.max, "max"),
         worst=worst,
     )
-
-
-def _together(nodes: Sequence[Node | None]) -> Cloud | None:
-    """The rows of several clouds as one."""
-    rows = [node for node in nodes if isinstance(node, OfCloud) and isinstance(node.which, int)]
-    if not rows or len(rows) < len(nodes):
-        return None
-    picked = [int(node.which) for node in rows]
-    values = [node.cloud.values[row] for node, row in zip(rows, picked, strict=True)]
-    return Cloud(values, [node.cloud.nodes[row] for node, row in zip(rows, picked, strict=True)])
 
 
 def _conventions(name: WhiteName, target: Target | None, white: GreyReading | None) -> tuple[str, str]:

@@ -7,6 +7,7 @@ import shutil
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from benchd.analysis.comparison import BY_KIND, Comparison, Sample, compare
@@ -29,11 +30,12 @@ def main(arguments: Namespace) -> Exit:
     if not comparison.rows:
         raise InputError("these logs have no figure in common; measure both with the same plan")
     panel = _panel(samples) if arguments.same_panel else []
+    if arguments.json and arguments.output == "-":
+        raise InputError("--json and -o - both go to stdout; name a file for the page")
     if arguments.json:
         from benchd.report.data_verdicts import comparison_json
 
         sys.stdout.write(json_text(comparison_json(comparison, references, panel)))
-        return Exit.COMPLETE
     if arguments.output or arguments.plots:
         from benchd.command.report import write_page, write_plots
         from benchd.report.html_compare import comparison_page, comparison_plots
@@ -43,6 +45,7 @@ def main(arguments: Namespace) -> Exit:
             write_plots(plots, Path(arguments.plots))
         if arguments.output:
             write_page(comparison_page(comparison, samples, references, panel, plots), arguments.output)
+    if arguments.json or arguments.output or arguments.plots:
         return Exit.COMPLETE
     from benchd.report.text_compare import render_comparison
 
@@ -123,5 +126,12 @@ def _refuse_unknown(margins: dict[str, Margin], comparison: Comparison) -> None:
 
 def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
     """The evidence for each sample against the first, from the first log of each."""
-    first = samples[0].logs[0]
-    return [(sample.label, same_panel(first, sample.logs[0])) for sample in samples[1:]]
+    first, several = samples[0].logs[0], any(len(sample.logs) > 1 for sample in samples)
+    found = []
+    for sample in samples[1:]:
+        question = same_panel(first, sample.logs[0])
+        if several:
+            units = f"{first.sample} and {sample.logs[0].sample}"
+            question = replace(question, answer=f"From one unit of each, {units}: {question.answer}")
+        found.append((sample.label, question))
+    return found

@@ -16,6 +16,7 @@ from benchd.clock import wall_label
 from benchd.errors import InputError
 from benchd.plan import library
 from benchd.plan.correction_file import WhichMeter
+from benchd.plan.csv_patches import separator_of
 from benchd.plan.meter_budget import MeterUncertainty
 from benchd.run.journal import LogFile
 from benchd.run.records import Body
@@ -74,7 +75,8 @@ def from_csv(path: Path, reference_meter: WhichMeter, meter: WhichMeter) -> Sitt
     text = library.read_text(path)
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     skipped = len(text.splitlines()) - len(lines)
-    table = csv.DictReader(io.StringIO("\n".join(lines)))
+    separator = separator_of("\n".join(lines))
+    table = csv.DictReader(io.StringIO("\n".join(lines)), delimiter=separator)
     columns = _columns(path, [name.strip() for name in table.fieldnames or ()])
     table.fieldnames = [name.strip() for name in table.fieldnames or ()]
     readings: dict[str, list[tuple[Triple, Triple]]] = {}
@@ -83,6 +85,8 @@ def from_csv(path: Path, reference_meter: WhichMeter, meter: WhichMeter) -> Sitt
         name = (row.get("colour") or "").strip()
         if not name or not name.isprintable():
             raise InputError(f"{where}: the row names no colour; write R, G, B, W or a name of your own")
+        if separator != ",":  # a spreadsheet that writes decimal commas
+            row = {key: value.replace(",", ".", 1) if value else value for key, value in row.items() if key}
         first, second = (_xyz(where, [row.get(column) for column in columns[side]], columns[side]) for side in SIDES)
         readings.setdefault(name, []).append((first, second))
     pairs = [
@@ -106,7 +110,7 @@ def _xyz(where: str, cells: Sequence[str | None], columns: Sequence[str]) -> Tri
         try:
             values.append(float(cell or ""))
         except ValueError:
-            raise InputError(f"{where}: {column} is {cell!r}; a number belongs here") from None
+            raise InputError(f"{where}: {column} is {cell or ''!r}; a number belongs here") from None
         if not math.isfinite(values[-1]):
             raise InputError(f"{where}: {column} is {cell!r}; a number belongs here")
     first, second, third = values

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from benchd.errors import InputError
-from benchd.plan.signal import signal_fault
+from benchd.plan.signal import range_fault, signal_fault
 
 if TYPE_CHECKING:
     from benchd.plan.bench import Bench
@@ -24,6 +24,8 @@ def refuse_depth(plan: Plan, bench: Bench) -> None:
     emits = wanted if says_itself else screen.signal or "sdr"
     name = screen.monitor or screen.connect or f"of bench {bench.bench}"
     if fault := signal_fault(plan.plan, wanted, plan.bits, name, emits, plan.bits):
+        raise InputError(fault)
+    if fault := range_fault(plan.plan, plan.code_range, name, screen.range):
         raise InputError(fault)
     if bench.screen.monitor is not None and plan.bits > bench.screen.bits:
         raise InputError(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from argparse import Namespace
 from collections.abc import Callable
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from benchd.command.messages import draw, say
+from benchd.command.printed import print_json
 from benchd.errors import InputError, LogRefused
 from benchd.exits import Exit
 from benchd.library.conditions import parse
@@ -109,7 +109,7 @@ def _list(store: Store, arguments: Namespace) -> Exit:
     samples = _chosen(store, arguments.where, latest=arguments.latest)
     damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
     if arguments.json:
-        _print_json({"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged})
+        print_json({"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged})
         return Exit.COMPLETE
     _print_samples(store, samples, MAIN_FIGURES)
     for one in damaged:
@@ -120,7 +120,7 @@ def _list(store: Store, arguments: Namespace) -> Exit:
 def _figures(store: Store, arguments: Namespace) -> Exit:
     names = [one for one in store.names() if one.samples]
     if arguments.json:
-        _print_json(
+        print_json(
             [
                 {"figure": one.name, "unit": one.unit, "logs": one.samples, "short": _SHORT_OF.get(one.name, "")}
                 for one in names
@@ -156,7 +156,7 @@ def _simulated_words(samples: list[Sample]) -> str:
 def _show(store: Store, arguments: Namespace) -> Exit:
     found = _named(store, arguments.sample)
     if arguments.json:
-        _print_json([_sample_json(store, sample, every=True) for sample in found])
+        print_json([_sample_json(store, sample, every=True) for sample in found])
         return Exit.COMPLETE
     for number, sample in enumerate(found):
         print(("\n" if number else "") + "\n".join(_show_lines(store, sample, arguments.all)))
@@ -216,7 +216,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     lines = rank(samples, column.figures, highest_first=highest, parts=store.parts(name))
     limit = arguments.limit or len(lines)
     if arguments.json:
-        _print_json(
+        print_json(
             [
                 {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
                 | _facts_json(line.sample)
@@ -248,7 +248,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
 def _query(store: Store, arguments: Namespace) -> Exit:
     samples = _chosen(store, arguments.condition, latest=arguments.latest, surely=arguments.surely)
     if arguments.json:
-        _print_json([_sample_json(store, sample) for sample in samples])
+        print_json([_sample_json(store, sample) for sample in samples])
     else:
         names = store.known_names()
         typed = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
@@ -303,10 +303,6 @@ def _sample_json(store: Store, sample: Sample, every: bool = False) -> dict[str,
     named = store.figures_of(sample.id)
     figures = {one.name: _figure_json(one.unit, one.figure, sample) for one in named if every or one.headline}
     return {**_facts_json(sample), "figures": figures}
-
-
-def _print_json(value: object) -> None:
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
 
 
 _ACTIONS: dict[str, Callable[[Store, Namespace], Exit]] = {

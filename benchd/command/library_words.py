@@ -38,7 +38,7 @@ A bound such as > 82 000 fulfils what it surely fulfils. Samples of which it can
 
 ABOUT_IMPORT = """\
 The file has a line of column names, then a line a reading, in the order in which they were taken. Several lines of one
-step are its repeated readings.
+step are its repeated readings. Where semicolons or tabs stand between the columns, numbers may have a decimal comma.
 
   step              a step of the plan, as `benchd plan PLAN --steps` lists them; or else
   red,green,blue    the code that was shown, where it fits one step only (and place, such as r2c3, for a grid)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from benchd.command.fit import refuse_depth
 from benchd.command.messages import say
+from benchd.command.printed import print_json
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
@@ -18,6 +19,7 @@ from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.plan.timing import AnyBench, BenchFacts
 from benchd.report.planned import render_plan
+from benchd.report.planned_data import faults_json, planned_json
 
 
 def main(arguments: Namespace) -> Exit:
@@ -32,6 +34,8 @@ def main(arguments: Namespace) -> Exit:
         say(str(error))
         count = len(error.faults)
         say(f"{count} {'fault' if count == 1 else 'faults'}; nothing was started.")
+        if arguments.json:
+            print_json(faults_json(arguments.plan, error.faults))
         return Exit.BAD_INPUT
     bench: BenchFacts = AnyBench()
     if arguments.bench:
@@ -41,8 +45,22 @@ def main(arguments: Namespace) -> Exit:
     steps = expand(plan, library.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
+    found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s)
+    if arguments.json:
+        print_json(
+            planned_json(
+                found,
+                plan=plan.plan,
+                bench=bench.bench,
+                simulated=bench.simulated,
+                cautions=cautions(plan, steps, bench),
+                steps=steps if arguments.steps else None,
+                moves=moves_before(every),
+            )
+        )
+        return Exit.COMPLETE
     text = render_plan(
-        estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s),
+        found,
         plan=plan.plan,
         bench=bench.bench,
         simulated=bench.simulated,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import sys
 from argparse import Namespace
 from pathlib import Path
@@ -39,10 +40,7 @@ def main(arguments: Namespace) -> Exit:
     one_line("--sample", arguments.sample)
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
     folder = Path(arguments.folder or Path("logs", "repeat", f"{bench.bench.bench}-{file_stamp()}"))
-    again = (
-        f"benchd repeat {arguments.plan} {runs} --placements {placements} --bench {arguments.bench} "
-        f"--sample {arguments.sample} --folder {folder}"
-    )
+    again = _again(arguments, folder)
     if not bench.bench.by_hand and placements > 1:
         say("Note: the bench's mover puts the meter at its place anew for every run.")
     just_placed = True  # whoever starts the command has put the meter on, as the pause before it asked for
@@ -67,6 +65,15 @@ def main(arguments: Namespace) -> Exit:
             return code
         just_placed = False
     return _tell(arguments, folder, bench, runs)
+
+
+def _again(arguments: Namespace, folder: Path) -> str:
+    """The command that goes on with it, as a shell takes it."""
+    words = ["benchd", "repeat", arguments.plan, str(arguments.runs), "--placements", str(arguments.placements)]
+    words += ["--bench", arguments.bench, "--sample", arguments.sample, "--folder", str(folder)]
+    words += ["--note", arguments.note] if arguments.note else []
+    words += [option for option in ("--no-keep", "--json") if getattr(arguments, option[2:].replace("-", "_"))]
+    return shlex.join(words)
 
 
 def _placement(number: int, runs: int, placements: int) -> int:

@@ -43,15 +43,16 @@ def check(submission: Submission, bench: Bench) -> Checked:
     return Checked(replace(submission, files=files), len(job.steps), roams, remark)
 
 
+_AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}
+
+
 def _remark(job: PlanJob, bench: Bench) -> str:
     """What a job that nobody attends will pause for."""
     away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE and step.place not in ATTENDED)
     wanted = [f"move the meter for {', '.join(away)}"] if away and bench.by_hand else []
     if not bench.positioner.caps:
         places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
-        wanted += [
-            {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}[place] for place in places
-        ]
+        wanted += [_AT_PLACE[place] for place in places]
     parts = {one.control: bench.controls.get(one.control) for one in job.plan.sweep}
     by_hand = [name for name, part in parts.items() if part and part.prompt and part.ddc is None and not part.command]
     wanted += [f"set {', '.join(by_hand)}"] if by_hand else []

@@ -100,10 +100,26 @@ def keep_alive(connection: socket.socket, send_within_s: float = 10.0) -> None:
             connection.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
 
 
+def hello_in(heard: bytes) -> tuple[dict[str, object], bytes] | None:
+    """The greeting that was ``heard``, as an object, and what came behind it; None before its end.
+
+    Raises `NotTrusted`.
+    """
+    line, end, rest = heard.partition(b"\n")
+    if len(line) > LONGEST_HELLO:
+        raise NotTrusted("the other machine speaks no protocol of ours")
+    if not end:
+        return None
+    try:
+        return decode(line), rest
+    except NotOurs:
+        raise NotTrusted("the other machine speaks no protocol of ours") from None
+
+
 def receive_hello(connection: socket.socket, deadline: Deadline) -> tuple[dict[str, object], bytes]:
     """One short line before both sides are known, as an object, and what came behind it. Raises `NotTrusted`."""
     heard = b""
-    while b"\n" not in heard:
+    while True:
         connection.settimeout(max(deadline.left_s, 0.001))
         try:
             data = connection.recv(LONGEST_HELLO)
@@ -112,13 +128,8 @@ def receive_hello(connection: socket.socket, deadline: Deadline) -> tuple[dict[s
         if not data:
             raise NotTrusted("the other machine closed the connection before it was known")
         heard += data
-        if len(heard.partition(b"\n")[0]) > LONGEST_HELLO:
-            raise NotTrusted("the other machine speaks no protocol of ours")
-    line, _, rest = heard.partition(b"\n")
-    try:
-        return decode(line), rest
-    except NotOurs:
-        raise NotTrusted("the other machine speaks no protocol of ours") from None
+        if (found := hello_in(heard)) is not None:
+            return found
 
 
 def connect(address: str, secret: bytes) -> Link:

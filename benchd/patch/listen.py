@@ -1,11 +1,13 @@
 """The far machine's end of the link: waits for a run, makes sure who it is, and opens the window for it.
 
-One run at a time; a second one is told so. When the link ends, however it ends, the window's input is closed: it
+Connections that have not proved who they are wait side by side, each for its own few seconds, so that a stranger who
+says nothing keeps nobody from the window. One run at a time; a second one is told so. When the link ends, however it ends, the window's input is closed: it
 shows black and is gone, and the next run gets a new one.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 import select
 import socket
@@ -14,14 +16,46 @@ from collections.abc import Callable, Sequence
 
 from benchd.clock import Deadline
 from benchd.errors import InputError
-from benchd.patch.far import BUSY, Link, keep_alive, receive_hello, split_address
+from benchd.patch.far import BUSY, Link, hello_in, keep_alive, split_address
 from benchd.patch.lines import LineBuffer, LineTooLong
-from benchd.patch.link import HELLO_WITHIN_S, VERSION, NotTrusted, Seal, is_hex, new_challenge, proof, same, session_key
+from benchd.patch.link import (
+    HELLO_WITHIN_S,
+    LONGEST_HELLO,
+    VERSION,
+    NotTrusted,
+    Seal,
+    is_hex,
+    new_challenge,
+    proof,
+    same,
+    session_key,
+)
 from benchd.patch.window_protocol import NotOurs, decode, encode
 
 WINDOW_ENDS_WITHIN_S = 3.0
+MOST_GUESTS = 16
+"""Connections that may wait to prove who they are; of more, the oldest has to go."""
 
 Tell = Callable[[str], None]
+
+
+class _Guest:
+    """A connection that has not proved yet who it is."""
+
+    def __init__(self, connection: socket.socket, where: str) -> None:
+        self.connection, self.where = connection, where
+        self.challenge, self.heard = new_challenge(), b""
+        self.deadline = Deadline.after(HELLO_WITHIN_S)
+        connection.settimeout(1.0)
+        connection.sendall(encode({"benchd_window": VERSION, "challenge": self.challenge}))
+
+    def hear(self) -> tuple[dict[str, object], bytes] | None:
+        """Its greeting and what came behind it, once it is whole. Raises `NotTrusted` or `OSError`."""
+        data = self.connection.recv(LONGEST_HELLO)
+        if not data:
+            raise NotTrusted("the other machine closed the connection before it was known")
+        self.heard += data
+        return hello_in(self.heard)
 
 
 class Listener:
@@ -39,8 +73,8 @@ class Listener:
             self._socket = socket.create_server((host, port), family=family)
         except OSError as error:
             raise InputError(
-                f"nobody can listen at {address} ({(error.strerror or str(error)).lower()}); give an address of this "
-                "machine and a port that is free"
+                f"nobody can listen at {address} ({_why(error)}); give an address of this machine and a port that is "
+                "free"
             ) from None
 
     @property
@@ -51,33 +85,70 @@ class Listener:
     def run(self) -> None:
         """Serve run after run, until interrupted."""
         while True:
-            connection, where = self._socket.accept()
-            self.serve(connection, str(where[0]))
+            link, where = self._known()
+            with contextlib.closing(link):
+                self._tell(f"a run at {where} has the window")
+                try:
+                    self._tell(self._serve_window(link, where))
+                except OSError as error:
+                    self._tell(
+                        f"the link to {where} was lost ({error.strerror or error}); the window is black and closed"
+                    )
 
     def close(self) -> None:
         """Wait no longer."""
         self._socket.close()
 
-    def serve(self, connection: socket.socket, where: str) -> None:
-        """One connection from its greeting to its end."""
-        with connection:
-            try:
-                link = self._introduced(connection)
-            except (NotTrusted, OSError) as error:
-                self._tell(f"turned {where} away: {error}")
-                return
-            self._tell(f"a run at {where} has the window")
-            try:
-                self._tell(self._serve_window(link, where))
-            except OSError as error:
-                self._tell(f"the link to {where} was lost ({error.strerror or error}); the window is black and closed")
+    def _known(self) -> tuple[Link, str]:
+        """Wait for a run that proves who it is, and where it is."""
+        guests: list[_Guest] = []
+        try:
+            while True:
+                left_s = min((guest.deadline.left_s for guest in guests), default=None)
+                fds = [self._socket, *(guest.connection for guest in guests)]
+                ready, _, _ = select.select(fds, [], [], None if left_s is None else max(left_s, 0.0))
+                for guest in [*guests]:
+                    try:
+                        link = self._introduced(guest) if guest.connection in ready else None
+                        if link is None and guest.deadline.passed:
+                            raise NotTrusted("the other machine did not introduce itself in time")
+                    except (NotTrusted, OSError) as error:
+                        guests.remove(guest)
+                        self._turn_away(guest, str(error))
+                        continue
+                    if link is not None:
+                        guests.remove(guest)
+                        return link, guest.where
+                if self._socket in ready:
+                    self._welcome(guests)
+        finally:
+            for guest in guests:
+                self._turn_away(guest, "another run has the window", BUSY)
 
-    def _introduced(self, connection: socket.socket) -> Link:
-        connection.settimeout(HELLO_WITHIN_S)
-        own = new_challenge()
-        connection.sendall(encode({"benchd_window": VERSION, "challenge": own}))
-        answer, rest = receive_hello(connection, Deadline.after(HELLO_WITHIN_S))
-        theirs = answer.get("challenge")
+    def _welcome(self, guests: list[_Guest]) -> None:
+        connection, address = self._socket.accept()
+        where = str(address[0])
+        try:
+            guests.append(_Guest(connection, where))
+        except OSError as error:
+            connection.close()
+            self._tell(f"turned {where} away: {error}")
+        if len(guests) > MOST_GUESTS:
+            self._turn_away(guests.pop(0), "too many wait, and it has waited longest")
+
+    def _turn_away(self, guest: _Guest, why: str, told: str = "") -> None:
+        with guest.connection, contextlib.suppress(OSError):
+            if told:
+                guest.connection.sendall(encode({"refused": told}))
+        self._tell(f"turned {guest.where} away: {why}")
+
+    def _introduced(self, guest: _Guest) -> Link | None:
+        """The link to a guest that has proved who it is; None when it has not said all yet."""
+        heard = guest.hear()
+        if heard is None:
+            return None
+        answer, rest = heard
+        theirs, own, connection = answer.get("challenge"), guest.challenge, guest.connection
         if not is_hex(theirs) or not same(answer.get("proof"), proof(self._secret, "run", own, str(theirs))):
             refused = "this run does not have the secret of the token file here; copy the file again"
             connection.sendall(encode({"refused": refused}))
@@ -139,6 +210,11 @@ class Listener:
             except OSError:
                 return
             self._tell(f"turned {where[0]} away: another run has the window")
+
+
+def _why(error: OSError) -> str:
+    """The system's words alone: the library adds the address once more."""
+    return os.strerror(error.errno).lower() if error.errno and error.errno > 0 else str(error.strerror or error).lower()
 
 
 def _end(window: subprocess.Popen[bytes]) -> None:

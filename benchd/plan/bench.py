@@ -107,6 +107,11 @@ class ScreenPart(ProfileModel):
         description="what goes over the cable, where you have set that up and no window can know: sdr, pq or hlg. "
         "HDR plans run on no other screen",
     )
+    range: Literal["full", "narrow"] = Field(
+        default="full",
+        description="how codes are read: full, as in a window's frame buffer; narrow where a source sends them over "
+        "the cable as they are, and the display takes 64 to 940 of 10 bits. Only plans of the same range run",
+    )
 
     @classmethod
     def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:

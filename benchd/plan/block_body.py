@@ -20,8 +20,7 @@ Order = Annotated[
     Literal["listed", "shuffled", "there_and_back"],
     Field(
         description="order of the patches within a block; shuffled by the seed, so always alike; there_and_back: from "
-        "dark to bright and back, each patch once (the seed says on which way), so that steps are small and drift does "
-        "not go with brightness"
+        "dark to bright and back, so that steps are small"
     ),
 ]
 Settle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a patch is on the screen")]

@@ -126,18 +126,27 @@ class _Reader:
         return area
 
 
-def csv_lines(text: str) -> Iterator[tuple[int, list[Cell]]]:
+def csv_lines(text: str, separator: str = ",") -> Iterator[tuple[int, list[Cell]]]:
     """Line number and cells of every line that counts. A byte order mark (spreadsheets write one) is no text."""
     for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
         line = line.rstrip("\r")
         if line.strip() and not line.lstrip().startswith("#"):
-            yield number, _cells(line)
+            yield number, _cells(line, separator)
 
 
-def _cells(line: str) -> list[Cell]:
+def separator_of(text: str) -> str:
+    """What stands between the names of the first line: a comma, or where there is none, a semicolon or a tab.
+
+    Spreadsheets write the latter where numbers have a decimal comma.
+    """
+    _, heading = next(csv_lines(text, "\0"), (1, [Cell("", 1)]))
+    return next((one for one in ",;\t" if one in heading[0].text), ",")
+
+
+def _cells(line: str, separator: str) -> list[Cell]:
     cells: list[Cell] = []
     start = 0
-    for raw in line.split(","):
+    for raw in line.split(separator):
         text = raw.strip()
         if len(text) > 1 and text[0] == text[-1] == '"':
             text = text[1:-1].strip()

@@ -195,6 +195,11 @@ class Plan(ProfileModel):
         return self.own_bits if self.signal is None else self.signal.bits
 
     @property
+    def code_range(self) -> str:
+        """full or narrow: SDR codes are always full."""
+        return "full" if self.signal is None else self.signal.range
+
+    @property
     def files(self) -> tuple[str, ...]:
         """The CSV files that the plan needs, each once."""
         found = (getattr(block.body, "file", None) for block in self.blocks)

@@ -33,14 +33,17 @@ def _repeatability(value: Any) -> str:
     return f"{float(match[1]):g} %"
 
 
+_MEANING = (
+    "in place of a count: every patch is read until the relative standard uncertainty of its mean, from the meter's "
+    "scatter, is this, such as 0.5 %; when it has settled is then found from the readings too"
+)
 Repeatability = Annotated[
     str,
     BeforeValidator(_repeatability),
-    WithJsonSchema({"type": "string", "pattern": r"^\s*([0-9]+(\.[0-9]+)?|\.[0-9]+)\s*%\s*$"}),
-    Field(
-        description="in place of a count: every patch is read until the relative standard uncertainty of its mean, "
-        "from the meter's scatter, is this, such as 0.5 %; when it has settled is then found from the readings too"
+    WithJsonSchema(
+        {"type": "string", "pattern": r"^\s*([0-9]+(\.[0-9]+)?|\.[0-9]+)\s*%\s*$", "description": _MEANING}
     ),
+    Field(description=_MEANING),
 ]
 AtMost = Annotated[
     float,

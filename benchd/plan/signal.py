@@ -80,7 +80,8 @@ class Signal(ProfileModel):
     def colour(self, linear: Linear) -> Code:
         """The code of linear red, green, blue in cd/m2 (in the primaries of the signal, ITU-R BT.2020).
 
-        For HLG these are display light: the system gamma is taken out before (BT.2100 Table 5, inverse OOTF).
+        For HLG these are display light: the system gamma is taken out before (BT.2100 Table 5, inverse OOTF). A
+        strong colour as bright as its part of a bright white is beyond the signal then, and gets the largest code.
         """
         if self.transfer == "pq":
             red, green, blue = (self.code(pq_signal(value)) for value in linear)
@@ -88,7 +89,7 @@ class Signal(ProfileModel):
         gamma = hlg_gamma(self.peak_cd_m2)
         light = (0.2627 * linear[0] + 0.6780 * linear[1] + 0.0593 * linear[2]) / self.peak_cd_m2
         gain = light ** ((1.0 - gamma) / gamma) / self.peak_cd_m2 if light > 0.0 else 0.0
-        red, green, blue = (self.code(_hlg_oetf(value * gain)) for value in linear)
+        red, green, blue = (self.code(min(_hlg_oetf(value * gain), 1.0)) for value in linear)
         return (red, green, blue)
 
     def described(self) -> dict[str, Any]:
@@ -144,6 +145,17 @@ def code_luminance(code: int, bits: int, transfer: Transfer) -> float:
     """
     signal = code / max_code(bits)
     return pq_luminance(signal) if transfer == "pq" else hlg_luminance(signal, 1000.0)
+
+
+def range_fault(plan: str, wanted: str, screen: str, reads: str) -> str:
+    """Why a plan's codes must not be shown on a screen that ``reads`` codes of another range; "" when they may."""
+    if wanted == reads:
+        return ""
+    return (
+        f"plan {plan} has codes of the {wanted} range and screen {screen} takes them for {reads} range, so that every "
+        f"level would be measured wrongly; write signal: {{range: {reads}}} in the plan, or in the bench, where that "
+        f"is so, screen: {{range: {wanted}}}"
+    )
 
 
 def signal_fault(plan: str, wanted: Transfer, bits: int, screen: str, emits: str, screen_bits: int) -> str:

@@ -7,7 +7,8 @@ Order. Blocks stand as the plan lists them. Within a block:
   centre at the start of a plan), so that moves are fewest;
 - at one place, ``order: shuffled`` (seeded) makes drift scatter instead of a shape; ``order: listed`` keeps
   the plan's order, and where places follow each other turns it round at every other place, so that the
-  screen changes less;
+  screen changes less; ``order: there_and_back`` goes from dark to bright and back, each patch once (the seed says on
+  which way), so that steps are small and drift does not go with brightness;
 - a block of only black and white shows black first: an emissive panel may keep white for a while.
 """
 

@@ -90,8 +90,10 @@ def summary(results: Results, simulated: bool) -> str:
     shown = table(head, rows, caption="Summary of all figures", groups=groups, folded=False)
     note = (
         "U is the expanded uncertainty, k standard uncertainties: the true value is within ± U of it with 95 %. "
-        "Where there is none, it is not known. n: readings behind the figure."
-    )
+        if results.meter_is_stated
+        else "Nothing is stated of the meter: U is the scatter of the readings alone (expanded to 95 %), and the true "
+        "value may be farther away. "
+    ) + "Where there is none, it is not known. n: readings behind the figure."
     return lead(found) + shown + tag("p", esc(note), class_="method")
 
 

@@ -41,6 +41,18 @@ def what(role: Mapping[str, str | int | float], place: str = "centre") -> str:
         words.append(str(role["level"]))
     elif "name" in role:
         words.append(str(role["name"]))
+    elif "hue" in role:
+        words.append(f"{role['hue']} at {role['level_cd_m2']:g} cd/m2")
+    elif "area_percent" in role:
+        words.append(f"window of {role['area_percent']:g} %")
+    elif role.get("part") == "beside":
+        words.append(f"black, the window {role['distance_percent']:g} % to the {role['side']}")
+    elif "cells" in role:
+        words.append(f"{role['part']} of a {role['cells']} x {role['cells']} board")
+    elif "number" in role:  # the reference patch, a reading with the cap on: one of several
+        words.append(f"no. {role['number']}")
+    elif "part" in role:
+        words.append(str(role["part"]))
     return " ".join(words) or "warm-up"
 
 

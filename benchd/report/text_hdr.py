@@ -10,7 +10,7 @@ from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, PeakWindow, Su
 from benchd.report.digits import number
 from benchd.report.figures import bare, figure, line
 from benchd.report.page import Page
-from benchd.report.words import columns, count
+from benchd.report.words import columns, count, fitting
 
 SIGNALS = {"pq": "PQ (SMPTE ST 2084)", "hlg": "HLG (ITU-R BT.2100)"}
 PRIMARIES = {"bt709": "ITU-R BT.709", "p3-d65": "P3 with D65", "bt2020": "ITU-R BT.2020"}
@@ -25,12 +25,12 @@ def _after(seconds: float) -> str:
     return f"{seconds:g} s" if seconds < 120 else f"{seconds / 60:g} min"
 
 
-def _windows(windows: Sequence[PeakWindow]) -> list[str]:
+def _windows(windows: Sequence[PeakWindow], width: int) -> list[str]:
     """One row a size: what was lit, the best second, the light at moments, when it fell below 95 %."""
     if not windows:
         return []
     moments = [one.after_s for one in windows[0].moments]
-    head = ("size %", "lit %", "pixels", "peak cd/m2", "U", *(f"at {_after(one)}" for one in moments), "< 95 % after")
+    head = ("size %", "lit %", "pixels", "peak cd/m2", "±", *(f"at {_after(one)}" for one in moments), "< 95 % after")
     rows: list[tuple[str, ...]] = [head]
     for one in windows:
         lit = "-" if one.true_area_percent is None else f"{one.true_area_percent:.2f}"
@@ -38,7 +38,7 @@ def _windows(windows: Sequence[PeakWindow]) -> list[str]:
         later = [bare(moment.luminance, "cd/m2") for moment in one.moments]
         below = "never" if one.below_95_after_s.value is None else f"{one.below_95_after_s.value:.1f} s"
         rows.append((f"{one.area_percent:g}", lit, pixels, bare(one.peak, "cd/m2"), _u(one.peak), *later, below))
-    return [f"  {row}" for row in columns(rows)]
+    return [f"  {row}" for row in columns(fitting(rows, width, ("pixels", "lit %")))]
 
 
 def _u(quantity: Quantity) -> str:
@@ -48,14 +48,15 @@ def _u(quantity: Quantity) -> str:
 
 
 def _peak(block: Peak, page: Page) -> list[str]:
+    width = page.width
     lines = page.heading(block.block, f"window on black, {_asked(block.code, block.bits, block.asked_cd_m2)}")
     also = [f"window of {block.greatest_area_percent:g} %"] if block.greatest_area_percent is not None else []
     best = block.greatest
-    lines += line("greatest peak", figure(best, "cd/m2", " cd/m2"), best, "cd/m2", width=page.width, also=also)
+    lines += line("greatest peak", figure(best, "cd/m2", " cd/m2"), best, "cd/m2", width=width, also=also)
     full = block.full_over_greatest
     if full.present:
-        lines += line("full screen", figure(full, "1", " of it"), full, "1", width=page.width)
-    return [*lines, "", *_windows(block.windows), *page.missing(block.missing), *page.method(block.method)]
+        lines += line("full screen", figure(full, "1", " of it"), full, "1", width=width)
+    return [*lines, "", *_windows(block.windows, width), *page.missing(block.missing), *page.method(block.method)]
 
 
 def _sustained(block: Sustained, page: Page) -> list[str]:
@@ -66,7 +67,7 @@ def _sustained(block: Sustained, page: Page) -> list[str]:
         also = [f"of the best second, after {_after(last.after_s)}"]
         name = f"left of {one.area_percent:g} %"
         lines += line(name, figure(last.share, "%", " %"), last.share, "%", width=page.width, also=also)
-    return [*lines, "", *_windows(block.windows), *page.missing(block.missing), *page.method(block.method)]
+    return [*lines, "", *_windows(block.windows, page.width), *page.missing(block.missing), *page.method(block.method)]
 
 
 def _tone_curve(block: ToneCurve, page: Page) -> list[str]:
@@ -163,7 +164,7 @@ def _colour_levels(block: ColourLevels, page: Page) -> list[str]:
             (one.hue, f"{one.level_cd_m2:g}", asked, light, bare(one.reached, "%"), *colour, difference, *parts)
         )
     if block.colours:
-        lines += ["", *(f"  {row}" for row in columns(rows, left=(0,)))]
+        lines += ["", *(f"  {row}" for row in columns(fitting(rows, width, ("asked cd/m2", "reached %")), left=(0,)))]
     return lines + page.missing(block.missing) + page.method(block.method)
 
 

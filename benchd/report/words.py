@@ -65,6 +65,17 @@ def paint(text: str, style: str, colour: bool) -> str:
     return f"\x1b[{_CODES[style]}m{text}\x1b[0m" if colour and text else text
 
 
+def fitting(rows: Sequence[Sequence[str]], width: int, least_needed: Sequence[str]) -> list[Sequence[str]]:
+    """The rows without as many of the columns headed ``least_needed`` (in that order) as ``width`` demands."""
+    kept: list[Sequence[str]] = list(rows)
+    for head in least_needed:
+        if sum(max(map(len, cells)) + 2 for cells in zip(*kept, strict=True)) <= width:
+            break
+        at = kept[0].index(head)
+        kept = [(*row[:at], *row[at + 1 :]) for row in kept]
+    return kept
+
+
 def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (), gap: str = "  ") -> list[str]:
     """Rows of equal length as aligned text; columns named in ``left`` align left, the others right."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]

@@ -213,7 +213,8 @@ class PatchReading:
         if joint is not None:
             left, hidden = max(left, joint[0]), min(hidden, joint[1])
         elif (change := self._changed(self._level())) is not None:
-            left = max(left, self._learned.panel.known(change, *window)[0])
+            known = self._learned.panel.known(change, *window)
+            left, hidden = max(left, known[0]), min(hidden, known[1])
         self._left, self._hidden = left, hidden
         return left <= tolerance and hidden <= allowed
 
@@ -281,12 +282,25 @@ class PatchReading:
 
     def _moves(self, own: Own) -> bool:
         """True when the counted readings hold more of a tail than they may; then others are to be counted."""
-        if own.left(self._scale(self._level()), self._counted_from_s, self._now_s) <= self._allowed[0]:
+        if not self._contradicts(own):
             return False
         self._surprises += 1
         self._watched, self._counting = True, False
         self._fixed_number, self._variance = None, None
         return True
+
+    def _contradicts(self, own: Own) -> bool:
+        scale = self._scale(self._level())
+        if self._watched:
+            return own.left(scale, self._counted_from_s, self._now_s) > self._allowed[0]
+        # Expectations are held against the counted readings alone: before them it may move as it likes.
+        counted = self._all[self._from :]
+        per_second = self._per_second(self._level()) or per_second_seen(counted)
+        bins = [Bin(one.end_s - one.took_s, one.end_s, one.took_s, one.luminance_cd_m2) for one in counted]
+        return Own(self._learned.panel, None, bins, per_second).shown(*self._window(scale)) > self._allowed[0]
+
+    def _window(self, scale: float) -> tuple[float, float, float]:
+        return scale, self._counted_from_s, self._now_s
 
     @property
     def _counted_from_s(self) -> float:
@@ -294,9 +308,10 @@ class PatchReading:
 
     def _is_proved(self, own: Own, *, ending: bool) -> bool:
         """True when the counted readings hold nothing of a tail; else more are read, or others counted."""
-        scale, from_s = self._scale(self._level()), self._counted_from_s
-        moves = own.left(scale, from_s, self._now_s) > self._allowed[0]
-        if not moves and (not self._watched or self._settled_by_own(own, scale, from_s)):
+        moves = self._contradicts(own)
+        if not moves and (
+            not self._watched or self._settled_by_own(own, self._scale(self._level()), self._counted_from_s)
+        ):
             return True
         if ending:
             what = "it had not settled" if moves else "a slow settling of it could not be ruled out"

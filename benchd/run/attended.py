@@ -26,7 +26,7 @@ class AttendedPositioner:
     """A `Positioner` that asks a hand for what the one behind it can't do. Raises what both raise."""
 
     def __init__(self, inner: Positioner, ask: Ask, *, caps: bool = False) -> None:
-        self._inner, self._ask, self._caps = inner, ask, caps
+        self.inner, self._ask, self._caps = inner, ask, caps
         self.by = inner.by
         self.confirmed = ""
         """The place that an earlier session asked for: whoever resumed says that it is so."""
@@ -36,7 +36,7 @@ class AttendedPositioner:
         """Returns once the meter stands there, or a hand says that it is so."""
         confirmed, self.confirmed = self.confirmed, ""
         if self._caps:
-            self._inner.move(place, at, deadline)
+            self.inner.move(place, at, deadline)
         elif place in ATTENDED:
             if confirmed != place:
                 self._ask(place, at)
@@ -44,9 +44,9 @@ class AttendedPositioner:
             if self._stands in ATTENDED:
                 self._ask(BACK[self._stands], at)
             if self.by != "hand" or self._stands not in ATTENDED or place != "centre":
-                self._inner.move(place, at, deadline)
+                self.inner.move(place, at, deadline)
         self._stands = place
 
     def close(self) -> None:
         """As the one behind it."""
-        self._inner.close()
+        self.inner.close()

@@ -52,7 +52,7 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
             yield _correction(job, bench.meter_identity if meter.ok else None)
         yield from _repeated(job, bench.meter_identity if meter.ok else None)
         bench.open_positioner()
-        yield _positioner(bench.positioner)
+        yield _positioner(bench.attended.inner)
         bench.open_controls()
         for name, ok, text in bench.controls.describe():
             yield PartAnswer("controls" if name == "ddc" else f"  {name}", ok, text)

@@ -3,7 +3,7 @@
 The first line names the columns, in any order: ``step``, or ``red,green,blue`` and where needed ``place``; the light
 as ``X,Y,Z`` or ``Y,x,y``; and where wanted ``status`` and ``time_s``. A line is one reading; lines of one step are its
 repeated readings, in their order. Empty lines, lines that begin with ``#``, and lines whose light was never filled in
-are left out.
+are left out. Where semicolons or tabs stand between the columns, numbers may have a decimal comma.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from benchd.errors import Fault, ProfileError
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, XYZ, Status
-from benchd.plan.csv_patches import Cell, csv_lines
+from benchd.plan.csv_patches import Cell, csv_lines, separator_of
 from benchd.plan.explain import nearest, show
 from benchd.plan.step import Step
 
@@ -58,9 +58,12 @@ class _Reader:
         self._cd_m2 = cd_m2
         self._faults: list[Fault] = []
         self._last_s = -math.inf
+        self._decimal_comma = False
 
     def read(self, text: str) -> list[Given]:
-        lines = csv_lines(text)
+        separator = separator_of(text)
+        self._decimal_comma = separator != ","
+        lines = csv_lines(text, separator)
         number, heading = next(lines, (1, []))
         self._check_heading(number, heading)
         self._stop_at_faults()
@@ -167,8 +170,9 @@ class _Reader:
             return None
         numbers: list[float] = []
         for name, cell in zip(names, own, strict=True):
-            if _NUMBER.match(cell.text):
-                numbers.append(float(cell.text))
+            text = cell.text.replace(",", ".", 1) if self._decimal_comma else cell.text
+            if _NUMBER.match(text):
+                numbers.append(float(text))
                 continue
             hint = " (with a point, not a comma)" if "," in cell.text or ";" in cell.text else ""
             self._fault(line, cell.column, f"{name} {show(cell.text)} is not a number{hint}")
@@ -190,7 +194,8 @@ class _Reader:
     def _time(self, line: int, cell: Cell | None) -> float | None:
         if cell is None or not cell.text:
             return None
-        time_s = float(cell.text) if _NUMBER.match(cell.text) else -1.0
+        text = cell.text.replace(",", ".", 1) if self._decimal_comma else cell.text
+        time_s = float(text) if _NUMBER.match(text) else -1.0
         if not 0.0 <= time_s <= 1e7:
             self._fault(line, cell.column, f"time_s {show(cell.text)}: seconds since the first reading, 0 or more")
         elif time_s < self._last_s:

@@ -1,7 +1,7 @@
 """What a warm-up teaches while it waits: how the panel settles after large changes, and how readings scatter.
 
 The minutes of a warm-up are free, and a pattern that changes is what a warm-up is advised to show (common practice). So
-towards its end black, a dark grey, white and a lighter grey follow each other between two of its readings, long enough
+towards its end black, a dark grey, a grey, white and black follow each other between two of its readings, long enough
 to see tails of ten seconds. Only for plans that ask for a precision. Nothing read here counts in any result.
 """
 
@@ -21,7 +21,7 @@ from benchd.run.records import Body
 from benchd.run.settling import Change, Glance, as_body, per_second_seen
 from benchd.run.tails import binned
 
-LESSONS = 6
+LESSONS = 8
 """Minutes of a warm-up in which is taught, the last before it may end; in the first ones the light drifts too fast."""
 LEAST_MIN = 3
 
@@ -34,7 +34,7 @@ class Part(NamedTuple):
     dark: bool = False
 
 
-PARTS = (Part(0.0, 6.0, dark=True), Part(0.05, 5.0, dark=True), Part(1.0, 14.0), Part(0.35, 4.0), Part(0.0, 9.0, True))
+PARTS = (Part(0.0, 3.0, dark=True), Part(0.05, 5.0, dark=True), Part(0.35, 4.0), Part(1.0, 14.0), Part(0.0, 24.0, True))
 
 Show = Callable[[Patch], object]
 Read = Callable[[float], Reading]

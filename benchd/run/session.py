@@ -21,7 +21,7 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.controls import sweep_faults
 from benchd.plan.model import Plan
-from benchd.plan.signal import signal_fault
+from benchd.plan.signal import range_fault, signal_fault
 from benchd.run import journal
 from benchd.run.correct import correction_head, refuse_correction
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
@@ -81,7 +81,7 @@ def start(
         ask_to_set=ask_to_set,
         stop=stop,
     ) as bench:
-        refuse_signal(job.plan, bench.screen_identity)
+        refuse_signal(job.plan, bench.screen_identity, bench_job.bench.screen.range)
         if job.plan.bits > bench.screen_identity.bits:
             raise BenchNotReady(
                 f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
@@ -99,10 +99,15 @@ def start(
             out.close()
 
 
-def refuse_signal(plan: Plan, screen: ScreenIdentity) -> None:
-    """Raises `BenchNotReady` when the plan's codes would be other light on this screen: SDR as HDR, or the reverse."""
+def refuse_signal(plan: Plan, screen: ScreenIdentity, reads: str) -> None:
+    """Raises `BenchNotReady` when the plan's codes would be other light on this screen.
+
+    SDR as HDR or the reverse, or of another range than the screen ``reads``.
+    """
     wanted = "sdr" if plan.signal is None else plan.signal.transfer
     if fault := signal_fault(plan.plan, wanted, plan.bits, screen.name, screen.signal, screen.bits):
+        raise BenchNotReady(fault)
+    if fault := range_fault(plan.plan, plan.code_range, screen.name, reads):
         raise BenchNotReady(fault)
 
 

@@ -125,6 +125,12 @@ class Panel:
             return "up", steps
         return None if change.to_black and large < LARGE * self.brightest_cd_m2 else ("dims", steps)
 
+    def speaks_of(self, change: Change) -> tuple[Kind, tuple[float, ...]] | None:
+        """The same for judging a patch itself: a small fall to black shows zones that dim, if little else."""
+        if change.to_black and 0.0 < change.down < LARGE * self.brightest_cd_m2 and change.up <= PURE * change.down:
+            return "dims", (self.brightest_cd_m2,) * len(TAUS_S)
+        return self.teaches(change)
+
     def take(self, change: Change, bins: Sequence[Bin], per_second: float, lit_s: float, brightest: float) -> None:
         """A patch is done: what its readings taught, and for how long it was on the screen."""
         told = self.teaches(change)
@@ -171,15 +177,23 @@ class Panel:
         self, change: Change, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float
     ) -> float | None:
         """When, from ``now_s`` on, what is known suffices; None when not within `NEAR_S`."""
-        for at_s in (now_s + step for step in _AHEAD):
+
+        def suffices(at_s: float) -> bool:
             left = self.known(change, scale, at_s, at_s + for_s)
-            if left[0] <= tolerance and left[1] <= hidden:
-                return at_s
-        return None
+            return left[0] <= tolerance and left[1] <= hidden
+
+        if suffices(now_s):
+            return now_s
+        low, high = now_s, now_s + NEAR_S
+        if not suffices(high):
+            return None
+        while high - low > max(0.004, 0.03 * (high - now_s)):
+            middle = (low + high) / 2.0
+            low, high = (low, middle) if suffices(middle) else (middle, high)
+        return high
 
 
 NEAR_S = 6.0
-_AHEAD = (0.0, *(0.01 * 1.12**power for power in range(57)))
 
 
 def sign_of(kind: Kind) -> float:
@@ -194,8 +208,13 @@ class Own:
         self._panel, self._change = panel, change
         self._sums = Sums.of(bins, per_second)
         self._joint: tuple[Curve, tuple[float, ...]] | None = None
-        told = panel.teaches(change) if change is not None else None
-        self.teaches = told is not None and max(map(abs, told[1])) >= LARGE * panel.brightest_cd_m2
+        told = panel.speaks_of(change) if change is not None else None
+        self.teaches = (
+            told is not None
+            and change is not None
+            and panel.teaches(change) is not None
+            and max(map(abs, told[1])) >= LARGE * panel.brightest_cd_m2
+        )
         """True when the change is large enough to teach smaller ones of its kind."""
         if told is not None:
             kind, steps = told
@@ -204,6 +223,10 @@ class Own:
     def left(self, scale: float, from_s: float, to_s: float) -> float:
         """What its readings show to be left over a window, relative."""
         return self._sums.curve.left(ONES, from_s, to_s) / scale
+
+    def shown(self, scale: float, from_s: float, to_s: float) -> float:
+        """The same at least: what speaks against an expectation."""
+        return self._sums.curve.shown(from_s, to_s) / scale
 
     def hidden(self, scale: float, from_s: float, to_s: float) -> float:
         """What they may hide."""

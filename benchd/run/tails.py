@@ -20,11 +20,13 @@ SIGNIFICANT = 3.5
 """Standard errors from which on a part counts as seen; over the whole grid one false alarm in some hundred patches."""
 HIDDEN = 2.0
 """Standard errors that an unseen part may have."""
+MODEL = 0.03
+"""Share of what is left at a moment that the grid and the moment itself are uncertain by."""
 MOST_PARTS = 5
 AS_WELL = 6.0
 """Misfit (chi-square) that a slower part may add and still be as likely: two and a half standard errors."""
 VARIANTS = 4
-CLOSE = 2
+CLOSE = 1
 """Steps of the grid within which two parts may not have opposite signs."""
 
 Vector = list[float]
@@ -65,6 +67,13 @@ class Curve(NamedTuple):
             for parts in self.variants
         )
 
+    def shown(self, from_s: float, to_s: float) -> float:
+        """Mean over a window of what is left at least, for steps of one."""
+        return min(
+            sum(abs(share) * mean_left(TAUS_S[index], from_s, to_s) for index, share in parts)
+            for parts in self.variants
+        )
+
     def hidden(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
         """Mean over a window of the largest part that could be there and not be seen."""
         return HIDDEN * max(
@@ -89,15 +98,17 @@ class Sums:
     def of(cls, bins: Sequence[Bin], per_second: float) -> Sums:
         """From one patch, with the steps in cd/m2 themselves; ``per_second``: variance x time of its readings."""
         sums = cls()
-        total = sum(one.took_s for one in bins)
         if len(bins) < 2 or per_second <= 0.0:
             return sums
-        mean = sum(one.took_s * one.luminance_cd_m2 for one in bins) / total
-        weights = [one.took_s / per_second for one in bins]
+        late = bins[len(bins) // 2 :]
+        end = sum(one.took_s * one.luminance_cd_m2 for one in late) / sum(one.took_s for one in late)
+        weights = [1.0 / (per_second / one.took_s + (MODEL * (one.luminance_cd_m2 - end)) ** 2) for one in bins]
+        total = sum(weights)
+        mean = sum(w * one.luminance_cd_m2 for w, one in zip(weights, bins, strict=True)) / total
         columns = []
         for tau_s in TAUS_S:
             column = [mean_left(tau_s, one.from_s, one.to_s) for one in bins]
-            middle = sum(one.took_s * value for one, value in zip(bins, column, strict=True)) / total
+            middle = sum(map(_times, weights, column)) / total
             columns.append([value - middle for value in column])
         weighted = [[w * value for w, value in zip(weights, column, strict=True)] for column in columns]
         seen = [one.luminance_cd_m2 - mean for one in bins]
@@ -121,9 +132,7 @@ class Sums:
     def curve(self) -> Curve:
         """The parts that are seen and what could be hidden."""
         if self._curve is None:
-            errors = tuple(
-                1.0 / math.sqrt(row[k]) if row[k] > 0.0 else math.inf for k, row in enumerate(self.matrix)
-            )
+            errors = tuple(1.0 / math.sqrt(row[k]) if row[k] > 0.0 else math.inf for k, row in enumerate(self.matrix))
             self._curve = Curve(tuple(_variants(self.matrix, self.score)), errors)
         return self._curve
 
@@ -168,7 +177,7 @@ def _variants(matrix: Sequence[Vector], score: Vector) -> list[Parts]:
         solved = _solve(matrix, score, active) if matrix[k][k] > 0.0 else None
         if solved is not None and gain - sum(map(_times, [score[index] for index in active], solved)) <= AS_WELL:
             found.append(tuple(zip(active, solved, strict=True)))
-    return [found[0], *found[: -VARIANTS : -1]]
+    return [found[0], *found[:-VARIANTS:-1]]
 
 
 def _undo(active: Sequence[int], k: int, solved: Sequence[float]) -> bool:

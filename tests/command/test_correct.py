@@ -157,6 +157,9 @@ def test_paired_readings_from_a_file(benchd: Benchd, tmp_path: Path) -> None:
     assert made["covariance"] is None
     assert made["file"] == "profiles/corrections/example.yaml"
     benchd("correct", "lsq", "--csv", "p.csv", *METERS, "--technology", "lcd", "--method", "least-squares")
+    (tmp_path / "comma.csv").write_text(paired().replace(",", ";").replace(".", ","))
+    done = benchd("correct", "comma", "--csv", "comma.csv", *METERS, "--technology", "lcd", "--json")
+    assert json.loads(done.stdout)["matrix"] == made["matrix"], "a spreadsheet that writes decimal commas"
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,7 @@ from benchd.instruments.meter import Reading, ReadRequest
 from benchd.plan import library
 from benchd.plan.bench import Bench, Timing
 from benchd.run import journal
+from benchd.run.attended import AttendedPositioner
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
 from benchd.run.open_bench import Ask, ManualPositioner, OpenBench
 from benchd.run.records import RunState, advance
@@ -126,7 +127,7 @@ class Scene:
             clock=SceneClock(scene),
             screen=SimScreen(scene),
             meter=meter,
-            positioner=ManualPositioner(asked) if self.by_hand else SimPositioner(scene),
+            positioner=AttendedPositioner(ManualPositioner(asked) if self.by_hand else SimPositioner(scene), asked),
             controls={},
             timing=Timing(),
             simulated=True,

@@ -156,11 +156,36 @@ def test_by_tab_and_enter(watched: Watched) -> None:
     assert watched.house.desk.asked == ["pause j3", "cancel j4"]
 
 
+def test_a_hand_is_asked_for_more_than_moves(watched: Watched) -> None:
+    page = watched.open()
+    for wanted in ("Put the cap on the meter, so that no light reaches it", "Set preset to warm in the menu"):
+        place = "capped" if wanted.startswith("Put") else ""
+        watched.house.desk.put(doing="waiting for a hand", hand=wanted, place=place, at=(0.0, 0.0))
+        expect(page.locator("#why")).to_have_text(f"{wanted}, then press Done.")
+        expect(page.locator("#announce")).to_contain_text(wanted)
+        expect(page.locator("#patch circle")).to_have_count(0)
+        page.get_by_role("button", name="Done").click()
+        expect(page.locator("#doing")).to_have_text("Running")
+    assert watched.house.desk.asked == ["next", "next"]
+
+
+def test_the_picture_has_the_shape_of_the_screen(watched: Watched) -> None:
+    page = watched.open()
+    patch = {"kind": "window", "code": (723, 723, 723), "surround": (0, 0, 0), "bits": 10, "area_percent": 10.0}
+    for width, height in ((3440, 1440), (1080, 1920)):
+        watched.house.desk.put(patch={**patch, "transfer": "pq", "width": width, "height": height})
+        expect(page.locator("#patch")).to_have_attribute("viewBox", f"0 0 {width} {height}")
+    expect(page.locator("#patch-words")).to_contain_text("code 723 723 723 of 10 bits on the PQ scale")
+    box = page.locator("#patch").bounding_box()
+    assert box is not None
+    assert box["height"] < 0.75 * 900, "an upright screen stays within sight"
+
+
 def test_by_single_keys(watched: Watched) -> None:
     page = watched.open()
     page.keyboard.press("n")
-    expect(page.locator("#said")).to_have_text("The bench does not wait for the meter to be moved.")
-    watched.house.desk.put(doing="waiting for a hand", place="r2c3", at=(0.5, 0.3))
+    expect(page.locator("#said")).to_have_text("The bench does not wait for a hand.")
+    watched.house.desk.put(doing="waiting for a hand", hand="Move the meter to r2c3", place="r2c3", at=(0.5, 0.3))
     expect(page.locator("#why")).to_contain_text("Move the meter to r2c3")
     expect(page.locator("#announce")).to_contain_text("Move the meter to r2c3")
     expect(page.locator("#patch circle")).to_have_count(2)
@@ -311,7 +336,7 @@ LOOK = """() => {
 def test_text_is_readable_in_light_and_dark(watched: Watched) -> None:
     """Contrast of text with its ground: at least 4.5 (formula and limit: WCAG 2.1, 1.4.3)."""
     page = watched.open()
-    watched.house.desk.put(doing="waiting for a hand", place="r2c3")
+    watched.house.desk.put(doing="waiting for a hand", hand="Move the meter to r2c3", place="r2c3")
     expect(page.locator("#why")).to_be_visible()
     found = [entry for entry in page.evaluate(LOOK) if entry[0] != "title"]
     assert len(found) > 60

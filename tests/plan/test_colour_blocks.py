@@ -10,8 +10,11 @@ import pytest
 from benchd.errors import ProfileError
 from benchd.plan.charts import read_chart
 from benchd.plan.library import load_plan, names, plan_files
+from benchd.plan.space import Space
 from benchd.plan.steps import describe, digest, expand
 from benchd.plan.steps_colour import face_codes
+from benchd.plan.strict_yaml import load_model
+from benchd.plan.target import Target
 from tests.plan.helpers import HEAD, faults, no_file
 
 CHART = "# source: invented\n# white: 0.3457 0.3585\nname,L,a,b\nmoss,40,-20,20\nrust,45,30,30\n"
@@ -163,9 +166,50 @@ def test_colours_of_a_target_for_greys_are_refused() -> None:
         ("name,x,y,Y\nreference-white,0.3,0.3,1\n", "is kept for a patch that is always measured"),
         ("name,x,y,Y\nx,0.3,0.3\n", "c.csv:2:1: 3 values where the first line names 4 columns"),
         ("name,x,y,Y\n", "c.csv:1:1: no colours"),
+        ("name,L,a,c\nx,1,2,3\n", "c.csv:1:10: column 'c' has no place here; use name,L,a,b"),
+        ("name,red,green,bleu\nx,1,2,3\n", "c.csv:1:16: column 'bleu' has no place here; use name,red,green,blue"),
+        ("name,x,y,Y\nx,0.7,0.6,1\n", "c.csv:2:3: x 0.7 and y 0.6: together they are at most 1"),
+        ("# white: .31 .33\n# white: .34 .36\nname,L,a,b\nx,5,0,0\n", "c.csv:2:1: another white is said above"),
     ],
 )
 def test_faults_of_a_chart_have_their_place(text: str, said: str) -> None:
     with pytest.raises(ProfileError) as caught:
         read_chart(text, "c.csv", 8, taken=frozenset({"reference-white"}))
+    assert said in str(caught.value)
+
+
+SPACE = (
+    "space: s\nlabel: S\nsource: invented\nwhite: %s\nprimaries: {red: %s, green: %s, blue: %s}\ncurve: {kind: srgb}\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("white", "red", "green", "blue", "said"),
+    [
+        ("[0.31, 0.33]", "[0.6, 0.3]", "[0.4, 0.2]", "[0.2, 0.1]", "s.yaml:5:12: the three primaries lie on one line"),
+        (
+            "[0.31, 0.33]",
+            "[0.6, 0.3]",
+            "[0.6, 0.3]",
+            "[0.15, 0.06]",
+            "s.yaml:5:12: the three primaries lie on one line",
+        ),
+        (
+            "[0.31, 0.33]",
+            "[0.15, 0.06]",
+            "[0.3, 0.6]",
+            "[0.64, 0.33]",
+            "s.yaml:5:12: red, green and blue run clockwise",
+        ),
+        ("[0.6, 0.35]", "[0.5, 0.33]", "[0.3, 0.6]", "[0.15, 0.06]", "s.yaml:4:8: white lies outside the triangle"),
+        ("[0.31, 0.33]", "[0.9, 0.3]", "[0.3, 0.6]", "[0.15, 0.06]", "s.yaml:5:18: chromaticity [0.9, 0.3]"),
+    ],
+)
+def test_primaries_that_make_no_space_are_refused(white: str, red: str, green: str, blue: str, said: str) -> None:
+    with pytest.raises(ProfileError) as caught:
+        load_model(Space, SPACE % (white, red, green, blue), "s.yaml")
+    assert said in str(caught.value)
+    target = (SPACE % (white, red, green, blue)).replace("space: s\nlabel: S\n", "target: s\nabout: S\n")
+    with pytest.raises(ProfileError) as caught:
+        load_model(Target, target, "s.yaml")
     assert said in str(caught.value)

@@ -35,8 +35,9 @@ NIGHT_FAULTS = """\
 night.yaml:3:40: at_least_min 70 is more than at_most_min 60
 night.yaml:4:11: readings: needs a whole number, not the text '5'; take the quotation marks away \
 (readings of each patch, 1 to 1000)
-night.yaml:5:8: order 'shufled': use listed or shuffled; did you mean 'shuffled'? \
-(order of the patches within a block; shuffled by the seed, so always alike)
+night.yaml:5:8: order 'shufled': use listed, shuffled or there_and_back; did you mean 'shuffled'? \
+(order of the patches within a block; shuffled by the seed, so always alike; \
+there_and_back: from dark to bright and back, so that steps are small)
 night.yaml:6:16: dark_settle_s: needs a number, not '1e3'; write a plain decimal such as 0.5 \
 (seconds to wait after a dark patch, 0 to 600)
 night.yaml:7:1: unknown key 'setle_s'; did you mean 'settle_s'? \
@@ -140,11 +141,10 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         (f"{BLOCK}integration_s: 100\n", "4:16: integration time 100 s: use 0.001 to 60, or auto (the meter decides)"),
         (
             f"{BLOCK}colour: red\n",
-            "4:1: unknown key 'colour'; allowed here: plan, about, target, bits, seed, "
-            "warm_up, order, "
-            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, integration_s, dark_integration_s, "
-            "sweep, skip, only, reference, look_again, rewarm_after_min, bright_at_most_s, rest_s, "
-            "blocks",
+            "4:1: unknown key 'colour'; allowed here: plan, about, target, bits, signal, seed, warm_up, order, "
+            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, repeatability, "
+            "reading_time_at_most_s, integration_s, dark_integration_s, sync, sweep, skip, only, reference, "
+            "dark_offset, ambient, subtract, look_again, rewarm_after_min, bright_at_most_s, rest_s, blocks",
         ),
         (
             "plan: p\nblocks:\n  - grayscale: {steps: 300}\n",

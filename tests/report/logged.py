@@ -8,6 +8,7 @@ from pathlib import Path
 from benchd.plan.library import beside, find, load_plan, load_target, plan_files, read_text
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand, settings
+from benchd.run.bodies import PATCH_FIELDS
 from benchd.run.records import Body, Record
 
 WHITE_XYZ = (0.9505, 1.0, 1.0891)  # D65, rounded: CIE 15
@@ -59,7 +60,7 @@ def records(
     for step in steps:
         if step.id in without:
             continue
-        patch: Body = {"kind": step.patch.kind, "code": list(step.patch.code), "bits": step.patch.bits}
+        patch: Body = {name: getattr(step.patch, name) for name in PATCH_FIELDS} | {"code": list(step.patch.code)}
         shown: Body = {"block": step.block, "role": step.role, "patch": patch, "place": step.place, "at": step.at}
         yield record("shown", step.id, shown)
         luminance = _luminance(step, white_cd_m2, black_cd_m2)

@@ -59,7 +59,9 @@ def test_known_figures_of_the_invented_display() -> None:
     # Its white is D65: CCT 6504 K, Duv +0.0032 (CIE 15; value from own direct minimisation).
     assert "6504.0 ± 0.1 K" in text
     # The curve is a power of 2.2 above black, so the fit with black subtracted says so.
-    assert "gamma, white fixed 2.200 ± 0.002" in text
+    # Its U, reckoned apart: every relative Y has u = 0.032 %, d gamma/d ln Y is ln V over the sum of ln V squared, and
+    # minus the sum of ln V over it for white: u = 0.000258, 2.42 degrees of freedom (Welch-Satterthwaite), U = 0.00095.
+    assert "gamma, white fixed 2.200 ± 0.001          k = 3.72" in text
 
 
 def test_a_black_under_range_makes_a_bound_in_every_form() -> None:

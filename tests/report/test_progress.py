@@ -92,6 +92,17 @@ def test_one_line_a_block_without_a_terminal() -> None:
             "r1c4 black of inverse checkerboard",
         ),
         ({"name": "skin-1"}, "centre", "skin-1"),
+        ({"number": 3}, "centre", "no. 3"),
+        ({"number": 1}, "capped", "capped no. 1"),
+        ({"area_percent": 2.5}, "centre", "window of 2.5 %"),
+        ({"hue": "red", "level_cd_m2": 100.0}, "centre", "red at 100 cd/m2"),
+        (
+            {"part": "beside", "side": "left", "distance_percent": 5.0},
+            "centre",
+            "black, the window 5 % to the left",
+        ),
+        ({"part": "white", "cells": 5}, "centre", "white of a 5 x 5 board"),
+        ({"part": "window"}, "centre", "window"),
     ],
 )
 def test_what_is_measured_in_words(role: dict[str, str | int | float], place: str, text: str) -> None:

@@ -52,6 +52,15 @@ def faults(text: str) -> list[str]:
     return [str(fault) for fault in caught.value.faults]
 
 
+@pytest.mark.parametrize("separator", [";", "\t"])
+def test_a_spreadsheet_with_decimal_commas_is_read(separator: str) -> None:
+    lines = ["step,X,Y,Z,time_s", "luminance/white,300.5,320.25,340,0", "luminance/black,0.3,0.32,0.33,1.5"]
+    plain = read_given("\n".join(lines), "own.csv", JOB.steps)
+    text = "\ufeff" + "\r\n".join(line.replace(",", separator).replace(".", ",") for line in lines)
+    assert [one[:4] for one in read_given(text, "own.csv", JOB.steps)] == [one[:4] for one in plain]
+    assert faults(text.replace("320,25", "1.320,25"))[0].startswith("own.csv:2:")
+
+
 def test_the_same_light_has_the_same_results(tmp_path: Path) -> None:
     own = imported(made_csv(), tmp_path / "own.log")
     assert own.imported == "own.csv"

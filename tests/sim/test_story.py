@@ -34,7 +34,10 @@ def test_everything_that_is_promised_is_there_and_says_simulated(story: Path) ->
     for step in steps():
         assert step.why in text
         assert f"$ benchd {step.words[0]} " in text
-    for name in ("verdict.html", "compared.html"):
+        assert step.read in text
+    chapters = [line for line in text.splitlines() if line.startswith("## ")]
+    assert len(chapters) == len(set(chapters)) >= 6, "told in chapters"
+    for name in ("verdict.html", "compared.html", "ranks.html"):
         page = (story / name).read_text(encoding="utf-8")
         assert name in text
         assert "<title>SIMULATED " in page

@@ -1,0 +1,210 @@
+"""Colour differences by CIEDE2000 itself as a cloud: errors are drawn in light and carried through the formula.
+
+The weights of CIEDE2000 change with the colours, so that a linear map of a large difference is wrong by a third. Here
+lights are drawn about what was read, their L*, a*, b* follow to first order (they are nearly straight over the
+errors of any meter), and the formula is exact. What it gives for the drawn lights is the distribution of the true
+difference (JCGM 101:2008), but for its bias: near zero differences of drawn lights are longer than the true ones. So
+the distribution is put back until its median is what was read, and an interval begins at 0 where errors alone would
+read as much as was read in more than 2.5 % of draws.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from benchd.analysis import colour
+from benchd.analysis.cloud import AVERAGES, TAIL, Cloud, Whole, _of_lengths, drawn_normal
+from benchd.analysis.noisy_length import of_sorted
+from benchd.analysis.uncertainty import Contributions, Lit, Source, coverage_factor, effective_dof
+
+Array = colour.Array
+
+WHOLES: tuple[Whole, ...] = (*AVERAGES, "max")
+DRAWS, FEWER_DRAWS, LONG_LIST = 1000, 400, 30
+"""Draws; for lists of more rows fewer: their ends are as certain as the second digit of an uncertainty."""
+
+
+class Lights:
+    """Lights that several clouds are made of, and their drawn errors, worked out once."""
+
+    __slots__ = ("_drawn", "_loads", "own", "shared")
+
+    def __init__(self, own: Sequence[Lit], shared: Sequence[Lit] = ()) -> None:
+        self.own, self.shared = tuple(own), tuple(shared)
+        self._loads: tuple[list[Source], Array] | None = None
+        self._drawn: Array | None = None
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Lights):
+            return NotImplemented
+        return self.own == other.own and self.shared == other.shared
+
+    def __hash__(self) -> int:
+        return hash((self.own, self.shared))
+
+    def loads(self) -> tuple[list[Source], Array] | None:
+        """Sources, and how they move X, Y, Z of each light, own ones first (lights, 3, sources); None: not known."""
+        if self._loads is None:
+            known = [light.vectors() for light in (*self.own, *self.shared)]
+            sources: dict[Source, int] = {}
+            for vectors in known:
+                if vectors is None:
+                    return None
+                for source, _ in vectors:
+                    sources.setdefault(source, len(sources))
+            array = np.zeros((len(known), 3, len(sources)))
+            for i, vectors in enumerate(known):
+                for source, change in vectors or ():
+                    array[i, :, sources[source]] += change
+            self._loads = list(sources), array
+        return self._loads
+
+    def drawn(self) -> Array:
+        """Drawn errors of X, Y, Z (draws, lights, 3), each draw with its mirror image."""
+        if self._drawn is None:
+            sources, array = self.loads() or ([], np.zeros((len(self.own) + len(self.shared), 3, 0)))
+            draws = FEWER_DRAWS if len(self.own) > LONG_LIST else DRAWS
+            half = drawn_normal(draws // 2, len(sources)) @ array.reshape(-1, len(sources)).T
+            self._drawn = np.concatenate([half, -half]).reshape(draws, -1, 3)
+        return self._drawn
+
+
+class Slopes(NamedTuple):
+    """How L*, a*, b* of goals and samples follow X, Y, Z of one light: each (rows, 3, 3)."""
+
+    goal: Array
+    sample: Array
+
+
+class ExactCloud(Cloud):
+    """One row a colour difference. ``maps`` (rows, 3, 3) make a vector as long as the difference from L*, a*, b*."""
+
+    __slots__ = ("_lights", "_maps", "_slopes", "goal", "rows", "sample")
+
+    def __init__(
+        self,
+        goal: Array,
+        sample: Array,
+        maps: Array,
+        slopes: Sequence[Slopes],
+        lights: Lights,
+        rows: Sequence[int] | None = None,
+    ) -> None:
+        self.rows = list(range(len(goal))) if rows is None else list(rows)
+        super().__init__(np.einsum("nij,nj->ni", maps, sample - goal), [()] * len(goal))
+        self.goal, self.sample = goal, sample
+        self._maps, self._slopes, self._lights = maps, slopes, lights
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, ExactCloud):
+            return NotImplemented
+        same = np.array_equal(self.goal, other.goal) and np.array_equal(self.sample, other.sample)
+        return same and self.rows == other.rows and self._lights == other._lights
+
+    __hash__ = Cloud.__hash__
+
+    def picked(self, rows: Sequence[int]) -> Cloud:
+        """Some of its rows."""
+        index = list(rows)
+        slopes = [Slopes(one.goal[index], one.sample[index]) for one in self._slopes]
+        own = [self.rows[row] for row in index]
+        return ExactCloud(self.goal[index], self.sample[index], self._maps[index], slopes, self._lights, own)
+
+    def _carried(self, moved: Array, side: int) -> Array:
+        """Changes of L*, a*, b* (..., rows, 3) of goals (0) or samples (1) for changes of lights (..., lights, 3)."""
+        total = np.einsum("nij,...nj->...ni", self._slopes[0][side], moved[..., self.rows, :])
+        for k, slopes in enumerate(self._slopes[1:]):
+            if slopes[side].any():
+                total = total + np.einsum("nij,...j->...ni", slopes[side], moved[..., len(self._lights.own) + k, :])
+        return np.asarray(total, dtype=np.float64)
+
+    def loads(self) -> tuple[list[Source], Array] | None:
+        """Sources, and their contributions to each component (rows, components, sources), to first order."""
+        if self._loads is None:
+            found = self._lights.loads()
+            if found is None:
+                return None
+            sources, array = found
+            moved = np.moveaxis(array, -1, 0)
+            apart = self._carried(moved, 1) - self._carried(moved, 0)
+            self._loads = sources, np.einsum("nij,snj->nis", self._maps, apart)
+        return self._loads
+
+    def linear(self, which: Whole | int) -> Contributions | None:
+        """Contributions to the function as if it were linear where it was read, with the slopes of CIEDE2000."""
+        found = self._lights.loads()
+        if found is None:
+            return None
+        sources, array = found
+        moved = np.moveaxis(array, -1, 0)
+        goal, sample = (self._carried(moved, side) for side in (0, 1))
+        # Small against the difference's own curvature, large against rounding.
+        size = np.maximum(np.abs(goal).max(axis=(1, 2)), np.abs(sample).max(axis=(1, 2)))
+        h = (1e-4 / np.where(size > 0.0, size, 1.0))[:, None]
+        up, down = (
+            colour.delta_e_2000(self.goal + way * h[..., None] * goal, self.sample + way * h[..., None] * sample)
+            for way in (1.0, -1.0)
+        )
+        if isinstance(which, int):
+            slopes = (up - down)[:, which]
+        else:
+            slopes = _of_lengths(up, which) - _of_lengths(down, which)
+        return dict(zip(sources, (slopes / (2.0 * h[:, 0])).tolist(), strict=True))
+
+    def interval(self, which: Whole | int) -> tuple[float, float] | None:
+        """Both ends of the interval of 95 % of a row's difference or of a whole; None where a source is not known."""
+        loads = self.loads()
+        if loads is None:
+            return None
+        if not loads[1].any():
+            return super().interval(which)
+        if not self._found:
+            self._all(loads)
+        return self._found[str(which)]
+
+    def _all(self, loads: tuple[list[Source], Array]) -> None:
+        sources, array = loads
+        sizes = np.sqrt((array**2).sum(axis=(0, 1)))
+        dof = effective_dof(dict(zip(sources, sizes.tolist(), strict=True)))
+        errors = self._lights.drawn() * (coverage_factor(dof) / coverage_factor(math.inf))
+        goal, sample = self._carried(errors, 0), self._carried(errors, 1)
+        drawn = colour.delta_e_2000(self.goal - goal, self.sample - sample)
+        read = colour.delta_e_2000(self.goal, self.sample)
+        noise = np.einsum("nij,dnj->dni", self._maps, sample - goal)
+        alone = np.sqrt(np.einsum("dni,dni->dn", noise, noise))
+        ends = _put_back(drawn, read, alone)
+        self._found = {str(row): (low, high) for row, (low, high) in enumerate(ends)}
+        drawn.sort(axis=-1)
+        alone.sort(axis=-1)
+        read = np.sort(read)
+        wholes = (np.stack([of_sorted(one, name) for name in WHOLES], axis=-1) for one in (drawn, read, alone))
+        self._found |= dict(zip(WHOLES, _put_back(*wholes), strict=True))
+
+
+def _put_back(drawn: Array, read: Array, alone: Array) -> list[tuple[float, float]]:
+    """Intervals of figures (n,) from drawn ones (draws, n), and from what errors ``alone`` would read (draws, n)."""
+    low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
+    (limit,) = _quantiles(alone, (1.0 - TAIL,))
+    shift = read - middle
+    # Near zero the upper end stays where it was drawn: put back, it would be too low.
+    near = read <= limit
+    low = np.where(near, 0.0, np.maximum(low + shift, 0.0))
+    high = np.where(near, high, high + shift)
+    return list(zip(low.tolist(), np.maximum(high, low).tolist(), strict=True))
+
+
+def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
+    """Quantiles along the first axis, linear between ranks, by one partial sort."""
+    places = [level * (len(values) - 1) for level in levels]
+    ranks = sorted({rank for place in places for rank in (math.floor(place), math.ceil(place))})
+    parted = np.partition(values, ranks, axis=0)
+    found = []
+    for place in places:
+        below = math.floor(place)
+        share = place - below
+        found.append((1.0 - share) * parted[below] + share * parted[math.ceil(place)])
+    return found

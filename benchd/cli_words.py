@@ -1,0 +1,108 @@
+"""What the help of every command ends with: examples, and the exit codes that it can have with their meaning there."""
+
+from __future__ import annotations
+
+from benchd.exits import EXIT_CODES, Exit
+
+RUN_MORE = """\
+What it needs: a plan (`benchd plan FILE` checks it and says how long it takes) and a bench (`benchd doctor --bench
+BENCH` says whether every part answers). Every reading is on disk before the next is taken.
+
+Where a hand is needed (the meter moved or capped, the display set) the terminal asks; without a terminal the run
+pauses there, and a resume is your word that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
+pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`.
+
+"""
+
+EXAMPLES: dict[str, tuple[str, ...]] = {
+    "demo": ("demo", "demo --display hdr-zone-lcd"),
+    "check": ("check --bench sim-office", "check --bench my-bench --log check.log --json"),
+    "plan": ("plan sdr-standard --bench sim-office", "plan my-plan.yaml --steps", "plan sdr-standard --json"),
+    "run": (
+        "run sdr-standard --bench my-bench --sample plover-27/1 --note 'preset standard, brightness 100'",
+        "run hdr-standard --bench sim-hdr-lcd --sample godwit-32/1 --log godwit.log",
+    ),
+    "resume": ("resume logs/plover-27-1/2026-03-02T181204.log", "resume j3"),
+    "serve": ("serve --bench my-bench --http 8080",),
+    "submit": (
+        "submit sdr-standard --sample plover-27/1 --attended",
+        "submit night --sample plover-27/1 --not-before 22:00",
+    ),
+    "jobs": ("jobs", "jobs --json"),
+    "watch": ("watch",),
+    "status": ("status", "status --bench my-bench --json"),
+    "pause": ("pause j3",),
+    "cancel": ("cancel j3",),
+    "next": ("next",),
+    "stop": ("stop",),
+    "results": ("results run.log", "results run.log --budget contrast", "results run.log --csv > figures.csv"),
+    "replay": ("replay run.log",),
+    "doctor": ("doctor", "doctor --bench my-bench"),
+    "window": ("window", "window --listen 0.0.0.0:7070"),
+    "log": ("log verify run.log", "log salvage damaged.log sound.log"),
+    "library": ("library list", "library rank contrast"),
+    "import": (
+        "import --plan quick --template > readings.csv",
+        "import readings.csv --plan quick --sample plover-27/1",
+    ),
+    "report": ("report run.log -o page.html", "report sdr.log hdr.log --claims plover-27 -o verdict.html"),
+    "compare": ("compare a.log b.log",),
+    "claims": ("claims plover-27 run.log",),
+    "correct": (
+        "correct plover-white-led --reference reference-bench --bench my-bench",
+        "correct plover-white-led --csv pairs.csv --meter A 0007 --reference-meter B 0001 --technology white-led-lcd",
+    ),
+    "repeat": ("repeat quick 10 --bench my-bench", "repeat quick 12 --bench my-bench --placements 3"),
+}
+
+_RUNS = {
+    Exit.PAUSED: "paused by a fault, a hand that is needed, or Ctrl-C; `benchd resume LOG` goes on",
+    Exit.NOT_STARTED: "a part of the bench did not answer; nothing was begun",
+}
+_ASKS = {Exit.NO: "no such job, it can't be done now, or no service answers"}
+
+CODES: dict[str, dict[Exit, str]] = {
+    "demo": _RUNS,
+    "check": _RUNS,
+    "plan": {},
+    "run": _RUNS,
+    "resume": {**_RUNS, **_ASKS},
+    "serve": {Exit.COMPLETE: "it was stopped; the queue is on disk"},
+    "submit": {Exit.COMPLETE: "queued", Exit.NO: "no service answers, or the queue can't be written"},
+    "jobs": _ASKS,
+    "watch": {
+        Exit.COMPLETE: "the job is complete, or you stopped watching",
+        Exit.NO: "it failed or was cancelled, or no service answers",
+        Exit.PAUSED: "it is paused",
+    },
+    "status": {Exit.NO: "no service answers, and there is no folder of one"},
+    "pause": _ASKS,
+    "cancel": _ASKS,
+    "next": {Exit.NO: "nothing is waited for, or no service answers"},
+    "stop": {Exit.NO: "no service answers"},
+    "results": {},
+    "replay": {Exit.COMPLETE: "identical", Exit.NO: "the results differ"},
+    "doctor": {Exit.NO: "a part of the bench does not answer"},
+    "window": {Exit.NO: "no window can be opened"},
+    "log": {Exit.NO: "damaged"},
+    "library": {Exit.NO: "no log fulfils it, or a log that was to be added is damaged"},
+    "import": {},
+    "report": {},
+    "compare": {Exit.COMPLETE: "compared, whatever the verdicts"},
+    "claims": {Exit.COMPLETE: "checked, whatever the verdicts"},
+    "correct": {Exit.PAUSED: "paused; the same command goes on"},
+    "repeat": {Exit.PAUSED: "paused; the same command with --folder goes on"},
+}
+"""Beside these: 0 complete, 1 also when the output can't be written, 2 bad input, 70 an unknown error."""
+
+
+def ending(command: str) -> str:
+    """The end of a command's help."""
+    examples = "".join(f"  benchd {words}\n" for words in EXAMPLES[command])
+    own = {
+        Exit.COMPLETE: EXIT_CODES[Exit.COMPLETE],
+        Exit.BAD_INPUT: "a file or an argument is not right; nothing was started",
+        **CODES[command],
+    }
+    codes = "".join(f"  {code.value}  {own[code]}\n" for code in sorted(own))
+    return f"examples:\n{examples}\nexit codes (all: benchd --help):\n{codes}"

@@ -1,0 +1,152 @@
+"""A hand that the service asks: for the meter's cap, the display's switch, a setting; and when nobody is there."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchd.daemon.checked import check
+from benchd.daemon.desk import NotPossible, Snapshot, Submission
+from benchd.daemon.hand import HandPlace
+from benchd.errors import HandNeeded
+from benchd.plan import library
+from benchd.plan.beside import SENTENCES
+from tests.daemon.scene import GRID, Gate, House, Scene, make_bench, quick, states
+
+BESIDE = GRID.replace("blocks:", "dark_offset: {when: [before]}\nambient: {screen: off, when: [after]}\nblocks:", 1)
+
+
+def beside(**more: Any) -> Submission:
+    """A submission of a plan that wants the cap on the meter before, and the display off after."""
+    return replace(Submission("beside.yaml", BESIDE), **more)
+
+
+def waits(snapshot: Snapshot) -> bool:
+    return snapshot.doing == "waiting for a hand"
+
+
+def test_cap_and_switch_are_asked_for_by_their_names(tmp_path: Path) -> None:
+    said: list[str] = []
+    with House(tmp_path) as house:
+        house.service.submit(beside(attended=True))
+        while True:
+            snapshot = house.wait(lambda found: waits(found) or states(found)["j1"] in ("complete", "paused"))
+            if not waits(snapshot):
+                break
+            said.append(snapshot.hand)
+            assert snapshot.why == f"{snapshot.hand} and say `benchd next`"
+            house.service.next_move()
+            house.wait(lambda found, hand=snapshot.hand: found.hand != hand)
+        house.wait_for(j1="complete")
+    assert said == [SENTENCES[place] for place in ("capped", "uncapped", "screen-off")]
+    assert [event for event, _ in house.told.events] == ["move"] * len(said) + ["complete"]
+
+
+def test_without_anybody_there_the_sentence_is_that_of_the_cap(tmp_path: Path) -> None:
+    with House(tmp_path) as house:
+        job = house.service.submit(beside())
+        assert "put the cap on the meter, and switch the display off" in job.why
+        paused = house.wait_for(j1="paused").queue[0]
+        assert "Put the cap on the meter" in paused.why
+        assert "not submitted as attended" in paused.why
+        assert paused.move_to == "capped"
+        gate = Gate(house.scene, at=house.scene.readings + 2)
+        house.service.submit(quick())
+        gate.wait()
+        with pytest.raises(NotPossible, match=r"then put the cap on the meter, .* and resume j1"):
+            house.service.resume("j1")
+        gate.open.set()
+        house.wait_for(j2="complete")
+
+
+def test_the_next_job_is_told_of_the_cap(tmp_path: Path) -> None:
+    hand = HandPlace(tmp_path, make_bench())
+    hand.asked("capped")
+    assert (hand.stands, hand.back) == ("the cap is on the meter", SENTENCES["uncapped"])
+    hand.asked("screen-on")
+    assert (hand.stands, hand.back) == ("the display was switched off", SENTENCES["screen-on"])
+    hand.confirmed("screen-on")
+    assert hand.place == "centre"
+
+
+def _set_at(scene: Scene, at: int, failures: list[BaseException]) -> None:
+    def before(number: int) -> None:
+        if number == at:
+            assert scene.ask_to_set is not None
+            try:
+                scene.ask_to_set("Set preset to warm in the display's menu.")
+            except HandNeeded as needed:
+                failures.append(needed)
+                raise
+
+    scene.before_reading = before
+
+
+def test_an_attended_job_has_a_control_set_by_hand(tmp_path: Path) -> None:
+    failures: list[BaseException] = []
+    with House(tmp_path) as house:
+        _set_at(house.scene, 2, failures)
+        house.service.submit(quick(attended=True))
+        asked = house.wait(waits)
+        assert asked.hand == "Set preset to warm in the display's menu"
+        assert asked.place == "", "the meter stays where it is"
+        house.service.next_move()
+        house.wait_for(j1="complete")
+        assert house.service.snapshot().hand == ""
+        assert house.told.events == [("set", "j1"), ("complete", "j1")]
+        assert not (house.places.queue / "meter-place").exists()
+    assert failures == []
+
+
+@pytest.mark.parametrize("by", ["pause", "nobody"])
+def test_who_sets_nothing_pauses_that_job(tmp_path: Path, by: str) -> None:
+    failures: list[BaseException] = []
+    with House(tmp_path, hand_within_s=0.2 if by == "nobody" else 60.0) as house:
+        _set_at(house.scene, 2, failures)
+        house.service.submit(quick(attended=True))
+        if by == "pause":
+            house.wait(waits)
+            house.service.pause("j1")
+        house.wait_for(j1="paused")
+        with pytest.raises(NotPossible, match="is waited for"):
+            house.service.next_move()
+        house.scene.before_reading = lambda number: None
+        house.service.resume("j1")
+        house.wait_for(j1="complete")
+    assert len(failures) == 1
+
+
+def test_without_anybody_there_no_session_may_ask(tmp_path: Path) -> None:
+    with House(tmp_path) as house:
+        house.service.submit(quick())
+        house.wait_for(j1="complete")
+        assert house.scene.ask_to_set is None
+
+
+def test_a_sweep_by_hand_is_said_before_it_starts() -> None:
+    text = (
+        "bench: b\nscreen: {monitor: primary}\nmeter: {command: [meter]}\npositioner: {command: [mover]}\n"
+        'controls:\n  preset: {prompt: "set the preset to {value}", values: {standard: 5, warm: 4}, settle_s: 4}\n'
+    )
+    bench = library.load_bench(text, "b.yaml")
+    plan = GRID.replace("blocks:", "sweep:\n  - {control: preset, values: [standard, warm]}\nblocks:", 1)
+    submission = Submission("sweep.yaml", plan)
+    assert "a hand must set preset, and the job is not attended" in check(submission, bench).remark
+    assert check(replace(submission, attended=True), bench).remark == ""
+
+
+def test_the_picture_has_the_shape_of_the_screen(tmp_path: Path) -> None:
+    with House(tmp_path) as house:
+        gate = Gate(house.scene, at=2)
+        assert house.service.snapshot().patch == {}
+        house.service.submit(quick())
+        gate.wait()
+        patch = house.service.snapshot().patch
+        assert patch["kind"] == "field"
+        assert (patch["width"], patch["height"]) == (1920, 1080)
+        gate.open.set()
+        house.wait_for(j1="complete")
+        assert states(house.service.snapshot()) == {"j1": "complete"}
