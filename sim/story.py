@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.plan.library import find, read_text
+from benchd.plan.library import Shelf, find, read_text
 
 MODELS = (("dunlin-27", "the predecessor"), ("dunlin-27-b", "the successor"))
 UNITS = (1, 2, 3)
@@ -49,7 +49,7 @@ CLOSING = (
 class Told:
     """One step: why, the command without its program, whether its output belongs into the story, how to read it.
 
-    ``heading`` begins a chapter; ``file`` is a shipped profile (kind, name) that is shown before the command.
+    ``heading`` begins a chapter; ``file`` is a shipped profile (shelf, name) that is shown before the command.
     """
 
     why: str
@@ -57,7 +57,7 @@ class Told:
     shown: bool = True
     read: str = ""
     heading: str = ""
-    file: tuple[str, str] | None = None
+    file: tuple[Shelf, str] | None = None
 
 
 def benches(folder: Path) -> None:

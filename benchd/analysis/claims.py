@@ -80,9 +80,7 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
     measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
     checked = []
     for claim in claims:
-        each = [
-            [_find(claim, log, found[name]) for name in _names(claim.figure, found)] for log, found in measured
-        ]
+        each = [[_find(claim, log, found[name]) for name in _names(claim.figure, found)] for log, found in measured]
         findings = [one for several in each for one in several]
         if not findings:
             findings = [Finding(claim, "not measured", "no log has this figure")]
@@ -108,7 +106,9 @@ def _names(figure: str, found: Mapping[str, Headline]) -> list[str]:
     plain, at, point = figure.lower().partition(" at ")
     tail = f"{at}{point}"
     if one := _COVERAGE.match(plain):
-        return [name for name in found if name.partition(" at ")[2] == point and _covers(one, name.partition(" at ")[0])]
+        return [
+            name for name in found if name.partition(" at ")[2] == point and _covers(one, name.partition(" at ")[0])
+        ]
     several: list[str] = []
     if plain in ("colour delta e mean", "colour delta e maximum"):
         several += [name for name in found if name.startswith(f"{plain} of ") and name.partition(" at ")[2] == point]

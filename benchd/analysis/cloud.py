@@ -41,8 +41,10 @@ DRAWS = 1000
 SEED = 20_261_125
 TAIL = 0.025
 REACH = 6.0
-PICKED = 3.0
-"""Variances of the noise that are in the square of a gap to the longest, which was picked for being read long."""
+PICKED, PICKED_PAIR = 1.0, 3.0
+"""Variances of the noise in the square of a gap to the longest row, and to the longest of all pairs: so many more of
+
+these compete that the one that is picked was read far too long (the second by the coverage study)."""
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
 
@@ -155,7 +157,8 @@ class Cloud:
         longer, and exceeds that end seldom enough. The lower end supposes that rows that can't be told apart compete,
         which lifts what is read.
         """
-        noise, values = self._noise(loads), self.values
+        # What all rows share drops out of differences, and of their degrees of freedom.
+        noise, values = self._noise(loads, apart=which != "max"), self.values
         calm = _calmed(values, noise)
         if which != "max":
             first, second = np.triu_indices(len(values), 1)
@@ -164,7 +167,7 @@ class Cloud:
         values, calm, noise = values[near], calm[near], noise[:, near]
         top = int(np.argmax(_lengths(values)))
         read = np.array([float(_lengths(values)[top])])
-        shape = _levelled(calm, noise)
+        shape = _levelled(calm, noise, PICKED if which == "max" else PICKED_PAIR)
         true = float(_lengths(shape).max())
         u = np.array([float(np.std(_lengths(values[top] + noise[:, top])))])
         factors = _factors(u, read)[:, 0] * (float(read[0]) / true if true > 0.0 else 1.0)
@@ -173,12 +176,14 @@ class Cloud:
         _, high = _row_ends(values[top : top + 1], noise[:, top : top + 1])[0]
         self._found[which] = min(low, high) if true > 0.0 else 0.0, high
 
-    def _noise(self, loads: tuple[list[Source], Array]) -> Array:
+    def _noise(self, loads: tuple[list[Source], Array], *, apart: bool = False) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
 
         Scaled by Student's factor over the normal one where the scatter itself is badly known.
         """
         sources, array = loads
+        if apart:
+            array = array - array.mean(axis=0)
         half = drawn_normal(DRAWS // 2, max(len(sources), 1))[:, : len(sources)]
         drawn = np.tensordot(half, array, axes=([1], [2]))
         size = (array**2).sum(axis=(0, 1))
@@ -291,13 +296,12 @@ def _calmed(values: Array, noise: Array) -> Array:
     return np.asarray(middle + kept * (values - middle), dtype=np.float64)
 
 
-def _levelled(values: Array, noise: Array) -> Array:
+def _levelled(values: Array, noise: Array, picked: float) -> Array:
     """The rows with lengths as they may be without the noise of the rows: nearer to the longest than they were read.
 
     The gap between the longest that was read and another one is too wide on average: its mean square is the square of
-    the true gap and the variance of the noise in it, and about twice as much again since it is the longest that was
-    picked. That is taken out, so that rows that can't be told apart count as equally long; else the longest would be
-    believed too far.
+    the true gap and ``picked`` times the variance of the noise in it, at least once. That is taken out, so that rows
+    that can't be told apart count as equally long; else the longest would be believed too far.
     """
     lengths = _lengths(values)
     top = int(np.argmax(lengths))
@@ -305,7 +309,7 @@ def _levelled(values: Array, noise: Array) -> Array:
         return values
     along = np.einsum("dri,ri->dr", noise, values / np.where(lengths > 0.0, lengths, 1.0)[:, None])
     own = ((along - along[:, top : top + 1]) ** 2).mean(axis=0)
-    gap = np.sqrt(np.maximum((lengths[top] - lengths) ** 2 - PICKED * own, 0.0))
+    gap = np.sqrt(np.maximum((lengths[top] - lengths) ** 2 - picked * own, 0.0))
     stretch = (lengths[top] - gap) / np.where(lengths > 0.0, lengths, 1.0)
     return np.asarray(values * stretch[:, None], dtype=np.float64)
 

@@ -64,12 +64,12 @@ class Lights:
         return self._loads
 
     def drawn(self) -> Array:
-        """Drawn errors of X, Y, Z (draws, lights, 3), each draw with its mirror image."""
+        """Drawn errors of X, Y, Z (lights, 3, draws), each draw with its mirror image."""
         if self._drawn is None:
             sources, array = self.loads() or ([], np.zeros((len(self.own) + len(self.shared), 3, 0)))
             draws = FEWER_DRAWS if len(self.own) > LONG_LIST else DRAWS
-            half = drawn_normal(draws // 2, len(sources)) @ array.reshape(-1, len(sources)).T
-            self._drawn = np.concatenate([half, -half]).reshape(draws, -1, 3)
+            half = array @ drawn_normal(draws // 2, len(sources)).T
+            self._drawn = np.concatenate([half, -half], axis=-1)
         return self._drawn
 
 
@@ -115,11 +115,11 @@ class ExactCloud(Cloud):
         return ExactCloud(self.goal[index], self.sample[index], self._maps[index], slopes, self._lights, own)
 
     def _carried(self, moved: Array, side: int) -> Array:
-        """Changes of L*, a*, b* (..., rows, 3) of goals (0) or samples (1) for changes of lights (..., lights, 3)."""
-        total = np.einsum("nij,...nj->...ni", self._slopes[0][side], moved[..., self.rows, :])
+        """Changes of L*, a*, b* (rows, 3, n) of goals (0) or samples (1) for n changes of lights (lights, 3, n)."""
+        total = self._slopes[0][side] @ moved[self.rows]
         for k, slopes in enumerate(self._slopes[1:]):
             if slopes[side].any():
-                total = total + np.einsum("nij,...j->...ni", slopes[side], moved[..., len(self._lights.own) + k, :])
+                total += slopes[side] @ moved[len(self._lights.own) + k]
         return np.asarray(total, dtype=np.float64)
 
     def loads(self) -> tuple[list[Source], Array] | None:
@@ -129,9 +129,7 @@ class ExactCloud(Cloud):
             if found is None:
                 return None
             sources, array = found
-            moved = np.moveaxis(array, -1, 0)
-            apart = self._carried(moved, 1) - self._carried(moved, 0)
-            self._loads = sources, np.einsum("nij,snj->nis", self._maps, apart)
+            self._loads = sources, self._maps @ (self._carried(array, 1) - self._carried(array, 0))
         return self._loads
 
     def linear(self, which: Whole | int) -> Contributions | None:
@@ -140,20 +138,22 @@ class ExactCloud(Cloud):
         if found is None:
             return None
         sources, array = found
-        moved = np.moveaxis(array, -1, 0)
-        goal, sample = (self._carried(moved, side) for side in (0, 1))
+        goal, sample = (self._carried(array, side) for side in (0, 1))
         # Small against the difference's own curvature, large against rounding.
-        size = np.maximum(np.abs(goal).max(axis=(1, 2)), np.abs(sample).max(axis=(1, 2)))
-        h = (1e-4 / np.where(size > 0.0, size, 1.0))[:, None]
-        up, down = (
-            colour.delta_e_2000(self.goal + way * h[..., None] * goal, self.sample + way * h[..., None] * sample)
-            for way in (1.0, -1.0)
-        )
+        size = np.maximum(np.abs(goal).max(axis=(0, 1)), np.abs(sample).max(axis=(0, 1)))
+        h = 1e-4 / np.where(size > 0.0, size, 1.0)
+        up, down = self._at(h * goal, h * sample), self._at(-h * goal, -h * sample)
         if isinstance(which, int):
-            slopes = (up - down)[:, which]
+            slopes = (up - down)[which]
         else:
-            slopes = _of_lengths(up, which) - _of_lengths(down, which)
-        return dict(zip(sources, (slopes / (2.0 * h[:, 0])).tolist(), strict=True))
+            slopes = _of_lengths(up.T, which) - _of_lengths(down.T, which)
+        return dict(zip(sources, (slopes / (2.0 * h)).tolist(), strict=True))
+
+    def _at(self, goal: Array, sample: Array) -> Array:
+        """CIEDE2000 (rows, n) of goals and samples moved by (rows, 3, n)."""
+        return colour.delta_e_2000(
+            np.swapaxes(self.goal[:, :, None] + goal, 1, 2), np.swapaxes(self.sample[:, :, None] + sample, 1, 2)
+        )
 
     def interval(self, which: Whole | int) -> tuple[float, float] | None:
         """Both ends of the interval of 95 % of a row's difference or of a whole; None where a source is not known."""
@@ -172,21 +172,17 @@ class ExactCloud(Cloud):
         dof = effective_dof(dict(zip(sources, sizes.tolist(), strict=True)))
         errors = self._lights.drawn() * (coverage_factor(dof) / coverage_factor(math.inf))
         goal, sample = self._carried(errors, 0), self._carried(errors, 1)
-        drawn = colour.delta_e_2000(self.goal - goal, self.sample - sample)
-        read = colour.delta_e_2000(self.goal, self.sample)
-        noise = np.einsum("nij,dnj->dni", self._maps, sample - goal)
-        alone = np.sqrt(np.einsum("dni,dni->dn", noise, noise))
-        ends = _put_back(drawn, read, alone)
-        self._found = {str(row): (low, high) for row, (low, high) in enumerate(ends)}
-        drawn.sort(axis=-1)
-        alone.sort(axis=-1)
-        read = np.sort(read)
-        wholes = (np.stack([of_sorted(one, name) for name in WHOLES], axis=-1) for one in (drawn, read, alone))
+        drawn, read = self._at(-goal, -sample), colour.delta_e_2000(self.goal, self.sample)
+        noise = self._maps @ (sample - goal)
+        alone = np.sqrt((noise * noise).sum(axis=1))
+        self._found = {str(row): ends for row, ends in enumerate(_put_back(drawn, read, alone))}
+        several = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
+        wholes = [np.stack([of_sorted(one, name) for name in WHOLES]) for one in several]
         self._found |= dict(zip(WHOLES, _put_back(*wholes), strict=True))
 
 
 def _put_back(drawn: Array, read: Array, alone: Array) -> list[tuple[float, float]]:
-    """Intervals of figures (n,) from drawn ones (draws, n), and from what errors ``alone`` would read (draws, n)."""
+    """Intervals of figures (n,) from drawn ones (n, draws), and from what errors ``alone`` would read (n, draws)."""
     low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
     (limit,) = _quantiles(alone, (1.0 - TAIL,))
     shift = read - middle
@@ -198,13 +194,13 @@ def _put_back(drawn: Array, read: Array, alone: Array) -> list[tuple[float, floa
 
 
 def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
-    """Quantiles along the first axis, linear between ranks, by one partial sort."""
-    places = [level * (len(values) - 1) for level in levels]
+    """Quantiles along the last axis, linear between ranks, by one partial sort."""
+    places = [level * (values.shape[-1] - 1) for level in levels]
     ranks = sorted({rank for place in places for rank in (math.floor(place), math.ceil(place))})
-    parted = np.partition(values, ranks, axis=0)
+    parted = np.partition(values, ranks, axis=-1)
     found = []
     for place in places:
         below = math.floor(place)
         share = place - below
-        found.append((1.0 - share) * parted[below] + share * parted[math.ceil(place)])
+        found.append((1.0 - share) * parted[..., below] + share * parted[..., math.ceil(place)])
     return found

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
+import numpy as np
+
+from benchd.analysis.cloud import Cloud
 from benchd.analysis.quantity import Quantity, absent, derived, log, propagated, ratio, scaled, with_note
-from benchd.analysis.uncertainty import Fixed, Source
+from benchd.analysis.uncertainty import Fixed, Node, Source, total
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
 
@@ -58,7 +61,32 @@ def fitted(
     if gamma.bound:
         # Black moves single residuals up and others down: their largest can't be bounded by black's two ends.
         return gamma, absent("1", gamma.why, gamma.records)
-    return gamma, _over_black(lambda several: propagated(residual_of, "1", several, scatter=False), parts, black)
+
+    def residual(several: Sequence[Quantity]) -> Quantity:
+        found = propagated(residual_of, "1", several, scatter=False)
+        return found._replace(sources=_largest_residual(signal, several, white_fixed)) if found.plain else found
+
+    return gamma, _over_black(residual, parts, black)
+
+
+def _largest_residual(signal: Sequence[float], several: Sequence[Quantity], white_fixed: bool) -> Node | None:
+    """What moves the largest size of the residuals of `fit`: they are linear in the logarithms that are fitted.
+
+    With x of the signals and the line's part H = x x' / x'x (and 1 / n, x about its mean), residuals are (1 - H) y.
+    """
+    *lights, white, black = (one.value or 0.0 for one in several)
+    if any(one.sources is None for one in several):
+        return None
+    x = np.log(np.array(signal))
+    x = x if white_fixed else x - x.mean()
+    left = np.eye(len(x)) - np.outer(x, x) / (x @ x) - (0.0 if white_fixed else 1.0 / len(x))
+    above = np.array(lights) - black
+    residuals = left @ np.log(above / (white - black))
+    slopes = left / above
+    of_white = -left.sum(axis=1) / (white - black)
+    rows = np.column_stack([slopes, of_white, -slopes.sum(axis=1) - of_white])
+    nodes = [total(list(zip(row, (one.sources for one in several), strict=True))) for row in rows.tolist()]
+    return Cloud(residuals[:, None], [[node] for node in nodes if node is not None]).over("max")
 
 
 def _slope(signal: Sequence[float], several: Sequence[Quantity], white_fixed: bool) -> Quantity:

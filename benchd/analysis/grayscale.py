@@ -25,6 +25,8 @@ from benchd.analysis.results import (
 from benchd.analysis.survey import Survey
 from benchd.analysis.target import Target
 from benchd.analysis.tracking import BlackCase, GreyReading, Tracked, black_cases, summaries, track
+from benchd.analysis.uncertainty import total
+from benchd.analysis.uniformity_clouds import deviation_rows
 
 METHOD = (
     "equal steps of the code at the screen's centre, V = code shown / largest code; CCT and Duv: nearest point of "
@@ -161,6 +163,7 @@ def _gsdf_response(work: _Work, target: Target) -> GsdfResponse:
     """Contrast response of all intervals; its worst deviation is absent while a step is missing."""
     white, black = work.luminance(work.largest), work.black
     goals, why = _gsdf_goals(work, target, white, black)
+    by_end = _by_end(work, target, white, black) if goals else []
     intervals = []
     for index, (one, other) in enumerate(zip(work.codes, work.codes[1:], strict=False)):
         response = _response(work.luminance(one), work.luminance(other))
@@ -170,6 +173,12 @@ def _gsdf_response(work: _Work, target: Target) -> GsdfResponse:
             wanted = 2.0 * (goals[index + 1] - goals[index]) / (goals[index + 1] + goals[index])
             goal = composed(wanted, "1", (white, black))
             deviation = scaled(response, 100.0 / wanted, "%", -100.0)
+            if deviation.plain:
+                size = -100.0 * (response.value or 0.0) / wanted**2
+                of_goal = [
+                    (size * slopes[index], end.sources) for slopes, end in zip(by_end, (white, black), strict=True)
+                ]
+                deviation = deviation._replace(sources=total([(100.0 / wanted, response.sources), *of_goal]))
         intervals.append(ContrastInterval(one, other, response, goal, deviation))
     bounded = [one for one in intervals if not one.deviation.plain]
     worst = max(intervals, key=lambda one: abs(one.deviation.value or 0.0), default=None)
@@ -177,7 +186,9 @@ def _gsdf_response(work: _Work, target: Target) -> GsdfResponse:
         reason = work.missing or (bounded[0].deviation.why if bounded else "there is no interval")
         return GsdfResponse(GSDF_METHOD, tuple(intervals), absent("%", reason), None)
     place = (worst.code_from, worst.code_to)
-    return GsdfResponse(GSDF_METHOD, tuple(intervals), worst.deviation, place)
+    sign = math.copysign(1.0, worst.deviation.value or 0.0)
+    sources = deviation_rows([one.deviation for one in intervals]).over("max", factor=sign)
+    return GsdfResponse(GSDF_METHOD, tuple(intervals), worst.deviation._replace(sources=sources), place)
 
 
 def _gsdf_goals(work: _Work, target: Target, white: Quantity, black: Quantity) -> tuple[list[float] | None, str]:
@@ -190,6 +201,27 @@ def _gsdf_goals(work: _Work, target: Target, white: Quantity, black: Quantity) -
     except ValueError as error:
         return None, f"the target's curve can't be computed: {error}"
     return [float(one) for one in curve(np.array(work.codes) / work.largest)], ""
+
+
+def _by_end(work: _Work, target: Target, white: Quantity, black: Quantity) -> list[list[float]]:
+    """Derivatives of the wanted response of each interval by the luminance of white, and by that of black.
+
+    The GSDF is put through the white and the black that were measured.
+    """
+    found = []
+    for way in ((1.0, 0.0), (0.0, 1.0)):
+        h = [1e-5 * part * (end.value or 0.0) for part, end in zip(way, (white, black), strict=True)]
+        ends = [
+            np.array(_gsdf_goals(work, target, _moved(white, sign * h[0]), _moved(black, sign * h[1]))[0] or np.nan)
+            for sign in (1.0, -1.0)
+        ]
+        up, down = (2.0 * np.diff(one) / (one[1:] + one[:-1]) for one in ends)
+        found.append(((up - down) / (2.0 * sum(h))).tolist() if sum(h) else [0.0] * (len(work.codes) - 1))
+    return found
+
+
+def _moved(quantity: Quantity, by: float) -> Quantity:
+    return quantity._replace(value=(quantity.value or 0.0) + by)
 
 
 def _response(first: Quantity, following: Quantity) -> Quantity:

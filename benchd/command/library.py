@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from benchd.command.messages import draw, say
+from benchd.command.not_a_log import not_a_log
 from benchd.command.printed import print_json
 from benchd.errors import InputError, LogRefused
 from benchd.exits import Exit
@@ -189,16 +190,23 @@ def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
     meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter
     lines.append(f"  meter    {meter or 'not known'}; screen {facts.screen or 'not known'}")
     lines += [f"  note     {facts.note}"] if facts.note else []
-    rows = []
+    rows, points = [], set[str]()
     for named in store.figures_of(sample.id):
         if named.headline == every:  # the headlines, or everything under its own path
             continue
+        if AT in named.name and named.headline:
+            points.add(named.figure.settings)
+            continue
         text = figure_text(named.name, named.unit, named.kind, named.figure, with_unit=True)
         title = heading(named.name, "") if named.headline else named.name
-        settings = "" if AT in named.name else named.figure.settings
+        settings = f"at {named.figure.settings}" if named.figure.settings else ""
         rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", settings, named.figure.why))
     if rows:
         lines += ["", *columns(rows, left=(0, 2, 3, 4))]
+    if points:
+        lines.append(
+            f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {sample.path}`"
+        )
     return lines
 
 
@@ -269,7 +277,7 @@ def _export(store: Store, arguments: Namespace) -> Exit:
     from benchd.library.export import write_csv, write_parquet
 
     samples = _chosen(store, arguments.where, latest=arguments.latest)
-    target = Path(arguments.parquet or arguments.csv)
+    target = not_a_log(arguments.parquet or arguments.csv)
     rows = (write_parquet if arguments.parquet else write_csv)(store, samples, target)
     print(f"{target}: {count(rows, 'row')} of {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
@@ -280,7 +288,9 @@ def _site(store: Store, arguments: Namespace) -> Exit:
 
     samples = _chosen(store, arguments.where, latest=arguments.latest)
     folder = Path(arguments.library).resolve()
-    page = publish(store, samples, Path(arguments.output), arguments.title or folder.name, force=arguments.force)
+    target = Path(arguments.output)
+    target = target if target.is_dir() else not_a_log(arguments.output)
+    page = publish(store, samples, target, arguments.title or folder.name, force=arguments.force)
     print(f"{page}: {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
 

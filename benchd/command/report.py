@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from benchd.analysis.history import history
 from benchd.command.messages import say
+from benchd.command.not_a_log import not_a_log
 from benchd.command.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -51,7 +52,7 @@ def write_page(text: str, output: str) -> None:
     if output == "-":
         sys.stdout.write(text)
         return
-    path = Path(output)
+    path = not_a_log(output)
     aside = path.with_name(f".{path.name}.part")
     try:
         aside.write_text(text, encoding="utf-8")

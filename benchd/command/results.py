@@ -10,6 +10,7 @@ from pathlib import Path
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.analysis.target import target_from
+from benchd.command.not_a_log import not_a_log
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data import LogReference, json_text, to_json
@@ -34,7 +35,7 @@ def main(arguments: Namespace) -> Exit:
     elif arguments.parquet:
         from benchd.report import parquet
 
-        rows = parquet.write(to_json(results, reference), Path(arguments.parquet))
+        rows = parquet.write(to_json(results, reference), not_a_log(arguments.parquet))
         print(f"{arguments.parquet}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
     else:
         width = shutil.get_terminal_size((100, 24)).columns

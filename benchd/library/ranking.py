@@ -64,7 +64,9 @@ def told_apart(
 
 def _differ(difference: float, a: Parts, b: Parts) -> bool:
     """Is ``difference`` more than its expanded uncertainty?"""
-    squares = [(share**2, dof) for one in (a, b) for source, (share, dof) in one.items() if source == OWN]
+    squares = [(one[OWN][0] ** 2, one[OWN][1]) for one in (a, b) if OWN in one]
+    if difference**2 <= NORMAL**2 * sum(square for square, _ in squares):
+        return False  # what is shared can't make it smaller
     for source in {*a, *b} - {OWN}:
         (first, dof), (second, _) = a.get(source, _NONE), b.get(source, _NONE)
         squares.append(((first - second) ** 2, dof if source in a else b[source][1]))

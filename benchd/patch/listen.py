@@ -1,13 +1,14 @@
 """The far machine's end of the link: waits for a run, makes sure who it is, and opens the window for it.
 
 Connections that have not proved who they are wait side by side, each for its own few seconds, so that a stranger who
-says nothing keeps nobody from the window. One run at a time; a second one is told so. When the link ends, however it ends, the window's input is closed: it
-shows black and is gone, and the next run gets a new one.
+says nothing keeps nobody from the window. One run at a time; a second one is told so. When the link ends, however it
+ends, the window's input is closed: it shows black and is gone, and the next run gets a new one.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import select
 import socket
@@ -83,7 +84,7 @@ class Listener:
         return int(self._socket.getsockname()[1])
 
     def run(self) -> None:
-        """Serve run after run, until interrupted."""
+        """Serve run after run, until interrupted. Raises `OSError` once it is closed."""
         while True:
             link, where = self._known()
             with contextlib.closing(link):
@@ -106,7 +107,10 @@ class Listener:
             while True:
                 left_s = min((guest.deadline.left_s for guest in guests), default=None)
                 fds = [self._socket, *(guest.connection for guest in guests)]
-                ready, _, _ = select.select(fds, [], [], None if left_s is None else max(left_s, 0.0))
+                try:
+                    ready, _, _ = select.select(fds, [], [], None if left_s is None else max(left_s, 0.0))
+                except ValueError:  # closed by another thread meanwhile
+                    raise OSError(errno.EBADF, os.strerror(errno.EBADF)) from None
                 for guest in [*guests]:
                     try:
                         link = self._introduced(guest) if guest.connection in ready else None

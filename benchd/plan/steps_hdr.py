@@ -16,8 +16,9 @@ from benchd.plan.step import Role, Series, Step
 
 KINDS = ("peak", "sustained", "tone_curve", "halo", "colour_levels")
 DEFAULT_TONE_STEPS = 33
-DENSE_S = 12.0
+DENSE_S, DENSE_EVERY_S = 12.0, 0.1
 """Readings as fast as the meter can, so that the best second of the first ten is known."""
+LATER_EVERY_S = 2.0
 
 LINEAR = {
     "red": (1.0, 0.0, 0.0),
@@ -133,9 +134,8 @@ def _windows(plan: Plan, block: Block, body: Peak | Sustained) -> Iterator[Step]
     """As listed: each begins with a rest of its own, so that no order favours any."""
     code = _bright(plan, body.level_cd_m2)
     for area in body.areas_percent:
-        later_s = 2.0 if isinstance(body, Peak) else 5.0
-        dense_s, dense_every_s = (DENSE_S, 0.1) if isinstance(body, Peak) else (60.0, 1.0)
-        series = Series(body.black_s, _black(plan)[0], _for_s(body), dense_s, dense_every_s, later_s)
+        # Of one reading a second the best second would be a single one, brighter than any second of a panel that dims.
+        series = Series(body.black_s, _black(plan)[0], _for_s(body), DENSE_S, DENSE_EVERY_S, LATER_EVERY_S)
         patch = _window(plan, code, area)
         made = step(plan, block, f"{area:g}", patch, {"area_percent": area}, code)
         yield made.in_time(series)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from benchd.analysis.comparison import Comparison, Difference, Row, Sample
 from benchd.analysis.equivalence import METHOD
@@ -39,12 +40,15 @@ _CLASS = {
     "different and equivalent": "within",
     "can't tell": "cant",
 }
+MOST_SIGNS = 32
+"""Of the name of a sample over a column or in a plot."""
 _FINDING = {"for": "for", "against": "against", "tells nothing": "none"}
 
 
 def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     """Every plot that overlays the first log of each sample."""
-    firsts = [(sample.label, sample.logs[0]) for sample in samples]
+    labels = shortened([sample.label for sample in samples])
+    firsts = [(label, sample.logs[0]) for label, sample in zip(labels, samples, strict=True)]
     simulated = any(results.simulated for _, results in firsts)
     made = chromaticity_of(firsts, name="compared", simulated=simulated)
     gray = [(label, results.grayscale[0]) for label, results in firsts if results.grayscale and not results.sweep]
@@ -53,6 +57,12 @@ def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
     made += hdr_plots(firsts, name="compared", simulated=simulated)
     return made + (sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else [])
+
+
+def shortened(labels: Sequence[str]) -> tuple[str, ...]:
+    """Names that leave room for figures beside them; in full where they would no longer differ."""
+    short = [label if len(label) <= MOST_SIGNS else f"{label[:18]}…{label[-13:]}" for label in labels]
+    return tuple(short if len(set(short)) == len(set(labels)) else labels)
 
 
 def comparison_page(
@@ -64,6 +74,8 @@ def comparison_page(
 ) -> str:
     """The whole page; ``logs`` of each sample, in its order."""
     simulated = comparison.simulated
+    comparison = replace(comparison, labels=shortened(comparison.labels))
+    panel = list(zip(comparison.labels[1:], (question for _, question in panel), strict=False))
     parts = []
     for index in range(1, len(comparison.labels)):
         title = f"{comparison.labels[index]} against {comparison.labels[0]}"
@@ -192,7 +204,7 @@ def _conditions(comparison: Comparison) -> str:
     if comparison.same_meter:
         meter = "One meter read all: what its scale and spectral errors do to all cancels in the differences."
     else:
-        meter = "Several meters: their own errors are part of every difference."
+        meter = "Several meters, or not one for certain: their own errors are part of every difference."
     made = tag("p", esc(meter))
     rows = [(text_cell(name), *(text_cell(text) for text in texts)) for name, texts in comparison.conditions.items()]
     if rows:

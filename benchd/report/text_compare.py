@@ -52,7 +52,7 @@ def render_comparison(
     meter = (
         "one meter: what its scale and spectral errors do to both cancels"
         if comparison.same_meter
-        else ("several meters: their own errors are part of every difference")
+        else ("several meters, or not one for certain: their own errors are part of every difference")
     )
     lines += page.prose(meter, "")
     for name, texts in comparison.conditions.items():

@@ -36,6 +36,9 @@ class Part(NamedTuple):
 
 PARTS = (Part(0.0, 3.0, dark=True), Part(0.05, 5.0, dark=True), Part(0.35, 4.0), Part(1.0, 14.0), Part(0.0, 24.0, True))
 
+REST_S = 60.0 - sum(part.seconds for part in PARTS)
+"""For about how long the warm-up's own patch is shown after a lesson, until its next reading."""
+
 Show = Callable[[Patch], object]
 Read = Callable[[float], Reading]
 """One reading of that integration time."""

@@ -22,9 +22,8 @@ from pathlib import Path
 from random import Random
 from typing import Any, Literal
 
-from benchd.command.results import results_of
-from benchd.report.data import to_json
 from benchd.run.journal import LogFile
+from tests.alike import to_compare
 from tests.campaign.disk import Disk
 from tests.patch.x_server import XServer, two_outputs, virtual_server
 
@@ -412,17 +411,14 @@ def blocks(log: Path) -> dict[str, Any]:
     def walk(path: str, part: object) -> None:
         if isinstance(part, dict):
             for key, value in part.items():
-                if key != "records":
-                    walk(f"{path}/{key}", value)
+                walk(f"{path}/{key}", value)
         elif isinstance(part, list):
             for index, value in enumerate(part):
                 walk(f"{path}/{index}", value)
         else:
             flat[path] = part
 
-    data = to_json(*results_of(log))
-    walk("", data["blocks"])
-    walk("/absent", data["absent"])
+    walk("", to_compare(log))
     return flat
 
 

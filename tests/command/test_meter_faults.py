@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from benchd.command.results import results_of
-from benchd.report.data import to_json
 from benchd.run.journal import LogFile
+from tests.alike import to_compare
 from tests.command.conftest import ROOT, Benchd
 
 PLAN = """
@@ -74,17 +73,6 @@ def bench(tmp_path: Path, dialect: str) -> Path:
     return tmp_path / "bench.yaml"
 
 
-def blocks(log: Path) -> object:
-    """The results without the numbers of the records that they come from."""
-
-    def plain(part: object) -> object:
-        if isinstance(part, dict):
-            return {key: plain(value) for key, value in part.items() if key != "records"}
-        return [plain(one) for one in part] if isinstance(part, list) else part
-
-    return plain(to_json(*results_of(log))["blocks"])
-
-
 RIGHT: dict[str, object] = {}
 """The results of a run without a fault, by dialect."""
 
@@ -93,7 +81,7 @@ def right(benchd: Benchd, folder: Path, dialect: str) -> object:
     if dialect not in RIGHT:
         benchd("run", "few.yaml", "--bench", "bench.yaml", "--log", "right.log")
         assert errors(folder / "right.log") == []
-        RIGHT[dialect] = blocks(folder / "right.log")
+        RIGHT[dialect] = to_compare(folder / "right.log")
     return RIGHT[dialect]
 
 
@@ -110,7 +98,7 @@ def test_a_passing_fault_changes_no_result(
     (tmp_path / "fault.txt").write_text(fault)
     benchd("run", "few.yaml", "--bench", bench, "--log", "fault.log")
     assert errors(tmp_path / "fault.log")[:1] == [PASSING[fault]][: bool(PASSING[fault])]
-    assert blocks(tmp_path / "fault.log") == wanted
+    assert to_compare(tmp_path / "fault.log") == wanted
 
 
 @pytest.mark.parametrize("dialect", sorted(BENCHES))
@@ -128,5 +116,5 @@ def test_a_fault_that_stays_pauses_by_name_and_is_resumed_once_mended(
     assert [record.kind for record in LogFile(tmp_path / "fault.log").records()][-1] == "paused"
     (tmp_path / "fault.txt").unlink()
     benchd("resume", "fault.log")
-    assert blocks(tmp_path / "fault.log") == wanted
+    assert to_compare(tmp_path / "fault.log") == wanted
     benchd("replay", "fault.log")

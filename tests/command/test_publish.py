@@ -115,6 +115,8 @@ def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFix
         (["compare", "{a}", "nowhere.log"], "nowhere.log"),
         (["claims", "plover", "{a}"], "did you mean plover-27"),
         (["claims", "plover-27", "nowhere.log"], "nowhere.log"),
+        (["compare", "{a}", "{b}", "--json", "-o", "-"], "both go to stdout"),
+        (["report", "{a}", "-o", "/"], "names no file"),
     ],
 )
 def test_what_is_refused_is_one_sentence(
@@ -124,6 +126,39 @@ def test_what_is_refused_is_one_sentence(
     assert (code, out) == (Exit.BAD_INPUT, "")
     assert said in err
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["report", "{a}", "-o", "{a}"],
+        ["compare", "{a}", "{b}", "-o", "{a}"],
+        ["results", "{b}", "--parquet", "{a}"],
+        ["library", "export", "--library", "{folder}", "--csv", "{a}"],
+        ["library", "export", "--library", "{folder}", "--parquet", "{a}"],
+        ["library", "site", "--library", "{folder}", "--force", "-o", "{a}"],
+    ],
+)
+def test_nothing_is_written_over_a_log(
+    logs: tuple[str, str], tmp_path: Path, words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A log is the only copy of what was measured; a slip of the hand must not cost a night."""
+    own = tmp_path / "a.log"
+    own.write_bytes(Path(logs[0]).read_bytes())
+    code, _, err = ran(capsys, *(word.format(a=own, b=logs[1], folder=tmp_path) for word in words))
+    assert code == Exit.BAD_INPUT
+    assert "is a log, which nothing is written over" in err
+    assert own.read_bytes() == Path(logs[0]).read_bytes()
+
+
+def test_the_panel_question_says_whose_evidence_it_is(
+    logs: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    models = ("--model", f"one={logs[0]},{logs[1]}", "--model", f"two={logs[1]}")
+    _, out, _ = ran(capsys, "compare", *models, "--same-panel", "--json")
+    assert json.loads(out)["same_panel"][0]["answer"].startswith("From one unit of each, ")
+    _, out, _ = ran(capsys, "compare", *logs, "--same-panel", "--json")
+    assert "From one unit" not in json.loads(out)["same_panel"][0]["answer"]
 
 
 def test_claims_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:

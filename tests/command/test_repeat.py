@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from benchd.cli import build_parser
+from benchd.command.repeat import _again
 from benchd.plan.library import load_repeatability
 from tests.command.conftest import ROOT, Benchd
 
@@ -94,6 +97,14 @@ def test_it_goes_on_where_it_was_left(benchd: Benchd, tmp_path: Path) -> None:
     assert len(again["logs"]) == 3
     done = benchd("repeat", "quick", "3", "--placements", "3", *words[3:], code=2)
     assert "is of another repetition" in done.stderr
+
+
+def test_the_command_to_go_on_is_the_same_command_whole() -> None:
+    options = ["--bench", "my bench", "--note", "it's dark", "--sample", "plover 27/1", "--no-keep", "--json"]
+    parser = build_parser("repeat")
+    arguments = parser.parse_args(["repeat", "quick", "4", "--placements", "2", *options])
+    again = parser.parse_args(shlex.split(_again(arguments, Path("r 1")))[1:])
+    assert vars(again) == {**vars(arguments), "folder": "r 1"}
 
 
 @pytest.mark.parametrize(("runs", "placements"), [("1", "1"), ("4", "3"), ("2", "0"), ("2000", "1")])

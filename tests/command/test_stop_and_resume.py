@@ -14,8 +14,8 @@ import pytest
 
 from benchd.run.journal import LogFile
 from benchd.run.records import fold
+from tests.alike import to_compare
 from tests.command.conftest import Benchd, environment
-from tests.command.test_main_job import values
 
 SEED = 61
 
@@ -74,7 +74,7 @@ def test_a_signal_pauses_and_the_resume_completes(
 
 def test_sigkill_at_drawn_instants_then_resume_gives_the_same_results(benchd: Benchd, tmp_path: Path) -> None:
     benchd("run", "sdr-standard", "--bench", "sim-office", "--log", "whole.log")
-    wanted = values(json.loads(benchd("results", "whole.log", "--json").stdout)["blocks"])
+    wanted = to_compare(tmp_path / "whole.log")
     generator = random.Random(SEED)
     for trial in range(4):
         log = f"{trial}.log"
@@ -85,8 +85,7 @@ def test_sigkill_at_drawn_instants_then_resume_gives_the_same_results(benchd: Be
         process.wait()
         assert sum(1 for _ in LogFile(tmp_path / log).records()) >= after
         benchd("resume", log)
-        again = values(json.loads(benchd("results", log, "--json").stdout)["blocks"])
-        assert again == wanted, f"seed {SEED}, trial {trial}, killed after record {after}"
+        assert to_compare(tmp_path / log) == wanted, f"seed {SEED}, trial {trial}, killed after record {after}"
 
 
 def test_a_second_writer_is_refused_while_the_first_runs(benchd: Benchd, tmp_path: Path) -> None:

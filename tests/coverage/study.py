@@ -18,6 +18,8 @@ LEAST, MOST = 0.93, 0.97
 FIRST_SEED = 4000
 
 _SINGLE = (
+    (re.compile(r"(^|/)preset=[^/]+/"), r"\1*/"),
+    (re.compile(r"(^|/)brightness/preset=[^/]+/"), r"\1brightness/*/"),
     (re.compile(r"/(?:code|step)?-?\d+/"), "/*/"),
     (re.compile(r"/r\d+c\d+/"), "/*/"),
     (re.compile(r"/code-\d+-to-\d+/"), "/*/"),

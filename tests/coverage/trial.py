@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -46,6 +47,24 @@ blocks:
   - contrast: {{kinds: [sequential, checkerboard]}}
   - uniformity: {{grid: 3x3, levels_percent: [100, 50]}}
 """
+SWEEP = """\
+plan: coverage-sweep
+target: {target}
+warm_up: none
+settle_s: 1
+readings: {readings}
+dark_readings: {dark_readings}
+look_again: false
+sweep:
+  - {{control: preset, values: [standard, warm]}}
+  - {{control: brightness, values: [20, 100]}}
+blocks:
+  - luminance: {{}}
+  - grayscale: {{codes: [0, 128, 255], white: target, only: [{{brightness: 100}}]}}
+"""
+EVERYTHING = re.compile("")
+OF_SWEEP = re.compile(r"sweep/|.*/grayscale/code-255/delta_e/white_luminance$")
+"""Of a sweep: its table, and the difference of white from the target's; the other figures are those of `PLAN`."""
 TARGETS = ("srgb", "bt1886", "power-2.2")
 DECADES = range(-4, 6)
 
@@ -170,28 +189,35 @@ def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
     sensor = ErringSensor(**known, errors=drawn_errors(budget, dice), placing=placing)
     scene = Scene(display, sensor, seed=seed, noise="sequence")
     mover = CarelessPositioner(scene, placing, budget.placement, dice)
-    job = _job(target, readings, readings + 2, steps)
-    read = _measured(job, scene, mover, stated, folder / "read.log")
-    true = truth_figures(model, target, folder, steps=steps)
+    for plan, wanted in ((PLAN, EVERYTHING), (SWEEP, OF_SWEEP)):
+        job = _job(target, readings, readings + 2, steps, plan)
+        read = _measured(job, scene, mover, stated, folder / "read.log")
+        true = truth_figures(model, target, folder, steps=steps, plan=plan)
+        yield from _held(read, true, wanted)
+
+
+def _held(read: Json, true: Mapping[str, float | None], wanted: re.Pattern[str]) -> Iterator[Checked]:
     for path, figure in quantities(read):
         value, low, high = figure["value"], figure["low"], figure["high"]
-        if low is None or high is None or true.get(path) is None or figure["bound"]:
+        at = true.get(path)
+        if low is None or high is None or at is None or figure["bound"] or not wanted.match(path):
             continue
         if high - low <= 1e-9 * max(abs(value), 1e-9):
             continue  # exact: white against itself, the centre against itself
-        at = true[path]
         yield Checked(path, low <= at <= high, at < low, (high - low) / max(abs(value), 1e-12))
 
 
-def truth_figures(model: DisplayModel, target: str, folder: Path, *, steps: int = 11) -> dict[str, float | None]:
+def truth_figures(
+    model: DisplayModel, target: str, folder: Path, *, steps: int = 11, plan: str = PLAN
+) -> dict[str, float | None]:
     """What the same formulae give for the light of the display itself, by path."""
     still = Scene(Display(model), SensorModel(), noise="none")
-    document = _measured(_job(target, 1, 1, steps), still, SimPositioner(still), None, folder / "truth.log")
+    document = _measured(_job(target, 1, 1, steps, plan), still, SimPositioner(still), None, folder / "truth.log")
     return {path: figure["value"] for path, figure in quantities(document)}
 
 
-def _job(target: str, readings: int, dark_readings: int, steps: int) -> PlanJob:
-    text = PLAN.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
+def _job(target: str, readings: int, dark_readings: int, steps: int, plan: str) -> PlanJob:
+    text = plan.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
     return plan_job_from("coverage", text, {})
 
 

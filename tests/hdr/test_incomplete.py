@@ -104,6 +104,18 @@ def test_summaries_of_colours_halo_and_peak_wait_for_all_their_patches(whole: Pa
     assert len(peak["windows"]) == 2
 
 
+def test_a_window_that_stays_is_held_against_the_same_best_second_as_one_that_does_not(tmp_path: Path) -> None:
+    """A panel that limits within a quarter of a second: the figure is a mean of one second, not one reading."""
+    text = "  - peak: {areas_percent: [10], for_s: 60}\n  - sustained: {areas_percent: [10], minutes: 1, black_s: 10}\n"
+    assert session(job_of(HEAD % "pq" + text), "hdr-emissive", tmp_path / "run.log", noise="none")
+    blocks = results(tmp_path / "run.log")["blocks"]
+    (short,), (long,) = (blocks[name]["windows"].values() for name in ("peak", "sustained"))
+    assert long["peak"]["value"] == pytest.approx(short["peak"]["value"], rel=0.005)
+    assert list(long["moments"].values())[-1]["share"]["value"] == pytest.approx(
+        list(short["moments"].values())[-1]["share"]["value"], abs=0.5
+    )
+
+
 # Ends of the scale.
 
 

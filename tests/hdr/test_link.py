@@ -19,8 +19,17 @@ from hypothesis import strategies as st
 from benchd.clock import Deadline
 from benchd.errors import InputError, ScreenLost
 from benchd.patch.far import connect, far_command, split_address
-from benchd.patch.link import NotTrusted, Seal, make_secret, new_challenge, proof, read_secret, session_key
-from benchd.patch.listen import Listener
+from benchd.patch.link import (
+    HELLO_WITHIN_S,
+    NotTrusted,
+    Seal,
+    make_secret,
+    new_challenge,
+    proof,
+    read_secret,
+    session_key,
+)
+from benchd.patch.listen import MOST_GUESTS, Listener
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.window_screen import WindowScreen
 
@@ -187,6 +196,26 @@ def test_strangers_get_nothing_and_the_next_run_is_served(far: Far, words: bytes
     screen = far.screen()
     assert screen.identify().name == "PAPER-1"
     screen.close()
+
+
+def test_strangers_who_say_nothing_keep_nobody_from_the_window(far: Far) -> None:
+    where = split_address(far.address)
+    with contextlib.ExitStack() as strangers:
+        for _ in range(MOST_GUESTS + 4):
+            strangers.enter_context(socket.create_connection(where, 5.0))
+        begun = Deadline.after(HELLO_WITHIN_S)
+        screen = far.screen()
+        assert screen.identify().name == "PAPER-1"
+        assert not begun.passed  # nobody waited for a stranger's time to run out
+        shown(screen, 512)
+        screen.close()
+    wait_for(far.said, "it has waited longest")
+    assert any("another run has the window" in one for one in far.said)
+
+
+def test_a_port_that_is_taken_is_said_once(far: Far) -> None:
+    with pytest.raises(InputError, match=r"\(address already in use\)"):
+        Listener(far.address, b"x" * 32, ["true"], None, far.said.append)
 
 
 def test_nobody_there_is_said(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -19,7 +20,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.uncertainty import Fixed, Source
 from benchd.report.data import LogReference
 from benchd.report.html_claims import ClaimsShown
-from benchd.report.html_compare import comparison_page, comparison_plots
+from benchd.report.html_compare import comparison_page, comparison_plots, shortened
 from benchd.report.html_page import Logged, report_page
 from benchd.report.html_parts import Cell, aligned, number_cell
 from benchd.report.shown import whole, with_uncertainty
@@ -149,6 +150,26 @@ def test_claims_keep_wording_and_conditions() -> None:
     sound(text)
     for words in ("350 nits &amp; more", "conditions: brightness 100", "can&#x27;t be told", "guard band"):
         assert words in text
+
+
+def test_the_caption_promises_the_truth_only_where_something_is_stated_of_the_meter(simulated: Results) -> None:
+    promise = "the true value is within ± U"
+    known = {"calibration_percent": 1.0, "k": 2.0, "calibration_age_years": 0.5}
+    stated = replace(simulated, uncertainty=known)
+    silent = replace(simulated, uncertainty=None)
+    assert promise in report_page([Logged(stated, LogReference("a.log", "ab" * 32), ())])
+    page = report_page([Logged(silent, LogReference("a.log", "ab" * 32), ())])
+    assert promise not in page
+    assert "Nothing is stated of the meter" in page
+
+
+def test_long_names_are_shortened_unless_they_would_be_one() -> None:
+    long = "plover" * 30
+    short, other = shortened([long, "curlew"])
+    assert len(short) <= 32
+    assert other == "curlew"
+    pair = [long, f"{long[:90]}x{long[90:]}"]
+    assert shortened(pair) == tuple(pair)
 
 
 def test_a_comparison_is_a_page_too(simulated: Results) -> None:

@@ -68,31 +68,32 @@ def test_no_run_reads_much_longer_than_its_meter_needs(many: list[Read]) -> None
 PANELS = {
     "fast": Panel(),
     "slow throughout": Panel(rise_tau_s=0.15, fall_tau_s=0.3),
-    "two time constants, 1 % with 0.1 s": Panel(slow_share=0.01, slow_tau_s=0.1),
-    "two time constants, 5 % with 0.5 s": Panel(slow_share=0.05, slow_tau_s=0.5),
-    "two time constants, 20 % with 1 s": Panel(slow_share=0.2, slow_tau_s=1.0),
-    "a faint tail, 0.2 % with 0.5 s": Panel(slow_share=0.002, slow_tau_s=0.5),
-    "a faint tail, 0.2 % with 1 s": Panel(slow_share=0.002, slow_tau_s=1.0),
-    "dimming zones, half of black with 0.5 s": Panel(dimming=0.5, dimming_tau_s=0.5),
-    "dimming zones, nine tenths of black with 1 s": Panel(dimming=0.9, dimming_tau_s=1.0),
+    "1 % with 0.1 s": Panel(slow_share=0.01, slow_tau_s=0.1),
+    "5 % with 0.5 s": Panel(slow_share=0.05, slow_tau_s=0.5),
+    "20 % with 1 s": Panel(slow_share=0.2, slow_tau_s=1.0),
+    "0.5 % with 2 s": Panel(slow_share=0.005, slow_tau_s=2.0),
+    "2 % with 5 s": Panel(slow_share=0.02, slow_tau_s=5.0),
+    "0.5 % with 10 s": Panel(slow_share=0.005, slow_tau_s=10.0),
+    "10 % with 10 s": Panel(slow_share=0.1, slow_tau_s=10.0),
+    "zones that dim, half of black with 0.5 s": Panel(dimming=0.5, dimming_tau_s=0.5),
+    "zones that dim, nine tenths of black with 1 s": Panel(dimming=0.9, dimming_tau_s=1.0),
+    "zones that dim, three quarters with 5 s": Panel(dimming=0.75, dimming_tau_s=5.0),
 }
+SHUFFLED = [60.0, *Random(8).sample(GREYS, len(GREYS))]
 
 
-@pytest.mark.parametrize("name", PANELS)
 @pytest.mark.parametrize(("noise", "repeatability"), [(FINE, 0.005), (FINE, 0.002), (COARSE, 0.005)])
-def test_slow_panels_are_not_cut_short(name: str, noise: NoiseModel, repeatability: float) -> None:
-    """With time constants up to 1 s, settling leaves less in a mean than the repeatability that was asked."""
-    for seed in range(2):
-        for read in adaptive_run(PANELS[name], LEVELS, repeatability, noise, Random(seed)):
-            assert abs(read.settling_error) <= repeatability, read
-
-
-def test_slower_tails_leave_at_most_twice_as_much() -> None:
-    """Two seconds are as long as the shortest watch; such a tail is seen only in part."""
-    for share in (0.01, 0.05):
-        for seed in range(2):
-            for read in adaptive_run(Panel(slow_share=share, slow_tau_s=2.0), LEVELS, 0.005, FINE, Random(seed)):
-                assert abs(read.settling_error) <= 2.0 * 0.005, read
+def test_slow_panels_are_not_cut_short(noise: NoiseModel, repeatability: float) -> None:
+    """Time constants of 0.1 to 10 s: of patches that are called settled, settling leaves at most the repeatability
+    that was asked in 99 of 100, and never twice as much; the others are named."""
+    errors: list[float] = []
+    for panel in PANELS.values():
+        for seed, levels in ((1, LEVELS), (2, SHUFFLED)):
+            for read in adaptive_run(panel, levels, repeatability, noise, Random(seed)):
+                if read.how != "given up" and read.met:
+                    errors.append(abs(read.settling_error) / repeatability)
+    assert max(errors) <= 2.0
+    assert sum(error > 1.0 for error in errors) <= 0.01 * len(errors), sorted(errors)[-8:]
 
 
 def test_a_slow_panel_is_waited_for_and_a_fast_one_is_not() -> None:

@@ -1,0 +1,56 @@
+"""HDR results on a terminal: every table fits its width, and none drops a figure that another could give. SIMULATED."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
+from benchd.report.text import render_text
+from benchd.report.words import fitting
+from benchd.run.journal import LogFile
+from tests.hdr.chain import job_of, session
+
+PLAN = """
+plan: p
+signal: {transfer: pq}
+warm_up: none
+look_again: false
+readings: 2
+blocks:
+  - colour_levels: {levels_cd_m2: [0.005, 10, 10000]}
+  - halo: {distances_percent: [2, 30], boards: [3]}
+  - tone_curve: {steps: 17}
+  - peak: {areas_percent: [2, 50]}
+"""
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    log: Path = tmp_path_factory.mktemp("text") / "run.log"
+    assert session(job_of(PLAN), "hdr-lcd", log)
+    return analyse(LogFile(log).records())
+
+
+@pytest.mark.parametrize("width", [80, 90, 100, 120])
+def test_no_line_is_longer_than_the_page(found: Results, width: int) -> None:
+    assert max(len(line) for line in render_text(found, width=width).splitlines()) <= width
+
+
+def test_a_wide_page_has_all_columns_and_a_small_one_the_measured_figures(found: Results) -> None:
+    wide, small = (render_text(found, width=width) for width in (120, 80))
+    for head in ("pixels", "lit %", "asked cd/m2", "reached %"):
+        assert head in wide
+    for text in (wide, small):
+        for head in ("peak cd/m2", "at 60 s", "< 95 % after", "dE ITP", "error %"):
+            assert head in text
+    assert "pixels" not in "\n".join(line for line in small.splitlines() if line.startswith("  size %"))
+
+
+def test_only_as_many_columns_go_as_must() -> None:
+    rows = [("a", "long head", "b", "c"), ("1", "2", "3", "4")]
+    assert fitting(rows, 40, ("b", "long head"))[0] == rows[0]
+    assert fitting(rows, 18, ("b", "long head"))[0] == ("a", "long head", "c")
+    assert fitting(rows, 10, ("b", "long head")) == [("a", "c"), ("1", "4")]

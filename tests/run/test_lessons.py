@@ -1,0 +1,97 @@
+"""What a warm-up teaches: it reaches the log's ``done``, costs the warm-up no time, and the patches after it none."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from benchd.clock import StopRequest
+from benchd.plan import library
+from benchd.plan.expected import Expected
+from benchd.plan.model import WarmUpLimits
+from benchd.plan.steps import expand
+from benchd.plan.timing import Timing
+from benchd.run import journal
+from benchd.run.expect import expected_seconds
+from benchd.run.journal import LogFile
+from benchd.run.learned import Learned, Limits
+from benchd.run.lessons import LESSONS, PARTS, is_lesson
+from benchd.run.precise import Precise
+from benchd.run.records import Record, RunState, advance
+from benchd.run.sequencer import Sequencer
+from sim.displays import MODELS, Display
+from sim.scene import MOVE_S, Scene
+from sim.sensor import SensorModel
+from tests.bench.adaptive import Rig
+from tests.run.test_precise import PLAN
+
+ROOT = Path(__file__).resolve().parents[2]
+WARM_UP = WarmUpLimits(12.0, 12.0, until_stable=False)
+WARM_PLAN = PLAN.format(asked=0.5).replace("warm_up: none", "warm_up: {minutes: 12}")
+
+
+def warmed(path: Path) -> tuple[list[Record], float]:
+    """The log of a run with a warm-up, and how long the steps after it took."""
+    scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5, noise="sequence")
+    rig = Rig(scene)
+    out, state = journal.create(path, rig.clock, "one"), RunState()
+    advance(state, out.append("started"))
+    steps = expand(library.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
+    precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
+    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
+    out.close()
+    records = list(LogFile(path).records())
+    ended = next(record for record in records if record.kind == "done")
+    return records, scene.now_s - ended.mono_ns / 1e9
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> tuple[list[Record], float]:
+    return warmed(tmp_path_factory.mktemp("lessons") / "a.log")
+
+
+def test_the_warm_up_takes_as_long_as_it_would(run: tuple[list[Record], float]) -> None:
+    readings = [record for record in run[0] if record.kind == "reading" and record.step == "warm-up"]
+    assert len(readings) == 13, "one a minute; what is taught is no reading of the warm-up"
+    seconds = [(b.mono_ns - a.mono_ns) / 1e9 for a, b in pairwise(readings)]
+    assert max(seconds) == pytest.approx(60.0, abs=3.0)
+
+
+def test_what_was_taught_is_in_the_log(run: tuple[list[Record], float]) -> None:
+    done = next(record for record in run[0] if record.kind == "done")
+    lessons = done.body["precision"]["lessons"]
+    assert len(lessons) == LESSONS * (len(PARTS) + 1)
+
+
+def test_after_it_no_patch_is_watched(run: tuple[list[Record], float]) -> None:
+    how = [record.body["how"] for record in run[0] if record.kind == "settled"]
+    assert how.count("expected") >= 0.9 * len(how)
+
+
+def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
+    steps = expand(library.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
+    expected = Expected(white_cd_m2=350, black_cd_m2=0.32, rise_tau_s=0.012)
+    timing = Timing(show_s=0.0, move_s=MOVE_S)
+    found = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=SensorModel().floor_cd_m2))
+    moves = sum(a.at != b.at for a, b in pairwise(steps))
+    assert sum(found.values()) + moves * MOVE_S == pytest.approx(run[1], rel=0.10)
+
+
+def test_lessons_are_the_last_minutes_that_are_sure_to_come() -> None:
+    assert [minute for minute in range(61) if is_lesson(minute, WarmUpLimits(20, 60, True))] == list(range(12, 20))
+    assert not any(is_lesson(minute, WarmUpLimits(2, 2, False)) for minute in range(3))
+
+
+def test_a_kill_during_or_after_the_lessons_changes_no_result(tmp_path: Path) -> None:
+    plan = tmp_path / "p.yaml"
+    plan.write_text(WARM_PLAN.replace("3x3", "2x1").replace("steps: 11", "steps: 4"))
+    for first, last in ((8, 9), (16, 18)):
+        command = [sys.executable, "-m", "tests.run.kill_anywhere", str(plan), str(first), str(last)]
+        ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+        assert ran.returncode == 0, ran.stdout + ran.stderr
+        assert re.search(r"of \d+: 0 differ", ran.stdout), ran.stdout
