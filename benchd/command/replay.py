@@ -6,12 +6,13 @@ import tempfile
 from argparse import Namespace
 from pathlib import Path
 
+from benchd.analysis.analyse import analyse
 from benchd.command.messages import say
 from benchd.command.new_log import fresh
-from benchd.command.results import results_of
 from benchd.exits import Exit
 from benchd.report.compare import difference
-from benchd.report.data import to_json
+from benchd.report.data import Json, LogReference, to_json
+from benchd.run.journal import LogFile
 from benchd.run.replay import replay
 
 SHOWN = 20
@@ -26,8 +27,7 @@ def main(arguments: Namespace) -> Exit:
         if not outcome.complete:
             say(f"The replay stopped at {outcome.step}: {outcome.why}")
             return Exit.NO
-        # A replay has the readings and not their time, which drift is compensated by: the readings are compared.
-        first, second = (to_json(*results_of(path, compensate=False)) for path in (log, again))
+        first, second = (_figures(path) for path in (log, again))
     differing = difference(first, second)
     notice = f"{first['notice']}: " if first["notice"] else ""
     if not differing:
@@ -39,3 +39,14 @@ def main(arguments: Namespace) -> Exit:
     if len(differing) > SHOWN:
         print(f"  and {len(differing) - SHOWN} more")
     return Exit.NO
+
+
+def _figures(log: Path) -> Json:
+    """The results of the readings, as a replay can have them.
+
+    It has the readings and not their time, which drift is compensated by. And it is one session: a meter that was put
+    on its place anew at a resume is not put there again, and its uncertainty of placing is not the same.
+    """
+    file = LogFile(log)
+    stayed = (record for record in file.records() if record.kind != "moved")
+    return to_json(analyse(stayed, compensate=False), LogReference(str(log), file.sha256))

@@ -213,7 +213,8 @@ class Bench(ProfileModel):
     simulated: bool = Field(default=False, description="true: a simulator takes part, and every result says so")
     panel: Literal["lcd", "emissive"] = Field(default="lcd", description="kind of panel, for cautions and settling")
     technology: Name | None = Field(
-        default=None, description="display technology by a name of your own, such as white-led; corrections are bound to it"
+        default=None,
+        description="display technology by a name of your own, such as white-led; corrections are bound to it",
     )
     companions: tuple[Companion, ...] = Field(default=(), description="processes that are started first")
     time: BenchTime | None = Field(default=None, description="virtual time; left out: time as it passes")

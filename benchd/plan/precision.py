@@ -40,9 +40,7 @@ _MEANING = (
 Repeatability = Annotated[
     str,
     BeforeValidator(_repeatability),
-    WithJsonSchema(
-        {"type": "string", "pattern": r"^\s*([0-9]+(\.[0-9]+)?|\.[0-9]+)\s*%\s*$", "description": _MEANING}
-    ),
+    WithJsonSchema({"type": "string", "pattern": r"^\s*([0-9]+(\.[0-9]+)?|\.[0-9]+)\s*%\s*$", "description": _MEANING}),
     Field(description=_MEANING),
 ]
 AtMost = Annotated[

@@ -32,8 +32,8 @@ def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | 
 def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
     """The figure with ``unit``, which carries its own space, and its uncertainty where that is known.
 
-    ``384.6 ± 2.1 cd/m2``, ``1098:1 ± 7``, ``0.42 (0.31 to 0.60)`` where the interval is not symmetrical, ``> 82 000:1``,
-    ``absent``.
+    ``384.6 ± 2.1 cd/m2``, ``1098:1 ± 7``, ``0.42 (0.31 to 0.60)`` where the interval is not symmetrical,
+    ``> 82 000:1``, ``absent``.
     """
     if quantity.value is None:
         return "absent"

@@ -90,7 +90,7 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
 
 
 def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
-    """Load a bench, the dialects that it names and its correction; with ``corrected`` false its meter is read as it is."""
+    """Load a bench, the dialects that it names and its correction; ``corrected`` false: its meter is read as it is."""
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
     dialect = None if bench.meter.dialect is None else _document("meters", bench.meter.dialect)

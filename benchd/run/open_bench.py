@@ -263,7 +263,7 @@ class OpenBench:
             self.meter = SynchronisedMeter(self.meter, self._refresh_hz, *told)
 
     def open_meter(self, expect: MeterIdentity | None = None) -> None:
-        """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady` when its correction is another's."""
+        """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady`: its correction is another's."""
         part = self._bench.meter
         expect = expect or self._expect_meter
         if part.command is not None:

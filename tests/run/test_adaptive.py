@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from random import Random
-from statistics import fmean
+from statistics import fmean, median
 
 import pytest
 
@@ -97,9 +97,10 @@ def test_slow_panels_are_not_cut_short(noise: NoiseModel, repeatability: float) 
 
 
 def test_a_slow_panel_is_waited_for_and_a_fast_one_is_not() -> None:
-    slow = adaptive_run(PANELS["two time constants, 20 % with 1 s"], LEVELS, 0.005, FINE, Random(1))
+    slow = adaptive_run(PANELS["20 % with 1 s"], LEVELS, 0.005, FINE, Random(1))
     fast = adaptive_run(PANELS["fast"], LEVELS, 0.005, FINE, Random(1))
-    assert sum(read.took_s for read in slow) > 5.0 * sum(read.took_s for read in fast)
+    # Of the patches between: the first of each kind are watched for tails of ten seconds on any panel.
+    assert median(read.took_s for read in slow) > 5.0 * median(read.took_s for read in fast)
     assert sum(read.how == "watched" for read in fast) <= 5
 
 
