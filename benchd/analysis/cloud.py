@@ -5,12 +5,15 @@ large on average, its scatter is not symmetrical, and a sensitivity to each part
 for the largest of several deviations and for the range of several readings. Here all of them are one thing: a
 *cloud*, rows of components that are linear in the sources of uncertainty, and a function of the cloud.
 
-The published value is the raw one, as its formula gives it; it is not corrected for its bias. Its interval is found
-by asking which truths would read so: the cloud is shrunk and stretched by a factor, seeded errors are drawn from the
-sources and carried through the function (JCGM 101:2008), and the interval holds all factors for which the value that
-was read is neither among the 2.5 % lowest nor the 2.5 % highest. For one vector with equal errors in all directions
-this is the interval of the noncentral chi distribution (checked by tests). A reading that noise alone would give has
-the lower end 0.
+The published value is the raw one, as its formula gives it; it is not corrected for its bias. The interval of a
+length and of an extreme is found by asking which truths would read so: the cloud is shrunk and stretched by a factor,
+seeded errors are drawn from the sources and carried through the function (JCGM 101:2008), and the interval holds all
+factors for which the value that was read is neither among the 2.5 % lowest nor the 2.5 % highest. For one vector with
+equal errors in all directions this is the interval of the noncentral chi distribution (checked by tests). A reading
+that noise alone would give has the lower end 0.
+
+An average of many lengths has no such family of truths: most of them share one error, and some are near zero when
+others are not. Its interval is what the function gives for truths drawn about the reading (`noisy_length.put_back`).
 """
 
 from __future__ import annotations
@@ -23,7 +26,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.noisy_length import Drawn, of_sorted
+from benchd.analysis.noisy_length import TAIL, Drawn, of_sorted, put_back
 from benchd.analysis.uncertainty import (
     Contributions,
     Node,
@@ -39,12 +42,12 @@ AVERAGES: tuple[Whole, ...] = ("mean", "median", "percentile_95")
 
 DRAWS = 1000
 SEED = 20_261_125
-TAIL = 0.025
 REACH = 6.0
-PICKED, PICKED_PAIR = 1.0, 3.0
-"""Variances of the noise in the square of a gap to the longest row, and to the longest of all pairs: so many more of
+PICKED, PICKED_PAIR, PICKED_PAIR_HIGH = 1.0, 9.0, 0.25
+"""How many variances of the noise in a gap to the longest row are taken out of its square; for pairs, for each end.
 
-these compete that the one that is picked was read far too long (the second by the coverage study)."""
+1 is their mean. Of the many pairs all within three standard deviations count as equally long for the lower end, and few
+for the upper one (both found by the coverage study, with other seeds than those of its table)."""
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
 
@@ -141,21 +144,16 @@ class Cloud:
 
     def _averages(self, loads: tuple[list[Source], Array]) -> None:
         noise = self._noise(loads)
-        read = np.array([float(_function(self.values, name)) for name in AVERAGES])
-        u = np.array([float(np.std(_function(self.values + noise, name))) for name in AVERAGES])
-        # One set of factors for all: fine enough for the best known of them, wide enough for the worst.
-        sizes = u / np.where(read > 0.0, read, 1.0)
-        factors = np.unique(_factors(np.array([sizes.min(), sizes.max()]), np.ones(2)))
-        shares = _shares(Drawn(self.values, noise), factors, AVERAGES, read)
-        for k, name in enumerate(AVERAGES):
-            self._found[name] = _ends(factors, shares[:, k], float(read[k]), noise, name)
+        several = [np.sort(_lengths(one), axis=-1) for one in (self.values - noise, self.values, noise)]
+        drawn, read, alone = (np.stack([of_sorted(one, name) for name in AVERAGES]) for one in several)
+        self._found |= dict(zip(AVERAGES, put_back(drawn, read, alone), strict=True))
 
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
         """The largest length of all rows, or of all differences of two rows.
 
-        The upper end is that of the row that was read longest, alone: the row that is truly the longest was read no
-        longer, and exceeds that end seldom enough. The lower end supposes that rows that can't be told apart compete,
-        which lifts what is read.
+        The lower end supposes that rows that can't be told apart compete, which lifts what is read. The upper end is
+        that of the row that was read longest, alone: the row that is truly the longest was read no longer, and
+        exceeds that end seldom enough. Of many pairs it never would: there fewer of them compete for the upper end.
         """
         # What all rows share drops out of differences, and of their degrees of freedom.
         noise, values = self._noise(loads, apart=which != "max"), self.values
@@ -166,15 +164,13 @@ class Cloud:
         near = _contenders(values, noise)
         values, calm, noise = values[near], calm[near], noise[:, near]
         top = int(np.argmax(_lengths(values)))
-        read = np.array([float(_lengths(values)[top])])
-        shape = _levelled(calm, noise, PICKED if which == "max" else PICKED_PAIR)
-        true = float(_lengths(shape).max())
-        u = np.array([float(np.std(_lengths(values[top] + noise[:, top])))])
-        factors = _factors(u, read)[:, 0] * (float(read[0]) / true if true > 0.0 else 1.0)
-        shares = _shares(Drawn(shape, noise), factors, ("max",), read)
-        low, _ = _ends(factors, shares[:, 0], true, noise, "max")
-        _, high = _row_ends(values[top : top + 1], noise[:, top : top + 1])[0]
-        self._found[which] = min(low, high) if true > 0.0 else 0.0, high
+        if which != "pair":
+            low, _ = _competing(values[top], calm, noise, top, PICKED)
+            _, high = _row_ends(values[top : top + 1], noise[:, top : top + 1])[0]
+        else:
+            low, _ = _competing(values[top], calm, noise, top, PICKED_PAIR)
+            _, high = _competing(values[top], calm, noise, top, PICKED_PAIR_HIGH)
+        self._found[which] = min(low, high), high
 
     def _noise(self, loads: tuple[list[Source], Array], *, apart: bool = False) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
@@ -255,10 +251,11 @@ def _function(cloud: Array, which: Whole | int) -> Array:
         return longest
     if isinstance(which, int):
         return _lengths(cloud[..., which, :])
-    return _of_lengths(_lengths(cloud), which)
+    return of_lengths(_lengths(cloud), which)
 
 
-def _of_lengths(lengths: Array, which: Whole) -> Array:
+def of_lengths(lengths: Array, which: Whole) -> Array:
+    """Mean, median, 95th percentile (linear between ranks) or maximum of lengths (..., n)."""
     if which == "mean":
         return np.asarray(lengths.mean(axis=-1))
     if which == "max":
@@ -296,11 +293,24 @@ def _calmed(values: Array, noise: Array) -> Array:
     return np.asarray(middle + kept * (values - middle), dtype=np.float64)
 
 
+def _competing(longest: Array, calm: Array, noise: Array, top: int, picked: float) -> tuple[float, float]:
+    """Both ends of the largest length where the row ``longest``, read as number ``top``, was the longest of several."""
+    read = np.array([float(_lengths(longest))])
+    shape = _levelled(calm, noise, picked)
+    true = float(_lengths(shape).max())
+    if not true:  # all of it may be noise
+        return 0.0, _row_ends(longest[None, :], noise[:, top : top + 1])[0][1]
+    u = np.array([float(np.std(_lengths(longest + noise[:, top])))])
+    factors = _factors(u, read)[:, 0] * (float(read[0]) / true)
+    shares = np.array([(longest >= read[0]).mean() for longest in Drawn(shape, noise).longest(factors)])
+    return _ends(factors, shares, true, noise, "max")
+
+
 def _levelled(values: Array, noise: Array, picked: float) -> Array:
     """The rows with lengths as they may be without the noise of the rows: nearer to the longest than they were read.
 
     The gap between the longest that was read and another one is too wide on average: its mean square is the square of
-    the true gap and ``picked`` times the variance of the noise in it, at least once. That is taken out, so that rows
+    the true gap and ``picked`` times the variance of the noise in it. That is taken out, so that rows
     that can't be told apart count as equally long; else the longest would be believed too far.
     """
     lengths = _lengths(values)
@@ -312,16 +322,6 @@ def _levelled(values: Array, noise: Array, picked: float) -> Array:
     gap = np.sqrt(np.maximum((lengths[top] - lengths) ** 2 - picked * own, 0.0))
     stretch = (lengths[top] - gap) / np.where(lengths > 0.0, lengths, 1.0)
     return np.asarray(values * stretch[:, None], dtype=np.float64)
-
-
-def _shares(drawn: Drawn, factors: Array, names: Sequence[Whole], read: Array) -> Array:
-    """The share of draws that read at least as much as was read (factors, functions)."""
-    return np.array(
-        [
-            [(of_sorted(lengths, name) >= limit).mean() for name, limit in zip(names, read, strict=True)]
-            for lengths in drawn.lengths(factors)
-        ]
-    )
 
 
 def _factors(u: Array, read: Array) -> Array:

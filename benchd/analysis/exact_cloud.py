@@ -17,8 +17,8 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import AVERAGES, TAIL, Cloud, Whole, _of_lengths, drawn_normal
-from benchd.analysis.noisy_length import of_sorted
+from benchd.analysis.cloud import AVERAGES, Cloud, Whole, drawn_normal, of_lengths
+from benchd.analysis.noisy_length import of_sorted, put_back
 from benchd.analysis.uncertainty import Contributions, Lit, Source, coverage_factor, effective_dof
 
 Array = colour.Array
@@ -146,7 +146,7 @@ class ExactCloud(Cloud):
         if isinstance(which, int):
             slopes = (up - down)[which]
         else:
-            slopes = _of_lengths(up.T, which) - _of_lengths(down.T, which)
+            slopes = of_lengths(up.T, which) - of_lengths(down.T, which)
         return dict(zip(sources, (slopes / (2.0 * h)).tolist(), strict=True))
 
     def _at(self, goal: Array, sample: Array) -> Array:
@@ -175,32 +175,7 @@ class ExactCloud(Cloud):
         drawn, read = self._at(-goal, -sample), colour.delta_e_2000(self.goal, self.sample)
         noise = self._maps @ (sample - goal)
         alone = np.sqrt((noise * noise).sum(axis=1))
-        self._found = {str(row): ends for row, ends in enumerate(_put_back(drawn, read, alone))}
+        self._found = {str(row): ends for row, ends in enumerate(put_back(drawn, read, alone))}
         several = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
         wholes = [np.stack([of_sorted(one, name) for name in WHOLES]) for one in several]
-        self._found |= dict(zip(WHOLES, _put_back(*wholes), strict=True))
-
-
-def _put_back(drawn: Array, read: Array, alone: Array) -> list[tuple[float, float]]:
-    """Intervals of figures (n,) from drawn ones (n, draws), and from what errors ``alone`` would read (n, draws)."""
-    low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
-    (limit,) = _quantiles(alone, (1.0 - TAIL,))
-    shift = read - middle
-    # Near zero the upper end stays where it was drawn: put back, it would be too low.
-    near = read <= limit
-    low = np.where(near, 0.0, np.maximum(low + shift, 0.0))
-    high = np.where(near, high, high + shift)
-    return list(zip(low.tolist(), np.maximum(high, low).tolist(), strict=True))
-
-
-def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
-    """Quantiles along the last axis, linear between ranks, by one partial sort."""
-    places = [level * (values.shape[-1] - 1) for level in levels]
-    ranks = sorted({rank for place in places for rank in (math.floor(place), math.ceil(place))})
-    parted = np.partition(values, ranks, axis=-1)
-    found = []
-    for place in places:
-        below = math.floor(place)
-        share = place - below
-        found.append((1.0 - share) * parted[..., below] + share * parted[..., math.ceil(place)])
-    return found
+        self._found |= dict(zip(WHOLES, put_back(*wholes), strict=True))

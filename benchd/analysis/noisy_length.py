@@ -5,13 +5,17 @@ The square of a length is f^2 v.v + 2 f v.e + e.e: the products are formed once,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from benchd.analysis import colour
 
 Array = colour.Array
+
+TAIL = 0.025
+"""Of each side of an interval of 95 %."""
 
 
 class Drawn:
@@ -30,11 +34,11 @@ class Drawn:
         long = factor * self._mixed + self._alone >= (1.0 - factor * factor) * self._squared
         return np.asarray(long.mean(axis=0))
 
-    def lengths(self, factors: Array) -> Iterator[Array]:
-        """Sorted lengths (draws, n) of all vectors, for each of ``factors``."""
+    def longest(self, factors: Array) -> Iterator[Array]:
+        """The largest length (draws,) of all vectors, for each of ``factors``."""
         for factor in factors:
             squares = factor * factor * self._squared + factor * self._mixed + self._alone
-            yield np.sort(np.sqrt(np.maximum(squares, 0.0)), axis=-1)
+            yield np.sqrt(np.maximum(squares.max(axis=-1), 0.0))
 
 
 def of_sorted(lengths: Array, name: str) -> Array:
@@ -47,3 +51,32 @@ def of_sorted(lengths: Array, name: str) -> Array:
     share = place - below
     found = (1.0 - share) * lengths[..., below] + share * lengths[..., min(below + 1, last)]
     return np.asarray(found)
+
+
+def put_back(drawn: Array, read: Array, alone: Array) -> list[tuple[float, float]]:
+    """Intervals of figures (n,) from drawn ones (n, draws), and from what errors ``alone`` would read (n, draws).
+
+    What is drawn about a reading is longer than the truth just as the reading is: it is put back until its median is
+    what was read. Where errors alone would read as much in more than 2.5 % of draws, the interval begins at 0.
+    """
+    low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
+    (limit,) = _quantiles(alone, (1.0 - TAIL,))
+    shift = read - middle
+    # Near zero the upper end stays where it was drawn: put back, it would be too low.
+    near = read <= limit
+    low = np.where(near, 0.0, np.maximum(low + shift, 0.0))
+    high = np.where(near, high, high + shift)
+    return list(zip(low.tolist(), np.maximum(high, low).tolist(), strict=True))
+
+
+def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
+    """Quantiles along the last axis, linear between ranks, by one partial sort."""
+    places = [level * (values.shape[-1] - 1) for level in levels]
+    ranks = sorted({rank for place in places for rank in (math.floor(place), math.ceil(place))})
+    parted = np.partition(values, ranks, axis=-1)
+    found = []
+    for place in places:
+        below = math.floor(place)
+        share = place - below
+        found.append((1.0 - share) * parted[..., below] + share * parted[..., math.ceil(place)])
+    return found

@@ -129,3 +129,47 @@ def test_a_colour_difference_is_the_length_of_its_row_and_moves_as_ciede2000_doe
         up = np.array([[one.mean[0], one.mean[1] + 1e-3 * size, one.mean[2]]])
         moved = colour.delta_e_2000(goal[row : row + 1], colour.lab_from_xyz(up, white.mean))
         assert of_y == pytest.approx(1e3 * abs(float(moved[0]) - float(by_formula[row])), rel=0.002)
+
+
+def differences(readings: np.ndarray, white: Measured, u: float) -> Cloud:  # type: ignore[type-arg]
+    """Five greys against the white's own, errors of ``u`` in common on X and Z of all."""
+    several = [light(*row, name=f"grey {i}") for i, row in enumerate(readings)]
+
+    def pairs(xyz: colour.Array, white_xyz: colour.Array) -> tuple[colour.Array, colour.Array]:
+        point = np.array([95.047, 100.0, 108.883])
+        goals = xyz[:, 1:2] * point / 100.0
+        return colour.lab_from_xyz(goals, point), colour.lab_from_xyz(xyz, point)
+
+    return delta_e_cloud(pairs, [Shifted(one, u) for one in several], [white])
+
+
+class Shifted:
+    """A light whose X and Z have errors that all such lights share, and nothing else."""
+
+    def __init__(self, one: Measured, u: float) -> None:
+        self.mean, self._u = one.mean, u
+
+    def vectors(self) -> list[tuple[Source, tuple[float, float, float]]]:
+        assert self.mean is not None
+        x, _, z = self.mean
+        return [(Source("gain x"), (self._u * x, 0.0, 0.0)), (Source("gain z"), (0.0, 0.0, self._u * z))]
+
+
+@pytest.mark.parametrize("tint", [0.0, 0.02, 0.15])
+@pytest.mark.parametrize("which", [2, "mean", "median", "percentile_95", "max"])
+def test_intervals_of_ciede2000_hold_the_truth_near_and_far(which: str | int, tint: float) -> None:
+    """One meter's gains drawn 200 times; far from zero the weights of CIEDE2000 differ by a third over the error."""
+    level = np.array([4.0, 12.0, 25.0, 50.0, 90.0])[:, None]
+    true = level * np.array([0.95047 * (1.0 + tint), 1.0, 1.08883 * (1.0 - tint)])
+    white = light(95.0, 100.0, 109.0, "white")
+    dice, u = np.random.default_rng(5), 0.01
+    truth = np.sqrt((differences(true, white, u).values ** 2).sum(axis=1))
+    figure = {2: truth[2], "mean": truth.mean(), "median": np.median(truth), "max": truth.max()}
+    figure["percentile_95"] = np.percentile(truth, 95.0)
+    held = 0
+    for _ in range(200):
+        gains = 1.0 + u * dice.standard_normal(2)
+        found = differences(true * np.array([gains[0], 1.0, gains[1]]), white, u).interval(which)  # type: ignore[arg-type]
+        assert found is not None
+        held += found[0] <= figure[which] <= found[1]
+    assert held >= 180
