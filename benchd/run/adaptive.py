@@ -26,6 +26,8 @@ LONG_S = 4.0
 MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
 LEAST = 4
+FEWEST = 2
+"""The same of a patch whose settling is known, where the meter's shortest reading is longer than what is needed."""
 PILOT = 10
 TOLERATED = 0.5
 """Settling error tolerated by what was seen, as a share of the repeatability that is asked."""
@@ -129,7 +131,7 @@ class PatchReading:
             return
         self._next_look_s = LOOKS * self._now_s
         now = self._level()
-        scale, for_s = self._scale(now), self._needed_s(now) or LEAST * self._length_s
+        scale, for_s = self._scale(now), self._counting_s(now)
         rest_s = None if self._surprises else self._expected_rest_s(now, scale, for_s)
         if rest_s is not None and rest_s <= 0.0:
             self._begin_counting(now)
@@ -240,6 +242,15 @@ class PatchReading:
         known = self._known(luminance)
         return None if known is None else needed_s(*known, self._asked.repeatability * self._scale(luminance))
 
+    def _counting_s(self, luminance: float) -> float:
+        """For how long will be counted."""
+        need_s = self._needed_s(luminance)
+        return LEAST * self._length_s if need_s is None else max(need_s, FEWEST * self._limits.shortest_s)
+
+    @property
+    def _least(self) -> int:
+        return LEAST if self._watched or self._unsettled else FEWEST
+
     def _begin_counting(self, luminance: float) -> None:
         self._counting, self._from = True, len(self._all)
         if self._asked.fixed_s is not None or self._unsettled:
@@ -248,7 +259,7 @@ class PatchReading:
         length_s = 4.0 * SHORTEST_S if self._asked.dark else SHORTEST_S
         if need_s is not None:
             wished = WISHED if need_s < LONG_S else 2 * WISHED
-            wished = min(wished, max(LEAST, int(MARGIN * need_s / self._limits.shortest_s)))
+            wished = min(wished, max(self._least, int(MARGIN * need_s / self._limits.shortest_s)))
             left_s = max(self._asked.at_most_s - self._now_s, self._limits.shortest_s)
             length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         if self._watched:
@@ -259,7 +270,7 @@ class PatchReading:
         counted = self._all[self._from :]
         n, own = len(counted), None
         ending = self._now_s + self._length_s > self._asked.at_most_s
-        if n < LEAST:
+        if n < self._least:
             return
         if self._watched and not self._unsettled:
             if self._now_s < self._next_look_s and not ending:

@@ -101,7 +101,7 @@ def _lessons(
 
     taught: list[dict[str, object]] = []
     for _ in range(LESSONS):
-        taught += teach(step.patch, light, show, read, limits)
+        taught += teach(step.patch, light, show, read, limits, taught)
         taught[-1]["time_s"] = REST_S
         show(step.patch)
     return taught

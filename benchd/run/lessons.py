@@ -1,13 +1,17 @@
 """What a warm-up teaches while it waits: how the panel settles after large changes, and how readings scatter.
 
 The minutes of a warm-up are free, and a pattern that changes is what a warm-up is advised to show (common practice). So
-towards its end black, a dark grey, a grey, white and black follow each other between two of its readings, long enough
-to see tails of ten seconds. Only for plans that ask for a precision. Nothing read here counts in any result.
+black, a dark grey, a grey, white and black follow each other between two of its readings, long enough to see tails of
+ten seconds. Only for plans that ask for a precision. Nothing read here counts in any result.
+
+A display that warms up drifts, which would look like a slow tail: so each part is read beside the same part a minute
+before, and the slope between the two is taken off. The first lesson, which has none before it, teaches no settling.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from statistics import fmean
 from typing import NamedTuple
@@ -18,12 +22,18 @@ from benchd.plan.model import WarmUpLimits
 from benchd.run.adaptive import DIFFERENCES_DOF, FIRST_WATCH_S, SAME_READING, WATCH_READING_S
 from benchd.run.learned import Limits
 from benchd.run.records import Body
+from benchd.run.settle import WARM_UP_EVERY_S
 from benchd.run.settling import Change, Glance, as_body, per_second_seen
 from benchd.run.tails import binned
 
-LESSONS = 8
-"""Minutes of a warm-up in which is taught, the last before it may end; in the first ones the light drifts too fast."""
+LESSONS = 17
+"""Minutes of a warm-up in which is taught at most, the last before it may end."""
 LEAST_MIN = 3
+"""In the first ones the light drifts too fast."""
+
+
+STILL = 3.0
+"""Standard errors by which two halves of a patch may differ and still be the same light."""
 
 
 class Part(NamedTuple):
@@ -36,7 +46,7 @@ class Part(NamedTuple):
 
 PARTS = (Part(0.0, 3.0, dark=True), Part(0.05, 5.0, dark=True), Part(0.35, 4.0), Part(1.0, 14.0), Part(0.0, 24.0, True))
 
-REST_S = 60.0 - sum(part.seconds for part in PARTS)
+REST_S = WARM_UP_EVERY_S - sum(part.seconds for part in PARTS)
 """For about how long the warm-up's own patch is shown after a lesson, until its next reading."""
 
 Show = Callable[[Patch], object]
@@ -50,15 +60,19 @@ def is_lesson(minute: int, limits: WarmUpLimits) -> bool:
     return max(LEAST_MIN, last - LESSONS) <= minute < last
 
 
-def teach(like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits) -> list[Body]:
+def teach(
+    like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits, taught_before: Sequence[Body] = ()
+) -> list[Body]:
     """One lesson; ``like``: the patch of the warm-up, shown again at its end, which read ``luminance_cd_m2``.
 
-    Nothing when the meter can't be told an integration time.
+    ``taught_before``: what the lessons before have taught, the last of them a minute ago. Nothing when the meter can't
+    be told an integration time.
     """
+    last = taught_before[-len(PARTS) - 1 :]
     taught: list[Body] = []
     first = before = luminance_cd_m2
     was_black = False
-    for part in PARTS:
+    for number, part in enumerate(PARTS):
         code = grey(round(part.code * max_code(like.bits)))
         show(replace(like, kind="field", code=code, area_percent=100.0))
         glances = _watched(part.seconds, read, limits)
@@ -67,12 +81,16 @@ def teach(like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: L
         late = glances[len(glances) // 2 :]
         now, scatter = fmean(one.luminance_cd_m2 for one in late), per_second_seen(late)
         change = Change(max(now - before, 0.0), max(before - now, 0.0), part.dark, was_black, part.code == 0.0)
-        bins = binned((one.end_s, one.took_s, one.luminance_cd_m2) for one in glances)
+        drift_per_s = (now - float(last[number]["luminance_cd_m2"])) / WARM_UP_EVERY_S if last else 0.0
+        bins = binned(
+            (one.end_s, one.took_s, one.luminance_cd_m2 - drift_per_s * (one.end_s - one.took_s / 2.0))
+            for one in (glances if last else [])
+        )
         taught.append(
             {
                 "luminance_cd_m2": float(f"{now:.6g}"),
                 "time_s": round(glances[-1].end_s, 4),
-                "scatter": [[float(f"{one:.6g}") for one in (max(now, limits.floor_cd_m2), scatter, _dof(late))]],
+                "scatter": _scatter(max(now, limits.floor_cd_m2), scatter, late),
                 "settling": as_body(change, bins, scatter),
             }
         )
@@ -84,8 +102,19 @@ def teach(like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: L
     return taught
 
 
-def _dof(glances: list[Glance]) -> float:
-    return DIFFERENCES_DOF * (len(glances) - 1)
+def _scatter(luminance: float, per_second: float, late: Sequence[Glance]) -> list[list[float]]:
+    """For the noise model; nothing while the light still moves, which would look like noise.
+
+    Differences of neighbours hardly depend on how the means of the two halves differ, so asking this biases nothing.
+    """
+    halves = late[: len(late) // 2], late[len(late) // 2 :]
+    if not all(halves):
+        return []
+    one, other = (fmean(glance.luminance_cd_m2 for glance in half) for half in halves)
+    error = math.sqrt(per_second * sum(1.0 / sum(glance.took_s for glance in half) for half in halves))
+    if abs(one - other) > STILL * error:
+        return []
+    return [[float(f"{value:.6g}") for value in (luminance, per_second, DIFFERENCES_DOF * (len(late) - 1))]]
 
 
 def _watched(seconds: float, read: Read, limits: Limits) -> list[Glance]:

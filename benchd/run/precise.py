@@ -103,7 +103,7 @@ class Precise:
             self._lessons.clear()
         if not self.wanted or not is_lesson(minute, limits):
             return 0.0
-        taught = teach(step.patch, light, show, read, self._learned.limits)
+        taught = teach(step.patch, light, show, read, self._learned.limits, self._lessons)
         self._lessons += taught
         spent_s = sum(float(one["time_s"]) for one in taught)
         if taught:  # the warm-up's own patch is on for the rest of the minute

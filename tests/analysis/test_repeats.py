@@ -43,3 +43,19 @@ def test_repeats_that_scatter_more_add_a_source_of_their_own() -> None:
 
 def test_other_patches_are_no_repeats() -> None:
     assert sources(log(0.01, same=False)) == ["readings of patches/p0"]
+
+
+def test_the_same_patch_at_other_settings_of_the_display_is_no_repeat() -> None:
+    """The head's description tells, also where the log has no record of a control that was set."""
+    names = [f"brightness={value}/patches" for value in (10, 100)]
+    blocks = [
+        {"name": name, "kind": "patches", "names": NAMES[:6], "settings": {"brightness": value}}
+        for name, value in zip(names, (10, 100), strict=True)
+    ]
+    made = Log(blocks)
+    dice = np.random.default_rng(8)
+    for name, light in zip(names, (40.0, 400.0), strict=True):
+        for patch in NAMES[:6]:
+            readings = [xyz(light * (1.0 + 1e-3 * dice.standard_normal())) for _ in range(4)]
+            made.measure(f"{name}/{patch}", {"name": patch}, readings, code=200)
+    assert sources(made) == ["readings of brightness=10/patches/p0"]

@@ -50,6 +50,11 @@ def test_all_together_hold_the_truth_about_as_often_as_they_say(tallies: dict[st
         "grayscale/gamma_fits/white_fixed/gamma",
         "uniformity/white/non_uniformity",
         "uniformity/white/max_pair_delta_uv",
+        "grayscale/gamma_fits/white_fixed/max_residual",
+        "sweep/*/white",
+        "sweep/*/contrast",
+        "sweep/brightness/*/greatest",
+        "*/grayscale/*/delta_e/white_luminance",
     ],
 )
 def test_every_kind_that_is_published_takes_part(tallies: dict[str, Tally], kind: str) -> None:
@@ -72,6 +77,8 @@ def test_steps_and_places_of_one_kind_are_counted_together() -> None:
     assert family("grayscale/code-128/delta_uv") == "grayscale/*/delta_uv"
     assert family("uniformity/white/r2c3/deviation") == "uniformity/white/*/deviation"
     assert family("contrast/sequential/ratio") == "contrast/sequential/ratio"
+    assert family("sweep/preset=warm,brightness=20/contrast") == "sweep/*/contrast"
+    assert family("sweep/brightness/preset=warm/least") == "sweep/brightness/*/least"
 
 
 def test_the_table_goes_between_its_marks(tmp_path: Path) -> None:
