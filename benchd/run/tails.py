@@ -92,6 +92,8 @@ class Sums:
     def __init__(self) -> None:
         self.matrix: list[Vector] = [[0.0] * len(TAUS_S) for _ in TAUS_S]
         self.score: Vector = [0.0] * len(TAUS_S)
+        self.square = 0.0  # misfit without any part, and its freedom
+        self.dof = 0
         self._curve: Curve | None = None
 
     @classmethod
@@ -113,6 +115,7 @@ class Sums:
         weighted = [[w * value for w, value in zip(weights, column, strict=True)] for column in columns]
         seen = [one.luminance_cd_m2 - mean for one in bins]
         sums.score = [math.fsum(map(_times, column, seen)) for column in weighted]
+        sums.square, sums.dof = sum(w * one * one for w, one in zip(weights, seen, strict=True)), len(bins) - 1
         for k, column in enumerate(weighted):
             for other in range(k + 1):
                 sums.matrix[k][other] = sums.matrix[other][k] = sum(map(_times, column, columns[other]))
@@ -121,6 +124,7 @@ class Sums:
     def with_steps(self, own: Sums, steps: Sequence[float], sign: float) -> Sums:
         """These in shares, and one more patch whose steps were ``steps`` (R_k, positive)."""
         both = Sums()
+        both.square, both.dof = self.square + own.square, self.dof + own.dof
         both.score = [mine + sign * r * value for mine, r, value in zip(self.score, steps, own.score, strict=True)]
         both.matrix = [
             [mine + r * other * value for mine, other, value in zip(row, steps, values, strict=True)]
@@ -132,13 +136,21 @@ class Sums:
     def curve(self) -> Curve:
         """The parts that are seen and what could be hidden."""
         if self._curve is None:
-            errors = tuple(1.0 / math.sqrt(row[k]) if row[k] > 0.0 else math.inf for k, row in enumerate(self.matrix))
-            self._curve = Curve(tuple(_variants(self.matrix, self.score)), errors)
+            variants = _variants(self)
+            worse = math.sqrt(self.misfit(variants[0]))
+            errors = tuple(worse / math.sqrt(row[k]) if row[k] > 0.0 else math.inf for k, row in enumerate(self.matrix))
+            self._curve = Curve(tuple(variants), errors)
         return self._curve
 
+    def misfit(self, parts: Sequence[tuple[int, float]]) -> float:
+        """Mean square of what the parts do not explain, over noise and model (Birge ratio squared); at least 1."""
+        left = self.square - sum(self.score[index] * share for index, share in parts)
+        return max(1.0, left / max(1, self.dof - len(parts)))
 
-def _selected(matrix: Sequence[Vector], score: Vector) -> list[tuple[int, float]]:
-    """The part that lessens the misfit most, then the next, while each is significant."""
+
+def _selected(sums: Sums) -> list[tuple[int, float]]:
+    """The part that lessens the misfit most, then the next, while each is significant beside the misfit that it leaves."""
+    matrix, score = sums.matrix, sums.score
     active: list[int] = []
     found: list[float] = []
     for _ in range(MOST_PARTS):
@@ -156,26 +168,28 @@ def _selected(matrix: Sequence[Vector], score: Vector) -> list[tuple[int, float]
             spare = solved[-1] * left
             if spare > best_gain:
                 best, best_gain, best_found = k, spare, solved
-        if best < 0:
+        if best < 0 or best_gain < SIGNIFICANT**2 * sums.misfit(list(zip([*active, best], best_found, strict=True))):
             break
         active.append(best)
         found = best_found
     return list(zip(active, found, strict=True))
 
 
-def _variants(matrix: Sequence[Vector], score: Vector) -> list[Parts]:
+def _variants(sums: Sums) -> list[Parts]:
     """What was selected; then the same with the slowest part replaced by slower ones that fit about as well."""
-    likeliest = _selected(matrix, score)
+    matrix, score = sums.matrix, sums.score
+    likeliest = _selected(sums)
     found: list[Parts] = [tuple(likeliest)]
     if not likeliest:
         return found
     gain = sum(score[index] * share for index, share in likeliest)
     slowest = max(index for index, _ in likeliest)
     others = [index for index, _ in likeliest if index != slowest]
+    as_well = AS_WELL * sums.misfit(likeliest)
     for k in range(slowest + 1, len(score)):
         active = [*others, k]
         solved = _solve(matrix, score, active) if matrix[k][k] > 0.0 else None
-        if solved is not None and gain - sum(map(_times, [score[index] for index in active], solved)) <= AS_WELL:
+        if solved is not None and gain - sum(map(_times, [score[index] for index in active], solved)) <= as_well:
             found.append(tuple(zip(active, solved, strict=True)))
     return [found[0], *found[:-VARIANTS:-1]]
 
