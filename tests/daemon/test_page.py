@@ -2,45 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from benchd.daemon.api import start_servers
 from benchd.daemon.desk import JobState, SeenFault
 from benchd.patch.model import Patch
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import fill, job, readings
-
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-dev-shm-usage",
-]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Chromium as the system has it; no download."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        assert not os.environ.get("CI"), "the page is tested in Chromium: install the package chromium"
-        pytest.skip("the page is tested in Chromium: install the package chromium")
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=program, args=QUIET)
-        yield made
-        made.close()
 
 
 class Watched:

@@ -2,38 +2,22 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from benchd.cli import main
 from benchd.library.publish import site_page
 from benchd.library.scan import open_library
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
-from tests.daemon.test_page import QUIET
 from tests.library.conftest import House
 from tests.library.made import fill
 
 SAMPLES = 500
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Chromium as the system has it; no download."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        assert not os.environ.get("CI"), "the page is tested in Chromium: install the package chromium"
-        pytest.skip("the page is tested in Chromium: install the package chromium")
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=program, args=QUIET)
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module")

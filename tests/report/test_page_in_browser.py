@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.comparison import Sample, compare
@@ -19,16 +16,6 @@ from benchd.report.html_compare import comparison_page, comparison_plots
 from benchd.report.html_page import Logged, report_page
 from tests.report import logged
 
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-dev-shm-usage",
-]
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
 DARK: dict[str, Any] = {**DESK, "color_scheme": "dark"}
 PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 780}}
@@ -47,19 +34,6 @@ COLOURS = """() => {
   const marks = [...document.querySelectorAll('svg text')].filter(t => t.textContent !== 'SIMULATED'
     && getComputedStyle(t).fill !== 'rgb(0, 0, 0)' && getComputedStyle(t).fill !== 'rgb(255, 255, 255)');
   return [paper, [...words.map(e => seen(e, 'color')), ...marks.map(e => seen(e, 'fill'))]]; }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Chromium as the system has it; no download."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        assert not os.environ.get("CI"), "the page is tested in Chromium: install the package chromium"
-        pytest.skip("the page is tested in Chromium: install the package chromium")
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=program, args=QUIET)
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module", params=["report", "comparison"])

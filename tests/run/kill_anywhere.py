@@ -1,8 +1,8 @@
 """Kill a run with SIGKILL after each of its records, resume it from the log, compare the results.
 
 A program of its own: it forks, and that wants a process with one thread. ``python -m tests.run.kill_anywhere
-PLAN FIRST LAST`` kills after the records FIRST to LAST (inclusive) of the plan and prints one line for each
-record whose results differ, then a summary line.
+PLAN FIRST LAST [EVERY]`` kills after the records FIRST to LAST (inclusive) of the plan, or after every EVERYth of
+them, and prints one line for each record whose results differ, then a summary line.
 
 Analysis is pure: what it reads of a log decides all results. So after each record that is compared, which is quick,
 and the results themselves, figure by figure, after drawn ones.
@@ -143,7 +143,7 @@ def killed(job: PlanJob, path: Path, display: str, after: int) -> bool:
     return False
 
 
-def main(plan: str, first: int, last: int, display: str = "office-lcd") -> int:
+def main(plan: str, first: int, last: int, every: int = 1, display: str = "office-lcd") -> int:
     """Kill after each of the records; the number of runs whose results differ."""
     job = plan_job(plan)
     bad = 0
@@ -154,7 +154,7 @@ def main(plan: str, first: int, last: int, display: str = "office-lcd") -> int:
         assert session(job, whole, display).complete
         wanted, wanted_read = results(whole), read(whole)
         total = sum(1 for _ in LogFile(whole).records())
-        places = range(first, min(last, total - 1) + 1)
+        places = range(first, min(last, total - 1) + 1, every)
         drawn = random.Random(f"{plan} {first}").sample(places, min(DRAWN, len(places)))
         for after in places:
             path = Path(folder) / f"{after}.log"
@@ -176,9 +176,14 @@ def main(plan: str, first: int, last: int, display: str = "office-lcd") -> int:
             bad += 1
             print(f"killed after every {KILL_EVERY} records: differs")
         end = min(last, total - 1)
-        print(f"killed {sessions - 1} times in one run, and after records {first} to {end} of {total}: {bad} differ")
+        how = (
+            f"records {first} to {end} of {total}"
+            if every == 1
+            else f"every {every}. of records {first} to {end} of {total}"
+        )
+        print(f"killed {sessions - 1} times in one run, and after {how}: {bad} differ")
     return bad
 
 
 if __name__ == "__main__":
-    sys.exit(min(1, main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))))
+    sys.exit(min(1, main(sys.argv[1], *(int(word) for word in sys.argv[2:]))))
