@@ -26,8 +26,8 @@ LONG_S = 4.0
 MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
 LEAST = 4
-FEWEST = 2
-"""The same of a patch whose settling is known, where the meter's shortest reading is longer than what is needed."""
+FEWEST, WELL_KNOWN_DOF = 2, 100.0
+"""The same where the meter's scatter is known to 7 %, so that a patch's own need not tell it."""
 PILOT = 10
 TOLERATED = 0.5
 """Settling error tolerated by what was seen, as a share of the repeatability that is asked."""
@@ -39,8 +39,8 @@ WATCH_READING_S = 0.25
 TEACH_MOST_S = 20.0
 LOOKS = 1.08
 """A watch is judged anew whenever its time has grown by this factor."""
-CLEARLY_NOISIER = 3.09
-"""Normal deviate from which on a patch is noisier than the meter (one false alarm in 1000)."""
+CLEARLY_NOISIER = 3.72
+"""Normal deviate from which on a patch is noisier than the meter (one false alarm in 10 000)."""
 DIFFERENCES_DOF = 2.0 / 3.0
 """Freedom of a variance from differences of neighbours, a difference (von Neumann et al. 1941, normal scatter)."""
 SAME_READING = 0.02
@@ -197,10 +197,6 @@ class PatchReading:
     def _bins(self) -> list[Bin]:
         return binned((one.end_s, one.took_s, one.luminance_cd_m2) for one in self._all)
 
-    def _seen(self, scale: float, from_s: float, to_s: float) -> float:
-        """What is left by the patch's own readings."""
-        return self._own().left(scale, from_s, to_s)
-
     def _settled_by_own(self, own: Own, scale: float, from_s: float) -> bool:
         """True when nothing more can be left over the counted readings, by theirs alone or with what is known."""
         tolerance, allowed = self._allowed
@@ -245,11 +241,14 @@ class PatchReading:
     def _counting_s(self, luminance: float) -> float:
         """For how long will be counted."""
         need_s = self._needed_s(luminance)
-        return LEAST * self._length_s if need_s is None else max(need_s, FEWEST * self._limits.shortest_s)
+        return (
+            LEAST * self._length_s if need_s is None else max(need_s, self._least(luminance) * self._limits.shortest_s)
+        )
 
-    @property
-    def _least(self) -> int:
-        return LEAST if self._watched or self._unsettled else FEWEST
+    def _least(self, luminance: float) -> int:
+        known = self._known(luminance)
+        certain = known is not None and known[1] >= WELL_KNOWN_DOF and not (self._watched or self._unsettled)
+        return FEWEST if certain else LEAST
 
     def _begin_counting(self, luminance: float) -> None:
         self._counting, self._from = True, len(self._all)
@@ -259,7 +258,7 @@ class PatchReading:
         length_s = 4.0 * SHORTEST_S if self._asked.dark else SHORTEST_S
         if need_s is not None:
             wished = WISHED if need_s < LONG_S else 2 * WISHED
-            wished = min(wished, max(self._least, int(MARGIN * need_s / self._limits.shortest_s)))
+            wished = min(wished, max(self._least(luminance), int(MARGIN * need_s / self._limits.shortest_s)))
             left_s = max(self._asked.at_most_s - self._now_s, self._limits.shortest_s)
             length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         if self._watched:
@@ -270,7 +269,7 @@ class PatchReading:
         counted = self._all[self._from :]
         n, own = len(counted), None
         ending = self._now_s + self._length_s > self._asked.at_most_s
-        if n < self._least:
+        if n < self._least(self._level()):
             return
         if self._watched and not self._unsettled:
             if self._now_s < self._next_look_s and not ending:

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from benchd.run.noise import Noise, NoiseModel, Scatter
 from benchd.run.settling import Panel, from_body
+from benchd.run.tails import LESSONS_MODEL, MODEL
 
 SHORTEST_S, LONGEST_S = 0.05, 4.0
 """Shortest and longest reading that is asked for; the meter's own limits come before."""
@@ -40,14 +41,15 @@ class Learned:
                 self.brightest_cd_m2 = max(self.brightest_cd_m2, float(taught.get("luminance_cd_m2") or 0.0))
                 for seen in taught.get("scatter", ()):
                     self.noise.take(Scatter(*seen))
-            for taught in (*body.get("lessons", ()), body):
-                self._take_settling(taught)
+            for taught in body.get("lessons", ()):
+                self._take_settling(taught, LESSONS_MODEL)
+            self._take_settling(body, MODEL)
         self._taken = len(entries)
 
-    def _take_settling(self, body: dict[str, Any]) -> None:
+    def _take_settling(self, body: dict[str, Any], model: float) -> None:
         if "settling" in body:
             change, bins, per_second = from_body(body["settling"])
-            self.panel.take(change, bins, per_second, float(body["time_s"]), self.brightest_cd_m2)
+            self.panel.take(change, bins, per_second, float(body["time_s"]), self.brightest_cd_m2, model)
 
     def luminance_of(self, step: str) -> float | None:
         """What a step read, in cd/m2, where it was read in this way."""

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, Literal, NamedTuple
 
-from benchd.run.tails import ONES, TAUS_S, VARIANTS, Bin, Curve, Sums, mean_left
+from benchd.run.tails import MODEL, ONES, TAUS_S, VARIANTS, Bin, Curve, Sums, mean_left
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""
@@ -131,12 +131,20 @@ class Panel:
             return "dims", (self.brightest_cd_m2,) * len(TAUS_S)
         return self.teaches(change)
 
-    def take(self, change: Change, bins: Sequence[Bin], per_second: float, lit_s: float, brightest: float) -> None:
+    def take(
+        self,
+        change: Change,
+        bins: Sequence[Bin],
+        per_second: float,
+        lit_s: float,
+        brightest: float,
+        model: float = MODEL,
+    ) -> None:
         """A patch is done: what its readings taught, and for how long it was on the screen."""
         told = self.teaches(change)
         if told is not None and bins and per_second > 0.0:
             kind, steps = told
-            own = Sums.of(bins, per_second)
+            own = Sums.of(bins, per_second, model)
             self._sums[kind] = (self._sums.get(kind) or Sums()).with_steps(own, steps, sign_of(kind))
             self._curves.clear()
         self.show(change, lit_s)

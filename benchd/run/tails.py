@@ -22,6 +22,8 @@ HIDDEN = 2.0
 """Standard errors that an unseen part may have."""
 MODEL = 0.03
 """Share of what is left at a moment that the grid and the moment itself are uncertain by."""
+LESSONS_MODEL = 0.1
+"""The same of what a warm-up taught: changes so unlike in size are not one share of each other (limiting, overdrive)."""
 MOST_PARTS = 5
 AS_WELL = 6.0
 """Misfit (chi-square) that a slower part may add and still be as likely: two and a half standard errors."""
@@ -97,14 +99,14 @@ class Sums:
         self._curve: Curve | None = None
 
     @classmethod
-    def of(cls, bins: Sequence[Bin], per_second: float) -> Sums:
+    def of(cls, bins: Sequence[Bin], per_second: float, model: float = MODEL) -> Sums:
         """From one patch, with the steps in cd/m2 themselves; ``per_second``: variance x time of its readings."""
         sums = cls()
         if len(bins) < 2 or per_second <= 0.0:
             return sums
         late = bins[len(bins) // 2 :]
         end = sum(one.took_s * one.luminance_cd_m2 for one in late) / sum(one.took_s for one in late)
-        weights = [1.0 / (per_second / one.took_s + (MODEL * (one.luminance_cd_m2 - end)) ** 2) for one in bins]
+        weights = [1.0 / (per_second / one.took_s + (model * (one.luminance_cd_m2 - end)) ** 2) for one in bins]
         total = sum(weights)
         mean = sum(w * one.luminance_cd_m2 for w, one in zip(weights, bins, strict=True)) / total
         columns = []

