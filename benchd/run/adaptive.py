@@ -246,9 +246,8 @@ class PatchReading:
         )
 
     def _least(self, luminance: float) -> int:
-        known = self._known(luminance)
-        certain = known is not None and known[1] >= WELL_KNOWN_DOF and not (self._watched or self._unsettled)
-        return FEWEST if certain else LEAST
+        known = self._known(luminance) if not (self._watched or self._unsettled) else None
+        return FEWEST if known is not None and known[1] >= WELL_KNOWN_DOF else LEAST
 
     def _begin_counting(self, luminance: float) -> None:
         self._counting, self._from = True, len(self._all)
@@ -268,9 +267,9 @@ class PatchReading:
     def _count(self) -> None:
         counted = self._all[self._from :]
         n, own = len(counted), None
-        ending = self._now_s + self._length_s > self._asked.at_most_s
         if n < self._least(self._level()):
             return
+        ending = self._now_s + self._length_s > self._asked.at_most_s
         if self._watched and not self._unsettled:
             if self._now_s < self._next_look_s and not ending:
                 return
@@ -307,10 +306,8 @@ class PatchReading:
         counted = self._all[self._from :]
         per_second = self._per_second(self._level()) or per_second_seen(counted)
         bins = [Bin(one.end_s - one.took_s, one.end_s, one.took_s, one.luminance_cd_m2) for one in counted]
-        return Own(self._learned.panel, None, bins, per_second).shown(*self._window(scale)) > self._allowed[0]
-
-    def _window(self, scale: float) -> tuple[float, float, float]:
-        return scale, self._counted_from_s, self._now_s
+        alone = Own(self._learned.panel, None, bins, per_second)
+        return alone.shown(scale, self._counted_from_s, self._now_s) > self._allowed[0]
 
     @property
     def _counted_from_s(self) -> float:

@@ -3,7 +3,8 @@
 Readings of a patch over time are L + sum_k A_k R_k mean(exp(-t / tau_k)) + noise: A_k are shares of a step, R_k what
 steps (this one and those before it, faded) are there to settle. Least squares over all that was seen, each patch with
 an L of its own, so patches are pooled without being compared. Parts are taken up one by one while each is significant
-(forward selection); for those that are not, the standard error says what could be hidden. Pure.
+(forward selection); for those that are not, the standard error says what could be hidden. Where the parts do not
+explain what was seen, errors and thresholds grow with the misfit (Birge, Phys. Rev. 40, 1932, 207). Pure.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ HIDDEN = 2.0
 MODEL = 0.03
 """Share of what is left at a moment that the grid and the moment itself are uncertain by."""
 LESSONS_MODEL = 0.1
-"""The same of what a warm-up taught: changes so unlike in size are not one share of each other (limiting, overdrive)."""
+"""The same of what a warm-up taught: changes so unlike in size have not the same shares (limiting, overdrive)."""
 MOST_PARTS = 5
 AS_WELL = 6.0
 """Misfit (chi-square) that a slower part may add and still be as likely: two and a half standard errors."""
@@ -151,7 +152,7 @@ class Sums:
 
 
 def _selected(sums: Sums) -> list[tuple[int, float]]:
-    """The part that lessens the misfit most, then the next, while each is significant beside the misfit that it leaves."""
+    """The part that lessens the misfit most, then the next, while each is significant beside what it leaves."""
     matrix, score = sums.matrix, sums.score
     active: list[int] = []
     found: list[float] = []

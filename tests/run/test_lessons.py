@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import subprocess
 import sys
@@ -10,7 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from benchd.clock import StopRequest
+from benchd.clock import Deadline, StopRequest
+from benchd.instruments.meter import Reading, ReadRequest
+from benchd.patch.model import Patch
 from benchd.plan import library
 from benchd.plan.expected import Expected
 from benchd.plan.model import WarmUpLimits
@@ -20,7 +23,8 @@ from benchd.run import journal
 from benchd.run.expect import expected_seconds
 from benchd.run.journal import LogFile
 from benchd.run.learned import Learned, Limits
-from benchd.run.lessons import LESSONS, PARTS, is_lesson
+from benchd.run.lessons import LEAST_MIN, PARTS, is_lesson, teach
+from benchd.run.noise import Scatter
 from benchd.run.precise import Precise
 from benchd.run.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
@@ -28,16 +32,16 @@ from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
 from tests.bench.adaptive import Rig
-from tests.run.test_precise import PLAN
+from tests.run.test_precise import PLAN, SLOW, SMALL
 
 ROOT = Path(__file__).resolve().parents[2]
 WARM_UP = WarmUpLimits(12.0, 12.0, until_stable=False)
 WARM_PLAN = PLAN.format(asked=0.5).replace("warm_up: none", "warm_up: {minutes: 12}")
 
 
-def warmed(path: Path) -> tuple[list[Record], float]:
+def warmed(path: Path, *, warm: bool = True) -> tuple[list[Record], float]:
     """The log of a run with a warm-up, and how long the steps after it took."""
-    scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5, noise="sequence")
+    scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5, noise="sequence", warm=warm)
     rig = Rig(scene)
     out, state = journal.create(path, rig.clock, "one"), RunState()
     advance(state, out.append("started"))
@@ -65,12 +69,46 @@ def test_the_warm_up_takes_as_long_as_it_would(run: tuple[list[Record], float]) 
 def test_what_was_taught_is_in_the_log(run: tuple[list[Record], float]) -> None:
     done = next(record for record in run[0] if record.kind == "done")
     lessons = done.body["precision"]["lessons"]
-    assert len(lessons) == LESSONS * (len(PARTS) + 1)
+    assert len(lessons) == (12 - LEAST_MIN) * (len(PARTS) + 1)
 
 
 def test_after_it_no_patch_is_watched(run: tuple[list[Record], float]) -> None:
     how = [record.body["how"] for record in run[0] if record.kind == "settled"]
     assert how.count("expected") >= 0.9 * len(how)
+
+
+def test_the_drift_of_a_display_that_warms_up_is_taken_for_no_tail(
+    run: tuple[list[Record], float], tmp_path: Path
+) -> None:
+    records, took_s = warmed(tmp_path / "cold.log", warm=False)
+    assert took_s <= 1.15 * run[1]
+    lessons = next(record for record in records if record.kind == "done").body["precision"]["lessons"]
+    assert not any(one["settling"]["bins"] for one in lessons[: len(PARTS) + 1]), "nothing yet to see the drift by"
+    assert all(one["settling"]["bins"] for one in lessons[len(PARTS) + 1 :][: len(PARTS)])
+
+
+def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
+    """A panel whose last 6 % come with 0.4 s: what its warm-up says of the meter is the meter's noise alone."""
+    scene = Scene(Display(SLOW), SMALL, seed=6, noise="sequence")
+    rig = Rig(scene)
+    grey = next(one.patch for one in expand(library.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {}))
+
+    def read(length_s: float) -> Reading:
+        return rig.meter.read(ReadRequest("x", 0, length_s), Deadline.after(10.0))
+
+    def show(patch: Patch) -> None:
+        rig.screen.show(patch, Deadline.after(10.0))
+
+    seen = [
+        Scatter(*found)
+        for _ in range(4)
+        for one in teach(grey, 80.0, show, read, Limits())
+        for found in one.get("scatter", ())
+    ]
+    assert len(seen) >= 12
+    for one in seen:
+        true = SMALL.repeatability_cd_m2(one.luminance_cd_m2, 1.0) ** 2
+        assert one.per_second < true * (1.0 + 4.0 * math.sqrt(2.0 / one.dof))
 
 
 def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
@@ -83,7 +121,9 @@ def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
 
 
 def test_lessons_are_the_last_minutes_that_are_sure_to_come() -> None:
-    assert [minute for minute in range(61) if is_lesson(minute, WarmUpLimits(20, 60, True))] == list(range(12, 20))
+    assert [minute for minute in range(61) if is_lesson(minute, WarmUpLimits(20, 60, True))] == list(
+        range(LEAST_MIN, 20)
+    )
     assert not any(is_lesson(minute, WarmUpLimits(2, 2, False)) for minute in range(3))
 
 
