@@ -16,8 +16,8 @@ def table(found: Sequence[Ended], kills: int, wrong: int) -> str:
     """Markdown: every fault alone, then what pairs and kills came to, then what can't be seen."""
     lines = [
         "Made by `python -m tests.campaign --write-docs` on SIMULATED benches. Each case ended with the results of",
-        "the fault-free run (virtual time: the same values, and the same uncertainties but for the meter's placing at a",
-        "resume; real window: within noise), with every record that was on disk before still there, without a",
+        "the fault-free run (virtual time: the same values, and the same uncertainties but for the meter's placing",
+        "at a resume; real window: within noise), with every record that was on disk before still there, without a",
         "traceback, and with no process left over.",
         "",
         "| fault | what happens | named in the log | how it ends |",
