@@ -1,8 +1,12 @@
-"""Virtual X servers for the window tests: each on a display number that the server itself chose as free."""
+"""Virtual X servers for the window tests, each on a display number of its own.
+
+No number is used twice: a server that was killed must not seem to come back because another test began one.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import itertools
 import os
 import select
 import shutil
@@ -20,6 +24,8 @@ PACKAGES = {
     "xrandr": "x11-xserver-utils",
     "xset": "x11-xserver-utils",
 }
+NUMBERS = itertools.count(100 + os.getpid() % 400 * 50)
+"""Display numbers of this process; every worker has a range of its own."""
 DUMMY_DRIVER = Path("/usr/lib/xorg/modules/drivers/dummy_drv.so")
 
 # Two outputs of different sizes; a driver that draws into memory. Mode lines after VESA DMT and CVT timings.
@@ -76,7 +82,7 @@ class XServer:
         read_end, write_end = os.pipe()
         with log.open("wb") as stream:
             self.process = subprocess.Popen(
-                [*command, "-displayfd", str(write_end), "-nolisten", "tcp", "-noreset"],
+                [*command, f":{next(NUMBERS)}", "-displayfd", str(write_end), "-nolisten", "tcp", "-noreset"],
                 pass_fds=[write_end],
                 stdin=subprocess.DEVNULL,
                 stdout=stream,

@@ -82,7 +82,14 @@ PANELS = {
 SHUFFLED = [60.0, *Random(8).sample(GREYS, len(GREYS))]
 
 
-@pytest.mark.parametrize(("noise", "repeatability"), [(FINE, 0.005), (FINE, 0.002), (COARSE, 0.005)])
+@pytest.mark.parametrize(
+    ("noise", "repeatability"),
+    [
+        pytest.param(FINE, 0.005, marks=pytest.mark.long),
+        pytest.param(FINE, 0.002, marks=pytest.mark.long),
+        (COARSE, 0.005),
+    ],
+)
 def test_slow_panels_are_not_cut_short(noise: NoiseModel, repeatability: float) -> None:
     """Time constants of 0.1 to 10 s: of patches that are called settled, settling leaves at most the repeatability
     that was asked in 99 of 100, and never twice as much; the others are named."""
