@@ -32,7 +32,10 @@ def main(arguments: Namespace) -> Exit:
 
 def _follow(service: Client, as_json: bool) -> Exit:
     watched, told = "", ""
+    ended: set[str] | None = None  # what had ended when the watching began
     for snapshot in _snapshots(service):
+        over = {job.id for job in snapshot.queue if job.state is not JobState.QUEUED and job != snapshot.job}
+        ended = over if ended is None else ended
         if as_json:
             from benchd.daemon.wire_json import encode
 
@@ -41,6 +44,8 @@ def _follow(service: Client, as_json: bool) -> Exit:
             watched = snapshot.job.id
             told = told if as_json else _show(snapshot, told)
             continue
+        # A short job may run and end between two looks.
+        watched = watched or next(iter(sorted(over - ended)), "")
         if watched:
             return _ended(next((job for job in snapshot.queue if job.id == watched), None))
         if not any(job.state is JobState.QUEUED for job in snapshot.queue) and snapshot.doing != "opening the bench":

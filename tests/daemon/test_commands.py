@@ -49,8 +49,8 @@ class Station:
         self.plan = folder / "small.yaml"
         self.plan.write_text(PLAN)
         self._processes: list[subprocess.Popen[bytes]] = []
-        self._environment = {**environment(folder), "XDG_STATE_HOME": str(folder / "state")}
-        self._environment.pop("NOTIFY_SOCKET", None)
+        self.environment = {**environment(folder), "XDG_STATE_HOME": str(folder / "state")}
+        self.environment.pop("NOTIFY_SOCKET", None)
 
     def serve(self, *words: str, wait: bool = True, **more: str) -> subprocess.Popen[bytes]:
         command = [sys.executable, "-m", "benchd", "serve", "--bench", "sim-office", "--folder", str(self.home), *words]
@@ -59,7 +59,7 @@ class Station:
             process = subprocess.Popen(
                 command,
                 cwd=self.folder,
-                env={**self._environment, **more},
+                env={**self.environment, **more},
                 stdin=subprocess.DEVNULL,
                 stdout=out,
                 stderr=out,
@@ -80,7 +80,7 @@ class Station:
         done = subprocess.run(
             [sys.executable, "-m", "benchd", *map(str, words)],
             cwd=self.folder,
-            env=self._environment,
+            env=self.environment,
             stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
@@ -118,15 +118,28 @@ def station(tmp_path: Path) -> Iterator[Station]:
 def test_an_evening_at_the_service(station: Station) -> None:
     told = station.folder / "told.txt"
     process = station.serve("--on-event", f"sh -c 'cat >> {told}; echo >> {told}'")
-    assert station.benchd("submit", station.plan, "--sample", "plover-27/1", "--note", "cool").stdout == "j1\n"
-    assert station.benchd("submit", "quick", "--priority", 3).stdout == "j2\n"
-    assert station.benchd("submit", "quick", "--not-before", "23:59").stdout == "j3\n"
-    watched = station.benchd("watch")
-    assert "SIMULATED" in watched.stderr
-    assert "complete" in watched.stderr
-    assert "benchd results" in watched.stderr
+    assert station.benchd("submit", "quick", "--not-before", "23:59").stdout == "j1\n"
+    # Watched before there is anything to see: a virtual job is over in a moment.
+    watch = subprocess.Popen(
+        [sys.executable, "-m", "benchd", "watch"],
+        cwd=station.folder,
+        env=station.environment,
+        stdin=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert watch.stderr is not None
+    said = watch.stderr.readline()
+    assert said.startswith("No job runs"), said
+    assert station.benchd("submit", station.plan, "--sample", "plover-27/1", "--note", "cool").stdout == "j2\n"
+    _, said = watch.communicate(timeout=60)
+    assert watch.returncode == 0
+    assert "Job j2: complete" in said
+    assert "benchd results" in said
+    assert station.benchd("submit", "quick", "--priority", 3).stdout == "j3\n"
+    wait_for(station, j3="complete")
     listed = station.benchd("jobs").stdout.splitlines()
-    assert [line.split()[:2] for line in listed] == [["j3", "queued"], ["j2", "complete"], ["j1", "complete"]]
+    assert [line.split()[:2] for line in listed] == [["j1", "queued"], ["j3", "complete"], ["j2", "complete"]]
     assert "not before 20" in listed[0]
     events = [json.loads(line) for line in told.read_text().splitlines()]
     assert [(event["event"], event["simulated"]) for event in events] == [("complete", True)] * 2
@@ -136,8 +149,8 @@ def test_an_evening_at_the_service(station: Station) -> None:
     whole = station.folder / "whole.log"
     station.benchd("run", station.plan, "--bench", "sim-office", "--log", whole)
     jobs = station.jobs()
-    assert station.results(jobs["j1"]["log"]) == station.results(str(whole)), "one code path, one result"
-    assert "cancelled" in station.benchd("cancel", "j3").stderr
+    assert station.results(jobs["j2"]["log"]) == station.results(str(whole)), "one code path, one result"
+    assert "cancelled" in station.benchd("cancel", "j1").stderr
     assert "has ended" in station.benchd("stop").stderr
     assert process.wait(20) == 0
     lines = [json.loads(line) for line in station.said().splitlines()]
