@@ -16,7 +16,7 @@ from benchd.clock import wall_label
 from benchd.errors import InputError
 from benchd.plan import library
 from benchd.plan.correction_file import WhichMeter
-from benchd.plan.csv_patches import separator_of
+from benchd.plan.csv_table import separator_of
 from benchd.plan.meter_budget import MeterUncertainty
 from benchd.run.journal import LogFile
 from benchd.run.records import Body

@@ -15,8 +15,8 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from benchd.errors import Fault, ProfileError
-from benchd.plan.csv_patches import Cell, csv_lines
+from benchd.errors import ProfileError
+from benchd.plan.csv_table import Cell, CsvReader, csv_lines
 from benchd.plan.explain import show
 from benchd.plan.values import NAME_PATTERN, NAME_RULE, code_fault
 
@@ -56,12 +56,11 @@ def read_chart(text: str, file_name: str, bits: int, *, taken: frozenset[str] = 
     return _Reader(file_name, bits, taken).read(text)
 
 
-class _Reader:
+class _Reader(CsvReader):
     def __init__(self, file_name: str, bits: int, taken: frozenset[str]) -> None:
-        self._file = file_name
+        super().__init__(file_name)
         self._bits = bits
         self._names = dict.fromkeys(taken, 0)
-        self._faults: list[Fault] = []
         self._source = ""
         self._white: tuple[float, float] | None = None
 
@@ -84,8 +83,7 @@ class _Reader:
             self._fault(number, 1, "no colours; below the first line belong lines such as sky,49.3,-3.8,-22.5")
         if len(colours) > MOST_COLOURS:
             self._fault(number, 1, f"{len(colours)} colours; at most {MOST_COLOURS} are taken")
-        if self._faults:
-            raise ProfileError(tuple(self._faults))
+        self._stop_at_faults()
         return Chart(form, self._white, self._source, tuple(colours))
 
     def _wrong_columns(self, line: int, heading: list[Cell]) -> None:
@@ -114,17 +112,13 @@ class _Reader:
                 return
         self._fault(line, 1, f"white {show(text)}: write CIE 1931 x and y, such as # white: 0.3457 0.3585")
 
-    def _fault(self, line: int, column: int, text: str) -> None:
-        self._faults.append(Fault(self._file, line, column, text))
-
     def _row(
         self, line: int, cells: list[Cell], order: list[str], columns: tuple[str, ...], form: str
     ) -> ChartColour | None:
         before = len(self._faults)
-        if len(cells) != len(order):
-            self._fault(line, 1, f"{len(cells)} values where the first line names {len(order)} columns")
+        by_name = self._by_name(line, cells, order)
+        if by_name is None:
             return None
-        by_name = dict(zip(order, cells, strict=True))
         name = by_name["name"]
         if not _NAME.match(name.text):
             self._fault(line, name.column, f"name {show(name.text)}: use {NAME_RULE}")

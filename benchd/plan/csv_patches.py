@@ -7,11 +7,10 @@ Faults have line and column as those of a plan have.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import NamedTuple
 
-from benchd.errors import Fault, ProfileError
 from benchd.patch.model import Code
+from benchd.plan.csv_table import Cell, CsvReader, csv_lines
 from benchd.plan.explain import nearest, show
 from benchd.plan.values import LEAST_AREA_PERCENT, NAME_PATTERN, NAME_RULE, code_fault
 
@@ -31,13 +30,6 @@ class PatchRow(NamedTuple):
     area_percent: float | None
 
 
-class Cell(NamedTuple):
-    """One value and where it stands."""
-
-    text: str
-    column: int  # where it begins, from 1
-
-
 def read_patches(text: str, file_name: str, bits: int, taken: frozenset[str] = frozenset()) -> list[PatchRow]:
     """The patches in ``text``; ``taken`` are names that the plan has used already.
 
@@ -46,12 +38,11 @@ def read_patches(text: str, file_name: str, bits: int, taken: frozenset[str] = f
     return _Reader(file_name, bits, taken).read(text)
 
 
-class _Reader:
+class _Reader(CsvReader):
     def __init__(self, file_name: str, bits: int, taken: frozenset[str]) -> None:
-        self._file = file_name
+        super().__init__(file_name)
         self._bits = bits
         self._names = dict.fromkeys(taken, 0)  # -> line; 0: in the plan itself
-        self._faults: list[Fault] = []
 
     def read(self, text: str) -> list[PatchRow]:
         lines = csv_lines(text)
@@ -64,13 +55,6 @@ class _Reader:
             self._fault(number, 1, "no patches; below the first line belong lines such as red,255,0,0")
         self._stop_at_faults()
         return rows
-
-    def _fault(self, line: int, column: int, text: str) -> None:
-        self._faults.append(Fault(self._file, line, column, text))
-
-    def _stop_at_faults(self) -> None:
-        if self._faults:
-            raise ProfileError(tuple(self._faults))
 
     def _check_heading(self, line: int, heading: list[Cell]) -> None:
         seen = [cell.text for cell in heading]
@@ -90,10 +74,9 @@ class _Reader:
 
     def _row(self, line: int, cells: list[Cell], order: list[str]) -> PatchRow | None:
         before = len(self._faults)
-        if len(cells) != len(order):
-            self._fault(line, 1, f"{len(cells)} values where the first line names {len(order)} columns")
+        by_name = self._by_name(line, cells, order)
+        if by_name is None:
             return None
-        by_name = dict(zip(order, cells, strict=True))
         name = self._name(line, by_name["name"])
         red, green, blue = (self._code(line, by_name[channel]) for channel in NEEDED[1:])
         area = self._area(line, by_name.get("area_percent"))
@@ -124,32 +107,3 @@ class _Reader:
             text = f"area_percent {show(cell.text)}: use a plain decimal, {LEAST_AREA_PERCENT} to 100, or nothing"
             self._fault(line, cell.column, text)
         return area
-
-
-def csv_lines(text: str, separator: str = ",") -> Iterator[tuple[int, list[Cell]]]:
-    """Line number and cells of every line that counts. A byte order mark (spreadsheets write one) is no text."""
-    for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
-        line = line.rstrip("\r")
-        if line.strip() and not line.lstrip().startswith("#"):
-            yield number, _cells(line, separator)
-
-
-def separator_of(text: str) -> str:
-    """What stands between the names of the first line: a comma, or where there is none, a semicolon or a tab.
-
-    Spreadsheets write the latter where numbers have a decimal comma.
-    """
-    _, heading = next(csv_lines(text, "\0"), (1, [Cell("", 1)]))
-    return next((one for one in ",;\t" if one in heading[0].text), ",")
-
-
-def _cells(line: str, separator: str) -> list[Cell]:
-    cells: list[Cell] = []
-    start = 0
-    for raw in line.split(separator):
-        text = raw.strip()
-        if len(text) > 1 and text[0] == text[-1] == '"':
-            text = text[1:-1].strip()
-        cells.append(Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
-        start += len(raw) + 1
-    return cells

@@ -28,14 +28,21 @@ def spot(step: Step) -> Patch:
     return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at, transfer=step.patch.transfer)
 
 
-def shown_body(step: Step, shown: Shown, elapsed_s: float) -> Body:
-    """What is on the screen, for which step, and what was read back."""
+def what_of(step: Step) -> Body:
+    """What analysis must know of a step, as every record of a shown patch begins."""
     return {
         "block": step.block,
         "role": step.role,
         "patch": {name: getattr(step.patch, name) for name in PATCH_FIELDS},
         "place": step.place,
         "at": list(step.at),
+    }
+
+
+def shown_body(step: Step, shown: Shown, elapsed_s: float) -> Body:
+    """What is on the screen, for which step, and what was read back."""
+    return {
+        **what_of(step),
         "readback": {
             "width": shown.width,
             "height": shown.height,

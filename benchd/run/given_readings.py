@@ -13,9 +13,9 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from benchd.errors import Fault, ProfileError
+from benchd.errors import Fault
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, XYZ, Status
-from benchd.plan.csv_patches import Cell, csv_lines, separator_of
+from benchd.plan.csv_table import Cell, CsvReader, csv_lines, separator_of
 from benchd.plan.explain import nearest, show
 from benchd.plan.step import Step
 
@@ -51,12 +51,11 @@ def read_given(text: str, file: str, steps: Sequence[Step], unit: str = "cd/m2")
     return _Reader(file, steps, UNITS[unit]).read(text)
 
 
-class _Reader:
+class _Reader(CsvReader):
     def __init__(self, file: str, steps: Sequence[Step], cd_m2: float) -> None:
-        self._file = file
+        super().__init__(file)
         self._steps = {step.id: step for step in steps}
         self._cd_m2 = cd_m2
-        self._faults: list[Fault] = []
         self._last_s = -math.inf
         self._decimal_comma = False
 
@@ -78,13 +77,6 @@ class _Reader:
             self._fault(number, 1, "no readings; below the first line belongs a line for each")
         self._stop_at_faults()
         return given
-
-    def _fault(self, line: int, column: int, text: str) -> None:
-        self._faults.append(Fault(self._file, line, column, text))
-
-    def _stop_at_faults(self) -> None:
-        if self._faults:
-            raise ProfileError(tuple(self._faults))
 
     def _check_heading(self, line: int, heading: list[Cell]) -> None:
         seen = [cell.text for cell in heading]
@@ -115,10 +107,9 @@ class _Reader:
 
     def _row(self, line: int, cells: list[Cell], order: list[str], raw: str) -> Given | None:
         before = len(self._faults)
-        if len(cells) != len(order):
-            self._fault(line, 1, f"{len(cells)} values where the first line names {len(order)} columns")
+        by_name = self._by_name(line, cells, order)
+        if by_name is None:
             return None
-        by_name = dict(zip(order, cells, strict=True))
         step = self._step(line, by_name)
         status = self._status(line, by_name.get(STATUS))
         xyz = self._light(line, by_name, status)

@@ -21,7 +21,7 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE
 from benchd.run import journal
-from benchd.run.bodies import PATCH_FIELDS
+from benchd.run.bodies import what_of
 from benchd.run.given_readings import Given
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.records import Body
@@ -153,11 +153,7 @@ def _started(job: PlanJob, source: Source, sample: str, note: str, steps: int, b
 
 def _shown(step: Step) -> Body:
     return {
-        "block": step.block,
-        "role": step.role,
-        "patch": {name: getattr(step.patch, name) for name in PATCH_FIELDS},
-        "place": step.place,
-        "at": list(step.at),
+        **what_of(step),
         "readback": {"method": BY},
         "elapsed_s": 0.0,
     }

@@ -1,0 +1,66 @@
+"""A CSV file as an operator writes it: lines, cells and where they stand, and every fault of the file at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from benchd.errors import Fault, ProfileError
+
+
+class Cell(NamedTuple):
+    """One value and where it stands."""
+
+    text: str
+    column: int  # where it begins, from 1
+
+
+class CsvReader:
+    """What all readers of such a file do: collect its faults, and pair a line's cells with the columns."""
+
+    def __init__(self, file: str) -> None:
+        self._file = file
+        self._faults: list[Fault] = []
+
+    def _fault(self, line: int, column: int, text: str) -> None:
+        self._faults.append(Fault(self._file, line, column, text))
+
+    def _stop_at_faults(self) -> None:
+        if self._faults:
+            raise ProfileError(tuple(self._faults))
+
+    def _by_name(self, line: int, cells: Sequence[Cell], order: Sequence[str]) -> dict[str, Cell] | None:
+        """The cells by their columns; None, and a fault, where there are more or fewer of them."""
+        if len(cells) == len(order):
+            return dict(zip(order, cells, strict=True))
+        self._fault(line, 1, f"{len(cells)} values where the first line names {len(order)} columns")
+        return None
+
+
+def csv_lines(text: str, separator: str = ",") -> Iterator[tuple[int, list[Cell]]]:
+    """Line number and cells of every line that counts. A byte order mark (spreadsheets write one) is no text."""
+    for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
+        line = line.rstrip("\r")
+        if line.strip() and not line.lstrip().startswith("#"):
+            yield number, _cells(line, separator)
+
+
+def separator_of(text: str) -> str:
+    """What stands between the names of the first line: a comma, or where there is none, a semicolon or a tab.
+
+    Spreadsheets write the latter where numbers have a decimal comma.
+    """
+    _, heading = next(csv_lines(text, "\0"), (1, [Cell("", 1)]))
+    return next((one for one in ",;\t" if one in heading[0].text), ",")
+
+
+def _cells(line: str, separator: str) -> list[Cell]:
+    cells: list[Cell] = []
+    start = 0
+    for raw in line.split(separator):
+        text = raw.strip()
+        if len(text) > 1 and text[0] == text[-1] == '"':
+            text = text[1:-1].strip()
+        cells.append(Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
+        start += len(raw) + 1
+    return cells
