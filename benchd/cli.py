@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import atexit
 import gc
 import importlib
 import io
@@ -17,7 +18,7 @@ from benchd.cli_words import RUN_MORE, ending
 from benchd.command.library_words import add_import, add_library
 from benchd.command.messages import nowhere, say
 from benchd.command.meter_options import add_meter_commands
-from benchd.errors import BenchdError, InputError, JournalError
+from benchd.errors import BenchdError, InputError, JournalError, ProfileError
 from benchd.exits import EXIT_CODES, Exit
 
 ABOUT = """\
@@ -320,6 +321,7 @@ def _start_quickly() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Modules, models and results live as long as a command: to look through them again and again finds nothing.
     gc.set_threshold(COLLECT_AFTER)
+    atexit.register(gc.freeze)  # nor does the collection at the end of the process
 
 
 def _mend_streams() -> None:
@@ -363,7 +365,10 @@ def _output_is_lost() -> bool:
 
 
 def _say(error: BenchdError, code: Exit) -> int:
-    say(str(error))
+    from benchd.report.words import printable
+
+    # The faults of a profile are a line each; all else is one sentence, whatever file it names.
+    say(str(error) if isinstance(error, ProfileError) else printable(str(error)))
     return code
 
 

@@ -16,9 +16,10 @@ Both can be true: a difference that is real and does not matter. Differences are
   benchd compare --model plover=1.log,2.log,3.log --model curlew=4.log,5.log
   benchd compare a.log b.log --margin contrast=5% --margin "white CCT=150"
 
-A margin is the largest difference that does not matter to you, in the figure's unit or in %. The names of
-figures are those that the text shows. Without --margin: common practice (luminance 2 %, black and contrast 5 %,
-u'v' 0.004, CCT 100 K, delta E 0.5, gamma 0.05, percentages 1 point)."""
+A margin is the largest difference that does not matter to you, in the figure's unit or in % of the mean of both
+figures, so that the order of the logs changes no verdict. The names of figures are those that the text shows. Without
+--margin: common practice (luminance 2 %, black and contrast 5 %, u'v' 0.004, CCT 100 K, delta E 0.5, gamma 0.05,
+percentages 1 point)."""
 
 CLAIMS_MORE = """\
 A sheet is YAML with one line a claim, such as `claim: white luminance >= 350 cd/m2`, each with the maker's

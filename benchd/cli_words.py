@@ -59,27 +59,36 @@ _RUNS = {
     Exit.PAUSED: "paused by a fault, a hand that is needed, or Ctrl-C; `benchd resume LOG` goes on",
     Exit.NOT_STARTED: "a part of the bench did not answer; nothing was begun",
 }
-_ASKS = {Exit.NO: "no such job, it can't be done now, or no service answers"}
+_SILENT = {Exit.NOT_STARTED: "no service answers; nothing was changed"}
+_ASKS = {Exit.NO: "no such job, or it can't be done now", **_SILENT}
 
 CODES: dict[str, dict[Exit, str]] = {
     "demo": _RUNS,
     "check": _RUNS,
     "plan": {},
     "run": _RUNS,
-    "resume": {**_RUNS, **_ASKS},
-    "serve": {Exit.COMPLETE: "it was stopped; the queue is on disk"},
-    "submit": {Exit.COMPLETE: "queued", Exit.NO: "no service answers, or the queue can't be written"},
-    "jobs": _ASKS,
+    "resume": {
+        **_RUNS,
+        Exit.NO: "no such job, or it can't be done now",
+        Exit.NOT_STARTED: "a part of the bench, or for a job the service, did not answer; nothing was begun",
+    },
+    "serve": {
+        Exit.COMPLETE: "it was stopped; the queue is on disk",
+        Exit.NOT_STARTED: "another service has the bench, or its folder, socket or port can't be used",
+    },
+    "submit": {Exit.COMPLETE: "queued", Exit.NO: "the queue is full or can't be written", **_SILENT},
+    "jobs": _SILENT,
     "watch": {
         Exit.COMPLETE: "the job is complete, or you stopped watching",
-        Exit.NO: "it failed or was cancelled, or no service answers",
+        Exit.NO: "it failed or was cancelled",
         Exit.PAUSED: "it is paused",
+        **_SILENT,
     },
     "status": {Exit.NO: "no service answers, and there is no folder of one"},
     "pause": _ASKS,
     "cancel": _ASKS,
-    "next": {Exit.NO: "nothing is waited for, or no service answers"},
-    "stop": {Exit.NO: "no service answers"},
+    "next": {Exit.NO: "nothing is waited for", **_SILENT},
+    "stop": _SILENT,
     "results": {},
     "replay": {Exit.COMPLETE: "identical", Exit.NO: "the results differ"},
     "doctor": {Exit.NO: "a part of the bench does not answer"},

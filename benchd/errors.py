@@ -75,6 +75,10 @@ class ProfileError(InputError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
+class PlanUnfit(InputError):
+    """A plan that can't be run on this bench, whatever answers; nothing was started."""
+
+
 class LogRefused(InputError):
     """A log that must not be used as it is. ``line`` counts from 1 (0: the file as a whole)."""
 

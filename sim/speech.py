@@ -25,7 +25,7 @@ class Nameplate:
     model: str = "LAPWING-INVENTED"
     serial_number: str = "SIM-0007"
     firmware: str = "SIM-1.0"
-    calibrated: str = "2026-01-15"
+    calibrated: str = "2026-03-02"
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,39 @@ QUIET = [
 ]
 
 
+LONGEST = (
+    "sim/test_story.py",
+    "run/test_kill_anywhere.py",
+    "run/test_adaptive.py",
+    "command/test_main_job.py",
+    "daemon/test_commands.py",
+    "command/test_real_window.py",
+    "test_docs.py",
+    "run/test_lessons.py",
+)
+"""Files whose single tests or fixtures take longest, the longest first."""
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin the longest at once, one with each worker, so that none is left with them at the end.
+
+    Every worker begins with a run of its own of this list, and what it leaves for later, others take from its end.
+    """
+    workers = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    files = {name: [item for item in items if item.nodeid.startswith(f"tests/{name}::")] for name in LONGEST}
+    early = {item.nodeid for found in files.values() for item in found}
+    others = [item for item in items if item.nodeid not in early]
+    ordered: list[pytest.Item] = []
+    for worker in range(workers):
+        share = (len(items) - len(ordered)) // (workers - worker)
+        own = [item for name in LONGEST[worker::workers] for item in files[name]]
+        rest = max(0, share - len(own))
+        ordered += own + others[:rest]
+        del others[:rest]
+    items[:] = ordered + others
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """A browser for all tests of a file. With `CI` set, a missing one is a failure."""
@@ -33,8 +66,9 @@ def browser() -> Iterator[Browser]:
     if program is None:
         assert not os.environ.get("CI"), "pages are tested in Chromium: install the package chromium"
         pytest.skip("pages are tested in Chromium: install the package chromium")
-    from playwright.sync_api import sync_playwright  # most tests need no browser
+    from playwright.sync_api import expect, sync_playwright  # most tests need no browser
 
+    expect.set_options(timeout=60_000)  # what is expected comes; a loaded machine may take long
     with sync_playwright() as playwright:
         made = playwright.chromium.launch(executable_path=program, args=QUIET)
         yield made

@@ -56,7 +56,7 @@ def test_the_tutorial_prints_what_it_says(tmp_path: Path) -> None:
             capture_output=True,
             text=True,
             check=False,
-            timeout=120,
+            timeout=600,
         )
         said = (done.stdout or done.stderr).splitlines()
         in_order = iter(said)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -47,18 +47,26 @@ ONLY_IN = {
 """Modules that one file (or, with a slash at its end, one folder) of benchd may import, or none."""
 
 
-def imports(path: Path) -> Iterator[tuple[int, str]]:
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text())
+
+
+@cache
+def imports(path: Path) -> tuple[tuple[int, str], ...]:
     """Every imported module of a file, function-level imports included, with its line."""
-    for node in ast.walk(ast.parse(path.read_text())):
+    found: list[tuple[int, str]] = []
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
-            yield from ((node.lineno, alias.name) for alias in node.names)
+            found += ((node.lineno, alias.name) for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
             assert node.level == 0, f"{path}:{node.lineno}: relative import"
             # `from benchd.plan import steps` names the module benchd.plan.steps
             for alias in node.names:
                 inner = f"{node.module}.{alias.name}"
                 is_module = (ROOT / (inner.replace(".", "/") + ".py")).exists()
-                yield node.lineno, inner if is_module else node.module
+                found.append((node.lineno, inner if is_module else node.module))
+    return tuple(found)
 
 
 def within(module: str, allowed: str) -> bool:
@@ -111,13 +119,13 @@ def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:
 @pytest.mark.parametrize("path", [*SOURCES, *SIM], ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_a_file_is_one_idea_long(path: Path) -> None:
     assert len(path.read_text().splitlines()) <= 400
-    assert ast.get_docstring(ast.parse(path.read_text())), "a file says in its first line what it is for"
+    assert ast.get_docstring(parsed(path)), "a file says in its first line what it is for"
 
 
 def test_every_public_thing_is_documented() -> None:
     bare = []
     for path in SOURCES:
-        for node in ast.parse(path.read_text()).body:
+        for node in parsed(path).body:
             named = isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
             if named and ast.get_docstring(node) is None:
                 bare.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -12,6 +13,7 @@ from benchd.analysis.accuracy_summary import Judged, summary
 from benchd.analysis.cloud import Cloud
 from benchd.analysis.curves import luminance_curve, needs_black
 from benchd.analysis.difference_cloud import difference_cloud
+from benchd.analysis.exact_cloud import ExactCloud
 from benchd.analysis.gamut import patch_words
 from benchd.analysis.luminance import MeterRange
 from benchd.analysis.places import few, not_measured
@@ -30,6 +32,8 @@ METHOD = (
     "the measured white or to the target's luminance; colour after CIE 15 and ISO/CIE 11664-4 and -6; parts are the "
     "terms of CIEDE2000, sample minus target"
 )
+NEUTRAL = 1e-3
+"""Chroma (CIELAB) below which a target is grey but for rounding."""
 WHITE, BLACK = "reference-white", "reference-black"
 
 
@@ -126,6 +130,7 @@ class _Work(NamedTuple):
         other_aim = self._figures(found, self.primary, other) if any(one.outside for one, _ in found) else None
         by_formula = {formula: self._figures(found, self.primary, self.aim, formula) for formula in also}
         wanted = self._targets(found, self.aim)(*self._levels)
+        hues = _hues(by_white[self.primary])
         rows = []
         for index, (one, shown) in enumerate(found):
 
@@ -144,7 +149,9 @@ class _Work(NamedTuple):
                     target_luminance=scaled(self.white.luminance, float(wanted[index, 1]), "cd/m2"),
                     target_x=_share(wanted[index], 0),
                     target_y=_share(wanted[index], 1),
-                    error=ColourError(*(figure(main, term) for term in range(4))),
+                    error=ColourError(
+                        figure(main), figure(main, 1), figure(main, 2), _told(figure(main, 3), hues[index])
+                    ),
                     white_luminance=figure(by_white["white_luminance"]),
                     white_measured=figure(by_white["white_measured"]),
                     absolute=figure(by_white["absolute"]),
@@ -253,6 +260,28 @@ def _figure(figures: _Figures | None, row: int, term: int, parts: Sequence[Quant
     x, y, z, white_x, white_y, white_z = figures.by_light[row][term]
     nodes = (OfLight(figures.lights[row], (x, y, z)), OfLight(white, (white_x, white_y, white_z)))
     return result._replace(sources=Sum(tuple((1.0, node) for node in nodes)))
+
+
+def _hues(figures: _Figures | None) -> list[str]:
+    """For each colour why it has no hue that could be compared, "" where it has one."""
+    cloud = figures.cloud if figures else None
+    if not isinstance(cloud, ExactCloud):
+        return [""] * (len(cloud.values) if cloud else 0)
+    reaches = cloud.reach_of_colour()
+    found = []
+    for row, labs in enumerate(zip(cloud.goal, cloud.sample, strict=True)):
+        reach = max(NEUTRAL, 0.0 if reaches is None else float(reaches[row]))
+        grey = [
+            f"no hue: the {what} has a chroma of {chroma:.2g}, which can't be told from grey (within {reach:.2g})"
+            for what, lab in zip(("target", "colour as read"), labs, strict=True)
+            if (chroma := math.hypot(lab[1], lab[2])) < reach
+        ]
+        found.append(grey[0] if grey else "")
+    return found
+
+
+def _told(hue: Quantity, why: str) -> Quantity:
+    return absent(hue.unit, why, hue.records) if why and hue.value is not None else hue
 
 
 def _share(relative: Array, part: int) -> float | None:

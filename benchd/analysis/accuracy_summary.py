@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
-import numpy as np
-
-from benchd.analysis.cloud import Whole
-from benchd.analysis.difference_cloud import together
-from benchd.analysis.places import listed
-from benchd.analysis.quantity import Quantity, absent, composed
+from benchd.analysis.averages import averages
+from benchd.analysis.quantity import Quantity
 from benchd.analysis.results_colour import Accuracy, Aim, Convention
 from benchd.analysis.seen import Seen
 from benchd.analysis.target import Target
@@ -45,21 +41,7 @@ def summary(
     missing: str,
 ) -> Accuracy:
     """Mean, median, 95th percentile (linear between ranks), maximum, and the worst colours by name."""
-    usable = [(name, one) for name, one in zip(names, case.figures, strict=True) if one.value is not None]
-    lacking = [(name, one) for name, one in zip(names, case.figures, strict=True) if one.value is None]
-
-    cloud = together([one.sources for _, one in usable])
-
-    def over(function: Callable[[Any], Any], whole: Whole) -> Quantity:
-        if missing:
-            return absent("1", missing)
-        if not usable:
-            return absent("1", lacking[0][1].why if lacking else "nothing was measured")
-        note = f"without {listed([name for name, _ in lacking])}: {lacking[0][1].why}" if lacking else ""
-        value = float(function([one.value for _, one in usable]))
-        return composed(value, "1", [one for _, one in usable], note, cloud.over(whole) if cloud else None)
-
-    worst = sorted(usable, key=lambda pair: -(pair[1].value or 0.0))[:WORST]
+    named = list(zip(names, case.figures, strict=True))
     lab_white, adapted = _words(case.convention, space, white, level, adaptation)
     return Accuracy(
         name=case.name,
@@ -68,11 +50,7 @@ def summary(
         formula=FORMULAS[case.formula],
         white=lab_white,
         adaptation=adapted,
-        mean=over(np.mean, "mean"),
-        median=over(np.median, "median"),
-        percentile_95=over(lambda values: np.percentile(values, 95.0), "percentile_95"),
-        maximum=over(np.max, "max"),
-        worst=() if missing else tuple(name for name, _ in worst),
+        **averages(named, missing, worst=WORST)._asdict(),
     )
 
 

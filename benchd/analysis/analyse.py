@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
 from benchd.analysis.absences import absences
-from benchd.analysis.accuracy import colours
 from benchd.analysis.beat import with_beat
-from benchd.analysis.compensation import compensated, read_again
-from benchd.analysis.contrast import contrast
 from benchd.analysis.correction_source import meter_of
-from benchd.analysis.drift import drift
-from benchd.analysis.gamut import gamut
-from benchd.analysis.grayscale import grayscale
-from benchd.analysis.hdr import HDR_BLOCKS
-from benchd.analysis.luminance import MeterRange, luminance, luminance_of
+from benchd.analysis.drift import drift, read_again
+from benchd.analysis.kinds import analysis_of
+from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.meter_budget import stated_in
 from benchd.analysis.offset import METHODS as OFFSETS
 from benchd.analysis.offset import subtracted
-from benchd.analysis.patches import patches
 from benchd.analysis.precision import precision_told
 from benchd.analysis.repeats import repeats_in
 from benchd.analysis.results import (
@@ -35,11 +29,11 @@ from benchd.analysis.results import (
     WarmUp,
 )
 from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.results_compensation import Compensation
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.sweep import Block, sweep
 from benchd.analysis.target import Target, target_from
-from benchd.analysis.uniformity import uniformity
 from benchd.errors import InputError
 from benchd.run.records import Record
 
@@ -84,7 +78,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         survey = with_beat(survey, head)
         # The reference patch itself is never compensated: what it tells is its drift.
         drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
-        survey, compensations = compensated(survey, blocks, meter, compensate)
+        survey, compensations = _compensated(survey, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
         survey.metrology.compare(repeats_in(survey, references))
         found = list(_blocks(survey, blocks, meter, target))
@@ -139,18 +133,19 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
     )
 
 
-BLOCKS: dict[str, Callable[[Survey, Mapping[str, Any], MeterRange, Target | None], Block]] = {
-    "luminance": lambda survey, block, meter, target: luminance(survey, block, meter),
-    "contrast": lambda survey, block, meter, target: contrast(survey, block, meter),
-    "grayscale": grayscale,
-    "uniformity": lambda survey, block, meter, target: uniformity(survey, block, meter),
-    "patches": lambda survey, block, meter, target: patches(survey, block, meter),
-    "gamut": gamut,
-    "colours": colours,
-}
-"""Kind of block -> its analysis."""
 BESIDE = (REFERENCE, *OFFSETS)
 """Kinds that are no results of the display, but tell what happened to them."""
+
+
+def _compensated(
+    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None
+) -> tuple[Survey, tuple[Compensation, ...]]:
+    """As `benchd.analysis.compensation` says, which is imported only where a reference patch was read."""
+    if all(block["kind"] != REFERENCE for block in blocks):
+        return survey, ()
+    from benchd.analysis.compensation import compensated
+
+    return compensated(survey, blocks, meter, wanted)
 
 
 def _blocks(
@@ -158,10 +153,8 @@ def _blocks(
 ) -> Iterator[Block]:
     for block in blocks:
         kind = block["kind"]
-        if kind in BLOCKS:
-            yield BLOCKS[kind](survey, block, meter, target)
-        elif kind in HDR_BLOCKS:
-            yield HDR_BLOCKS[kind](survey, block, meter)
+        if analysis := analysis_of(kind):
+            yield analysis(survey, block, meter, target)
         elif kind not in BESIDE:
             raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
 

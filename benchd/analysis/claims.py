@@ -10,9 +10,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Literal
 
+from benchd.analysis.claim_conditions import Condition, conditions_of
 from benchd.analysis.distributions import t_above
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.results import Results
@@ -28,7 +29,6 @@ METHOD = (
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Claim(Value):
     """What a maker says of one figure.
 
@@ -49,12 +49,12 @@ class Claim(Value):
     allowance_percent: float | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Finding(Value):
     """One claim held against one log, or against none that has the figure (``sample`` is "" then).
 
     ``guard``       half width of the guard band, in the figure's unit; None where it is not known
     ``probability`` that the true value keeps the claim, from the figure and its uncertainty; None likewise
+    ``conditions``  of the claim, each against the log; one that differs leaves no verdict
     """
 
     claim: Claim
@@ -64,11 +64,14 @@ class Finding(Value):
     headline: Headline | None = None
     guard: float | None = None
     probability: float | None = None
+    conditions: tuple[Condition, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Checked(Value):
-    """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail."""
+    """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
+
+    A log under other conditions than the claim's says nothing, where another is not.
+    """
 
     claim: Claim
     outcome: Outcome
@@ -80,13 +83,34 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
     measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
     checked = []
     for claim in claims:
-        each = [[_find(claim, log, found[name]) for name in _names(claim.figure, found)] for log, found in measured]
+        each = [
+            [_under(_find(claim, log, found[name]), log) for name in _names(claim.figure, found)]
+            for log, found in measured
+        ]
         findings = [one for several in each for one in several]
+        if any(not _elsewhere(one) for one in findings):
+            each = [[one for one in several if not _elsewhere(one)] for several in each]
         if not findings:
             findings = [Finding(claim, "not measured", "no log has this figure")]
         outcome = min((_of_log(claim, several) for several in each if several), key=OUTCOMES.index, default=None)
         checked.append(Checked(claim, outcome or "not measured", tuple(findings)))
     return tuple(checked)
+
+
+def _under(finding: Finding, log: Results) -> Finding:
+    """The finding with the claim's conditions held against the log; without a verdict where one differs."""
+    if finding.headline is None:
+        return finding
+    found = conditions_of(finding.claim.conditions, log, finding.headline)
+    other = "; ".join(f"{one.found}, the claim is for {one.text}" for one in found if one.state == "differs")
+    if not other:
+        return replace(finding, conditions=found)
+    why = f"measured under another condition: {other}; else it would be {finding.outcome}: {finding.why}"
+    return replace(finding, outcome="can't be told", why=why, probability=None, conditions=found)
+
+
+def _elsewhere(finding: Finding) -> bool:
+    return any(one.state == "differs" for one in finding.conditions)
 
 
 def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:

@@ -20,19 +20,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import cache
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.draws import DRAWS, Alone, Normal, widened
 from benchd.analysis.noisy_length import TAIL, Drawn, of_sorted, put_back
 from benchd.analysis.uncertainty import (
     Contributions,
     Node,
     Source,
     Stated,
-    coverage_factor,
     effective_dof,
 )
 
@@ -40,8 +39,6 @@ Array: TypeAlias = colour.Array
 Whole = Literal["mean", "median", "percentile_95", "max", "range", "pair"]
 AVERAGES: tuple[Whole, ...] = ("mean", "median", "percentile_95")
 
-DRAWS = 1000
-SEED = 20_261_125
 REACH = 6.0
 PICKED, PICKED_PAIR, PICKED_PAIR_HIGH = 1.0, 9.0, 0.25
 """How many variances of the noise in a gap to the longest row are taken out of its square; for pairs, for each end.
@@ -50,6 +47,7 @@ PICKED, PICKED_PAIR, PICKED_PAIR_HIGH = 1.0, 9.0, 0.25
 for the upper one (both found by the coverage study, with other seeds than those of its table)."""
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
+ALONE = Alone(DRAWS)
 
 
 class Cloud:
@@ -126,8 +124,7 @@ class Cloud:
         if loads is None:
             return None
         if not loads[1].any():
-            length = float(_function(self.values, which))
-            return length, length
+            return self.read(which), self.read(which)
         key = str(which)
         if key not in self._found:
             if isinstance(which, int):
@@ -172,7 +169,18 @@ class Cloud:
             _, high = _competing(values[top], calm, noise, top, PICKED_PAIR_HIGH)
         self._found[which] = min(low, high), high
 
-    def _noise(self, loads: tuple[list[Source], Array], *, apart: bool = False) -> Array:
+    def moved(self, which: Whole | int, normal: Normal) -> Array | None:
+        """What the function may truly be (draws,) when errors are drawn about what was read; None: not known."""
+        loads = self.loads()
+        if loads is None:
+            return None
+        return _function(self.values - self._noise(loads, normal, apart=which in ("range", "pair")), which)
+
+    def read(self, which: Whole | int) -> float:
+        """The function of what was read."""
+        return float(_function(self.values, which))
+
+    def _noise(self, loads: tuple[list[Source], Array], normal: Normal = ALONE, *, apart: bool = False) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
 
         Scaled by Student's factor over the normal one where the scatter itself is badly known.
@@ -180,12 +188,10 @@ class Cloud:
         sources, array = loads
         if apart:
             array = array - array.mean(axis=0)
-        half = drawn_normal(DRAWS // 2, max(len(sources), 1))[:, : len(sources)]
-        drawn = np.tensordot(half, array, axes=([1], [2]))
+        drawn = np.tensordot(normal.of(sources), array, axes=([1], [2]))
         size = (array**2).sum(axis=(0, 1))
         dof = effective_dof(dict(zip(sources, np.sqrt(size).tolist(), strict=True)))
-        both = np.concatenate([drawn, -drawn])
-        return np.asarray(both * (coverage_factor(dof) / coverage_factor(math.inf)), dtype=np.float64)
+        return np.asarray(drawn * widened(dof), dtype=np.float64)
 
 
 Scale = Literal["as it is", "exp of minus", "1 minus exp of minus"]
@@ -222,16 +228,17 @@ class OfCloud(NamedTuple):
         low, high = sorted(self._figure(end) for end in ends)
         return Stated((high - low) / 2.0, None, math.inf, min(low, value), max(high, value))
 
+    def moved(self, normal: Normal) -> Array | None:
+        """What the figure may truly be, less what was read (draws,); see `benchd.analysis.draws`."""
+        drawn = self.cloud.moved(self.which, normal)
+        if drawn is None:
+            return None
+        return np.array([self._figure(one) for one in drawn.tolist()]) - self._figure(self.cloud.read(self.which))
+
     def _figure(self, of: float) -> float:
         if self.scale == "as it is":
             return self.factor * of
         return self.factor * (math.exp(-of) if self.scale == "exp of minus" else -math.expm1(-of))
-
-
-@cache
-def drawn_normal(draws: int, sources: int) -> Array:
-    """Standard normal numbers (draws, sources), the same always; more sources append columns."""
-    return np.random.default_rng(SEED).standard_normal((sources, draws)).T
 
 
 def _lengths(cloud: Array) -> Array:

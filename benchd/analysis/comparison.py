@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.equivalence import Margin, Measurand, Verdict, decide, holm
@@ -46,7 +45,6 @@ UNSTATED = (
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Sample(Value):
     """What is compared: one log, or several logs of one model.
 
@@ -63,7 +61,6 @@ class Sample(Value):
         return "unit" if len({one.sample for one in self.logs}) > 1 else "run"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Side(Value):
     """One figure of one sample. ``n`` logs have it; ``spread`` is the standard deviation between them."""
 
@@ -72,7 +69,6 @@ class Side(Value):
     spread: float | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Difference(Value):
     """One sample against the first.
 
@@ -88,7 +84,6 @@ class Difference(Value):
     verdict: Verdict | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Row(Value):
     """One figure of all samples; ``differences`` has None for the first sample and where one lacks the figure."""
 
@@ -99,7 +94,6 @@ class Row(Value):
     margin_stated: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Comparison(Value):
     """All of it. ``tested``: how many differences were judged together after Holm, so that false alarms stay rare.
 

@@ -18,7 +18,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from benchd.analysis.drift import NS_PER_MIN, is_again
+from benchd.analysis.drift import NS_PER_MIN
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.quantity import Quantity, absent
 from benchd.analysis.reference_curve import Change, ReferenceCurve
@@ -83,13 +83,6 @@ def compensated(
     if not changed:
         return survey, tuple(found)
     return replace(survey, measured=survey.measured | changed, _by_block={}), tuple(found)
-
-
-def read_again(survey: Survey, blocks: Iterable[Mapping[str, Any]]) -> list[str]:
-    """The reference readings that no plan has: those that a resume began with."""
-    names = [str(block["name"]) for block in blocks if block["kind"] == "reference"]
-    steps = (one.step for name in names for one in survey.of_block(name))
-    return [step for step in steps if is_again(step)]
 
 
 def _of_reference(

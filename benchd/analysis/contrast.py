@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from benchd.analysis.luminance import LUMINANCE_UNIT, Light, MeterRange, light_of, luminance_of
 from benchd.analysis.places import cells_not_measured
-from benchd.analysis.quantity import Quantity, absent, mean, ratio
+from benchd.analysis.quantity import Quantity, absent, mean, ratio, with_note
 from benchd.analysis.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
 from benchd.analysis.survey import Measured, Survey
 
@@ -19,6 +19,9 @@ CHECKERBOARD_METHOD = (
     "mean of the white cells over mean of the black cells of one pattern, read at the centre of every cell, "
     "both polarities; method after ANSI/INFOCOMM 3M-2011 (16 zones); veiling glare of the meter not corrected"
 )
+
+
+DARKER = "white reads darker than black; were the two exchanged?"
 
 
 def contrast(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Contrast:
@@ -39,7 +42,7 @@ def _sequential(steps: list[Measured], meter: MeterRange) -> SequentialContrast:
     white = luminance_of(found.get("white"), meter)
     dark = light_of(found.get("black"), meter)
     low, high = _interval(white, dark)
-    result = ratio(white, dark.luminance)
+    result = _over(white, dark.luminance)
     if missing:
         result = absent("1", missing, result.records)
     return SequentialContrast(
@@ -51,6 +54,12 @@ def _sequential(steps: list[Measured], meter: MeterRange) -> SequentialContrast:
         high=high,
         missing=missing,
     )
+
+
+def _over(white: Quantity, black: Quantity) -> Quantity:
+    """The contrast, with a note where it can't be one."""
+    found = ratio(white, black)
+    return with_note(found, DARKER) if found.plain and found.value is not None and found.value < 1.0 else found
 
 
 def _interval(white: Quantity, dark: Light) -> tuple[Quantity | None, Quantity | None]:
@@ -93,4 +102,4 @@ def _polarity(
     for one in found.values():
         levels[one.role["level"]].append(luminance_of(one, meter))
     white, black = mean(levels["white"], LUMINANCE_UNIT), mean(levels["black"], LUMINANCE_UNIT)
-    return Polarity(name, white, black, ratio(white, black), missing)
+    return Polarity(name, white, black, _over(white, black), missing)

@@ -11,7 +11,6 @@ Both hold for additive displays of the technology, mode and meter that the readi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -52,7 +51,6 @@ class Pair(NamedTuple):
     meter: Light
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Residual(Value):
     """What is left of one colour: corrected reading minus reference; before: raw reading minus reference."""
 
@@ -63,7 +61,6 @@ class Residual(Value):
     luminance_percent_before: float
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Fit(Value):
     """A correction: corrected XYZ = ``matrix`` · XYZ of the meter.
 

@@ -53,6 +53,7 @@ def root_above(above: Callable[[float], float], tail: float) -> float:
     while at_high > 0.0:
         low, at_low, high = high, at_high, 2.0 * high
         at_high = math.log(above(high)) - goal
+    stayed = 0
     for _ in range(200):
         if at_low <= 0.0 or high - low <= 1e-12 * high:
             break
@@ -60,10 +61,13 @@ def root_above(above: Callable[[float], float], tail: float) -> float:
         at = math.log(above(middle)) - goal
         if abs(at) < 1e-14 * max(1.0, abs(goal)):
             return middle
-        if (at > 0.0) == (at_low > 0.0):
-            low, at_low, at_high = middle, at, at_high / 2.0
+        # An end that stays for a second time counts for half: else it would stay for good.
+        if at > 0.0:
+            low, at_low = middle, at
+            at_high, stayed = at_high / 2.0 if stayed > 0 else at_high, 1
         else:
-            high, at_high, at_low = middle, at, at_low / 2.0 if at_low > 0.0 else at_low
+            high, at_high = middle, at
+            at_low, stayed = at_low / 2.0 if stayed < 0 else at_low, -1
     return low if at_low <= 0.0 else (low + high) / 2.0
 
 

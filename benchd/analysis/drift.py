@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from benchd.analysis.drift_colour import colour_drift
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.quantity import Quantity, absent, derived, merged, ratio, scaled
 from benchd.analysis.results_swept import Drift, DriftReading, DriftSegment
@@ -26,6 +27,13 @@ AGAIN = "again-"
 def is_again(step: str) -> bool:
     """True for a reference reading that the plan does not have: it tells where a new session begins."""
     return step.rpartition("/")[2].startswith(AGAIN)
+
+
+def read_again(survey: Survey, blocks: Iterable[Mapping[str, Any]]) -> list[str]:
+    """The reference readings that no plan has: those that a resume began with."""
+    names = [str(block["name"]) for block in blocks if block["kind"] == "reference"]
+    steps = (one.step for name in names for one in survey.of_block(name))
+    return [step for step in steps if is_again(step)]
 
 
 def drift(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Drift:
@@ -55,6 +63,7 @@ def drift(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Drift:
         greatest_change=greatest,
         greatest_at=at,
         segments=tuple(segments),
+        colour=colour_drift(steps, luminances, survey.session_numbers),
         missing="" if steps else "no reference reading was made",
     )
 

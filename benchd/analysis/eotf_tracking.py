@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from benchd.analysis import hlg, pq
 from benchd.analysis.cloud import Cloud
-from benchd.analysis.itp_apart import difference_from, grey_xyz
+from benchd.analysis.itp_apart import Leaning, difference_from, grey_xyz
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import (
@@ -85,7 +85,8 @@ def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> T
     below = _below_clip(steps, knee, peak)
     worst = max(counted, key=lambda one: abs(one.error.value or 0.0), default=None)
     errors = [scaled(one.error, -1.0 if (one.error.value or 0.0) < 0 else 1.0, "%") for one in counted]
-    cloud = _cloud([(step, one) for step, one in zip(steps, judged, strict=True) if one.region == "tracking"])
+    pairs = [(step, one) for step, one in zip(steps, judged, strict=True) if one.region == "tracking"]
+    cloud = _cloud(pairs, peak, black, str(signal["transfer"]) == "pq")
     why = missing or "no step is both bright enough and below the knee"
     return ToneCurve(
         block=str(block["name"]),
@@ -199,7 +200,7 @@ def _judged(
 ) -> list[ToneStep]:
     _, span = code_range(signal)
     is_pq = signal["transfer"] == "pq"
-    differences = _differences(steps, peak, is_pq)
+    differences = _differences(steps, peak, black, is_pq)
     dark_below = _dark_below(black)
     found = []
     for index, one in enumerate(steps):
@@ -273,7 +274,30 @@ def _aim(one: _Step, peak: Quantity, is_pq: bool) -> float:
     return max(level, 0.0)
 
 
-def _differences(steps: Sequence[_Step], peak: Quantity, is_pq: bool) -> list[Quantity]:
+def _leaning(one: _Step, peak: Quantity, black: Quantity, is_pq: bool) -> Leaning | None:
+    """How the target's luminance follows the measured peak and black; None where their uncertainty is not known."""
+    if not peak.value or (is_pq and one.asked_cd_m2 <= peak.value):
+        return ()
+    if peak.sources is None:
+        return None
+    if is_pq:
+        return ((1.0, peak.sources),)
+    dark = black.value if black.plain and black.value else 0.0
+    top, h = peak.value, 1e-5
+
+    def at(peak_cd_m2: float, black_cd_m2: float) -> float:
+        return float(hlg.luminance(one.signal, peak_cd_m2, black_cd_m2))
+
+    by_peak = (at(top * (1.0 + h), dark) - at(top * (1.0 - h), dark)) / (2.0 * h * top)
+    if not dark:
+        return ((by_peak, peak.sources),)
+    if black.sources is None:
+        return None
+    by_black = (at(top, dark * (1.0 + h)) - at(top, dark * (1.0 - h))) / (2.0 * h * dark)
+    return ((by_peak, peak.sources), (by_black, black.sources))
+
+
+def _differences(steps: Sequence[_Step], peak: Quantity, black: Quantity, is_pq: bool) -> list[Quantity]:
     """Delta E ITP of each step against a grey of D65 at its target."""
     lights = [one.measured for one in steps]
     colours = chromaticities(lights, [one.luminance for one in steps], cct=False)
@@ -286,18 +310,21 @@ def _differences(steps: Sequence[_Step], peak: Quantity, is_pq: bool) -> list[Qu
         if one.measured.mean is None or not all(part.plain for part in parts):
             found.append(composed(0.0, "1", parts) if not one.luminance.plain else absent("1", shade.x.why))
             continue
-        value, node = difference_from([one.measured], [grey_xyz(_aim(one, peak, is_pq))])
-        exact = not is_pq or (peak.value is not None and one.asked_cd_m2 > peak.value)
-        found.append(composed(value[0], "1", parts, sources=None if exact else node.row(0)))
+        leaning = _leaning(one, peak, black, is_pq)
+        value, cloud = difference_from([one.measured], [grey_xyz(_aim(one, peak, is_pq))], [leaning or ()])
+        found.append(composed(value[0], "1", parts, sources=None if leaning is None else cloud.row(0)))
     return found
 
 
-def _cloud(pairs: Sequence[tuple[_Step, ToneStep]]) -> Cloud | None:
+def _cloud(pairs: Sequence[tuple[_Step, ToneStep]], peak: Quantity, black: Quantity, is_pq: bool) -> Cloud | None:
     usable = [step for step, judged in pairs if judged.delta_e_itp.plain and step.measured.mean is not None]
     if not usable or len(usable) < len(pairs):
         return None
-    aims = [grey_xyz(step.asked_cd_m2) for step in usable]
-    return difference_from([step.measured for step in usable], aims)[1]
+    leaning = [each for step in usable if (each := _leaning(step, peak, black, is_pq)) is not None]
+    if len(leaning) < len(usable):
+        return None
+    aims = [grey_xyz(_aim(step, peak, is_pq)) for step in usable]
+    return difference_from([step.measured for step in usable], aims, leaning)[1]
 
 
 def _over(cloud: Cloud | None, counted: Sequence[ToneStep], whole: Any, why: str) -> Quantity:

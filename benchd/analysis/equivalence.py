@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal, NamedTuple
 
 from benchd.analysis.distributions import root_above, t_above, t_point
@@ -34,7 +34,6 @@ MOST_MORE = 10_000
 """A comparison that would need more readings than this needs something else."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Measurand(Value):
     """One side of a comparison.
 
@@ -71,10 +70,10 @@ class Measurand(Value):
         return cls(mean, s / math.sqrt(n), n - 1.0, unit, n, s, replicate)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Margin(Value):
     """The largest difference that does not matter, stated before the comparison: ``size`` in the unit of the values,
-    or, when ``percent``, in per cent of the second value. Raises ValueError when it is not above zero."""
+    or, when ``percent``, in per cent of the mean of both, so that no order of the two changes a verdict.
+    Raises ValueError when it is not above zero."""
 
     size: float
     percent: bool = False
@@ -83,15 +82,14 @@ class Margin(Value):
         if not 0.0 < self.size < math.inf:
             raise ValueError("a margin is larger than zero")
 
-    def around(self, value: float) -> float:
-        """The margin in the unit of ``value``."""
-        return abs(value) * self.size / 100.0 if self.percent else self.size
+    def between(self, a: float, b: float) -> float:
+        """The margin for two values, in their unit."""
+        return (abs(a) + abs(b)) / 2.0 * self.size / 100.0 if self.percent else self.size
 
 
 Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Verdict(Value):
     """What two results say about each other.
 
@@ -157,7 +155,7 @@ def decide(
         u, dof, tail = math.hypot(a.u, b.u), welch_dof(a, b), _Tail.of(a, b)
     else:
         u, dof, tail = u_difference, dof_difference, _Tail.among(a, b, u_difference, dof_difference)
-    size = None if margin is None else margin.around(b.value)
+    size = None if margin is None else margin.between(a.value, b.value)
     p_different = min(1.0, 2.0 * tail.above(_over(abs(d), u)))
     p_equivalent = None
     if size is not None:

@@ -17,7 +17,8 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import AVERAGES, Cloud, Whole, drawn_normal, of_lengths
+from benchd.analysis.cloud import AVERAGES, Cloud, Whole, of_lengths
+from benchd.analysis.draws import Normal, drawn_normal, widened
 from benchd.analysis.noisy_length import of_sorted, put_back
 from benchd.analysis.uncertainty import Contributions, Lit, Source, coverage_factor, effective_dof
 
@@ -132,6 +133,17 @@ class ExactCloud(Cloud):
             self._loads = sources, self._maps @ (self._carried(array, 1) - self._carried(array, 0))
         return self._loads
 
+    def reach_of_colour(self) -> Array | None:
+        """Expanded uncertainty (95 %) of each sample's a*, b* in the direction where it is largest; None: not known."""
+        found = self._lights.loads()
+        if found is None:
+            return None
+        sources, array = found
+        ab = self._carried(array, 1)[:, 1:]
+        sizes = np.sqrt((ab**2).sum(axis=(0, 1)))
+        k = coverage_factor(effective_dof(dict(zip(sources, sizes.tolist(), strict=True))))
+        return np.asarray(k * np.sqrt(np.maximum(np.linalg.eigvalsh(ab @ np.swapaxes(ab, 1, 2))[:, -1], 0.0)))
+
     def linear(self, which: Whole | int) -> Contributions | None:
         """Contributions to the function as if it were linear where it was read, with the slopes of CIEDE2000."""
         found = self._lights.loads()
@@ -166,11 +178,22 @@ class ExactCloud(Cloud):
             self._all(loads)
         return self._found[str(which)]
 
+    def moved(self, which: Whole | int, normal: Normal) -> Array | None:
+        """What the function may truly be (draws,) when lights are drawn about what was read; None: not known."""
+        loads, lights = self.loads(), self._lights.loads()
+        if loads is None or lights is None:
+            return None
+        errors = lights[1] @ normal.of(lights[0]).T * widened(_dof(loads))
+        drawn = self._at(-self._carried(errors, 0), -self._carried(errors, 1))
+        return drawn[which] if isinstance(which, int) else of_lengths(drawn.T, which)
+
+    def read(self, which: Whole | int) -> float:
+        """The function of what was read."""
+        lengths = colour.delta_e_2000(self.goal, self.sample)
+        return float(lengths[which] if isinstance(which, int) else of_lengths(lengths, which))
+
     def _all(self, loads: tuple[list[Source], Array]) -> None:
-        sources, array = loads
-        sizes = np.sqrt((array**2).sum(axis=(0, 1)))
-        dof = effective_dof(dict(zip(sources, sizes.tolist(), strict=True)))
-        errors = self._lights.drawn() * (coverage_factor(dof) / coverage_factor(math.inf))
+        errors = self._lights.drawn() * widened(_dof(loads))
         goal, sample = self._carried(errors, 0), self._carried(errors, 1)
         drawn, read = self._at(-goal, -sample), colour.delta_e_2000(self.goal, self.sample)
         noise = self._maps @ (sample - goal)
@@ -179,3 +202,10 @@ class ExactCloud(Cloud):
         several = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
         wholes = [np.stack([of_sorted(one, name) for name in WHOLES]) for one in several]
         self._found |= dict(zip(WHOLES, put_back(*wholes), strict=True))
+
+
+def _dof(loads: tuple[list[Source], Array]) -> float:
+    """Effective degrees of freedom of all rows together."""
+    sources, array = loads
+    sizes = np.sqrt((array**2).sum(axis=(0, 1)))
+    return effective_dof(dict(zip(sources, sizes.tolist(), strict=True)))

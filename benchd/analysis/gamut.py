@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis import colour, coverage
+from benchd.analysis.coverage_drawn import Covered
 from benchd.analysis.gamut_volume import volumes
 from benchd.analysis.luminance import MeterRange
 from benchd.analysis.places import few, not_measured
@@ -102,7 +103,15 @@ def _percent(
     def share(x1: float, y1: float, x2: float, y2: float, x3: float, y3: float) -> float:
         return 100.0 * function([(x1, y1), (x2, y2), (x3, y3)], corners)
 
-    return propagated(share, "%", parts)
+    found = propagated(share, "%", parts)
+    if function is not coverage.coverage or found.sources is None:
+        return found
+    values, nodes = [part.value or 0.0 for part in parts], [part.sources for part in parts]
+    known = tuple(node for node in nodes if node is not None)
+    if len(known) < len(nodes):  # covered in full as it was read, but nobody knows how surely
+        return found._replace(sources=None)
+    device = tuple(zip(values[::2], values[1::2], strict=True))
+    return found._replace(sources=Covered(found.sources, device, known, tuple(corners)))
 
 
 def _additivity(name: str, patches: Mapping[str, Seen]) -> Additivity:

@@ -162,6 +162,11 @@ def _black(black: Seen) -> tuple[tuple[float, float, float], str]:
 
 
 def _noted(figure: Quantity, note: str) -> Quantity:
+    """The volume without a scatter: that of x, y and Y of one reading goes together, and much of it cancels here.
+
+    A sum of squares of their parts would say several times too much. The uncertainty knows what goes together.
+    """
+    figure = figure._replace(s=None)
     return with_note(figure, note) if note else figure
 
 

@@ -6,7 +6,6 @@ One list for the report's summary, for comparisons and for the claims of makers,
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.quantity import Quantity
@@ -22,7 +21,6 @@ Better = Literal["more", "less", "nearer"]
 Topic = Literal["luminance", "colour of white", "grayscale", "uniformity", "gamut", "colours", "HDR", "sweep"]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Headline(Value):
     """One figure under its plain name.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from benchd.analysis.value import Value
 from benchd.run.records import Record
@@ -11,7 +10,6 @@ from benchd.run.records import Record
 _TOLD = {"fault", "paused", "resumed", "doubted", "checked", "ended"}
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Event(Value):
     """One of them. ``minutes`` of bench time since its ``session`` (from 1) began; ``wall`` is a label only."""
 

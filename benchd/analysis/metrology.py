@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from benchd.analysis.bench_source import BenchSource
 from benchd.analysis.correction_source import CorrectionSource
 from benchd.analysis.meter_budget import MeterBudget
-from benchd.analysis.noise import NoiseModel, learnt, moderated
+from benchd.analysis.noise import NoiseModel, Taught, learnt, moderated
 from benchd.analysis.repeats import Between, between
 from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
 
@@ -43,9 +43,9 @@ class Metrology:
     def _known(self) -> tuple[object, ...]:
         return self.budget, self.noise, self.correction, self.bench, self.between, self.reference
 
-    def learn(self, several: Sequence[Measured]) -> None:
-        """Learn the scatter of single readings from all steps."""
-        self.noise = learnt(several)
+    def learn(self, several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> None:
+        """Learn the scatter of single readings from all steps, and what the warm-up's lessons say of it."""
+        self.noise = learnt(several, lessons)
         self._kept.clear()
 
     def compare(self, groups: Iterable[Sequence[Measured]]) -> None:

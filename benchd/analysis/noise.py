@@ -18,7 +18,7 @@ fit counts; where they do not, each counts for itself. A step far noisier than t
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -119,13 +119,37 @@ def full(covariance: Sequence[float]) -> list[list[float]]:
     return [[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]
 
 
-def learnt(several: Sequence[Measured]) -> NoiseModel | None:
-    """The model of a log's steps; None where they are too few, or no light ever scattered."""
-    usable = [
-        one
-        for one in several
-        if one.covariance is not None and one.mean is not None and not one.unstable and min(one.mean) > 0.0
-    ]
+class Taught(NamedTuple):
+    """What a part of a warm-up's lessons says of the scatter, like a step: of readings of one second."""
+
+    mean: Triple
+    covariance: tuple[float, ...]
+    figures: int
+    integration_s: float = 1.0
+    unstable: int = 0
+
+
+def taught(lessons: Iterable[Mapping[str, Any]]) -> list[Taught]:
+    """From what the ``done`` of a warm-up says of its lessons."""
+    found = []
+    for lesson in lessons:
+        if "xyz_per_second" in lesson and lesson["scatter"]:
+            x, y, z = lesson["xyz"]
+            figures = 1 + int(lesson["scatter"][0][2])
+            found.append(Taught((x, y, z), tuple(lesson["xyz_per_second"]), figures))
+    return [one for one in found if one.figures > 1]
+
+
+def learnt(several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> NoiseModel | None:
+    """The model of a log's steps; None where they are too few, or no light ever scattered.
+
+    ``lessons`` of its warm-up count where all steps have their integration time. A step that was read once lives on
+    the model alone.
+    """
+    usable: list[Measured | Taught] = [one for one in several if one.covariance is not None]
+    if all(one.integration_s for one in usable):
+        usable += lessons
+    usable = [one for one in usable if one.mean is not None and not one.unstable and min(one.mean) > 0.0]
     usable = usable[:: max(1, len(usable) // MOST_STEPS)]
     dofs = np.array([one.figures - 1 for one in usable], dtype=np.float64)
     if len(usable) < FEWEST_STEPS or dofs.sum() < FEWEST_DOF:

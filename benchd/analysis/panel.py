@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.headline import Headline, headlines
@@ -24,7 +23,6 @@ LEAST_CELLS = 9
 """Fewer places of a grid can look alike by chance."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Evidence(Value):
     """One piece. ``words`` has the figures and the margin; ``because`` why it weighs what it does."""
 
@@ -35,7 +33,6 @@ class Evidence(Value):
     because: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PanelQuestion(Value):
     """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more."""
 

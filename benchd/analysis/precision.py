@@ -7,13 +7,11 @@ its readings, as everywhere.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from benchd.analysis.value import Value
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Short(Value):
     """A step that did not reach its precision: asked and reached as percent of the luminance (k = 1), and why."""
 
@@ -23,7 +21,6 @@ class Short(Value):
     why: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PrecisionTold(Value):
     """All steps that were read to a precision, and those that fell short."""
 

@@ -71,10 +71,13 @@ class Quantity(NamedTuple):
         """The uncertainty as it is published: expanded at 95 %, with k, degrees of freedom and interval."""
         if self.value is None or self.bound is not None or self.sources is None:
             return None
-        own = getattr(self.sources, "stated", None)
+        node = self.sources
+        while isinstance(node, Renamed):  # what the sources are called changes no interval
+            node = node.node
+        own = getattr(node, "stated", None)
         if own is not None:
             return own(self.value)  # type: ignore[no-any-return]
-        found = self.sources.contributions()
+        found = node.contributions()
         if found is None:
             return None
         # Light is never negative; a difference of lights may be.

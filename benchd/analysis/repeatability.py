@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +32,6 @@ Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[flo
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Precision(Value):
     """One-way analysis of variance of one figure, in its unit.
 
@@ -97,7 +95,6 @@ def typical_size(sizes: Sequence[int]) -> float:
     return (runs - sum(n * n for n in sizes) / runs) / (len(sizes) - 1)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class BenchScatter(Value):
     """Covariances of the relative changes of X, Y, Z; None where the runs do not tell.
 

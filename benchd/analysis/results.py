@@ -7,7 +7,6 @@ Tuples keep the order of the plan; each result carries its ``block``'s name and 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.precision import PrecisionTold
@@ -25,7 +24,6 @@ SCHEMA = "benchd.results/1"
 WhiteName = Literal["white_luminance", "white_measured", "absolute"]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Absent(Value):
     """A result that could not be had: its path, such as "uniformity/grey50", and the reason."""
 
@@ -33,7 +31,6 @@ class Absent(Value):
     why: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Chromaticity(Value):
     """Chromaticity of one colour: CIE 1931 x, y; CIE 1976 u', v'; CCT in K and Duv (positive: greenish)."""
 
@@ -45,7 +42,6 @@ class Chromaticity(Value):
     duv: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class WarmUp(Value):
     """How the warm-up went. ``luminance`` is the mean over its readings, its ``s`` their scatter."""
 
@@ -54,7 +50,6 @@ class WarmUp(Value):
     luminance: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Luminance(Value):
     """Full-screen white and black (cd/m2) and the chromaticity of white."""
 
@@ -66,7 +61,6 @@ class Luminance(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SequentialContrast(Value):
     """White over black, one after the other on the full screen.
 
@@ -82,7 +76,6 @@ class SequentialContrast(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Polarity(Value):
     """One checkerboard pattern: mean of its white cells, mean of its black cells (cd/m2), their ratio."""
 
@@ -93,7 +86,6 @@ class Polarity(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class CheckerboardContrast(Value):
     """Both polarities; ``ratio`` is the mean of their two ratios."""
 
@@ -105,7 +97,6 @@ class CheckerboardContrast(Value):
     ratio: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Contrast(Value):
     """The kinds of contrast that the block asked for; None for a kind it did not ask for."""
 
@@ -114,7 +105,6 @@ class Contrast(Value):
     checkerboard: CheckerboardContrast | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class StepColour(Value):
     """Colour difference (CIEDE2000) of one step under the three conventions of `DeltaE`."""
 
@@ -123,7 +113,6 @@ class StepColour(Value):
     absolute: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GrayStep(Value):
     """One grey step.
 
@@ -150,7 +139,6 @@ class GrayStep(Value):
     delta_e: StepColour
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class DeltaE(Value):
     """Colour differences of all steps under one named convention.
 
@@ -169,7 +157,6 @@ class DeltaE(Value):
     worst: int | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GammaFit(Value):
     """A straight line through log signal and log luminance. A gamma without its ``rule`` means nothing."""
 
@@ -180,7 +167,6 @@ class GammaFit(Value):
     codes: tuple[int, ...]  # points used
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ContrastInterval(Value):
     """GSDF contrast response of one interval between neighbouring steps; ``deviation`` in %."""
 
@@ -191,7 +177,6 @@ class ContrastInterval(Value):
     deviation: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GsdfResponse(Value):
     """Contrast response against the GSDF; ``worst`` is the deviation of largest size, % with its sign."""
 
@@ -201,7 +186,6 @@ class GsdfResponse(Value):
     worst_interval: tuple[int, int] | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Alternative(Value):
     """The same steps computed with another black, where black is only a bound (BT.1886)."""
 
@@ -210,7 +194,6 @@ class Alternative(Value):
     delta_e: tuple[DeltaE, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Grayscale(Value):
     """Grey steps against a target.
 
@@ -233,7 +216,6 @@ class Grayscale(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Cell(Value):
     """One place of a uniformity grid; row 1, column 1 is top left. Differences are from the centre cell.
 
@@ -251,7 +233,6 @@ class Cell(Value):
     delta_e: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class UniformityLevel(Value):
     """One level of a grid. ``grid`` holds rows from the top, each from the left.
 
@@ -282,7 +263,6 @@ class UniformityLevel(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Uniformity(Value):
     """All levels of one grid."""
 
@@ -291,7 +271,6 @@ class Uniformity(Value):
     levels: tuple[UniformityLevel, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PatchResult(Value):
     """One patch of a free list: code values that were shown, luminance, x, y and u', v'."""
 
@@ -305,7 +284,6 @@ class PatchResult(Value):
     v_prime: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Patches(Value):
     """A free list of patches; those that were not measured are left out and named in ``missing``."""
 
@@ -315,7 +293,6 @@ class Patches(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Results(Value):
     """Everything that one log says.
 

@@ -5,7 +5,6 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.quantity import Quantity
@@ -15,7 +14,6 @@ Convention = Literal["white_luminance", "white_measured", "absolute"]
 Aim = Literal["target_clamped", "target_unclamped"]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GamutColour(Value):
     """One full-drive colour: cd/m2, CIE 1931 x, y, CIE 1976 u', v'."""
 
@@ -28,7 +26,6 @@ class GamutColour(Value):
     v_prime: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class HueShift(Value):
     """How far a full colour is turned from the target's, in degrees; positive: red to yellow, green, cyan, blue.
 
@@ -41,7 +38,6 @@ class HueShift(Value):
     lab: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SpaceCoverage(Value):
     """The triangle of the primaries against a space, %, in both diagrams: one without its diagram means nothing.
 
@@ -59,7 +55,6 @@ class SpaceCoverage(Value):
     volume_ratio: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GamutVolume(Value):
     """Volume enclosed by the faces of the RGB cube, in CIELAB or ICtCp. Without its ``white`` it means nothing.
 
@@ -73,7 +68,6 @@ class GamutVolume(Value):
     volume: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Additivity(Value):
     """Luminance of a mixed colour over the sum of its primaries' (black taken from each); 1: an additive screen."""
 
@@ -81,7 +75,6 @@ class Additivity(Value):
     ratio: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Gamut(Value):
     """The gamut of a screen.
 
@@ -102,13 +95,13 @@ class Gamut(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ColourError(Value):
     """CIEDE2000 of one colour, and its signed parts, sample minus target.
 
     ``total``     the colour difference
     ``lightness`` the term dL' / SL, ``chroma`` dC' / SC, ``hue`` dH' / SH: their squares and the formula's rotation
-                  term make the square of ``total``
+                  term make the square of ``total``. ``hue`` is absent where the target or the colour can't be told
+                  from grey
     """
 
     total: Quantity
@@ -117,7 +110,6 @@ class ColourError(Value):
     hue: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ColourPatch(Value):
     """One colour of a list.
 
@@ -149,7 +141,6 @@ class ColourPatch(Value):
     cie94: Quantity | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Accuracy(Value):
     """Colour differences of all colours of a list under one aim, one convention of white and one formula.
 
@@ -169,7 +160,6 @@ class Accuracy(Value):
     worst: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Colours(Value):
     """A list of colours against a space.
 

@@ -5,13 +5,10 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.value import Value
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class CompensatedStep(Value):
     """One step that was compensated.
 
@@ -26,7 +23,6 @@ class CompensatedStep(Value):
     luminance: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Compensation(Value):
     """What was done with the steps that one reference patch stands for.
 

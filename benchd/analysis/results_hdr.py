@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.value import Value
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Moment(Value):
     """The light at a moment after the patch appeared; ``share`` in % of the best second."""
 
@@ -17,7 +14,6 @@ class Moment(Value):
     share: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PeakWindow(Value):
     """One size of a bright window on black.
 
@@ -34,7 +30,6 @@ class PeakWindow(Value):
     below_95_after_s: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Peak(Value):
     """All sizes of one block. ``asked_cd_m2``: what the codes ask for, None without an HDR signal."""
 
@@ -50,7 +45,6 @@ class Peak(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Sustained(Value):
     """Windows that stay for minutes: the same figures as of `Peak`, at later moments."""
 
@@ -64,7 +58,6 @@ class Sustained(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ToneStep(Value):
     """One grey of an HDR tone curve.
 
@@ -91,7 +84,6 @@ class ToneStep(Value):
     region: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ToneCurve(Value):
     """An HDR tone curve. Averages are over the steps of the region "tracking".
 
@@ -121,7 +113,6 @@ class ToneCurve(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class HaloDistance(Value):
     """Black at the meter with a bright window beside it; ``distance_percent`` of the width to the window's edge."""
 
@@ -132,7 +123,6 @@ class HaloDistance(Value):
     rise: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class HaloBoard(Value):
     """A checkerboard of ``cells`` x ``cells``, both polarities read at the middle cell."""
 
@@ -143,7 +133,6 @@ class HaloBoard(Value):
     contrast: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Halo(Value):
     """Black beside bright. ``rise`` of a distance: its black over the all-black screen's.
 
@@ -167,7 +156,6 @@ class Halo(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class LevelColour(Value):
     """One colour of one level. ``reached``: luminance over that asked for, %; differences after BT.2124."""
 
@@ -185,7 +173,6 @@ class LevelColour(Value):
     d_p: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ColourLevels(Value):
     """Colours at levels: ``inside`` names whose primaries they are; carried in BT.2020."""
 

@@ -5,13 +5,10 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.value import Value
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class OffsetReading(Value):
     """One occasion. ``minutes`` since the first record of the same ``session`` (from 1), bench time."""
 
@@ -21,7 +18,6 @@ class OffsetReading(Value):
     luminance: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Offset(Value):
     """All occasions of one kind.
 

@@ -6,7 +6,6 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.value import Value
@@ -15,7 +14,6 @@ Setting = int | float | str
 """What a control of the display is set to."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SweepColours(Value):
     """A list of colours at one point: mean and greatest CIEDE2000 under the convention that the plan chose.
 
@@ -29,7 +27,6 @@ class SweepColours(Value):
     list: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SweepRow(Value):
     """One point of a sweep.
 
@@ -66,7 +63,6 @@ class SweepRow(Value):
     colours: tuple[SweepColours, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class SweepRange(Value):
     """Least and greatest white luminance over one control of numbers, all other controls as in ``others``.
 
@@ -84,7 +80,6 @@ class SweepRange(Value):
     missing: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Sweep(Value):
     """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers from the least.
 
@@ -98,7 +93,6 @@ class Sweep(Value):
     not_restored: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class DriftReading(Value):
     """The reference patch once. ``minutes`` since the first one of the same ``session`` (from 1), bench time.
 
@@ -112,7 +106,6 @@ class DriftReading(Value):
     change: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class DriftSegment(Value):
     """The reference patch within one session; bench time does not run on from one session to the next.
 
@@ -125,11 +118,24 @@ class DriftSegment(Value):
     per_hour: Quantity
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ColourDrift(Value):
+    """Drift of the reference patch's colour, which compensation leaves as it is.
+
+    ``greatest_change``  largest distance in u', v' from the first reading, at the reading ``greatest_at``, a step
+    ``borne_out``        True when the readings go somewhere beyond their scatter; ``words`` then say so
+    """
+
+    greatest_change: Quantity
+    greatest_at: str | None
+    borne_out: bool
+    words: str
+
+
 class Drift(Value):
     """One reference patch (of one point of a sweep), read again and again, in the order it was read.
 
     ``greatest_change`` is the change of largest size, % with its sign, at the reading ``greatest_at``, a step.
+    ``colour`` is the same of its colour.
     """
 
     block: str
@@ -140,4 +146,5 @@ class Drift(Value):
     greatest_change: Quantity
     greatest_at: str | None
     segments: tuple[DriftSegment, ...]
+    colour: ColourDrift
     missing: str = ""

@@ -14,6 +14,7 @@ from benchd.analysis.bench_source import bench_source
 from benchd.analysis.corrected_budget import budgets_from
 from benchd.analysis.correction_source import correction_source
 from benchd.analysis.metrology import Metrology
+from benchd.analysis.noise import taught
 from benchd.analysis.quantity import Ranges
 from benchd.analysis.uncertainty import Source, Vectors
 from benchd.run.records import Record
@@ -266,7 +267,9 @@ def collect(records: Iterable[Record]) -> Survey:
         elif kind == "ended":
             survey.ended = True
     # A light that is meant to change tells nothing of how readings scatter.
-    survey.metrology.learn([one for one in survey.measured.values() if one.step not in survey.series])
+    lessons = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
+    steady = [one for one in survey.measured.values() if one.step not in survey.series]
+    survey.metrology.learn(steady, taught(lessons))
     return survey
 
 

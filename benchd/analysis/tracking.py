@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import Cloud, Whole
+from benchd.analysis.averages import averages
+from benchd.analysis.cloud import Cloud
 from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.curves import luminance_curve, needs_black
-from benchd.analysis.difference_cloud import together
 from benchd.analysis.exact_cloud import Lights
-from benchd.analysis.places import listed
 from benchd.analysis.quantity import (
     Quantity,
     absent,
@@ -274,34 +273,19 @@ def _summary(
     white: GreyReading | None,
     missing: str,
 ) -> DeltaE:
-    usable = [(code, one) for code, one in steps if one.value is not None]
-    lacking = [(code, one) for code, one in steps if one.value is None]
     words, adaptation = _conventions(name, target, white)
-
-    cloud = together([one.sources for _, one in usable])
-
-    def over(function: Callable[[Any], Any], whole: Whole) -> Quantity:
-        if missing:
-            return absent("1", missing)
-        if not usable:
-            return absent("1", lacking[0][1].why if lacking else "nothing was measured")
-        note = ""
-        if lacking:
-            note = f"without code {listed([str(code) for code, _ in lacking])}: {lacking[0][1].why}"
-        value = float(function([one.value for _, one in usable]))
-        return composed(value, "1", [one for _, one in usable], note, cloud.over(whole) if cloud else None)
-
-    worst = max(usable, key=lambda pair: pair[1].value or 0.0)[0] if usable and not missing else None
+    named = [(str(code), one) for code, one in steps]
+    found = averages(named, missing, worst=1, called="code ")
     return DeltaE(
         convention=name,
         white=words,
         adaptation=adaptation,
         formula=FORMULA,
-        mean=over(np.mean, "mean"),
-        median=over(np.median, "median"),
-        percentile_95=over(lambda values: np.percentile(values, 95.0), "percentile_95"),
-        maximum=over(np.max, "max"),
-        worst=worst,
+        mean=found.mean,
+        median=found.median,
+        percentile_95=found.percentile_95,
+        maximum=found.maximum,
+        worst=int(found.worst[0]) if found.worst else None,
     )
 
 

@@ -7,10 +7,8 @@ from argparse import Namespace
 from pathlib import Path
 
 from benchd.command.new_log import default_log
-from benchd.command.results import print_json, results_of
 from benchd.command.run import run_job
 from benchd.exits import Exit
-from benchd.report.check import render_check
 from benchd.run.job import bench_job, plan_job
 from benchd.run.journal import LogFile
 
@@ -23,6 +21,9 @@ def main(arguments: Namespace) -> Exit:
     code = run_job(plan_job(PLAN), bench_job(arguments.bench), log, arguments.sample)
     if code is not Exit.COMPLETE:
         return code
+    from benchd.command.results import print_json, results_of  # the bench need not wait for the numbers' library
+    from benchd.report.check import render_check
+
     results, reference = results_of(log)
     if arguments.json:
         print_json(results, reference)

@@ -17,6 +17,7 @@ from benchd.command.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data import LogReference, json_text
+from benchd.report.words import printable
 
 _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<percent>%?)\Z")
 
@@ -89,7 +90,7 @@ def _labelled(samples: Sequence[Sample], references: Sequence[Sequence[LogRefere
             label = f"{label} ({Path(several[0].file).stem})"
         if label in [one.label for one in made]:
             label = f"{label} {number}"
-        made.append(Sample(label, sample.logs, sample.digests))
+        made.append(Sample(printable(label), sample.logs, sample.digests))
     return made
 
 

@@ -11,6 +11,7 @@ from benchd.command.new_log import default_log, fresh, one_line
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
+from benchd.report.words import printable
 from benchd.run.given_readings import Given, read_given, template
 from benchd.run.import_readings import Source, import_readings
 from benchd.run.job import PlanJob, bench_job, plan_job
@@ -39,7 +40,8 @@ def main(arguments: Namespace) -> Exit:
     source = Source(path.name, text, one_line("--meter", arguments.meter), arguments.floor, simulated)
     bench = bench_job(arguments.bench) if arguments.bench else None
     made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
-    print(f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}")
+    told = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
+    print(printable(told))
     say(f"Results: benchd results {log}")
     return Exit.COMPLETE
 

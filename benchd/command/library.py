@@ -21,7 +21,7 @@ from benchd.library.ranking import rank
 from benchd.library.scan import open_library, refresh, remove_index
 from benchd.library.shown import SCATTER_ONLY, Column, figure_text, heading, notice, ranking_lines, sample_lines
 from benchd.library.store import Sample, Store
-from benchd.report.words import SIMULATED, columns, count
+from benchd.report.words import SIMULATED, columns, count, printable
 
 _SHORT_OF = {name: short for short, name in SHORT.items()}
 MOST_NAMED = 5  # damaged logs that are named unasked
@@ -46,7 +46,7 @@ def _refresh(store: Store, folder: Path) -> None:
 
     def progress(done: int, of: int, path: str) -> None:
         if terminal:
-            draw(f"reading logs: {done + 1} of {of}  {path}")
+            draw(f"reading logs: {done + 1} of {of}  {printable(path)}")
         elif not done and of > 1:
             say(f"Reading {of} logs that are new, changed or were read by another version.")
 
@@ -54,7 +54,7 @@ def _refresh(store: Store, folder: Path) -> None:
     if terminal and found.read:
         say(f"Read {count(found.read, 'log')}.")
     for file in found.damaged[:MOST_NAMED]:
-        say(f"damaged: {file.path}: {file.fault}")
+        say(printable(f"damaged: {file.path}: {file.fault}"))
     if more := len(found.damaged[MOST_NAMED:]):
         say(f"damaged: {more} more; benchd library list names them all")
 
@@ -74,10 +74,10 @@ def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
         try:
             kept, already = take_in(Path(name), folder)
         except LogRefused as refused:
-            say(str(refused))
+            say(printable(str(refused)))
             faults += 1
             continue
-        print(f"{name}: {'is there already as' if already else 'copied to'} {kept}")
+        print(printable(f"{name}: {'is there already as' if already else 'copied to'} {kept}"))
     _refresh(store, folder)
     return Exit.NO if faults else Exit.COMPLETE
 
@@ -114,7 +114,7 @@ def _list(store: Store, arguments: Namespace) -> Exit:
         return Exit.COMPLETE
     _print_samples(store, samples, MAIN_FIGURES)
     for one in damaged:
-        print(f"damaged: {one['file']}: {one['why']}")
+        print(printable(f"damaged: {one['file']}: {one['why']}"))
     return Exit.COMPLETE
 
 
@@ -160,7 +160,7 @@ def _show(store: Store, arguments: Namespace) -> Exit:
         print_json([_sample_json(store, sample, every=True) for sample in found])
         return Exit.COMPLETE
     for number, sample in enumerate(found):
-        print(("\n" if number else "") + "\n".join(_show_lines(store, sample, arguments.all)))
+        print(("\n" if number else "") + "\n".join(map(printable, _show_lines(store, sample, arguments.all))))
     return Exit.COMPLETE
 
 
@@ -243,7 +243,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     for told in (
         f"{len(lines) - limit} more: --limit {len(lines)}" if len(lines) > limit else "",
         f"{count(without, 'log')} without this figure" if without else "",
-        f"{count(scatter, 'log')} with {SCATTER_ONLY}: nothing is stated of the meter, so groups are too fine"
+        f"{count(scatter, 'log')} with {SCATTER_ONLY}: a meter's own errors are not in it, so groups are too fine"
         if scatter
         else "",
         "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",

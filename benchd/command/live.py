@@ -9,7 +9,7 @@ import shutil
 import signal
 import sys
 import termios
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
@@ -118,11 +118,11 @@ class Live:
 
     def _progress(self, step: Step, reading: Reading | None) -> Progress:
         assert self._time is not None  # the bench is open before the first event
-        names = self._of_block[step.block]
+        number, count = standing(self._of_block[step.block], step.id)
         return Progress(
             block=step.block,
-            step=names.index(step.id) + 1,
-            steps=len(names),
+            step=number,
+            steps=count,
             what=what(step.role, step.place),
             done=self._time.share,
             left_s=self._time.least_s,
@@ -176,7 +176,7 @@ class Live:
             if self._step is not None and self._time is not None and not self._terminal:
                 self._time.finished(self._step.id, 0.0)
                 say(block_line(self._progress(self._step, None)))
-            say(f"Complete: {len(state.done)} steps, {state.readings} readings, faults {state.faults}.")
+            say(f"Complete: {state.steps_done} steps, {state.readings} readings, faults {state.faults}.")
             return Exit.COMPLETE
         where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
         say(f"{where.rstrip('.')}.")
@@ -185,6 +185,14 @@ class Live:
             f"Go on with: benchd resume {self._log}"
         )
         return Exit.PAUSED
+
+
+def standing(names: Sequence[str], step: str) -> tuple[int, int]:
+    """Which of the block's steps ``step`` is, from 1, and of how many.
+
+    One that the plan does not have is the only one of its kind: a warm-up or a reference again after a pause.
+    """
+    return (names.index(step) + 1, len(names)) if step in names else (1, 1)
 
 
 def _cct_k(reading: Reading | None) -> float | None:

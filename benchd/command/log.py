@@ -10,6 +10,7 @@ from benchd.command.messages import say
 from benchd.command.new_log import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
+from benchd.report.words import printable
 from benchd.run.journal import LogFile
 from benchd.run.records import RunState, fold
 from benchd.run.salvage import salvage
@@ -23,7 +24,7 @@ def main(arguments: Namespace) -> Exit:
         return Exit.COMPLETE if all(answers) else Exit.NO
     counts = salvage(Path(arguments.log), fresh(Path(arguments.new)), RealClock(), new_session())
     print(
-        f"{arguments.new}: {counts.kept} records kept; left out: {counts.damaged} damaged or missing, "
+        f"{printable(arguments.new)}: {counts.kept} records kept; left out: {counts.damaged} damaged or missing, "
         f"{counts.undone} that rested on them. Their steps are measured again by: benchd resume {arguments.new}"
     )
     return Exit.COMPLETE
@@ -34,20 +35,21 @@ def _verify(path: Path) -> bool:
     try:
         state = fold(log.records())
     except LogRefused as refused:
-        say(str(refused))
+        say(printable(str(refused)))
         return False
     started = state.started.body if state.started else {}
     simulated = "SIMULATED, " if started.get("simulated") else ""
     torn = f", {len(log.torn)} bytes of a torn last line left out" if log.torn else ""
+    name = printable(str(path))
     print(
-        f"{path}: sound, {simulated}{log.lines} records{torn}; {_where(state, started.get('steps', 0))}; "
+        f"{name}: sound, {simulated}{log.lines} records{torn}; {_where(state, started.get('steps', 0))}; "
         f"sha256 {log.sha256}"
     )
     return True
 
 
 def _where(state: RunState, steps: int) -> str:
-    done = f"{len(state.done)} of {steps} steps done, {state.readings} readings, faults {state.faults}"
+    done = f"{state.steps_done} of {steps} steps done, {state.readings} readings, faults {state.faults}"
     if state.ended:
         return f"complete, {done}"
     why = f"paused ({state.pause_reason})" if state.last_kind == "paused" else "interrupted"

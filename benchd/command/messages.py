@@ -17,6 +17,10 @@ class _Screen:
 
 def say(text: str) -> None:
     """A sentence on a line of its own, in place of a line that was drawn."""
+    if not text.isprintable():
+        from benchd.report.words import printable  # for several lines, or a name that would upset the terminal
+
+        text = printable(text, "\n")
     _write(f"{_erase()}{text}\n")
 
 

@@ -7,13 +7,14 @@ import sys
 from argparse import Namespace
 from collections.abc import Sequence
 
-from benchd.command.fit import refuse_depth
+from benchd.command.fit import refuse_unfit, sets_by_hand
 from benchd.command.messages import say
 from benchd.command.printed import print_json
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
 from benchd.plan.estimate import estimate, moves_before
+from benchd.plan.fit import set_by_hand
 from benchd.plan.safety import cautions
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
@@ -38,10 +39,13 @@ def main(arguments: Namespace) -> Exit:
             print_json(faults_json(arguments.plan, error.faults))
         return Exit.BAD_INPUT
     bench: BenchFacts = AnyBench()
+    note = ""
     if arguments.bench:
         named = library.find("benches", arguments.bench)
-        bench = library.load_bench(library.read_text(named), str(named))
-        refuse_depth(plan, bench)
+        bench = profile = library.load_bench(library.read_text(named), str(named))
+        refuse_unfit(plan, profile)
+        if swept := set_by_hand(plan, profile):
+            note = f"Note: {sets_by_hand(swept)}\n"
     steps = expand(plan, library.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
@@ -70,7 +74,7 @@ def main(arguments: Namespace) -> Exit:
         width=shutil.get_terminal_size((100, 24)).columns,
         colour=sys.stdout.isatty(),
     )
-    sys.stdout.write(text)
+    sys.stdout.write(text + note)
     return Exit.COMPLETE
 
 

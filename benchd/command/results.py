@@ -14,7 +14,6 @@ from benchd.command.not_a_log import not_a_log
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data import LogReference, json_text, to_json
-from benchd.report.table import to_csv
 from benchd.report.text import render_text
 from benchd.report.words import SIMULATED
 from benchd.run.journal import LogFile
@@ -31,6 +30,8 @@ def main(arguments: Namespace) -> Exit:
     if arguments.json:
         print_json(results, reference)
     elif arguments.csv:
+        from benchd.report.table import to_csv
+
         sys.stdout.write(to_csv(results, reference))
     elif arguments.parquet:
         from benchd.report import parquet

@@ -5,12 +5,13 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.command.fit import refuse_depth
+from benchd.command.fit import refuse_unfit, sets_by_hand
 from benchd.command.live import Live, stop_on_signals
 from benchd.command.messages import say
 from benchd.command.new_log import default_log, fresh, one_line
 from benchd.exits import Exit
 from benchd.plan.estimate import moves_before
+from benchd.plan.fit import set_by_hand
 from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import hands_last
@@ -36,7 +37,7 @@ def run_job(
 
     Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
     """
-    refuse_depth(job.plan, bench.bench)
+    refuse_unfit(job.plan, bench.bench)
     log, sample, note = fresh(log), one_line("--sample", sample), one_line("--note", note)
     for caution in cautions(job.plan, job.steps, bench.bench):
         say(f"Caution: {caution}")
@@ -74,8 +75,6 @@ def hands_needed(job: PlanJob, bench: BenchJob) -> list[str]:
             found.append(
                 f"a hand moves the meter {moves} times ({', '.join(blocks)}); all that needs no hand is done first"
             )
-    controls = bench.bench.controls
-    swept = [one.control for one in job.plan.sweep if one.control in controls and controls[one.control].needs_hand]
-    if swept:
-        found.append(f"a hand sets {', '.join(swept)} on the display whenever the sweep comes to a new value")
+    if swept := set_by_hand(job.plan, bench.bench):
+        found.append(sets_by_hand(swept))
     return found

@@ -79,18 +79,21 @@ def _show(snapshot: Snapshot, told: str) -> str:
         assert snapshot.job is not None
         return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", told)
     if sys.stderr.isatty():
-        draw(progress_line(_progress(snapshot), width=shutil.get_terminal_size().columns - 1, colour=True))
+        draw(progress_line(progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=True))
         return told
     block = snapshot.step.partition("/")[0]
     if block != told:
-        say(progress_line(_progress(snapshot)))
+        say(progress_line(progress_of(snapshot)))
     return block
 
 
-def _progress(snapshot: Snapshot) -> Progress:
+def progress_of(snapshot: Snapshot) -> Progress:
+    """What the line of a running job says; its reading is one of the step that is under way, or none."""
     job = snapshot.job
     assert job is not None
     last = snapshot.readings[-1] if snapshot.readings else None
+    if last is not None and last.step != snapshot.step:
+        last = None  # a reading of the patch before, which would look like one of this patch
     return Progress(
         block=snapshot.step.partition("/")[0],
         step=min(job.steps_done + 1, job.steps),

@@ -85,7 +85,7 @@ class Asking:
         self._call(event, job, wanted)
         self._changed.notify_all()
         while not self._done and not stop.asked and not deadline.passed:
-            self._changed.wait(min(LOOK_EVERY_S, deadline.left_s))
+            self._changed.wait(min(LOOK_EVERY_S, self._notifier.slice_s, deadline.left_s))
             self._notifier.alive()
         done, self._waits = self._done and not stop.asked, False
         self._seen.be("running" if done else "pausing")

@@ -15,7 +15,7 @@ from pathlib import Path
 from benchd.daemon.desk import Job, JobState
 from benchd.daemon.glance import has_begun, last_record
 from benchd.daemon.notify import WatchedStop
-from benchd.errors import BenchdError, InputError, LogRefused
+from benchd.errors import BenchdError, InputError, LogRefused, PlanUnfit
 from benchd.instruments.control import Ask as AskToSet
 from benchd.plan.safety import cautions
 from benchd.run import session
@@ -90,7 +90,7 @@ def attempt(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) -
     """Run one session of ``job`` to its end. Never raises an `Exception`: whatever happens is a fate."""
     try:
         outcome = _session(job, log, bench, watch, sessions)
-    except _JobAtFault as error:
+    except (_JobAtFault, PlanUnfit) as error:
         return Fate(Ending.FAILED, str(error))
     except (BenchdError, OSError) as error:
         # Before the bench was open nothing was begun; after that only the log itself can fail.

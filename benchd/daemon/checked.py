@@ -8,6 +8,7 @@ from benchd.clock import moment_s
 from benchd.daemon.desk import Submission
 from benchd.errors import InputError
 from benchd.plan.bench import Bench
+from benchd.plan.fit import set_by_hand, unfit
 from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
 from benchd.run.job import PlanJob, plan_job_from
 
@@ -23,7 +24,7 @@ class Checked:
 
 
 def check(submission: Submission, bench: Bench) -> Checked:
-    """Raises `ProfileError` with every fault of the plan, `InputError` for the rest."""
+    """Raises `ProfileError` with every fault of the plan, `InputError` for the rest: its words, time, or bench."""
     for name, text in (("sample", submission.sample), ("note", submission.note), ("plan name", submission.plan_name)):
         if not text.isprintable():
             raise InputError(f"the {name} {text!r}: only printable characters, on one line")
@@ -36,6 +37,8 @@ def check(submission: Submission, bench: Bench) -> Checked:
                 "such as +01:00"
             ) from None
     job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
+    if faults := unfit(job.plan, bench):
+        raise InputError("; ".join(faults))
     roams = any(step.at != CENTRE for step in job.steps)
     remark = "" if submission.attended else _remark(job, bench)
     # Later edits of the target change nothing either.
@@ -53,8 +56,7 @@ def _remark(job: PlanJob, bench: Bench) -> str:
     if not bench.positioner.caps:
         places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
         wanted += [_AT_PLACE[place] for place in places]
-    parts = {one.control: bench.controls.get(one.control) for one in job.plan.sweep}
-    by_hand = [name for name, part in parts.items() if part and part.prompt and part.ddc is None and not part.command]
+    by_hand = set_by_hand(job.plan, bench)
     wanted += [f"set {', '.join(by_hand)}"] if by_hand else []
     if not wanted:
         return ""

@@ -30,6 +30,11 @@ class Notifier:
         self._alive_s = self._status_s = -1e9
         self._status = ""
 
+    @property
+    def slice_s(self) -> float:
+        """The longest wait between two signs of life, so that a manager with little patience gets them in time."""
+        return min(SLICE_S, self._every_s) if self._every_s > 0 else SLICE_S
+
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Notifier:
         """As the manager told it: ``NOTIFY_SOCKET``, ``WATCHDOG_USEC`` and ``WATCHDOG_PID``."""
@@ -77,14 +82,14 @@ class Notifier:
 class WatchedStop(StopRequest):
     """A stop request whose waits say that they are alive: they are bounded, and their end is known."""
 
-    def __init__(self, alive: Callable[[], None]) -> None:
+    def __init__(self, alive: Callable[[], None], slice_s: float = SLICE_S) -> None:
         super().__init__()
-        self._alive = alive
+        self._alive, self._slice_s = alive, slice_s
 
     def wait(self, seconds: float) -> bool:
         """Wait at most ``seconds`` of real time; true when asked to stop."""
         deadline = Deadline.after(seconds)
-        while not super().wait(min(SLICE_S, deadline.left_s)):
+        while not super().wait(min(self._slice_s, deadline.left_s)):
             self._alive()
             if deadline.passed:
                 return False

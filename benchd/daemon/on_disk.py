@@ -48,7 +48,7 @@ def _with_log(job: Job) -> tuple[Job, bool]:
     except LogRefused as error:
         return replace(job, why=str(error)), False
     simulated = bool(state.started and state.started.body.get("simulated"))
-    return replace(job, steps_done=len(state.done), why=_why(job, state, simulated)), simulated
+    return replace(job, steps_done=state.steps_done, why=_why(job, state, simulated)), simulated
 
 
 def _why(job: Job, state: RunState, simulated: bool) -> str:

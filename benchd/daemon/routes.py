@@ -141,7 +141,7 @@ def _known(call: Call) -> Job:
     for job in _all(call.desk):
         if job.id == call.params["id"]:
             return job
-    raise Refused(404, "there is no such job; /v1/jobs lists them")
+    raise Refused(404, "there is no such job; `benchd jobs` (or /v1/jobs) lists them")
 
 
 def _page_file(found: page.PageFile) -> Callable[[Call], Answer]:

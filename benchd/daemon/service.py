@@ -23,6 +23,8 @@ from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.daemon.places import Places
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.daemon.seen import Seen
+from benchd.errors import BenchdError
+from benchd.plan.bench import Bench
 from benchd.plan.beside import SENTENCES
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import OpenBench
@@ -99,7 +101,7 @@ class Service:
 
     def submit(self, submission: Submission) -> Job:
         """Check the plan and queue it, durable before this returns. Raises `InputError` or `NotPossible`."""
-        checked = check(submission, self._profile)
+        checked = check(submission, self._bench_now())
         with self._changed:
             if sum(job.state not in FINISHED for job in self._queue.jobs()) >= MOST_QUEUED:
                 raise NotPossible(f"{MOST_QUEUED} jobs are queued already; wait for some, or cancel some")
@@ -209,7 +211,7 @@ class Service:
     def _idle_s(self) -> float:
         """How long nothing will be due."""
         due_s = self._queue.next_due_s()
-        waits = [LOOK_EVERY_S]
+        waits = [LOOK_EVERY_S, self._notifier.slice_s]
         if due_s is not None:
             waits.append(due_s - self._now_s() if due_s > self._now_s() else LOOK_EVERY_S)
         if self._not_ready:
@@ -218,7 +220,7 @@ class Service:
 
     def _run(self, job: Job) -> None:
         log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
-        stop = WatchedStop(self._notifier.alive)
+        stop = WatchedStop(self._notifier.alive, self._notifier.slice_s)
         asking = self._asking
         watch = Watch(stop, asking.mover(job, stop), self._opened, self._event, asking.setter(job, stop))
         with self._changed:
@@ -242,7 +244,7 @@ class Service:
     def _settle(self, before: Job, log: str, fate: Fate) -> None:
         """Keep what became of the job; the operator's word of meanwhile outweighs all but its completion."""
         told = self._queue.get(before.id)
-        simulated, done = self._seen.simulated, len(self._seen.state.done) or before.steps_done
+        simulated, done = self._seen.simulated, self._seen.state.steps_done or before.steps_done
         self._current = None
         self._seen.end()
         if fate.ending is Ending.NOT_READY and told.state is JobState.RUNNING:
@@ -295,6 +297,13 @@ class Service:
         self._notifier.alive()
         self._notifier.status(f"{event.step.id}, step {event.index} of {event.total}")
 
+    def _bench_now(self) -> Bench:
+        """The bench profile as a job that starts now would find it; as it was, when it can't be read."""
+        try:
+            return self._sessions.bench(self._bench).bench
+        except BenchdError:
+            return self._profile
+
     # Under the lock.
 
     def _decide(self, job: Job) -> Job:
@@ -337,7 +346,7 @@ class Service:
             jobs = self._queue.jobs()
             running = next((job for job in jobs if job.id == current), None)
             if running is not None:
-                running = replace(running, state=JobState.RUNNING, steps_done=len(self._seen.state.done))
+                running = replace(running, state=JobState.RUNNING, steps_done=self._seen.state.steps_done)
             self._snapshot = self._seen.snapshot(running, tuple(job for job in jobs if job.id != current))
         return self._snapshot
 

@@ -226,7 +226,14 @@ class Conversation:
         )
 
     def _send(self, question: str) -> None:
-        self._wire.send((question + self._dialect.line.end_sent).encode("ascii"))
+        try:
+            self._wire.send((question + self._dialect.line.end_sent).encode("ascii"))
+        except MeterError:
+            # It may have gone out all the same, only later than allowed: then its answer is still to come.
+            self.lose_step()
+            self._late_until = Deadline.after(self._dialect.late_within_s)
+            self._owed += 1
+            raise
 
     def _check_echo(self, question: str, line: bytes) -> None:
         if line != question.encode("ascii"):

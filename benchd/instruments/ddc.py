@@ -89,6 +89,8 @@ class Link(LinuxVCP):  # type: ignore[misc]  # the library has no types
         """Send one message, at least `BETWEEN_S` after whatever went over the bus before."""
         self._last_s = self._rest(BETWEEN_S)
         self._send(bytes(data))
+        if not self._clock.virtual:  # the wait may have been longer than asked for
+            self._last_s = self._clock.now_s()
         self._asked = True
 
     def read_bytes(self, num_bytes: int) -> bytes:

@@ -15,6 +15,7 @@ from benchd.library.ranking import Parts, rank
 from benchd.library.shown import UNITS, Column, day, figure_text, heading, notice
 from benchd.library.store import Sample, Store
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
+from benchd.report.words import printable
 
 BETTER = {"more": "highest", "less": "lowest", "nearer": "neither"}
 FIRST_ORDER = ("contrast", "white")
@@ -78,15 +79,15 @@ def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
     rows = tuple(
         SiteRow(
             rank=ranks.get(sample.id, ""),
-            sample=sample.facts.sample or "not named",
-            model=sample.facts.model,
+            sample=printable(sample.facts.sample) or "not named",
+            model=printable(sample.facts.model),
             cells=tuple(
                 _cell(column, column.figures.get(sample.id), parts[short].get(sample.id, {}))
                 for short, column in columns.items()
             ),
             day=day(sample),
-            plan=sample.facts.plan,
-            note=sample.facts.note,
+            plan=printable(sample.facts.plan),
+            note=printable(sample.facts.note),
             notice=notice(sample, *(column.figures.get(sample.id) for column in columns.values())),
             log=sample.facts.sha256[:12],
             simulated=sample.facts.simulated,

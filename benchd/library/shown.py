@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import ROUND_CEILING
 from typing import NamedTuple
 
 from benchd.analysis.quantity import Bound, Quantity
@@ -11,11 +10,11 @@ from benchd.library.entry import Figure
 from benchd.library.headlines import digits_of
 from benchd.library.ranking import Ranked
 from benchd.library.store import Sample
-from benchd.report.digits import FINEST, Finest, bound, first_place, number, rounded
+from benchd.report.digits import bound, number, with_uncertainty
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"
-SCATTER_ONLY = "± of scatter only"
+SCATTER_ONLY = "meter not stated, ± of scatter only"
 UNITS = {"1": "", "": ""}
 SIGNED = frozenset({"duv"})
 
@@ -32,7 +31,8 @@ class Column(NamedTuple):
 def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_unit: bool = False) -> str:
     """``384.6 ± 2.1``, ``> 82 000``, ``-`` when absent; the value alone where no uncertainty is known.
 
-    ``kind`` of digits as of `Named`. A ``!`` marks a value that the meter did not call ok.
+    ``kind`` of digits as of `Named`. No uncertainty is zero: where nothing is stated of the meter and no reading
+    differs from another, nothing is known. A ``!`` marks a value that the meter did not call ok.
     """
     if figure is None or figure.value is None:
         return "-"
@@ -42,21 +42,17 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
         side: Bound = "above" if figure.bound == "above" else "below"
         return bound(Quantity(figure.value, unit, bound=side), kind) + tail
     mark = "" if figure.status == "ok" else "!"
-    if figure.u is None:
+    if figure.u is None or figure.u <= 0.0:
         return f"{mark}{number(figure.value, kind, figure.s)}{tail}"
     return f"{mark}{plus_minus(figure.value, figure.u, kind)}{tail}"
 
 
 def plus_minus(value: float, u: float, kind: str) -> str:
-    """``value ± u``: the uncertainty with at most two digits, rounded up, and the value to the same place.
+    """``value ± u``: the uncertainty with two digits, and the value to the same place.
 
-    After JCGM 100:2008, 7.2.6; never finer than the kind of figure is worth.
+    As in results and pages. ``u`` is above zero.
     """
-    finest = FINEST.get(kind, Finest())
-    if u <= 0.0:
-        return f"{number(value, kind)} ± 0"
-    place = max(first_place(u) - 1, -finest.decimals)
-    return f"{rounded(value, place)} ± {rounded(u, place, ROUND_CEILING)}"
+    return " ± ".join(with_uncertainty(value, u, kind))
 
 
 def heading(name: str, unit: str) -> str:

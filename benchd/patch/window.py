@@ -323,8 +323,9 @@ class PatchWindow:
         """The screen's pixels once they are the painted ones, or as they are after ``within_s``."""
         deadline = Deadline.after(within_s)
         while True:
+            last = deadline.passed  # asked before: after a stall, what was seen before it says nothing
             seen = self._desktop.pixels(probes)
-            if seen is None or seen == self._wanted or deadline.passed:
+            if seen is None or seen == self._wanted or last:
                 return seen or ()
             select.select([], [], [], LOOK_AGAIN_S)
 

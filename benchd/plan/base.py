@@ -2,15 +2,38 @@
 
 from __future__ import annotations
 
+import json
 import os
+import sys
 from collections.abc import Iterable, Mapping
-from typing import Any, NamedTuple
-
-# benchd uses no pydantic plugins; looking for them costs start-up time.
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, TypeVar
 
 from pydantic import BaseModel, ConfigDict
-from pydantic_core import PydanticCustomError
+from pydantic_core import PydanticCustomError, core_schema
+
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
+    from pydantic_core import CoreSchema
+
+
+class _NoPlugins(ModuleType):
+    """Tells pydantic that there are no plugins.
+
+    benchd uses none, and the module that would look for them first imports what reads the metadata of installed
+    packages, the mail parser among it: a tenth of the time that `benchd plan` takes. A pydantic without such a module
+    never looks at this one.
+    """
+
+    @staticmethod
+    def get_plugins() -> tuple[()]:
+        """None."""
+        return ()
+
+
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+sys.modules.setdefault("pydantic.plugin._loader", _NoPlugins("pydantic.plugin._loader"))
 
 Path = tuple[str | int, ...]
 """Keys and list indices (from 0) that lead from the top of a file to a value."""
@@ -48,3 +71,47 @@ class ProfileModel(BaseModel):
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
         """What validators of inner models need to know of the whole file; asked of the outermost model."""
         return {}
+
+
+class CheckedApart:
+    """Says of a key that its model is checked by itself: the same faults at the same places, but what checks it is made
+    when the first one is read.
+
+    For keys of which a file has few of many: to make what checks every kind of block takes longer than to check a plan.
+    With ``module`` and ``name`` the model is imported no sooner either.
+    """
+
+    def __init__(self, module: str = "", name: str = "") -> None:
+        self._module, self._name = module, name
+
+    def model(self, written: Any = Any) -> type[ProfileModel]:
+        """The model, imported where it is elsewhere; else the one that is ``written`` at the key."""
+        found: type[ProfileModel] = getattr(import_module(self._module), self._name) if self._module else written
+        return found
+
+    @property
+    def is_elsewhere(self) -> bool:
+        """True when the key itself does not name the model."""
+        return bool(self._module)
+
+    def __get_pydantic_core_schema__(self, written: Any, _: GetCoreSchemaHandler) -> CoreSchema:
+        def checked(value: Any, info: ValidationInfo) -> ProfileModel:
+            return self.model(written).model_validate_json(json.dumps(value), context=info.context)
+
+        return core_schema.with_info_plain_validator_function(checked, metadata={"written": written})
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        model = self.model(schema["metadata"]["written"])
+        model.model_rebuild()
+        # As the one step of a chain, so that it becomes a definition of its own and not a part of what holds it.
+        return handler(core_schema.chain_schema([model.__pydantic_core_schema__]))
+
+
+_Model = TypeVar("_Model", bound=ProfileModel)
+Apart = Annotated[_Model, CheckedApart()]
+"""``Apart[Patches]``: the model, checked by itself."""
+
+
+def elsewhere(module: str, name: str) -> Any:
+    """At run time in place of a model that is imported for type checks only."""
+    return Annotated[Any, CheckedApart(module, name)]

@@ -1,4 +1,7 @@
-"""Each kind of block -> its steps, and what a log keeps of it for analysis. A new kind adds a function to each."""
+"""Each kind of block -> its steps, and what a log keeps of it for analysis. A new kind adds a function to each.
+
+What only few plans have is imported where a plan has it.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +10,9 @@ from typing import Any
 
 from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.blocks import Block, Contrast, Grayscale, Uniformity
-from benchd.plan.csv_patches import read_patches
 from benchd.plan.laying import at_place, level_code, level_name, ordered, serpentine, step, window
 from benchd.plan.model import Plan
 from benchd.plan.step import At, Role, Step
-from benchd.plan.steps_colour import colours_described, colours_steps, gamut_described, gamut_steps
-from benchd.plan.steps_hdr import KINDS as HDR_KINDS
-from benchd.plan.steps_hdr import described_hdr, hdr_steps, level_grey
 from benchd.plan.values import grid_sides
 
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
@@ -40,10 +39,16 @@ def described(plan: Plan, block: Block, files: Mapping[str, str]) -> dict[str, A
     elif block.patches is not None:
         entry |= {"names": [name for name, _ in named_patches(plan, block, files)]}
     elif block.gamut is not None:
+        from benchd.plan.steps_colour import gamut_described
+
         entry |= gamut_described(plan, block.gamut, files)
     elif block.colours is not None:
+        from benchd.plan.steps_colour import colours_described
+
         entry |= colours_described(plan, block, block.colours, files)
-    elif block.kind in HDR_KINDS:
+    elif block.luminance is None:
+        from benchd.plan.steps_hdr import described_hdr
+
         entry |= described_hdr(plan, block)
     return entry
 
@@ -58,16 +63,22 @@ def block_steps(plan: Plan, block: Block, files: Mapping[str, str], here: At) ->
         yield from _grayscale(plan, block, block.grayscale)
     elif block.uniformity is not None:
         yield from _uniformity(plan, block, block.uniformity, here)
-    elif block.kind in HDR_KINDS:
-        yield from hdr_steps(plan, block)
-    elif block.gamut is not None:
-        yield from gamut_steps(plan, block, block.gamut)
-    elif block.colours is not None:
-        yield from colours_steps(plan, block, block.colours, files)
-    else:
+    elif block.patches is not None:
         patches = named_patches(plan, block, files)
         for name, patch in ordered(plan, block, patches, key=lambda item: item[0]):
             yield step(plan, block, name, patch, {"name": name}, patch.code)
+    elif block.gamut is not None:
+        from benchd.plan.steps_colour import gamut_steps
+
+        yield from gamut_steps(plan, block, block.gamut)
+    elif block.colours is not None:
+        from benchd.plan.steps_colour import colours_steps
+
+        yield from colours_steps(plan, block, block.colours, files)
+    else:
+        from benchd.plan.steps_hdr import hdr_steps
+
+        yield from hdr_steps(plan, block)
 
 
 def _black_white(plan: Plan, block: Block, role: Role) -> Iterator[Step]:
@@ -125,10 +136,16 @@ def named_patches(plan: Plan, block: Block, files: Mapping[str, str]) -> list[tu
     for item in patches.list:
         area = patches.area_percent if item.area_percent is None else item.area_percent
         surround = patches.surround if item.surround is None else item.surround
-        code = item.code if item.level_cd_m2 is None else level_grey(plan, item.level_cd_m2)
+        code = item.code
+        if item.level_cd_m2 is not None:
+            from benchd.plan.steps_hdr import level_grey
+
+            code = level_grey(plan, item.level_cd_m2)
         assert code is not None  # the plan was refused without
         named.append((item.name, window(code, plan.bits, area, surround)))
     if patches.file is not None:
+        from benchd.plan.csv_patches import read_patches
+
         listed = frozenset(item.name for item in patches.list)
         for row in read_patches(files[patches.file], patches.file, plan.bits, listed):
             area = patches.area_percent if row.area_percent is None else row.area_percent

@@ -8,17 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cached_property
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from pydantic import ConfigDict, Field
 
-from benchd.plan.base import ProfileModel, Wrong
+from benchd.plan.base import Apart, ProfileModel, Wrong, elsewhere
 from benchd.plan.block_body import BlockBody as BlockBody
 from benchd.plan.block_body import twice as twice
-from benchd.plan.blocks_colour import Colours, Gamut
-from benchd.plan.blocks_hdr import ColourLevels, Halo, Level, Peak, Sustained, ToneCurve
 from benchd.plan.explain import show
-from benchd.plan.values import AreaPercent, Colour, GreyCode, Grid, Name, Percent, StepCount
+from benchd.plan.values import AreaPercent, Colour, GreyCode, Grid, Level, Name, Percent, StepCount
+
+if TYPE_CHECKING:
+    from benchd.plan.blocks_colour import Colours, Gamut
+    from benchd.plan.blocks_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
+else:
+    Colours, Gamut = (elsewhere("benchd.plan.blocks_colour", name) for name in ("Colours", "Gamut"))
+    ColourLevels, Halo, Peak, Sustained, ToneCurve = (
+        elsewhere("benchd.plan.blocks_hdr", name) for name in ("ColourLevels", "Halo", "Peak", "Sustained", "ToneCurve")
+    )
 
 
 class Luminance(BlockBody):
@@ -126,7 +133,7 @@ class Patches(BlockBody):
                 names[name] = index
 
 
-AnyBlock = Luminance | Contrast | Grayscale | Uniformity | Patches | Gamut | Colours
+AnyBlock: TypeAlias = "Luminance | Contrast | Grayscale | Uniformity | Patches | Gamut | Colours"
 BLOCK_KINDS = (
     "luminance",
     "contrast",
@@ -148,11 +155,11 @@ class Block(ProfileModel):
 
     model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
 
-    luminance: Luminance | None = Field(default=None, description="black and white, full screen")
-    contrast: Contrast | None = Field(default=None, description="sequential and checkerboard contrast")
-    grayscale: Grayscale | None = Field(default=None, description="greys from black to white")
-    uniformity: Uniformity | None = Field(default=None, description="a grid of places over the screen")
-    patches: Patches | None = Field(default=None, description="a free list of patches")
+    luminance: Apart[Luminance] | None = Field(default=None, description="black and white, full screen")
+    contrast: Apart[Contrast] | None = Field(default=None, description="sequential and checkerboard contrast")
+    grayscale: Apart[Grayscale] | None = Field(default=None, description="greys from black to white")
+    uniformity: Apart[Uniformity] | None = Field(default=None, description="a grid of places over the screen")
+    patches: Apart[Patches] | None = Field(default=None, description="a free list of patches")
     peak: Peak | None = Field(default=None, description="peak luminance over the size of a window, and over time")
     sustained: Sustained | None = Field(default=None, description="what is left of a bright window after minutes")
     tone_curve: ToneCurve | None = Field(default=None, description="an HDR signal's tone curve, and the roll-off")

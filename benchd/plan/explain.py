@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_origin
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from benchd.plan.base import Path, ProfileModel, Wrong
+from benchd.plan.base import CheckedApart, Path, ProfileModel, Wrong
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -204,6 +204,8 @@ def _inner_models(annotation: Any) -> Models:
     """The models in an annotation such as ``tuple[Block, ...] | None``."""
     if isinstance(annotation, type) and issubclass(annotation, ProfileModel):
         return (annotation,)
+    if isinstance(annotation, CheckedApart) and annotation.is_elsewhere:
+        return (annotation.model(),)
     return tuple(model for part in get_args(annotation) for model in _inner_models(part))
 
 

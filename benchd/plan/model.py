@@ -15,10 +15,10 @@ from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.beside import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
 from benchd.plan.block_body import Care, DarkReadings, DarkSettle, DarkUpTo, Order, Readings, Settle
 from benchd.plan.blocks import BLOCK_KINDS, Block
-from benchd.plan.blocks_hdr import signal_wrong
 from benchd.plan.explain import show
 from benchd.plan.precision import DEFAULT_AT_MOST_S, AtMost, Repeatability, fraction, precision_wrong
 from benchd.plan.signal import Signal
+from benchd.plan.signal_blocks import signal_wrong
 from benchd.plan.step import Precision
 from benchd.plan.sweep import Conditions, Swept, sweep_wrong
 from benchd.plan.values import DEEPEST_BITS, Integration, Name

@@ -39,14 +39,21 @@ def shelved_files(plan: Plan, read_file: ReadFile) -> dict[str, str]:
 
     ``read_file`` is asked first: what came with the plan, or is in the log, wins. Raises `InputError`.
     """
-    wanted = [(shelf, name) for _, shelf, name in needed(plan)]
-    if any(block.gamut is not None and not block.gamut.spaces for block in plan.blocks):
-        wanted += [("spaces", name) for name in names("spaces")]
+    wanted = [(shelf, name) for _, shelf, name in [*needed(plan), *_whole_shelf(plan)]]
     return {f"{shelf}/{name}": _text(shelf, name, read_file) for shelf, name in wanted}
 
 
+def _whole_shelf(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
+    """Every space on the shelf, at the first gamut block that names none."""
+    for index, block in enumerate(plan.blocks):
+        if block.gamut is not None and not block.gamut.spaces:
+            for name in names("spaces"):
+                yield ("blocks", index, "gamut"), "spaces", name
+            return
+
+
 def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
-    """`shelved_files` of what the plan names; what is wrong is noted in ``document``, at the place of the name."""
+    """`shelved_files`; what is wrong is noted in ``document``, at the place of the name."""
     from benchd.plan.space import Space
     from benchd.plan.strict_yaml import load_model
 
@@ -55,7 +62,7 @@ def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str
         "targets": lambda text, name: _for_colours(text, name),
     }
     found: dict[str, str] = {}
-    for path, shelf, name in needed(plan):
+    for path, shelf, name in [*needed(plan), *_whole_shelf(plan)]:
         key = f"{shelf}/{name}"
         if key in found:
             continue

@@ -14,7 +14,6 @@ from benchd.plan.model import Plan
 from benchd.plan.signal import Signal
 from benchd.plan.step import Role, Series, Step
 
-KINDS = ("peak", "sustained", "tone_curve", "halo", "colour_levels")
 DEFAULT_TONE_STEPS = 33
 DENSE_S, DENSE_EVERY_S = 12.0, 0.1
 """Readings as fast as the meter can, so that the best second of the first ten is known."""

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic_core import PydanticCustomError
 
 from benchd.plan.base import ProfileModel, Wrong, wrong
 from benchd.plan.explain import show
@@ -20,6 +21,8 @@ Point = tuple[tuple[str, Setting], ...]
 """Control and value, in the order of the plan's sweep."""
 
 MOST_VALUES = 1001
+MOST_SHOWN = 12
+"""Values of a control that a sentence lists."""
 CONTROL_PATTERN = r"^[a-z][a-z0-9-]{0,31}$"
 ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
 
@@ -123,23 +126,41 @@ def sweep_wrong(plan: Mapping[str, Any]) -> Iterator[Wrong]:
     """A control swept twice, and conditions on controls or values that are not swept; from a plan's plain data."""
     swept = [item for item in _list(plan.get("sweep")) if _names_control(item)]
     names = [item["control"] for item in swept]
+    values = {item["control"]: _written(item.get("values")) for item in swept}
     for index, name in enumerate(names):
         if name in names[:index]:
             yield Wrong(("sweep", index, "control"), f"control {show(name)} is swept twice")
-    yield from _conditions_wrong(names, plan, ())
+    yield from _conditions_wrong(values, plan, ())
     for index, block in enumerate(_list(plan.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
             if isinstance(body, dict):
-                yield from _conditions_wrong(names, body, ("blocks", index, kind))
+                yield from _conditions_wrong(values, body, ("blocks", index, kind))
 
 
-def _conditions_wrong(names: Sequence[str], part: Mapping[str, Any], path: tuple[str | int, ...]) -> Iterator[Wrong]:
+def _written(values: Any) -> tuple[Setting, ...]:
+    """The values of a control; none where they are at fault, which is told at their own place."""
+    try:
+        return _values(values)
+    except PydanticCustomError:
+        return ()
+
+
+def _conditions_wrong(
+    swept: Mapping[str, Sequence[Setting]], part: Mapping[str, Any], path: tuple[str | int, ...]
+) -> Iterator[Wrong]:
+    """``swept``: the values of each control."""
     for key in ("skip", "only"):
         for index, condition in enumerate(_list(part.get(key))):
-            for name in condition if isinstance(condition, dict) else ():
-                if name not in names:
-                    known = f"swept are: {', '.join(names)}" if names else "this plan has no sweep"
-                    yield Wrong((*path, key, index, name), f"control {show(name)} is not swept; {known}", True)
+            for name, wanted in condition.items() if isinstance(condition, dict) else ():
+                at = (*path, key, index, name)
+                if name not in swept:
+                    known = f"swept are: {', '.join(swept)}" if swept else "this plan has no sweep"
+                    yield Wrong(at, f"control {show(name)} is not swept; {known}", True)
+                    continue
+                known = ", ".join(map(str, swept[name][:MOST_SHOWN])) + (", …" if len(swept[name]) > MOST_SHOWN else "")
+                for value in wanted if isinstance(wanted, list) else [wanted]:
+                    if swept[name] and _is_setting(value) and value not in swept[name]:
+                        yield Wrong(at, f"{name} is never {show(value)} in this plan; its values are: {known}")
 
 
 def _list(value: Any) -> list[Any]:

@@ -9,7 +9,7 @@ from benchd.report.data import LogReference
 from benchd.report.figures import colour_words, figure, line
 from benchd.report.page import page_for
 from benchd.report.text import ratio_lines
-from benchd.report.words import duration
+from benchd.report.words import duration, printable
 
 
 def render_check(
@@ -47,7 +47,7 @@ def render_check(
     if results.faults:
         about.append(f"Faults: {results.faults}.")
     if log:
-        about.append(f"Log: {log.file}")
+        about.append(f"Log: {printable(log.file)}")
     if about:
         lines += page.prose(" ".join(about))
     lines += page.simulated(results.simulated)

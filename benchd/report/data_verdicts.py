@@ -7,9 +7,10 @@ Figures have the shape that `benchd.report.data` describes. A comparison::
     tested       differences that were judged together after Holm
     same_meter   true when one meter read all logs
     conditions   {name: [one text a sample]}: what was not the same
-    rows         [{figure, unit, margin {size, percent, stated}, sides [{figure or null, logs, spread}],
-                 differences [null for the first, else {answer, why, difference, relative, p_different,
-                 p_equivalent, low90, high90}]}]
+    rows         [{figure, unit, margin {size, percent, percent_of, stated}, sides [{figure or null, logs, spread}],
+                 differences [null for the first, else {answer, why, difference, relative, margin, p_different,
+                 p_equivalent, low90, high90}]}]; ``relative`` is in % of the first, a margin in % is of the mean of
+                 both figures, and the difference's own ``margin`` is that in the figure's unit
     same_panel   [{label, answer, evidence [{feature, finding, weight, words, because}], lacking}]
 
 Claims::
@@ -17,7 +18,8 @@ Claims::
     schema, simulated, notice
     sheet        {product, source}
     claims       [{claim, wording, conditions, figure, unit, low, high, typical, allowance_percent, outcome,
-                 findings [{sample, outcome, why, guard, probability, measured}]}]
+                 findings [{sample, outcome, why, guard, probability, measured,
+                 conditions [{condition, state, found}]}]}]; state: met, differs or not recorded
 """
 
 from __future__ import annotations
@@ -70,6 +72,7 @@ def _row(row: Row, simulated: bool) -> Json:
             "why": one.why,
             "difference": figure(one.difference),
             "relative": figure(one.relative),
+            "margin": verdict.margin if verdict else None,
             "p_different": verdict.p_different if verdict else None,
             "p_equivalent": verdict.p_equivalent if verdict else None,
             "low90": verdict.low90 if verdict else None,
@@ -80,7 +83,12 @@ def _row(row: Row, simulated: bool) -> Json:
     return {
         "figure": row.headline.name,
         "unit": quantity.unit,
-        "margin": {"size": row.margin.size, "percent": row.margin.percent, "stated": row.margin_stated},
+        "margin": {
+            "size": row.margin.size,
+            "percent": row.margin.percent,
+            "percent_of": "mean of both" if row.margin.percent else None,
+            "stated": row.margin_stated,
+        },
         "sides": [side(one) for one in row.sides],
         "differences": [difference(one) for one in row.differences],
     }
@@ -97,6 +105,9 @@ def claims_json(product: str, source: str, checked: Sequence[Checked], *, simula
             "guard": one.guard,
             "probability": one.probability,
             "measured": plain(one.headline.quantity, simulated) if one.headline else None,
+            "conditions": [
+                {"condition": each.text, "state": each.state, "found": each.found} for each in one.conditions
+            ],
         }
 
     return {

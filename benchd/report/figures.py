@@ -15,6 +15,14 @@ RELATIVE = frozenset({"cd/m2", "1"})
 _STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
 
 
+NO_HUE = "no hue"
+
+
+def no_hue(quantity: Quantity) -> bool:
+    """True for a hue difference that is absent because there is no hue, and not for want of readings."""
+    return quantity.value is None and quantity.why.startswith(NO_HUE)
+
+
 def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | None = None) -> str:
     """The figure without its unit, for a table whose head names it; ``-`` when absent.
 
@@ -50,6 +58,15 @@ def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> s
         return f"{text}{unit} ({low} to {high})"
     # A unit with a space of its own is that of both numbers; ":1" belongs to the ratio.
     return f"{text} ± {reach}{unit}" if unit.startswith(" ") or not unit else f"{text}{unit} ± {reach}"
+
+
+def beside_reach(quantity: Quantity, kind: str) -> str:
+    """The figure to the same digit as its `reach` in the next column; as `bare` where that is empty."""
+    stated = quantity.stated
+    if not reach(quantity, kind) or stated is None or quantity.value is None:
+        return bare(quantity, kind)
+    mark = "!" if quantity.status in _STATUS else ""
+    return mark + with_uncertainty(quantity.value, stated.expanded, kind)[0]
 
 
 def reach(quantity: Quantity, kind: str) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from benchd.analysis.claims import METHOD, Checked
 from benchd.report.html_parts import esc, method, tag, tied
 from benchd.report.shown import whole
-from benchd.report.text_claims import chance_text, limits_text
+from benchd.report.text_claims import CONDITIONS, chance_text, conditions_text, limits_text
 
 _CLASS = {"met": "met", "not met": "not-met", "can't be told": "cant", "not measured": "none"}
 
@@ -27,8 +27,7 @@ def claims_html(claims: ClaimsShown) -> str:
     """Claim by claim."""
     head = tag("p", esc(f"{claims.product}; source: {claims.source}. Measured: {claims.measured}."))
     items = "".join(_item(one) for one in claims.checked)
-    note = f"{METHOD}. Whether the conditions were kept is for the reader to see: they are not checked."
-    return head + tag("ol", items, class_="claims") + method(note)
+    return head + tag("ol", items, class_="claims") + method(f"{METHOD}. {CONDITIONS}")
 
 
 def _item(one: Checked) -> str:
@@ -45,6 +44,8 @@ def _item(one: Checked) -> str:
             chance = chance_text(finding)
             text += f"; kept with a probability of {chance}" if chance else ""
         parts.append(tag("p", esc(tied(text))))
+        if finding.conditions:
+            parts.append(tag("p", esc(f"in the log: {conditions_text(finding)}"), class_="small"))
     conditions = claim.conditions or "the maker names none"
     parts.append(tag("p", esc(f"{claim.text} · conditions: {conditions}"), class_="small"))
     verdict = tag("p", esc(one.outcome), class_=f"verdict {_CLASS[one.outcome]}")

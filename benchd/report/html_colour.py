@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
-from benchd.analysis.results_colour import Colours
+from benchd.analysis.results_colour import Accuracy, Colours
 from benchd.analysis.results_colour import Gamut as GamutBlock
-from benchd.report.figures import bare
-from benchd.report.html_parts import Cell, method, quantity_cells, table, text_cell
+from benchd.report.figures import NO_HUE, bare, no_hue
+from benchd.report.html_parts import Cell, conventions, method, quantity_cells, table, text_cell
 from benchd.report.plots import Plot
 from benchd.report.plots_colour import Gamut, chromaticity_plot, error_plot, white_plot
 
@@ -153,20 +153,23 @@ def _gamut(block: GamutBlock) -> str:
     return made + table(head, rows, caption=f"Full colours, {block.patch}") + method(block.method)
 
 
+def _judged(one: Accuracy) -> str:
+    """How a list of colours was judged; one that differs in its aim only is named by it."""
+    name = f"{one.convention}, {one.aim.removeprefix('target_')}" if one.name == "other_aim" else one.name
+    return name.replace("_", " ")
+
+
 def _colours(block: Colours) -> str:
     rows = []
     for one in block.accuracy:
         chosen = one.convention == block.primary and one.aim == block.aim
-        cells: list[Cell] = [text_cell(f"{one.name.replace('_', ' ')}{' (chosen by the plan)' if chosen else ''}")]
+        cells: list[Cell] = [text_cell(f"{_judged(one)}{' (chosen by the plan)' if chosen else ''}")]
         for quantity in (one.mean, one.median, one.percentile_95, one.maximum):
             cells += quantity_cells(quantity, "dE00")
-        cells += [
-            text_cell(", ".join(one.worst[:3])),
-            text_cell(f"{one.formula}; white: {one.white}; {one.adaptation}"),
-        ]
-        rows.append(cells)
+        rows.append([*cells, text_cell(", ".join(one.worst[:3]))])
     head = ["Colour difference", "Mean", "± U", "Median", "± U", "95th percentile", "± U", "Maximum", "± U", "Worst"]
-    made = table([*head, "Convention"], rows, caption=f"Colour differences of {block.list}", folded=len(rows) > 4)
+    made = table(head, rows, caption=f"Colour differences of {block.list}", folded=len(rows) > 4)
+    made += conventions((_judged(one), one.formula, one.white, one.adaptation) for one in block.accuracy)
     rows = []
     for patch in block.patches:
         error = patch.error
@@ -180,7 +183,7 @@ def _colours(block: Colours) -> str:
                 *quantity_cells(error.total, "dE00"),
                 quantity_cells(error.lightness, "dE00", sign=True)[0],
                 quantity_cells(error.chroma, "dE00", sign=True)[0],
-                quantity_cells(error.hue, "dE00", sign=True)[0],
+                text_cell(NO_HUE) if no_hue(error.hue) else quantity_cells(error.hue, "dE00", sign=True)[0],
             ]
         )
     head = ["Colour", "Code", "L, cd/m²", "± U", "x", "± U", "y", "± U", "ΔE₀₀", "± U", "ΔL", "ΔC", "ΔH"]

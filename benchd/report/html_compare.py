@@ -31,7 +31,7 @@ from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_sweep import sweep_plots
 from benchd.report.shown import plain_name, with_uncertainty
-from benchd.report.text_compare import SAY, margin_text
+from benchd.report.text_compare import PERCENT_OF, SAY, margin_text
 from benchd.report.words import count
 
 _CLASS = {
@@ -120,7 +120,8 @@ def _differences(comparison: Comparison, index: int) -> str:
     tested = count(comparison.tested, "difference")
     together = (
         f"{tested} judged together after Holm (1979, from memory): at most 5 % that any is called different by chance. "
-        f"{METHOD[0].upper()}{METHOD[1:]}. Margins without * are common practice, no standard behind them."
+        f"{METHOD[0].upper()}{METHOD[1:]}. Margins without * are common practice, no standard behind them; "
+        f"{PERCENT_OF}. Differences in % are of {labels[0]}."
     )
     return made + method(together)
 

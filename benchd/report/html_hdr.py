@@ -54,7 +54,7 @@ def _peak(block: Peak | Sustained) -> str:
         "± U",
         "after, s",
         *(f"at {_span(one)}, cd/m²" for one in after),
-        "under 95 %, s",
+        "under 95 % of peak, s",
     ]
     rows: list[list[Cell]] = []
     for window in block.windows:

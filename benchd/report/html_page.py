@@ -28,10 +28,10 @@ from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_maps import uniformity_plots
 from benchd.report.plots_sweep import drift_plot, sweep_plots
-from benchd.report.text import BLOCK_LINES, conditions
+from benchd.report.text import KINDS, conditions, lines_of
 from benchd.report.text_compensation import compensation_lines
 from benchd.report.text_offset import offset_lines
-from benchd.report.words import count
+from benchd.report.words import count, printable
 
 OWN = frozenset({"luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours"}) | HDR_KINDS
 """Kinds of block that the page has sections for; any other is shown as the text report has it."""
@@ -82,14 +82,14 @@ def report_page(logs: Sequence[Logged], claims: ClaimsShown | None = None) -> st
         prefix = _prefix(number, logs)
         chapter, found = _chapter(one, prefix, claimed if len(logs) == 1 else "")
         if len(logs) > 1:
-            title = f"{one.results.sample or 'log'}, {one.results.plan}"
+            title = f"{printable(one.results.sample) or 'log'}, {one.results.plan}"
             inner += tag("h2", esc(title), class_="chapter", id=f"{prefix}top")
             contents.append((f"{prefix}top", title))
         else:
             contents += found
         inner += chapter
     first = logs[0].results
-    samples = dict.fromkeys(one.results.sample or "a sample not named" for one in logs)
+    samples = dict.fromkeys(printable(one.results.sample) or "a sample not named" for one in logs)
     subtitle = f"{', '.join(dict.fromkeys(one.results.plan for one in logs))}; {first.started[:10]}"
     if len(logs) == 1:
         state = "not ended" if first.interrupted else "complete"
@@ -177,12 +177,12 @@ def _corrections(results: Results) -> str:
 def _others(results: Results, prefix: str) -> list[tuple[str, str, str]]:
     """Blocks of any other kind, as the text report shows them."""
     made = []
-    for kind, lines_of in BLOCK_LINES.items():
+    for kind in KINDS:
         if kind in OWN:
             continue
         for block in getattr(results, kind, ())[:MOST_BLOCKS]:
             name = str(block.block)
-            text = "\n".join(lines_of(block, Page(100, False))).strip("\n")
+            text = "\n".join(lines_of(kind)(block, Page(100, False))).strip("\n")
             inner = f'<pre tabindex="0" role="region" aria-label="{esc(name)}">{esc(text)}</pre>'
             title = name.replace("-", " ").capitalize()
             anchor = f"{prefix}{_plain(name)}"

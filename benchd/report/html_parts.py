@@ -9,9 +9,10 @@ from html import escape
 from pathlib import Path
 
 from benchd.analysis.quantity import Quantity
+from benchd.report.palette import with_palette
 from benchd.report.plots import Plot, to_inline_svg
 from benchd.report.shown import with_uncertainty
-from benchd.report.words import SIMULATED
+from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "html_page.css"
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
@@ -20,8 +21,8 @@ OPEN_ROWS = 14
 
 
 def esc(text: str) -> str:
-    """``text`` for HTML; a plain minus sign before a figure becomes a true one."""
-    return escape(text, quote=True)
+    """``text`` for HTML. Signs that no page may hold stand as escapes (`benchd.report.words.printable`)."""
+    return escape(printable(text, "\n\t"), quote=True)
 
 
 def tag(name: str, inner: str, **attributes: str) -> str:
@@ -59,20 +60,22 @@ def tied(text: str) -> str:
 
 
 def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[Cell, Cell]:
-    """The figure and its expanded uncertainty."""
+    """The figure, and its expanded uncertainty or the two ends of its interval."""
     value, about = with_uncertainty(quantity, kind, sign=sign)
     mark = "!" if quantity.plain and quantity.status != "ok" else ""
-    return number_cell(mark + value), number_cell(f"± {about}" if about else "")
+    return number_cell(mark + value), number_cell(about)
 
 
 def aligned(cells: Sequence[Cell]) -> list[str]:
     """The HTML of one column's cells: figures padded behind their point, so that points stand in a line."""
-    tails = [len(cell.html.partition(".")[2]) if cell.figure and "." in cell.html else 0 for cell in cells]
+    # Two ends of an interval have no point to stand under.
+    single = [cell.figure and " to " not in cell.html for cell in cells]
+    tails = [len(cell.html.partition(".")[2]) if alone else 0 for cell, alone in zip(cells, single, strict=True)]
     most = max(tails, default=0)
     made = []
-    for cell, tail in zip(cells, tails, strict=True):
+    for cell, tail, alone in zip(cells, tails, single, strict=True):
         pad = ""
-        if cell.figure and most and cell.html:
+        if alone and most and cell.html:
             pad = _FIGURE_SPACE * (most - tail) + ("" if tail else _POINT_SPACE)
         made.append(cell.html + pad)
     return made
@@ -157,6 +160,15 @@ def method(text: str) -> str:
     return tag("p", f"<b>How</b> {esc(text)}", class_="method") if text else ""
 
 
+def conventions(several: Iterable[tuple[str, str, str, str]]) -> str:
+    """What each colour difference refers to, once each: (name, formula, white, adaptation)."""
+    said = dict.fromkeys(
+        f"{name.replace('_', ' ')}: {formula}; white: {white}; adaptation: {adaptation}"
+        for name, formula, white, adaptation in several
+    )
+    return "".join(tag("p", esc(one), class_="method") for one in said)
+
+
 def warning(text: str) -> str:
     """A sentence that must not be missed."""
     return tag("p", esc(text), class_="warning")
@@ -176,7 +188,7 @@ def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, st
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         '<meta name="color-scheme" content="light dark">\n'
-        f"<title>{esc(head_title)}</title>\n<style>\n{CSS.read_text(encoding='utf-8')}</style>\n</head>\n<body>\n"
+        f"<title>{esc(head_title)}</title>\n<style>\n{with_palette(CSS)}</style>\n</head>\n<body>\n"
         f'<header>{banner}<h1>{esc(title)}</h1><p class="sub">{esc(subtitle)}</p></header>\n{navigation}\n'
         f"<main>\n{inner}\n</main>\n</body>\n</html>\n"
     )

@@ -14,6 +14,7 @@ from benchd.report.digits import number
 from benchd.report.figures import scatter
 from benchd.report.html_parts import (
     Cell,
+    conventions,
     esc,
     method,
     number_cell,
@@ -54,7 +55,7 @@ def lead(found: Sequence[Headline]) -> str:
         shown = (
             f"{esc(value)}:1" if unit == ":1" else esc(value) + (tag("span", esc(unit), class_="unit") if unit else "")
         )
-        said = [f"± {about}"] if about else []
+        said = [about] if about else []
         said += [f"Duv {_plain(by_name['white Duv'])}"] if name == "white CCT" and "white Duv" in by_name else []
         items.append(tag("div", tag("dt", esc(_title(name))) + tag("dd", shown + tag("small", esc(", ".join(said))))))
     return tag("dl", "".join(items), class_="lead") if items else ""
@@ -89,7 +90,8 @@ def summary(results: Results, simulated: bool) -> str:
     head = ("Figure", "Value", "U (95 %)", "Unit", "k", "n", "What it is")
     shown = table(head, rows, caption="Summary of all figures", groups=groups, folded=False)
     note = (
-        "U is the expanded uncertainty, k standard uncertainties: the true value is within ± U of it with 95 %. "
+        "U is the expanded uncertainty, k standard uncertainties: the true value is within ± U of it with 95 %, or "
+        "between the two ends that stand there. "
         if results.meter_is_stated
         else "Nothing is stated of the meter: U is the scatter of the readings alone (expanded to 95 %), and the true "
         "value may be farther away. "
@@ -198,14 +200,13 @@ def _averages(block: Grayscale) -> str:
         for quantity in (one.mean, one.median, one.percentile_95, one.maximum):
             cells += quantity_cells(quantity, "dE00")
         worst = "" if one.worst is None else str(one.worst)
-        cells += [number_cell(worst), text_cell(f"{one.formula}; white: {one.white}; {one.adaptation}")]
-        rows.append(cells)
+        rows.append([*cells, number_cell(worst)])
     head: Sequence[str] = (
         *("ΔE₀₀, white", "Mean", "± U", "Median", "± U", "95th percentile", "± U", "Maximum", "± U", "at code"),
-        "Convention",
     )
     head, shown = without_empty(head, rows)
     made = table(head, shown, caption="Colour differences of the grayscale")
+    made += conventions((one.convention, one.formula, one.white, one.adaptation) for one in block.delta_e)
     fits = []
     for fit in block.gamma_fits:
         kind = "through white" if fit.white_fixed else "free"
@@ -307,6 +308,7 @@ def history_html(results: Results, events: Sequence[Event], plot: Plot | None) -
             )
     head: Sequence[str] = ("Reference patch", "Session", "Minutes", "L, cd/m²", "± U", "Change, %")
     inner += table(head, rows, caption="Every reading of the reference patch", folded=True)
+    inner += "".join(warning(words) for words in dict.fromkeys(one.colour.words for one in results.drift) if words)
     told = [
         (
             number_cell(f"{event.minutes:.1f}"),

@@ -1,15 +1,10 @@
-"""A figure with its expanded uncertainty, for tables and pages: ``349.9`` and ``0.4``, digits cut where it begins.
-
-The uncertainty gets two significant digits (JCGM 100:2008, 7.2.6, from memory: at most two), is rounded up rather
-than down, and the figure ends at the same digit; neither goes beyond what the kind of figure is worth.
-"""
+"""A figure with its expanded uncertainty, for tables, pages and sentences: the same digits as in the results' text."""
 
 from __future__ import annotations
 
-from decimal import ROUND_UP
-
 from benchd.analysis.quantity import Quantity
-from benchd.report.digits import FINEST, Finest, bound, first_place, number, rounded
+from benchd.report import digits
+from benchd.report.figures import ends, figure
 
 UNIT_TEXT = {"cd/m2": "cd/m²", "1": ":1", "K": "K", "%": "%"}
 """Kind of figure -> its unit as it stands behind the figure; other kinds have none."""
@@ -21,30 +16,26 @@ def plain_name(name: str) -> str:
 
 
 def with_uncertainty(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[str, str]:
-    """The figure and its expanded uncertainty (95 %), both without unit; "" where there is none, "–" when absent."""
+    """The figure, and what is known of it at 95 %, both without unit: ``349.9`` and ``± 4.4``, or ``1.08 to 2.40``.
+
+    The two ends stand there where the interval is not symmetrical; "" where nothing is known. "–" when absent.
+    """
     if quantity.value is None:
         return "–", ""
     if quantity.bound is not None:
-        return bound(quantity, kind), ""
+        return digits.bound(quantity, kind), ""
     stated = quantity.stated
     if stated is None:
-        return number(quantity.value, kind, quantity.s, sign=sign), ""
-    finest = FINEST.get(kind, Finest())
-    place = -finest.decimals
-    if quantity.value:
-        place = max(place, first_place(quantity.value) - finest.significant + 1)
-    if stated.expanded > 0.0:
-        place = max(place, first_place(stated.expanded) - 1)
-    text = rounded(quantity.value, place)
-    if sign and quantity.value > 0 and text.strip("0. "):
-        text = f"+{text}"
-    return text, rounded(stated.expanded, place, ROUND_UP) if stated.expanded > 0.0 else ""
+        return digits.number(quantity.value, kind, quantity.s, sign=sign), ""
+    text, reach = digits.with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)
+    if stated.expanded <= 0.0:
+        return text, ""
+    return text, f"± {reach}" if stated.k is not None else ends(quantity, kind)
 
 
 def whole(quantity: Quantity, kind: str, *, sign: bool = False, unit: bool = True) -> str:
-    """``349.9 ± 0.4 cd/m²`` on one line."""
-    value, about = with_uncertainty(quantity, kind, sign=sign)
-    unit_text = UNIT_TEXT.get(kind, "") if unit and quantity.value is not None else ""
-    if kind == "1" and unit_text:
-        return f"{value}:1 ± {about}" if about else f"{value}:1"
-    return f"{value}{f' ± {about}' if about else ''} {unit_text}".rstrip()
+    """``349.9 ± 4.4 cd/m²`` or ``1.57 (1.08 to 2.40)`` on one line."""
+    if quantity.value is None:
+        return "–"
+    unit_text = UNIT_TEXT.get(kind, "") if unit else ""
+    return figure(quantity, kind, unit_text if unit_text in ("", ":1") else f" {unit_text}", sign=sign)

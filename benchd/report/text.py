@@ -10,16 +10,10 @@ from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Resu
 from benchd.report.data import LogReference
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.page import Page, page_for
-from benchd.report.text_colour import colours_lines, gamut_lines
 from benchd.report.text_compensation import compensation_lines, compensation_words
-from benchd.report.text_grayscale import grayscale_lines
-from benchd.report.text_hdr import HDR_LINES, SIGNALS
-from benchd.report.text_offset import offset_lines
 from benchd.report.text_precision import precision_words
-from benchd.report.text_sweep import absent_lines, drift_lines, sweep_lines
-from benchd.report.text_uniformity import uniformity_lines
 from benchd.report.uncertain import stated_words
-from benchd.report.words import columns, count, wrapped
+from benchd.report.words import SIGNALS, columns, count, printable, wrapped
 
 MOST_PATCHES = 64
 """Patches of a free list that the text shows; a night's lattice of colours is for the data."""
@@ -48,10 +42,10 @@ def render_text(
     lines = [*page.simulated(results.simulated), *_head(results, log, page)]
     sweep = results.sweep
     if sweep:
+        from benchd.report.text_sweep import sweep_lines
+
         lines += sweep_lines(sweep, page, details=details)
-    lines += drift_lines(results.drift, page)
-    lines += compensation_lines(results.compensation, page)
-    lines += offset_lines(results.offsets, page)
+    lines += _what_moved(results, page)
     if not sweep:
         lines += _blocks(results, page)
     elif details:
@@ -60,6 +54,8 @@ def render_text(
     if results.absent:
         lines += page.heading("not available", "and why")
         if sweep and not details:
+            from benchd.report.text_sweep import absent_lines
+
             lines += absent_lines(results.absent, sweep, page)
         else:
             for absent in results.absent:
@@ -69,14 +65,29 @@ def render_text(
     return "\n".join(lines) + "\n"
 
 
+def _what_moved(results: Results, page: Page) -> list[str]:
+    """Drift, what was done about it, and what was taken off; few logs have any of them."""
+    lines: list[str] = []
+    if results.drift:
+        from benchd.report.text_sweep import drift_lines
+
+        lines += drift_lines(results.drift, page)
+    lines += compensation_lines(results.compensation, page)
+    if results.offsets:
+        from benchd.report.text_offset import offset_lines
+
+        lines += offset_lines(results.offsets, page)
+    return lines
+
+
 def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
     """Every block whose name begins with ``prefix``, kind by kind."""
     return [
         text
-        for kind, lines_of in BLOCK_LINES.items()
+        for kind in KINDS
         for block in getattr(results, kind)
         if block.block.startswith(prefix)
-        for text in lines_of(block, page)
+        for text in lines_of(kind)(block, page)
     ]
 
 
@@ -99,13 +110,13 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("precision", precision_words(results.precision)),
         ("stated", stated_words(results.uncertainty, results.meter)),
     ]
-    return [(name, text) for name, text in rows if text]
+    return [(name, printable(text)) for name, text in rows if text]
 
 
 def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     rows = [*conditions(results), ("figures", FIGURES)]
     if log:
-        rows.append(("log", f"{log.file}, sha256 {log.sha256[:16]}"))
+        rows.append(("log", f"{printable(log.file)}, sha256 {log.sha256[:16]}"))
     lines: list[str] = []
     for name, text in rows:
         lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
@@ -293,14 +304,48 @@ def _patches(block: Patches, page: Page) -> list[str]:
     return lines + page.missing(block.missing) + page.method(block.method)
 
 
-BLOCK_LINES: dict[str, Callable[[Any, Page], list[str]]] = {
-    "luminance": _luminance,
-    "contrast": _contrast,
-    "uniformity": uniformity_lines,
-    "grayscale": grayscale_lines,
-    "patches": _patches,
-    "gamut": gamut_lines,
-    "colours": colours_lines,
-    **HDR_LINES,
-}
-"""Kind of block -> its lines, in the order of the page."""
+KINDS = (
+    "luminance",
+    "contrast",
+    "uniformity",
+    "grayscale",
+    "patches",
+    "gamut",
+    "colours",
+    "peak",
+    "sustained",
+    "tone_curve",
+    "halo",
+    "colour_levels",
+)
+"""Kinds of block in the order of the page."""
+
+
+def lines_of(kind: str) -> Callable[[Any, Page], list[str]]:
+    """Makes the lines of a kind of block; what few logs have is imported only here."""
+    if kind == "uniformity":
+        from benchd.report.text_uniformity import uniformity_lines
+
+        return uniformity_lines
+    if kind == "grayscale":
+        from benchd.report.text_grayscale import grayscale_lines
+
+        return grayscale_lines
+    if kind == "gamut":
+        from benchd.report.text_colour import gamut_lines
+
+        return gamut_lines
+    if kind == "colours":
+        from benchd.report.text_colour import colours_lines
+
+        return colours_lines
+    own: dict[str, Callable[[Any, Page], list[str]]] = {
+        "luminance": _luminance,
+        "contrast": _contrast,
+        "patches": _patches,
+    }
+    if kind in own:
+        return own[kind]
+    from benchd.report.text_hdr import HDR_LINES
+
+    return HDR_LINES[kind]

@@ -43,6 +43,19 @@ def chance_text(finding: Finding) -> str:
     return "< 0.1 %" if percent < 0.1 else f"{percent:.1f} %"
 
 
+CONDITIONS = (
+    "Conditions are held against the log where it has them: a sweep's settings, the note, signal, window and warm-up. "
+    "One that differs leaves no verdict; whether those that are not recorded were kept is for the reader to see."
+)
+
+
+def conditions_text(finding: Finding) -> str:
+    """``brightness 100: met (brightness was set to 100); preset srgb: not recorded``."""
+    return "; ".join(
+        f"{one.text}: {one.state}" + (f" ({one.found})" if one.found else "") for one in finding.conditions
+    )
+
+
 def render_claims(
     product: str,
     source: str,
@@ -66,12 +79,14 @@ def render_claims(
         lines += page.prose(f"conditions: {claim.conditions or 'the maker names none'}")
         for finding in one.findings:
             lines += page.prose(_finding(finding, several=len(one.findings) > 1))
+            if finding.conditions:
+                lines += page.prose(f"in the log: {conditions_text(finding)}", "    ")
     counts = [
         f"{outcome} {sum(one.outcome == outcome for one in checked)}"
         for outcome in ("met", "not met", "can't be told", "not measured")
     ]
     lines += ["", *page.prose(f"{count(len(checked), 'claim')}: {', '.join(counts)}.", "")]
-    lines += page.prose(f"How: {METHOD}. Whether the conditions were kept is for you to see: they are not checked.", "")
+    lines += page.prose(f"How: {METHOD}. {CONDITIONS}", "")
     lines += ["", *page.simulated(True)] if simulated else []
     return "\n".join(lines) + "\n"
 

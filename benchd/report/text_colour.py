@@ -8,9 +8,9 @@ from benchd.analysis.quantity import Quantity
 from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours, Gamut
 from benchd.analysis.results_swept import Sweep
 from benchd.report.digits import number
-from benchd.report.figures import bare, figure, line
+from benchd.report.figures import NO_HUE, bare, figure, line, no_hue
 from benchd.report.page import Page
-from benchd.report.words import columns, count
+from benchd.report.words import PERCENTILE, columns, count, percentile_fitted
 
 MOST_COLOURS = 40
 """Colours of a list that the text shows, the worst ones where there are more; the data have them all."""
@@ -155,7 +155,8 @@ def _row(one: ColourPatch, more: Sequence[str]) -> tuple[str, ...]:
     mark = "*" if one.outside else ""
     goal = [number(part, "xy") if part is not None else "-" for part in (one.target_x, one.target_y)]
     error = one.error
-    parts = [bare(part, "dE00", sign=True) for part in (error.lightness, error.chroma, error.hue)]
+    parts = [bare(part, "dE00", sign=True) for part in (error.lightness, error.chroma)]
+    parts.append(NO_HUE if no_hue(error.hue) else bare(error.hue, "dE00", sign=True))
     return (
         one.name + mark,
         " ".join(str(channel) for channel in one.code),
@@ -181,7 +182,9 @@ def _averages(block: Colours, page: Page) -> list[str]:
     for name, part in (("mean dE00", chief.mean), ("greatest dE00", chief.maximum)):
         also = [f"{AIMS[chief.aim]}, {chief.convention}"]
         lines += line(name, figure(part, "dE00", ""), part, "dE00", width=page.width, also=also, note="")
-    rows: list[tuple[str, ...]] = [("difference", "aim", "white", "mean", "median", "95 %", "greatest", "worst", "")]
+    rows: list[tuple[str, ...]] = [
+        ("difference", "aim", "white", "mean", "median", PERCENTILE, "greatest", "worst", "")
+    ]
     for one in ordered:
         figures = [bare(part, "dE00") for part in (one.mean, one.median, one.percentile_95, one.maximum)]
         worst = ", ".join(one.worst[:2]) or "-"
@@ -209,6 +212,7 @@ def _averages(block: Colours, page: Page) -> list[str]:
 def _fitted(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
     """The table of averages, without the readings, then with one worst colour, then without the median."""
     left = (0, 1, 2, 7, 8)
+    rows = percentile_fitted(rows, width)
     lines = columns(rows, left=left)
     if max(map(len, lines)) + 2 > width:
         rows = [row[:8] for row in rows]

@@ -12,6 +12,7 @@ from benchd.report.page import Page, page_for
 from benchd.report.shown import UNIT_TEXT, plain_name, whole
 from benchd.report.words import columns, count
 
+PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
 SAY = {
     "different": "different",
     "equivalent": "equivalent",
@@ -48,7 +49,9 @@ def render_comparison(
     """
     page = page_for(width, colour)
     lines = page.simulated(comparison.simulated)
-    lines += page.prose(" · ".join(comparison.labels) + f"; differences are from {comparison.labels[0]}", "")
+    lines += page.prose(
+        " · ".join(comparison.labels) + f"; differences are from {comparison.labels[0]}, in % of it", ""
+    )
     meter = (
         "one meter: what its scale and spectral errors do to both cancels"
         if comparison.same_meter
@@ -110,8 +113,9 @@ def _spreads(comparison: Comparison, page: Page) -> list[str]:
 def _margins(comparison: Comparison) -> str:
     stated = [row.headline.name for row in comparison.rows if row.margin_stated]
     if not stated:
-        return "common practice, no standard behind them; state your own with --margin"
-    return f"stated by you for {', '.join(stated)}; the others are common practice, no standard behind them"
+        return f"common practice, no standard behind them; state your own with --margin; {PERCENT_OF}"
+    others = "the others are common practice, no standard behind them"
+    return f"stated by you for {', '.join(stated)}; {others}; {PERCENT_OF}"
 
 
 def panel_lines(question: PanelQuestion, title: str, page: Page) -> list[str]:

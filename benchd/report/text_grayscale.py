@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import DeltaE, GammaFit, Grayscale, GrayStep, GsdfResponse
 from benchd.report.digits import number
-from benchd.report.figures import bare, ends, evidence, figure, line, reach, scatter
+from benchd.report.figures import bare, beside_reach, ends, evidence, figure, line, reach, scatter
 from benchd.report.page import Page
-from benchd.report.words import columns, wrapped
+from benchd.report.words import PERCENTILE, columns, percentile_fitted, wrapped
 
 GAP = "  "
 
@@ -35,7 +35,7 @@ def _quantity(part: Callable[[GrayStep], Quantity], kind: str, *, sign: bool = F
 COLUMNS = (
     Column(("", "code"), lambda step: str(step.code), 0),
     Column(("signal", "%"), lambda step: number(100 * step.signal, "%"), 7),
-    Column(("L", "cd/m2"), _quantity(lambda step: step.luminance, "cd/m2"), 0),
+    Column(("L", "cd/m2"), lambda step: beside_reach(step.luminance, "cd/m2"), 0),
     Column(("", "\u00b1"), lambda step: reach(step.luminance, "cd/m2"), 5),
     Column(("", "n"), lambda step: str(step.luminance.n), 0),
     Column(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
@@ -69,7 +69,7 @@ def grayscale_lines(block: Grayscale, page: Page) -> list[str]:
     if block.alternative and any(step.target_luminance.present for step in block.alternative.steps):
         lines += ["", *page.prose(f"the same with another black: {block.alternative.black}")]
         lines += step_table(block.alternative.steps, page, only_target=True)
-        lines += _table_of_averages(block.alternative.delta_e, block.primary)
+        lines += _table_of_averages(block.alternative.delta_e, block.primary, page.width)
     if block.gsdf:
         lines += _gsdf(block.gsdf, page)
     return lines + page.method(block.method)
@@ -106,7 +106,7 @@ def _averages(several: Sequence[DeltaE], primary: str, page: Page) -> list[str]:
     if not any(one.mean.present for one in several):
         reasons = dict.fromkeys(one.mean.why for one in several)
         return page.warning(f"dE00 absent: {'; '.join(reasons)}")
-    lines = _table_of_averages(several, primary)
+    lines = _table_of_averages(several, primary, page.width)
     for one in _by_choice(several, primary):
         lines += _ends(one, page)
         if one.mean.present:
@@ -117,20 +117,25 @@ def _averages(several: Sequence[DeltaE], primary: str, page: Page) -> list[str]:
     return lines
 
 
-def _table_of_averages(several: Sequence[DeltaE], primary: str) -> list[str]:
-    head = ("dE00", "", "mean", "median", "95 %", "greatest", "at code", "")
+def _table_of_averages(several: Sequence[DeltaE], primary: str, width: int) -> list[str]:
+    head = ("dE00", "", "mean", "median", PERCENTILE, "greatest", "at code", "")
     rows: list[tuple[str, ...]] = [head]
     for one in _by_choice(several, primary):
         parts = (one.mean, one.median, one.percentile_95, one.maximum)
         figures = [bare(part, "dE00") for part in parts]
         worst = "-" if one.worst is None else str(one.worst)
         rows.append((one.convention, f"({_SHORT[one.convention]})", *figures, worst, evidence(one.mean, "dE00")))
-    return ["", *(f"  {row}" for row in columns(rows, left=(0, 1, 7)))]
+    return ["", *(f"  {row}" for row in columns(percentile_fitted(rows, width), left=(0, 1, 7)))]
 
 
 def _ends(one: DeltaE, page: Page) -> list[str]:
     """The intervals of 95 % of one convention's averages, where they are known."""
-    parts = (("mean", one.mean), ("median", one.median), ("95 %", one.percentile_95), ("greatest", one.maximum))
+    parts = (
+        ("mean", one.mean),
+        ("median", one.median),
+        (PERCENTILE, one.percentile_95),
+        ("greatest", one.maximum),
+    )
     known = [f"{name} {ends(part, 'dE00')}" for name, part in parts if ends(part, "dE00")]
     return page.prose(f"({_SHORT[one.convention]}) truth within: {', '.join(known)}") if known else []
 

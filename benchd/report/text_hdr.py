@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from benchd.analysis.quantity import Quantity
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, PeakWindow, Sustained, ToneCurve, ToneStep
 from benchd.report.digits import number
-from benchd.report.figures import bare, figure, line
+from benchd.report.figures import bare, beside_reach, figure, line, reach
 from benchd.report.page import Page
-from benchd.report.words import columns, count, fitting
+from benchd.report.words import SIGNALS, columns, count, fitting
 
-SIGNALS = {"pq": "PQ (SMPTE ST 2084)", "hlg": "HLG (ITU-R BT.2100)"}
 PRIMARIES = {"bt709": "ITU-R BT.709", "p3-d65": "P3 with D65", "bt2020": "ITU-R BT.2020"}
 
 
@@ -37,14 +35,18 @@ def _windows(windows: Sequence[PeakWindow], width: int) -> list[str]:
         pixels = "-" if one.pixels is None else f"{one.pixels[0]} x {one.pixels[1]}"
         later = [bare(moment.luminance, "cd/m2") for moment in one.moments]
         below = "never" if one.below_95_after_s.value is None else f"{one.below_95_after_s.value:.1f} s"
-        rows.append((f"{one.area_percent:g}", lit, pixels, bare(one.peak, "cd/m2"), _u(one.peak), *later, below))
+        rows.append(
+            (
+                f"{one.area_percent:g}",
+                lit,
+                pixels,
+                beside_reach(one.peak, "cd/m2"),
+                reach(one.peak, "cd/m2") or "-",
+                *later,
+                below,
+            )
+        )
     return [f"  {row}" for row in columns(fitting(rows, width, ("pixels", "lit %")))]
-
-
-def _u(quantity: Quantity) -> str:
-    """Expanded uncertainty in the figure's unit, for a column; ``-`` where it is not known."""
-    found = quantity.stated
-    return "-" if found is None else number(found.expanded, "", found.expanded)
 
 
 def _peak(block: Peak, page: Page) -> list[str]:

@@ -88,7 +88,8 @@ def drift_lines(drifts: Sequence[Drift], page: Page) -> list[str]:
     sessions = max((len(one.segments) for one in drifts), default=0)
     if sessions > 1:
         lines += page.prose("read in several sessions: minutes and drift per hour begin anew with each of them")
-    for why, several in _by_reason((one.missing, point_text(one.settings) or one.block) for one in drifts):
+    told = [((one.colour.words, one.missing), point_text(one.settings) or one.block) for one in drifts]
+    for why, several in _by_reason((why, where) for whys, where in told for why in whys):
         lines += page.warning(f"{why}: {_some(several)}")
     return lines + page.method(drifts[0].method)
 
@@ -211,6 +212,10 @@ def _one_drift(one: Drift, page: Page) -> list[str]:
     also = [f"after {at.minutes:.1f} min of session {at.session}"] if at else []
     shown = figure(one.greatest_change, "%", " %", sign=True)
     lines += line("greatest change", shown, one.greatest_change, "%", width=page.width, also=also)
+    if (moved := one.colour.greatest_change).present:
+        where = next((reading for reading in one.readings if reading.step == one.colour.greatest_at), None)
+        also = [f"after {where.minutes:.1f} min of session {where.session}"] if where else []
+        lines += line("in u'v'", figure(moved, "u'v'", ""), moved, "u'v'", width=page.width, also=also)
     for segment in one.segments:
         shown = figure(segment.per_hour, "%", " %/h", sign=True)
         also = [f"session {segment.session}, {count(segment.readings, 'reading')} in {segment.minutes:.1f} min"]

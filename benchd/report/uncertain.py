@@ -45,7 +45,13 @@ def stated_words(
     """
     if stated is None:
         return NOTHING_STATED
-    return "; ".join([_own_words(stated), *_replaced(meter)])
+    return "; ".join([_own_words(stated), *_other_date(stated, meter), *_replaced(meter)])
+
+
+def _other_date(stated: Mapping[str, str | float | bool], meter: Mapping[str, object]) -> Iterator[str]:
+    own, said = stated.get("calibrated"), meter.get("calibrated")
+    if own and said and own != said:
+        yield f"that is the bench profile's date, {own}, while the meter itself says {said}"
 
 
 def _replaced(meter: Mapping[str, object]) -> Iterator[str]:

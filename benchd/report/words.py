@@ -9,6 +9,9 @@ from collections.abc import Sequence
 SIMULATED = "SIMULATED"
 """The word that stands wherever a simulator took part."""
 
+SIGNALS = {"pq": "PQ (SMPTE ST 2084)", "hlg": "HLG (ITU-R BT.2100)"}
+"""Names of HDR signals."""
+
 _CODES = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33"}
 _JOIN = "\u00a0"
 
@@ -46,8 +49,25 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def printable(text: str, keep: str = "") -> str:
+    """``text`` on one line, for a name that was not ours to choose: of a file, a sample, a display.
+
+    Whatever would move the cursor, break the line or turn its direction stands as an escape: ``a\\nb``, ``\\x1b``.
+    ``keep``: signs that stay as they are.
+    """
+    return text if text.isprintable() else "".join(sign if sign in keep else _shown(sign) for sign in text)
+
+
+def _shown(sign: str) -> str:
+    from unicodedata import category  # for a rare name only
+
+    plain = sign.isprintable() or category(sign) == "Zs"  # blanks of other widths do no harm
+    return sign if plain else sign.encode("unicode_escape").decode()
+
+
 def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
     """``text`` in lines of at most ``width``; a number is never parted from its groups or its unit."""
+    text = printable(" ".join(text.splitlines()))
     tied = re.sub(r"(?<=\d) (?=\d{3}\b)|(?<=\d) (?=(?:cd/m2|K|%|s|min|h)\b)|(?<=[<>±]) ", _JOIN, text)
     lines = textwrap.wrap(
         tied,
@@ -76,8 +96,23 @@ def fitting(rows: Sequence[Sequence[str]], width: int, least_needed: Sequence[st
     return kept
 
 
+PERCENTILE, SHORT_PERCENTILE = "95th percentile", "95th"
+"""Head of its column, and of a narrow one; "95 %" would be read as an interval."""
+
+
+def percentile_fitted(rows: Sequence[tuple[str, ...]], width: int) -> list[tuple[str, ...]]:
+    """The rows, indented by two, with the head of the percentiles short where ``width`` demands it."""
+    if sum(max(map(len, cells)) + 2 for cells in zip(*rows, strict=True)) <= width:
+        return list(rows)
+    return [tuple(SHORT_PERCENTILE if cell == PERCENTILE else cell for cell in rows[0]), *rows[1:]]
+
+
 def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (), gap: str = "  ") -> list[str]:
-    """Rows of equal length as aligned text; columns named in ``left`` align left, the others right."""
+    """Rows of equal length as aligned text; columns named in ``left`` align left, the others right.
+
+    Each row is one line, whatever names are in it.
+    """
+    rows = [[printable(cell) for cell in row] for row in rows]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     return [
         gap.join(

@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import math
 from statistics import fmean, variance
-from typing import Any, NamedTuple
+from typing import Any
 
+from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import SHORTEST_S, Learned
 from benchd.run.noise import chi_square_quantile
 from benchd.run.settling import Change, Glance, Own, as_body, per_second_seen
@@ -25,9 +26,12 @@ LONG_S = 4.0
 """Integration in all from which on twice as many readings are taken: they teach the noise for the patches to come."""
 MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
-LEAST = 4
-FEWEST, WELL_KNOWN_DOF = 2, 100.0
-"""The same where the meter's scatter is known to 7 %, so that a patch's own need not tell it."""
+LEAST, WELL_KNOWN_DOF = 4, 100.0
+"""One reading may do where the meter's scatter is known to 7 %, so that a patch's own need not tell it."""
+AGREES = 4.0
+"""Standard errors within which one reading must agree with the one before it, beyond what may have settled between."""
+ALIKE = 0.25
+"""Share of the light that may have settled between the two at most; else two readings are counted."""
 PILOT = 10
 TOLERATED = 0.5
 """Settling error tolerated by what was seen, as a share of the repeatability that is asked."""
@@ -47,31 +51,6 @@ SAME_READING = 0.02
 """A meter whose reading took another time than was asked, by this share, can't be told."""
 
 
-class Asked(NamedTuple):
-    """What a plan asks of a patch."""
-
-    repeatability: float  # relative standard uncertainty of the mean, from repeatability
-    at_most_s: float  # on one patch, settling included
-    fixed_s: float | None = None  # integration time of every reading, where the plan says it
-    dark: bool = False
-
-
-class Before(NamedTuple):
-    """What was there before the patch.
-
-    ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
-    gets darker by the codes, as shares of white. A reading alone does not tell the step: on a slow panel it may not
-    have begun, and a change of colour may leave the luminance as it was. ``from_black``, ``to_black``: all the screen.
-    """
-
-    luminance_cd_m2: float | None
-    still: bool = False
-    moved: bool = False
-    parts: tuple[float, float] = (0.0, 0.0)
-    from_black: bool = False
-    to_black: bool = False
-
-
 class PatchReading:
     """The readings of one patch: `next_s`, then `take` with what came, until `next_s` says None; then `reached`."""
 
@@ -81,7 +60,7 @@ class PatchReading:
         self._all: list[Glance] = []
         self._from = 0  # the first that counts
         self._counting = False
-        self._length_s = self._limits.shortest_s if asked.fixed_s is None else asked.fixed_s
+        self._length_s = self._shortest_s = self._limits.shortest_s if asked.fixed_s is None else asked.fixed_s
         self._fixed_number: int | None = None  # of counted readings, where the first of them have fixed it
         self._variance: tuple[float, float] | None = None  # variance x time that the stop rests on, and its freedom
         self._watched = self._over = self._unsettled = False
@@ -89,6 +68,8 @@ class PatchReading:
         self._left = self._hidden = self._next_look_s = 0.0
         self._change: Change | None = None
         self._why = ""
+        self.pause_s = 0.0
+        """What passes without a reading before the next: settling whose end is known and nearer than a reading."""
         self.untold = False
         """True when the meter can't be told an integration time: the plan's count holds then."""
         if before.still and before.luminance_cd_m2 is not None:
@@ -106,7 +87,8 @@ class PatchReading:
         if told_s is None or abs(told_s - self._length_s) > SAME_READING * self._length_s + 0.002:
             self.untold = self._over = True
             return False
-        self._all.append(Glance(self._now_s + max(took_s, told_s), told_s, luminance_cd_m2 or 0.0))
+        self._all.append(Glance(self._now_s + self.pause_s + max(took_s, told_s), told_s, luminance_cd_m2 or 0.0))
+        self.pause_s = 0.0
         if over_range:
             self._over, self._why = True, "over the meter's range"
             return False
@@ -133,8 +115,8 @@ class PatchReading:
         now = self._level()
         scale, for_s = self._scale(now), self._counting_s(now)
         rest_s = None if self._surprises else self._expected_rest_s(now, scale, for_s)
-        if rest_s is not None and rest_s <= 0.0:
-            self._begin_counting(now)
+        if rest_s is not None and rest_s < self._shortest_s:
+            self._begin_counting(now, max(rest_s, 0.0))
         elif ending:
             self._unsettled, self._why = True, f"it had not settled after {self._now_s:.0f} s"
             self._begin_counting(now)
@@ -247,10 +229,31 @@ class PatchReading:
 
     def _least(self, luminance: float) -> int:
         known = self._known(luminance) if not (self._watched or self._unsettled) else None
-        return FEWEST if known is not None and known[1] >= WELL_KNOWN_DOF else LEAST
+        if known is None or known[1] < WELL_KNOWN_DOF:
+            return LEAST
+        return 1 if self._agreement_cd_m2(luminance) is not None else 2
 
-    def _begin_counting(self, luminance: float) -> None:
-        self._counting, self._from = True, len(self._all)
+    def _agreement_cd_m2(self, luminance: float) -> float | None:
+        """How far the first counted reading may lie from the one before it; None where that would tell too little."""
+        change = self._changed(luminance)
+        at = self._from if self._counting else len(self._all)
+        if change is None or at < 1:
+            return None
+        last, scale = self._all[at - 1], self._scale(luminance)
+        settles = scale * sum(self._learned.panel.known(change, scale, last.end_s - last.took_s, last.end_s))
+        return settles if settles <= ALIKE * scale else None
+
+    def _disagrees(self, counted: list[Glance]) -> bool:
+        """True when the one counted reading can't be the same light as the one before it."""
+        assert self._variance is not None
+        one, last = counted[0], self._all[self._from - 1]
+        allowed = self._agreement_cd_m2(one.luminance_cd_m2)
+        scatter = math.sqrt(self._variance[0] * (1.0 / one.took_s + 1.0 / last.took_s))
+        away = abs(one.luminance_cd_m2 - last.luminance_cd_m2)
+        return allowed is None or away > allowed + AGREES * scatter
+
+    def _begin_counting(self, luminance: float, after_s: float = 0.0) -> None:
+        self._counting, self._from, self.pause_s = True, len(self._all), after_s
         if self._asked.fixed_s is not None or self._unsettled:
             return
         need_s = self._needed_s(luminance)
@@ -258,7 +261,7 @@ class PatchReading:
         if need_s is not None:
             wished = WISHED if need_s < LONG_S else 2 * WISHED
             wished = min(wished, max(self._least(luminance), int(MARGIN * need_s / self._limits.shortest_s)))
-            left_s = max(self._asked.at_most_s - self._now_s, self._limits.shortest_s)
+            left_s = max(self._asked.at_most_s - self._now_s - after_s, self._limits.shortest_s)
             length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         if self._watched:
             length_s = min(max(length_s, WATCH_READING_S), 2.0 * WATCH_READING_S)
@@ -283,7 +286,9 @@ class PatchReading:
             return
         if not self._unsettled and not self._is_proved(own or self._own(), ending=ending):
             return
-        if self._fixed_number is None and self._clearly_noisier(counted):
+        if n == 1 and self._disagrees(counted):
+            return
+        if self._fixed_number is None and n > 1 and self._clearly_noisier(counted):
             self._fix_number(counted, mean)
             if n < (self._fixed_number or 0):
                 return
@@ -360,7 +365,7 @@ class PatchReading:
     def settled(self) -> dict[str, Any]:
         """For the log's ``settled``: when, and what is left at most of the step, relative, by what is known."""
         how = "given up" if self._unsettled else "watched" if self._watched else "expected"
-        return {"after_s": round(self._now_s, 4), "readings": self._from, "how": how}
+        return {"after_s": round(self._now_s + self.pause_s, 4), "readings": self._from, "how": how}
 
     def reached(self) -> dict[str, Any]:
         """For the log's ``done``."""
@@ -391,9 +396,3 @@ class PatchReading:
         if not self._unsettled:
             body["left_at_most"] = float(f"{self._left + self._hidden:.3g}")
         return body
-
-
-def needed_s(per_second: float, dof: float, uncertainty_cd_m2: float) -> float:
-    """Integration time in all that brings the mean's standard uncertainty to ``uncertainty_cd_m2`` in the mean."""
-    inflation = dof / (dof - 2.0) if dof > 2.0 else 3.0
-    return inflation * per_second / uncertainty_cd_m2**2

@@ -7,19 +7,39 @@ between real places. A mover that has a shutter (``caps: true`` in the bench) is
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 
 from benchd.clock import Deadline
+from benchd.errors import BenchdError
+from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.positioner import Positioner
+from benchd.patch.model import field, grey
+from benchd.patch.screen import Screen
 from benchd.plan.beside import BACK, SENTENCES
 from benchd.plan.step import ATTENDED
 
 Ask = Callable[[str, tuple[float, float]], None]
+BLACK_WITHIN_S = 5.0
 
 
 def request(place: str, at: tuple[float, float]) -> str:
     """What a hand is asked for, as a sentence without its full stop."""
     where = f"the bright spot: {100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height"
     return SENTENCES.get(place) or f"Move the meter to {place} ({where})"
+
+
+def dark_while_asked(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSet:
+    """``ask`` with the screen black meanwhile: a hand may be long in coming, and the patch before may be a bright one.
+
+    A screen that does not answer is left to the next patch.
+    """
+
+    def asked(sentence: str) -> None:
+        with suppress(BenchdError):
+            screen().show(field(grey(0)), Deadline.after(BLACK_WITHIN_S))
+        ask(sentence)
+
+    return asked
 
 
 class AttendedPositioner:

@@ -15,15 +15,22 @@ from benchd.run.records import Body
 PATCH_FIELDS = tuple(one.name for one in fields(Patch))
 SPOT_AREA_PERCENT = 0.5
 SPOT_GROUND_PERCENT = 10.0
+DIM_SPOT_PERCENT = 45.0
+"""Of the signal: a sixth of white in SDR, about 60 cd/m2 in PQ."""
 
 
-def spot(step: Step) -> Patch:
-    """A small bright square on dark grey, where a hand must put the meter; black where it must not go anywhere."""
+def spot(step: Step, *, dim: bool = False) -> Patch:
+    """A small bright square on dark grey, where a hand must put the meter; black where it must not go anywhere.
+
+    ``dim``: not so bright that it would hurt an emissive panel, for a hand may be waited for half an hour and more.
+    """
     bits = step.patch.bits
     if step.place in ATTENDED:
         return field(grey(0), bits)
     # An HDR code of 58 % is about as bright as the white of a page (203 cd/m2 in PQ, ITU-R BT.2408).
     bright = max_code(bits) if step.patch.transfer == "sdr" else code_for(58.0, bits)
+    if dim:
+        bright = code_for(DIM_SPOT_PERCENT, bits)
     ground = code_for(SPOT_GROUND_PERCENT, bits)
     return Patch("spot", grey(bright), bits, grey(ground), SPOT_AREA_PERCENT, at=step.at, transfer=step.patch.transfer)
 

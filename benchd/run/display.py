@@ -30,7 +30,6 @@ class DisplaySettings:
         self._clock = clock
         self._write = write
         self._now: dict[str, Setting] = {}
-        self._by_hand: set[str] = set()
 
     def reach(self, step: Step, attempt: int) -> float:
         """Set what ``step`` needs and is not so already; the seconds that the display needs to settle.
@@ -47,8 +46,6 @@ class DisplaySettings:
                 original = control.read(Deadline.after(CONTROL_WITHIN_S))
             outcome = self._set(control, name, value)
             self._now[name] = value
-            if outcome.by == "hand":
-                self._by_hand.add(name)
             self._write("set", step.id, attempt, _body(name, outcome, original, restoring=False))
             settle_s = max(settle_s, control.settle_s)
         return settle_s
@@ -65,8 +62,14 @@ class DisplaySettings:
                 )
 
     def needs_no_hand(self, step: Step) -> bool:
-        """True when nobody need be asked to set what ``step`` needs, as far as this session has seen."""
-        return all(self._now.get(name) == value or name not in self._by_hand for name, value in step.settings)
+        """True when nobody need be asked to set what ``step`` needs, as far as the log tells.
+
+        What a hand sets it would have to set back again: a run that asks for that whenever it is resumed never gets on.
+        """
+        return all(
+            name not in self._state.by_hand or self._now.get(name) == value or self._state.set_to == f"{name}={value}"
+            for name, value in step.settings
+        )
 
     def forget(self) -> None:
         """After a fault nothing is taken for granted: the next attempt sets everything anew."""

@@ -18,7 +18,8 @@ from benchd.plan.expected import Expected
 from benchd.plan.safety import is_alternation, relative_luminance
 from benchd.plan.step import Step
 from benchd.plan.timing import Timing
-from benchd.run.adaptive import Asked, PatchReading
+from benchd.run.adaptive import PatchReading
+from benchd.run.asked import Asked
 from benchd.run.learned import Learned, Limits
 from benchd.run.lessons import LESSONS, REST_S, teach
 from benchd.run.noise import NoiseModel
@@ -70,6 +71,7 @@ def _one_try(
         tau_s = expected.rise_tau_s if light > left else expected.fall_tau_s
         since_s = 0.0
         while (length_s := patch.next_s()) is not None:
+            since_s += patch.pause_s
             seen = light + (left - light) * _mean_left(tau_s, since_s, since_s + length_s)
             seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
             since_s += length_s

@@ -27,6 +27,8 @@ TRISTIMULUS, CHROMATICITY = ("X", "Y", "Z"), ("Y", "x", "y")
 STATUS, TIME = "status", "time_s"
 COLUMNS = (STEP, *CODE, PLACE, "X", "Y", "Z", "x", "y", STATUS, TIME)
 MOST_CD_M2 = 1e6
+LEAST_CD_M2 = -0.5
+"""Below what the noise and the offset of any meter in use read of no light (common practice)."""
 
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,3})?\Z")
 _WHOLE = re.compile(r"\d{1,6}\Z")
@@ -180,6 +182,9 @@ class _Reader(CsvReader):
             return None
         if not all(abs(part) <= MOST_CD_M2 for part in xyz):
             self._fault(line, own[0].column, f"more than {MOST_CD_M2:g} cd/m2; look at the unit")
+        elif (least := min(xyz)) < LEAST_CD_M2:
+            told = f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
+            self._fault(line, own[0].column, told)
         return xyz
 
     def _time(self, line: int, cell: Cell | None) -> float | None:

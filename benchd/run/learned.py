@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from copy import deepcopy
 from typing import Any, NamedTuple
 
 from benchd.run.noise import Noise, NoiseModel, Scatter
@@ -10,6 +12,9 @@ from benchd.run.tails import LESSONS_MODEL, MODEL
 
 SHORTEST_S, LONGEST_S = 0.05, 4.0
 """Shortest and longest reading that is asked for; the meter's own limits come before."""
+UNLIKE = (1.0, 2.0, 4.0, 8.0)
+"""Factors tried in turn on what shares are uncertain by, until they explain what a warm-up taught."""
+MISFIT = 1.5
 
 
 class Limits(NamedTuple):
@@ -41,14 +46,28 @@ class Learned:
                 self.brightest_cd_m2 = max(self.brightest_cd_m2, float(taught.get("luminance_cd_m2") or 0.0))
                 for seen in taught.get("scatter", ()):
                     self.noise.take(Scatter(*seen))
-            for taught in body.get("lessons", ()):
-                self._take_settling(taught, LESSONS_MODEL)
-            self._take_settling(body, MODEL)
+            self._take_lessons(body.get("lessons", ()))
+            self._take_settling(body, lesson=False)
         self._taken = len(entries)
 
-    def _take_settling(self, body: dict[str, Any], model: float) -> None:
+    def _take_lessons(self, lessons: Sequence[dict[str, Any]]) -> None:
+        """What is left at a moment counts the less, the less alike the changes settle: else all would be doubted."""
+        before = deepcopy(self.panel)
+        for unlike in UNLIKE if lessons else ():
+            self.panel = deepcopy(before)
+            self.panel.unlike = unlike
+            for taught in lessons:
+                self._take_settling(taught, lesson=True)
+            if self.panel.misfit <= MISFIT:
+                break
+
+    def _take_settling(self, body: dict[str, Any], *, lesson: bool) -> None:
         if "settling" in body:
             change, bins, per_second = from_body(body["settling"])
+            if lesson and bins:  # some seconds tell their own scatter badly, and what is weighed by it
+                level = max(float(body["luminance_cd_m2"]), self.limits.floor_cd_m2)
+                per_second = self.noise.per_second(level) or per_second
+            model = LESSONS_MODEL if lesson else MODEL
             self.panel.take(change, bins, per_second, float(body["time_s"]), self.brightest_cd_m2, model)
 
     def luminance_of(self, step: str) -> float | None:

@@ -1,8 +1,8 @@
 """What a warm-up teaches while it waits: how the panel settles after large changes, and how readings scatter.
 
 The minutes of a warm-up are free, and a pattern that changes is what a warm-up is advised to show (common practice). So
-black, a dark grey, a grey, white and black follow each other between two of its readings, long enough to see tails of
-ten seconds. Only for plans that ask for a precision. Nothing read here counts in any result.
+black, a dark grey, a grey, white, black, the dark grey and black again follow each other between two of its readings,
+long enough to see tails of ten seconds. Only for plans that ask for a precision. No reading of them is a result.
 
 A display that warms up drifts, which would look like a slow tail: so each part is read beside the same part a minute
 before, and the slope between the two is taken off. The first lesson, which has none before it, teaches no settling.
@@ -13,13 +13,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from statistics import fmean
 from typing import NamedTuple
 
 from benchd.instruments.meter import Reading
 from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.model import WarmUpLimits
-from benchd.run.adaptive import DIFFERENCES_DOF, FIRST_WATCH_S, SAME_READING, WATCH_READING_S
+from benchd.run.adaptive import DIFFERENCES_DOF, FIRST_WATCH_S, SAME_READING
 from benchd.run.learned import Limits
 from benchd.run.records import Body
 from benchd.run.settle import WARM_UP_EVERY_S
@@ -30,8 +31,8 @@ LESSONS = 17
 """Minutes of a warm-up in which is taught at most, the last before it may end."""
 LEAST_MIN = 3
 """In the first ones the light drifts too fast."""
-
-
+LESSON_READING_S = 0.1
+"""Short, since the number of readings is what tells their scatter."""
 STILL = 3.0
 """Standard errors by which two halves of a patch may differ and still be the same light."""
 
@@ -44,10 +45,21 @@ class Part(NamedTuple):
     dark: bool = False
 
 
-PARTS = (Part(0.0, 3.0, dark=True), Part(0.05, 5.0, dark=True), Part(0.35, 4.0), Part(1.0, 14.0), Part(0.0, 24.0, True))
+PARTS = (
+    Part(0.0, 2.0, dark=True),
+    Part(0.05, 5.0, dark=True),
+    Part(0.35, 4.0),
+    Part(1.0, 14.0),
+    Part(0.0, 24.0, dark=True),
+    Part(0.05, 2.0, dark=True),
+    Part(0.0, 3.0, dark=True),
+)
 
 REST_S = WARM_UP_EVERY_S - sum(part.seconds for part in PARTS)
 """For about how long the warm-up's own patch is shown after a lesson, until its next reading."""
+
+Triple = tuple[float, float, float]
+_PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
 
 Show = Callable[[Patch], object]
 Read = Callable[[float], Reading]
@@ -75,7 +87,7 @@ def teach(
     for number, part in enumerate(PARTS):
         code = grey(round(part.code * max_code(like.bits)))
         show(replace(like, kind="field", code=code, area_percent=100.0))
-        glances = _watched(part.seconds, read, limits)
+        glances, figures = _watched(part.seconds, read, limits)
         if not glances:
             break
         late = glances[len(glances) // 2 :]
@@ -86,14 +98,15 @@ def teach(
             (one.end_s, one.took_s, one.luminance_cd_m2 - drift_per_s * (one.end_s - one.took_s / 2.0))
             for one in (glances if last else [])
         )
-        taught.append(
-            {
-                "luminance_cd_m2": float(f"{now:.6g}"),
-                "time_s": round(glances[-1].end_s, 4),
-                "scatter": _scatter(max(now, limits.floor_cd_m2), scatter, late),
-                "settling": as_body(change, bins, scatter),
-            }
-        )
+        body: Body = {
+            "luminance_cd_m2": float(f"{now:.6g}"),
+            "time_s": round(glances[-1].end_s, 4),
+            "scatter": _scatter(max(now, limits.floor_cd_m2), scatter, late),
+            "settling": as_body(change, bins, scatter),
+        }
+        if body["scatter"]:
+            body |= _of_colours(late, figures[len(glances) // 2 :])
+        taught.append(body)
         before, was_black = now, part.code == 0.0
     show(like)
     if taught:
@@ -117,15 +130,34 @@ def _scatter(luminance: float, per_second: float, late: Sequence[Glance]) -> lis
     return [[float(f"{value:.6g}") for value in (luminance, per_second, DIFFERENCES_DOF * (len(late) - 1))]]
 
 
-def _watched(seconds: float, read: Read, limits: Limits) -> list[Glance]:
+def _of_colours(late: Sequence[Glance], figures: Sequence[Triple | None]) -> Body:
+    """Mean X, Y, Z and their covariances x time (XX, YY, ZZ, XY, XZ, YZ), by which analysis knows single readings."""
+    seen = [one for one in figures if one is not None]
+    if len(seen) < len(figures):
+        return {}
+    sums = [0.0] * len(_PAIRS)
+    for (one, before), (glance, last) in zip(pairwise(reversed(seen)), pairwise(reversed(late)), strict=True):
+        moved = [a - b for a, b in zip(one, before, strict=True)]
+        scale = 1.0 / glance.took_s + 1.0 / last.took_s
+        sums = [total + moved[i] * moved[j] / scale for total, (i, j) in zip(sums, _PAIRS, strict=True)]
+    means = [fmean(axis) for axis in zip(*seen, strict=True)]
+    return {
+        "xyz": [float(f"{mean:.6g}") for mean in means],
+        "xyz_per_second": [float(f"{total / (len(seen) - 1):.6g}") for total in sums],
+    }
+
+
+def _watched(seconds: float, read: Read, limits: Limits) -> tuple[list[Glance], list[Triple | None]]:
     glances: list[Glance] = []
+    figures: list[Triple | None] = []
     now_s = 0.0
     while now_s < seconds:
-        length_s = max(limits.shortest_s, WATCH_READING_S if now_s >= FIRST_WATCH_S else 0.0)
+        length_s = max(limits.shortest_s, LESSON_READING_S if now_s >= FIRST_WATCH_S else 0.0)
         reading = read(length_s)
         told_s = reading.integration_s
         if told_s is None or abs(told_s - length_s) > SAME_READING * length_s + 0.002:
-            return []
+            return [], []
         now_s += max(told_s, round(reading.elapsed_s, 6))
         glances.append(Glance(now_s, told_s, reading.xyz[1] if reading.xyz else 0.0))
-    return glances
+        figures.append(reading.xyz)
+    return glances, figures

@@ -18,7 +18,7 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from benchd.clock import Clock, Deadline, RealClock, StopRequest, ToldClock
-from benchd.errors import BenchdError, CompanionLost, MeterError, MoveNeeded, WrongMeter, WrongScreen
+from benchd.errors import BenchdError, CompanionLost, MeterError, MoveNeeded, ScreenLost, WrongMeter, WrongScreen
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.control import nobody_to_set
@@ -38,7 +38,7 @@ from benchd.plan.correction_file import CorrectionFile
 from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
 from benchd.plan.timing import Timing
-from benchd.run.attended import AttendedPositioner
+from benchd.run.attended import AttendedPositioner, dark_while_asked
 from benchd.run.synchronised_meter import SynchronisedMeter
 
 REOPEN_FOR_S = 30.0
@@ -204,9 +204,24 @@ class OpenBench:
             waited_s += REOPEN_EVERY_S
 
     def reopen_screen(self) -> None:
-        """Start the window again; it must come up on the same screen."""
+        """Start the window again; it must come up on the same screen.
+
+        One on another machine is tried again after growing waits, for a while: its listener may have to be started
+        anew. Raises a `ScreenError`.
+        """
         self.screen.close()
-        self.open_screen(self.screen_identity)
+        wait_s, waited_s = REOPEN_EVERY_S, 0.0
+        while True:
+            try:
+                self.open_screen(self.screen_identity)
+                return
+            except ScreenLost:
+                self.screen.close()
+                if self._bench.screen.connect is None or waited_s >= REOPEN_FOR_S or self._stop.asked:
+                    raise
+            self._stop.wait(wait_s)  # real time, as with a meter
+            waited_s += wait_s
+            wait_s = min(2.0 * wait_s, max(REOPEN_EVERY_S, REOPEN_FOR_S - waited_s))
 
     def open_clock(self) -> None:
         """Real time, or the time that a companion keeps. Raises `BenchNotReady`."""
@@ -317,6 +332,8 @@ class OpenBench:
         """The display's controls; none is asked before a plan or the doctor needs it."""
         bench = self._bench
         ask = nobody_to_set if self._ask_to_set is None else self._ask_to_set
+        if self._ask_to_set is not None and bench.screen.prompt is None:  # else a person would be asked for the black
+            ask = dark_while_asked(ask, lambda: self.screen)
         self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
 
     def _close_parts(self) -> None:

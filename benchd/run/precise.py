@@ -19,7 +19,8 @@ from benchd.plan.expected import Expected
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import relative_luminance
 from benchd.plan.step import Step
-from benchd.run.adaptive import Asked, Before, PatchReading
+from benchd.run.adaptive import PatchReading
+from benchd.run.asked import Asked, Before
 from benchd.run.learned import Learned, limits_of
 from benchd.run.lessons import Read as Take
 from benchd.run.lessons import Show, is_lesson, teach
@@ -85,6 +86,8 @@ class Precise:
         number = 0
         while (length_s := patch.next_s()) is not None:
             number += 1
+            if patch.pause_s > 0.0:
+                sleep(patch.pause_s)
             reading = read(replace(step, integration_s=length_s), number)
             readings.append(reading)
             if _take(patch, reading):

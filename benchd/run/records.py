@@ -5,6 +5,7 @@ This file is what analysis may import: plain values, standard library only.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -53,6 +54,10 @@ class Anchored(NamedTuple):
     luminance_cd_m2: float
 
 
+_ADDED = re.compile(r"^warm-up/\d+$|/again-\d+$")
+"""Names of steps that a resume puts between those of the plan."""
+
+
 @dataclass(slots=True)
 class RunState:
     """What a log says about its run: enough to go on with it."""
@@ -70,11 +75,17 @@ class RunState:
     move_to: str = ""  # the last pause asked a hand to move the meter there
     set_to: str = ""  # the last pause asked a hand to set this "control=value"
     originals: dict[str, Any] = field(default_factory=dict)  # control -> what it was, until it is put back
+    by_hand: set[str] = field(default_factory=set)  # controls that a hand set when they were set last
     ended: bool = False
     anchors: dict[str, Anchored] = field(default_factory=dict)  # "bright" and "dark": what later looks must agree with
     unchecked: dict[str, int] = field(default_factory=dict)  # done since the last look: step -> readings
     pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
     adaptive: list[tuple[str, Body]] = field(default_factory=list)  # what steps read to a precision taught, in order
+
+    @property
+    def steps_done(self) -> int:
+        """How many steps of the plan are done; a warm-up or a reference again after a pause is none of them."""
+        return sum(not _ADDED.search(step) for step in self.done)
 
 
 def fold(records: Iterable[Record]) -> RunState:
@@ -150,6 +161,7 @@ def _take_doubt(state: RunState, body: Body) -> None:
 def _take_setting(state: RunState, body: Body) -> None:
     name, original = body["control"], body["original"]
     state.set_to = ""
+    (state.by_hand.add if body["by"] == "hand" else state.by_hand.discard)(name)
     if body["restoring"]:
         state.originals.pop(name, None)
     elif original is not None:

@@ -262,7 +262,7 @@ class Sequencer:
         # The pause before this session asked for this move; the resume is the operator's word that it is done.
         if self._moved_to != step.place or self._rig.positioner.by != "hand" or step.place in ATTENDED:
             if self._rig.positioner.by == "hand":
-                self._put_on_screen(spot(step))
+                self._put_on_screen(spot(step, dim=self._care is not None))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
         self._moved_to = ""
         self._place = step.at

@@ -9,12 +9,11 @@ import platform
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
-from importlib import metadata
 from pathlib import Path
 
 from benchd import __version__
 from benchd.clock import RealClock, StopRequest, seconds_since
-from benchd.errors import InputError, LogRefused
+from benchd.errors import LogRefused, PlanUnfit
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
@@ -25,7 +24,7 @@ from benchd.plan.signal import range_fault, signal_fault
 from benchd.run import journal
 from benchd.run.correct import correction_head, refuse_correction
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
-from benchd.run.open_bench import Ask, BenchNotReady, OpenBench, nobody_to_ask
+from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
 from benchd.run.plausible import Bounds
 from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
@@ -65,11 +64,12 @@ def start(
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
 
-    Raises `InputError` when the plan sweeps what the bench has no control for or its correction is not to be used
-    (another technology, expired), and what `OpenBench` raises. ``repeat``: which run of a repetition this is.
+    Raises `PlanUnfit` when the plan sweeps what the bench has no control for, or its codes would be other light on
+    the screen; `InputError` when the bench's correction is not to be used (another technology, expired), and what
+    `OpenBench` raises. ``repeat``: which run of a repetition this is.
     """
     if faults := sweep_faults(job.plan.sweep, bench_job.bench.controls):
-        raise InputError("\n".join(faults))
+        raise PlanUnfit("; ".join(faults))
     refuse_correction(bench_job)
     repeated = load_repeated(bench_job.bench.bench)
     with OpenBench(
@@ -83,7 +83,7 @@ def start(
     ) as bench:
         refuse_signal(job.plan, bench.screen_identity, bench_job.bench.screen.range)
         if job.plan.bits > bench.screen_identity.bits:
-            raise BenchNotReady(
+            raise PlanUnfit(
                 f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
                 f"{bench.screen_identity.bits}; say bits: {bench.screen_identity.bits} in the plan"
             )
@@ -100,15 +100,15 @@ def start(
 
 
 def refuse_signal(plan: Plan, screen: ScreenIdentity, reads: str) -> None:
-    """Raises `BenchNotReady` when the plan's codes would be other light on this screen.
+    """Raises `PlanUnfit` when the plan's codes would be other light on this screen.
 
     SDR as HDR or the reverse, or of another range than the screen ``reads``.
     """
     wanted = "sdr" if plan.signal is None else plan.signal.transfer
     if fault := signal_fault(plan.plan, wanted, plan.bits, screen.name, screen.signal, screen.bits):
-        raise BenchNotReady(fault)
+        raise PlanUnfit(fault)
     if fault := range_fault(plan.plan, plan.code_range, screen.name, reads):
-        raise BenchNotReady(fault)
+        raise PlanUnfit(fault)
 
 
 def resume(
@@ -234,6 +234,8 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
 
 
 def _surroundings() -> Body:
+    from importlib import metadata  # a run that is refused need not wait for it
+
     versions = {"benchd": __version__, "python": platform.python_version()}
     versions |= {name: metadata.version(name) for name in LIBRARIES}
     return {"versions": versions, "environment": {"system": platform.platform(), "machine": platform.machine()}}

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, Literal, NamedTuple
 
-from benchd.run.tails import MODEL, ONES, TAUS_S, VARIANTS, Bin, Curve, Sums, mean_left
+from benchd.run.tails import MODEL, ONES, TAUS_S, VARIANTS, Bin, Curve, Parts, Sums, mean_left
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""
@@ -28,8 +28,12 @@ PURE = 0.1
 """A patch teaches one kind of change where the others are at most this share of it."""
 LEAD_IN_TAUS = 6.0
 
-Kind = Literal["up", "down", "dims", "lights"]
-"""Brighter; darker; darker to a dark patch, where dimming zones follow; a dark patch after black, where they wake."""
+DIM = 0.01
+"""Share of the brightest light up to which a fall to black is one from a dark patch."""
+
+Kind = Literal["up", "down", "dims", "lights", "fades"]
+"""Brighter; darker; darker to a dark patch, where dimming zones follow; a dark patch after black, where they wake;
+black after a dark patch, which shows what the zones do and little else."""
 
 Steps = dict[Kind, tuple[float, ...]]
 """R_k for each time constant, in cd/m2, by kind."""
@@ -61,7 +65,10 @@ class Panel:
         self._curves: dict[Kind, Curve] = {}
         self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
+        self._faded_cd_m2 = 0.0  # the largest step that taught "fades"
         self.brightest_cd_m2 = 0.0
+        self.unlike = 1.0
+        """Factor on what shares are uncertain by: how unlike the changes of this panel settle, found by lessons."""
 
     def sums(self, kind: Kind) -> Sums:
         """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
@@ -73,7 +80,10 @@ class Panel:
     def curve(self, kind: Kind) -> Curve:
         """What is known of a kind of change."""
         if kind not in self._curves:
-            self._curves[kind] = self.sums(kind).curve
+            found = self.sums(kind).curve
+            if kind == "fades":  # no zone does more than behind the largest fall, which was watched for longer
+                found = found.within(self.sums("dims").curve)
+            self._curves[kind] = found
         return self._curves[kind]
 
     def steps(self, change: Change) -> Steps:
@@ -103,7 +113,10 @@ class Panel:
             moves = change.up > 0.0 or change.down > 0.0
             wakes = change.from_black and not change.to_black
             # A zone that dims behind black does so whatever little was shown before: as from the brightest.
-            found = {"dims": top if change.to_black and moves else down}
+            if change.to_black and moves and change.down <= self._faded_cd_m2:
+                found = {"fades": top, "dims": down}
+            else:
+                found = {"dims": top if change.to_black and moves else down}
             found["lights" if wakes else "up"] = top if wakes else up
         return {kind: steps for kind, steps in found.items() if max(steps) > 0.0}
 
@@ -123,6 +136,8 @@ class Panel:
             return "lights", (max(self.brightest_cd_m2, large),) * len(TAUS_S)
         if sign > 0.0:
             return "up", steps
+        if change.to_black and large <= DIM * self.brightest_cd_m2:
+            return "fades", (self.brightest_cd_m2,) * len(TAUS_S)
         return None if change.to_black and large < LARGE * self.brightest_cd_m2 else ("dims", steps)
 
     def speaks_of(self, change: Change) -> tuple[Kind, tuple[float, ...]] | None:
@@ -144,7 +159,9 @@ class Panel:
         told = self.teaches(change)
         if told is not None and bins and per_second > 0.0:
             kind, steps = told
-            own = Sums.of(bins, per_second, model)
+            own = Sums.of(bins, per_second, model * self.unlike)
+            if kind == "fades":
+                self._faded_cd_m2 = max(self._faded_cd_m2, change.down)
             self._sums[kind] = (self._sums.get(kind) or Sums()).with_steps(own, steps, sign_of(kind))
             self._curves.clear()
         self.show(change, lit_s)
@@ -157,6 +174,11 @@ class Panel:
         self._fallen = tuple(fade * (one + change.down) for fade, one in zip(fades, self._fallen, strict=True))
 
     @property
+    def misfit(self) -> float:
+        """The largest of any kind: mean square of what its parts leave, over what they may."""
+        return max((sums.misfit(sums.curve.parts) for sums in self._sums.values()), default=1.0)
+
+    @property
     def slowest_s(self) -> float:
         """How long a patch is shown that only leads in to another: the slowest change that was seen is then over."""
         seen = [TAUS_S[index] for kind in self._sums for index, _ in self.curve(kind).parts]
@@ -164,22 +186,36 @@ class Panel:
 
     def known(self, change: Change, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
         """What is left over a window relative to ``scale``: what was seen, and what could be hidden."""
-        # A rise and the fall after it make good for each other only as far as both are known.
-        left = 0.0
         several = self.steps(change)
-        for variant in range(VARIANTS):
-            seen = [0.0] * len(TAUS_S)
-            for kind, steps in several.items():
-                variants = self.curve(kind).variants
-                for index, share in variants[min(variant, len(variants) - 1)]:
-                    seen[index] += sign_of(kind) * share * steps[index]
-            parts = zip(seen, TAUS_S, strict=True)
-            left = max(left, sum(abs(one) * mean_left(SLACK * tau_s, from_s, to_s) for one, tau_s in parts if one))
+        curves = [(kind, steps, self.curve(kind).variants) for kind, steps in several.items()]
+        left = max(self._left(curves, variant, from_s, to_s) for variant in range(VARIANTS))
         hidden = sum(
             self.curve(kind).hidden(steps, from_s, to_s)
             for kind, steps in self._by_kind(change, *self._net(change)).items()
         )
         return left / scale, hidden / scale
+
+    @staticmethod
+    def _left(
+        curves: Sequence[tuple[Kind, Sequence[float], Sequence[Parts]]], variant: int, from_s: float, to_s: float
+    ) -> float:
+        """What is left by one variant of every kind, at most.
+
+        A rise and a fall make good for each other, as those of other channels do, but each may be slower by `SLACK`.
+        What swings over goes by itself: how far it makes good for what it swings over from hangs on the moment.
+        """
+        slow, usual = ([0.0, 0.0, 0.0, 0.0] for _ in range(2))  # fall, rise, and what of each swings over
+        for kind, steps, variants in curves:
+            side = 0 if sign_of(kind) > 0.0 else 1
+            for index, share in variants[min(variant, len(variants) - 1)]:
+                if step := steps[index]:
+                    at = side if share > 0.0 else side + 2
+                    slow[at] += abs(share * step) * mean_left(SLACK * TAUS_S[index], from_s, to_s)
+                    usual[at] += abs(share * step) * mean_left(TAUS_S[index], from_s, to_s)
+        return max(
+            abs(fall[0] - rise[1]) + abs(fall[2] - rise[3])
+            for fall, rise in ((slow, slow), (slow, usual), (usual, slow))
+        )
 
     def seconds_until(
         self, change: Change, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float
@@ -195,18 +231,18 @@ class Panel:
         low, high = now_s, now_s + NEAR_S
         if not suffices(high):
             return None
-        while high - low > max(0.004, 0.03 * (high - now_s)):
+        while high - low > max(0.002, 0.01 * (high - now_s)):
             middle = (low + high) / 2.0
             low, high = (low, middle) if suffices(middle) else (middle, high)
         return high
 
 
-NEAR_S = 6.0
+NEAR_S = 15.0
 
 
 def sign_of(kind: Kind) -> float:
     """What is left lies above the end after a fall, below it after a rise."""
-    return 1.0 if kind in ("down", "dims") else -1.0
+    return 1.0 if kind in ("down", "dims", "fades") else -1.0
 
 
 class Own:
@@ -214,13 +250,14 @@ class Own:
 
     def __init__(self, panel: Panel, change: Change | None, bins: Sequence[Bin], per_second: float) -> None:
         self._panel, self._change = panel, change
-        self._sums = Sums.of(bins, per_second)
+        self._sums = Sums.of(bins, per_second, MODEL * panel.unlike)
         self._joint: tuple[Curve, tuple[float, ...]] | None = None
         told = panel.speaks_of(change) if change is not None else None
+        taught = panel.teaches(change) if change is not None else None
         self.teaches = (
             told is not None
-            and change is not None
-            and panel.teaches(change) is not None
+            and taught is not None
+            and taught[0] == told[0] != "fades"
             and max(map(abs, told[1])) >= LARGE * panel.brightest_cd_m2
         )
         """True when the change is large enough to teach smaller ones of its kind."""

@@ -20,7 +20,7 @@ SLOWEST = len(TAUS_S) - 1
 SIGNIFICANT = 3.5
 """Standard errors from which on a part counts as seen; over the whole grid one false alarm in some hundred patches."""
 HIDDEN = 2.0
-"""Standard errors that an unseen part may have."""
+"""Standard errors that an unseen part may have; or what it seems to have, where that is more."""
 MODEL = 0.03
 """Share of what is left at a moment that the grid and the moment itself are uncertain by."""
 LESSONS_MODEL = 0.1
@@ -62,6 +62,17 @@ class Curve(NamedTuple):
     def parts(self) -> Parts:
         """The likeliest."""
         return self.variants[0]
+
+    def within(self, other: Curve) -> Curve:
+        """The same where no part can be larger than the other's, seen or hidden."""
+        most = [HIDDEN * error for error in other.errors]
+        for index, share in {part for parts in other.variants for part in parts}:
+            most[index] = max(most[index], abs(share) + HIDDEN * other.errors[index])
+        variants = (
+            tuple((index, max(-most[index], min(share, most[index]))) for index, share in parts)
+            for parts in self.variants
+        )
+        return Curve(tuple(variants), tuple(map(min, self.errors, other.errors)))
 
     def left(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
         """Mean over a window of what is left and was seen, at most; ``steps``: R_k."""
@@ -141,9 +152,18 @@ class Sums:
         if self._curve is None:
             variants = _variants(self)
             worse = math.sqrt(self.misfit(variants[0]))
-            errors = tuple(worse / math.sqrt(row[k]) if row[k] > 0.0 else math.inf for k, row in enumerate(self.matrix))
+            errors = tuple(self._error(k, variants[0], worse) for k in range(len(self.matrix)))
             self._curve = Curve(tuple(variants), errors)
         return self._curve
+
+    def _error(self, k: int, parts: Parts, worse: float) -> float:
+        """Standard error of a part alone; more where the readings lean to it without being sure of it."""
+        own = self.matrix[k][k]
+        if own <= 0.0:
+            return math.inf
+        error = worse / math.sqrt(own)
+        leaning = abs(self.score[k] - sum(self.matrix[k][index] * share for index, share in parts)) / own
+        return max(error, leaning / HIDDEN)
 
     def misfit(self, parts: Sequence[tuple[int, float]]) -> float:
         """Mean square of what the parts do not explain, over noise and model (Birge ratio squared); at least 1."""
@@ -243,7 +263,8 @@ def binned(readings: Iterable[tuple[float, float, float]], ratio: float = 1.2) -
     bins: list[Bin] = []
     for end_s, took_s, luminance in readings:
         from_s = end_s - took_s
-        if bins and end_s <= max(ratio * bins[-1].from_s, bins[-1].from_s + 0.06):
+        together = bool(bins) and from_s - bins[-1].to_s < 1e-6  # no pause between
+        if together and end_s <= max(ratio * bins[-1].from_s, bins[-1].from_s + 0.06):
             last = bins[-1]
             took = last.took_s + took_s
             mean = (last.took_s * last.luminance_cd_m2 + took_s * luminance) / took

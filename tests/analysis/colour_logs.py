@@ -43,10 +43,11 @@ def measured(
     lacking: str = "",
     head: str = "",
     scatter: float = 0.0,
+    each: bool = False,
 ) -> Results:
     """Results of ``blocks`` on ``screen``; the step ``lacking`` is not measured.
 
-    Two readings a patch, apart by twice the share ``scatter``.
+    Two readings a patch, apart by twice the share ``scatter``. ``each``: the screen is asked for each reading.
     """
     texts = dict(files or {})
 
@@ -60,5 +61,7 @@ def measured(
         if step.id != lacking:
             x, y, z = screen(step.patch.code)
             values = [(share * x, share * y, share * z) for share in (1.0 - scatter, 1.0 + scatter)]
+            if each:
+                values = [(x, y, z), screen(step.patch.code)]
             log.measure(step.id, dict(step.role), values, code=step.patch.code, bits=plan.bits)
     return analyse(log.end())

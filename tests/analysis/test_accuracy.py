@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -13,7 +15,7 @@ from benchd.plan.colour_codes import ColourSpace, Triple
 from tests.analysis.colour_logs import Screen, fields_of, measured, perfect
 
 
-def only(blocks: str, screen: Screen, **more: str) -> Colours:
+def only(blocks: str, screen: Screen, **more: object) -> Colours:
     (found,) = measured(blocks, screen, **more).colours  # type: ignore[arg-type]
     return found
 
@@ -104,7 +106,9 @@ def test_parts_are_signed_and_make_up_the_whole() -> None:
     for one in block.patches:
         error = one.error
         parts = [part.value for part in (error.total, error.lightness, error.chroma, error.hue)]
-        assert None not in parts
+        assert None not in parts[:3]
+        # The black of the chart is the one whose three codes are the same.
+        assert (parts[3] is None) == (len(set(one.code)) == 1), one.name
         total, *terms = (part or 0.0 for part in parts)
         assert total == one.white_luminance.value
         # All but the rotation term, which is of weight for blues only.
@@ -264,3 +268,29 @@ def test_an_interval_belongs_to_every_difference_and_holds_it() -> None:
     summary = named(results.colours[0], "white_luminance")
     assert summary.mean.interval is not None
     assert summary.mean.interval[0] < (summary.mean.value or 0.0)
+
+
+GREYS = {"g.csv": "name,red,green,blue\ngrey,128,128,128\nnearly,129,128,128\nred,200,60,60\n"}
+
+
+def test_what_is_grey_has_no_hue() -> None:
+    """A hue is an angle about grey: where the uncertainty holds grey, it may be any (common practice)."""
+    block = only("- colours: {file: g.csv}", off((1.05, 1.0, 0.95)), files=GREYS)  # type: ignore[arg-type]
+    for one in block.patches:
+        assert one.error.total.value is not None
+        assert one.error.chroma.value is not None
+        assert (one.error.hue.value is None) == (one.name == "grey")
+    assert patch(block, "grey").error.hue.why.startswith("no hue: the target has a chroma of")
+
+
+def test_a_hue_that_the_meter_can_not_tell_is_none() -> None:
+    """Readings of which X alone scatters by 2 %: a chroma of 0.4 is lost in it, one of 50 is not."""
+    wobble = itertools.cycle((0.98, 1.02))
+
+    def screen(code: Code) -> Triple:
+        x, y, z = perfect("srgb")(code)
+        return (x * next(wobble), y, z)
+
+    block = only("- colours: {file: g.csv}", screen, files=GREYS, each=True)  # type: ignore[arg-type]
+    assert patch(block, "nearly").error.hue.why.startswith("no hue: the target has a chroma of 0.")
+    assert patch(block, "red").error.hue.value is not None

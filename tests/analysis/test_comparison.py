@@ -123,6 +123,18 @@ def test_noise_of_two_logs_is_never_shared_though_it_has_one_name() -> None:
     assert one.difference.u == pytest.approx(2.0**0.5)
 
 
+@pytest.mark.parametrize("apart", [1.8, 1.95, 1.99, 2.0, 2.01, 2.03, 2.1, 19.9, 21.0])
+def test_a_against_b_says_what_b_against_a_says(apart: float) -> None:
+    """Close to a margin of 2 % it mattered which of the two is the hundred per cent."""
+    a, b = light(400.0, 0.02), light(400.0 * (1.0 + apart / 100.0), 0.02)
+    one, other = compared(a, b).differences[1], compared(b, a).differences[1]
+    assert one is not None
+    assert other is not None
+    assert one.answer == other.answer
+    assert one.verdict is not None
+    assert one.verdict.margin == pytest.approx(0.02 * 400.0 * (1.0 + apart / 200.0))
+
+
 def test_the_margin_is_the_operators_or_common_practice() -> None:
     row = compared(light(400.0), light(440.0), white_luminance=Margin(20.0, percent=True))
     (_, one) = row.differences

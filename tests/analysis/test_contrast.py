@@ -62,6 +62,15 @@ def test_sequential_ratio_with_scatter() -> None:
     assert (got.low, got.high, got.missing) == (None, None, "")
 
 
+def test_white_darker_than_black_is_said() -> None:
+    log = Log([BLOCK])
+    sequential(log, [xyz(0.25)] * 3, [xyz(412.0)] * 3)
+    got = analysed(log).sequential
+    assert got is not None
+    assert "white reads darker than black" in got.ratio.why
+    assert got.ratio.value == pytest.approx(0.25 / 412.0)
+
+
 @pytest.mark.parametrize(("floor", "shown"), [(None, 550_000.0), (0.005, 82_000.0)])
 def test_black_in_the_noise_gives_a_bound(floor: float | None, shown: float) -> None:
     """Bound after Currie 1968 (from memory), worked by hand:

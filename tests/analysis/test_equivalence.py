@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from benchd.analysis.distributions import incomplete_beta, normal_cdf, t_above, t_cdf, t_point
+from benchd.analysis.distributions import incomplete_beta, normal_cdf, root_above, t_above, t_cdf, t_point
 from benchd.analysis.equivalence import Margin, Measurand, decide, decide_all, holm, tost, welch
 
 # Data of the check values of the handbook's section on statistics, computed apart from this code.
@@ -38,6 +38,21 @@ def test_t_at_95_percent_as_tabled() -> None:
     # t(95 %), two-sided, of JCGM 100:2008 table G.2: 12.71, 2.78, 2.26, 2.12 in more digits
     for dof, t in ((1, 12.7062), (4, 2.7764), (9, 2.2622), (16, 2.1199)):
         assert t_point(0.975, dof) == pytest.approx(t, abs=5e-5)
+
+
+def test_a_root_takes_few_steps_in_the_mean() -> None:
+    """A tail is a continued fraction: dear enough to matter where two hundred figures are compared."""
+    taken = 0
+
+    def above(t: float) -> float:
+        nonlocal taken
+        taken += 1
+        return t_above(t, dof)
+
+    cases = [(dof, p) for dof in (1.0, 2.5, 7.0, 60.0, 1e4) for p in (0.6, 0.95, 0.975, 0.995, 0.9999)]
+    for dof, p in cases:
+        assert root_above(above, 1.0 - p) == pytest.approx(stats.t.ppf(p, dof), rel=1e-8)
+    assert taken < 15 * len(cases)
 
 
 def test_welch_of_the_car_mileage_data() -> None:
@@ -131,9 +146,18 @@ def test_what_can_not_be_compared_is_refused() -> None:
         Measurand.of_replicates([1.0])
 
 
-def test_a_margin_in_percent_is_of_the_second_value() -> None:
-    verdict = decide(Measurand(101.0, 0.1), Measurand(200.0, 0.1), Margin(2.0, percent=True))
-    assert verdict.margin == pytest.approx(4.0)
+def test_a_margin_in_percent_is_of_the_mean_of_both() -> None:
+    verdict = decide(Measurand(100.0, 0.1), Measurand(200.0, 0.1), Margin(2.0, percent=True))
+    assert verdict.margin == pytest.approx(3.0)
+
+
+@settings(derandomize=True, max_examples=200, deadline=None)
+@given(st.floats(0.5, 2.0), st.floats(0.001, 3.0), st.floats(0.001, 3.0), st.floats(1.0, 60.0), st.floats(0.1, 40.0))
+def test_the_order_of_two_changes_no_verdict(times: float, ua: float, ub: float, dof: float, size: float) -> None:
+    a, b, margin = Measurand(100.0 * times, ua, dof), Measurand(100.0, ub), Margin(size, percent=True)
+    verdict, mirrored = decide(a, b, margin), decide(b, a, margin)
+    assert (verdict.answer, verdict.margin) == (mirrored.answer, mirrored.margin)
+    assert verdict.p_equivalent == pytest.approx(mirrored.p_equivalent, rel=1e-9, abs=1e-15)
 
 
 def test_holm_as_in_a_worked_example() -> None:

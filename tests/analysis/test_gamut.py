@@ -70,7 +70,16 @@ def test_a_measured_mesh_says_how_much_it_takes() -> None:
     assert against(block, "srgb").volume_ratio.value == pytest.approx(100.0, abs=0.01)
 
 
-def test_a_volume_has_the_scatter_of_what_it_is_made_of() -> None:
+@pytest.mark.parametrize("block", ["gamut: {}", "gamut: {volume_grid: 3}"])
+def test_a_volume_states_no_scatter_that_contradicts_its_uncertainty(block: str) -> None:
+    """x, y and Y of one reading scatter together; a sum of squares of their parts was several times too much."""
+    made = only(f"- {block}", perfect("srgb"))
+    for one in (*(volume.volume for volume in made.volumes), against(made, "srgb").volume_ratio):
+        assert one.value is not None
+        assert one.s is None
+
+
+def test_a_volume_moves_with_what_it_is_made_of() -> None:
     """Derivatives of the mesh are those of a screen that is moved a little."""
     screen = perfect("srgb")
     reference = only("- gamut: {volume_grid: 3}", screen).volumes[0].volume.value

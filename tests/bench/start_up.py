@@ -18,7 +18,7 @@ Words = tuple[str, ...]
 
 
 def start_up(settings: Settings) -> Iterator[Figure]:
-    """``--help``, ``plan quick`` and ``results LOG`` over ``python -c pass``, then their imports."""
+    """``--help``, ``plan`` of two plans and ``results LOG`` over ``python -c pass``, then their imports."""
     log = settings.folder / "quick.log"
     job = plan_job(str(ROOT / "profiles" / "plans" / "quick.yaml"))
     assert session(job, log, "office-lcd").complete
@@ -26,6 +26,7 @@ def start_up(settings: Settings) -> Iterator[Figure]:
     commands: dict[str, Words] = {
         "--help": ("-m", "benchd", "--help"),
         "plan quick": ("-m", "benchd", "plan", "quick"),
+        "plan sdr-standard": ("-m", "benchd", "plan", "sdr-standard"),
         "results LOG": ("-m", "benchd", "results", str(log)),
     }
     rounds = 7 if settings.quick else 25
@@ -46,6 +47,7 @@ def start_up(settings: Settings) -> Iterator[Figure]:
         yield Figure(f"start-up, {name}", value, "ms", bare, BARE, goal, added <= MOST_ADDED_MS, notes)
     light = {
         "--help": ("numpy", "yaml", "pydantic", "serial", "pyglet", "colour"),
+        "plan sdr-standard": ("numpy", "serial", "pyglet", "email", "colour"),
         "results LOG": ("pydantic", "yaml", "serial", "pyglet", "colour"),
     }
     for name, unwanted in light.items():

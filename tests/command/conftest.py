@@ -37,7 +37,7 @@ def benchd(tmp_path: Path) -> Benchd:
             capture_output=True,
             text=True,
             check=False,
-            timeout=120,
+            timeout=600,
         )
         assert "Traceback" not in done.stderr
         if code is not None:

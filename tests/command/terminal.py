@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.command.conftest import environment
 
-WITHIN_S = 60.0
+WITHIN_S = 300.0
 
 
 def at_terminal(folder: Path, words: Sequence[str], typed: Sequence[tuple[str, str]] = ()) -> tuple[int, str]:

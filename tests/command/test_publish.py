@@ -75,7 +75,7 @@ def test_compare_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureF
     assert document["schema"] == "benchd.comparison/1"
     assert document["notice"] == "SIMULATED"
     (row,) = [row for row in document["rows"] if row["figure"] == "contrast"]
-    assert row["margin"] == {"size": 50.0, "percent": True, "stated": True}
+    assert row["margin"] == {"size": 50.0, "percent": True, "percent_of": "mean of both", "stated": True}
     assert row["sides"][0]["figure"]["simulated"] is True
     assert row["differences"][0] is None
     change = row["differences"][1]["relative"]["value"]

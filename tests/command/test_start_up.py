@@ -6,10 +6,25 @@ import argparse
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from benchd.cli import build_parser
+from benchd.run.job import plan_job
+from tests.run.kill_anywhere import session
+
+PLAN = frozenset(
+    """base beside block_body block_steps blocks estimate explain fit laying library model precision safety safety_hdr
+    shelved signal signal_blocks space step steps strict_yaml sweep target timing values""".split()  # noqa: SIM905
+)
+"""What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
+
+OTHER_KINDS = frozenset(
+    ("accuracy", "gamut", "gamut_volume", "coverage", "patches")
+    + ("hdr", "windows", "zones", "eotf_tracking", "colour_levels", "pq", "hlg", "itp")
+)
+"""Analysis of colours and of HDR."""
 
 LOADED = """
 import sys, runpy
@@ -24,13 +39,38 @@ except SystemExit as end:
 """
 
 
-def loaded(*words: str) -> set[str]:
+@pytest.fixture(scope="module")
+def quick_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The log of the plan `quick`."""
+    log = tmp_path_factory.mktemp("start-up") / "quick.log"
+    assert session(plan_job("quick"), log, "office-lcd").complete
+    return log
+
+
+@pytest.fixture(scope="module")
+def display_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The log of a plan with a small one of every SDR block."""
+    folder = tmp_path_factory.mktemp("start-up")
+    plan = folder / "small.yaml"
+    plan.write_text(
+        "plan: small\nwarm_up: none\nblocks:\n  - luminance: {}\n  - contrast: {}\n"
+        "  - grayscale: {steps: 5}\n  - uniformity: {grid: 2x2}\n"
+    )
+    assert session(plan_job(str(plan)), folder / "small.log", "office-lcd").complete
+    return folder / "small.log"
+
+
+def loaded(*words: str, code: int = 0) -> set[str]:
     """The modules that a command has imported at its end, and the number of threads that numpy may start."""
     environment = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
-    done = subprocess.run(
-        [sys.executable, "-c", LOADED, *words], capture_output=True, text=True, check=True, env=environment
-    )
+    done = subprocess.run([sys.executable, "-c", LOADED, *words], capture_output=True, text=True, env=environment)
+    assert done.returncode == code, done.stderr
     return set(done.stderr.split())
+
+
+def ours(modules: set[str], room: str) -> set[str]:
+    """The modules of one of our rooms, without its name."""
+    return {one.removeprefix(f"benchd.{room}.") for one in modules if one.startswith(f"benchd.{room}.")}
 
 
 def parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
@@ -44,6 +84,44 @@ def test_a_plan_is_explained_without_the_models_of_a_bench() -> None:
     assert "benchd.plan.model" in modules
     assert not modules & {"benchd.plan.bench", "benchd.plan.dialect", "difflib", "numpy", "serial", "pyglet"}
     assert "benchd.plan.bench" in loaded("plan", "quick", "--bench", "sim-office")
+
+
+@pytest.mark.parametrize("plan", ["quick", "sdr-standard"])
+def test_a_plan_loads_what_its_blocks_need(plan: str) -> None:
+    modules = loaded("plan", plan)
+    heavy = {"importlib.metadata", "email", "tempfile", "socket", "csv"}
+    assert not modules & heavy
+    assert ours(modules, "plan") == PLAN
+    assert not ours(modules, "analysis") | ours(modules, "run") | ours(modules, "instruments")
+
+
+def test_blocks_of_other_kinds_are_loaded_where_a_plan_has_them() -> None:
+    assert ours(loaded("plan", "colour-standard"), "plan") - PLAN == {
+        "blocks_colour", "steps_colour", "charts", "csv_table", "colour_codes",
+    }  # fmt: skip
+    assert ours(loaded("plan", "hdr-quick"), "plan") - PLAN == {"blocks_hdr", "steps_hdr"}
+
+
+def test_a_check_asks_its_bench_before_it_loads_what_computes(tmp_path: Path) -> None:
+    bench = tmp_path / "bench.yaml"
+    bench.write_text("bench: none\n")  # refused, which ends the check where it would open its bench
+    modules = loaded("check", "--bench", str(bench), code=2)
+    assert {"benchd.plan.bench", "benchd.run.session"} <= modules
+    assert not modules & {"numpy", "importlib.metadata", "email"}
+    assert ours(modules, "analysis") <= {"quantity", "student", "uncertainty"}  # of the standard library alone
+
+
+def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_log: Path) -> None:
+    modules = loaded("results", str(quick_log))
+    assert not modules & {"numpy.random", "numpy.ma", "pydantic", "yaml", "csv", "tempfile", "importlib.metadata"}
+    assert not ours(modules, "analysis") & {*OTHER_KINDS, "compensation", "exact_cloud", "tracking", "grayscale"}
+    assert not {one for one in ours(modules, "report") if one.startswith("text_")} - {
+        "text_compensation", "text_precision",
+    }  # fmt: skip
+    more = loaded("results", str(display_log))
+    assert {"benchd.analysis.grayscale", "benchd.analysis.uniformity", "benchd.report.text_grayscale"} <= more
+    assert not ours(more, "analysis") & OTHER_KINDS
+    assert not more & {"pydantic", "yaml", "csv"}
 
 
 def test_help_needs_no_library_and_numpy_may_start_no_threads() -> None:

@@ -16,6 +16,7 @@ from benchd.run.journal import LogFile
 from benchd.run.records import fold
 from tests.alike import to_compare
 from tests.command.conftest import Benchd, environment
+from tests.command.gate import Gate
 
 SEED = 61
 
@@ -29,16 +30,17 @@ def begin(folder: Path, log: str, plan: str = "sdr-standard") -> subprocess.Pope
 
 
 def wait_for_records(process: subprocess.Popen[bytes], path: Path, count: int) -> None:
-    limit = time.monotonic() + 30
-    while time.monotonic() < limit and process.poll() is None:
+    limit = time.monotonic() + 120
+    while process.poll() is None:
         if path.exists() and path.read_bytes().count(b"\n") >= count:
             return
+        assert time.monotonic() < limit, f"fewer than {count} records"
         time.sleep(0.002)
 
 
 def children_gone(folder: Path) -> bool:
     """No companion, window or mover of this test's run is left."""
-    limit = time.monotonic() + 10
+    limit = time.monotonic() + 60
     while time.monotonic() < limit:
         listing = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True, check=True).stdout
         if not [line for line in listing.splitlines() if "-m sim." in line and str(folder) in line]:
@@ -51,10 +53,12 @@ def children_gone(folder: Path) -> bool:
 def test_a_signal_pauses_and_the_resume_completes(
     benchd: Benchd, tmp_path: Path, number: signal.Signals, name: str
 ) -> None:
+    gate = Gate(tmp_path)
     process = begin(tmp_path, "a.log")
-    wait_for_records(process, tmp_path / "a.log", 60)
+    gate.wait()
     process.send_signal(number)
-    assert process.wait(timeout=30) == 3
+    gate.open()
+    assert process.wait(timeout=60) == 3
     told = (tmp_path / "stderr.txt").read_text()
     assert f"Paused by {name}" in told
     assert "benchd resume a.log" in told
@@ -89,13 +93,15 @@ def test_sigkill_at_drawn_instants_then_resume_gives_the_same_results(benchd: Be
 
 
 def test_a_second_writer_is_refused_while_the_first_runs(benchd: Benchd, tmp_path: Path) -> None:
-    process = begin(tmp_path, "a.log", plan="night")
-    wait_for_records(process, tmp_path / "a.log", 80)
+    gate = Gate(tmp_path)
+    process = begin(tmp_path, "a.log")
+    gate.wait()
     done = benchd("resume", "a.log", code=3)
     assert "another process writes" in done.stderr
-    assert "interrupted" in benchd("log", "verify", "a.log").stdout or process.poll() is not None
+    assert "interrupted" in benchd("log", "verify", "a.log").stdout
     process.send_signal(signal.SIGINT)
-    assert process.wait(timeout=30) == 3
+    gate.open()
+    assert process.wait(timeout=60) == 3
 
 
 def test_nothing_is_left_running_after_a_kill(tmp_path: Path) -> None:

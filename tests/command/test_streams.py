@@ -24,7 +24,7 @@ def shell(folder: Path, line: str) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=600,
     )
 
 
@@ -72,7 +72,7 @@ def test_arguments_that_would_spoil_a_log_are_refused_before_anything_starts(
     (tmp_path / "plan.yaml").write_text("", encoding="utf-8")
     command: list[str | bytes] = [sys.executable, "-m", "benchd", "run", "quick", "--bench", "sim-office", *words]
     done = subprocess.run(
-        command, cwd=tmp_path, env=environment(tmp_path), capture_output=True, text=True, check=False, timeout=60
+        command, cwd=tmp_path, env=environment(tmp_path), capture_output=True, text=True, check=False, timeout=600
     )
     assert done.returncode == 2, done.stderr
     assert says in done.stderr

@@ -35,6 +35,8 @@ from benchd.run.sequencer import Sequencer
 from benchd.run.session import Observer, started_body
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 
+WITHIN_S = 60.0
+"""What is awaited comes, and is not waited for longer than that takes; so this may be long."""
 QUICK = (library.profiles_folder() / "plans" / "quick.yaml").read_text()
 
 GRID = """\
@@ -164,10 +166,10 @@ class Gate:
     def _before(self, number: int) -> None:
         if number == self._at:
             self.reached.set()
-            assert self.open.wait(20)
+            assert self.open.wait(WITHIN_S)
 
     def wait(self) -> None:
-        assert self.reached.wait(20), "the meter was not read so often"
+        assert self.reached.wait(WITHIN_S), "the meter was not read so often"
 
 
 class Told(Hooks):
@@ -208,12 +210,12 @@ class House:
     def end(self) -> None:
         """Ask it to stop and see that it does."""
         self.service.stop("SIGTERM")
-        self._thread.join(20)
+        self._thread.join(WITHIN_S)
         assert not self._thread.is_alive(), "the service hangs"
 
     def wait(self, what: Callable[[Snapshot], bool]) -> Snapshot:
         """The first snapshot of which ``what`` is true."""
-        deadline = Deadline.after(20)
+        deadline = Deadline.after(WITHIN_S)
         snapshot = self.service.snapshot()
         while not what(snapshot):
             assert not deadline.passed, f"still {snapshot.doing}: {snapshot.why}; {states(snapshot)}"

@@ -48,7 +48,7 @@ def test_another_user_is_refused_by_what_the_kernel_says(tmp_path: Path) -> None
     listener.start()
     try:
         with socket.socket(socket.AF_UNIX) as connection:
-            connection.settimeout(5)
+            connection.settimeout(60)
             connection.connect(str(path))
             connection.sendall(GET)
             assert everything(connection).startswith(b"HTTP/1.1 403 ")
@@ -191,7 +191,7 @@ def test_the_socket_of_a_killed_service_is_replaced(tmp_path: Path) -> None:
     with start_servers(FakeDesk(), path, None, tmp_path / "token") as servers:
         assert servers.http_url == ""
         with socket.socket(socket.AF_UNIX) as connection:
-            connection.settimeout(5)
+            connection.settimeout(60)
             connection.connect(str(path))
             connection.sendall(GET)
             assert everything(connection).startswith(b"HTTP/1.1 200 ")

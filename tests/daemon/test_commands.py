@@ -9,9 +9,10 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from benchd.run.journal import LogFile
 from benchd.run.records import fold
 from tests.alike import to_compare
 from tests.command.conftest import environment
+from tests.command.gate import Gate
 from tests.command.test_main_job import values
 
 SEED = 20261125
@@ -65,7 +67,7 @@ class Station:
                 stderr=out,
             )
         self._processes.append(process)
-        limit = time.monotonic() + 20
+        limit = time.monotonic() + 60
         while wait and b"service ready" not in errors.read_bytes():
             assert process.poll() is None, errors.read_text()
             assert time.monotonic() < limit
@@ -85,7 +87,7 @@ class Station:
             capture_output=True,
             text=True,
             check=False,
-            timeout=120,
+            timeout=600,
         )
         assert "Traceback" not in done.stderr
         assert done.returncode == code, done.stdout + done.stderr
@@ -100,6 +102,10 @@ class Station:
     def records(self) -> int:
         """Complete lines in all logs."""
         return sum(log.read_bytes().count(b"\n") for log in self.home.glob("logs/*/*.log"))
+
+    def done(self) -> bool:
+        """Both jobs of the story of kills have ended."""
+        return sum(b'"kind":"ended"' in log.read_bytes() for log in self.home.glob("logs/*/*.log")) == 2
 
     def end(self) -> None:
         for process in self._processes:
@@ -117,8 +123,9 @@ def station(tmp_path: Path) -> Iterator[Station]:
 
 def test_an_evening_at_the_service(station: Station) -> None:
     told = station.folder / "told.txt"
+    later = datetime.now(UTC).astimezone() + timedelta(hours=12)
     process = station.serve("--on-event", f"sh -c 'cat >> {told}; echo >> {told}'")
-    assert station.benchd("submit", "quick", "--not-before", "23:59").stdout == "j1\n"
+    assert station.benchd("submit", "quick", "--not-before", f"{later:%H:%M}").stdout == "j1\n"
     # Watched before there is anything to see: a virtual job is over in a moment.
     watch = subprocess.Popen(
         [sys.executable, "-m", "benchd", "watch"],
@@ -132,7 +139,7 @@ def test_an_evening_at_the_service(station: Station) -> None:
     said = watch.stderr.readline()
     assert said.startswith("No job runs"), said
     assert station.benchd("submit", station.plan, "--sample", "plover-27/1", "--note", "cool").stdout == "j2\n"
-    _, said = watch.communicate(timeout=60)
+    _, said = watch.communicate(timeout=120)
     assert watch.returncode == 0
     assert "Job j2: complete" in said
     assert "benchd results" in said
@@ -141,6 +148,10 @@ def test_an_evening_at_the_service(station: Station) -> None:
     listed = station.benchd("jobs").stdout.splitlines()
     assert [line.split()[:2] for line in listed] == [["j1", "queued"], ["j3", "complete"], ["j2", "complete"]]
     assert "not before 20" in listed[0]
+    limit = time.monotonic() + 60
+    while told.read_text().count("\n") < 2:  # it is told beside the queue
+        assert time.monotonic() < limit, told.read_text()
+        time.sleep(0.01)
     events = [json.loads(line) for line in told.read_text().splitlines()]
     assert [(event["event"], event["simulated"]) for event in events] == [("complete", True)] * 2
     status = station.benchd("status").stdout
@@ -152,7 +163,7 @@ def test_an_evening_at_the_service(station: Station) -> None:
     assert station.results(jobs["j2"]["log"]) == station.results(str(whole)), "one code path, one result"
     assert "cancelled" in station.benchd("cancel", "j1").stderr
     assert "has ended" in station.benchd("stop").stderr
-    assert process.wait(20) == 0
+    assert process.wait(60) == 0
     lines = [json.loads(line) for line in station.said().splitlines()]
     assert [line["event"] for line in lines if line["event"].startswith("service")] == [
         "service ready",
@@ -162,11 +173,13 @@ def test_an_evening_at_the_service(station: Station) -> None:
 
 
 def test_sigterm_pauses_after_the_reading_and_the_next_start_goes_on(station: Station) -> None:
+    gate = Gate(station.folder)
     process = station.serve()
     station.benchd("submit", station.plan)
-    wait_for_records(station, RECORDS // 3)
+    gate.wait()
     process.send_signal(signal.SIGTERM)
-    assert process.wait(30) == 0
+    gate.open()
+    assert process.wait(60) == 0
     [log] = station.home.glob("logs/*/*.log")
     records = list(LogFile(log).records())
     assert (records[-1].kind, records[-1].body["why"]) == ("paused", "SIGTERM")
@@ -196,11 +209,13 @@ def test_the_link_of_the_page_is_for_its_owner_alone(station: Station) -> None:
     assert ready["page"] == address
     assert token not in station.said()
     process.send_signal(signal.SIGTERM)
-    assert process.wait(20) == 0
+    assert process.wait(60) == 0
     assert not path.exists()
 
 
 def test_kills_at_drawn_instants_and_restarts_give_the_same_results(station: Station) -> None:
+    gate = Gate(station.folder)
+    gate.open()
     station.serve()
     station.benchd("submit", station.plan)
     station.benchd("submit", "quick")
@@ -210,14 +225,19 @@ def test_kills_at_drawn_instants_and_restarts_give_the_same_results(station: Sta
     station.benchd("stop")
     generator = random.Random(SEED)
     station.home = station.folder / "killed"
+    gate.close()
     for kill in range(3):
         process = station.serve()
         if kill == 0:
             station.benchd("submit", station.plan)
             station.benchd("submit", "quick")
-        wait_for_records(station, station.records() + generator.randrange(1, RECORDS // 3))
+            gate.wait()  # the first hits a run that is under way, wherever the others hit
+        else:
+            wait_for_records(station, station.records() + generator.randrange(1, RECORDS // 3))
         process.kill()
         process.wait()
+        if kill == 0:
+            gate.open()
     station.serve()
     wait_for(station, j1="complete", j2="complete")
     jobs = station.jobs()
@@ -229,16 +249,21 @@ def test_kills_at_drawn_instants_and_restarts_give_the_same_results(station: Sta
 
 
 def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(station: Station) -> None:
+    gate = Gate(station.folder)
     station.serve()
-    station.benchd("submit", "night")
-    wait_for_records(station, 80)
+    station.benchd("submit", station.plan)
+    gate.wait()
     assert "benchd resume j1" in station.benchd("pause", "j1").stderr
+    gate.open()
     wait_for(station, j1="paused")
+    gate.close()
     assert "held" not in station.benchd("status").stdout, "nothing waits behind it"
     assert "when it is its turn" in station.benchd("resume", "j1").stderr
     wait_for(station, j1="running")
     assert "no move" in station.benchd("next", code=1).stderr
+    gate.wait()
     station.benchd("cancel", "j1")
+    gate.open()
     wait_for(station, j1="cancelled")
     assert "cancelled already" in station.benchd("resume", "j1", code=1).stderr
     assert "no such job" in station.benchd("pause", "j7", code=1).stderr
@@ -282,7 +307,7 @@ def test_no_service_is_one_sentence(station: Station) -> None:
 def test_a_second_service_of_a_bench_is_refused(station: Station) -> None:
     first = station.serve()
     second = station.serve(wait=False)
-    assert second.wait(20) == 4
+    assert second.wait(60) == 4
     assert f"another service has bench sim-office already (process {first.pid})" in station.said()
     assert first.poll() is None
     assert station.benchd("jobs").stdout == "no jobs\n"
@@ -295,7 +320,7 @@ def test_what_serve_can_not_use_is_refused_in_one_sentence(station: Station) -> 
         (["--folder", "/proc/nowhere"], "--folder"),
     ):
         process = station.serve(*words, wait=False)
-        assert process.wait(20) in (2, 4)
+        assert process.wait(60) in (2, 4)
         assert said in station.said()
         assert "Traceback" not in station.said()
 
@@ -304,18 +329,22 @@ def test_the_service_manager_is_told(station: Station) -> None:
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
         address = str(station.folder / "notify")
         manager.bind(address)
-        manager.settimeout(20)
-        process = station.serve(NOTIFY_SOCKET=address, WATCHDOG_USEC="400000")
-        assert manager.recv(4096) == b"READY=1"
+        manager.settimeout(60)
+        heard: list[bytes] = []
+
+        def listen() -> None:  # at once: what is not read is lost once a few messages wait
+            while b"STOPPING=1" not in heard:
+                heard.append(manager.recv(4096))
+
+        manager_at_work = threading.Thread(target=listen)
+        manager_at_work.start()
+        process = station.serve(NOTIFY_SOCKET=address, WATCHDOG_USEC="8000000")
         station.benchd("submit", "quick")
         station.benchd("watch")
         process.send_signal(signal.SIGTERM)
-        assert process.wait(20) == 0
-        heard: list[bytes] = []
-        manager.settimeout(0)
-        with suppress(BlockingIOError):
-            while True:
-                heard.append(manager.recv(4096))
+        assert process.wait(60) == 0
+        manager_at_work.join()
+    assert heard[0] == b"READY=1"
     assert b"WATCHDOG=1" in heard
     assert any(one.startswith(b"STATUS=") for one in heard)
     assert heard[-1] == b"STOPPING=1"
@@ -336,20 +365,21 @@ def test_a_small_command_imports_nothing_heavy(station: Station, words: list[str
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=600,
     )
     assert done.returncode == 0, done.stderr
 
 
 def wait_for_records(station: Station, count: int) -> None:
-    limit = time.monotonic() + 30
-    while station.records() < count:
+    """Until there are so many, or no more will come."""
+    limit = time.monotonic() + 120
+    while station.records() < count and not station.done():
         assert time.monotonic() < limit, f"{station.records()} of {count} records; {station.said()}"
         time.sleep(0.002)
 
 
 def wait_for(station: Station, **wanted: str) -> None:
-    limit = time.monotonic() + 60
+    limit = time.monotonic() + 120
     while True:
         found = {name: job["state"] for name, job in station.jobs().items()}
         if wanted.items() <= found.items():

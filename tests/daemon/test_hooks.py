@@ -47,11 +47,12 @@ def test_a_command_gets_the_message_on_its_stdin(tmp_path: Path) -> None:
 def test_a_command_that_fails_is_logged_and_nothing_else(
     caplog: pytest.LogCaptureFixture, command: list[str], said: str
 ) -> None:
+    hangs = said == "within 1 s"
     began_s = real_now_s()
-    hooks = Hooks(command, within_s=1.0)
+    hooks = Hooks(command, within_s=1.0 if hangs else 60.0)
     hooks.call(MESSAGE)
     hooks.close()
-    assert real_now_s() - began_s < 5.0
+    assert real_now_s() - began_s < 30.0
     told = " ".join(str(getattr(record, "facts", "")) for record in caplog.records)
     assert said in told
     assert bool(said) == bool(caplog.records)
@@ -62,7 +63,7 @@ def test_too_many_messages_are_left_out_rather_than_waited_for() -> None:
     began_s = real_now_s()
     for _ in range(500):
         hooks.call(MESSAGE)
-    assert real_now_s() - began_s < 2.0
+    assert real_now_s() - began_s < 30.0, "waited for, they would take 100 s"
     hooks.close()
 
 
@@ -79,10 +80,12 @@ def web(answer: Callable[[socket.socket], None]) -> Iterator[tuple[int, list[byt
                 except OSError:
                     return
                 with connection:
-                    connection.settimeout(5)
+                    connection.settimeout(60)
                     text = b""
                     while b"\r\n\r\n" not in text or not text.endswith(b"}"):
-                        text += connection.recv(65536)
+                        more = connection.recv(65536)
+                        assert more, f"only {text!r} came"
+                        text += more
                     heard.append(text)
                     answer(connection)
 
@@ -90,7 +93,7 @@ def web(answer: Callable[[socket.socket], None]) -> Iterator[tuple[int, list[byt
         thread.start()
         yield server.getsockname()[1], heard
         server.shutdown(socket.SHUT_RDWR)
-    thread.join(5)
+    thread.join(60)
 
 
 def test_an_address_of_this_machine_gets_a_post() -> None:
@@ -128,10 +131,10 @@ def test_an_address_that_fails_is_logged_and_nothing_else(
     caplog: pytest.LogCaptureFixture, answer: Callable[[socket.socket], None], said: str
 ) -> None:
     with web(answer) as (port, heard):
-        hooks = Hooks(address=f"http://127.0.0.1:{port}/", within_s=1.0)
+        hooks = Hooks(address=f"http://127.0.0.1:{port}/", within_s=0.5 if answer is drip else 60.0)
         hooks.call(MESSAGE)
         hooks.close()
-        assert len(heard) == 1, "no other address is followed"
+    assert len(heard) == 1, "no other address is followed"
     assert re.search(said, " ".join(str(getattr(record, "facts", "")) for record in caplog.records))
 
 
@@ -167,13 +170,14 @@ def test_an_address_elsewhere_is_refused(address: str) -> None:
 
 def test_a_hook_that_hangs_does_not_hold_up_the_next_job(tmp_path: Path) -> None:
     house = House(tmp_path)
-    house.service._hooks = Hooks(python("import time; time.sleep(60)"), within_s=3.0)
+    ends = tmp_path / "ends"
+    program = f"import pathlib, time\nwhile not pathlib.Path({str(ends)!r}).exists(): time.sleep(0.02)"
+    house.service._hooks = Hooks(python(program), within_s=60.0)
     house.service.submit(quick())
     house.service.submit(quick())
-    began_s = real_now_s()
     with house:
         house.wait_for(j1="complete", j2="complete")
-        assert real_now_s() - began_s < 3.0
+        ends.touch()
 
 
 def test_the_message_says_simulated_in_its_sentence() -> None:

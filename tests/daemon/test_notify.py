@@ -7,12 +7,13 @@ import socket
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from benchd.clock import RealClock
-from benchd.daemon import notify
-from benchd.daemon.notify import Notifier, WatchedStop
+from benchd import clock
+from benchd.clock import RealClock, StopRequest
+from benchd.daemon.notify import SLICE_S, Notifier, WatchedStop
 from tests.daemon.scene import Gate, House, quick
 
 
@@ -93,12 +94,14 @@ def test_a_manager_that_does_not_read_stops_nobody(tmp_path: Path, manager: Mana
 
 
 def test_a_run_feeds_the_watchdog_and_a_meter_that_hangs_does_not(tmp_path: Path, manager: Manager) -> None:
-    notifier = Notifier.from_environment(environment(tmp_path, 200_000))
+    now = [0.0]
+    notifier = Notifier(str(tmp_path / "notify"), watchdog_s=4.0, now_s=lambda: now[0])
     with House(tmp_path / "service", notifier=notifier) as house:
         gate = Gate(house.scene, at=6)
         house.service.submit(quick())
         gate.wait()
         assert "WATCHDOG=1" in manager.heard()
+        now[0] = 100.0  # whoever said that it is alive would now be heard
         for _ in range(5):  # the sockets' threads go on: they must not make it look alive
             house.service.snapshot()
             house.service.wait_for_change(10**9, 0.1)
@@ -110,15 +113,30 @@ def test_a_run_feeds_the_watchdog_and_a_meter_that_hangs_does_not(tmp_path: Path
 
 
 def test_a_long_wait_says_that_it_is_alive_and_still_hears_the_request(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(notify, "SLICE_S", 0.02)
-    signs: list[int] = []
-    stop = WatchedStop(lambda: signs.append(1))
-    RealClock().sleep(0.2, stop)
-    assert 2 <= len(signs) <= 11  # ten slices; a loaded machine makes them longer
+    now = [0.0]
+
+    def wait(stop: StopRequest, seconds: float) -> bool:
+        now[0] += seconds
+        return stop.asked
+
+    signs: list[float] = []
+    stop = WatchedStop(lambda: signs.append(now[0]), slice_s=5.0)
+    with monkeypatch.context() as patch:
+        patch.setattr(clock, "time", SimpleNamespace(monotonic=lambda: now[0]))
+        patch.setattr(StopRequest, "wait", wait)
+        RealClock().sleep(22.0, stop)
+    assert signs == [5.0, 10.0, 15.0, 20.0, 22.0]
     assert not stop.asked
     threading.Timer(0.05, stop.set, ["enough"]).start()
-    RealClock().sleep(30.0, stop)
+    RealClock().sleep(600.0, stop)
     assert stop.reason == "enough"
+
+
+@pytest.mark.parametrize(("patience_s", "slice_s"), [(0.0, SLICE_S), (300.0, SLICE_S), (3.0, 0.75), (0.4, 0.1)])
+def test_waits_are_as_short_as_the_managers_patience_asks(patience_s: float, slice_s: float) -> None:
+    # sd_watchdog_enabled(3) of systemd: a sign of life is due every half of WATCHDOG_USEC.
+    assert Notifier(watchdog_s=patience_s).slice_s == pytest.approx(slice_s)
+    assert patience_s == 0.0 or slice_s < patience_s / 2
 
 
 def test_an_idle_service_is_alive(tmp_path: Path, manager: Manager) -> None:

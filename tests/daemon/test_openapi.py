@@ -77,10 +77,10 @@ def fuzz(house: House, folder: Path, examples: int, *more: str) -> subprocess.Co
     command = [
         str(Path(sys.executable).parent / "schemathesis"), "run", f"{house.servers.http_url}v1/openapi.json",
         "--header", f"Authorization: Bearer {house.token}", "--seed", SEED, "--max-examples", str(examples),
-        "--exclude-path", "/v1/events", "--generation-database", "none", "--no-color", "--request-timeout", "5",
+        "--exclude-path", "/v1/events", "--generation-database", "none", "--no-color", "--request-timeout", "60",
         *more,
     ]  # fmt: skip
-    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False, timeout=120)
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False, timeout=600)
 
 
 def test_schemathesis_finds_nothing(house: House, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.command.fit import refuse_depth
+from benchd.command.fit import refuse_unfit
 from benchd.errors import InputError, ProfileError
 from benchd.patch.model import Patch, field, grey
 from benchd.plan import library
@@ -137,10 +137,10 @@ def test_an_hdr_plan_is_refused_before_anything_is_opened(screen: str, fits: boo
     plan = plan_of(HEAD + "signal: {transfer: pq}\nblocks: [peak: {}]")
     bench = load_model(Bench, BENCH % screen, "b.yaml")
     if fits:
-        refuse_depth(plan, bench)
+        refuse_unfit(plan, bench)
     else:
         with pytest.raises(InputError, match="measured wrongly"):
-            refuse_depth(plan, bench)
+            refuse_unfit(plan, bench)
 
 
 @pytest.mark.parametrize(

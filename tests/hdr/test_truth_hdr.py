@@ -86,6 +86,17 @@ def test_every_grey_and_the_region_it_is_in(measured: Measured) -> None:
         assert meets(step["luminance"], light, display), step["code"]
 
 
+def test_every_difference_has_its_uncertainty_above_the_knee_too(measured: Measured) -> None:
+    _, found = measured
+    block = found["blocks"]["tone_curve"]
+    clipped = [step for step in block["steps"] if step["asked_cd_m2"] > block["peak"]["value"]]
+    assert clipped
+    for step in block["steps"]:
+        one = step["delta_e_itp"]
+        assert one["value"] is None or one["low"] <= one["value"] <= one["high"], step["code"]
+        assert one["value"] is None or one["u"] is not None, step["code"]
+
+
 def test_the_averages_tell_of_the_curve_and_not_of_the_black(measured: Measured) -> None:
     """A step that asks for less than twenty times the panel's own black is off by 5 % and more whatever the curve."""
     display, found = measured
@@ -233,6 +244,8 @@ def test_hlg_against_the_display_of_the_measured_peak(tmp_path: Path) -> None:
     wanted = colour.models.eotf_BT2100_HLG(np.stack([signals] * 3, -1), L_W=peak, L_B=black)[:, 0]
     assert [step["asked_cd_m2"] for step in block["steps"]] == pytest.approx(list(wanted), rel=1e-4, abs=1e-4)
     assert block["knee"]["value"] is None
+    assert all(step["delta_e_itp"]["u"] is not None for step in block["steps"] if step["delta_e_itp"]["value"])
+    assert block["mean_delta_e_itp"]["u"] is not None
 
 
 def test_the_shipped_plans_run(tmp_path: Path) -> None:

@@ -1,19 +1,11 @@
-"""The other end of a serial port for tests: a pseudo-terminal with somebody who answers.
+"""Who answers at the other end of a serial port in tests (see `Peer`).
 
-`Peer` hands every line that arrives to a function, which says what to send back and when. `Script` is such a
-function made from a list of pairs; `Instrument` is one that speaks a dialect and gives the lights it is told,
-or misbehaves as it is told.
+`Script` answers by a list of pairs; `Instrument` speaks a dialect and gives the lights it is told, or misbehaves as
+it is told.
 """
 
 from __future__ import annotations
 
-import heapq
-import os
-import select
-import threading
-import time
-import tty
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -21,86 +13,9 @@ from benchd.instruments.meter import FOOT_LAMBERT_CD_M2
 from benchd.plan.dialect import Dialect, fill
 from benchd.plan.exchanges import AnswersWithin
 from benchd.plan.strict_yaml import load_model
+from tests.instruments.line_time import Answers, Peer
 
 METERS = Path(__file__).parents[2] / "profiles" / "meters"
-
-Answers = Iterable[tuple[float, bytes]]
-"""(seconds after the question, bytes)"""
-
-
-class Peer:
-    """Answers on a pseudo-terminal until the block ends. ``port`` is its name for whoever opens it."""
-
-    def __init__(self, answer: Callable[[bytes], Answers], line_end: bytes, link: Path | None = None) -> None:
-        self._answer = answer
-        self._line_end = line_end
-        self._due: list[tuple[float, int, bytes]] = []
-        self._count = 0
-        self._lock = threading.Lock()
-        self._master, self._slave = os.openpty()
-        tty.setraw(self._slave)
-        self.port = os.ttyname(self._slave)
-        if link is not None:
-            link.unlink(missing_ok=True)
-            link.symlink_to(self.port)
-            self.port = str(link)
-        self._wake_read, self._wake_write = os.pipe()
-        self._ended = False
-        self.failure: BaseException | None = None
-        self._thread = threading.Thread(target=self._serve, daemon=True)
-        self._thread.start()
-
-    def __enter__(self) -> Peer:
-        return self
-
-    def __exit__(self, *exc_info: object) -> None:
-        self.unplug()
-        if self.failure is not None:
-            raise self.failure
-
-    def say(self, data: bytes, after_s: float = 0.0) -> None:
-        """Send without being asked."""
-        with self._lock:
-            self._count += 1
-            heapq.heappush(self._due, (time.monotonic() + after_s, self._count, data))
-        os.write(self._wake_write, b"x")
-
-    def unplug(self) -> None:
-        """Take the port away."""
-        if not self._ended:
-            self._ended = True
-            os.write(self._wake_write, b"x")
-            if threading.current_thread() is not self._thread:
-                self._thread.join()
-            for descriptor in (self._slave, self._master, self._wake_read, self._wake_write):
-                os.close(descriptor)
-
-    def _serve(self) -> None:
-        try:
-            self._loop()
-        except BaseException as error:
-            self.failure = error
-
-    def _loop(self) -> None:
-        buffer = b""
-        while not self._ended:
-            with self._lock:
-                wait_s = max(0.0, self._due[0][0] - time.monotonic()) if self._due else None
-            readable, _, _ = select.select([self._master, self._wake_read], [], [], wait_s)
-            if self._wake_read in readable:
-                os.read(self._wake_read, 4096)
-            if self._master in readable and not self._ended:
-                buffer += os.read(self._master, 4096)
-                while self._line_end in buffer:
-                    line, _, buffer = buffer.partition(self._line_end)
-                    for after_s, data in self._answer(line):
-                        self.say(data, after_s)
-            while not self._ended:
-                with self._lock:
-                    if not self._due or self._due[0][0] > time.monotonic():
-                        break
-                    _, _, data = heapq.heappop(self._due)
-                os.write(self._master, data)
 
 
 class Script:
@@ -230,7 +145,7 @@ def load(name: str) -> Dialect:
 
 
 def hasty(dialect: Dialect, **line: object) -> Dialect:
-    """The same dialect with short waits, so that tests of silence are short."""
+    """The same dialect with short waits, so that a story of many troubles fits into a deadline."""
     within = AnswersWithin(fixed=0.15, per_integration=0.0)
     return dialect.model_copy(
         update={

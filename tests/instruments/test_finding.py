@@ -13,7 +13,8 @@ from benchd.instruments.meter import ReadRequest
 from benchd.instruments.probe import probe
 from benchd.instruments.serial_meter import SerialMeter, open_serial_meter
 from benchd.instruments.wire import ports
-from tests.instruments.scripted import Instrument, Light, Peer, Script, connected, hasty, load
+from tests.instruments.line_time import Peer
+from tests.instruments.scripted import Instrument, Light, Script, connected, hasty, load
 
 DIALECT = hasty(load("terse-line"))
 

@@ -7,8 +7,6 @@ driver returns must carry the number of the last question. The seeds are fixed; 
 from __future__ import annotations
 
 import random
-import time
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import pytest
@@ -19,13 +17,14 @@ from benchd.instruments.meter import ReadRequest
 from benchd.instruments.serial_meter import SerialMeter
 from benchd.plan.dialect import Dialect
 from benchd.plan.exchanges import AnswersWithin
-from tests.instruments.scripted import Answers, Instrument, Light, connected, hasty, load
+from tests.instruments.line_time import LINE_TIME, Answers
+from tests.instruments.scripted import Instrument, Light, connected, hasty, load
 
 ANSWER_S = 0.05
 LATE_S = 0.06
 QUESTIONS = 16
 CALM_QUESTIONS = 3
-SEEDS = range(8)
+SEEDS = range(30)
 NAMES = ("terse-line", "plain-488")
 
 
@@ -124,7 +123,7 @@ def questioned(seed: int, confirm: str, in_order: bool, doubles: bool) -> int:
         for number in range(1, QUESTIONS + CALM_QUESTIONS + 1):
             if number == QUESTIONS + 1:
                 unruly.calm = True
-                time.sleep(0.35)  # the last doubled answer has come by then
+                LINE_TIME.let_pass(0.35)  # the last doubled answer has come by then
             try:
                 got = meter.read(ReadRequest("step", number, 0.5), Deadline.after(3.0))
             except MeterError:
@@ -151,7 +150,5 @@ def questioned(seed: int, confirm: str, in_order: bool, doubles: bool) -> int:
     ids=["in order", "in order, confirmed after trouble only", "doubles", "identification overtakes"],
 )
 def test_a_reading_answers_its_own_question(confirm: str, in_order: bool, doubles: bool) -> None:
-    with ThreadPoolExecutor(len(SEEDS)) as threads:  # most of the time is waiting
-        stories = [threads.submit(questioned, seed, confirm, in_order, doubles) for seed in SEEDS]
-        right = [story.result() for story in stories]
+    right = [questioned(seed, confirm, in_order, doubles) for seed in SEEDS]
     assert sum(right) > len(SEEDS) * (CALM_QUESTIONS + 1) // 2, f"hardly a reading at all: {right}"

@@ -40,7 +40,8 @@ def test_two_processes_can_t_open_one_meter_and_a_killed_one_lets_go(name: str) 
         command = [sys.executable, "-c", HOLDER, str(file), peer.port]
         with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=ROOT) as holder:
             assert holder.stdout is not None
-            assert holder.stdout.readline() == b"SN-0001\n"
+            with peer.serving():
+                assert holder.stdout.readline() == b"SN-0001\n"
             asked = len(instrument.asked)
             with pytest.raises(MeterBusy, match="another process holds the port"):
                 SerialMeter(instrument.dialect, peer.port)

@@ -16,7 +16,7 @@ from benchd.instruments.positioner import Positioner
 from benchd.instruments.stage import StagePositioner
 from benchd.plan.stage import MovesWithin, StageDialect
 from benchd.plan.strict_yaml import load_model
-from tests.instruments.scripted import Answers, Peer
+from tests.instruments.line_time import Answers, Peer
 
 STAGES = Path(__file__).parents[2] / "profiles" / "stages"
 ORIGIN, SIZE = (40.0, 30.0), (600.0, 340.0)

@@ -12,6 +12,8 @@ import pytest
 from pyarrow import parquet
 
 from benchd.cli import main
+from benchd.library.entry import Figure
+from benchd.library.shown import figure_text
 from tests.library.conftest import House, write_log
 
 
@@ -26,7 +28,7 @@ def test_list_names_samples_figures_and_damage(house: House, capsys: pytest.Capt
     assert printed[0].split("  ")[0] == "sample"
     rows = [line for line in printed if line.startswith(("plover", "curlew", "avocet"))]
     assert len(rows) == 4
-    assert all(row.endswith("SIMULATED, ± of scatter only") for row in rows)
+    assert all(row.endswith("SIMULATED, meter not stated, ± of scatter only") for row in rows)
     assert "4 logs, 4 of them SIMULATED" in printed
     assert printed[-1].startswith("damaged: bad.log: line 1: the check sum is wrong")
 
@@ -89,7 +91,7 @@ def test_show_finds_a_sample_by_name_file_or_digest(house: House, capsys: pytest
         assert json.loads(capsys.readouterr().out) == [by_name]
     assert house.run("show", "curlew-32/1", "--all") == 0
     printed = capsys.readouterr().out
-    assert printed.startswith("curlew-32/1  SIMULATED, ± of scatter only\n")
+    assert printed.startswith("curlew-32/1  SIMULATED, meter not stated, ± of scatter only\n")
     figures = [line for line in printed.splitlines() if line.startswith(("  luminance/", "  contrast/"))]
     assert len(figures) > 5
     assert all("SIMULATED" in line for line in figures)
@@ -171,3 +173,10 @@ def test_the_index_may_stand_elsewhere(house: House, tmp_path: Path, capsys: pyt
     assert house.run("list", "--index", str(tmp_path / "own.sqlite")) == 0
     assert (tmp_path / "own.sqlite").exists()
     assert not (house.folder / "benchd-library.sqlite").exists()
+
+
+def test_no_uncertainty_is_zero() -> None:
+    """Readings without scatter by a meter of which nothing is stated: nothing is known, and nothing says ± 0."""
+    figure = Figure(384.62, 0.0, 2.0, None, 384.62, 384.62, 3, 0.0, "ok", None, "", "")
+    assert figure_text("white luminance", "cd/m2", "cd/m2", figure) == "384.6"
+    assert figure_text("white luminance", "cd/m2", "cd/m2", figure._replace(u=0.42)) == "384.62 ± 0.42"

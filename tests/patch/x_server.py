@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-STARTS_WITHIN_S = 15.0
+STARTS_WITHIN_S = 60.0
 PACKAGES = {
     "Xvfb": "xvfb",
     "Xorg": "xserver-xorg-core",
@@ -116,7 +116,7 @@ class XServer:
             capture_output=True,
             text=True,
             check=True,
-            timeout=10,
+            timeout=60,
         ).stdout
 
     def kill(self) -> None:
@@ -138,7 +138,7 @@ class XServer:
             self.thaw()
             self.process.terminate()
             try:
-                self.process.wait(5)
+                self.process.wait(20)
             except subprocess.TimeoutExpired:
                 self.kill()
 

@@ -130,6 +130,21 @@ def test_one_file_more_is_one_space_or_chart_more(tmp_path: Path, monkeypatch: p
     assert colours["space"]["name"] == "heron"
 
 
+def test_a_space_on_the_shelf_that_is_none_is_told_before_anything_starts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A gamut block compares with every space on the shelf, so a faulty file there is a fault of the plan."""
+    (tmp_path / "profiles" / "spaces").mkdir(parents=True)
+    (tmp_path / "profiles" / "spaces" / "heron.yaml").write_text(
+        "space: heron\nlabel: Heron (invented)\nsource: invented\nwhite: [0.31, 0.33]\n"
+        "primaries: {red: [0.3, 0.3], green: [0.3, 0.3], blue: [0.3, 0.3]}\ncurve: {kind: srgb}\n"
+    )
+    monkeypatch.chdir(tmp_path)
+    (line,) = faults(f"{HEAD}blocks:\n- gamut: {{}}\n")
+    assert line.startswith("spaces/heron.yaml:5:12: the three primaries lie on one line")
+    laid("- gamut: {spaces: [srgb]}")
+
+
 @pytest.mark.parametrize(
     ("block", "said"),
     [

@@ -136,6 +136,8 @@ def test_references_stand_at_the_start_of_each_point_and_at_intervals_at_the_cen
         ("sweep: [{control: brightness, values: ['a/b']}]", "a name without / , and ="),
         ("sweep: [{control: b, values: [1]}, {control: b, values: [2]}]", "control 'b' is swept twice"),
         ("sweep: [{control: b, values: [1]}]\nskip: [{c: 1}]", "control 'c' is not swept; swept are: b"),
+        ("sweep: [{control: b, values: [1, 2]}]\nskip: [{b: [2, 3]}]", "b is never 3 in this plan; its values are: 1"),
+        ("sweep: [{control: b, values: [x]}]\nonly: [{b: y}]", "b is never 'y' in this plan; its values are: x"),
         ("only: [{c: 1}]", "control 'c' is not swept; this plan has no sweep"),
         ("sweep: [{control: b, values: [1]}]\nskip: [1]", "write {control: value}"),
     ],

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
 from html.parser import HTMLParser
+from typing import NamedTuple
 
 import pytest
 
@@ -15,14 +17,15 @@ from benchd.analysis.comparison import Sample, compare
 from benchd.analysis.headline import headlines
 from benchd.analysis.history import Event
 from benchd.analysis.panel import same_panel
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.quantity import Quantity, relabelled
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source
+from benchd.analysis.uncertainty import Fixed, Source, Stated
 from benchd.report.data import LogReference
+from benchd.report.figures import figure
 from benchd.report.html_claims import ClaimsShown
 from benchd.report.html_compare import comparison_page, comparison_plots, shortened
 from benchd.report.html_page import Logged, report_page
-from benchd.report.html_parts import Cell, aligned, number_cell
+from benchd.report.html_parts import Cell, aligned, number_cell, quantity_cells
 from benchd.report.shown import whole, with_uncertainty
 from tests.report import logged, made
 
@@ -99,9 +102,9 @@ def test_the_same_log_gives_the_same_page(page: str, simulated: Results) -> None
 
 def test_every_headline_figure_is_on_it(page: str, simulated: Results) -> None:
     words = " ".join(" ".join(sound(page).text).replace("\u2007", "").replace("\u2008", "").split())
-    for figure in headlines(simulated):
-        value = with_uncertainty(figure.quantity, figure.kind, sign=figure.kind == "Duv")[0].replace("-", "−")
-        assert value in words, figure.name
+    for one in headlines(simulated):
+        value = with_uncertainty(one.quantity, one.kind, sign=one.kind == "Duv")[0].replace("-", "−")
+        assert value in words, one.name
     assert "ab" * 32 in words
     for missing in simulated.absent:
         assert missing.why in words
@@ -188,18 +191,36 @@ def test_a_comparison_is_a_page_too(simulated: Results) -> None:
     [
         (384.6123, 1.05, "cd/m2", "384.6 ± 2.1 cd/m²"),
         (384.6123, 12.0, "cd/m2", "385 ± 24 cd/m²"),
-        (0.35246, 0.002, "cd/m2", "0.3525 ± 0.0040 cd/m²"),
+        (0.35246, 0.002, "cd/m2", "0.3525 ± 0.0039 cd/m²"),
         (1091.2, 6.0, "1", "1091:1 ± 12"),
-        (6478.2, 0.2, "K", "6478 ± 1 K"),
-        (0.31312, 0.00001, "xy", "0.3131 ± 0.0001"),
+        (6478.2, 0.2, "K", "6478.2 ± 0.4 K"),
+        (0.31312, 0.00001, "xy", "0.31312 ± 0.00002"),
     ],
 )
-def test_figure_and_uncertainty_end_at_the_same_digit_and_it_is_rounded_up(
-    value: float, u: float, kind: str, shown: str
-) -> None:
-    """U = 1.96 u, two digits at most (JCGM 100, 7.2.6, from memory), never less than it is."""
+def test_figure_and_uncertainty_end_at_the_same_digit(value: float, u: float, kind: str, shown: str) -> None:
+    """U = 1.96 u, two digits at most (JCGM 100, 7.2.6, from memory); a page and the results' text say the same."""
     unit = {"1": "1", "xy": "1"}.get(kind, kind)
-    assert whole(known(value, u, unit), kind) == shown
+    quantity = known(value, u, unit)
+    assert whole(quantity, kind) == shown
+    assert " ".join(cell.html for cell in quantity_cells(quantity, kind)) == figure(quantity, kind, "")
+
+
+class Skew(NamedTuple):
+    """A source whose interval is not symmetrical."""
+
+    def contributions(self) -> dict[Source, float]:
+        return {Source("noise"): 0.3}
+
+    def stated(self, value: float) -> Stated:
+        return Stated(0.66, None, math.inf, 1.08, 2.4)
+
+
+def test_an_interval_that_is_not_symmetrical_is_no_plus_minus() -> None:
+    quantity = Quantity(1.574, "1", 3, sources=Skew())
+    assert whole(quantity, "dE00") == "1.57 (1.08 to 2.40)"
+    assert [cell.html for cell in quantity_cells(quantity, "dE00")] == ["1.57", "1.08 to 2.40"]
+    # Named apart for a comparison, it is the same figure.
+    assert whole(relabelled(quantity, "second:"), "dE00") == "1.57 (1.08 to 2.40)"
 
 
 def test_decimal_points_stand_in_a_line() -> None:

@@ -56,7 +56,7 @@ def file(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 def opened(browser: Browser, file: Path, options: dict[str, Any]) -> Page:
     """The page; asserts that it asks for nothing but itself and that the browser has no complaint."""
     page = browser.new_context(**options).new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(60_000)
     wrong: list[str] = []
     asked: list[str] = []
     page.on("console", lambda message: wrong.append(message.text))

@@ -170,3 +170,11 @@ def test_the_command_prints_text_and_json(tmp_path: Path, capsys: pytest.Capture
     assert main(["results", str(path), "--budget", "nothing of the kind"]) != 0
     assert "has no figure 'nothing of the kind'" in capsys.readouterr().err
     assert main(["results", str(path), "--budget", "--csv"]) != 0
+
+
+def test_two_dates_of_one_calibration_are_both_told() -> None:
+    """The bench profile's date counts; that the meter itself says another one is not kept back."""
+    stated = STATED | {"calibrated": "2026-03-02", "calibration_age_years": 0.7}
+    assert stated_words(stated, {"calibrated": "2026-01-15"}).endswith("while the meter itself says 2026-01-15")
+    assert "itself" not in stated_words(stated, {"calibrated": "2026-03-02"})
+    assert "itself" not in stated_words(stated, {"calibrated": ""})

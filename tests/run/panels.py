@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from random import Random
 from statistics import fmean, variance
 
-from benchd.run.adaptive import Asked, Before, PatchReading
+from benchd.run.adaptive import PatchReading
+from benchd.run.asked import Asked, Before
 from benchd.run.learned import Learned, Limits
 from benchd.run.noise import NoiseModel
 
@@ -119,6 +120,9 @@ def adaptive_run(
         now_s, how = 0.0, ""
         counted_from_s = 0.0
         while (length_s := patch.next_s()) is not None:
+            if patch.pause_s > 0.0:
+                now_s += patch.pause_s
+                light_now.mean(patch.pause_s)
             light = light_now.mean(length_s) + more(now_s)
             value = light + math.sqrt(noise.per_second(light) / length_s) * random.gauss(0, 1)
             now_s += length_s
@@ -132,7 +136,7 @@ def adaptive_run(
             Read(
                 light_now.end,
                 fmean(read),
-                math.sqrt(variance(read)),
+                math.sqrt(variance(read)) if len(read) > 1 else math.nan,
                 len(read),
                 light_seen / light_now.end - 1.0,
                 now_s - counted_from_s,

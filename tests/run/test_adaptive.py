@@ -9,7 +9,8 @@ from statistics import fmean, median
 import pytest
 
 from benchd.analysis.student import t_quantile
-from benchd.run.adaptive import Asked, Before, PatchReading, needed_s
+from benchd.run.adaptive import PatchReading
+from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import Learned, Limits
 from benchd.run.noise import NoiseModel
 from tests.run.panels import COARSE, FINE, Panel, Read, adaptive_run

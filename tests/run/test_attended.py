@@ -8,13 +8,16 @@ from pathlib import Path
 import pytest
 
 from benchd.clock import Deadline
-from benchd.errors import MoveNeeded
+from benchd.errors import MoveNeeded, ScreenLost
 from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
+from benchd.plan.safety import is_bright
 from benchd.plan.step import CAPPED, CAPPED_AT, CENTRE, SCREEN_OFF, SCREEN_OFF_AT, Step
-from benchd.run.attended import AttendedPositioner, request
+from benchd.run.attended import AttendedPositioner, dark_while_asked, request
+from benchd.run.bodies import spot
 from benchd.run.open_bench import nobody_to_ask
-from tests.run.rig import ScriptedPositioner, ScriptedRig, run, step
+from benchd.run.rig import PanelCare
+from tests.run.rig import ScriptedPositioner, ScriptedRig, ScriptedScreen, run, step
 
 SOON = Deadline.after(10.0)
 
@@ -93,3 +96,27 @@ def test_the_screen_is_black_while_a_hand_is_at_the_cap(tmp_path: Path) -> None:
     rig = ScriptedRig(positioner=ScriptedPositioner(by="hand"))
     run(tmp_path / "run.log", [step("a"), capped("dark")], rig)
     assert {patch for _, patch in rig.screen.shown[2:]} == {full_field(grey(0))}
+
+
+def test_the_screen_is_black_while_a_hand_sets_the_display() -> None:
+    rig = ScriptedRig()
+    rig.screen.show(full_field(grey(255)), SOON)
+    seen: list[object] = []
+    ask = dark_while_asked(lambda sentence: seen.append((sentence, rig.screen.shown[-1][1])), lambda: rig.screen)
+    ask("Set local dimming to low")
+    assert seen == [("Set local dimming to low", full_field(grey(0)))]
+    broken = ScriptedScreen(rig.clock, failures={1: ScreenLost("the window is gone")})
+    dark_while_asked(lambda sentence: seen.append(sentence), lambda: broken)("Set it")
+    assert seen[-1] == "Set it", "the next patch tells of the screen"
+
+
+@pytest.mark.parametrize("transfer", ["sdr", "pq", "hlg"])
+def test_the_spot_of_an_emissive_panel_may_stay_as_long_as_a_hand_takes(transfer: str, tmp_path: Path) -> None:
+    there = step("corner", at=(0.1, 0.1))
+    there = replace(there, patch=replace(there.patch, transfer=transfer))
+    assert not is_bright(spot(there, dim=True))
+    if transfer == "sdr":
+        assert is_bright(spot(there)), "as bright as can be where it does no harm"
+        rig = ScriptedRig(positioner=ScriptedPositioner(by="hand"))
+        run(tmp_path / "run.log", [there], rig, care=PanelCare(60.0, 10.0))
+        assert spot(there, dim=True) in [patch for _, patch in rig.screen.shown]

@@ -107,6 +107,7 @@ def test_a_code_that_fits_one_step_is_enough(tmp_path: Path) -> None:
         (HEAD + "luminance/white,1,two,3\n", "own.csv:2:19: Y 'two' is not a number"),
         (HEAD + "luminance/white,1,,3\n", "own.csv:2:19: Y '' is not a number"),
         (HEAD + "luminance/white,1,2e9,3\n", "own.csv:2:17: more than 1e+06 cd/m2; look at the unit"),
+        (HEAD + "luminance/white,330,-349,380\n", "own.csv:2:17: -349 cd/m2: light is never negative; only a dark"),
         ("step,Y,x,y\nluminance/white,1,0.8,0.4\n", "own.csv:2:19: x 0.8, y 0.4 is no chromaticity"),
         ("step,Y,x,y\nluminance/white,1,0.3,0\n", "own.csv:2:19: x 0.3, y 0 is no chromaticity"),
         ("step,X,Y,Z,status\nluminance/white,1,2,3,fine\n", "own.csv:2:23: status 'fine': use ok, under, over"),
@@ -167,7 +168,7 @@ def test_every_result_says_that_it_was_imported(tmp_path: Path, capsys: pytest.C
     assert "readings  imported from own.csv, not taken by benchd" in text
     assert text.startswith("SIMULATED")
     assert main(["library", "list", "--library", str(tmp_path)]) == 0
-    assert "SIMULATED, imported, ± of scatter only" in capsys.readouterr().out
+    assert "SIMULATED, imported, meter not stated, ± of scatter only" in capsys.readouterr().out
     assert main(["replay", log]) == 2
     assert "its readings were imported" in capsys.readouterr().err
     part = str(tmp_path / "part.log")

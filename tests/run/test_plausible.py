@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import pytest
 
 from benchd.analysis.survey import collect
 from benchd.clock import StopRequest
-from benchd.errors import Implausible, LightChanged
+from benchd.errors import BenchdError, HandNeeded, Implausible, LightChanged
 from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import CENTRE, Step
@@ -22,7 +23,7 @@ from benchd.run.replay import recorded_readings
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 from tests.run.kill_anywhere import started
-from tests.run.rig import ScriptedRig, run, step
+from tests.run.rig import ScriptedControl, ScriptedRig, run, step
 
 BOUNDS = Bounds(0.005, 3000.0)
 WHITE_CD_M2, BLACK_CD_M2 = 350.0, 0.3
@@ -209,6 +210,26 @@ def test_a_hand_is_never_asked_for_a_check(tmp_path: Path) -> None:
     assert kinds.index("checked") < kinds.index("moved"), "the check is made before the meter leaves"
     assert world.rig.positioner.moves == ["corner"]
     assert corner.at != CENTRE
+
+
+def test_a_sweep_by_hand_that_nobody_attends_gets_on_with_every_resume(tmp_path: Path) -> None:
+    steps = [
+        replace(one, id=f"dimming={value}/{one.id}", settings=(("dimming", value),))
+        for value in (0, 1, 2)
+        for one in STEPS
+    ]
+    asked: list[str] = []
+    while len(asked) <= 3:
+        world = World()
+        nobody: dict[int, BenchdError] = dict.fromkeys(range(1, 9), HandNeeded("Set it; this run has nobody to ask"))
+        world.rig.controls["dimming"] = ScriptedControl("dimming", 0, by="hand", failures=nobody)
+        outcome, records = run(tmp_path / "run.log", steps, world.rig, bounds=BOUNDS)
+        if outcome.complete:
+            break
+        asked.append(outcome.set_to)
+    assert asked == ["dimming=0", "dimming=1", "dimming=2"], "and never back for a look at the anchors"
+    assert fold(records).ended
+    assert len(fold(records).done) == len(steps)
 
 
 class Rig:

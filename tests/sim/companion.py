@@ -23,6 +23,8 @@ PORTS: dict[str, dict[str, Any]] = {
     "plain-488": {"baudrate": 115200, "stopbits": 2, "rtscts": True},
 }
 IDENTIFY = {"terse-line": b"ID?\r", "plain-488": b"*IDN?\n"}
+ANSWERS_WITHIN_S = 60.0
+"""What is awaited comes, and is not waited for longer than that takes; so this may be long."""
 READ = {"terse-line": b"M0\r", "plain-488": b"READ:XYZ?;:SYST:ERR?\n"}
 
 
@@ -32,7 +34,7 @@ class Companion:
     def __init__(self, process: subprocess.Popen[bytes], folder: Path, ready: dict[str, Any]) -> None:
         self.process, self.folder, self.ready = process, folder, ready
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._socket.settimeout(10.0)
+        self._socket.settimeout(ANSWERS_WITHIN_S)
         self._socket.connect(str(folder / "bench.sock"))
         self._lines = self._socket.makefile("rb")
 
@@ -49,12 +51,12 @@ class Companion:
         rects = [[0, 0, 1920, 1080, red, green, blue]]
         assert self.ask("patch", width=1920, height=1080, bits=8, rects=rects)["ok"]
 
-    def port(self, dialect: str, name: str = "meter", timeout_s: float = 2.0) -> serial.Serial:
+    def port(self, dialect: str, name: str = "meter", timeout_s: float = ANSWERS_WITHIN_S) -> serial.Serial:
         return serial.Serial(
-            str(self.folder / name), timeout=timeout_s, write_timeout=2.0, exclusive=True, **PORTS[dialect]
+            str(self.folder / name), timeout=timeout_s, write_timeout=ANSWERS_WITHIN_S, exclusive=True, **PORTS[dialect]
         )
 
-    def wait_for(self, name: str, within_s: float = 5.0) -> None:
+    def wait_for(self, name: str, within_s: float = ANSWERS_WITHIN_S) -> None:
         until = time.monotonic() + within_s
         while not (self.folder / name).exists():
             assert time.monotonic() < until, f"{name} did not appear"
@@ -84,7 +86,7 @@ def companion(
         finally:
             bench.let_go()
         process.stdin.close()
-        assert process.wait(timeout=5.0) == 0
+        assert process.wait(timeout=ANSWERS_WITHIN_S) == 0
         assert list(folder.glob("*")) == []
     finally:
         for stream in (process.stdin, process.stdout):

@@ -23,7 +23,7 @@ def child(bench: Companion, module: str, *extra: str) -> list[str]:
 def converse(command: list[str], *messages: dict[str, Any]) -> list[dict[str, Any]]:
     """Send messages, close standard input, and return the answers."""
     sent = "".join(json.dumps(message) + "\n" for message in messages)
-    done = subprocess.run(command, cwd=ROOT, input=sent, capture_output=True, text=True, timeout=10, check=True)
+    done = subprocess.run(command, cwd=ROOT, input=sent, capture_output=True, text=True, timeout=120, check=True)
     assert done.stderr == ""
     return [json.loads(line) for line in done.stdout.splitlines()]
 
@@ -74,7 +74,7 @@ def test_real_time_can_not_be_told(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line", "--time", "real") as bench:
         assert "real time" in bench.ask("advance", s=1.0)["error"]
         first = bench.ask("now")["now_s"]
-        assert 0.0 <= first <= bench.ask("now")["now_s"] < 30.0
+        assert 0.0 <= first <= bench.ask("now")["now_s"] < 600.0
 
 
 @pytest.mark.parametrize(
@@ -162,9 +162,9 @@ def test_window_behind_the_daemons_own_screen(tmp_path: Path) -> None:
         screen = WindowScreen(child(bench, "sim.window"))
         assert screen.identify().simulated
         for patch in (field(grey(255)), Patch("checkerboard", grey(255), inverse=True), Patch("window", grey(9))):
-            shown = screen.show(patch, Deadline.after(5.0))
+            shown = screen.show(patch, Deadline.after(60.0))
             assert shown.readback == "simulated"
-        screen.show(field(grey(255)), Deadline.after(5.0))
+        screen.show(field(grey(255)), Deadline.after(60.0))
         bench.ask("advance", s=2.0)
         port.write(READ["terse-line"])
         assert port.read_until(b"\n").startswith(b"G 1.02")
@@ -180,7 +180,7 @@ def test_a_bench_that_goes_takes_its_window_along(tmp_path: Path) -> None:
         window.stdin.flush()
         assert json.loads(window.stdout.readline())["ok"]
     assert json.loads(window.stdout.readline())["event"] == "display_lost"
-    assert window.wait(timeout=5.0) == 1
+    assert window.wait(timeout=60.0) == 1
     window.stdin.close()
     window.stdout.close()
 

@@ -280,7 +280,7 @@ def test_a_reading_is_quick_to_compute() -> None:
     scene = scene_of()
     scene.show(painted(Patch("checkerboard", grey(255))))
     scene.advance(2.0)
-    begin = time.perf_counter()
+    begin = time.process_time()
     for _ in range(200):
         scene.take()
-    assert (time.perf_counter() - begin) / 200 < 1e-3
+    assert (time.process_time() - begin) / 200 < 1e-3

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchd.report.palette import with_palette
+
 _FOLDER = Path(__file__).resolve().parent
 
 
@@ -25,7 +27,7 @@ _SCRIPT = "text/javascript; charset=utf-8"
 
 FILES: Mapping[str, PageFile] = {
     "/": _file("index.html", "text/html; charset=utf-8"),
-    "/page.css": _file("page.css", "text/css; charset=utf-8"),
+    "/page.css": PageFile(with_palette(_FOLDER / "page.css").encode(), "text/css; charset=utf-8"),
     "/page.js": _file("page.js", _SCRIPT),
     "/show.js": _file("show.js", _SCRIPT),
     "/draw.js": _file("draw.js", _SCRIPT),

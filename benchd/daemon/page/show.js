@@ -125,6 +125,8 @@ function showLast(snapshot) {
   more.replaceChildren();
   if (last && last.x !== null && last.y !== null) more.append(`x ${last.x.toFixed(4)}  y ${last.y.toFixed(4)} `);
   if (last && last.status !== "ok" && last.luminance_cd_m2 !== null) more.append(`${range(last.status)} `);
+  // Until the patch on the screen is read, the last reading is one of the patch before.
+  if (last && snapshot.step && last.step !== snapshot.step) more.append(made("span", `of ${last.step} `, "of"));
   if (last && snapshot.simulated) more.append(made("span", "SIMULATED", "sim"));
 }
 

@@ -79,6 +79,7 @@ function drawStrip(lines, index, figure, width, marked) {
   const svg = element("svg", { viewBox: `0 0 ${width} ${height}`, height, role: "img" });
   const named = pitch >= 10;
   const gutter = named ? Math.min(170, width * 0.3) : 0;
+  const most = Math.floor(gutter / 6.5);  // signs of a name that fit
   const figures = shown.map((line) => line.row.figures[index]);
   const unit = figure.unit ? ` ${figure.unit}` : "";
   if (!shown.length) return [svg, "nothing to draw"];
@@ -111,7 +112,7 @@ function drawStrip(lines, index, figure, width, marked) {
     }
     if (isMarked) svg.append(element("circle", { cx: px, cy: py, r: 6.5, class: "ring" }));
     if (named) {
-      const text = line.row.sample.length > 24 ? `${line.row.sample.slice(0, 23)}…` : line.row.sample;
+      const text = line.row.sample.length > most ? `${line.row.sample.slice(0, most - 1)}…` : line.row.sample;
       labels.push(element("text", { x: left, y: py + 4, class: isMarked ? "label marked" : "label" }, text));
     } else if (isMarked) {
       const before = px > width * 0.6;

@@ -18,6 +18,7 @@ from string import Template
 from typing import Any
 
 from benchd.analysis.student import t_quantile
+from benchd.report.palette import with_palette
 from benchd.report.words import SIMULATED, count
 
 _FOLDER = Path(__file__).resolve().parent
@@ -83,7 +84,7 @@ class SitePage:
 
 def render(page: SitePage) -> str:
     """The page as HTML."""
-    style, script = _file("ranks.css"), "\n".join(_file(name) for name in _SCRIPTS)
+    style, script = with_palette(_FOLDER / "ranks.css"), "\n".join(_file(name) for name in _SCRIPTS)
     simulated = sum(row.simulated for row in page.rows)
     return Template(_file("ranks.html")).substitute(
         policy=_policy(style, script),

@@ -1,0 +1,63 @@
+"""Which analysis belongs to which kind of block. Each is imported when a log has a block of its kind, not before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from benchd.analysis.luminance import MeterRange
+from benchd.analysis.survey import Survey
+from benchd.analysis.target import Target
+
+if TYPE_CHECKING:
+    from benchd.analysis.sweep import Block
+
+Analysis: TypeAlias = "Callable[[Survey, Mapping[str, Any], MeterRange, Target | None], Block]"
+
+
+def analysis_of(kind: str) -> Analysis | None:
+    """The analysis of a kind of block; None for a kind that has none."""
+    if of_target := _held_against_the_target(kind):
+        return of_target
+    of_light = _of_the_light_alone(kind)
+    return (lambda survey, block, meter, target: of_light(survey, block, meter)) if of_light else None
+
+
+def _held_against_the_target(kind: str) -> Analysis | None:
+    if kind == "grayscale":
+        from benchd.analysis.grayscale import grayscale
+
+        return grayscale
+    if kind == "gamut":
+        from benchd.analysis.gamut import gamut
+
+        return gamut
+    if kind == "colours":
+        from benchd.analysis.accuracy import colours
+
+        return colours
+    return None
+
+
+def _of_the_light_alone(kind: str) -> Callable[[Survey, Mapping[str, Any], MeterRange], Block] | None:
+    if kind == "luminance":
+        from benchd.analysis.luminance import luminance
+
+        return luminance
+    if kind == "contrast":
+        from benchd.analysis.contrast import contrast
+
+        return contrast
+    if kind == "uniformity":
+        from benchd.analysis.uniformity import uniformity
+
+        return uniformity
+    if kind == "patches":
+        from benchd.analysis.patches import patches
+
+        return patches
+    if kind in ("peak", "sustained", "tone_curve", "halo", "colour_levels"):
+        from benchd.analysis.hdr import HDR_BLOCKS
+
+        return HDR_BLOCKS[kind]
+    return None

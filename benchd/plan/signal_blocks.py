@@ -1,0 +1,49 @@
+"""Which kinds of block a plan with a signal may have, and what needs a signal: told from the plain data of a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from benchd.plan.base import Wrong
+
+NEED_SIGNAL = ("tone_curve", "colour_levels")
+"""Kinds that make no sense without the scale of a `signal`."""
+
+ANY_SIGNAL = (*NEED_SIGNAL, "peak", "sustained", "halo", "patches")
+"""Kinds that a plan with a signal may have, whatever its range."""
+
+FULL_RANGE = ("luminance", "uniformity", "contrast", "gamut")
+"""Kinds that show the largest and the smallest code: right on a scale of the full range."""
+
+
+def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
+    """What does not fit together between a plan's signal, bits and blocks, from the plain data of the plan."""
+    signal = data.get("signal")
+    if isinstance(signal, dict) and "bits" in data and data["bits"] != signal.get("bits", 10):
+        yield Wrong(("bits",), "with a signal, its bits are those of the codes: say it there, or take it away", True)
+    narrow = isinstance(signal, dict) and signal.get("range") == "narrow"
+    if narrow and "reference" in data:
+        yield Wrong(("reference",), "a reference is a percent of the largest code: not on a narrow range", True)
+    for index, block in enumerate(_listed(data.get("blocks"))):
+        for kind, body in block.items() if isinstance(block, dict) else ():
+            where = ("blocks", index, kind)
+            if signal is None:
+                if kind in NEED_SIGNAL:
+                    yield Wrong(where, f"'{kind}' needs the scale of the codes: signal: {{transfer: pq}}", True)
+                elif isinstance(body, dict) and "level_cd_m2" in body and kind in ANY_SIGNAL:
+                    yield Wrong((*where, "level_cd_m2"), "a level in cd/m2 needs signal: {transfer: pq}", True)
+                for number, item in enumerate(_listed(body.get("list")) if isinstance(body, dict) else ()):
+                    if isinstance(item, dict) and "level_cd_m2" in item:
+                        text = "a level in cd/m2 needs signal: {transfer: pq}"
+                        yield Wrong((*where, "list", number, "level_cd_m2"), text, True)
+            elif narrow and kind in FULL_RANGE:
+                yield Wrong(
+                    where, f"'{kind}' shows codes outside the narrow range; use range: full, or 'patches'", True
+                )
+            elif kind not in ANY_SIGNAL and kind not in FULL_RANGE:
+                yield Wrong(where, f"'{kind}' is held against an SDR target; take it out of a plan with a signal", True)
+
+
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []

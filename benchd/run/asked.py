@@ -1,0 +1,36 @@
+"""What a plan asks of a patch that is read to a precision, and the least integration that reaches it. Pure."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Asked(NamedTuple):
+    """What a plan asks of a patch."""
+
+    repeatability: float  # relative standard uncertainty of the mean, from repeatability
+    at_most_s: float  # on one patch, settling included
+    fixed_s: float | None = None  # integration time of every reading, where the plan says it
+    dark: bool = False
+
+
+class Before(NamedTuple):
+    """What was there before the patch.
+
+    ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
+    gets darker by the codes, as shares of white. A reading alone does not tell the step: on a slow panel it may not
+    have begun, and a change of colour may leave the luminance as it was. ``from_black``, ``to_black``: all the screen.
+    """
+
+    luminance_cd_m2: float | None
+    still: bool = False
+    moved: bool = False
+    parts: tuple[float, float] = (0.0, 0.0)
+    from_black: bool = False
+    to_black: bool = False
+
+
+def needed_s(per_second: float, dof: float, uncertainty_cd_m2: float) -> float:
+    """Integration time in all that brings the mean's standard uncertainty to ``uncertainty_cd_m2`` in the mean."""
+    inflation = dof / (dof - 2.0) if dof > 2.0 else 3.0
+    return inflation * per_second / uncertainty_cd_m2**2

@@ -1,0 +1,134 @@
+"""A patch that is read once: only where the meter is known, never a reading that nothing agrees with, and with an
+uncertainty that holds the truth."""
+
+from __future__ import annotations
+
+import math
+from statistics import fmean
+
+import pytest
+
+from benchd.analysis.survey import Survey, collect
+from benchd.clock import StopRequest
+from benchd.plan import library
+from benchd.plan.model import WarmUpLimits
+from benchd.plan.step import Step
+from benchd.plan.steps import expand
+from benchd.run import journal
+from benchd.run.adaptive import PatchReading
+from benchd.run.asked import Asked, Before
+from benchd.run.journal import LogFile
+from benchd.run.learned import Learned, Limits
+from benchd.run.noise import NoiseModel
+from benchd.run.precise import Precise
+from benchd.run.records import RunState, advance
+from benchd.run.sequencer import Sequencer
+from sim.displays import MODELS, Display
+from sim.scene import Scene
+from sim.sensor import SensorModel
+from sim.truth import truth_of
+from tests.bench.adaptive import Rig
+from tests.run.panels import FINE
+
+WARM_UP = WarmUpLimits(9.0, 9.0, until_stable=False)
+PLAN = """plan: p
+warm_up: {minutes: 9}
+look_again: false
+repeatability: 0.5 %
+order: there_and_back
+blocks:
+  - grayscale: {steps: 26}
+  - patches: {list: [{name: r, code: [255, 0, 0]}, {name: g, code: [0, 255, 0]}, {name: b, code: [0, 0, 255]}]}
+"""
+
+
+@pytest.fixture(scope="module")
+def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[Survey, Scene, dict[str, Step]]:
+    """A fine meter, for which one of its shortest readings is enough for most patches."""
+    path = tmp_path_factory.mktemp("single") / "a.log"
+    scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=11, noise="sequence")
+    rig = Rig(scene)
+    steps = expand(library.load_plan(PLAN, "p.yaml", lambda name: ""), {})
+    out, state = journal.create(path, rig.clock, "one"), RunState()
+    advance(state, out.append("started"))
+    precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
+    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
+    out.close()
+    return collect(LogFile(path).records()), scene, {step.id: step for step in steps if step.kind == "measure"}
+
+
+def test_most_patches_are_read_once_where_that_is_enough(fine: tuple[Survey, Scene, dict[str, Step]]) -> None:
+    survey, _, steps = fine
+    once = [name for name in steps if survey.measured[name].n == 1]
+    assert len(once) >= len(steps) // 2
+    assert all(survey.precisions[name]["reached"] <= 0.005 for name in once)
+
+
+def test_one_reading_has_the_scatter_that_the_warm_up_taught(fine: tuple[Survey, Scene, dict[str, Step]]) -> None:
+    """Type A of X, Y and Z against the noise that the scene's meter has: s^2 = (s0^2 + a^2 L + (r L)^2) t0 / t."""
+    survey, scene, steps = fine
+    ratios: list[float] = []
+    errors: list[float] = []
+    for name, step in steps.items():
+        measured = survey.measured[name]
+        if measured.n != 1:
+            continue
+        truth = truth_of(scene, step.patch, step.at)
+        vectors = measured.vectors()
+        assert vectors is not None
+        assert measured.mean is not None
+        assert measured.integration_s is not None
+        assert min(source.dof for source, _ in vectors) >= 30.0
+        for axis in range(3):
+            found = math.sqrt(sum(vector[axis] ** 2 for _, vector in vectors))
+            true = scene.sensor.repeatability_cd_m2(truth[axis], measured.integration_s)
+            ratios.append(found / true)
+            errors.append((measured.mean[axis] - truth[axis]) / found)
+    assert 0.9 <= fmean(ratios) <= 1.1
+    assert min(ratios) >= 0.7
+    assert max(ratios) <= 1.4
+    assert 0.6 <= math.sqrt(fmean(error**2 for error in errors)) <= 1.4
+
+
+def known() -> Learned:
+    """A bench whose meter is known, after a warm-up that saw the panel settle at once."""
+    learned = Learned(Limits(), FINE, 200.0)
+    for change in ([200.0, 0.0], [0.0, 200.0]) * 20:
+        level = 10.0 if change[1] else 210.0
+        bins = [[0.05 * index, 0.05 * index + 0.05, 0.05, level] for index in range(200)]
+        settling = {"change": [*change, False, False, False], "per_second": FINE.per_second(level), "bins": bins}
+        learned.take([("x", {"luminance_cd_m2": level, "time_s": 60.0, "settling": settling})] * (learned._taken + 1))
+    return learned
+
+
+def readings_of(values: list[float], learned: Learned) -> tuple[list[float], list[float]]:
+    """What is counted and all that is taken of a patch whose readings come in this order, the last for ever."""
+    patch = PatchReading(Asked(0.005, 60.0), Before(100.0, parts=(0.0, 0.02)), learned)
+    counted: list[float] = []
+    taken: list[float] = []
+    while (length_s := patch.next_s()) is not None:
+        value = values[min(len(taken), len(values) - 1)]
+        taken.append(value)
+        counted.append(value)
+        if patch.take(value, length_s, length_s, over_range=False):
+            counted = []
+    return counted, taken
+
+
+def test_one_reading_that_agrees_with_the_one_before_it_is_enough() -> None:
+    counted, taken = readings_of([96.0, 96.0], known())
+    assert counted == [96.0]
+    assert len(taken) == 2
+
+
+@pytest.mark.parametrize("wrong", [90.0, 103.0, 60.0])
+def test_one_reading_that_nothing_agrees_with_does_not_stand(wrong: float) -> None:
+    counted, _ = readings_of([96.0, wrong, 96.0], known())
+    assert len(counted) >= 2
+
+
+def test_a_meter_that_is_not_known_is_never_read_once() -> None:
+    learned = Learned(Limits(), NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2), 25.0)
+    learned.panel = known().panel
+    counted, _ = readings_of([96.0, 96.0], learned)
+    assert len(counted) >= 4
