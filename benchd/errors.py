@@ -88,6 +88,17 @@ class LogRefused(InputError):
         super().__init__(f"{where}: {text}")
 
 
+class NotALog(LogRefused):
+    """A file that never was a log: a text, a picture, an empty file."""
+
+    def __init__(self, file: str, *, empty: bool) -> None:
+        what = "an empty file" if empty else "no log of benchd"
+        super().__init__(
+            file, 0, f"this is {what}; give the log that `benchd run`, `benchd demo` or `benchd import` wrote"
+        )
+        self.line = 1  # where a first record would stand; it is not told
+
+
 class MeterError(BenchdError):
     """Something between benchd and the meter; carries the bytes for the operator's eye."""
 

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from benchd.analysis.analyse import analyse
-from benchd.report.data import LogReference, to_json
+from benchd.report.data import to_json
+from benchd.report.log_reference import LogReference
 from benchd.run.journal import LogFile
 
 PLACES = frozenset({"records"})

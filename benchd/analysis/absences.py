@@ -1,6 +1,6 @@
 """What a block could not give: missing patches first, then headline figures that are absent.
 
-A new kind of result registers what its headline figures are.
+A new kind of result registers what its headline figures are, beside what makes it.
 """
 
 from __future__ import annotations
@@ -10,9 +10,6 @@ from functools import singledispatch
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Absent, Contrast, Grayscale, Luminance, Patches, Uniformity
-from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.results_offset import Offset
-from benchd.analysis.results_swept import Drift
 
 
 @singledispatch
@@ -66,29 +63,7 @@ def _(result: Grayscale) -> Iterator[Absent]:
 
 
 @absences.register
-def _(result: Gamut) -> Iterator[Absent]:
-    if result.missing:
-        yield Absent(result.block, result.missing)
-        return
-    for space in result.coverage:
-        yield from if_absent(f"{result.block}/coverage/{space.space}", space.coverage_uv)
-    for one in result.volumes:
-        yield from if_absent(f"{result.block}/volume/{one.white}", one.volume)
-
-
-@absences.register
-def _(result: Colours) -> Iterator[Absent]:
-    if result.missing:
-        yield Absent(result.block, result.missing)
-        return
-    for one in result.accuracy:
-        yield from if_absent(f"{result.block}/accuracy/{one.name}", one.mean)
-
-
-@absences.register(Patches)
-@absences.register(Drift)
-@absences.register(Offset)
-def _(result: Patches | Drift | Offset) -> Iterator[Absent]:
+def _(result: Patches) -> Iterator[Absent]:
     if result.missing:
         yield Absent(result.block, result.missing)
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.absences import absences, if_absent
 from benchd.analysis.accuracy_summary import Judged, summary
 from benchd.analysis.cloud import Cloud
 from benchd.analysis.curves import luminance_curve, needs_black
@@ -18,6 +19,7 @@ from benchd.analysis.gamut import patch_words
 from benchd.analysis.luminance import MeterRange
 from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import Quantity, absent, composed, derived, merged, scaled
+from benchd.analysis.results import Absent
 from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention
 from benchd.analysis.seen import Seen, by_xyz, of, seen, slopes, xyz
 from benchd.analysis.survey import Measured, Survey
@@ -324,3 +326,12 @@ def _accuracies(work: _Work, judged: Sequence[ColourPatch], block: Mapping[str, 
             cases.append(Judged(name, work.aim, work.primary, str(formula), figures))
     names = [one.name for one in judged]
     return [summary(case, names, work.space, work.white, work.level, work.adaptation, missing) for case in cases]
+
+
+@absences.register
+def _(result: Colours) -> Iterator[Absent]:
+    if result.missing:
+        yield Absent(result.block, result.missing)
+        return
+    for one in result.accuracy:
+        yield from if_absent(f"{result.block}/accuracy/{one.name}", one.mean)

@@ -3,42 +3,32 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from benchd.analysis.absences import absences
 from benchd.analysis.beat import with_beat
 from benchd.analysis.correction_source import meter_of
-from benchd.analysis.drift import drift, read_again
-from benchd.analysis.kinds import analysis_of
+from benchd.analysis.kinds import OFFSETS, REFERENCE, analysis_of
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.meter_budget import stated_in
-from benchd.analysis.offset import METHODS as OFFSETS
-from benchd.analysis.offset import subtracted
 from benchd.analysis.precision import precision_told
 from benchd.analysis.repeats import repeats_in
-from benchd.analysis.results import (
-    SCHEMA,
-    Contrast,
-    Grayscale,
-    Luminance,
-    Patches,
-    Results,
-    Uniformity,
-    WarmUp,
-)
-from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.results_compensation import Compensation
-from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
+from benchd.analysis.results import SCHEMA, Results, WarmUp
 from benchd.analysis.survey import Survey, collect
-from benchd.analysis.sweep import Block, sweep
 from benchd.analysis.target import Target, target_from
 from benchd.errors import InputError
 from benchd.run.records import Record
 
+if TYPE_CHECKING:
+    from benchd.analysis.results_compensation import Compensation
+    from benchd.analysis.results_offset import Offset
+    from benchd.analysis.results_swept import Drift, Sweep
+    from benchd.analysis.sweep import Block
+
 WARM_UP = "warm-up"
-REFERENCE = "reference"
 
 
 def analyse(records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None) -> Results:
@@ -74,21 +64,24 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
     meter = MeterRange.of(head.get("meter") or {})
     try:
         blocks = list(head.get("blocks") or ())
-        survey, offsets = subtracted(survey, blocks, meter)
+        survey, offsets = _subtracted(survey, blocks, meter)
         survey = with_beat(survey, head)
         # The reference patch itself is never compensated: what it tells is its drift.
-        drifts = tuple(drift(survey, block, meter) for block in blocks if block["kind"] == REFERENCE)
+        drifts, read_again = _drifts(survey, [block for block in blocks if block["kind"] == REFERENCE], meter)
         survey, compensations = _compensated(survey, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
         survey.metrology.compare(repeats_in(survey, references))
-        found = list(_blocks(survey, blocks, meter, target))
-        swept = sweep(survey, blocks, {one.block: one for one in found})
+        found: dict[str, list[Any]] = defaultdict(list)
+        for kind, one in _blocks(survey, blocks, meter, target):
+            found[kind].append(one)
+        several = [one for alike in found.values() for one in alike]
+        swept = _swept(survey, blocks, several)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
         ) from error
     again = [step for step in survey.warm_ups if step != WARM_UP]
-    repeated = [*again, *read_again(survey, blocks)]
+    repeated = [*again, *read_again]
     return Results(
         schema=SCHEMA,
         simulated=survey.simulated,
@@ -109,19 +102,19 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         readings=survey.readings - sum(survey.measured[step].n for step in repeated),
         faults=survey.faults,
         warm_up=_warm_up(survey, WARM_UP, meter),
-        luminance=tuple(one for one in found if isinstance(one, Luminance)),
-        contrast=tuple(one for one in found if isinstance(one, Contrast)),
-        grayscale=tuple(one for one in found if isinstance(one, Grayscale)),
-        uniformity=tuple(one for one in found if isinstance(one, Uniformity)),
-        patches=tuple(one for one in found if isinstance(one, Patches)),
-        gamut=tuple(one for one in found if isinstance(one, Gamut)),
-        colours=tuple(one for one in found if isinstance(one, Colours)),
-        peak=tuple(one for one in found if isinstance(one, Peak)),
-        sustained=tuple(one for one in found if isinstance(one, Sustained)),
-        tone_curve=tuple(one for one in found if isinstance(one, ToneCurve)),
-        halo=tuple(one for one in found if isinstance(one, Halo)),
-        colour_levels=tuple(one for one in found if isinstance(one, ColourLevels)),
-        absent=tuple(absent for one in (*found, *drifts, *offsets) for absent in absences(one)),
+        luminance=tuple(found["luminance"]),
+        contrast=tuple(found["contrast"]),
+        grayscale=tuple(found["grayscale"]),
+        uniformity=tuple(found["uniformity"]),
+        patches=tuple(found["patches"]),
+        gamut=tuple(found["gamut"]),
+        colours=tuple(found["colours"]),
+        peak=tuple(found["peak"]),
+        sustained=tuple(found["sustained"]),
+        tone_curve=tuple(found["tone_curve"]),
+        halo=tuple(found["halo"]),
+        colour_levels=tuple(found["colour_levels"]),
+        absent=tuple(absent for one in (*several, *drifts, *offsets) for absent in absences(one)),
         later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
         sweep=swept,
         drift=drifts,
@@ -137,10 +130,35 @@ BESIDE = (REFERENCE, *OFFSETS)
 """Kinds that are no results of the display, but tell what happened to them."""
 
 
+# What few logs have is imported only for these: most of the time of a small log is imports.
+
+
+def _subtracted(
+    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
+) -> tuple[Survey, tuple[Offset, ...]]:
+    """As `benchd.analysis.offset` says."""
+    if all(block["kind"] not in OFFSETS for block in blocks):
+        return survey, ()
+    from benchd.analysis.offset import subtracted
+
+    return subtracted(survey, blocks, meter)
+
+
+def _drifts(
+    survey: Survey, references: Sequence[Mapping[str, Any]], meter: MeterRange
+) -> tuple[tuple[Drift, ...], list[str]]:
+    """As `benchd.analysis.drift` says, with the reference readings that no plan has."""
+    if not references:
+        return (), []
+    from benchd.analysis.drift import drift, read_again
+
+    return tuple(drift(survey, block, meter) for block in references), read_again(survey, references)
+
+
 def _compensated(
     survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None
 ) -> tuple[Survey, tuple[Compensation, ...]]:
-    """As `benchd.analysis.compensation` says, which is imported only where a reference patch was read."""
+    """As `benchd.analysis.compensation` says."""
     if all(block["kind"] != REFERENCE for block in blocks):
         return survey, ()
     from benchd.analysis.compensation import compensated
@@ -148,13 +166,22 @@ def _compensated(
     return compensated(survey, blocks, meter, wanted)
 
 
+def _swept(survey: Survey, blocks: Iterable[Mapping[str, Any]], found: Iterable[Block]) -> Sweep | None:
+    """As `benchd.analysis.sweep` says."""
+    if all("settings" not in block for block in blocks):
+        return None
+    from benchd.analysis.sweep import sweep
+
+    return sweep(survey, blocks, {one.block: one for one in found})
+
+
 def _blocks(
     survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
-) -> Iterator[Block]:
+) -> Iterator[tuple[str, Block]]:
     for block in blocks:
         kind = block["kind"]
         if analysis := analysis_of(kind):
-            yield analysis(survey, block, meter, target)
+            yield kind, analysis(survey, block, meter, target)
         elif kind not in BESIDE:
             raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
 

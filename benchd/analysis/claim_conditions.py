@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.headline import Headline
 from benchd.analysis.results import Results
 from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.value import Value
 
 State = Literal["met", "differs", "not recorded"]
 
 
-class Condition(Value):
+@dataclass(frozen=True, slots=True)
+class Condition:
     """One condition in the maker's words; ``found``: what the log holds instead, or in its favour; "" if nothing."""
 
     text: str

@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchd.analysis.claim_conditions import Condition, conditions_of
 from benchd.analysis.distributions import t_above
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.results import Results
-from benchd.analysis.value import Value
+from benchd.analysis.uncertainty import Stated, coverage_factor
 
 Outcome = Literal["met", "not met", "can't be told", "not measured"]
 OUTCOMES: tuple[Outcome, ...] = ("not met", "can't be told", "not measured", "met")
@@ -29,7 +29,8 @@ METHOD = (
 )
 
 
-class Claim(Value):
+@dataclass(frozen=True, slots=True)
+class Claim:
     """What a maker says of one figure.
 
     ``figure``   plain name of the figure, as in `benchd.analysis.headline`
@@ -49,7 +50,8 @@ class Claim(Value):
     allowance_percent: float | None = None
 
 
-class Finding(Value):
+@dataclass(frozen=True, slots=True)
+class Finding:
     """One claim held against one log, or against none that has the figure (``sample`` is "" then).
 
     ``guard``       half width of the guard band, in the figure's unit; None where it is not known
@@ -67,7 +69,8 @@ class Finding(Value):
     conditions: tuple[Condition, ...] = ()
 
 
-class Checked(Value):
+@dataclass(frozen=True, slots=True)
+class Checked:
     """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
 
     A log under other conditions than the claim's says nothing, where another is not.
@@ -175,7 +178,7 @@ def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
         outcome, why = "not met", "with all of its uncertainty outside the claim"
     else:
         outcome, why = "can't be told", "the limit is within the uncertainty of the figure"
-    chance = _probability(claim, quantity.value, u, stated.dof)
+    chance = _probability(claim, quantity.value, stated, u)
     return Finding(claim, outcome, why, sample, headline, stated.expanded, chance)  # type: ignore[arg-type]
 
 
@@ -198,10 +201,20 @@ def _outside(claim: Claim, low: float, high: float) -> bool:
     return (claim.low is not None and high < claim.low) or (claim.high is not None and low > claim.high)
 
 
-def _probability(claim: Claim, value: float, u: float, dof: float) -> float:
-    """Probability that the true value is within the limits, Student's t about the figure (JCGM 106, clause 7)."""
-    if u == 0.0:
+def _probability(claim: Claim, value: float, stated: Stated, u: float) -> float:
+    """Probability that the true value is within the limits, Student's t about the figure (JCGM 106, clause 7).
+
+    Where the interval is not symmetrical, on either side with the standard uncertainty that goes with its end.
+    """
+    if stated.expanded <= 0.0:
         return 1.0 if _inside(claim, value, value) else 0.0
-    above_low = 1.0 if claim.low is None else t_above((claim.low - value) / u, dof)
-    above_high = 0.0 if claim.high is None else t_above((claim.high - value) / u, dof)
+
+    def above(limit: float) -> float:
+        own = u
+        if stated.k is None:
+            own = (stated.high - value if limit > value else value - stated.low) / coverage_factor(stated.dof)
+        return t_above((limit - value) / own, stated.dof) if own > 0.0 else float(limit <= value)
+
+    above_low = 1.0 if claim.low is None else above(claim.low)
+    above_high = 0.0 if claim.high is None else above(claim.high)
     return min(1.0, max(0.0, above_low - above_high))

@@ -233,7 +233,17 @@ class OfCloud(NamedTuple):
         drawn = self.cloud.moved(self.which, normal)
         if drawn is None:
             return None
-        return np.array([self._figure(one) for one in drawn.tolist()]) - self._figure(self.cloud.read(self.which))
+        return np.array([self._figure(one) for one in drawn.tolist()]) - self.read
+
+    @property
+    def edge(self) -> float:
+        """The figure of no distance at all."""
+        return self._figure(0.0)
+
+    @property
+    def read(self) -> float:
+        """The figure as it was read."""
+        return self._figure(self.cloud.read(self.which))
 
     def _figure(self, of: float) -> float:
         if self.scale == "as it is":

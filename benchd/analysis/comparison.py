@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
+from benchd.analysis.apart import Apart, apart
 from benchd.analysis.equivalence import Margin, Measurand, Verdict, decide, holm
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.meter_budget import is_known
-from benchd.analysis.quantity import Quantity, difference, mean, ratio, relabelled, scaled
+from benchd.analysis.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source, effective_dof, standard
-from benchd.analysis.value import Value
+from benchd.analysis.uncertainty import Fixed, Source, coverage_factor, effective_dof, standard
 
 Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
 
@@ -45,7 +46,8 @@ UNSTATED = (
 )
 
 
-class Sample(Value):
+@dataclass(frozen=True, slots=True)
+class Sample:
     """What is compared: one log, or several logs of one model.
 
     ``digests`` tell the logs apart, one each.
@@ -61,7 +63,8 @@ class Sample(Value):
         return "unit" if len({one.sample for one in self.logs}) > 1 else "run"
 
 
-class Side(Value):
+@dataclass(frozen=True, slots=True)
+class Side:
     """One figure of one sample. ``n`` logs have it; ``spread`` is the standard deviation between them."""
 
     quantity: Quantity | None
@@ -69,7 +72,8 @@ class Side(Value):
     spread: float | None = None
 
 
-class Difference(Value):
+@dataclass(frozen=True, slots=True)
+class Difference:
     """One sample against the first.
 
     ``difference``  this one minus the first; ``relative`` in % of the first where a ratio makes sense
@@ -84,7 +88,8 @@ class Difference(Value):
     verdict: Verdict | None = None
 
 
-class Row(Value):
+@dataclass(frozen=True, slots=True)
+class Row:
     """One figure of all samples; ``differences`` has None for the first sample and where one lacks the figure."""
 
     headline: Headline
@@ -94,7 +99,8 @@ class Row(Value):
     margin_stated: bool
 
 
-class Comparison(Value):
+@dataclass(frozen=True, slots=True)
+class Comparison:
     """All of it. ``tested``: how many differences were judged together after Holm, so that false alarms stay rare.
 
     ``conditions``: name -> what each sample has, for those conditions that are not the same in all.
@@ -198,20 +204,23 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, *, silent
     a, b = other.quantity, first.quantity
     assert a is not None
     assert b is not None
-    change = difference(a, b)
+    change = apart(a, b)
     percent = scaled(ratio(a, b), 100.0, "%", -100.0) if a.unit in ("cd/m2", "1") and margin.percent else None
     if not (a.plain and b.plain):
         answer, why = _by_bounds(a, b)
         return Difference(
             change if change.present else None, percent if percent and percent.present else None, answer, why
         )
-    stated = change.stated
+    stated, reach = change.stated, None
+    if isinstance(change.sources, Apart):
+        reach = change.sources.reach()
+        percent = percent and percent._replace(sources=None)  # a ratio of such figures is not linear either
     missing = ""
     if stated is None or a.u is None or b.u is None:
         missing = "the uncertainty is not known, so nothing can be said about the difference"
     elif silent:
         missing = UNSTATED
-    elif change.value and not change.u:
+    elif change.value and not stated.expanded:
         missing = "no reading differs from another, so that the meter's digits hide the scatter"
     if missing or stated is None:
         return Difference(change, percent, "can't tell", missing)
@@ -219,8 +228,9 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, *, silent
         _measurand(a, other, replicate),
         _measurand(b, first, replicate),
         margin,
-        u_difference=change.u,
+        u_difference=change.u if reach is None else stated.expanded / coverage_factor(stated.dof),
         dof_difference=stated.dof,
+        reach=reach,
     )
     return Difference(change, percent, verdict.answer, verdict.why, verdict)
 

@@ -11,12 +11,12 @@ Both hold for additive displays of the technology, mode and meter that the readi
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.value import Value
 from benchd.errors import InputError
 
 Triple = tuple[float, float, float]
@@ -51,7 +51,8 @@ class Pair(NamedTuple):
     meter: Light
 
 
-class Residual(Value):
+@dataclass(frozen=True, slots=True)
+class Residual:
     """What is left of one colour: corrected reading minus reference; before: raw reading minus reference."""
 
     name: str
@@ -61,7 +62,8 @@ class Residual(Value):
     luminance_percent_before: float
 
 
-class Fit(Value):
+@dataclass(frozen=True, slots=True)
+class Fit:
     """A correction: corrected XYZ = ``matrix`` · XYZ of the meter.
 
     ``chromaticity``      the matrix before the luminance factor (four-colour method), else None

@@ -14,7 +14,7 @@ from typing import NamedTuple, Protocol, TypeGuard
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.uncertainty import Node, Renamed, Source, Sum, coverage_factor, effective_dof
+from benchd.analysis.uncertainty import Node, Renamed, Source, Stated, Sum, coverage_factor, effective_dof
 
 Array = colour.Array
 
@@ -30,10 +30,21 @@ class Normal(Protocol):
 
 
 class Bent(Protocol):
-    """The node of a figure that does not follow its sources in proportion."""
+    """The node of a figure that does not follow its sources in proportion: it has an edge that it can't go beyond."""
+
+    @property
+    def edge(self) -> float:
+        """0 of a distance, 100 % of a coverage."""
+
+    @property
+    def read(self) -> float:
+        """The figure as it was read."""
 
     def moved(self, normal: Normal) -> Array | None:
         """What the figure may truly be, less what was read (draws,); None where a source is not known."""
+
+    def stated(self, value: float) -> Stated | None:
+        """Its interval; None where a source is not known."""
 
 
 class Alone:
@@ -84,14 +95,14 @@ def is_bent(node: Node | None) -> bool:
         return is_bent(node.node)
     if isinstance(node, Sum):
         return any(is_bent(part) for _, part in node.parts)
-    return node is not None and _knows(node)
+    return node is not None and knows_edge(node)
 
 
 def moved(node: Node, normal: Normal) -> Array | None:
     """What a figure may truly be, less what was read (draws,); None where a source is not known."""
     if isinstance(node, Renamed):
         return moved(node.node, _OfLog(normal, node.prefix))
-    if _knows(node):
+    if knows_edge(node):
         return node.moved(normal)
     if isinstance(node, Sum) and is_bent(node):
         parts = [(sensitivity, moved(part, normal)) for sensitivity, part in node.parts]
@@ -121,5 +132,6 @@ def drawn_normal(draws: int, sources: int) -> Array:
     return np.random.default_rng(SEED).standard_normal((sources, draws)).T
 
 
-def _knows(node: Node | Bent) -> TypeGuard[Bent]:
-    return getattr(node, "moved", None) is not None
+def knows_edge(node: Node | Bent) -> TypeGuard[Bent]:
+    """True for a `Bent` node itself."""
+    return getattr(node, "edge", None) is not None

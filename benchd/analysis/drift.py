@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from benchd.analysis.absences import absences
 from benchd.analysis.drift_colour import colour_drift
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.quantity import Quantity, absent, derived, merged, ratio, scaled
+from benchd.analysis.results import Absent
 from benchd.analysis.results_swept import Drift, DriftReading, DriftSegment
 from benchd.analysis.survey import Measured, Survey
 
@@ -107,3 +109,9 @@ def _per_hour(minutes: Sequence[float], luminances: Sequence[Quantity], first: Q
     else:
         parts.append((divided, first))
     return derived(100.0 * slope, unit, parts)
+
+
+@absences.register
+def _(result: Drift) -> Iterator[Absent]:
+    if result.missing:
+        yield Absent(result.block, result.missing)

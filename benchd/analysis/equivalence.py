@@ -16,16 +16,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from benchd.analysis.distributions import root_above, t_above, t_point
-from benchd.analysis.value import Value
 
 ALPHA = 0.05
 METHOD = (
     "difference by Welch's t test, equivalence by two one-sided tests, each at 5 %, judged with care for few "
-    "readings; after NIST/SEMATECH e-Handbook 1.3.5.3, Schuirmann 1987, Cochran and Cox 1950 (from memory)"
+    "readings; after NIST/SEMATECH e-Handbook 1.3.5.3, Schuirmann 1987, Cochran and Cox 1950 (from memory); of figures "
+    "whose intervals are not symmetrical from joint draws (JCGM 101) and MOVER (Zou and Donner 2008), both from memory"
 )
 
 _UNDECIDED = 0.2533471
@@ -34,7 +34,8 @@ MOST_MORE = 10_000
 """A comparison that would need more readings than this needs something else."""
 
 
-class Measurand(Value):
+@dataclass(frozen=True, slots=True)
+class Measurand:
     """One side of a comparison.
 
     ``value``      in ``unit``
@@ -70,7 +71,8 @@ class Measurand(Value):
         return cls(mean, s / math.sqrt(n), n - 1.0, unit, n, s, replicate)
 
 
-class Margin(Value):
+@dataclass(frozen=True, slots=True)
+class Margin:
     """The largest difference that does not matter, stated before the comparison: ``size`` in the unit of the values,
     or, when ``percent``, in per cent of the mean of both, so that no order of the two changes a verdict.
     Raises ValueError when it is not above zero."""
@@ -87,10 +89,23 @@ class Margin(Value):
         return (abs(a) + abs(b)) / 2.0 * self.size / 100.0 if self.percent else self.size
 
 
+class Reach(NamedTuple):
+    """How far the interval of a difference reaches below and above it where that is not symmetrical, in its unit.
+
+    ``below``, ``above`` with 95 %; ``below90``, ``above90`` with 90 %, which equivalence is judged by.
+    """
+
+    below: float
+    above: float
+    below90: float
+    above90: float
+
+
 Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
 
 
-class Verdict(Value):
+@dataclass(frozen=True, slots=True)
+class Verdict:
     """What two results say about each other.
 
     ``difference``         first minus second, in ``unit``; ``u`` its standard uncertainty, ``dof`` its degrees of
@@ -141,12 +156,14 @@ def decide(
     *,
     u_difference: float | None = None,
     dof_difference: float = math.inf,
+    reach: Reach | None = None,
 ) -> Verdict:
     """Are ``a`` and ``b`` different, are they equivalent within ``margin``, or can't it be told?
 
     ``u_difference`` with ``dof_difference``: standard uncertainty of a - b where the two share influences, such as
     the scale of one meter, and then ``u`` of either is that of its own influences alone; left out, they are taken as
-    independent. Raises ValueError for two units.
+    independent. ``reach``: the ends of its interval where they are not as far on both sides; beyond them its tail is
+    taken as that of a t whose standard uncertainty is in proportion. Raises ValueError for two units.
     """
     if a.unit != b.unit:
         raise ValueError(f"a value in {a.unit} and one in {b.unit} can't be compared")
@@ -156,15 +173,19 @@ def decide(
     else:
         u, dof, tail = u_difference, dof_difference, _Tail.among(a, b, u_difference, dof_difference)
     size = None if margin is None else margin.between(a.value, b.value)
-    p_different = min(1.0, 2.0 * tail.above(_over(abs(d), u)))
+    k, k90 = tail.point(1.0 - ALPHA / 2.0), tail.point(1.0 - ALPHA)
+    if reach is None:
+        reach = Reach(k * u, k * u, k90 * u, k90 * u)
+    p_different = min(1.0, 2.0 * tail.above(_over(abs(d), (reach.below if d > 0.0 else reach.above) / k)))
     p_equivalent = None
     if size is not None:
-        p_equivalent = max(tail.above(_over(size + d, u)), tail.above(_over(size - d, u)))
-    half, half90 = u * tail.point(1.0 - ALPHA / 2.0), u * tail.point(1.0 - ALPHA)
+        p_equivalent = max(
+            tail.above(_over(size + d, reach.below90 / k90)), tail.above(_over(size - d, reach.above90 / k90))
+        )
     different = p_different < ALPHA
     equivalent = p_equivalent is not None and p_equivalent < ALPHA
     more, why = (None, "") if different or equivalent else _how_many_more(a, b, u, size)
-    interval, interval90 = (d - half, d + half), (d - half90, d + half90)
+    interval, interval90 = (d - reach.below, d + reach.above), (d - reach.below90, d + reach.above90)
     return Verdict(
         *(d, a.unit, u, dof, *interval, p_different, size, *interval90, p_equivalent, different, equivalent),
         *(more, why),

@@ -10,7 +10,6 @@ read as much as was read in more than 2.5 % of draws.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from benchd.analysis import colour, coverage
+from benchd.analysis.absences import absences, if_absent
 from benchd.analysis.coverage_drawn import Covered
 from benchd.analysis.gamut_volume import volumes
 from benchd.analysis.luminance import MeterRange
 from benchd.analysis.places import few, not_measured
 from benchd.analysis.quantity import Quantity, absent, merged, propagated
+from benchd.analysis.results import Absent
 from benchd.analysis.results_colour import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
 from benchd.analysis.seen import Seen, of, seen
 from benchd.analysis.survey import Survey
@@ -167,3 +169,14 @@ def _angle(first: float, second: float) -> float:
 def _turned(angle: float) -> float:
     """The same angle between -180 and 180 degrees."""
     return (angle + 180.0) % 360.0 - 180.0
+
+
+@absences.register
+def _(result: Gamut) -> Iterator[Absent]:
+    if result.missing:
+        yield Absent(result.block, result.missing)
+        return
+    for space in result.coverage:
+        yield from if_absent(f"{result.block}/coverage/{space.space}", space.coverage_uv)
+    for one in result.volumes:
+        yield from if_absent(f"{result.block}/volume/{one.white}", one.volume)

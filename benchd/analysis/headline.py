@@ -6,6 +6,7 @@ One list for the report's summary, for comparisons and for the claims of makers,
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.quantity import Quantity
@@ -13,7 +14,6 @@ from benchd.analysis.results import Contrast, Grayscale, Luminance, Results, Uni
 from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, SweepRow
-from benchd.analysis.value import Value
 
 Better = Literal["more", "less", "nearer"]
 """Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
@@ -21,7 +21,8 @@ Better = Literal["more", "less", "nearer"]
 Topic = Literal["luminance", "colour of white", "grayscale", "uniformity", "gamut", "colours", "HDR", "sweep"]
 
 
-class Headline(Value):
+@dataclass(frozen=True, slots=True)
+class Headline:
     """One figure under its plain name.
 
     ``kind``   which digits it is worth: "cd/m2", "1", "K", "%", "xy", "u'v'", "Duv", "dE00", "gamma"

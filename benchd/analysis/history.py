@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from benchd.analysis.value import Value
 from benchd.run.records import Record
 
 _TOLD = {"fault", "paused", "resumed", "doubted", "checked", "ended"}
 
 
-class Event(Value):
+@dataclass(frozen=True, slots=True)
+class Event:
     """One of them. ``minutes`` of bench time since its ``session`` (from 1) began; ``wall`` is a label only."""
 
     seq: int

@@ -12,6 +12,9 @@ from benchd.analysis.target import Target
 if TYPE_CHECKING:
     from benchd.analysis.sweep import Block
 
+REFERENCE = "reference"
+DARK_OFFSET, AMBIENT = OFFSETS = ("dark_offset", "ambient")
+
 Analysis: TypeAlias = "Callable[[Survey, Mapping[str, Any], MeterRange, Target | None], Block]"
 
 

@@ -10,18 +10,20 @@ A pure step from survey to survey, before anything else is computed.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
+from benchd.analysis.absences import absences
 from benchd.analysis.drift import NS_PER_MIN
+from benchd.analysis.kinds import AMBIENT, DARK_OFFSET
 from benchd.analysis.luminance import OFFSET, QUANTIFICATION, MeterRange
 from benchd.analysis.quantity import Quantity, absent, merged
+from benchd.analysis.results import Absent
 from benchd.analysis.results_offset import Offset, OffsetReading
 from benchd.analysis.survey import Measured, Survey, Triple
 from benchd.analysis.uncertainty import Fixed, Source, Vectors, lower_triangle
 
-DARK_OFFSET, AMBIENT = "dark_offset", "ambient"
 METHODS = {
     DARK_OFFSET: "mean of readings with the cap on the meter (Currie 1968, ISO 11843, from memory); common practice",
     AMBIENT: "mean of readings of the room's light at the meter; method after IEC 62977-2-1:2021, 5.1 and 5.2",
@@ -173,3 +175,9 @@ def _notes(survey: Survey, taken: Mapping[str, Measured], mean: _Mean, limit: fl
     if SHARE_OF_BLACK * mean.xyz[1] > net:
         notes.append("it is more than a twentieth of the darkest patch; darken the room")
     return "; ".join(notes)
+
+
+@absences.register
+def _(result: Offset) -> Iterator[Absent]:
+    if result.missing:
+        yield Absent(result.block, result.missing)

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.quantity import Quantity, derived, difference, ratio, relabelled, scaled
 from benchd.analysis.results import GrayStep, Results, UniformityLevel
-from benchd.analysis.value import Value
 
 Finding = Literal["for", "against", "tells nothing"]
 Weight = Literal["strong", "fair", "weak"]
@@ -23,7 +23,8 @@ LEAST_CELLS = 9
 """Fewer places of a grid can look alike by chance."""
 
 
-class Evidence(Value):
+@dataclass(frozen=True, slots=True)
+class Evidence:
     """One piece. ``words`` has the figures and the margin; ``because`` why it weighs what it does."""
 
     feature: str
@@ -33,7 +34,8 @@ class Evidence(Value):
     because: str
 
 
-class PanelQuestion(Value):
+@dataclass(frozen=True, slots=True)
+class PanelQuestion:
     """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more."""
 
     evidence: tuple[Evidence, ...]

@@ -7,12 +7,12 @@ its readings, as everywhere.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from benchd.analysis.value import Value
 
-
-class Short(Value):
+@dataclass(frozen=True, slots=True)
+class Short:
     """A step that did not reach its precision: asked and reached as percent of the luminance (k = 1), and why."""
 
     step: str
@@ -21,7 +21,8 @@ class Short(Value):
     why: str
 
 
-class PrecisionTold(Value):
+@dataclass(frozen=True, slots=True)
+class PrecisionTold:
     """All steps that were read to a precision, and those that fell short."""
 
     steps: int

@@ -17,12 +17,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchd.analysis.survey import Measured
-from benchd.analysis.value import Value
 
 LIMIT = 2.8
 """1.96 times the root of 2, as ISO 5725-6 rounds it (from memory)."""
@@ -32,7 +32,8 @@ Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[flo
 Array = NDArray[np.float64]
 
 
-class Precision(Value):
+@dataclass(frozen=True, slots=True)
+class Precision:
     """One-way analysis of variance of one figure, in its unit.
 
     ``s_r``, ``dof_r``  None with one run a placement; ``s_l`` None with one placement; ``s_R`` then s_r alone is known
@@ -95,7 +96,8 @@ def typical_size(sizes: Sequence[int]) -> float:
     return (runs - sum(n * n for n in sizes) / runs) / (len(sizes) - 1)
 
 
-class BenchScatter(Value):
+@dataclass(frozen=True, slots=True)
+class BenchScatter:
     """Covariances of the relative changes of X, Y, Z; None where the runs do not tell.
 
     ``between_runs``  of one placement, beyond what the scatter of single readings explains

@@ -7,31 +7,35 @@ Tuples keep the order of the plan; each result carries its ``block``'s name and 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
 
 from benchd.analysis.precision import PrecisionTold
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.results_compensation import Compensation
-from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
-from benchd.analysis.results_offset import Offset
-from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
-from benchd.analysis.value import Value
+
+if TYPE_CHECKING:  # a log that has none of these does not wait for them
+    from benchd.analysis.results_colour import Colours, Gamut
+    from benchd.analysis.results_compensation import Compensation
+    from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
+    from benchd.analysis.results_offset import Offset
+    from benchd.analysis.results_swept import Drift, Sweep
 
 SCHEMA = "benchd.results/1"
 
 WhiteName = Literal["white_luminance", "white_measured", "absolute"]
 
 
-class Absent(Value):
+@dataclass(frozen=True, slots=True)
+class Absent:
     """A result that could not be had: its path, such as "uniformity/grey50", and the reason."""
 
     result: str
     why: str
 
 
-class Chromaticity(Value):
+@dataclass(frozen=True, slots=True)
+class Chromaticity:
     """Chromaticity of one colour: CIE 1931 x, y; CIE 1976 u', v'; CCT in K and Duv (positive: greenish)."""
 
     x: Quantity
@@ -42,7 +46,8 @@ class Chromaticity(Value):
     duv: Quantity
 
 
-class WarmUp(Value):
+@dataclass(frozen=True, slots=True)
+class WarmUp:
     """How the warm-up went. ``luminance`` is the mean over its readings, its ``s`` their scatter."""
 
     stable: bool
@@ -50,7 +55,8 @@ class WarmUp(Value):
     luminance: Quantity
 
 
-class Luminance(Value):
+@dataclass(frozen=True, slots=True)
+class Luminance:
     """Full-screen white and black (cd/m2) and the chromaticity of white."""
 
     block: str
@@ -61,7 +67,8 @@ class Luminance(Value):
     missing: str = ""
 
 
-class SequentialContrast(Value):
+@dataclass(frozen=True, slots=True)
+class SequentialContrast:
     """White over black, one after the other on the full screen.
 
     ``low`` and ``high`` are the ends of the interval when black is near the meter's floor, else None.
@@ -76,7 +83,8 @@ class SequentialContrast(Value):
     missing: str = ""
 
 
-class Polarity(Value):
+@dataclass(frozen=True, slots=True)
+class Polarity:
     """One checkerboard pattern: mean of its white cells, mean of its black cells (cd/m2), their ratio."""
 
     name: Literal["normal", "inverse"]
@@ -86,7 +94,8 @@ class Polarity(Value):
     missing: str = ""
 
 
-class CheckerboardContrast(Value):
+@dataclass(frozen=True, slots=True)
+class CheckerboardContrast:
     """Both polarities; ``ratio`` is the mean of their two ratios."""
 
     method: str
@@ -97,7 +106,8 @@ class CheckerboardContrast(Value):
     ratio: Quantity
 
 
-class Contrast(Value):
+@dataclass(frozen=True, slots=True)
+class Contrast:
     """The kinds of contrast that the block asked for; None for a kind it did not ask for."""
 
     block: str
@@ -105,7 +115,8 @@ class Contrast(Value):
     checkerboard: CheckerboardContrast | None
 
 
-class StepColour(Value):
+@dataclass(frozen=True, slots=True)
+class StepColour:
     """Colour difference (CIEDE2000) of one step under the three conventions of `DeltaE`."""
 
     white_luminance: Quantity
@@ -113,7 +124,8 @@ class StepColour(Value):
     absolute: Quantity
 
 
-class GrayStep(Value):
+@dataclass(frozen=True, slots=True)
+class GrayStep:
     """One grey step.
 
     ``code``             the code that was really shown; ``signal`` is V = code / largest code
@@ -139,7 +151,8 @@ class GrayStep(Value):
     delta_e: StepColour
 
 
-class DeltaE(Value):
+@dataclass(frozen=True, slots=True)
+class DeltaE:
     """Colour differences of all steps under one named convention.
 
     ``white``, ``adaptation`` and ``formula`` are sentences to be printed beside the figures.
@@ -157,7 +170,8 @@ class DeltaE(Value):
     worst: int | None
 
 
-class GammaFit(Value):
+@dataclass(frozen=True, slots=True)
+class GammaFit:
     """A straight line through log signal and log luminance. A gamma without its ``rule`` means nothing."""
 
     rule: str
@@ -167,7 +181,8 @@ class GammaFit(Value):
     codes: tuple[int, ...]  # points used
 
 
-class ContrastInterval(Value):
+@dataclass(frozen=True, slots=True)
+class ContrastInterval:
     """GSDF contrast response of one interval between neighbouring steps; ``deviation`` in %."""
 
     code_from: int
@@ -177,7 +192,8 @@ class ContrastInterval(Value):
     deviation: Quantity
 
 
-class GsdfResponse(Value):
+@dataclass(frozen=True, slots=True)
+class GsdfResponse:
     """Contrast response against the GSDF; ``worst`` is the deviation of largest size, % with its sign."""
 
     method: str
@@ -186,7 +202,8 @@ class GsdfResponse(Value):
     worst_interval: tuple[int, int] | None
 
 
-class Alternative(Value):
+@dataclass(frozen=True, slots=True)
+class Alternative:
     """The same steps computed with another black, where black is only a bound (BT.1886)."""
 
     black: str
@@ -194,7 +211,8 @@ class Alternative(Value):
     delta_e: tuple[DeltaE, ...]
 
 
-class Grayscale(Value):
+@dataclass(frozen=True, slots=True)
+class Grayscale:
     """Grey steps against a target.
 
     ``primary``     the convention that the plan chose; `delta_e` holds all three
@@ -216,7 +234,8 @@ class Grayscale(Value):
     missing: str = ""
 
 
-class Cell(Value):
+@dataclass(frozen=True, slots=True)
+class Cell:
     """One place of a uniformity grid; row 1, column 1 is top left. Differences are from the centre cell.
 
     ``deviation`` in % of the centre's luminance, ``delta_uv`` in u', v', ``delta_e`` CIEDE2000 with the
@@ -233,7 +252,8 @@ class Cell(Value):
     delta_e: Quantity
 
 
-class UniformityLevel(Value):
+@dataclass(frozen=True, slots=True)
+class UniformityLevel:
     """One level of a grid. ``grid`` holds rows from the top, each from the left.
 
     ``non_uniformity``  (Lmax - Lmin) / Lmax, %         ``min_over_max``  Lmin / Lmax
@@ -263,7 +283,8 @@ class UniformityLevel(Value):
     missing: str = ""
 
 
-class Uniformity(Value):
+@dataclass(frozen=True, slots=True)
+class Uniformity:
     """All levels of one grid."""
 
     block: str
@@ -271,7 +292,8 @@ class Uniformity(Value):
     levels: tuple[UniformityLevel, ...]
 
 
-class PatchResult(Value):
+@dataclass(frozen=True, slots=True)
+class PatchResult:
     """One patch of a free list: code values that were shown, luminance, x, y and u', v'."""
 
     name: str
@@ -284,7 +306,8 @@ class PatchResult(Value):
     v_prime: Quantity
 
 
-class Patches(Value):
+@dataclass(frozen=True, slots=True)
+class Patches:
     """A free list of patches; those that were not measured are left out and named in ``missing``."""
 
     block: str
@@ -293,7 +316,8 @@ class Patches(Value):
     missing: str = ""
 
 
-class Results(Value):
+@dataclass(frozen=True, slots=True)
+class Results:
     """Everything that one log says.
 
     ``meter``, ``screen``, ``settings`` and ``versions`` are the log's own fields, for the head of a report.

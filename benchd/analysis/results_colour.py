@@ -5,16 +5,17 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.value import Value
 
 Convention = Literal["white_luminance", "white_measured", "absolute"]
 Aim = Literal["target_clamped", "target_unclamped"]
 
 
-class GamutColour(Value):
+@dataclass(frozen=True, slots=True)
+class GamutColour:
     """One full-drive colour: cd/m2, CIE 1931 x, y, CIE 1976 u', v'."""
 
     name: str
@@ -26,7 +27,8 @@ class GamutColour(Value):
     v_prime: Quantity
 
 
-class HueShift(Value):
+@dataclass(frozen=True, slots=True)
+class HueShift:
     """How far a full colour is turned from the target's, in degrees; positive: red to yellow, green, cyan, blue.
 
     ``uv``   hue angle about white in CIE 1976 u', v' (CIE 15: h_uv), each colour about its own white
@@ -38,7 +40,8 @@ class HueShift(Value):
     lab: Quantity
 
 
-class SpaceCoverage(Value):
+@dataclass(frozen=True, slots=True)
+class SpaceCoverage:
     """The triangle of the primaries against a space, %, in both diagrams: one without its diagram means nothing.
 
     ``coverage_*``    area that screen and space share over the space's area, at most 100
@@ -55,7 +58,8 @@ class SpaceCoverage(Value):
     volume_ratio: Quantity
 
 
-class GamutVolume(Value):
+@dataclass(frozen=True, slots=True)
+class GamutVolume:
     """Volume enclosed by the faces of the RGB cube, in CIELAB or ICtCp. Without its ``white`` it means nothing.
 
     ``white``  "measured": the measured white is the Lab white; "d50": after Bradford adaptation to D50;
@@ -68,14 +72,16 @@ class GamutVolume(Value):
     volume: Quantity
 
 
-class Additivity(Value):
+@dataclass(frozen=True, slots=True)
+class Additivity:
     """Luminance of a mixed colour over the sum of its primaries' (black taken from each); 1: an additive screen."""
 
     name: str
     ratio: Quantity
 
 
-class Gamut(Value):
+@dataclass(frozen=True, slots=True)
+class Gamut:
     """The gamut of a screen.
 
     ``volume_from``  what the volume was computed from, as a sentence: measured faces, or an additive model
@@ -95,7 +101,8 @@ class Gamut(Value):
     missing: str = ""
 
 
-class ColourError(Value):
+@dataclass(frozen=True, slots=True)
+class ColourError:
     """CIEDE2000 of one colour, and its signed parts, sample minus target.
 
     ``total``     the colour difference
@@ -110,7 +117,8 @@ class ColourError(Value):
     hue: Quantity
 
 
-class ColourPatch(Value):
+@dataclass(frozen=True, slots=True)
+class ColourPatch:
     """One colour of a list.
 
     ``code``            the codes that were shown; its target is made from them, so that rounding is no error
@@ -141,7 +149,8 @@ class ColourPatch(Value):
     cie94: Quantity | None
 
 
-class Accuracy(Value):
+@dataclass(frozen=True, slots=True)
+class Accuracy:
     """Colour differences of all colours of a list under one aim, one convention of white and one formula.
 
     ``worst`` names the colours with the largest differences, largest first; percentiles are linear between ranks.
@@ -160,7 +169,8 @@ class Accuracy(Value):
     worst: tuple[str, ...]
 
 
-class Colours(Value):
+@dataclass(frozen=True, slots=True)
+class Colours:
     """A list of colours against a space.
 
     ``list``, ``source``  which colours, and where their figures are from; ``space`` the space that made the codes

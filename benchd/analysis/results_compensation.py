@@ -5,11 +5,13 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.value import Value
 
 
-class CompensatedStep(Value):
+@dataclass(frozen=True, slots=True)
+class CompensatedStep:
     """One step that was compensated.
 
     ``drift``  change of the reference patch from its first reading to the moment of the step, %
@@ -23,7 +25,8 @@ class CompensatedStep(Value):
     luminance: Quantity
 
 
-class Compensation(Value):
+@dataclass(frozen=True, slots=True)
+class Compensation:
     """What was done with the steps that one reference patch stands for.
 
     ``applied``   the results use compensated luminances; else ``why`` says why not

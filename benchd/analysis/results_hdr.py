@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.value import Value
 
 
-class Moment(Value):
+@dataclass(frozen=True, slots=True)
+class Moment:
     """The light at a moment after the patch appeared; ``share`` in % of the best second."""
 
     after_s: float
@@ -14,7 +16,8 @@ class Moment(Value):
     share: Quantity
 
 
-class PeakWindow(Value):
+@dataclass(frozen=True, slots=True)
+class PeakWindow:
     """One size of a bright window on black.
 
     ``pixels`` and ``true_area_percent`` are those that were really lit; ``peak`` is the best second of the first ten,
@@ -30,7 +33,8 @@ class PeakWindow(Value):
     below_95_after_s: Quantity
 
 
-class Peak(Value):
+@dataclass(frozen=True, slots=True)
+class Peak:
     """All sizes of one block. ``asked_cd_m2``: what the codes ask for, None without an HDR signal."""
 
     block: str
@@ -45,7 +49,8 @@ class Peak(Value):
     missing: str = ""
 
 
-class Sustained(Value):
+@dataclass(frozen=True, slots=True)
+class Sustained:
     """Windows that stay for minutes: the same figures as of `Peak`, at later moments."""
 
     block: str
@@ -58,7 +63,8 @@ class Sustained(Value):
     missing: str = ""
 
 
-class ToneStep(Value):
+@dataclass(frozen=True, slots=True)
+class ToneStep:
     """One grey of an HDR tone curve.
 
     ``asked_cd_m2``   what the code asks for
@@ -84,7 +90,8 @@ class ToneStep(Value):
     region: str
 
 
-class ToneCurve(Value):
+@dataclass(frozen=True, slots=True)
+class ToneCurve:
     """An HDR tone curve. Averages are over the steps of the region "tracking".
 
     ``knee``  the luminance asked for at which the screen falls 5 % short for good, between the two of ``knee_between``
@@ -113,7 +120,8 @@ class ToneCurve(Value):
     missing: str = ""
 
 
-class HaloDistance(Value):
+@dataclass(frozen=True, slots=True)
+class HaloDistance:
     """Black at the meter with a bright window beside it; ``distance_percent`` of the width to the window's edge."""
 
     side: str
@@ -123,7 +131,8 @@ class HaloDistance(Value):
     rise: Quantity
 
 
-class HaloBoard(Value):
+@dataclass(frozen=True, slots=True)
+class HaloBoard:
     """A checkerboard of ``cells`` x ``cells``, both polarities read at the middle cell."""
 
     cells: int
@@ -133,7 +142,8 @@ class HaloBoard(Value):
     contrast: Quantity
 
 
-class Halo(Value):
+@dataclass(frozen=True, slots=True)
+class Halo:
     """Black beside bright. ``rise`` of a distance: its black over the all-black screen's.
 
     ``behaviour``  what the blacks say of the backlight, in words; ``reach_percent`` the largest distance at which
@@ -156,7 +166,8 @@ class Halo(Value):
     missing: str = ""
 
 
-class LevelColour(Value):
+@dataclass(frozen=True, slots=True)
+class LevelColour:
     """One colour of one level. ``reached``: luminance over that asked for, %; differences after BT.2124."""
 
     hue: str
@@ -173,7 +184,8 @@ class LevelColour(Value):
     d_p: Quantity
 
 
-class ColourLevels(Value):
+@dataclass(frozen=True, slots=True)
+class ColourLevels:
     """Colours at levels: ``inside`` names whose primaries they are; carried in BT.2020."""
 
     block: str

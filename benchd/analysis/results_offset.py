@@ -5,11 +5,13 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.value import Value
 
 
-class OffsetReading(Value):
+@dataclass(frozen=True, slots=True)
+class OffsetReading:
     """One occasion. ``minutes`` since the first record of the same ``session`` (from 1), bench time."""
 
     step: str
@@ -18,7 +20,8 @@ class OffsetReading(Value):
     luminance: Quantity
 
 
-class Offset(Value):
+@dataclass(frozen=True, slots=True)
+class Offset:
     """All occasions of one kind.
 
     ``screen``      "capped", "black" or "off": what was in front of the meter

@@ -6,15 +6,16 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.value import Value
 
 Setting = int | float | str
 """What a control of the display is set to."""
 
 
-class SweepColours(Value):
+@dataclass(frozen=True, slots=True)
+class SweepColours:
     """A list of colours at one point: mean and greatest CIEDE2000 under the convention that the plan chose.
 
     ``name`` of its block, ``list`` which colours they are.
@@ -27,7 +28,8 @@ class SweepColours(Value):
     list: str = ""
 
 
-class SweepRow(Value):
+@dataclass(frozen=True, slots=True)
+class SweepRow:
     """One point of a sweep.
 
     ``point``          as the names of its blocks begin: "preset=warm,brightness=50"
@@ -63,7 +65,8 @@ class SweepRow(Value):
     colours: tuple[SweepColours, ...] = ()
 
 
-class SweepRange(Value):
+@dataclass(frozen=True, slots=True)
+class SweepRange:
     """Least and greatest white luminance over one control of numbers, all other controls as in ``others``.
 
     ``least_at`` and ``greatest_at`` are the control's values there; None where bounds leave that open.
@@ -80,7 +83,8 @@ class SweepRange(Value):
     missing: str = ""
 
 
-class Sweep(Value):
+@dataclass(frozen=True, slots=True)
+class Sweep:
     """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers from the least.
 
     ``not_restored``: what the display was not put back to at the end, and why, one sentence each.
@@ -93,7 +97,8 @@ class Sweep(Value):
     not_restored: tuple[str, ...] = ()
 
 
-class DriftReading(Value):
+@dataclass(frozen=True, slots=True)
+class DriftReading:
     """The reference patch once. ``minutes`` since the first one of the same ``session`` (from 1), bench time.
 
     ``change`` is in % of the first one of all.
@@ -106,7 +111,8 @@ class DriftReading(Value):
     change: Quantity
 
 
-class DriftSegment(Value):
+@dataclass(frozen=True, slots=True)
+class DriftSegment:
     """The reference patch within one session; bench time does not run on from one session to the next.
 
     ``per_hour`` is the slope of a least-squares line, % of the first reading of all per hour.
@@ -118,7 +124,8 @@ class DriftSegment(Value):
     per_hour: Quantity
 
 
-class ColourDrift(Value):
+@dataclass(frozen=True, slots=True)
+class ColourDrift:
     """Drift of the reference patch's colour, which compensation leaves as it is.
 
     ``greatest_change``  largest distance in u', v' from the first reading, at the reading ``greatest_at``, a step
@@ -131,7 +138,8 @@ class ColourDrift(Value):
     words: str
 
 
-class Drift(Value):
+@dataclass(frozen=True, slots=True)
+class Drift:
     """One reference patch (of one point of a sweep), read again and again, in the order it was read.
 
     ``greatest_change`` is the change of largest size, % with its sign, at the reading ``greatest_at``, a step.

@@ -202,28 +202,6 @@ def coverage_factor(dof: float) -> float:
     return (1.0 - share) * t_quantile(p, below) + share * t_quantile(p, below + 1)
 
 
-class AtMost(NamedTuple):
-    """The same of a figure that can't exceed ``greatest``, such as a share: its interval ends there at the latest."""
-
-    node: Node
-    greatest: float
-
-    def contributions(self) -> Contributions | None:
-        """Unchanged: they are the slopes where the figure was read."""
-        return self.node.contributions()
-
-    def stated(self, value: float) -> Stated | None:
-        """Symmetrical while there is room."""
-        found = self.node.contributions()
-        if found is None:
-            return None
-        whole = stated(value, found)
-        if whole.high <= self.greatest:
-            return whole
-        high = max(value, self.greatest)
-        return Stated((high - whole.low) / 2.0, None, whole.dof, whole.low, high)
-
-
 def stated(value: float, contributions: Mapping[Source, float], *, least: float = -math.inf) -> Stated:
     """The published uncertainty of ``value``; its interval never reaches below ``least``."""
     dof = effective_dof(contributions)

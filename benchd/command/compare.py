@@ -16,7 +16,8 @@ from benchd.analysis.panel import PanelQuestion, same_panel
 from benchd.command.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
-from benchd.report.data import LogReference, json_text
+from benchd.report.data import json_text
+from benchd.report.log_reference import LogReference
 from benchd.report.words import printable
 
 _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<percent>%?)\Z")

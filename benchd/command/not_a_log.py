@@ -5,9 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from benchd.errors import InputError
-
-BEGINS = b'{"v":'
-"""The first bytes of a log: the version of its records."""
+from benchd.run.journal import BEGINS
 
 
 def not_a_log(output: str) -> Path:

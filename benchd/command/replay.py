@@ -11,7 +11,8 @@ from benchd.command.messages import say
 from benchd.command.new_log import fresh
 from benchd.exits import Exit
 from benchd.report.compare import difference
-from benchd.report.data import Json, LogReference, to_json
+from benchd.report.data import Json, to_json
+from benchd.report.log_reference import LogReference
 from benchd.run.journal import LogFile
 from benchd.run.replay import replay
 

@@ -13,7 +13,7 @@ from benchd.analysis.target import target_from
 from benchd.command.not_a_log import not_a_log
 from benchd.errors import InputError
 from benchd.exits import Exit
-from benchd.report.data import LogReference, json_text, to_json
+from benchd.report.log_reference import LogReference
 from benchd.report.text import render_text
 from benchd.report.words import SIMULATED
 from benchd.run.journal import LogFile
@@ -35,6 +35,7 @@ def main(arguments: Namespace) -> Exit:
         sys.stdout.write(to_csv(results, reference))
     elif arguments.parquet:
         from benchd.report import parquet
+        from benchd.report.data import to_json
 
         rows = parquet.write(to_json(results, reference), not_a_log(arguments.parquet))
         print(f"{arguments.parquet}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
@@ -47,6 +48,7 @@ def main(arguments: Namespace) -> Exit:
 
 def _print_budget(arguments: Namespace, results: Results, reference: LogReference) -> Exit:
     from benchd.report.budget import budget_json, budget_text, figures_of
+    from benchd.report.data import json_text
 
     if arguments.csv or arguments.parquet:
         raise InputError("--budget is printed as text or with --json; take the other form away")
@@ -86,4 +88,6 @@ def results_of(
 
 def print_json(results: Results, reference: LogReference) -> None:
     """JSON to stdout, readable and stable."""
+    from benchd.report.data import json_text, to_json
+
     sys.stdout.write(json_text(to_json(results, reference)))

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.errors import InputError, LogRefused
+from benchd.errors import InputError, LogRefused, NotALog
 from benchd.library.store import KnownFile, Store
 
 INDEX_NAME = "benchd-library.sqlite"
@@ -136,7 +136,8 @@ def _take(store: Store, path: Path) -> tuple[str, str, bool]:
     """Read one log into the index: its digest, or why nothing can be had from it; and whether it was computed."""
     from benchd.analysis.analyse import analyse  # only for a log that is new: the index alone needs no numbers' library
     from benchd.library.take import facts_of, figures_of
-    from benchd.report.data import LogReference, to_json
+    from benchd.report.data import to_json
+    from benchd.report.log_reference import LogReference
     from benchd.run.journal import LogFile
 
     try:
@@ -150,7 +151,8 @@ def _take(store: Store, path: Path) -> tuple[str, str, bool]:
         results = analyse(log.records())
         document = to_json(results, LogReference(str(path), log.sha256))
     except LogRefused as refused:
-        return "", f"line {refused.line}: {refused.text}" if refused.line else refused.text, False
+        told = refused.line and not isinstance(refused, NotALog)
+        return "", f"line {refused.line}: {refused.text}" if told else refused.text, False
     except InputError as error:
         return "", str(error), False
     except ValueError as error:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-import sys
 from collections.abc import Iterable, Mapping
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, TypeVar
 
 from pydantic import BaseModel, ConfigDict
@@ -18,22 +16,7 @@ if TYPE_CHECKING:
     from pydantic_core import CoreSchema
 
 
-class _NoPlugins(ModuleType):
-    """Tells pydantic that there are no plugins.
-
-    benchd uses none, and the module that would look for them first imports what reads the metadata of installed
-    packages, the mail parser among it: a tenth of the time that `benchd plan` takes. A pydantic without such a module
-    never looks at this one.
-    """
-
-    @staticmethod
-    def get_plugins() -> tuple[()]:
-        """None."""
-        return ()
-
-
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-sys.modules.setdefault("pydantic.plugin._loader", _NoPlugins("pydantic.plugin._loader"))
 
 Path = tuple[str | int, ...]
 """Keys and list indices (from 0) that lead from the top of a file to a value."""

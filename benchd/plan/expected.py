@@ -15,6 +15,17 @@ class Expected(ProfileModel):
     gamma: float = Field(default=2.2, ge=1, le=4, description="exponent of the tone curve")
     rise_tau_s: float = Field(default=0.02, ge=0, le=60, description="time constant of getting brighter")
     fall_tau_s: float = Field(default=0.03, ge=0, le=60, description="time constant of getting darker")
+    slow_share: float = Field(
+        default=0.0, ge=0, le=0.5, description="share of every change that follows later, with slow_tau_s"
+    )
+    slow_tau_s: float = Field(default=1.0, gt=0, le=60, description="time constant of that share")
+    limiting: float = Field(
+        default=0.0,
+        ge=0,
+        le=20,
+        description="by how much a small white patch is brighter than a white screen, as a share: 1 where it is twice "
+        "as bright, 0 where the display does not limit its brightness",
+    )
     dark_noise_cd_m2: float = Field(
         default=5e-4, ge=0, description="standard deviation of one reading of noise_at_s in the dark (s0)"
     )

@@ -12,9 +12,10 @@ from benchd.analysis.headline import headlines
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
 from benchd.errors import InputError
-from benchd.report.data import FigureJson, Json, LogReference, quantities, to_json
+from benchd.report.data import FigureJson, Json, quantities, to_json
 from benchd.report.digits import number
 from benchd.report.figures import figure
+from benchd.report.log_reference import LogReference
 from benchd.report.uncertain import stated_words, uncertainty_fields
 from benchd.report.words import SIMULATED, columns, wrapped
 

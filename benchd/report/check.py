@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from benchd.analysis.results import Results
-from benchd.report.data import LogReference
 from benchd.report.figures import colour_words, figure, line
+from benchd.report.log_reference import LogReference
 from benchd.report.page import page_for
 from benchd.report.text import ratio_lines
 from benchd.report.words import duration, printable

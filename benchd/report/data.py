@@ -51,7 +51,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from typing import Any
 
 from benchd.analysis.precision import PrecisionTold
@@ -81,20 +81,13 @@ from benchd.analysis.results_colour import (
 )
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.report.keys_hdr import HDR_SHAPES, KEYED_HDR
+from benchd.report.log_reference import LogReference
 from benchd.report.uncertain import uncertainty_fields
 from benchd.report.words import SIMULATED
 
 Json = dict[str, Any]
 
 BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours", *HDR_SHAPES)
-
-
-@dataclass(frozen=True, slots=True)
-class LogReference:
-    """Which log: its file as the operator named it and the SHA-256 of its bytes (hexadecimal)."""
-
-    file: str
-    sha256: str
 
 
 def _of_level(level: UniformityLevel) -> str:

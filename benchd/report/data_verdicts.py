@@ -31,7 +31,8 @@ from benchd.analysis.claims import Checked, Finding
 from benchd.analysis.comparison import Comparison, Difference, Row, Side
 from benchd.analysis.panel import PanelQuestion
 from benchd.analysis.quantity import Quantity
-from benchd.report.data import Json, LogReference, plain
+from benchd.report.data import Json, plain
+from benchd.report.log_reference import LogReference
 from benchd.report.words import SIMULATED
 
 

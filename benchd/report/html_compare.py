@@ -8,7 +8,6 @@ from dataclasses import replace
 from benchd.analysis.comparison import Comparison, Difference, Row, Sample
 from benchd.analysis.equivalence import METHOD
 from benchd.analysis.panel import PanelQuestion
-from benchd.report.data import LogReference
 from benchd.report.html_colour import chromaticity_of
 from benchd.report.html_hdr import hdr_plots
 from benchd.report.html_parts import (
@@ -27,11 +26,12 @@ from benchd.report.html_parts import (
     words,
 )
 from benchd.report.html_sections import UNITS
+from benchd.report.log_reference import LogReference
 from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_sweep import sweep_plots
 from benchd.report.shown import plain_name, with_uncertainty
-from benchd.report.text_compare import PERCENT_OF, SAY, margin_text
+from benchd.report.text_compare import PERCENT_OF, SAY, is_relative, margin_text
 from benchd.report.words import count
 
 _CLASS = {
@@ -157,7 +157,7 @@ def _row(row: Row, one: Difference, index: int) -> list[Cell]:
 
 def _change(one: Difference, kind: str) -> tuple[Cell, Cell, Cell]:
     """The difference, its uncertainty, its unit: per cent where a ratio makes sense."""
-    if one.relative is not None:
+    if one.relative is not None and is_relative(one):
         return *quantity_cells(one.relative, "%", sign=True), text_cell("%")
     if one.difference is None:
         return text_cell("–"), text_cell(""), text_cell("")

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from benchd.analysis.headline import headlines
 from benchd.analysis.history import Event
 from benchd.analysis.results import Results
-from benchd.report.data import LogReference
 from benchd.report.html_claims import ClaimsShown, claims_html
 from benchd.report.html_colour import chromaticity_of, colour_html, error_plots
 from benchd.report.html_hdr import KINDS as HDR_KINDS
@@ -23,6 +22,7 @@ from benchd.report.html_sections import (
     sweep_table,
     uniformity_html,
 )
+from benchd.report.log_reference import LogReference
 from benchd.report.page import Page
 from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots

@@ -18,6 +18,7 @@ from benchd.analysis.quantity import STATUSES, Quantity
 from benchd.analysis.results import SCHEMA, Absent, Contrast, Grayscale, Luminance, Patches, Uniformity, WarmUp
 from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_compensation import Compensation
+from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_offset import Offset
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
@@ -26,6 +27,12 @@ from benchd.report.keys_hdr import HDR_SHAPES
 from benchd.report.words import SIMULATED
 
 FILE = "results.schema.json"
+
+SHAPES = {
+    one.__name__: one
+    for one in (Colours, Gamut, Compensation, ColourLevels, Halo, Peak, Sustained, ToneCurve, Offset, Drift, Sweep)
+}
+"""Those that the results themselves import for type checks only."""
 
 _BLOCKS: dict[str, type] = {
     "luminance": Luminance,
@@ -187,7 +194,7 @@ def _named(shape: type, definitions: Json, **first: Json) -> Json:
 
 
 def _members(shape: type, definitions: Json) -> Json:
-    hints = get_type_hints(shape)
+    hints = get_type_hints(shape, localns=SHAPES)
     return {f.name: _member(shape, f.name, hints[f.name], definitions) for f in fields(shape)}
 
 

@@ -26,7 +26,8 @@ import io
 from collections.abc import Iterator
 
 from benchd.analysis.results import Results
-from benchd.report.data import Json, LogReference, quantities, to_json
+from benchd.report.data import Json, quantities, to_json
+from benchd.report.log_reference import LogReference
 
 COLUMNS = (
     "path",

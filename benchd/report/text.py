@@ -7,8 +7,8 @@ from typing import Any
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results, WarmUp
-from benchd.report.data import LogReference
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
+from benchd.report.log_reference import LogReference
 from benchd.report.page import Page, page_for
 from benchd.report.text_compensation import compensation_lines, compensation_words
 from benchd.report.text_precision import precision_words

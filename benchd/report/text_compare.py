@@ -10,7 +10,7 @@ from benchd.analysis.panel import PanelQuestion
 from benchd.report.digits import number
 from benchd.report.page import Page, page_for
 from benchd.report.shown import UNIT_TEXT, plain_name, whole
-from benchd.report.words import columns, count
+from benchd.report.words import columns_within, count
 
 PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
 SAY = {
@@ -30,9 +30,16 @@ def margin_text(margin: Margin, kind: str) -> str:
     return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
 
 
+def is_relative(one: Difference) -> bool:
+    """Is it told in per cent? Where a ratio makes sense; not where only the difference itself has an interval."""
+    if one.relative is None:
+        return False
+    return one.relative.stated is not None or one.difference is None or one.difference.stated is None
+
+
 def difference_text(one: Difference, kind: str) -> str:
     """``+12.3 ± 0.8 %`` where a ratio makes sense, else in the figure's unit."""
-    if one.relative is not None:
+    if one.relative is not None and is_relative(one):
         return whole(one.relative, "%", sign=True)
     if one.difference is None:
         return "–"
@@ -89,7 +96,8 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
         body.append((plain_name(row.headline.name), *shown, margin_text(row.margin, kind), SAY[one.answer]))
         if one.answer == "can't tell" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
-    lines = [f"  {text}" for text in columns(body, left=(0, 5))]
+    narrower = ((5, 13), (0, 24), (1, 17), (2, 17), (3, 18), (0, 16), (1, 16), (2, 16), (1, 12), (2, 12), (3, 12))
+    lines = [f"  {text}" for text in columns_within(body, page.width - 2, narrower, left=(0, 5))]
     for why, names in notes.items():
         lines += page.prose(f"{', '.join(names)}: {why}")
     return lines
@@ -107,7 +115,8 @@ def _spreads(comparison: Comparison, page: Page) -> list[str]:
             shown.append(number(side.spread or 0.0, "s", side.spread) if known else "-")
         body.append((plain_name(row.headline.name), *shown))
     lines = page.heading("spread between the logs of a model", "standard deviation, in the figure's unit")
-    return lines + [f"  {text}" for text in columns(body, left=(0,))]
+    narrower = ((0, 24), *((column, 12) for column in range(1, len(body[0]))))
+    return lines + [f"  {text}" for text in columns_within(body, page.width - 2, narrower, left=(0,))]
 
 
 def _margins(comparison: Comparison) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.results_compensation import Compensation
 from benchd.report.figures import bare, figure
 from benchd.report.page import Page
 from benchd.report.words import columns, count
+
+if TYPE_CHECKING:
+    from benchd.analysis.results_compensation import Compensation
 
 MOST_STEPS = 12
 """Rows of the table, those of the greatest drift; the data have them all."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from benchd.analysis.quantity import plain_text
 from benchd.plan.repeatability_file import RepeatabilityFile, RepeatedFigure
+from benchd.report.digits import number
 
 LARGE = 10.0
 """A pure number from here on is a contrast, whose scatter is told in per cent."""
@@ -21,8 +23,8 @@ def repeatability_text(file: RepeatabilityFile) -> str:
     ]
     for one in file.figures:
         lines.append(
-            f"{one.name[:33]:34}{_mean(one):>12}  {_share(one, one.s_r):>11}{_share(one, one.limit_r):>13}"
-            f"  {_share(one, one.s_R):>11}{_share(one, one.limit_R):>13}".rstrip()
+            f"{one.name[:33]:34}{_mean(one):>12}  {_share(one, one.s_r):>11} {_share(one, one.limit_r):>12}"
+            f"  {_share(one, one.s_R):>11} {_share(one, one.limit_R):>12}".rstrip()
         )
     lines.append("")
     for text, percent, dof in (
@@ -43,12 +45,13 @@ def repeatability_text(file: RepeatabilityFile) -> str:
 
 def _mean(one: RepeatedFigure) -> str:
     unit = "" if one.unit == "1" else f" {one.unit}"
-    return f"{one.mean:.4g}{unit}"
+    return f"{number(one.mean)}{unit}"
 
 
 def _share(one: RepeatedFigure, value: float | None) -> str:
     if value is None:
         return "-"
     if one.mean > 0.0 and (one.unit in ("cd/m2", "K") or (one.unit == "1" and one.mean > LARGE)):
-        return f"{100.0 * value / abs(one.mean):.2g} %"
-    return f"{value:.2g}"
+        return f"{plain_text(100.0 * value / abs(one.mean))} %"
+    unit = {"1": "", "%": " points"}.get(one.unit, f" {one.unit}")
+    return f"{plain_text(value)}{unit}"

@@ -121,3 +121,40 @@ def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (), gap: str
         ).rstrip()
         for row in rows
     ]
+
+
+def columns_within(
+    rows: Sequence[Sequence[str]], width: int, narrower: Sequence[tuple[int, int]], *, left: Sequence[int] = ()
+) -> list[str]:
+    """`columns` in lines of at most ``width``: cells of a column that is too wide go on in the next line.
+
+    ``narrower``: which column is made narrower first, and to how many signs at least.
+    """
+    plain = [[printable(cell) for cell in row] for row in rows]
+    widths = [max(len(row[i]) for row in plain) for i in range(len(plain[0]))]
+    for column, least in narrower:
+        over = sum(widths) + 2 * (len(widths) - 1) - width
+        widths[column] -= max(0, min(over, widths[column] - least))
+    lines = []
+    for row in plain:
+        cells = [_cell_lines(cell, most) for cell, most in zip(row, widths, strict=True)]
+        for number in range(max(1, *map(len, cells))):
+            parts = [cell[number] if number < len(cell) else "" for cell in cells]
+            lines.append(
+                "  ".join(
+                    part.ljust(most) if i in left else part.rjust(most)
+                    for i, (part, most) in enumerate(zip(parts, widths, strict=True))
+                ).rstrip()
+            )
+    return lines
+
+
+def _cell_lines(cell: str, width: int) -> list[str]:
+    """The cell in lines of at most ``width``: an interval, or a number and its sign or unit, are parted last."""
+    tied = re.sub(r"\([^()]* to [^()]*\)", lambda found: found[0].replace(" ", _JOIN), cell)
+    tied = re.sub(r"(?<=±) | (?=(?:cd/m²|K|%|points|ΔE)(?!\w))", _JOIN, tied)
+    for text in (tied, cell):
+        lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
+        if all(len(line) <= width for line in lines):
+            return [line.replace(_JOIN, " ") for line in lines]
+    return textwrap.wrap(cell, width, break_on_hyphens=False)

@@ -262,7 +262,9 @@ class PatchReading:
             wished = WISHED if need_s < LONG_S else 2 * WISHED
             wished = min(wished, max(self._least(luminance), int(MARGIN * need_s / self._limits.shortest_s)))
             left_s = max(self._asked.at_most_s - self._now_s - after_s, self._limits.shortest_s)
-            length_s = math.ceil(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
+            # Not one millisecond too long for the last one to fit in the cap.
+            whole = math.ceil if MARGIN * need_s < left_s else math.floor
+            length_s = whole(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         if self._watched:
             length_s = min(max(length_s, WATCH_READING_S), 2.0 * WATCH_READING_S)
         self._length_s = min(max(length_s, self._limits.shortest_s), self._limits.longest_s)

@@ -1,7 +1,7 @@
 """How long precise steps will take: the rules of a run, over the light and the noise that a bench expects.
 
-No formula stands for the rules: they are run, on a display of two time constants with noise that is always the same. So
-the estimate knows of watches, of the cap, and of what the meter teaches on the way.
+No formula stands for the rules: they are run, on a display of two or three time constants with noise that is always
+the same. So the estimate knows of watches, of the cap, and of what the meter teaches on the way.
 """
 
 from __future__ import annotations
@@ -44,18 +44,19 @@ def _one_try(
     learned = Learned(limits, noise if expected.noise_dof else None, expected.noise_dof)
     entries: list[tuple[str, dict[str, object]]] = []
     found: dict[str, float] = {}
-    shown, light, alternated_s, now_s = field(grey(0)), expected.black_cd_m2, -math.inf, 0.0
+    shown, alternated_s, now_s = field(grey(0)), -math.inf, 0.0
+    panel = _Panel(expected)
     for before, step in zip([None, *steps], steps, strict=False):
         if before is not None and before.at != step.at:
             now_s += timing.move_s
         began_s = now_s
         if is_alternation(shown, step.patch):
-            now_s = max(now_s, alternated_s + LEAST_BETWEEN_ALTERNATIONS_S)
+            if (wait_s := alternated_s + LEAST_BETWEEN_ALTERNATIONS_S - now_s) > 0.0:
+                panel.mean(wait_s)
+                now_s += wait_s
             alternated_s = now_s
-        shown, left = step.patch, light
-        light = _light(step, expected)
-        if before is not None and before.patch == step.patch:
-            left = light  # only the meter was moved
+        shown, light = step.patch, _light_of(step.patch, step.at, expected)
+        panel.show(light, at_once=before is not None and before.patch == step.patch)  # only the meter was moved
         now_s += timing.show_s
         if step.precision is None:
             if step.kind == "warm_up":
@@ -63,16 +64,18 @@ def _one_try(
                 entries.append((step.id, {"luminance_cd_m2": light, "lessons": lessons}))
             else:
                 now_s += step.settle_s + step.readings * (step.integration_s or timing.reading_s)
+            panel.show(light, at_once=True)
             continue
         learned.take(entries)
         fixed_s = step.integration_s if step.precision.fixed_time else None
         asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
         patch = PatchReading(asked, before_of(learned, before, step), learned)
-        tau_s = expected.rise_tau_s if light > left else expected.fall_tau_s
         since_s = 0.0
         while (length_s := patch.next_s()) is not None:
-            since_s += patch.pause_s
-            seen = light + (left - light) * _mean_left(tau_s, since_s, since_s + length_s)
+            if patch.pause_s > 0.0:
+                panel.mean(patch.pause_s)
+                since_s += patch.pause_s
+            seen = panel.mean(length_s)
             seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
             since_s += length_s
             patch.take(seen, length_s, length_s, over_range=False)
@@ -86,19 +89,15 @@ def _lessons(
     step: Step, expected: Expected, noise: NoiseModel, deviates: Iterator[float], limits: Limits
 ) -> list[dict[str, object]]:
     """What a warm-up of usual length teaches of the display that is expected."""
-    light = left = _light(step, expected)
-    since_s = 0.0
+    light, panel = _light_of(step.patch, step.at, expected), _Panel(expected)
+    panel.show(light, at_once=True)
 
     def show(patch: Patch) -> None:
-        nonlocal light, left, since_s
-        light, left, since_s = _light_of(patch, step.at, expected), light, 0.0
+        panel.show(_light_of(patch, step.at, expected))
 
     def read(length_s: float) -> Reading:
-        nonlocal since_s
-        tau_s = expected.rise_tau_s if light > left else expected.fall_tau_s
-        seen = light + (left - light) * _mean_left(tau_s, since_s, since_s + length_s)
+        seen = panel.mean(length_s)
         seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
-        since_s += length_s
         return Reading((seen, seen, seen), Status.OK, length_s, "", 0.0)
 
     taught: list[dict[str, object]] = []
@@ -106,24 +105,47 @@ def _lessons(
         taught += teach(step.patch, light, show, read, limits, taught)
         taught[-1]["time_s"] = REST_S
         show(step.patch)
+        panel.mean(REST_S)
     return taught
-
-
-def _light(step: Step, expected: Expected) -> float:
-    return _light_of(step.patch, step.at, expected)
 
 
 def _light_of(patch: Patch, at: tuple[float, float], expected: Expected) -> float:
     top = max_code(patch.bits)
     red, green, blue = ((code / top) ** expected.gamma for code in patch.code_at(*at, _SIDE, _SIDE))
-    return expected.black_cd_m2 + (expected.white_cd_m2 - expected.black_cd_m2) * relative_luminance((red, green, blue))
+    relative = relative_luminance((red, green, blue))
+    level = relative * patch.area_percent / 100.0
+    limited = relative * (1.0 + expected.limiting) / (1.0 + expected.limiting * level)
+    return expected.black_cd_m2 + (expected.white_cd_m2 - expected.black_cd_m2) * limited
 
 
-def _mean_left(tau_s: float, from_s: float, to_s: float) -> float:
-    """Mean of exp(-t / tau) over a stretch of time."""
+class _Panel:
+    """Light that follows each change with a fast and a slow exponential."""
+
+    def __init__(self, expected: Expected) -> None:
+        self._expected = expected
+        self._fast = self._slow = self._end = expected.black_cd_m2
+
+    def show(self, light: float, *, at_once: bool = False) -> None:
+        """Another light from now on."""
+        self._end = light
+        if at_once:
+            self._fast = self._slow = light
+
+    def mean(self, seconds: float) -> float:
+        """Mean light over the next seconds, which pass."""
+        known = self._expected
+        tau_s = known.rise_tau_s if self._end > self._fast else known.fall_tau_s
+        fast, self._fast = _follow(self._fast, self._end, tau_s, seconds)
+        slow, self._slow = _follow(self._slow, self._end, known.slow_tau_s, seconds)
+        return (1.0 - known.slow_share) * fast + known.slow_share * slow
+
+
+def _follow(now: float, end: float, tau_s: float, seconds: float) -> tuple[float, float]:
+    """Mean over the seconds, and where it is after them."""
     if tau_s <= 0.0:
-        return 0.0
-    return tau_s * (math.exp(-from_s / tau_s) - math.exp(-to_s / tau_s)) / (to_s - from_s)
+        return end, end
+    fade = math.exp(-seconds / tau_s)
+    return end + (now - end) * tau_s * (1.0 - fade) / seconds, end + (now - end) * fade
 
 
 def _deviates(series: int) -> Iterator[float]:

@@ -23,9 +23,11 @@ from pathlib import Path
 from zlib import crc32
 
 from benchd.clock import Clock
-from benchd.errors import InputError, JournalBusy, JournalError, LogRefused
+from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
 from benchd.run.records import KINDS, LOG_VERSION, Body, Record, RunState, fold
 
+BEGINS = b'{"v":'
+"""The first bytes of a log: the version of its records."""
 _TAIL = len(b',"crc":"00000000"}\n')
 _BLOCK = 1 << 20
 
@@ -77,7 +79,7 @@ class LogFile:
         """Every record in order, verified as it is read; memory stays bounded.
 
         Raises `LogRefused` with the line's number for a damaged line, a gap in the sequence, or a file
-        that is not a log.
+        that is not a whole log; `NotALog` for one that never was a log.
         """
         # One loop with nothing in it that can stand outside: a log has a million lines.
         number = sound_bytes = 0
@@ -101,6 +103,7 @@ class LogFile:
             raise self._refuse(number + 1, "the last line does not end in a newline, so it is damaged")
         self.lines, self.sound_bytes = number, sound_bytes
         if not number:
+            self._refuse_what_is_no_log()
             raise LogRefused(str(self.path), 1, "no complete first record; nothing was started with this file")
 
     def _whole_lines(self) -> Iterator[list[bytes]]:
@@ -121,8 +124,21 @@ class LogFile:
         self.sha256 = digest.hexdigest()
 
     def _refuse(self, line: int, text: str) -> LogRefused:
+        if line == 1:
+            self._refuse_what_is_no_log()
         hint = f"; `benchd log salvage {self.path} NEW` writes what is sound to a new file" if line else ""
         return LogRefused(str(self.path), line, text + hint)
+
+    def _refuse_what_is_no_log(self) -> None:
+        if not may_be_a_log(self.path):
+            raise NotALog(str(self.path), empty=not self.path.stat().st_size) from None
+
+
+def may_be_a_log(path: Path) -> bool:
+    """Does the file begin as a log does, or is there any check sum of a record in what it begins with?"""
+    with path.open("rb") as stream:
+        head = stream.read(_BLOCK)
+    return head.startswith(BEGINS) or bool(head and BEGINS.startswith(head)) or b',"crc":"' in head
 
 
 @dataclass(frozen=True, slots=True)

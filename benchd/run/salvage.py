@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchd.clock import Clock
-from benchd.errors import LogRefused
+from benchd.errors import LogRefused, NotALog
 from benchd.run import journal
 from benchd.run.records import Record
 
@@ -39,8 +39,8 @@ def sound_records(path: Path) -> Iterator[Record | int]:
 def salvage(source: Path, target: Path, clock: Clock, session: str) -> Salvaged:
     """Write the sound records of ``source`` to the new file ``target``.
 
-    Raises `LogRefused` when the first line (which holds the plan) is lost, `InputError` when ``target``
-    exists or can't be made, `JournalError` when it can't be written.
+    Raises `NotALog` for what never was one, `LogRefused` when the first line (which holds the plan) is lost,
+    `InputError` when ``target`` exists or can't be made, `JournalError` when it can't be written.
     """
     counts = Salvaged()
     try:
@@ -48,6 +48,8 @@ def salvage(source: Path, target: Path, clock: Clock, session: str) -> Salvaged:
         first = next(records, 0)
     except OSError as error:
         raise LogRefused(str(source), 0, f"can't be read ({error.strerror})") from None
+    if not journal.may_be_a_log(source):
+        raise NotALog(str(source), empty=not source.stat().st_size)
     if isinstance(first, int) or first.kind != "started":
         raise LogRefused(
             str(source),

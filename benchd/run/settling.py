@@ -18,7 +18,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, Literal, NamedTuple
 
-from benchd.run.tails import MODEL, ONES, TAUS_S, VARIANTS, Bin, Curve, Parts, Sums, mean_left
+from benchd.run.selection import Parts
+from benchd.run.tails import MODEL, ONES, TAUS_S, VARIANTS, Bin, Curve, Sums, mean_left
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""

@@ -13,24 +13,21 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from benchd.run.selection import Parts, Selection
+
 TAUS_S = tuple(0.012 * 1.5**power for power in range(18))
 """12 ms to 12 s. Slower change can't be told from drift in a patch's time, and is the drift's business."""
 SLOWEST = len(TAUS_S) - 1
 
-SIGNIFICANT = 3.5
-"""Standard errors from which on a part counts as seen; over the whole grid one false alarm in some hundred patches."""
 HIDDEN = 2.0
 """Standard errors that an unseen part may have; or what it seems to have, where that is more."""
 MODEL = 0.03
 """Share of what is left at a moment that the grid and the moment itself are uncertain by."""
 LESSONS_MODEL = 0.1
 """The same of what a warm-up taught: changes so unlike in size have not the same shares (limiting, overdrive)."""
-MOST_PARTS = 5
 AS_WELL = 6.0
 """Misfit (chi-square) that a slower part may add and still be as likely: two and a half standard errors."""
 VARIANTS = 4
-CLOSE = 1
-"""Steps of the grid within which two parts may not have opposite signs."""
 
 Vector = list[float]
 ONES: tuple[float, ...] = (1.0,) * len(TAUS_S)
@@ -43,10 +40,6 @@ class Bin(NamedTuple):
     to_s: float
     took_s: float
     luminance_cd_m2: float
-
-
-Parts = tuple[tuple[int, float], ...]
-"""Index of the time constant, share."""
 
 
 class Curve(NamedTuple):
@@ -171,82 +164,15 @@ class Sums:
         return max(1.0, left / max(1, self.dof - len(parts)))
 
 
-def _selected(sums: Sums) -> list[tuple[int, float]]:
-    """The part that lessens the misfit most, then the next, while each is significant beside what it leaves."""
-    matrix, score = sums.matrix, sums.score
-    active: list[int] = []
-    found: list[float] = []
-    for _ in range(MOST_PARTS):
-        best, best_gain, best_found = -1, SIGNIFICANT**2, found
-        for k in range(len(score)):
-            if k in active or matrix[k][k] <= 0.0:
-                continue
-            # Cheap bound first: what the part would gain if it were independent of the others.
-            left = score[k] - sum(matrix[k][index] * share for index, share in zip(active, found, strict=True))
-            if not active and left**2 / matrix[k][k] <= best_gain:
-                continue
-            solved = _solve(matrix, score, [*active, k])
-            if solved is None or _undo(active, k, solved):
-                continue
-            spare = solved[-1] * left
-            if spare > best_gain:
-                best, best_gain, best_found = k, spare, solved
-        if best < 0 or best_gain < SIGNIFICANT**2 * sums.misfit(list(zip([*active, best], best_found, strict=True))):
-            break
-        active.append(best)
-        found = best_found
-    return list(zip(active, found, strict=True))
-
-
 def _variants(sums: Sums) -> list[Parts]:
     """What was selected; then the same with the slowest part replaced by slower ones that fit about as well."""
-    matrix, score = sums.matrix, sums.score
-    likeliest = _selected(sums)
-    found: list[Parts] = [tuple(likeliest)]
+    selection = Selection(sums.matrix, sums.score, sums.square, sums.dof)
+    selection.select()
+    likeliest = selection.parts
     if not likeliest:
-        return found
-    gain = sum(score[index] * share for index, share in likeliest)
-    slowest = max(index for index, _ in likeliest)
-    others = [index for index, _ in likeliest if index != slowest]
-    as_well = AS_WELL * sums.misfit(likeliest)
-    for k in range(slowest + 1, len(score)):
-        active = [*others, k]
-        solved = _solve(matrix, score, active) if matrix[k][k] > 0.0 else None
-        if solved is not None and gain - sum(map(_times, [score[index] for index in active], solved)) <= as_well:
-            found.append(tuple(zip(active, solved, strict=True)))
-    return [found[0], *found[:-VARIANTS:-1]]
-
-
-def _undo(active: Sequence[int], k: int, solved: Sequence[float]) -> bool:
-    """True when parts of much the same time constant have opposite signs: they fit noise, not light."""
-    indices = [*active, k]
-    return any(
-        abs(one - other) <= CLOSE and solved[at] * solved[to] < 0.0
-        for at, one in enumerate(indices)
-        for to, other in enumerate(indices[:at])
-    )
-
-
-def _solve(matrix: Sequence[Vector], score: Vector, active: Sequence[int]) -> list[float] | None:
-    size = len(active)
-    scales = [math.sqrt(matrix[k][k]) for k in active]
-    rows = [
-        [*(matrix[k][other] / (one * two) for other, two in zip(active, scales, strict=True)), score[k] / one]
-        for k, one in zip(active, scales, strict=True)
-    ]
-    for column in range(size):
-        pivot = rows[column][column]
-        if pivot < 1e-7:
-            return None
-        for below in range(column + 1, size):
-            factor = rows[below][column] / pivot
-            for index in range(column, size + 1):
-                rows[below][index] -= factor * rows[column][index]
-    values = [0.0] * size
-    for column in range(size - 1, -1, -1):
-        rest = sum(rows[column][index] * values[index] for index in range(column + 1, size))
-        values[column] = (rows[column][size] - rest) / rows[column][column]
-    return [value / scale for value, scale in zip(values, scales, strict=True)]
+        return [likeliest]
+    slower = selection.slower(AS_WELL * sums.misfit(likeliest))
+    return [likeliest, *slower[:-VARIANTS:-1]]
 
 
 def mean_left(tau_s: float, from_s: float, to_s: float) -> float:

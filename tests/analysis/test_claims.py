@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -12,7 +13,7 @@ from benchd.analysis.claims import OUTCOMES, Claim, check_claims
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
 from benchd.analysis.results_colour import Gamut, SpaceCoverage
-from benchd.analysis.uncertainty import Fixed, Source
+from benchd.analysis.uncertainty import Contributions, Fixed, Source, Stated
 from tests.report import made
 
 
@@ -55,6 +56,22 @@ def test_the_probability_is_that_of_the_normal_distribution() -> None:
     assert checked.findings[0].probability == pytest.approx(0.841345, abs=1e-5)
     (checked,) = check_claims([claim(low=349.0, high=351.0)], [log(quantity(350.0, 1.0))])
     assert checked.findings[0].probability == pytest.approx(0.682689, abs=1e-5)
+
+
+def test_where_an_interval_is_not_symmetrical_each_side_has_its_own_probability() -> None:
+    """The two ends are the points of 2.5 %; half way to one of them it is that of 0.98 standard deviations."""
+
+    class Skew:
+        def contributions(self) -> Contributions:
+            return {Source("noise"): 1.0}
+
+        def stated(self, value: float) -> Stated:
+            return Stated(3.0, None, math.inf, value - 1.0, value + 5.0)
+
+    skew = quantity(350.0, 1.0)._replace(sources=Skew())
+    for low, probability in ((349.0, 0.975), (355.0, 0.025), (349.5, 0.836457), (352.5, 0.163543), (350.0, 0.5)):
+        (checked,) = check_claims([claim(low=low)], [log(skew)])
+        assert checked.findings[0].probability == pytest.approx(probability, abs=1e-5)
 
 
 def test_without_an_uncertainty_nothing_is_said_for_sure() -> None:

@@ -16,7 +16,6 @@ from benchd.analysis.quantity import Quantity, absent, derived, difference, mean
 from benchd.analysis.survey import Measured
 from benchd.analysis.uncertainty import (
     EXACT,
-    AtMost,
     Contributions,
     Fixed,
     OfLight,
@@ -246,18 +245,3 @@ def test_luminance_and_chromaticity_of_a_step_go_together_as_its_readings_do() -
 def test_a_matrix_without_full_rank_has_a_factor() -> None:
     factor = np.array(lower_triangle([[4.0, 2.0, 0.0], [2.0, 1.0, 0.0], [0.0, 0.0, 0.0]]))
     assert factor @ factor.T == pytest.approx(np.array([[4.0, 2.0, 0.0], [2.0, 1.0, 0.0], [0.0, 0.0, 0.0]]))
-
-
-@pytest.mark.parametrize(
-    ("value", "u", "low", "high"), [(95.0, 1.0, 93.04, 96.96), (99.5, 1.0, 97.54, 100.0), (100.0, 0.0, 100.0, 100.0)]
-)
-def test_a_share_is_at_most_all(value: float, u: float, low: float, high: float) -> None:
-    """No coverage is above 100 %: the interval ends there, and then it is not symmetrical."""
-    quantity = Quantity(value, "%", 3, sources=AtMost(Fixed(((A, u),)), 100.0))
-    assert quantity.u == u
-    stated = quantity.stated
-    assert stated is not None
-    assert (stated.low, stated.high) == pytest.approx((low, high), abs=0.001)
-    assert (stated.k is None) == (value == 99.5)
-    assert stated.expanded == pytest.approx((high - low) / 2.0, abs=0.001)
-    assert relabelled(quantity, "second:").stated == stated

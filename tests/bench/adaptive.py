@@ -56,7 +56,7 @@ from tests.bench.figures import Figure, Settings, tell
 
 CAP_S = 60.0
 WARM_UP = WarmUpLimits(20.0, 20.0, until_stable=False)
-CELLS = tuple((2.0 ** (1 - index) * 0.75, 2.0**-index) for index in range(1, 13)) + ((2.0**-13, 2.0**-12),)
+CELLS = (*((0.75 * 2.0 ** (1 - index), 2.0**-index) for index in range(1, 13)), (2.0**-13, 2.0**-12))
 """Middle and width of parts of a stretch of time, finer towards its beginning, where light settles."""
 MOST_OVER_LIMIT = 1.05
 MOST_OF_PLAIN = 1.0 / 3.0

@@ -39,7 +39,8 @@ _DISPLAY = """
 import json, sys, time
 from pathlib import Path
 from benchd.analysis.analyse import analyse
-from benchd.report.data import LogReference, json_text, to_json
+from benchd.report.data import json_text, to_json
+from benchd.report.log_reference import LogReference
 from benchd.report.text import render_text
 from benchd.run.journal import LogFile
 log, found = Path(sys.argv[1]), []

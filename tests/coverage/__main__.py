@@ -26,7 +26,10 @@ def markdown(tallies: dict[str, Tally], trials: int) -> str:
     lines = [
         f"Made by `python -m tests.coverage --trials {trials} --write-docs`, SIMULATED: {trials} drawn displays and",
         "meters, each through the whole chain. Held: share of figures whose interval of 95 % holds the truth; width:",
-        "of the interval, of the value. Steps, places and levels of one kind are counted together.",
+        "of the interval, of the value. Steps, places and levels of one kind are counted together. Spaces of the gamut",
+        "are drawn about the display's own triangle, corners 0.002 farther out (short), or by chance within 0.002",
+        "(edge), 0.01 (near) and 0.05 (far), in x and y.",
+        "A coverage that is truly 100 % or within that 0.002 of it can be missed on one side only: at least 93 % are asked of it.",
         "",
         f"| {' | '.join(head)} |",
         f"|{'---|' * len(head)}",

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from random import Random
 
 import pytest
 
 from benchd.patch.model import field, grey
+from benchd.plan.space import Space
+from benchd.plan.strict_yaml import load_model
 from sim.displays import Display
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
 from tests.coverage.__main__ import BEGIN, DOCUMENT, markdown, write_docs
-from tests.coverage.study import Tally, family, study
+from tests.coverage.gamuts import APART, AT_FULL, BT709, drawn_spaces
+from tests.coverage.study import Tally, family, out_of_range, study
 from tests.coverage.trial import Checked, drawn_display, truth_figures
 
 TRIALS = 12
@@ -55,6 +59,8 @@ def test_all_together_hold_the_truth_about_as_often_as_they_say(tallies: dict[st
         "sweep/*/contrast",
         "sweep/brightness/*/greatest",
         "*/grayscale/*/delta_e/white_luminance",
+        "gamut/coverage/short/coverage_uv",
+        "gamut/coverage/far/area_ratio_xy",
     ],
 )
 def test_every_kind_that_is_published_takes_part(tallies: dict[str, Tally], kind: str) -> None:
@@ -62,8 +68,6 @@ def test_every_kind_that_is_published_takes_part(tallies: dict[str, Tally], kind
 
 
 def test_the_truth_of_a_trial_is_the_scene_s(tmp_path: Path) -> None:
-    from random import Random
-
     model = drawn_display(Random(1))
     figures = truth_figures(model, "srgb", tmp_path)
     scene = Scene(Display(model), SensorModel(), noise="none")
@@ -79,6 +83,19 @@ def test_steps_and_places_of_one_kind_are_counted_together() -> None:
     assert family("contrast/sequential/ratio") == "contrast/sequential/ratio"
     assert family("sweep/preset=warm,brightness=20/contrast") == "sweep/*/contrast"
     assert family("sweep/brightness/preset=warm/least") == "sweep/brightness/*/least"
+
+
+def test_spaces_lie_about_the_display_and_what_covers_them_is_judged_from_one_side() -> None:
+    about = {path: 1.01 * value for path, value in BT709.items()}
+    texts = drawn_spaces(about, Random(3))
+    assert set(texts) == {f"spaces/{name}" for name in APART}
+    for name, text in texts.items():
+        apart = APART[name.partition("/")[2]]
+        assert load_model(Space, text, name).primaries.red == pytest.approx((0.6464, 0.3333), abs=4.0 * apart)
+    at_full = f"gamut/coverage/far/coverage_xy{AT_FULL}"
+    whole = {"gamut/coverage/far/coverage_xy": Tally(1000, 1000, 0, 1000), at_full: Tally(1000, 1000, 0, 1000)}
+    assert out_of_range(whole) == ["gamut/coverage/far/coverage_xy"]
+    assert out_of_range({at_full: Tally(1000, 920, 0, 1000)}) == [at_full]
 
 
 def test_the_table_goes_between_its_marks(tmp_path: Path) -> None:

@@ -21,7 +21,8 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.meter_budget import MeterBudget, budget_from, channel_gains
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import Reading, ReadRequest, Status
-from benchd.report.data import Json, LogReference, quantities, to_json
+from benchd.report.data import Json, quantities, to_json
+from benchd.report.log_reference import LogReference
 from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.journal import Journal, LogFile
 from benchd.run.records import Body, RunState, advance
@@ -32,6 +33,8 @@ from sim.errors import ErringSensor, MeterErrors, Placing
 from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen
 from sim.scene import Scene
 from sim.sensor import SensorModel
+from tests.coverage.gamuts import AT_FULL, BT709, drawn_spaces, is_share
+from tests.coverage.gamuts import PLAN as GAMUT
 
 PLAN = """\
 plan: coverage
@@ -63,9 +66,11 @@ blocks:
   - grayscale: {{codes: [0, 128, 255], white: target, only: [{{brightness: 100}}]}}
 """
 EVERYTHING = re.compile("")
+OF_GAMUT = re.compile(r".*/coverage/.*/(coverage|area_ratio)_")
 OF_SWEEP = re.compile(r"sweep/|.*/grayscale/code-255/delta_e/white_luminance$")
 """Of a sweep: its table, and the difference of white from the target's; the other figures are those of `PLAN`."""
 TARGETS = ("srgb", "bt1886", "power-2.2")
+ROUNDING = 1e-9
 DECADES = range(-4, 6)
 
 
@@ -194,6 +199,18 @@ def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
         read = _measured(job, scene, mover, stated, folder / "read.log")
         true = truth_figures(model, target, folder, steps=steps, plan=plan)
         yield from _held(read, true, wanted)
+    yield from _gamut_trial(seed, model, scene, mover, stated, folder, (target, readings))
+
+
+def _gamut_trial(
+    seed: int, model: DisplayModel, scene: Scene, mover: SimPositioner, stated: Body, folder: Path, how: tuple[str, int]
+) -> Iterator[Checked]:
+    """What the display covers of spaces about its own triangle."""
+    target, readings = how
+    about = truth_figures(model, target, folder, plan=GAMUT, files=drawn_spaces(BT709, Random(0)))
+    spaces = drawn_spaces(about, Random(f"gamut of {seed}"))
+    read = _measured(_job(target, readings, readings + 2, 0, GAMUT, spaces), scene, mover, stated, folder / "read.log")
+    yield from _held(read, truth_figures(model, target, folder, plan=GAMUT, files=spaces), OF_GAMUT)
 
 
 def _held(read: Json, true: Mapping[str, float | None], wanted: re.Pattern[str]) -> Iterator[Checked]:
@@ -202,23 +219,36 @@ def _held(read: Json, true: Mapping[str, float | None], wanted: re.Pattern[str])
         at = true.get(path)
         if low is None or high is None or at is None or figure["bound"] or not wanted.match(path):
             continue
-        if high - low <= 1e-9 * max(abs(value), 1e-9):
+        full = is_share(path) and at >= 100.0 - ROUNDING
+        if high - low <= ROUNDING * max(abs(value), ROUNDING) >= abs(at - value) and not full:
             continue  # exact: white against itself, the centre against itself
+        if full:
+            path, at = path + AT_FULL, 100.0
         yield Checked(path, low <= at <= high, at < low, (high - low) / max(abs(value), 1e-12))
 
 
 def truth_figures(
-    model: DisplayModel, target: str, folder: Path, *, steps: int = 11, plan: str = PLAN
+    model: DisplayModel,
+    target: str,
+    folder: Path,
+    *,
+    steps: int = 11,
+    plan: str = PLAN,
+    files: Mapping[str, str] | None = None,
 ) -> dict[str, float | None]:
     """What the same formulae give for the light of the display itself, by path."""
     still = Scene(Display(model), SensorModel(), noise="none")
-    document = _measured(_job(target, 1, 1, steps, plan), still, SimPositioner(still), None, folder / "truth.log")
+    document = _measured(
+        _job(target, 1, 1, steps, plan, files), still, SimPositioner(still), None, folder / "truth.log"
+    )
     return {path: figure["value"] for path, figure in quantities(document)}
 
 
-def _job(target: str, readings: int, dark_readings: int, steps: int, plan: str) -> PlanJob:
+def _job(
+    target: str, readings: int, dark_readings: int, steps: int, plan: str, files: Mapping[str, str] | None = None
+) -> PlanJob:
     text = plan.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
-    return plan_job_from("coverage", text, {})
+    return plan_job_from("coverage", text, files or {})
 
 
 def _measured(job: PlanJob, scene: Scene, mover: SimPositioner, stated: Body | None, path: Path) -> Json:

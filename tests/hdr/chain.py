@@ -8,7 +8,8 @@ from typing import Any
 
 from benchd.analysis.analyse import analyse
 from benchd.clock import StopRequest
-from benchd.report.data import LogReference, to_json
+from benchd.report.data import to_json
+from benchd.report.log_reference import LogReference
 from benchd.run import journal
 from benchd.run.job import PlanJob, plan_job
 from benchd.run.journal import LogFile

@@ -19,7 +19,8 @@ from benchd.library import scan
 from benchd.library.entry import Facts, Named, Part
 from benchd.library.store import KnownFile, Store
 from benchd.library.take import facts_of, figures_of
-from benchd.report.data import Json, LogReference, to_json
+from benchd.report.data import Json, to_json
+from benchd.report.log_reference import LogReference
 from tests.report.logged import records
 
 BIRDS = ("plover", "curlew", "avocet", "dunlin", "knot", "godwit", "whimbrel", "lapwing", "ruff", "stint")

@@ -30,7 +30,7 @@ def test_list_names_samples_figures_and_damage(house: House, capsys: pytest.Capt
     assert len(rows) == 4
     assert all(row.endswith("SIMULATED, meter not stated, ± of scatter only") for row in rows)
     assert "4 logs, 4 of them SIMULATED" in printed
-    assert printed[-1].startswith("damaged: bad.log: line 1: the check sum is wrong")
+    assert printed[-1].startswith("damaged: bad.log: this is no log of benchd; give the log that")
 
 
 def test_rank_parts_groups_and_marks_shared_ranks(house: House, capsys: pytest.CaptureFixture[str]) -> None:

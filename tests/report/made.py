@@ -28,7 +28,7 @@ from benchd.analysis.results import (
     WarmUp,
 )
 from benchd.analysis.target import Target
-from benchd.report.data import LogReference
+from benchd.report.log_reference import LogReference
 
 LOG = LogReference("plover-27-1/2026-03-02T1812.log", "ab" * 32)
 FLOOR = "black is below the meter's specified range (0.005 cd/m2)"

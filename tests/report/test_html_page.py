@@ -20,12 +20,12 @@ from benchd.analysis.panel import same_panel
 from benchd.analysis.quantity import Quantity, relabelled
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty import Fixed, Source, Stated
-from benchd.report.data import LogReference
 from benchd.report.figures import figure
 from benchd.report.html_claims import ClaimsShown
 from benchd.report.html_compare import comparison_page, comparison_plots, shortened
 from benchd.report.html_page import Logged, report_page
 from benchd.report.html_parts import Cell, aligned, number_cell, quantity_cells
+from benchd.report.log_reference import LogReference
 from benchd.report.shown import whole, with_uncertainty
 from tests.report import logged, made
 

@@ -79,7 +79,7 @@ def test_a_sample_is_named_in_full(logs: tuple[Path, Path], capsys: pytest.Captu
     main(["library", "list", "--library", str(logs[0].parent)])
     out, _ = capsys.readouterr()
     assert ESCAPED in out
-    assert "damaged: dam\\naged.log: line 1:" in out
+    assert "damaged: dam\\naged.log: this is no log of benchd" in out
     assert len([line for line in out.splitlines() if "SIMULATED" in line]) == 3  # two logs and the count
 
 

@@ -13,7 +13,8 @@ from pyarrow import parquet
 from benchd.analysis.analyse import analyse
 from benchd.errors import InputError
 from benchd.report import parquet as ours
-from benchd.report.data import Json, LogReference, quantities, to_json
+from benchd.report.data import Json, quantities, to_json
+from benchd.report.log_reference import LogReference
 from benchd.report.table import COLUMNS, csv_text
 from tests.report.logged import records
 

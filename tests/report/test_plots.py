@@ -12,9 +12,9 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.report.data import LogReference
 from benchd.report.html_page import Logged, report_plots
 from benchd.report.locus import LOCUS, uv_prime
+from benchd.report.log_reference import LogReference
 from benchd.report.plots import ON_PAGE, Plot, to_inline_svg, to_png, to_svg
 from tests.report import logged, made
 

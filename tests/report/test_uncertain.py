@@ -15,9 +15,10 @@ from benchd.analysis.uncertainty import EXACT, Fixed, Source
 from benchd.cli import main
 from benchd.errors import InputError
 from benchd.report.budget import budget_json, budget_text, figures_of
-from benchd.report.data import LogReference, quantities, to_json
+from benchd.report.data import quantities, to_json
 from benchd.report.digits import with_uncertainty
 from benchd.report.figures import ends, evidence, figure, reach
+from benchd.report.log_reference import LogReference
 from benchd.report.text import render_text
 from benchd.report.uncertain import NOTHING_STATED, stated_words, uncertainty_fields
 from benchd.run.journal import encode

@@ -8,6 +8,7 @@ from benchd.report.words import (
     PERCENTILE,
     SHORT_PERCENTILE,
     columns,
+    columns_within,
     count,
     duration,
     paint,
@@ -83,3 +84,25 @@ def test_the_head_of_the_percentiles_is_never_taken_for_an_interval() -> None:
     assert percentile_fitted(rows, 80) == rows
     assert percentile_fitted(rows, 20) == [("mean", SHORT_PERCENTILE), rows[1]]
     assert "%" not in PERCENTILE + SHORT_PERCENTILE
+
+
+def test_a_table_that_is_too_wide_goes_on_in_the_next_line() -> None:
+    rows = [
+        ("", "plover", "curlew", "verdict"),
+        ("coverage of Adobe RGB (1998) in u'v'", "84.00 % (83.27 to 84.72)", "0.3216 ± 0.0040 cd/m²", "can't tell"),
+    ]
+    assert columns_within(rows, 100, ((0, 10),)) == columns(rows), "while there is room, it is a table as any other"
+    lines = columns_within(rows, 64, ((0, 16), (1, 17), (2, 15)), left=(0, 3))
+    assert max(map(len, lines)) <= 64
+    assert "(83.27 to 84.72)" in "\n".join(lines), "an interval is kept whole where it can be"
+    assert "± 0.0040 cd/m²" in "\n".join(lines)
+    narrow = columns_within(rows, 10, tuple((column, 6) for column in range(4)))
+    assert max(map(len, narrow)) <= 4 * 6 + 3 * 2
+
+
+@settings(derandomize=True, deadline=None)
+@given(st.lists(st.text("ab (1to2)±%", max_size=40), min_size=3, max_size=3), st.integers(24, 80))
+def test_no_sign_of_a_narrow_table_is_lost(cells: list[str], width: int) -> None:
+    lines = columns_within([("a", "b", "c"), tuple(cells)], width, tuple((column, 6) for column in range(3)))
+    assert all(len(line) <= width for line in lines)
+    assert sorted("".join(lines[1:]).replace(" ", "")) == sorted("".join(cells).replace(" ", ""))

@@ -24,7 +24,8 @@ from benchd.analysis.survey import collect
 from benchd.clock import Clock, StopRequest
 from benchd.plan import steps as plan_steps
 from benchd.report.compare import difference
-from benchd.report.data import LogReference, to_json
+from benchd.report.data import to_json
+from benchd.report.log_reference import LogReference
 from benchd.run import journal
 from benchd.run.job import PlanJob, plan_job
 from benchd.run.journal import LogFile

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from random import Random
 from statistics import fmean, median
 
@@ -13,7 +14,7 @@ from benchd.run.adaptive import PatchReading
 from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import Learned, Limits
 from benchd.run.noise import NoiseModel
-from tests.run.panels import COARSE, FINE, Panel, Read, adaptive_run
+from tests.run.panels import COARSE, DARK_CD_M2, FINE, Panel, Read, adaptive_run
 
 GREYS = [0.2 + 250.0 * (index / 20.0) ** 2.2 for index in range(21)]
 THERE_AND_BACK = GREYS[0::2] + GREYS[1::2][::-1]
@@ -31,10 +32,10 @@ def covered(read: Read) -> bool:
 
 @pytest.fixture(scope="module")
 def many() -> list[Read]:
-    """A panel that settles at once, and a small meter: 40 runs of 23 patches."""
+    """A panel that settles at once, and a small meter: 60 runs of 23 patches."""
     panel = Panel(rise_tau_s=0.004, fall_tau_s=0.004)
     found: list[Read] = []
-    for seed in range(40):
+    for seed in range(60):
         found += adaptive_run(panel, LEVELS, 0.005, COARSE, Random(seed))
     return found
 
@@ -102,6 +103,44 @@ def test_slow_panels_are_not_cut_short(noise: NoiseModel, repeatability: float) 
                     errors.append(abs(read.settling_error) / repeatability)
     assert max(errors) <= 2.0
     assert sum(error > 1.0 for error in errors) <= 0.01 * len(errors), sorted(errors)[-8:]
+
+
+def drawn(random: Random) -> Panel:
+    """Any panel: time constants and shares drawn over their decades, with a zone that dims in one of three."""
+
+    def between(low: float, high: float) -> float:
+        return low * (high / low) ** random.random()
+
+    zone = random.random() < 1.0 / 3.0
+    return Panel(
+        rise_tau_s=between(0.002, 0.2),
+        fall_tau_s=between(0.002, 0.2),
+        slow_share=between(0.003, 0.2) if random.random() < 0.75 else 0.0,
+        slow_tau_s=between(0.1, 10.0),
+        dimming=random.uniform(0.2, 0.9) if zone else 0.0,
+        dimming_tau_s=between(0.1, 5.0),
+    )
+
+
+@pytest.mark.parametrize("count", [12, pytest.param(120, marks=pytest.mark.long)])
+def test_no_drawn_panel_is_cut_short(count: int) -> None:
+    """What settling leaves in the counted mean, in units of what was asked, over patches up, down and dark."""
+    errors: dict[str, list[float]] = {"up": [], "down": [], "dark": []}
+    for seed in range(count):
+        random = Random(f"panel {seed}")
+        levels = LEVELS if seed % 2 else [60.0, *random.sample(GREYS, len(GREYS))]
+        reads = adaptive_run(drawn(random), levels, 0.005, COARSE, random)
+        for (before, after), read in zip(pairwise(levels), reads, strict=True):
+            if read.how != "given up" and read.met:
+                kind = "dark" if after <= DARK_CD_M2 else "up" if after > before else "down"
+                errors[kind].append(read.settling_error / 0.005)
+    for kind, found in errors.items():
+        assert len(found) >= count, kind
+        assert abs(fmean(found)) <= 0.25, kind
+        assert math.sqrt(fmean(error**2 for error in found)) <= 0.5, kind
+    everything = [abs(error) for found in errors.values() for error in found]
+    assert sum(error > 1.0 for error in everything) <= 0.01 * len(everything), sorted(everything)[-8:]
+    assert sum(error > 2.0 for error in everything) <= 0.002 * len(everything), sorted(everything)[-8:]
 
 
 def test_a_slow_panel_is_waited_for_and_a_fast_one_is_not() -> None:

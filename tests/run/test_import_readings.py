@@ -16,7 +16,8 @@ from benchd.errors import Fault, LogRefused, ProfileError
 from benchd.plan.colour_text import write_colour_text
 from benchd.report.colour_text import colour_table
 from benchd.report.compare import difference
-from benchd.report.data import LogReference, quantities, to_json
+from benchd.report.data import quantities, to_json
+from benchd.report.log_reference import LogReference
 from benchd.run.given_readings import read_given, template
 from benchd.run.import_readings import Source, import_readings
 from benchd.run.job import jobs_from_log, plan_job

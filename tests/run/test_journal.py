@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import VirtualClock
-from benchd.errors import InputError, JournalBusy, JournalError, LogRefused
+from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
 from benchd.run import journal
 from benchd.run.records import Record, fold
 from benchd.run.salvage import salvage
@@ -315,3 +315,40 @@ def test_salvage_refuses_a_log_without_its_plan(log_path: Path, tmp_path: Path) 
     with pytest.raises(LogRefused, match="holds the plan and is lost"):
         salvage(log_path, tmp_path / "new.log", VirtualClock(), "b")
     assert not (tmp_path / "new.log").exists()
+
+
+@pytest.mark.parametrize(
+    ("content", "what"),
+    [
+        (b"", "this is an empty file"),
+        (b"hello\nworld\n", "this is no log of benchd"),
+        (b"plan: quick", "this is no log of benchd"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "this is no log of benchd"),
+        (b"x" * 3_000_000, "this is no log of benchd"),
+    ],
+)
+def test_what_never_was_a_log_is_not_called_damaged(tmp_path: Path, content: bytes, what: str) -> None:
+    path = tmp_path / "other"
+    path.write_bytes(content)
+    clock = VirtualClock()
+    for use in (
+        lambda: read(path),
+        lambda: journal.reopen(path, clock, "b"),
+        lambda: salvage(path, tmp_path / "new.log", clock, "b"),
+    ):
+        with pytest.raises(NotALog, match=what) as caught:
+            use()
+        assert "salvage" not in str(caught.value)
+        assert "give the log that `benchd run`" in str(caught.value)
+    assert path.read_bytes() == content
+    assert not (tmp_path / "new.log").exists()
+
+
+def test_a_log_that_is_damaged_at_its_beginning_is_called_damaged(log_path: Path) -> None:
+    sound = log_path.read_bytes()
+    for damaged in (b"X" + sound, sound[1:], sound[40:], sound.replace(b"started", b"STARTED"), sound[:30]):
+        log_path.write_bytes(damaged)
+        with pytest.raises(LogRefused) as caught:
+            read(log_path)
+        assert not isinstance(caught.value, NotALog)
+        assert caught.value.line == 1

@@ -15,6 +15,7 @@ from benchd.clock import StopRequest
 from benchd.plan import library
 from benchd.plan.estimate import estimate
 from benchd.plan.expected import Expected
+from benchd.plan.model import WarmUpLimits
 from benchd.plan.step import Precision, Step
 from benchd.plan.steps import expand
 from benchd.plan.timing import Timing
@@ -157,6 +158,27 @@ def test_the_estimate_is_within_a_tenth(tmp_path: Path, name: str) -> None:
     precise_s = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=sensor.floor_cd_m2))
     planned_s = estimate(steps, timing, plan, by_hand=False, precise_s=precise_s).least_s
     assert planned_s == pytest.approx(took_s, rel=0.10)
+
+
+def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tmp_path: Path) -> None:
+    text = PLAN.format(asked=0.4).replace("warm_up: none", "warm_up: {minutes: 20}")
+    steps = expand(library.load_plan(text, "p.yaml", lambda name: ""), {})
+    sensor = SensorModel()
+    scene = Scene(Display(MODELS["emissive"]), sensor, seed=5, noise="sequence")
+    rig = Rig(scene)
+    out, state = journal.create(tmp_path / "a.log", rig.clock, "one"), RunState()
+    advance(state, out.append("started"))
+    limits = Limits(floor_cd_m2=sensor.floor_cd_m2)
+    rules = WarmUpLimits(20.0, 20.0, until_stable=False)
+    precise = Precise(steps, state, Learned(limits))
+    assert Sequencer(steps, state, rig, out, StopRequest(), rules, precise=precise).run().complete
+    out.close()
+    records = list(LogFile(tmp_path / "a.log").records())
+    warm_ns = next(record.mono_ns for record in records if record.kind == "done")
+    moves_s = MOVE_S * sum(record.kind == "moved" for record in records)
+    expected = Expected(white_cd_m2=250, black_cd_m2=0.0003, rise_tau_s=0.002, fall_tau_s=0.002, limiting=2.44)
+    found = expected_seconds(steps, expected, Timing(show_s=0.0, move_s=MOVE_S), limits)
+    assert sum(found.values()) + moves_s == pytest.approx((records[-1].mono_ns - warm_ns) / 1e9, rel=0.10)
 
 
 def test_a_fixed_plan_is_estimated_within_a_tenth(tmp_path: Path) -> None:

@@ -1,0 +1,158 @@
+"""Which parts of a least-squares fit are there: forward selection with exchange, over a matrix that is swept.
+
+One part after the other is taken up, each time the one that lessens the misfit most, while it is significant. The first
+one that is taken stands for all that are not yet there, so it comes out too slow or too fast, and a later one of the
+opposite sign would make up for it: so after each, every part may change places with one that fits better (stepwise
+selection after Efroymson 1960). Sweeping (Goodnight, Am. Stat. 33, 1979, 149) says of all others at once what they would
+gain, and undoes itself. Pure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+SIGNIFICANT = 3.5
+"""Standard errors from which on a part counts as seen; over the whole grid one false alarm in some hundred patches."""
+SWINGS = 5.0
+"""The same for a part of another sign, which more often makes up for what no time constant of the grid fits well."""
+MOST_PARTS = 5
+CLOSE = 1
+"""Steps of the grid within which two parts may not have opposite signs: they would fit noise, not light."""
+LEAST_PIVOT = 1e-7
+"""Share of a part that the others can't stand for, below which it can't be told from them."""
+BETTER = 0.01
+"""Misfit (chi-square) that an exchange must take away."""
+MOST_EXCHANGES = 12
+
+Parts = tuple[tuple[int, float], ...]
+"""Index, share."""
+Row = list[float]
+
+
+class Selection:
+    """Normal equations, scaled to a diagonal of ones and swept by the parts that were taken up."""
+
+    def __init__(self, matrix: Sequence[Row], score: Row, square: float, dof: int) -> None:
+        """``square``, ``dof``: misfit (chi-square) without any part, and its freedom."""
+        self._scales = [math.sqrt(row[k]) if row[k] > 0.0 else 0.0 for k, row in enumerate(matrix)]
+        inverse = [1.0 / scale if scale else 0.0 for scale in self._scales]
+        self._rows = [
+            [*(value * one * other for value, other in zip(row, inverse, strict=True)), value_of_score * one]
+            for row, value_of_score, one in zip(matrix, score, inverse, strict=True)
+        ]
+        self._left, self._dof = square, dof
+        self._active: list[int] = []
+
+    @property
+    def parts(self) -> Parts:
+        """Those that were taken up."""
+        return tuple((k, self._rows[k][-1] / self._scales[k]) for k in self._active)
+
+    def select(self) -> None:
+        """Take up all parts that are there."""
+        while len(self._active) < MOST_PARTS:
+            best = self._significant(SIGNIFICANT, swings=False)
+            if best is None:
+                best = self._significant(SWINGS, swings=True)
+                if best is None:
+                    return
+                if self._exchange():
+                    continue
+            self._take_up(best)
+
+    def _significant(self, errors: float, *, swings: bool) -> int | None:
+        best = self._best(errors**2, swings=swings)
+        if best is None:
+            return None
+        gain = self._gain(best)
+        misfit = max(1.0, (self._left - gain) / max(1, self._dof - len(self._active) - 1))
+        return best if gain >= errors**2 * misfit else None
+
+    def slower(self, most: float) -> list[Parts]:
+        """The parts with the slowest replaced by a slower one, wherever that adds at most ``most`` to the misfit."""
+        slowest = max(self._active)
+        self._put_back(slowest)
+        own, found = self._gain(slowest), []
+        for k in range(slowest + 1, len(self._rows)):
+            if self._rows[k][k] >= LEAST_PIVOT and own - self._gain(k) <= most:
+                shares = self._shares_with(k)
+                found.append(tuple((index, share / self._scales[index]) for index, share in shares))
+        self._take_up(slowest)
+        return found
+
+    def _exchange(self) -> bool:
+        """Let parts change places while that lessens the misfit; true when one did."""
+        for exchanges in range(MOST_EXCHANGES):
+            changed = False
+            for k in sorted(self._active):
+                self._put_back(k)
+                best = self._best(self._gain(k) + BETTER, swings=False)
+                changed = changed or best is not None
+                self._take_up(k if best is None else best)
+            if not changed:
+                return exchanges > 0
+        return False
+
+    def _best(self, more_than: float, *, swings: bool) -> int | None:
+        """The part that gains most, and more than that, without having the opposite sign of one close to it.
+
+        ``swings``: or the opposite sign of any other.
+        """
+        gains = [
+            (self._gain(k), -k) for k, row in enumerate(self._rows) if k not in self._active and row[k] >= LEAST_PIVOT
+        ]
+        for gain, k in sorted(gains, reverse=True):
+            if gain <= more_than:
+                return None
+            shares = self._shares_with(-k)
+            if not _fights(shares) and (swings or not _swings(shares)):
+                return -k
+        return None
+
+    def _gain(self, k: int) -> float:
+        """Misfit that a part would take away."""
+        row = self._rows[k]
+        return row[-1] ** 2 / row[k]
+
+    def _shares_with(self, k: int) -> list[tuple[int, float]]:
+        """Scaled shares, were ``k`` taken up."""
+        share = self._rows[k][-1] / self._rows[k][k]
+        others = ((index, self._rows[index]) for index in self._active)
+        return [*((index, row[-1] - row[k] * share) for index, row in others), (k, share)]
+
+    def _take_up(self, k: int) -> None:
+        self._left -= self._gain(k)
+        self._active.append(k)
+        self._sweep(k)
+
+    def _put_back(self, k: int) -> None:
+        self._active.remove(k)
+        self._sweep(k)
+        self._left += self._gain(k)
+
+    def _sweep(self, k: int) -> None:
+        """Solve for ``k``; a second time undoes it."""
+        pivot = self._rows[k][k]
+        own = [value / pivot for value in self._rows[k]]
+        own[k] = 1.0 / pivot
+        for index, row in enumerate(self._rows):
+            if index != k and (factor := row[k]):
+                swept = [value - factor * other for value, other in zip(row, own, strict=True)]
+                swept[k] = -factor / pivot
+                self._rows[index] = swept
+        self._rows[k] = own
+
+
+def _swings(shares: Sequence[tuple[int, float]]) -> bool:
+    """True when there are parts of both signs: light that swings over, or one part that makes up for another."""
+    return min(share for _, share in shares) < 0.0 < max(share for _, share in shares)
+
+
+def _fights(shares: Sequence[tuple[int, float]]) -> bool:
+    """True when parts of much the same time constant have opposite signs."""
+    return any(
+        abs(one - other) <= CLOSE and share * against < 0.0
+        for at, (one, share) in enumerate(shares)
+        for other, against in shares[:at]
+    )

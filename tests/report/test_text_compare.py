@@ -1,0 +1,61 @@
+"""The text of a comparison: its width, and differences of figures whose intervals are not symmetrical."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchd.analysis.cloud import Cloud
+from benchd.analysis.comparison import Sample, compare
+from benchd.analysis.equivalence import Margin
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Results
+from benchd.analysis.uncertainty import Fixed, Source
+from benchd.report.text_compare import render_comparison
+from tests.report import made
+
+
+def greatest(read: float, u: float = 1.0) -> Quantity:
+    """A colour difference with errors of ``u`` in each of three directions."""
+    nodes = [[Fixed(((Source(f"axis {k}"), u),)) for k in range(3)]]
+    cloud = Cloud(np.array([[read, 0.0, 0.0]]), nodes)
+    return Quantity(cloud.read(0), "1", 3, sources=cloud.row(0))
+
+
+def log(read: float) -> Results:
+    """Results with a mean and a maximum of the grayscale's colour differences."""
+    results = made.results()
+    several = []
+    for block in results.grayscale:
+        judged = tuple(replace(one, mean=greatest(read), maximum=greatest(read)) for one in block.delta_e)
+        several.append(replace(block, delta_e=judged))
+    return replace(results, grayscale=tuple(several))
+
+
+def compared(first: float, second: float, names: tuple[str, str], margin: Margin | None = None) -> str:
+    samples = [Sample(name, (log(read),), (name,)) for name, read in zip(names, (first, second), strict=True)]
+    return render_comparison(compare(samples, {"*": margin} if margin else None), [], width=100)
+
+
+@pytest.mark.parametrize(
+    "names",
+    [("a", "b"), ("a rather long name of a display, unit 17", "another very long name of a display, unit 2204 (b)")],
+)
+def test_no_line_exceeds_a_hundred_signs(names: tuple[str, str]) -> None:
+    text = compared(5.5, 1.9, names)
+    assert max(map(len, text.splitlines())) <= 100
+    words = set(text.replace("(b)", "").split())
+    assert set(" ".join(names).replace("(b)", "").split()) <= words
+
+
+@pytest.mark.parametrize("margin", [None, Margin(5.0, percent=True)])
+def test_a_difference_of_greatest_colour_differences_has_two_ends(margin: Margin | None) -> None:
+    """3.4 may be 0.8, 1.9 may be nothing: their difference is told in ΔE with its two ends, and proves nothing."""
+    text = compared(3.4, 1.9, ("a", "b"), margin)
+    rows = [line for line in text.splitlines() if "3.4" in line or "-1.5" in line]
+    assert len(rows) == 2, "mean and maximum, each with its difference in the same line"
+    assert all(" -1.5" in row and "can't tell" in row and "±" not in row for row in rows)
+    assert re.search(r"\(-\d\.\d to \+\d\.\d\)", text)
