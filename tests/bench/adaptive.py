@@ -138,7 +138,10 @@ def adaptive(settings: Settings) -> Iterator[Figure]:
         took_s, plain_s, careful_s = (fmean(one.seconds for one in several) for several in (runs, plains, carefuls))
         tell(f"adaptive, {case.name}: done")
         finer_share = min(1.0, achieved(case, plain, plains))
-        finer = [run(case, steps_of(replace(case, repeatability=finer_share * case.repeatability)), settings.folder, 1)]
+        finer_case = replace(case, repeatability=finer_share * case.repeatability)
+        finer_steps = steps_of(finer_case)
+        finer = [run(case, finer_steps, settings.folder, 1)]
+        finer_limit_s = limit_of(finer_case, finer_steps)
         notes = (
             f"SIMULATED, {len(plain)} patches, {repeats} repeats: adaptive {took_s:.1f} s, limit {limit_s:.1f} s (with "
             f"the meter's shortest reading, {SHORTEST_S:g} s, as the least), plain {plain_s:.1f} s ({_counts(plain)}), "
@@ -176,7 +179,10 @@ def adaptive(settings: Settings) -> Iterator[Figure]:
             "one wait and one count for all patches",
             "<= 1/3",
             finer[0].seconds <= MOST_OF_PLAIN * plain_s,
-            (f"achieved {achieved(case, plain, finer):.2f}, plain {finer_share:.2f} of the asked",),
+            (
+                f"achieved {achieved(case, plain, finer):.2f}, plain {finer_share:.2f} of the asked; the physical "
+                f"limit of that precision is {finer_limit_s:.0f} s, {finer_limit_s / plain_s:.2f} of the script",
+            ),
         )
         yield Figure(
             "  the same over the careful script",

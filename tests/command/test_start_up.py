@@ -112,7 +112,8 @@ def test_a_check_asks_its_bench_before_it_loads_what_computes(tmp_path: Path) ->
 def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_log: Path) -> None:
     modules = loaded("results", str(quick_log))
     assert not modules & {"numpy.random", "numpy.ma", "pydantic", "yaml", "csv", "tempfile", "importlib.metadata"}
-    assert not ours(modules, "analysis") & {*OTHER_KINDS, "results_hdr", "results_colour", "sweep", "drift", "grayscale"}
+    not_there = {*OTHER_KINDS, "results_hdr", "results_colour", "sweep", "drift", "grayscale"}
+    assert not ours(modules, "analysis") & not_there
     texts = {one for one in ours(modules, "report") if one.startswith("text_")}
     assert texts <= {"text_compensation", "text_precision"}
     more = loaded("results", str(display_log))
