@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from copy import deepcopy
 from typing import Any, NamedTuple
 
 from benchd.run.noise import Noise, NoiseModel, Scatter
@@ -52,9 +51,9 @@ class Learned:
 
     def _take_lessons(self, lessons: Sequence[dict[str, Any]]) -> None:
         """What is left at a moment counts the less, the less alike the changes settle: else all would be doubted."""
-        before = deepcopy(self.panel)
+        before = self.panel
         for unlike in UNLIKE if lessons else ():
-            self.panel = deepcopy(before)
+            self.panel = before.copy()
             self.panel.unlike = unlike
             for taught in lessons:
                 self._take_settling(taught, lesson=True)

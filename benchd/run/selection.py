@@ -1,9 +1,10 @@
 """Which parts of a least-squares fit are there: forward selection with exchange, over a matrix that is swept.
 
 One part after the other is taken up, each time the one that lessens the misfit most, while it is significant. The first
-one that is taken stands for all that are not yet there, so it comes out too slow or too fast, and a later one of the
-opposite sign would make up for it: so after each, every part may change places with one that fits better (stepwise
-selection after Efroymson 1960). Sweeping (Goodnight, Am. Stat. 33, 1979, 149) says of all others at once what they would
+that are taken stand for all that are not yet there, so one may come out too slow, and then a slower one of the opposite
+sign would make up for it: light that swings over where none does, and that is waited for. So before a part of another
+sign is taken up, those that are there may change places with others (stepwise selection after Efroymson 1960), and it
+must be clearer than the rest. Sweeping (Goodnight, Am. Stat. 33, 1979, 149) says of all others at once what they would
 gain, and undoes itself. Pure.
 """
 

@@ -14,12 +14,13 @@ beside the light that they lead to need little knowledge. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from copy import copy
 from itertools import pairwise
 from typing import Any, Literal, NamedTuple
 
 from benchd.run.selection import Parts
-from benchd.run.tails import MODEL, ONES, TAUS_S, VARIANTS, Bin, Curve, Sums, mean_left
+from benchd.run.tails import MODEL, ONES, TAUS_S, Bin, Curve, Sums, mean_left, means_left
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""
@@ -67,9 +68,16 @@ class Panel:
         self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._faded_cd_m2 = 0.0  # the largest step that taught "fades"
+        self._woken = False  # whether a rise from black taught "up"
         self.brightest_cd_m2 = 0.0
         self.unlike = 1.0
         """Factor on what shares are uncertain by: how unlike the changes of this panel settle, found by lessons."""
+
+    def copy(self) -> Panel:
+        """One that learns by itself from here on."""
+        other = copy(self)
+        other._sums, other._curves = dict(self._sums), dict(self._curves)
+        return other
 
     def sums(self, kind: Kind) -> Sums:
         """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
@@ -108,7 +116,7 @@ class Panel:
         top = (max(self.brightest_cd_m2, change.up, change.down),) * len(TAUS_S)
         if not change.dark:
             found: Steps = {"up": up, "down": down}
-            if change.from_black and change.up < LARGE * top[0]:
+            if change.from_black and (change.up < LARGE * top[0] or "lights" in self._sums or not self._woken):
                 found["lights"] = top
         else:
             moves = change.up > 0.0 or change.down > 0.0
@@ -161,6 +169,7 @@ class Panel:
         if told is not None and bins and per_second > 0.0:
             kind, steps = told
             own = Sums.of(bins, per_second, model * self.unlike)
+            self._woken = self._woken or (kind == "up" and change.from_black)
             if kind == "fades":
                 self._faded_cd_m2 = max(self._faded_cd_m2, change.down)
             self._sums[kind] = (self._sums.get(kind) or Sums()).with_steps(own, steps, sign_of(kind))
@@ -170,7 +179,7 @@ class Panel:
 
     def show(self, change: Change, lit_s: float) -> None:
         """A patch was on the screen for a while."""
-        fades = [mean_left(tau_s, lit_s, lit_s) for tau_s in TAUS_S]
+        fades = means_left(lit_s, lit_s)
         self._risen = tuple(fade * (one + change.up) for fade, one in zip(fades, self._risen, strict=True))
         self._fallen = tuple(fade * (one + change.down) for fade, one in zip(fades, self._fallen, strict=True))
 
@@ -188,8 +197,12 @@ class Panel:
     def known(self, change: Change, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
         """What is left over a window relative to ``scale``: what was seen, and what could be hidden."""
         several = self.steps(change)
-        curves = [(kind, steps, self.curve(kind).variants) for kind, steps in several.items()]
-        left = max(self._left(curves, variant, from_s, to_s) for variant in range(VARIANTS))
+        curves = [(sign_of(kind) > 0.0, steps, self.curve(kind).variants) for kind, steps in several.items()]
+        usual = means_left(from_s, to_s)
+        seen = {index for _, _, variants in curves for parts in variants for index, _ in parts}
+        slow = {index: mean_left(SLACK * TAUS_S[index], from_s, to_s) for index in seen}
+        most = max(len(variants) for _, _, variants in curves) if curves else 0
+        left = max((self._left(curves, variant, slow, usual) for variant in range(most)), default=0.0)
         hidden = sum(
             self.curve(kind).hidden(steps, from_s, to_s)
             for kind, steps in self._by_kind(change, *self._net(change)).items()
@@ -198,21 +211,25 @@ class Panel:
 
     @staticmethod
     def _left(
-        curves: Sequence[tuple[Kind, Sequence[float], Sequence[Parts]]], variant: int, from_s: float, to_s: float
+        curves: Sequence[tuple[bool, Sequence[float], Sequence[Parts]]],
+        variant: int,
+        slow_left: Mapping[int, float],
+        usual_left: Sequence[float],
     ) -> float:
-        """What is left by one variant of every kind, at most.
+        """What is left by one variant of every kind, at most; ``curves``: whether it lies above the end, and how much.
 
         A rise and a fall make good for each other, as those of other channels do, but each may be slower by `SLACK`.
         What swings over goes by itself: how far it makes good for what it swings over from hangs on the moment.
         """
-        slow, usual = ([0.0, 0.0, 0.0, 0.0] for _ in range(2))  # fall, rise, and what of each swings over
-        for kind, steps, variants in curves:
-            side = 0 if sign_of(kind) > 0.0 else 1
+        slow, usual = [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]  # fall, rise, and what of each swings over
+        for above, steps, variants in curves:
+            side = 0 if above else 1
             for index, share in variants[min(variant, len(variants) - 1)]:
                 if step := steps[index]:
                     at = side if share > 0.0 else side + 2
-                    slow[at] += abs(share * step) * mean_left(SLACK * TAUS_S[index], from_s, to_s)
-                    usual[at] += abs(share * step) * mean_left(TAUS_S[index], from_s, to_s)
+                    size = abs(share * step)
+                    slow[at] += size * slow_left[index]
+                    usual[at] += size * usual_left[index]
         return max(
             abs(fall[0] - rise[1]) + abs(fall[2] - rise[3])
             for fall, rise in ((slow, slow), (slow, usual), (usual, slow))

@@ -3,7 +3,7 @@
 Readings of a patch over time are L + sum_k A_k R_k mean(exp(-t / tau_k)) + noise: A_k are shares of a step, R_k what
 steps (this one and those before it, faded) are there to settle. Least squares over all that was seen, each patch with
 an L of its own, so patches are pooled without being compared. Parts are taken up one by one while each is significant
-(forward selection); for those that are not, the standard error says what could be hidden. Where the parts do not
+(`benchd.run.selection`); for those that are not, the standard error says what could be hidden. Where the parts do not
 explain what was seen, errors and thresholds grow with the misfit (Birge, Phys. Rev. 40, 1932, 207). Pure.
 """
 
@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from operator import mul
 from typing import NamedTuple
 
 from benchd.run.selection import Parts, Selection
@@ -69,26 +71,19 @@ class Curve(NamedTuple):
 
     def left(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
         """Mean over a window of what is left and was seen, at most; ``steps``: R_k."""
-        return max(
-            sum(abs(share * steps[index]) * mean_left(TAUS_S[index], from_s, to_s) for index, share in parts)
-            for parts in self.variants
-        )
+        lasting = means_left(from_s, to_s)
+        return max(sum(abs(share * steps[index]) * lasting[index] for index, share in parts) for parts in self.variants)
 
     def shown(self, from_s: float, to_s: float) -> float:
         """Mean over a window of what is left at least, for steps of one."""
-        return min(
-            sum(abs(share) * mean_left(TAUS_S[index], from_s, to_s) for index, share in parts)
-            for parts in self.variants
-        )
+        lasting = means_left(from_s, to_s)
+        return min(sum(abs(share) * lasting[index] for index, share in parts) for parts in self.variants)
 
     def hidden(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
         """Mean over a window of the largest part that could be there and not be seen."""
+        lasting = means_left(from_s, to_s)
         return HIDDEN * max(
-            (
-                error * abs(step) * mean_left(tau_s, from_s, to_s)
-                for error, step, tau_s in zip(self.errors, steps, TAUS_S, strict=True)
-                if step
-            ),
+            [error * abs(step) * left for error, step, left in zip(self.errors, steps, lasting, strict=True) if step],
             default=0.0,
         )
 
@@ -117,15 +112,15 @@ class Sums:
         columns = []
         for tau_s in TAUS_S:
             column = [mean_left(tau_s, one.from_s, one.to_s) for one in bins]
-            middle = sum(map(_times, weights, column)) / total
+            middle = sum(map(mul, weights, column)) / total
             columns.append([value - middle for value in column])
         weighted = [[w * value for w, value in zip(weights, column, strict=True)] for column in columns]
         seen = [one.luminance_cd_m2 - mean for one in bins]
-        sums.score = [math.fsum(map(_times, column, seen)) for column in weighted]
+        sums.score = [math.fsum(map(mul, column, seen)) for column in weighted]
         sums.square, sums.dof = sum(w * one * one for w, one in zip(weights, seen, strict=True)), len(bins) - 1
         for k, column in enumerate(weighted):
             for other in range(k + 1):
-                sums.matrix[k][other] = sums.matrix[other][k] = sum(map(_times, column, columns[other]))
+                sums.matrix[k][other] = sums.matrix[other][k] = sum(map(mul, column, columns[other]))
         return sums
 
     def with_steps(self, own: Sums, steps: Sequence[float], sign: float) -> Sums:
@@ -184,6 +179,12 @@ def mean_left(tau_s: float, from_s: float, to_s: float) -> float:
     return tau_s * (math.exp(-from_s / tau_s) - math.exp(-to_s / tau_s)) / (to_s - from_s)
 
 
+@lru_cache(maxsize=64)
+def means_left(from_s: float, to_s: float) -> tuple[float, ...]:
+    """The same for each time constant."""
+    return tuple([mean_left(tau_s, from_s, to_s) for tau_s in TAUS_S])
+
+
 def binned(readings: Iterable[tuple[float, float, float]], ratio: float = 1.2) -> list[Bin]:
     """Readings (end, time, luminance) as means over stretches that grow with time: no settling is finer than that."""
     bins: list[Bin] = []
@@ -198,7 +199,3 @@ def binned(readings: Iterable[tuple[float, float, float]], ratio: float = 1.2) -
         else:
             bins.append(Bin(from_s, end_s, took_s, luminance))
     return bins
-
-
-def _times(one: float, other: float) -> float:
-    return one * other

@@ -81,7 +81,7 @@ def exact(tint: tuple[float, float], which: str) -> float:
 
 
 @pytest.mark.parametrize("which", ["max", "mean"])
-@pytest.mark.parametrize("one_meter", [True, False])
+@pytest.mark.parametrize("one_meter", [True, pytest.param(False, marks=pytest.mark.long)])
 @pytest.mark.parametrize(
     ("first", "second"),
     [

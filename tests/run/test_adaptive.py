@@ -122,7 +122,7 @@ def drawn(random: Random) -> Panel:
     )
 
 
-@pytest.mark.parametrize("count", [12, pytest.param(120, marks=pytest.mark.long)])
+@pytest.mark.parametrize("count", [24, pytest.param(120, marks=pytest.mark.long)])
 def test_no_drawn_panel_is_cut_short(count: int) -> None:
     """What settling leaves in the counted mean, in units of what was asked, over patches up, down and dark."""
     errors: dict[str, list[float]] = {"up": [], "down": [], "dark": []}
