@@ -180,10 +180,10 @@ class Plan(ProfileModel):
         seen: set[str] = set()
         for path, name in _block_names(data.get("blocks")):
             if name in seen:
-                yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name:")
+                yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name (key name)")
             seen.add(name)
             if name in OWN_NAMES:
-                yield Wrong(path, f"'{name}' is the name of {OWN_NAMES[name]}; give the block another name:")
+                yield Wrong(path, f"'{name}' is the name of {OWN_NAMES[name]}; give the block another name (key name)")
         yield from sweep_wrong(data)
         yield from signal_wrong(data)
         yield from precision_wrong(data)

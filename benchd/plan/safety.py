@@ -116,7 +116,7 @@ def cautions(plan: Plan, steps: Sequence[Step], bench: BenchFacts) -> tuple[str,
     if any(True for _ in alternations(steps)):
         found.append(
             "patches change between dark and bright, at most one change a second. Do not watch the screen if "
-            "flashing light troubles you; Ctrl-C shows black and stops"
+            "flashing light troubles you; Ctrl-C, or `benchd pause` for a job, shows black and stops"
         )
     found += safety_hdr.cautions_hdr(steps, bench.panel)
     if bench.panel == "emissive":

@@ -52,10 +52,10 @@ night.yaml:13:44: code 2000 does not fit 8 bits; use 0 to 255
 night.yaml:13:50: code -1 does not fit 8 bits; use 0 to 255
 night.yaml:14:24: grid '5x0': both sides must be 1 to 25
 night.yaml:14:51: level 100 is given twice; once is enough
-night.yaml:15:17: two blocks are called 'uniformity'; give one of them another name:
+night.yaml:15:17: two blocks are called 'uniformity'; give one of them another name (key name)
 night.yaml:15:35: levels_percent 120: use 0 to 100 (grey levels, percent of the largest code)
 night.yaml:16:5: key 'patches' has no value; write one ('{}' is a mapping without keys), or take the key away
-night.yaml:17:14: two blocks are called 'patches'; give one of them another name:
+night.yaml:17:14: two blocks are called 'patches'; give one of them another name (key name)
 night.yaml:17:29: name 'a b': use letters, digits and . _ + -, at most 64, the first a letter or digit
 night.yaml:17:40: a colour has three codes, [red, green, blue]; here are 2
 night.yaml:17:49: key 'name' is missing (letters, digits and . _ + -, at most 64, the first a letter or digit)
