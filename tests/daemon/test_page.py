@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from benchd.daemon.api import start_servers
 from benchd.daemon.desk import JobState, SeenFault
@@ -174,6 +174,28 @@ def test_by_single_keys(watched: Watched) -> None:
     assert watched.house.desk.asked == ["next", "pause j3", "resume j3"]
     page.keyboard.press("c")
     expect(page.locator("#said")).to_have_text("No job is running.")
+
+
+def test_a_slow_answer_does_not_write_over_later_words(watched: Watched) -> None:
+    """Found as a race of the test above: the answer to a first key came after the words for a second one."""
+    page = watched.open()
+    held: list[Route] = []
+    page.route(re.compile("/v1/jobs/.*/(pause|resume)$"), lambda route: held.append(route))
+
+    def two_keys(slow: str) -> Route:
+        with page.expect_request("**/v1/jobs/**"):
+            page.keyboard.press(slow)
+        page.keyboard.press("n")
+        expect(page.locator("#said")).to_have_text("The bench does not wait for a hand.")
+        return held.pop()
+
+    slow = two_keys("p")
+    with page.expect_response("**/v1/jobs/**"):
+        slow.continue_()
+    expect(page.locator("#doing")).to_have_text("Idle")
+    expect(page.locator("#said")).to_have_text("The bench does not wait for a hand.")
+    two_keys("r").abort()
+    expect(page.locator("#said")).to_contain_text("The service does not answer")
 
 
 def test_single_keys_can_be_switched_off(watched: Watched) -> None:

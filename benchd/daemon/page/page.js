@@ -7,16 +7,20 @@ const $ = (id) => document.getElementById(id);
 let latest = null;
 let heardAt = "";
 let announced = "";
+let turn = 0;
 
 function say(words) {
+  turn += 1;
   $("said").textContent = words;
 }
 
+// A slow answer does not write over what was said to a later key; a failure is always told.
 async function ask(path, done) {
   say("");
+  const mine = turn;
   try {
     await post(path);
-    say(done);
+    if (turn === mine) say(done);
   } catch (error) {
     say(error.message);
   }
