@@ -129,10 +129,12 @@ def _smooth(seen: Iterable[Scatter], luminance: float) -> float:
 def _least_squares(rows: Sequence[tuple[float, float, float]]) -> tuple[float, float, float]:
     """Coefficients of 1, L, L^2, none negative, that fit rows of weight, L, value best: all subsets are tried."""
     best, best_loss = (0.0, 0.0, 0.0), math.inf
+    weights = [sum(w * x**power for w, x, _ in rows) for power in range(5)]
+    values = [sum(w * x**power * v for w, x, v in rows) for power in range(3)]
     # Of equal fits the simplest: fewer parts first, and a part more must win clearly.
     for size in (1, 2, 3):
         for powers in combinations((0, 1, 2), size):
-            found = _solved(rows, powers)
+            found = _solved(weights, values, powers) if len(rows) >= size else None
             if found is None or min(found) < 0.0:
                 continue
             full = [0.0, 0.0, 0.0]
@@ -144,20 +146,18 @@ def _least_squares(rows: Sequence[tuple[float, float, float]]) -> tuple[float, f
     return best
 
 
-def _solved(rows: Sequence[tuple[float, float, float]], powers: Sequence[int]) -> list[float] | None:
-    """Weighted normal equations for the given powers of L, by elimination; None where they have no one solution."""
+def _solved(weights: Sequence[float], values: Sequence[float], powers: Sequence[int]) -> list[float] | None:
+    """Weighted normal equations for the given powers of L, by elimination; None where they have no one solution.
+
+    ``weights``: sums of weight x L^0 to L^4; ``values``: of weight x value x L^0 to L^2.
+    """
     size = len(powers)
-    if len(rows) < size:
-        return None
     # Columns scaled to length one: luminances span six decades.
-    scales = [math.sqrt(sum(w * x ** (2 * power) for w, x, _ in rows)) or 1.0 for power in powers]
+    scales = [math.sqrt(weights[2 * power]) or 1.0 for power in powers]
     matrix = [
         [
-            *(
-                sum(w * x ** (first + second) for w, x, _ in rows) / (one * other)
-                for second, other in zip(powers, scales, strict=True)
-            ),
-            sum(w * x**first * v for w, x, v in rows) / one,
+            *(weights[first + second] / (one * other) for second, other in zip(powers, scales, strict=True)),
+            values[first] / one,
         ]
         for first, one in zip(powers, scales, strict=True)
     ]

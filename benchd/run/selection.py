@@ -10,8 +10,12 @@ gain, and undoes itself. Pure.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchd.run.tails import Parts
 
 SIGNIFICANT = 3.5
 """Standard errors from which on a part counts as seen; over the whole grid one false alarm in some hundred patches."""
@@ -26,29 +30,27 @@ BETTER = 0.01
 """Misfit (chi-square) that an exchange must take away."""
 MOST_EXCHANGES = 12
 
-Parts = tuple[tuple[int, float], ...]
-"""Index, share."""
-Row = list[float]
+Array = NDArray[np.float64]
 
 
 class Selection:
     """Normal equations, scaled to a diagonal of ones and swept by the parts that were taken up."""
 
-    def __init__(self, matrix: Sequence[Row], score: Row, square: float, dof: int) -> None:
-        """``square``, ``dof``: misfit (chi-square) without any part, and its freedom."""
-        self._scales = [math.sqrt(row[k]) if row[k] > 0.0 else 0.0 for k, row in enumerate(matrix)]
-        inverse = [1.0 / scale if scale else 0.0 for scale in self._scales]
-        self._rows = [
-            [*(value * one * other for value, other in zip(row, inverse, strict=True)), value_of_score * one]
-            for row, value_of_score, one in zip(matrix, score, inverse, strict=True)
-        ]
+    def __init__(self, matrix: Array, score: Array, square: float, dof: int) -> None:
+        """``matrix`` (n, n), ``score`` (n,); ``square``, ``dof``: misfit (chi-square) without any part, its freedom."""
+        n = len(score)
+        self._scales = np.sqrt(matrix.diagonal())
+        inverse = np.divide(1.0, self._scales, out=np.zeros(n), where=self._scales > 0.0)
+        self._rows = np.empty((n, n + 1))  # the last column is the score
+        self._rows[:, :n] = matrix * inverse[:, np.newaxis] * inverse
+        self._rows[:, n] = score * inverse
         self._left, self._dof = square, dof
         self._active: list[int] = []
 
     @property
     def parts(self) -> Parts:
         """Those that were taken up."""
-        return tuple((k, self._rows[k][-1] / self._scales[k]) for k in self._active)
+        return tuple((k, float(self._rows[k, -1] / self._scales[k])) for k in self._active)
 
     def select(self) -> None:
         """Take up all parts that are there."""
@@ -76,9 +78,9 @@ class Selection:
         self._put_back(slowest)
         own, found = self._gain(slowest), []
         for k in range(slowest + 1, len(self._rows)):
-            if self._rows[k][k] >= LEAST_PIVOT and own - self._gain(k) <= most:
+            if self._rows[k, k] >= LEAST_PIVOT and own - self._gain(k) <= most:
                 shares = self._shares_with(k)
-                found.append(tuple((index, share / self._scales[index]) for index, share in shares))
+                found.append(tuple((index, share / float(self._scales[index])) for index, share in shares))
         self._take_up(slowest)
         return found
 
@@ -100,27 +102,28 @@ class Selection:
 
         ``swings``: or the opposite sign of any other.
         """
-        gains = [
-            (self._gain(k), -k) for k, row in enumerate(self._rows) if k not in self._active and row[k] >= LEAST_PIVOT
-        ]
-        for gain, k in sorted(gains, reverse=True):
-            if gain <= more_than:
+        pivots, scores = self._rows.diagonal(), self._rows[:, -1]
+        free = pivots >= LEAST_PIVOT
+        free[self._active] = False
+        gains = np.zeros(len(pivots))
+        np.divide(scores * scores, pivots, out=gains, where=free)
+        for k in np.argsort(-gains, kind="stable").tolist():
+            if gains[k] <= more_than:
                 return None
-            shares = self._shares_with(-k)
+            shares = self._shares_with(k)
             if not _fights(shares) and (swings or not _swings(shares)):
-                return -k
+                return int(k)
         return None
 
     def _gain(self, k: int) -> float:
         """Misfit that a part would take away."""
-        row = self._rows[k]
-        return row[-1] ** 2 / row[k]
+        return float(self._rows[k, -1]) ** 2 / float(self._rows[k, k])
 
     def _shares_with(self, k: int) -> list[tuple[int, float]]:
         """Scaled shares, were ``k`` taken up."""
-        share = self._rows[k][-1] / self._rows[k][k]
-        others = ((index, self._rows[index]) for index in self._active)
-        return [*((index, row[-1] - row[k] * share) for index, row in others), (k, share)]
+        share = float(self._rows[k, -1] / self._rows[k, k])
+        others = [(index, float(self._rows[index, -1] - self._rows[index, k] * share)) for index in self._active]
+        return [*others, (k, share)]
 
     def _take_up(self, k: int) -> None:
         self._left -= self._gain(k)
@@ -134,15 +137,14 @@ class Selection:
 
     def _sweep(self, k: int) -> None:
         """Solve for ``k``; a second time undoes it."""
-        pivot = self._rows[k][k]
-        own = [value / pivot for value in self._rows[k]]
+        rows = self._rows
+        pivot = float(rows[k, k])
+        own = rows[k] / pivot
         own[k] = 1.0 / pivot
-        for index, row in enumerate(self._rows):
-            if index != k and (factor := row[k]):
-                swept = [value - factor * other for value, other in zip(row, own, strict=True)]
-                swept[k] = -factor / pivot
-                self._rows[index] = swept
-        self._rows[k] = own
+        factors = rows[:, k].copy()
+        rows -= factors[:, np.newaxis] * own
+        rows[:, k] = factors / -pivot
+        rows[k] = own
 
 
 def _swings(shares: Sequence[tuple[int, float]]) -> bool:

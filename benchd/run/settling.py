@@ -17,10 +17,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from copy import copy
 from itertools import pairwise
-from typing import Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from benchd.run.selection import Parts
-from benchd.run.tails import MODEL, ONES, TAUS_S, Bin, Curve, Sums, mean_left, means_left
+from benchd.run.tails import MODEL, ONES, TAUS_S, Bin, Curve, Parts, mean_left, means_left, most_hidden
+
+if TYPE_CHECKING:
+    from benchd.run.pooled import Sums  # loaded where readings are pooled: most plans need none of it
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""
@@ -29,6 +31,8 @@ LARGE = 0.25
 PURE = 0.1
 """A patch teaches one kind of change where the others are at most this share of it."""
 LEAD_IN_TAUS = 6.0
+NEAR_S = 15.0
+"""How far ahead it is looked for when a patch will have settled."""
 
 DIM = 0.01
 """Share of the brightest light up to which a fall to black is one from a dark patch."""
@@ -81,6 +85,8 @@ class Panel:
 
     def sums(self, kind: Kind) -> Sums:
         """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
+        from benchd.run.pooled import Sums
+
         own = self._sums.get(kind) or Sums()
         if kind == "down" and "dims" in self._sums:
             return own.with_steps(self._sums["dims"], ONES, 1.0)
@@ -167,6 +173,8 @@ class Panel:
         """A patch is done: what its readings taught, and for how long it was on the screen."""
         told = self.teaches(change)
         if told is not None and bins and per_second > 0.0:
+            from benchd.run.pooled import Sums
+
             kind, steps = told
             own = Sums.of(bins, per_second, model * self.unlike)
             self._woken = self._woken or (kind == "up" and change.from_black)
@@ -196,52 +204,21 @@ class Panel:
 
     def known(self, change: Change, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
         """What is left over a window relative to ``scale``: what was seen, and what could be hidden."""
-        several = self.steps(change)
-        curves = [(sign_of(kind) > 0.0, steps, self.curve(kind).variants) for kind, steps in several.items()]
-        usual = means_left(from_s, to_s)
-        seen = {index for _, _, variants in curves for parts in variants for index, _ in parts}
-        slow = {index: mean_left(SLACK * TAUS_S[index], from_s, to_s) for index in seen}
-        most = max(len(variants) for _, _, variants in curves) if curves else 0
-        left = max((self._left(curves, variant, slow, usual) for variant in range(most)), default=0.0)
-        hidden = sum(
-            self.curve(kind).hidden(steps, from_s, to_s)
-            for kind, steps in self._by_kind(change, *self._net(change)).items()
-        )
-        return left / scale, hidden / scale
+        return self._outlook(change).left(scale, from_s, to_s)
 
-    @staticmethod
-    def _left(
-        curves: Sequence[tuple[bool, Sequence[float], Sequence[Parts]]],
-        variant: int,
-        slow_left: Mapping[int, float],
-        usual_left: Sequence[float],
-    ) -> float:
-        """What is left by one variant of every kind, at most; ``curves``: whether it lies above the end, and how much.
-
-        A rise and a fall make good for each other, as those of other channels do, but each may be slower by `SLACK`.
-        What swings over goes by itself: how far it makes good for what it swings over from hangs on the moment.
-        """
-        slow, usual = [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]  # fall, rise, and what of each swings over
-        for above, steps, variants in curves:
-            side = 0 if above else 1
-            for index, share in variants[min(variant, len(variants) - 1)]:
-                if step := steps[index]:
-                    at = side if share > 0.0 else side + 2
-                    size = abs(share * step)
-                    slow[at] += size * slow_left[index]
-                    usual[at] += size * usual_left[index]
-        return max(
-            abs(fall[0] - rise[1]) + abs(fall[2] - rise[3])
-            for fall, rise in ((slow, slow), (slow, usual), (usual, slow))
-        )
+    def _outlook(self, change: Change) -> _Outlook:
+        curves = [(sign_of(kind) > 0.0, steps, self.curve(kind).variants) for kind, steps in self.steps(change).items()]
+        unseen = self._by_kind(change, *self._net(change))
+        return _Outlook(curves, [self.curve(kind).hides(steps) for kind, steps in unseen.items()])
 
     def seconds_until(
         self, change: Change, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float
     ) -> float | None:
         """When, from ``now_s`` on, what is known suffices; None when not within `NEAR_S`."""
+        outlook = self._outlook(change)
 
         def suffices(at_s: float) -> bool:
-            left = self.known(change, scale, at_s, at_s + for_s)
+            left = outlook.left(scale, at_s, at_s + for_s)
             return left[0] <= tolerance and left[1] <= hidden
 
         if suffices(now_s):
@@ -255,7 +232,50 @@ class Panel:
         return high
 
 
-NEAR_S = 15.0
+_Part = tuple[bool, Sequence[float], Sequence[Parts]]
+"""Of one kind of change: whether it lies above the end, its steps, and the variants of what was seen."""
+
+
+class _Outlook:
+    """What a change leaves to settle, by what is known of the panel: made once, asked about many windows."""
+
+    def __init__(self, curves: Sequence[_Part], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
+        """``unseen``: by kind of change, what could be hidden (`Curve.hides`)."""
+        self._curves, self._unseen = curves, unseen
+        self._seen = sorted({index for _, _, variants in curves for parts in variants for index, _ in parts})
+        self._variants = max((len(variants) for _, _, variants in curves), default=0)
+
+    def left(self, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
+        """Over a window, relative to ``scale``: what was seen, and what could be hidden."""
+        usual = means_left(from_s, to_s)
+        slow = {index: mean_left(SLACK * TAUS_S[index], from_s, to_s) for index in self._seen}
+        left = max((_left(self._curves, variant, slow, usual) for variant in range(self._variants)), default=0.0)
+        return left / scale, sum(most_hidden(sizes, usual) for sizes in self._unseen) / scale
+
+
+def _left(
+    curves: Sequence[_Part],
+    variant: int,
+    slow_left: Mapping[int, float],
+    usual_left: Sequence[float],
+) -> float:
+    """What is left by one variant of every kind, at most.
+
+    A rise and a fall make good for each other, as those of other channels do, but each may be slower by `SLACK`.
+    What swings over goes by itself: how far it makes good for what it swings over from hangs on the moment.
+    """
+    slow, usual = [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]  # fall, rise, and what of each swings over
+    for above, steps, variants in curves:
+        side = 0 if above else 1
+        for index, share in variants[min(variant, len(variants) - 1)]:
+            if step := steps[index]:
+                at = side if share > 0.0 else side + 2
+                size = abs(share * step)
+                slow[at] += size * slow_left[index]
+                usual[at] += size * usual_left[index]
+    return max(
+        abs(fall[0] - rise[1]) + abs(fall[2] - rise[3]) for fall, rise in ((slow, slow), (slow, usual), (usual, slow))
+    )
 
 
 def sign_of(kind: Kind) -> float:
@@ -267,6 +287,8 @@ class Own:
     """What a patch's own readings say, alone and beside what is known."""
 
     def __init__(self, panel: Panel, change: Change | None, bins: Sequence[Bin], per_second: float) -> None:
+        from benchd.run.pooled import Sums
+
         self._panel, self._change = panel, change
         self._sums = Sums.of(bins, per_second, MODEL * panel.unlike)
         self._joint: tuple[Curve, tuple[float, ...]] | None = None
