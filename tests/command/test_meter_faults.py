@@ -7,7 +7,9 @@ answer comes, the limit is so long that a loaded machine does not make a silence
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -48,6 +50,16 @@ STAYING = {
     "reading:5:wrong_meter": "WrongMeter",
     "command:20:stuck": "MeterSilent",
 }
+
+
+def with_dialects(faults: Iterable[str]) -> list[Any]:
+    """Every fault with one dialect, in turn, and with the other where more of the same is asked for."""
+    cases = []
+    for number, fault in enumerate(sorted(faults)):
+        for at, dialect in enumerate(sorted(BENCHES)):
+            marks = [] if (number + at) % 2 == 0 else [pytest.mark.long]
+            cases.append(pytest.param(dialect, fault, marks=marks, id=f"{fault}-{dialect}"))
+    return cases
 
 
 COMPANION = """
@@ -102,8 +114,7 @@ def errors(log: Path) -> list[str]:
     return [record.body["error"] for record in LogFile(log).records() if record.kind == "fault"]
 
 
-@pytest.mark.parametrize("dialect", sorted(BENCHES))
-@pytest.mark.parametrize("fault", sorted(PASSING))
+@pytest.mark.parametrize(("dialect", "fault"), with_dialects(PASSING))
 def test_a_passing_fault_changes_no_result(
     benchd: Benchd, tmp_path: Path, bench: Path, dialect: str, fault: str
 ) -> None:
@@ -114,8 +125,7 @@ def test_a_passing_fault_changes_no_result(
     assert to_compare(tmp_path / "fault.log") == wanted
 
 
-@pytest.mark.parametrize("dialect", sorted(BENCHES))
-@pytest.mark.parametrize("fault", sorted(STAYING))
+@pytest.mark.parametrize(("dialect", "fault"), with_dialects(STAYING))
 def test_a_fault_that_stays_pauses_by_name_and_is_resumed_once_mended(
     benchd: Benchd, tmp_path: Path, bench: Path, dialect: str, fault: str
 ) -> None:
