@@ -14,6 +14,7 @@ import select
 import socket
 import subprocess
 from collections.abc import Callable, Sequence
+from typing import Protocol
 
 from benchd.clock import Deadline
 from benchd.errors import InputError
@@ -57,6 +58,12 @@ class _Guest:
             raise NotTrusted("the other machine closed the connection before it was known")
         self.heard += data
         return hello_in(self.heard)
+
+
+class _End(Protocol):
+    """What can be waited for."""
+
+    def fileno(self) -> int: ...
 
 
 class Listener:
@@ -107,10 +114,7 @@ class Listener:
             while True:
                 left_s = min((guest.deadline.left_s for guest in guests), default=None)
                 fds = [self._socket, *(guest.connection for guest in guests)]
-                try:
-                    ready, _, _ = select.select(fds, [], [], None if left_s is None else max(left_s, 0.0))
-                except ValueError:  # closed by another thread meanwhile
-                    raise OSError(errno.EBADF, os.strerror(errno.EBADF)) from None
+                ready = _ready(fds, left_s)
                 for guest in [*guests]:
                     try:
                         link = self._introduced(guest) if guest.connection in ready else None
@@ -171,17 +175,16 @@ class Listener:
         answers = LineBuffer()
         try:
             while True:
-                fds = (link.fileno(), window.stdout.fileno(), self._socket.fileno())
-                ready, _, _ = select.select(fds, [], [], 0.0 if link.has_early else None)
-                if fds[2] in ready:
+                ready = _ready((link, window.stdout, self._socket), 0.0 if link.has_early else None)
+                if self._socket in ready:
                     self._refuse_another()
-                if fds[1] in ready:
-                    data = os.read(fds[1], 1 << 16)
+                if window.stdout in ready:
+                    data = os.read(window.stdout.fileno(), 1 << 16)
                     if not data:
                         return f"the window closed by itself; the run at {where} was told"
                     for line in answers.feed(data):
                         link.send(self._with_signal(line))
-                if fds[0] in ready or link.has_early:
+                if link in ready or link.has_early:
                     lines = link.receive()
                     if lines is None:
                         return f"the run at {where} let go; the window is black and closed"
@@ -214,6 +217,17 @@ class Listener:
             except OSError:
                 return
             self._tell(f"turned {where[0]} away: another run has the window")
+
+
+def _ready(ends: Sequence[_End], left_s: float | None) -> list[_End]:
+    """Those at which there is something to read or take; none once the time is over.
+
+    Raises `OSError` when one of them was closed by another thread meanwhile.
+    """
+    try:
+        return select.select(ends, [], [], None if left_s is None else max(left_s, 0.0))[0]
+    except ValueError:
+        raise OSError(errno.EBADF, os.strerror(errno.EBADF)) from None
 
 
 def _why(error: OSError) -> str:
