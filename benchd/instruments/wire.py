@@ -168,22 +168,11 @@ class Wire:
             readable, _, _ = select.select([self._serial.fileno()], [], [], deadline.left_s)
             if not readable:
                 return False
-            data = self._there(self._serial.fileno())
+            data = self._serial.read(min(_CHUNK, max(1, self._serial.in_waiting)))
         self._buffer += data
         # The record for the operator's eye need not hold all that a babbling device sends.
         self.received = (self.received + data)[: self._max_bytes + 256]
         return bool(data)
-
-    @staticmethod
-    def _there(descriptor: int) -> bytes:
-        """What is there. The library would first ask how much, and wait once more: a third of a reading's calls."""
-        try:
-            data = os.read(descriptor, _CHUNK)
-        except BlockingIOError:  # somebody else took it
-            return b""
-        if not data:
-            raise OSError(errno.EIO, os.strerror(errno.EIO))  # readable without a byte: the adapter is gone
-        return data
 
     @contextmanager
     def _guarded(self) -> Iterator[None]:
