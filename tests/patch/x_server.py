@@ -26,6 +26,7 @@ PACKAGES = {
 }
 NUMBERS = itertools.count(100 + os.getpid() % 400 * 50)
 """Display numbers of this process; every worker has a range of its own."""
+SOCKETS = Path("/tmp/.X11-unix")
 DUMMY_DRIVER = Path("/usr/lib/xorg/modules/drivers/dummy_drv.so")
 
 # Two outputs of different sizes; a driver that draws into memory. Mode lines after VESA DMT and CVT timings.
@@ -75,6 +76,11 @@ def need(program: str) -> str:
     return path
 
 
+def unused_number() -> int:
+    """A display number that nobody has, not even a server that an earlier run of the tests left behind."""
+    return next(number for number in NUMBERS if not (SOCKETS / f"X{number}").exists())
+
+
 class XServer:
     """A running X server, by its process and its name such as ":99"."""
 
@@ -82,7 +88,7 @@ class XServer:
         read_end, write_end = os.pipe()
         with log.open("wb") as stream:
             self.process = subprocess.Popen(
-                [*command, f":{next(NUMBERS)}", "-displayfd", str(write_end), "-nolisten", "tcp", "-noreset"],
+                [*command, f":{unused_number()}", "-displayfd", str(write_end), "-nolisten", "tcp", "-noreset"],
                 pass_fds=[write_end],
                 stdin=subprocess.DEVNULL,
                 stdout=stream,
