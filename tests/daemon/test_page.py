@@ -276,6 +276,23 @@ def test_without_a_token_the_page_asks_for_it(watched: Watched) -> None:
     assert page.context.cookies() == []
 
 
+def test_a_token_that_is_given_while_another_is_on_its_way_is_tried(watched: Watched) -> None:
+    """Found as a race of the test above."""
+    page = watched.page
+    page.goto(watched.house.servers.http_url)
+    expect(page.locator("#ask")).to_be_visible()
+    held: list[Route] = []
+    page.route("**/v1/events", lambda route: held.append(route), times=1)
+    with page.expect_request("**/v1/events"):
+        page.keyboard.type("p" * 43)
+        page.keyboard.press("Enter")
+    page.keyboard.type(watched.house.token)
+    page.keyboard.press("Enter")
+    expect(page.locator("#token")).to_be_empty()
+    held[0].continue_()
+    expect(page.locator("#link")).to_have_text("connected")
+
+
 def test_names_are_text_and_never_markup_or_paths(watched: Watched) -> None:
     bad = "<img src=/v1/stop onerror=alert(1)>"
     desk = watched.house.desk

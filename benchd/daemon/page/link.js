@@ -41,10 +41,12 @@ export async function follow(heard, state) {
   for (let failures = 0; ; failures += 1) {
     const stop = new AbortController();
     let timer = setTimeout(() => stop.abort(), SILENT_MS);
+    const tried = sessionStorage.getItem(KEPT);
     try {
       const answer = await fetch("/v1/events", { headers: headers(), cache: "no-store", signal: stop.signal });
       if (answer.status === 401) {
-        await state("denied");
+        // Another may have been given while this one was on its way.
+        if (sessionStorage.getItem(KEPT) === tried) await state("denied");
         failures = -1;
         continue;
       }
