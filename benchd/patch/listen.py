@@ -14,7 +14,7 @@ import select
 import socket
 import subprocess
 from collections.abc import Callable, Sequence
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 from benchd.clock import Deadline
 from benchd.errors import InputError
@@ -33,6 +33,9 @@ from benchd.patch.link import (
     session_key,
 )
 from benchd.patch.window_protocol import NotOurs, decode, encode
+
+if TYPE_CHECKING:
+    from _typeshed import HasFileno
 
 WINDOW_ENDS_WITHIN_S = 3.0
 MOST_GUESTS = 16
@@ -58,12 +61,6 @@ class _Guest:
             raise NotTrusted("the other machine closed the connection before it was known")
         self.heard += data
         return hello_in(self.heard)
-
-
-class _End(Protocol):
-    """What can be waited for."""
-
-    def fileno(self) -> int: ...
 
 
 class Listener:
@@ -219,13 +216,13 @@ class Listener:
             self._tell(f"turned {where[0]} away: another run has the window")
 
 
-def _ready(ends: Sequence[_End], left_s: float | None) -> list[_End]:
+def _ready(ends: Sequence[HasFileno], left_s: float | None) -> list[HasFileno]:
     """Those at which there is something to read or take; none once the time is over.
 
     Raises `OSError` when one of them was closed by another thread meanwhile.
     """
     try:
-        return select.select(ends, [], [], None if left_s is None else max(left_s, 0.0))[0]
+        return select.select(ends, [], [], left_s)[0]
     except ValueError:
         raise OSError(errno.EBADF, os.strerror(errno.EBADF)) from None
 

@@ -37,24 +37,7 @@ def fill(template: str, values: dict[str, str | float]) -> str:
     """``template`` with its ``{name}`` and ``{name:.4f}`` places filled; raises ValueError for an unknown name."""
     if "{" not in template and "}" not in template:
         return template
-    places = _places(template)
-    if places is None:
-        return _FILLER.vformat(template, (), values)
-    filled = []
-    for before, name, spec in places:
-        filled.append(before)
-        if name is not None:
-            filled.append(_FILLER.format_field(_FILLER.get_field(name, (), values)[0], spec))
-    return "".join(filled)
-
-
-@cache
-def _places(template: str) -> tuple[tuple[str, str | None, str], ...] | None:
-    """The text before each place, its name and format; None where there is more in it. Read once, filled all night."""
-    parts = tuple(Formatter().parse(template))
-    if any(name == "" or conversion or "{" in (spec or "") for _, name, spec, conversion in parts):
-        return None
-    return tuple((before, name, spec or "") for before, name, spec, _ in parts)
+    return _FILLER.vformat(template, (), values)
 
 
 def names_in(template: str) -> set[str]:

@@ -136,17 +136,17 @@ class PatchReading:
 
     def _expected_rest_s(self, now: float, scale: float, for_s: float) -> float | None:
         """How much longer by what is known of the panel; None where that does not suffice."""
-        panel, change = self._learned.panel, self._changed(now)
-        if change is None:
+        if (change := self._changed(now)) is None:
             return None
+        outlook = self._learned.panel.outlook(change)
         tolerance, hidden = self._allowed
-        at_s = panel.seconds_until(change, scale, self._now_s, for_s, tolerance, hidden)
+        at_s = outlook.seconds_until(scale, self._now_s, for_s, tolerance, hidden)
         # The first counted reading, too, must be settled to within its own scatter, or that would look larger.
-        first_s = panel.seconds_until(change, scale, self._now_s, for_s / WISHED, 2.0 * tolerance, math.inf)
+        first_s = outlook.seconds_until(scale, self._now_s, for_s / WISHED, 2.0 * tolerance, math.inf)
         if at_s is None or first_s is None:
             return None
         from_s = max(at_s, first_s)
-        self._left, self._hidden = panel.known(change, scale, from_s, from_s + for_s)
+        self._left, self._hidden = outlook.left(scale, from_s, from_s + for_s)
         return from_s - self._now_s
 
     @property
@@ -193,7 +193,7 @@ class PatchReading:
         if joint is not None:
             left, hidden = max(left, joint[0]), min(hidden, joint[1])
         elif (change := self._changed(self._level())) is not None:
-            known = self._learned.panel.known(change, *window)
+            known = self._learned.panel.outlook(change).left(*window)
             left, hidden = max(left, known[0]), min(hidden, known[1])
         self._left, self._hidden = left, hidden
         return left <= tolerance and hidden <= allowed
@@ -240,7 +240,7 @@ class PatchReading:
         if change is None or at < 1:
             return None
         last, scale = self._all[at - 1], self._scale(luminance)
-        settles = scale * sum(self._learned.panel.known(change, scale, last.end_s - last.took_s, last.end_s))
+        settles = scale * sum(self._learned.panel.outlook(change).left(scale, last.end_s - last.took_s, last.end_s))
         return settles if settles <= ALIKE * scale else None
 
     def _disagrees(self, counted: list[Glance]) -> bool:

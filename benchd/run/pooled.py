@@ -97,7 +97,7 @@ def _variants(sums: Sums) -> list[Parts]:
 
 
 def _means_left(from_s: Array, to_s: Array) -> Array:
-    """The same for each stretch of time: (n,), (n,) -> (n, time constants)."""
+    """`benchd.run.tails.mean_left` of each time constant over each stretch: (n,), (n,) -> (n, time constants)."""
     begins, ends = from_s[:, np.newaxis], to_s[:, np.newaxis]
     means: Array = _TAUS * (np.exp(-begins / _TAUS) - np.exp(-ends / _TAUS)) / (ends - begins)
     means[begins > OVER_TAUS * _TAUS] = 0.0

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from benchd.run.tails import MODEL, ONES, TAUS_S, Bin, Curve, Parts, mean_left, means_left, most_hidden
 
 if TYPE_CHECKING:
-    from benchd.run.pooled import Sums  # loaded where readings are pooled: most plans need none of it
+    from benchd.run.pooled import Sums
 
 SLACK = 1.15
 """Factor on time for what other patches taught: panels settle differently fast by level."""
@@ -85,9 +85,7 @@ class Panel:
 
     def sums(self, kind: Kind) -> Sums:
         """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
-        from benchd.run.pooled import Sums
-
-        own = self._sums.get(kind) or Sums()
+        own = self._sums.get(kind) or _sums_of()
         if kind == "down" and "dims" in self._sums:
             return own.with_steps(self._sums["dims"], ONES, 1.0)
         return own
@@ -173,14 +171,12 @@ class Panel:
         """A patch is done: what its readings taught, and for how long it was on the screen."""
         told = self.teaches(change)
         if told is not None and bins and per_second > 0.0:
-            from benchd.run.pooled import Sums
-
             kind, steps = told
-            own = Sums.of(bins, per_second, model * self.unlike)
+            own = _sums_of(bins, per_second, model * self.unlike)
             self._woken = self._woken or (kind == "up" and change.from_black)
             if kind == "fades":
                 self._faded_cd_m2 = max(self._faded_cd_m2, change.down)
-            self._sums[kind] = (self._sums.get(kind) or Sums()).with_steps(own, steps, sign_of(kind))
+            self._sums[kind] = (self._sums.get(kind) or _sums_of()).with_steps(own, steps, sign_of(kind))
             self._curves.clear()
         self.show(change, lit_s)
         self.brightest_cd_m2 = max(self.brightest_cd_m2, brightest)
@@ -202,41 +198,18 @@ class Panel:
         seen = [TAUS_S[index] for kind in self._sums for index, _ in self.curve(kind).parts]
         return LEAD_IN_TAUS * max(seen, default=0.0)
 
-    def known(self, change: Change, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
-        """What is left over a window relative to ``scale``: what was seen, and what could be hidden."""
-        return self._outlook(change).left(scale, from_s, to_s)
-
-    def _outlook(self, change: Change) -> _Outlook:
+    def outlook(self, change: Change) -> Outlook:
+        """What is left of a change, by what is known now."""
         curves = [(sign_of(kind) > 0.0, steps, self.curve(kind).variants) for kind, steps in self.steps(change).items()]
         unseen = self._by_kind(change, *self._net(change))
-        return _Outlook(curves, [self.curve(kind).hides(steps) for kind, steps in unseen.items()])
-
-    def seconds_until(
-        self, change: Change, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float
-    ) -> float | None:
-        """When, from ``now_s`` on, what is known suffices; None when not within `NEAR_S`."""
-        outlook = self._outlook(change)
-
-        def suffices(at_s: float) -> bool:
-            left = outlook.left(scale, at_s, at_s + for_s)
-            return left[0] <= tolerance and left[1] <= hidden
-
-        if suffices(now_s):
-            return now_s
-        low, high = now_s, now_s + NEAR_S
-        if not suffices(high):
-            return None
-        while high - low > max(0.002, 0.01 * (high - now_s)):
-            middle = (low + high) / 2.0
-            low, high = (low, middle) if suffices(middle) else (middle, high)
-        return high
+        return Outlook(curves, [self.curve(kind).hides(steps) for kind, steps in unseen.items()])
 
 
 _Part = tuple[bool, Sequence[float], Sequence[Parts]]
 """Of one kind of change: whether it lies above the end, its steps, and the variants of what was seen."""
 
 
-class _Outlook:
+class Outlook:
     """What a change leaves to settle, by what is known of the panel: made once, asked about many windows."""
 
     def __init__(self, curves: Sequence[_Part], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
@@ -251,6 +224,23 @@ class _Outlook:
         slow = {index: mean_left(SLACK * TAUS_S[index], from_s, to_s) for index in self._seen}
         left = max((_left(self._curves, variant, slow, usual) for variant in range(self._variants)), default=0.0)
         return left / scale, sum(most_hidden(sizes, usual) for sizes in self._unseen) / scale
+
+    def seconds_until(self, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float) -> float | None:
+        """When, from ``now_s`` on, what is known suffices; None when not within `NEAR_S`."""
+
+        def suffices(at_s: float) -> bool:
+            left = self.left(scale, at_s, at_s + for_s)
+            return left[0] <= tolerance and left[1] <= hidden
+
+        if suffices(now_s):
+            return now_s
+        low, high = now_s, now_s + NEAR_S
+        if not suffices(high):
+            return None
+        while high - low > max(0.002, 0.01 * (high - now_s)):
+            middle = (low + high) / 2.0
+            low, high = (low, middle) if suffices(middle) else (middle, high)
+        return high
 
 
 def _left(
@@ -278,6 +268,13 @@ def _left(
     )
 
 
+def _sums_of(bins: Sequence[Bin] = (), per_second: float = 0.0, model: float = MODEL) -> Sums:
+    """Of one patch's readings, or of none. The first use loads the numbers' library, which most plans do not need."""
+    from benchd.run.pooled import Sums
+
+    return Sums.of(bins, per_second, model)
+
+
 def sign_of(kind: Kind) -> float:
     """What is left lies above the end after a fall, below it after a rise."""
     return 1.0 if kind in ("down", "dims", "fades") else -1.0
@@ -287,10 +284,8 @@ class Own:
     """What a patch's own readings say, alone and beside what is known."""
 
     def __init__(self, panel: Panel, change: Change | None, bins: Sequence[Bin], per_second: float) -> None:
-        from benchd.run.pooled import Sums
-
         self._panel, self._change = panel, change
-        self._sums = Sums.of(bins, per_second, MODEL * panel.unlike)
+        self._sums = _sums_of(bins, per_second, MODEL * panel.unlike)
         self._joint: tuple[Curve, tuple[float, ...]] | None = None
         told = panel.speaks_of(change) if change is not None else None
         taught = panel.teaches(change) if change is not None else None

@@ -101,7 +101,7 @@ def mean_left(tau_s: float, from_s: float, to_s: float) -> float:
     return tau_s * (math.exp(-from_s / tau_s) - math.exp(-to_s / tau_s)) / (to_s - from_s)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=64)
 def means_left(from_s: float, to_s: float) -> tuple[float, ...]:
     """The same for each time constant."""
     return tuple([mean_left(tau_s, from_s, to_s) for tau_s in TAUS_S])
