@@ -36,7 +36,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-from benchd.errors import BenchdError
+from benchd.errors import BenchdError, InputError
 from benchd.plan import library
 from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
@@ -58,6 +58,8 @@ from sim.told_time import ToldTime
 from sim.truth import summary
 
 Answer = dict[str, Any]
+
+PATH_BYTES = 107  # what the kernel takes as the address of a Unix socket
 LOOK_EVERY_S = 0.02
 LOOK_AGAIN_S = 1.0
 LONGEST_QUESTION = 1 << 20
@@ -85,6 +87,10 @@ class SimulatedBench:
         stage: StageDialect | None = None,
         mounting: Mounting | None = None,
     ) -> None:
+        if len(os.fsencode(folder / "bench.sock")) > PATH_BYTES:
+            raise InputError(
+                f"the path of the folder is too long for a socket in it: {folder}; set TMPDIR to a shorter one"
+            )
         self._scene, self._virtual, self._move_s = scene, virtual, move_s
         self._eye, self._region, self._looks = eye, region, eye is not None
         self._started_s = time.monotonic()

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -57,6 +59,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         ordered += own + others[:rest]
         del others[:rest]
     items[:] = ordered + others
+
+
+@pytest.fixture
+def tmp_path(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a short name: sockets are made in it, and the path of one has 107 bytes at most."""
+    name = re.sub(r"\W", "_", request.node.name.removeprefix("test_"))[:12]
+    return tmp_path_factory.mktemp(name)
 
 
 @pytest.fixture(scope="module")

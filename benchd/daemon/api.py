@@ -77,7 +77,9 @@ def start_servers(
 def _owner_socket(path: Path, opened: ExitStack) -> socket.socket:
     """A listening socket at ``path`` (mode 0600 in a folder of mode 0700), its lock and its removal in ``opened``."""
     if len(os.fsencode(path)) > PATH_BYTES:
-        raise NotPossible(f"the path of the socket is too long ({PATH_BYTES} bytes at most): {path}")
+        raise NotPossible(
+            f"the path of the socket is too long ({PATH_BYTES} bytes at most): {path}; name a shorter one with --socket"
+        )
     try:
         _private_folder(path.parent)
         lock = os.open(f"{path}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)

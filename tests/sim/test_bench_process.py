@@ -190,6 +190,7 @@ def test_a_bench_that_goes_takes_its_window_along(tmp_path: Path) -> None:
     [
         (["--dialect", "nowhere.yaml"], "nowhere.yaml"),
         (["--folder", "/nowhere/at/all"], "can't start"),
+        (["--folder", "/tmp/" + 92 * "a"], "set TMPDIR to a shorter one"),
         (["--look", "--time", "virtual"], "--look needs --time real"),
         (["--fault", "reading:1:fire"], "fault"),
     ],
