@@ -235,7 +235,7 @@ def test_what_can_not_be_opened_is_said_in_one_sentence(house: House, tmp_path: 
     for port in (70_000, -1):
         with pytest.raises(NotPossible, match="can't be opened"):
             start_servers(desk, tmp_path / "r" / "a.sock", port, token)
-    with pytest.raises(NotPossible, match="too long .* with --socket"):
+    with pytest.raises(NotPossible, match=r"too long .* with --socket"):
         start_servers(desk, tmp_path / ("x" * 120), None, token)
     shared = tmp_path / "shared"
     shared.mkdir()
