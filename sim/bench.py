@@ -156,7 +156,10 @@ class SimulatedBench:
             nonlocal ended
             ended = not os.read(stdin_fd, 4096)
 
-        self._selector.register(stdin_fd, selectors.EVENT_READ, hear_stdin)
+        try:
+            self._selector.register(stdin_fd, selectors.EVENT_READ, hear_stdin)
+        except PermissionError:
+            return  # a file or /dev/null, which is at its end: nobody is there who could close it later
         while not ended:
             wait_s = max(0.0, self._timers[0][0] - time.monotonic()) if self._timers else None
             ready = self._selector.select(wait_s)

@@ -204,6 +204,14 @@ def test_it_says_why_it_can_not_start(tmp_path: Path, extra: list[str], sentence
     assert "Traceback" not in done.stderr
 
 
+def test_with_nobody_at_its_input_it_ends(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "sim.bench", "--display", "office-lcd", "--folder", str(tmp_path)]
+    command += ["--dialect", str(METERS / "terse-line.yaml")]
+    done = subprocess.run(command, cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.parametrize("module", ["sim.window", "sim.mover"])
 def test_children_start_light(module: str) -> None:
     heavy = "numpy pydantic yaml argparse dataclasses typing_extensions benchd.plan"
