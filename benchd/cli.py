@@ -319,8 +319,6 @@ def _start_quickly() -> None:
     """What a process of ours does without, since nothing in it would gain by it."""
     # numpy's linear algebra starts a thread for every core at its import, and we only add and multiply.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # The models would look through all that is installed for plug-ins, and they have none.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # Modules, models and results live as long as a command: to look through them again and again finds nothing.
     gc.set_threshold(COLLECT_AFTER)
     atexit.register(gc.freeze)  # nor does the collection at the end of the process
