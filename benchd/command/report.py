@@ -65,13 +65,14 @@ def write_page(text: str, output: str) -> None:
 
 def write_plots(plots: Sequence[Plot], folder: Path) -> None:
     """Every plot as SVG and PNG. Raises `InputError` when the folder can't be written."""
-    from benchd.report.plots import to_png, to_svg
+    from benchd.report.plots import to_files
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for plot in plots:
-            (folder / f"{plot.name}.svg").write_text(to_svg(plot), encoding="utf-8")
-            (folder / f"{plot.name}.png").write_bytes(to_png(plot))
+            svg, png = to_files(plot)
+            (folder / f"{plot.name}.svg").write_text(svg, encoding="utf-8")
+            (folder / f"{plot.name}.png").write_bytes(png)
     except OSError as error:
         raise InputError(f"{folder} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
     say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")

@@ -71,9 +71,18 @@ class Plot:
     height_in: float = HEIGHT_IN
 
 
-def to_svg(plot: Plot) -> str:
-    """A whole SVG file, its text kept as text, white paper behind it."""
-    return _svg(plot, titled=True)
+def to_files(plot: Plot) -> tuple[str, bytes]:
+    """One drawing as a whole SVG file, its text kept as text, and as a PNG file of `DOTS_PER_INCH`."""
+    with _style(plot) as figure_of:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+        figure = figure_of(titled=True)
+        svg = _svg(figure)
+        figure.set_layout_engine("none")  # it has found its places, which is half of the work
+        figure.dpi = DOTS_PER_INCH  # an SVG file is drawn at its own
+        png = io.BytesIO()
+        FigureCanvasAgg(figure).print_png(png, metadata={"Software": None})
+        return svg, png.getvalue()
 
 
 def to_inline_svg(plot: Plot) -> str:
@@ -81,7 +90,8 @@ def to_inline_svg(plot: Plot) -> str:
 
     The title and what it shows are for the page's own caption and the element's label.
     """
-    text = _svg(plot, titled=False)
+    with _style(plot) as figure_of:
+        text = _svg(figure_of(titled=False))
     text = text[text.index("<svg") :]
     text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     for colour, name in ON_PAGE.items():
@@ -93,23 +103,12 @@ def to_inline_svg(plot: Plot) -> str:
     return re.sub(r'width="[\d.]+pt" height="[\d.]+pt"', f'role="img" aria-label="{label}"', text, count=1)
 
 
-def to_png(plot: Plot) -> bytes:
-    """A PNG file of `DOTS_PER_INCH`."""
-    with _style(plot) as figure_of:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
+def _svg(figure: Any) -> str:
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
-        out = io.BytesIO()
-        FigureCanvasAgg(figure_of(titled=True)).print_png(out, metadata={"Software": None})
-        return out.getvalue()
-
-
-def _svg(plot: Plot, *, titled: bool) -> str:
-    with _style(plot) as figure_of:
-        from matplotlib.backends.backend_svg import FigureCanvasSVG
-
-        out = io.StringIO()
-        FigureCanvasSVG(figure_of(titled=titled)).print_svg(out, metadata={"Date": None, "Creator": None})
-        return out.getvalue()
+    out = io.StringIO()
+    FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None, "Creator": None})
+    return out.getvalue()
 
 
 class _style(AbstractContextManager["_style"]):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import struct
 from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
@@ -15,7 +16,7 @@ from benchd.analysis.results import Results
 from benchd.report.html_page import Logged, report_plots
 from benchd.report.locus import LOCUS, uv_prime
 from benchd.report.log_reference import LogReference
-from benchd.report.plots import ON_PAGE, Plot, to_inline_svg, to_png, to_svg
+from benchd.report.plots import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
 from tests.report import logged, made
 
 _PNG = b"\x89PNG\r\n\x1a\n"
@@ -40,15 +41,17 @@ def test_a_standard_run_gives_its_plots(plots: list[Plot]) -> None:
 
 def test_the_same_figures_give_the_same_bytes(plots: list[Plot]) -> None:
     for plot in plots[:3]:
-        assert to_svg(plot) == to_svg(plot)
+        files = to_files(plot)
+        assert files == to_files(plot)
+        assert files[1].startswith(_PNG)
+        size = struct.unpack(">II", files[1][16:24])  # of its first chunk (PNG, W3C, 11.2.2)
+        assert size == (DOTS_PER_INCH * plot.width_in, DOTS_PER_INCH * plot.height_in)
         assert to_inline_svg(plot) == to_inline_svg(plot)
-        assert to_png(plot) == to_png(plot)
-        assert to_png(plot).startswith(_PNG)
 
 
 def test_no_date_no_maker_no_raster_in_an_svg(plots: list[Plot]) -> None:
     for plot in plots:
-        text = to_svg(plot)
+        text, _ = to_files(plot)
         ElementTree.fromstring(text)
         for never in ("dc:date", "dc:creator", "<image", "data:", "@font-face"):
             assert never not in text, (plot.name, never)
@@ -56,12 +59,13 @@ def test_no_date_no_maker_no_raster_in_an_svg(plots: list[Plot]) -> None:
 
 def test_simulated_is_burned_in_and_only_where_it_is_true(plots: list[Plot]) -> None:
     for plot in plots:
-        assert ">SIMULATED<" in to_svg(plot)
+        assert ">SIMULATED<" in to_files(plot)[0]
         assert "SIMULATED" in re.findall(r'aria-label="([^"]*)"', to_inline_svg(plot))[0]
     real = replace(plots[0], simulated=False)
-    assert "SIMULATED" not in to_svg(real)
+    svg, png = to_files(real)
+    assert "SIMULATED" not in svg
     assert "SIMULATED" not in to_inline_svg(real)
-    assert to_png(real) != to_png(plots[0])
+    assert png != to_files(plots[0])[1]
 
 
 def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(plots: list[Plot]) -> None:
@@ -81,9 +85,9 @@ def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(plots
 def test_the_settings_of_the_machine_change_nothing(plots: list[Plot]) -> None:
     import matplotlib
 
-    before = to_svg(plots[0])
+    before = to_files(plots[0])
     with matplotlib.rc_context({"font.size": 30, "axes.grid": False, "svg.fonttype": "path"}):
-        assert to_svg(plots[0]) == before
+        assert to_files(plots[0]) == before
         assert matplotlib.rcParams["font.size"] == 30, "and ours leave no trace"
 
 
