@@ -59,7 +59,7 @@ ON_PAGE = {
 class Plot:
     """One plot. ``name`` is its file's; ``text`` says in words what it shows, for who can't see it.
 
-    ``draw`` gets an empty matplotlib figure of the given size.
+    ``draw`` gets an empty matplotlib figure of the given size. ``filled``: what it draws hides what is behind it.
     """
 
     name: str
@@ -69,6 +69,7 @@ class Plot:
     simulated: bool
     width_in: float = WIDTH_IN
     height_in: float = HEIGHT_IN
+    filled: bool = False
 
 
 def to_files(plot: Plot) -> tuple[str, bytes]:
@@ -166,20 +167,23 @@ class _style(AbstractContextManager["_style"]):
         if titled:
             figure.suptitle(plot.title, fontsize=11, color=Ink.text)
         if plot.simulated:
-            # Once large and pale behind the figures, so that no part of the plot can be cut out without it.
+            # Once large and pale, so that no part of the plot can be cut out without it: behind the marks, but over
+            # cells and bars, which would hide it, and there light on dark, to be seen on any shade.
             big = 34.0 * plot.width_in / WIDTH_IN
-            figure.text(
-                0.54,
-                0.54,
-                SIMULATED,
-                fontsize=big,
-                color=Ink.rule,
-                alpha=0.3,
-                ha="center",
-                va="center",
-                rotation=24,
-                zorder=-1,
-            )
+            layers = ((Ink.text, 0.004), (Ink.paper, 0.0)) if plot.filled else ((Ink.rule, 0.0),)
+            for colour, aside in layers:
+                figure.text(
+                    0.54 + aside,
+                    0.54 - aside,
+                    SIMULATED,
+                    fontsize=big,
+                    color=colour,
+                    alpha=0.3,
+                    ha="center",
+                    va="center",
+                    rotation=24,
+                    zorder=1 if plot.filled else -1,
+                )
         return figure
 
 

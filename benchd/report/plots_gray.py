@@ -191,7 +191,7 @@ def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
 
     said = _ends(several, lambda step: _difference(several[0][1], step), "dE00", "")
     text = f"Colour difference (CIEDE2000) of the grey steps from the target; a dashed line at 1. {said}"
-    return Plot(f"{name}-delta-e", "Grayscale: colour difference", text, draw, simulated)
+    return Plot(f"{name}-delta-e", "Grayscale: colour difference", text, draw, simulated, filled=True)
 
 
 def _signal(axes: Any) -> None:

@@ -23,17 +23,17 @@ def uniformity_plots(level: UniformityLevel, *, name: str, simulated: bool) -> l
         text = f"{at}luminance of {level.columns} by {level.rows} places, in percent {from_centre}."
         text += worst if level.worst_place else ""
         draw = _map(level, lambda cell: cell.deviation, "%", sign=True, label=f"luminance, % {from_centre}")
-        made.append(Plot(f"{name}-luminance", f"Uniformity, {at}luminance", text, draw, simulated))
+        made.append(Plot(f"{name}-luminance", f"Uniformity, {at}luminance", text, draw, simulated, filled=True))
     elif _any(level, lambda cell: cell.luminance):
         text = f"{at}luminance of {level.columns} by {level.rows} places."
         draw = _map(level, lambda cell: cell.luminance, "cd/m2", label="luminance, cd/m²")
-        made.append(Plot(f"{name}-luminance", f"Uniformity, {at}luminance", text, draw, simulated))
+        made.append(Plot(f"{name}-luminance", f"Uniformity, {at}luminance", text, draw, simulated, filled=True))
     if _any(level, lambda cell: cell.delta_uv):
         largest = bare(level.max_delta_uv, "u'v'")
         text = f"{at}distance in u'v' {from_centre}, largest {largest}"
         text += f" at {level.max_delta_uv_place}." if level.max_delta_uv_place else "."
         draw = _map(level, lambda cell: cell.delta_uv, "u'v'", label=f"u′v′ distance {from_centre}")
-        made.append(Plot(f"{name}-colour", f"Uniformity, {at}colour", text, draw, simulated))
+        made.append(Plot(f"{name}-colour", f"Uniformity, {at}colour", text, draw, simulated, filled=True))
     return made
 
 
