@@ -110,7 +110,8 @@ def _differences(comparison: Comparison, index: int) -> str:
         if one.answer == "can't tell" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
     labels = (comparison.labels[0], comparison.labels[index])
-    head = ["Figure", labels[0], "± U", labels[1], "± U", "Unit", "Difference", "± U", "", "Margin", "Verdict"]
+    # The verdict comes first: where the page is narrower than the table it is not the part that is out of sight.
+    head = ["Figure", "Verdict", labels[0], "± U", labels[1], "± U", "Unit", "Difference", "± U", "", "Margin"]
     spread = any(side.spread is not None for row in comparison.rows for side in row.sides)
     made = _in_words(comparison, index) + table(head, rows, caption="Differences", groups=groups, folded=False)
     if spread:
@@ -142,15 +143,14 @@ def _in_words(comparison: Comparison, index: int) -> str:
 
 def _row(row: Row, one: Difference, index: int) -> list[Cell]:
     kind = row.headline.kind
-    cells: list[Cell] = [text_cell(plain_name(row.headline.name))]
+    verdict = tag("span", esc(SAY[one.answer]), class_=f"verdict {_CLASS[one.answer]}")
+    cells: list[Cell] = [text_cell(plain_name(row.headline.name)), Cell(verdict)]
     for side in (row.sides[0], row.sides[index]):
         cells += quantity_cells(side.quantity, kind) if side.quantity else (text_cell("–"), text_cell(""))
-    verdict = tag("span", esc(SAY[one.answer]), class_=f"verdict {_CLASS[one.answer]}")
     cells += [
         text_cell(UNITS.get(kind, "")),
         *_change(one, kind),
         number_cell(margin_text(row.margin, kind) + (" *" if row.margin_stated else "")),
-        Cell(verdict),
     ]
     return cells
 

@@ -97,6 +97,19 @@ def test_nothing_is_clipped_and_nothing_overlaps(browser: Browser, file: Path, o
     page.context.close()
 
 
+@pytest.mark.parametrize("options", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("file", ["comparison"], indirect=True)
+def test_no_verdict_is_out_of_sight(browser: Browser, file: Path, options: dict[str, Any]) -> None:
+    page = opened(browser, file, options)
+    right = (
+        "[...document.querySelector('table').querySelectorAll('.verdict')].map(e => e.getBoundingClientRect().right)"
+    )
+    ends = page.evaluate(right)
+    assert ends
+    assert max(ends) <= page.evaluate("innerWidth"), "of a table that is scrolled sideways"
+    page.context.close()
+
+
 @pytest.mark.parametrize("options", [DESK, DARK], ids=["light", "dark"])
 def test_words_and_plots_can_be_read_in_light_and_dark(browser: Browser, file: Path, options: dict[str, Any]) -> None:
     """Contrast of at least 4.5:1 (WCAG 2.2, 1.4.3), and a dark page is dark."""
