@@ -10,7 +10,7 @@ from benchd.analysis.results_colour import Accuracy, Colours
 from benchd.analysis.results_colour import Gamut as GamutBlock
 from benchd.report.figures import NO_HUE, bare, no_hue
 from benchd.report.html_parts import Cell, conventions, method, quantity_cells, table, text_cell
-from benchd.report.plots import Plot
+from benchd.report.plots import Plot, at_settings
 from benchd.report.plots_colour import Gamut, chromaticity_plot, error_plot, white_plot
 
 CORNERS = ("red", "green", "blue")
@@ -48,10 +48,10 @@ def error_plots(results: Results, *, name: str, simulated: bool) -> list[Plot]:
         ]
         chosen = (one for one in block.accuracy if one.convention == block.primary and one.aim == block.aim)
         worst = next((f"Furthest off: {', '.join(one.worst[:3])}." for one in chosen if one.worst), "")
-        title = f"Colours against their targets: {block.block}"
+        title = f"Colours against their targets: {block.block.rpartition('/')[2]}"
         file = f"{name}{''.join(sign if sign.isalnum() else '-' for sign in block.block)}"
         plot = error_plot(arrows[:100], name=file, title=title, words=worst, simulated=simulated)
-        made += [plot] if plot else []
+        made += at_settings([plot] if plot else [], block.block)
     return made
 
 

@@ -9,7 +9,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.report.html_parts import Cell, method, number_cell, quantity_cells, table, text_cell, warning
 from benchd.report.html_sections import without_empty
-from benchd.report.plots import Plot
+from benchd.report.plots import Plot, at_settings
 from benchd.report.plots_hdr import halo_plot, peak_plots, tone_plots
 
 KINDS = frozenset({"peak", "sustained", "tone_curve", "halo", "colour_levels"})
@@ -26,14 +26,17 @@ def hdr_plots(several: Sequence[tuple[str, Results]], *, name: str, simulated: b
         return made + (tone_plots(tones, name=f"{name}-tone", simulated=simulated) if tones else [])
     results = several[0][1]
     for peak in results.peak:
-        made += peak_plots([("", peak)], name=f"{name}{_plain(peak.block)}", simulated=simulated)
+        drawn = peak_plots([("", peak)], name=f"{name}{_plain(peak.block)}", simulated=simulated)
+        made += at_settings(drawn, peak.block)
     for sustained in results.sustained:
-        made += peak_plots([("", sustained)], name=f"{name}{_plain(sustained.block)}", simulated=simulated)
+        drawn = peak_plots([("", sustained)], name=f"{name}{_plain(sustained.block)}", simulated=simulated)
+        made += at_settings(drawn, sustained.block)
     for tone in results.tone_curve:
-        made += tone_plots([("", tone)], name=f"{name}{_plain(tone.block)}", simulated=simulated)
+        drawn = tone_plots([("", tone)], name=f"{name}{_plain(tone.block)}", simulated=simulated)
+        made += at_settings(drawn, tone.block)
     for halo in results.halo:
         plot = halo_plot(halo, name=f"{name}{_plain(halo.block)}", simulated=simulated)
-        made += [plot] if plot else []
+        made += at_settings([plot] if plot else [], halo.block)
     return made
 
 

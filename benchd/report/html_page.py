@@ -24,7 +24,7 @@ from benchd.report.html_sections import (
 )
 from benchd.report.log_reference import LogReference
 from benchd.report.page import Page
-from benchd.report.plots import Plot
+from benchd.report.plots import Plot, at_settings
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_maps import uniformity_plots
 from benchd.report.plots_sweep import drift_plot, sweep_plots
@@ -105,12 +105,19 @@ def _draw(results: Results, prefix: str) -> _Drawn:
     simulated = results.simulated
     shown = results.grayscale[:MOST_BLOCKS]
     gray = {
-        block.block: gray_plots([("", block)], name=f"{prefix}{_plain(block.block)}", simulated=simulated)
+        block.block: at_settings(
+            gray_plots([("", block)], name=f"{prefix}{_plain(block.block)}", simulated=simulated), block.block
+        )
         for block in shown
     }
     maps = {
         block.block: [
-            uniformity_plots(level, name=f"{prefix}{_plain(block.block)}-{_plain(level.level)}", simulated=simulated)
+            at_settings(
+                uniformity_plots(
+                    level, name=f"{prefix}{_plain(block.block)}-{_plain(level.level)}", simulated=simulated
+                ),
+                block.block,
+            )
             for level in block.levels
         ]
         for block in results.uniformity[:MOST_BLOCKS]

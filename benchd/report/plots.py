@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import io
 import re
+import textwrap
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from benchd.report.words import SIMULATED
 
 WIDTH_IN, HEIGHT_IN = 4.8, 3.25
 DOTS_PER_INCH = 200
+_TITLE_SIGNS = 54
+"""So many of a title are as wide as a plot of `WIDTH_IN`."""
 
 
 class Ink:
@@ -70,6 +73,14 @@ class Plot:
     width_in: float = WIDTH_IN
     height_in: float = HEIGHT_IN
     filled: bool = False
+
+
+def at_settings(plots: Sequence[Plot], block: str) -> list[Plot]:
+    """The plots of a block, which in a sweep say at which settings it stood: a plot's file may be shown alone."""
+    point = block.rpartition("/")[0].replace(",", ", ")
+    if not point:
+        return list(plots)
+    return [replace(plot, title=f"{plot.title}, {point}", text=f"At {point}: {plot.text}") for plot in plots]
 
 
 def to_files(plot: Plot) -> tuple[str, bytes]:
@@ -165,7 +176,8 @@ class _style(AbstractContextManager["_style"]):
         figure = Figure(figsize=(plot.width_in, plot.height_in), layout="constrained")
         plot.draw(figure)
         if titled:
-            figure.suptitle(plot.title, fontsize=11, color=Ink.text)
+            signs = round(_TITLE_SIGNS * plot.width_in / WIDTH_IN)
+            figure.suptitle(textwrap.fill(plot.title, signs, break_on_hyphens=False), fontsize=11, color=Ink.text)
         if plot.simulated:
             # Once large and pale, so that no part of the plot can be cut out without it: behind the marks, but over
             # cells and bars, which would hide it, and there light on dark, to be seen on any shade.

@@ -8,6 +8,7 @@ import json
 import re
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
 import jsonschema  # type: ignore[import-untyped]
 import pytest
@@ -17,6 +18,9 @@ from benchd.analysis.quantity import absent
 from benchd.analysis.results import Results
 from benchd.report.compare import difference
 from benchd.report.data import json_text, quantities, to_json
+from benchd.report.html_page import Logged, report_plots
+from benchd.report.log_reference import LogReference
+from benchd.report.plots import to_files
 from benchd.report.schema import results_schema
 from benchd.report.table import to_csv
 from benchd.report.text import render_text
@@ -70,6 +74,21 @@ def test_the_table_has_a_row_a_point_and_the_range(swept: Results) -> None:
     assert re.search(rf"brightness, 3 points +preset=warm +{low} +{high}", table)
     assert "CIEDE2000 under the convention white_luminance" in table
     assert "6504" in table
+
+
+def test_a_plot_of_a_sweep_says_at_which_settings(swept: Results) -> None:
+    """Its file may be shown alone; the whole title can be read in it."""
+    plots = report_plots([Logged(swept, LogReference("a.log", "ab" * 32), ())])
+    titles = [plot.title for plot in plots]
+    assert len(set(titles)) == len(titles)
+    [tone] = [plot for plot in plots if plot.title == "Grayscale: luminance, preset=cool, brightness=50"]
+    assert tone.text.startswith("At preset=cool, brightness=50: ")
+    long = replace(tone, title=f"{tone.title}, red-gain=100, green-gain=100")
+    svg = ElementTree.fromstring(to_files(long)[0])
+    shown = " ".join(text.text or "" for text in svg.iter("{http://www.w3.org/2000/svg}text"))
+    assert long.title in shown
+    first = next(text.text for text in svg.iter("{http://www.w3.org/2000/svg}text") if "Grayscale" in (text.text or ""))
+    assert len(first) < len(long.title), "in lines that fit"
 
 
 @pytest.mark.parametrize("width", [80, 100, 160])
