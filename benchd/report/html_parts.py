@@ -45,8 +45,8 @@ def text_cell(text: str) -> Cell:
 
 
 def number_cell(text: str) -> Cell:
-    """A number that is text already."""
-    return Cell(esc(minus(text)), figure=True)
+    """A number that is text already; on narrow paper only an interval may be broken, at its "to"."""
+    return Cell(re.sub(r"(?<! to) (?!to )", "\u00a0", esc(minus(text))), figure=True)
 
 
 def minus(text: str) -> str:

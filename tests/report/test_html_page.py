@@ -202,7 +202,9 @@ def test_figure_and_uncertainty_end_at_the_same_digit(value: float, u: float, ki
     unit = {"1": "1", "xy": "1"}.get(kind, kind)
     quantity = known(value, u, unit)
     assert whole(quantity, kind) == shown
-    assert " ".join(cell.html for cell in quantity_cells(quantity, kind)) == figure(quantity, kind, "")
+    value_cell, about_cell = quantity_cells(quantity, kind)
+    assert about_cell.html.startswith("±\u00a0"), "a line never ends between them"
+    assert f"{value_cell.html} {about_cell.html}".replace("\u00a0", " ") == figure(quantity, kind, "")
 
 
 class Skew(NamedTuple):
