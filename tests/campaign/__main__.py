@@ -58,7 +58,11 @@ def real_kills(count: int, seed: int) -> list[Planned]:
             time.sleep(late_s)
             victim.begin(case)
 
-        found.append(((replace(victim, at=(reading, reading), begin=begin),), "virtual", 0))
+        drawn = replace(victim, at=(reading, reading), begin=begin)
+        if victim.ends == "pauses":
+            # A late one may find every reading taken: then the run is complete, and what could not be put back is said.
+            drawn = replace(drawn, ends="either", errors=(*victim.errors, "NotRestored") if victim.errors else ())
+        found.append(((drawn,), "virtual", 0))
     return found
 
 
