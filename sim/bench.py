@@ -58,8 +58,6 @@ from sim.told_time import ToldTime
 from sim.truth import summary
 
 Answer = dict[str, Any]
-
-PATH_BYTES = 107  # what the kernel takes as the address of a Unix socket
 LOOK_EVERY_S = 0.02
 LOOK_AGAIN_S = 1.0
 LONGEST_QUESTION = 1 << 20
@@ -87,10 +85,6 @@ class SimulatedBench:
         stage: StageDialect | None = None,
         mounting: Mounting | None = None,
     ) -> None:
-        if len(os.fsencode(folder / "bench.sock")) > PATH_BYTES:
-            raise InputError(
-                f"the path of the folder is too long for a socket in it: {folder}; set TMPDIR to a shorter one"
-            )
         self._scene, self._virtual, self._move_s = scene, virtual, move_s
         self._eye, self._region, self._looks = eye, region, eye is not None
         self._started_s = time.monotonic()
@@ -98,6 +92,8 @@ class SimulatedBench:
         self._numbers = count()
         self._selector = selectors.DefaultSelector()
         self._troubles = troubles or Troubles()
+        self._address = folder / "bench.sock"
+        self._listener = _listening(self._address)
         self._meter_fd = -1
         self._meter: PtyMeter | None = None
         self._meter = PtyMeter(
@@ -111,12 +107,7 @@ class SimulatedBench:
             on_plug=self._watch_meter,
         )
         self._watch_meter()
-        self._address = folder / "bench.sock"
-        self._address.unlink(missing_ok=True)
         self._told_time = ToldTime(self._address, scene) if virtual else None
-        self._listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._listener.bind(str(self._address))
-        self._listener.listen(8)
         self._selector.register(self._listener, selectors.EVENT_READ, self._welcome)
         self._ddc = DdcDisplay(scene, self._troubles, busy_s=0.0 if virtual else BUSY_S)
         self._ddc_socket = DdcSocket(
@@ -302,6 +293,22 @@ class SimulatedBench:
         elif op != "now":
             raise Refused("op is one of now, advance, patch, move, fault, set, mend, truth")
         return {"now_s": scene.now_s} if op in ("now", "advance") else {"ok": True, "now_s": scene.now_s}
+
+
+def _listening(address: Path) -> socket.socket:
+    """A socket at ``address``, first of all: where none can be made, nothing else is left in its folder."""
+    address.unlink(missing_ok=True)
+    made = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    try:
+        made.bind(str(address))
+    except OSError as error:
+        made.close()
+        raise InputError(
+            f"no socket can be made in {address.parent} ({error.strerror or error}); name another folder, "
+            "or set TMPDIR to a shorter one"
+        ) from None
+    made.listen(8)
+    return made
 
 
 def load_stage(name: str) -> StageDialect:

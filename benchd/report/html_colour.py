@@ -51,7 +51,8 @@ def error_plots(results: Results, *, name: str, simulated: bool) -> list[Plot]:
         title = f"Colours against their targets: {block.block.rpartition('/')[2]}"
         file = f"{name}{''.join(sign if sign.isalnum() else '-' for sign in block.block)}"
         plot = error_plot(arrows[:100], name=file, title=title, words=worst, simulated=simulated)
-        made += at_settings([plot] if plot else [], block.block)
+        if plot:
+            made += at_settings([plot], block.block)
     return made
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from benchd.analysis.results import Results
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
-from benchd.report.html_parts import Cell, method, number_cell, quantity_cells, table, text_cell, warning
+from benchd.report.html_parts import Cell, method, number_cell, plain, quantity_cells, table, text_cell, warning
 from benchd.report.html_sections import without_empty
 from benchd.report.plots import Plot, at_settings
 from benchd.report.plots_hdr import halo_plot, peak_plots, tone_plots
@@ -25,19 +24,21 @@ def hdr_plots(several: Sequence[tuple[str, Results]], *, name: str, simulated: b
         made += peak_plots(peaks, name=f"{name}-peak", simulated=simulated)[:1] if peaks else []
         return made + (tone_plots(tones, name=f"{name}-tone", simulated=simulated) if tones else [])
     results = several[0][1]
-    for peak in results.peak:
-        drawn = peak_plots([("", peak)], name=f"{name}{_plain(peak.block)}", simulated=simulated)
-        made += at_settings(drawn, peak.block)
-    for sustained in results.sustained:
-        drawn = peak_plots([("", sustained)], name=f"{name}{_plain(sustained.block)}", simulated=simulated)
-        made += at_settings(drawn, sustained.block)
-    for tone in results.tone_curve:
-        drawn = tone_plots([("", tone)], name=f"{name}{_plain(tone.block)}", simulated=simulated)
-        made += at_settings(drawn, tone.block)
-    for halo in results.halo:
-        plot = halo_plot(halo, name=f"{name}{_plain(halo.block)}", simulated=simulated)
-        made += at_settings([plot] if plot else [], halo.block)
-    return made
+    windows: list[Peak | Sustained] = [*results.peak, *results.sustained]
+    drawn = [
+        (block.block, peak_plots([("", block)], name=f"{name}{plain(block.block)}", simulated=simulated))
+        for block in windows
+    ]
+    drawn += [
+        (block.block, tone_plots([("", block)], name=f"{name}{plain(block.block)}", simulated=simulated))
+        for block in results.tone_curve
+    ]
+    drawn += [
+        (block.block, [plot])
+        for block in results.halo
+        if (plot := halo_plot(block, name=f"{name}{plain(block.block)}", simulated=simulated))
+    ]
+    return [plot for block, plots in drawn for plot in at_settings(plots, block)]
 
 
 def hdr_html(results: Results) -> str:
@@ -157,7 +158,3 @@ def _whole(name: str, head: Sequence[str], rows: Sequence[Sequence[Cell]], how: 
     shown, cells = without_empty(head, rows)
     made = table(shown, cells, caption=caption) + method(how)
     return made + (warning(f"{name} is incomplete: {missing}") if missing else "")
-
-
-def _plain(name: str) -> str:
-    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")

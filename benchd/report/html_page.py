@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,7 +12,7 @@ from benchd.report.html_claims import ClaimsShown, claims_html
 from benchd.report.html_colour import chromaticity_of, colour_html, error_plots
 from benchd.report.html_hdr import KINDS as HDR_KINDS
 from benchd.report.html_hdr import hdr_html, hdr_plots
-from benchd.report.html_parts import esc, page, plots_html, section, tag, warning, words
+from benchd.report.html_parts import esc, page, plain, plots_html, section, tag, warning, words
 from benchd.report.html_sections import (
     grayscale_html,
     history_html,
@@ -105,23 +104,18 @@ def _draw(results: Results, prefix: str) -> _Drawn:
     simulated = results.simulated
     shown = results.grayscale[:MOST_BLOCKS]
     gray = {
-        block.block: at_settings(
-            gray_plots([("", block)], name=f"{prefix}{_plain(block.block)}", simulated=simulated), block.block
-        )
+        block.block: gray_plots([("", block)], name=f"{prefix}{plain(block.block)}", simulated=simulated)
         for block in shown
     }
     maps = {
         block.block: [
-            at_settings(
-                uniformity_plots(
-                    level, name=f"{prefix}{_plain(block.block)}-{_plain(level.level)}", simulated=simulated
-                ),
-                block.block,
-            )
+            uniformity_plots(level, name=f"{prefix}{plain(block.block)}-{plain(level.level)}", simulated=simulated)
             for level in block.levels
         ]
         for block in results.uniformity[:MOST_BLOCKS]
     }
+    gray = {block: at_settings(plots, block) for block, plots in gray.items()}
+    maps = {block: [at_settings(plots, block) for plots in levels] for block, levels in maps.items()}
     sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
     colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
     colour += error_plots(results, name=prefix, simulated=simulated)[:MOST_BLOCKS]
@@ -146,13 +140,13 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     inner = plots_html(drawn.colour) + colour_html(results)
     parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))
     for gray in results.grayscale[:MOST_BLOCKS]:
-        parts.append((_plain(gray.block), "Grayscale", grayscale_html(gray, drawn.gray[gray.block], prefix, simulated)))
+        parts.append((plain(gray.block), "Grayscale", grayscale_html(gray, drawn.gray[gray.block], prefix, simulated)))
     for grid in results.uniformity[:MOST_BLOCKS]:
         parts.append(
-            (_plain(grid.block), "Uniformity", uniformity_html(grid, drawn.maps[grid.block], prefix, simulated))
+            (plain(grid.block), "Uniformity", uniformity_html(grid, drawn.maps[grid.block], prefix, simulated))
         )
     for patches in results.patches[:MOST_BLOCKS]:
-        parts.append((_plain(patches.block), "Patches", patches_html(patches, prefix, simulated)))
+        parts.append((plain(patches.block), "Patches", patches_html(patches, prefix, simulated)))
     inner = plots_html(drawn.hdr) + hdr_html(results)
     parts.append(("hdr", "HDR", section(f"{prefix}hdr", "HDR", inner, simulated=simulated)))
     parts += _others(results, prefix)
@@ -192,8 +186,8 @@ def _others(results: Results, prefix: str) -> list[tuple[str, str, str]]:
             text = "\n".join(lines_of(kind)(block, Page(100, False))).strip("\n")
             inner = f'<pre tabindex="0" role="region" aria-label="{esc(name)}">{esc(text)}</pre>'
             title = name.replace("-", " ").capitalize()
-            anchor = f"{prefix}{_plain(name)}"
-            made.append((_plain(name), title, section(anchor, title, inner, simulated=results.simulated)))
+            anchor = f"{prefix}{plain(name)}"
+            made.append((plain(name), title, section(anchor, title, inner, simulated=results.simulated)))
     return made
 
 
@@ -220,7 +214,3 @@ def _provenance(one: Logged) -> str:
     ]
     note = "The log holds every reading; the same log gives the same page, byte by byte."
     return words(rows) + tag("p", esc(note), class_="method")
-
-
-def _plain(name: str) -> str:
-    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")

@@ -31,6 +31,11 @@ def tag(name: str, inner: str, **attributes: str) -> str:
     return f"<{name}{written}>{inner}</{name}>"
 
 
+def plain(name: str) -> str:
+    """A block's name as an anchor and a file may have it."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")
+
+
 @dataclass(frozen=True, slots=True)
 class Cell:
     """One cell: its HTML, and whether it is a figure (aligned at the decimal point)."""

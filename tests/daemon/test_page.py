@@ -59,13 +59,16 @@ def watched(browser: Browser, house: House, request: pytest.FixtureRequest) -> I
     context.close()
 
 
+FOCUSED = "(document.activeElement.id || document.activeElement.dataset.act || '')"
+
+
 def focused(page: Page) -> str:
-    return str(page.evaluate("document.activeElement.id || document.activeElement.dataset.act || ''"))
+    return str(page.evaluate(FOCUSED))
 
 
 def has_focus(page: Page, name: str) -> None:
     """Wait until it has."""
-    page.wait_for_function(f"(document.activeElement.id || document.activeElement.dataset.act || '') === '{name}'")
+    page.wait_for_function(f"{FOCUSED} === '{name}'")
 
 
 def tab_to(page: Page, name: str) -> None:
