@@ -13,10 +13,11 @@ from typing import Any
 from benchd.analysis.analyse import analyse
 from benchd.report.data import to_json
 from benchd.report.log_reference import LogReference
+from benchd.report.uncertain import FIELDS
 from benchd.run.journal import LogFile
 
 PLACES = frozenset({"records"})
-UNCERTAINTY = frozenset({"u", "k", "dof", "low", "high"})
+UNCERTAINTY = frozenset(FIELDS)
 
 
 def without(keys: frozenset[str], part: Any) -> Any:

@@ -84,7 +84,7 @@ def test_every_figure_is_simulated_and_has_an_interval(measured: tuple[Scene, di
     for figure in figures:
         assert figure["simulated"] is True
         assert figure["low"] <= figure["value"] <= figure["high"]
-        assert figure["u"] > 0.0
+        assert figure["high"] > figure["low"]
 
 
 def test_differences_of_the_chart(measured: tuple[Scene, dict[str, Any]]) -> None:

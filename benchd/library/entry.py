@@ -12,8 +12,9 @@ class Figure(NamedTuple):
     """One figure as it is kept; the meaning of each is that of `benchd.report.data`."""
 
     value: float | None
-    u: float | None
-    k: float | None
+    expanded_uncertainty: float | None
+    standard_uncertainty: float | None
+    coverage_factor: float | None
     dof: float | None
     low: float | None
     high: float | None

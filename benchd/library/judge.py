@@ -119,8 +119,4 @@ def interval(figure: Figure) -> tuple[float | None, float | None]:
         return None, None
     if figure.bound is not None:
         return _stated(figure)
-    if figure.low is not None and figure.high is not None:
-        return figure.low, figure.high
-    if figure.u is not None:
-        return figure.value - figure.u, figure.value + figure.u
-    return None, None
+    return figure.low, figure.high

@@ -29,7 +29,7 @@ class Column(NamedTuple):
 
 
 def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_unit: bool = False) -> str:
-    """``384.6 ± 2.1``, ``> 82 000``, ``-`` when absent; the value alone where no uncertainty is known.
+    """``384.6 ± 2.1``, ``1.57 (1.08 to 2.40)``, ``> 82 000``, ``-`` when absent; where none is known the value alone.
 
     ``kind`` of digits as of `Named`. No uncertainty is zero: where nothing is stated of the meter and no reading
     differs from another, nothing is known. A ``!`` marks a value that the meter did not call ok.
@@ -42,9 +42,14 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
         side: Bound = "above" if figure.bound == "above" else "below"
         return bound(Quantity(figure.value, unit, bound=side), kind) + tail
     mark = "" if figure.status == "ok" else "!"
-    if figure.u is None or figure.u <= 0.0:
+    u, low, high = figure.expanded_uncertainty, figure.low, figure.high
+    if u is None and low is not None and high is not None and high > low:
+        half = (high - low) / 2.0
+        text, *ends = (with_uncertainty(one, half, kind)[0] for one in (figure.value, low, high))
+        return f"{mark}{text}{tail} ({' to '.join(ends)})"
+    if u is None or u <= 0.0:
         return f"{mark}{number(figure.value, kind, figure.s)}{tail}"
-    return f"{mark}{plus_minus(figure.value, figure.u, kind)}{tail}"
+    return f"{mark}{plus_minus(figure.value, u, kind)}{tail}"
 
 
 def plus_minus(value: float, u: float, kind: str) -> str:

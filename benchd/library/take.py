@@ -50,9 +50,7 @@ def figures_of(results: Results, document: Json) -> Iterator[Named]:
 def figure_of(quantity: Json) -> Figure:
     """The figure of a quantity as JSON."""
     records = " ".join(f"{first}-{last}" for first, last in quantity["records"])
-    u, k, dof, low, high = (quantity.get(key) for key in ("u", "k", "dof", "low", "high"))
-    n, s, status, bound, why = (quantity[key] for key in ("n", "s", "status", "bound", "why"))
-    return Figure(quantity["value"], u, k, dof, low, high, n, s, status, bound, why, records)
+    return Figure(**{name: quantity[name] for name in Figure._fields if name in quantity} | {"records": records})
 
 
 def headlines_of(results: Results) -> Iterator[tuple[Headline, str]]:

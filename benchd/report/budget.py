@@ -155,7 +155,11 @@ def _dof(dof: float) -> str:
 
 
 def budget_json(results: Results, log: LogReference, several: Sequence[Named]) -> Json:
-    """The same as data. ``dof`` null: infinite; ``sources`` null: the uncertainty is not known."""
+    """The same as data. ``dof`` null: infinite; ``sources`` null: the uncertainty is not known.
+
+    ``combined_standard_uncertainty`` is the root of the sum of the squares of the contributions (JCGM 100, equation
+    10), also where the figure's interval is skew and so has no ``standard_uncertainty``.
+    """
     return {
         "schema": SCHEMA,
         "simulated": results.simulated,
@@ -174,7 +178,7 @@ def _figure_json(one: Named) -> Json:
         "unit": one.quantity.unit,
         "bound": one.quantity.bound,
         **uncertainty_fields(one.quantity),
-        "standard": None if budget is None else budget.standard,
+        "combined_standard_uncertainty": None if budget is None else budget.standard,
         "sources": None
         if budget is None
         else [

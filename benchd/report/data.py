@@ -32,15 +32,16 @@ for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a gray
 
 Every figure is a quantity::
 
-    {"value": 384.6, "unit": "cd/m2", "u": 2.1, "k": 1.96, "dof": null, "low": 382.5, "high": 386.7, "n": 3,
-     "s": 0.19, "status": "ok", "bound": null, "why": "", "records": [[12, 14]], "simulated": false}
+    {"value": 384.6, "unit": "cd/m2", "expanded_uncertainty": 2.1, "standard_uncertainty": 1.07,
+     "coverage_factor": 1.96, "dof": null, "low": 382.5, "high": 386.7, "n": 3, "s": 0.19, "status": "ok",
+     "bound": null, "why": "", "records": [[12, 14]], "simulated": false}
 
 ``value`` is not rounded, and null when ``status`` is "absent". ``bound`` is null, "above" (the truth is more
-than ``value``) or "below". ``s`` is the standard deviation of ``n`` readings. ``u`` is the expanded uncertainty at
-95 % in the figure's unit: coverage factor ``k`` times the standard uncertainty; ``dof`` its effective degrees of
-freedom, null when infinite; ``low`` and ``high`` the ends of the interval that holds the truth with 95 %. Where that
-is not symmetrical (a distance near zero) ``u`` is half its width and ``k`` null. All five are null for a bound, an
-absent figure, and where an uncertainty is not known. ``records`` are the first and last
+than ``value``) or "below". ``s`` is the standard deviation of ``n`` readings. ``expanded_uncertainty`` (U, 95 %) is in
+the figure's unit: ``coverage_factor`` (k) times ``standard_uncertainty`` (u); ``dof`` are the effective degrees of
+freedom, null when infinite; ``low`` and ``high`` the ends of the 95 % coverage interval. Where that is skew (a distance
+near zero, a ratio with an uncertain denominator) U, u and k are null and the ends alone describe it. All six are null
+for a bound, an absent figure, and where an uncertainty is not known. ``records`` are the first and last
 sequence numbers of the log's readings behind the figure. No figure is ever NaN or infinite.
 
 The same as a JSON Schema, made from the classes: `benchd.report.schema`.

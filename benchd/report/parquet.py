@@ -12,6 +12,7 @@ from typing import Any, Literal, NamedTuple
 
 from benchd.errors import InputError
 from benchd.report.data import Json, quantities
+from benchd.report.uncertain import FIELDS as UNCERTAINTY
 from benchd.report.words import SIMULATED
 
 Row = dict[str, Any]
@@ -30,11 +31,7 @@ COLUMNS = (
     Column("path", "text", False),
     Column("value", "number", True),
     Column("unit", "text", False),
-    Column("u", "number", True),
-    Column("k", "number", True),
-    Column("dof", "number", True),
-    Column("low", "number", True),
-    Column("high", "number", True),
+    *(Column(name, "number", True) for name in UNCERTAINTY),
     Column("n", "whole", False),
     Column("s", "number", True),
     Column("status", "text", False),

@@ -158,11 +158,16 @@ def _quantity() -> Json:
         {
             "value": {**number_or_null, "description": "not rounded; null when absent"},
             "unit": _PLAIN[str],
-            "u": {**number_or_null, "description": "expanded uncertainty at 95 %, in the unit; null: not known"},
-            "k": {**number_or_null, "description": "coverage factor; null also where the interval is skew"},
+            "expanded_uncertainty": {
+                **number_or_null,
+                "description": "U at 95 %, in the unit: coverage factor times standard uncertainty; null: not known, "
+                "or the interval is skew",
+            },
+            "standard_uncertainty": {**number_or_null, "description": "u, in the unit; null as the expanded one"},
+            "coverage_factor": {**number_or_null, "description": "k; null also where the interval is skew"},
             "dof": {**number_or_null, "description": "effective degrees of freedom; null also when infinite"},
-            "low": {**number_or_null, "description": "lower end of the interval of 95 %"},
-            "high": {**number_or_null, "description": "upper end of the interval of 95 %"},
+            "low": {**number_or_null, "description": "lower end of the 95 % coverage interval"},
+            "high": {**number_or_null, "description": "upper end of the 95 % coverage interval"},
             "n": {"type": "integer", "minimum": 0, "description": "readings behind the value"},
             "s": {**number_or_null, "description": "standard deviation of the readings, in the unit"},
             "status": {"enum": list(STATUSES)},

@@ -5,8 +5,10 @@ Columns::
     path       where the figure belongs, such as "uniformity/white/r2c3/luminance"
     value      not rounded; empty when absent
     unit       "cd/m2", "K", "%", "1" ...
-    u, k, dof  expanded uncertainty at 95 %, coverage factor, effective degrees of freedom (empty: infinite)
-    low, high  ends of the interval of 95 %; u and they are empty where the uncertainty is not known
+    expanded_uncertainty, standard_uncertainty, coverage_factor   U at 95 %, u and k; empty where the uncertainty is not
+               known, and where the 95 % interval is skew
+    dof        effective degrees of freedom (empty: infinite)
+    low, high  ends of the 95 % coverage interval; empty where the uncertainty is not known
     n, s       readings and their standard deviation
     status     ok, unstable, under, over or absent
     bound      empty, "above" (the truth is more than value) or "below"
@@ -28,16 +30,13 @@ from collections.abc import Iterator
 from benchd.analysis.results import Results
 from benchd.report.data import Json, quantities, to_json
 from benchd.report.log_reference import LogReference
+from benchd.report.uncertain import FIELDS as UNCERTAINTY
 
 COLUMNS = (
     "path",
     "value",
     "unit",
-    "u",
-    "k",
-    "dof",
-    "low",
-    "high",
+    *UNCERTAINTY,
     "n",
     "s",
     "status",
@@ -75,7 +74,7 @@ def _rows(document: Json) -> Iterator[dict[str, object]]:
         paths.add(path)
         yield {
             "path": path,
-            **{key: _cell(quantity[key]) for key in ("value", "u", "k", "dof", "low", "high", "n", "s", "bound")},
+            **{key: _cell(quantity[key]) for key in ("value", *UNCERTAINTY, "n", "s", "bound")},
             "unit": quantity["unit"],
             "status": quantity["status"],
             "records": " ".join(f"{first}-{last}" for first, last in quantity["records"]),

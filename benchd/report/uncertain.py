@@ -8,17 +8,21 @@ from types import MappingProxyType
 
 from benchd.analysis.quantity import Quantity
 
-FIELDS = ("u", "k", "dof", "low", "high")
-"""Keys of a figure in JSON, and columns of the table."""
+FIELDS = ("expanded_uncertainty", "standard_uncertainty", "coverage_factor", "dof", "low", "high")
+"""Keys of a figure in JSON, and columns of every table (terms of JCGM 100)."""
 
 
 def uncertainty_fields(quantity: Quantity) -> dict[str, float | None]:
-    """u (expanded, 95 %), k, dof, low, high; all null where the uncertainty is not known."""
+    """Expanded and standard uncertainty, coverage factor, degrees of freedom and both ends of the 95 % interval.
+
+    All None where the uncertainty is not known; a skew interval has its ends only, since no single U describes it.
+    """
     found = quantity.stated
     if found is None or not math.isfinite(found.expanded):
         return dict.fromkeys(FIELDS)
     dof = None if math.isinf(found.dof) else found.dof
-    values = (found.expanded, found.k, dof, found.low, found.high)
+    spread = (None, None) if found.k is None else (found.expanded, found.expanded / found.k)
+    values = (*spread, found.k, dof, found.low, found.high)
     return {key: None if value is None else float(value) for key, value in zip(FIELDS, values, strict=True)}
 
 

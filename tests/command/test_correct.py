@@ -76,7 +76,8 @@ def test_the_uncertainty_of_the_matrix_is_in_the_figures(benchd: Benchd, tmp_pat
         benchd("run", "quick", "--bench", f"b-{name}.yaml", "--log", f"{name}.log")
         found = white(benchd, f"{name}.log")[2]["blocks"]["luminance"]  # type: ignore[index]
         contrast = white(benchd, f"{name}.log")[2]["blocks"]["contrast"]["sequential"]["ratio"]  # type: ignore[index]
-        u[name] = found["white_chromaticity"]["x"]["u"], found["white"]["u"], contrast["u"]
+        figures = found["white_chromaticity"]["x"], found["white"], contrast
+        u[name] = [one["high"] - one["low"] for one in figures]
     assert u["unsure"][0] > 2.0 * u["exact"][0]
     assert u["unsure"][1] > 1.5 * u["exact"][1]
     # Black and white of nearly one colour: in their ratio it cancels.

@@ -94,7 +94,7 @@ def test_every_difference_has_its_uncertainty_above_the_knee_too(measured: Measu
     for step in block["steps"]:
         one = step["delta_e_itp"]
         assert one["value"] is None or one["low"] <= one["value"] <= one["high"], step["code"]
-        assert one["value"] is None or one["u"] is not None, step["code"]
+        assert one["value"] is None or one["low"] is not None, step["code"]
 
 
 def test_the_averages_tell_of_the_curve_and_not_of_the_black(measured: Measured) -> None:
@@ -244,8 +244,8 @@ def test_hlg_against_the_display_of_the_measured_peak(tmp_path: Path) -> None:
     wanted = colour.models.eotf_BT2100_HLG(np.stack([signals] * 3, -1), L_W=peak, L_B=black)[:, 0]
     assert [step["asked_cd_m2"] for step in block["steps"]] == pytest.approx(list(wanted), rel=1e-4, abs=1e-4)
     assert block["knee"]["value"] is None
-    assert all(step["delta_e_itp"]["u"] is not None for step in block["steps"] if step["delta_e_itp"]["value"])
-    assert block["mean_delta_e_itp"]["u"] is not None
+    assert all(step["delta_e_itp"]["low"] is not None for step in block["steps"] if step["delta_e_itp"]["value"])
+    assert block["mean_delta_e_itp"]["low"] is not None
 
 
 def test_the_shipped_plans_run(tmp_path: Path) -> None:

@@ -21,6 +21,7 @@ from benchd.library.store import KnownFile, Store
 from benchd.library.take import facts_of, figures_of
 from benchd.report.data import Json, to_json
 from benchd.report.log_reference import LogReference
+from benchd.report.uncertain import FIELDS
 from tests.report.logged import records
 
 BIRDS = ("plover", "curlew", "avocet", "dunlin", "knot", "godwit", "whimbrel", "lapwing", "ruff", "stint")
@@ -63,9 +64,11 @@ def figures(first: Sequence[Named], number: int, dice: random.Random) -> list[Na
         else:
             value *= dice.lognormvariate(0.0, 0.01 if named.name.startswith("white ") else 0.15)
         u = abs(value) * RELATIVE_U
-        figure = named.figure._replace(value=value, u=u, k=2.0, low=value - u, high=value + u)
+        spread = {"expanded_uncertainty": u, "standard_uncertainty": u / 2.0, "coverage_factor": 2.0}
+        figure = named.figure._replace(value=value, low=value - u, high=value + u, **spread)
         if number % 25 == 7 and named.name == "contrast":
-            figure = figure._replace(bound="above", u=None, k=None, low=None, high=None, why="black is below the range")
+            nothing = dict.fromkeys(FIELDS)
+            figure = figure._replace(bound="above", why="black is below the range", **nothing)
         parts = () if figure.bound else (Part("", u / 4.0, 9.0), Part("meter 0001 scale#0", value * 0.004, None))
         found.append(named._replace(figure=figure, parts=parts if named.headline else ()))
     return found

@@ -14,6 +14,7 @@ from pyarrow import parquet
 from benchd.cli import main
 from benchd.library.entry import Figure
 from benchd.library.shown import figure_text
+from benchd.report.uncertain import FIELDS
 from tests.library.conftest import House, write_log
 
 
@@ -52,9 +53,7 @@ def test_rank_as_json_holds_everything(house: House, capsys: pytest.CaptureFixtu
     found = json.loads(capsys.readouterr().out)
     assert found[0]["sample"] == "avocet-27/1"
     assert all(one["figure"]["simulated"] and one["notice"] == "SIMULATED" for one in found)
-    assert {"value", "u", "k", "dof", "low", "high", "n", "s", "status", "bound", "why", "unit"} <= set(
-        found[0]["figure"]
-    )
+    assert {"value", *FIELDS, "n", "s", "status", "bound", "why", "unit"} <= set(found[0]["figure"])
 
 
 def test_query_tells_what_can_not_be_told(house: House, capsys: pytest.CaptureFixture[str]) -> None:
@@ -177,6 +176,13 @@ def test_the_index_may_stand_elsewhere(house: House, tmp_path: Path, capsys: pyt
 
 def test_no_uncertainty_is_zero() -> None:
     """Readings without scatter by a meter of which nothing is stated: nothing is known, and nothing says ± 0."""
-    figure = Figure(384.62, 0.0, 2.0, None, 384.62, 384.62, 3, 0.0, "ok", None, "", "")
+    figure = Figure(384.62, 0.0, 0.0, 2.0, None, 384.62, 384.62, 3, 0.0, "ok", None, "", "")
     assert figure_text("white luminance", "cd/m2", "cd/m2", figure) == "384.6"
-    assert figure_text("white luminance", "cd/m2", "cd/m2", figure._replace(u=0.42)) == "384.62 ± 0.42"
+    assert (
+        figure_text("white luminance", "cd/m2", "cd/m2", figure._replace(expanded_uncertainty=0.42)) == "384.62 ± 0.42"
+    )
+
+
+def test_a_skew_interval_keeps_its_ends() -> None:
+    figure = Figure(1.57, None, None, None, None, 1.08, 2.40, 3, 0.0, "ok", None, "", "")
+    assert figure_text("grayscale delta E mean", "1", "dE00", figure) == "1.57 (1.08 to 2.40)"

@@ -22,7 +22,7 @@ FIGURES = frozenset(
 
 def figure(value: float | None, u: float | None = None, bound: str | None = None) -> Figure:
     low, high = (None, None) if value is None or u is None else (value - u, value + u)
-    return Figure(value, u, 2.0, None, low, high, 3, 0.1, "ok", bound, "", "1-3")
+    return Figure(value, u, None if u is None else u / 2.0, 2.0, None, low, high, 3, 0.1, "ok", bound, "", "1-3")
 
 
 class Columns:

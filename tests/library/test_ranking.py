@@ -30,7 +30,7 @@ def test_the_difference_of_independent_figures() -> None:
 
 
 def test_halves_that_face_each_other_count() -> None:
-    skewed = Figure(1.0, None, None, None, 0.2, 1.1, 3, None, "ok", None, "", "")
+    skewed = Figure(1.0, None, None, None, None, 0.2, 1.1, 3, None, "ok", None, "", "")
     assert told_apart(figure(1.5, 0.0), skewed) is True
     assert told_apart(figure(0.5, 0.0), skewed) is False
 

@@ -97,8 +97,9 @@ def test_the_documented_paths_are_there() -> None:
     assert blocks["luminance"]["white"] == {
         "value": 384.61,
         "unit": "cd/m2",
-        "u": None,
-        "k": None,
+        "expanded_uncertainty": None,
+        "standard_uncertainty": None,
+        "coverage_factor": None,
         "dof": None,
         "low": None,
         "high": None,
@@ -161,7 +162,7 @@ def test_the_table_says_what_the_document_says(case: Results) -> None:
             assert (None if row[key] == "" else ast.literal_eval(row[key])) == quantity[key]
         for key in ("unit", "status", "why"):
             assert row[key] == quantity[key]
-        assert (row["u"], row["k"]) == ("", "")
+        assert (row["expanded_uncertainty"], row["coverage_factor"]) == ("", "")
         assert (row["bound"] or None) == quantity["bound"]
         pairs = [[int(end) for end in pair.split("-")] for pair in row["records"].split()]
         assert pairs == quantity["records"]

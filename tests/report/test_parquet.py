@@ -47,7 +47,7 @@ def test_types_units_and_simulated_are_kept(document: Json, tmp_path: Path) -> N
     ours.write(document, tmp_path / "made.parquet")
     table = parquet.read_table(tmp_path / "made.parquet")
     types = {field.name: str(field.type) for field in table.schema}
-    assert types["value"] == types["u"] == types["low"] == "double"
+    assert types["value"] == types["expanded_uncertainty"] == types["low"] == "double"
     assert types["n"] == "int64"
     assert table.schema.metadata[b"notice"] == b"SIMULATED"
     assert set(table.column("simulated").to_pylist()) == {"SIMULATED"}
@@ -55,7 +55,7 @@ def test_types_units_and_simulated_are_kept(document: Json, tmp_path: Path) -> N
     for path, quantity in quantities(document):
         assert values[path] == quantity["value"], "to the last bit"
     [bound] = [row for row in table.to_pylist() if row["path"] == "contrast/sequential/ratio"]
-    assert (bound["bound"], bound["u"]) == ("above", None)
+    assert (bound["bound"], bound["expanded_uncertainty"]) == ("above", None)
 
 
 def test_nothing_is_left_of_a_file_that_could_not_be_written(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.quantity import Quantity, absent
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import EXACT, Fixed, Source
+from benchd.analysis.uncertainty import EXACT, Fixed, Source, Stated
 from benchd.cli import main
 from benchd.errors import InputError
 from benchd.report.budget import budget_json, budget_text, figures_of
@@ -77,13 +78,31 @@ def test_a_figure_carries_its_uncertainty_and_its_k() -> None:
 
 def test_data_have_the_interval_and_null_for_infinity() -> None:
     assert uncertainty_fields(quantity(100.0, "cd/m2", 1.0)) == {
-        "u": pytest.approx(1.96, abs=1e-3),
-        "k": pytest.approx(1.96, abs=1e-3),
+        "expanded_uncertainty": pytest.approx(1.96, abs=1e-3),
+        "standard_uncertainty": pytest.approx(1.0),
+        "coverage_factor": pytest.approx(1.96, abs=1e-3),
         "dof": None,
         "low": pytest.approx(98.04, abs=1e-3),
         "high": pytest.approx(101.96, abs=1e-3),
     }
     assert set(uncertainty_fields(absent("1", "why")).values()) == {None}
+
+
+class Skew:
+    """A node with an interval of its own that is not symmetrical."""
+
+    def contributions(self) -> dict[Source, float]:
+        return {Source("a"): 0.3}
+
+    def stated(self, _: float) -> Stated:
+        return Stated(0.66, None, math.inf, 1.08, 2.40)
+
+
+def test_a_skew_interval_has_its_ends_and_no_single_uncertainty() -> None:
+    """Half of its width would be read as value ± U."""
+    found = uncertainty_fields(Quantity(1.57, "1", 3, sources=Skew()))
+    assert (found.pop("low"), found.pop("high")) == (1.08, 2.40)
+    assert set(found.values()) == {None}
 
 
 def test_words_for_what_is_stated() -> None:
@@ -143,8 +162,11 @@ def test_the_budget_as_data_adds_up(results: Results) -> None:
     json.dumps(document, allow_nan=False)
     (white,) = document["figures"]
     assert sum(source["share"] for source in white["sources"]) == pytest.approx(1.0)
-    assert sum(source["contribution"] ** 2 for source in white["sources"]) == pytest.approx(white["standard"] ** 2)
-    assert white["u"] == pytest.approx(white["k"] * white["standard"])
+    assert sum(source["contribution"] ** 2 for source in white["sources"]) == pytest.approx(
+        white["combined_standard_uncertainty"] ** 2
+    )
+    assert white["standard_uncertainty"] == pytest.approx(white["combined_standard_uncertainty"])
+    assert white["expanded_uncertainty"] == pytest.approx(white["coverage_factor"] * white["standard_uncertainty"])
     assert {source["of_the_meter"] for source in white["sources"]} == {True, False}
 
 
