@@ -56,6 +56,7 @@ from sim.speech import Nameplate
 from sim.stage import Mounting, PtyStage
 from sim.told_time import ToldTime
 from sim.truth import summary
+from sim.wander import wander_of
 
 Answer = dict[str, Any]
 LOOK_EVERY_S = 0.02
@@ -344,6 +345,8 @@ def main(arguments: list[str] | None = None) -> int:
             noise=wanted.noise,
             warm=not wanted.cold,
             drift_percent=wanted.drift_percent,
+            noise_correlation_s=wanted.noise_correlation_s,
+            wander=wander_of(wanted.walk_percent, wanted.light_step, wanted.seed),
             flicker=Flicker(wanted.refresh_hz, wanted.refresh_depth, wanted.dimming_hz, wanted.dimming_duty),
         )
         bench = SimulatedBench(

@@ -14,6 +14,7 @@ from sim.scene import MOVE_S
 from sim.sensor import METERS, NoiseMode
 from sim.speech import Nameplate
 from sim.stage import Mounting
+from sim.wander import step_of
 
 
 def region_of(text: str) -> tuple[int, int, int, int]:
@@ -43,6 +44,9 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     add("--folder", type=Path, required=True, help="where the port `meter` and the socket `bench.sock` appear")
     add("--seed", type=int, default=7, help="of all noise")
     add("--noise", choices=get_args(NoiseMode), default="per-patch", help="see sim.sensor.Noise")
+    add(
+        "--noise-correlation-s", type=float, default=0.0, help="in which the noise is forgotten; needs --noise sequence"
+    )
     add("--time", choices=("virtual", "real"), default="virtual", help="virtual: passes only when told")
     add("--meter", choices=sorted(METERS), default="reference", help="colorimeter: with spectral mismatch")
     add("--dark-offset", type=float, default=0.0, help="cd/m2 that the meter reads beside the light")
@@ -50,6 +54,8 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     add("--placement-percent", type=float, default=0.0, help="scatter of luminance with every placement of the meter")
     add("--cold", action="store_true", help="the display is switched on at the start; else it is warm")
     add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
+    add("--walk-percent", type=float, default=0.0, help="its luminance walks at random, so far in one hour (1 s.d.)")
+    add("--light-step", type=step_of, action="append", default=[], help="such as 600:1.5: 1.5 percent more after 600 s")
     add("--refresh-hz", type=float, default=60.0, help="pictures a second")
     add("--refresh-depth", type=float, default=0.0, help="amplitude of the light's swing at that rate, 0 to 1")
     add("--dimming-hz", type=float, default=0.0, help="rate of a backlight that is switched on and off; 0: steady")
@@ -64,4 +70,8 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
     wanted = parser.parse_args(arguments)
     if wanted.look and wanted.time != "real":
         parser.error("--look needs --time real: pixels on a real screen can't follow virtual time")
+    if wanted.noise_correlation_s > 0.0 and wanted.noise != "sequence":
+        parser.error(
+            "--noise-correlation-s needs --noise sequence: noise that repeats with the patch is not correlated"
+        )
     return wanted

@@ -21,6 +21,7 @@ from sim.room import Room
 from sim.sensor import Noise, NoiseMode, SensorModel
 from sim.settings import FROM_THE_BOX, Settings, Tuned
 from sim.spectra import Triple, observer
+from sim.wander import Wander
 
 MOVE_S = 2.0
 """How long a mover takes from one place to the next."""
@@ -63,6 +64,7 @@ class Scene:
     ``warm``: the display has been on for hours; else it was switched on at scene time 0.
     ``drift_percent``: amplitude of a slow swing of the display's luminance (period three hours).
     ``flicker``: how the light swings by itself; None: not at all.
+    ``noise_correlation_s``: see `sim.sensor.Noise`. ``wander``: a random walk of the light, and steps; None: neither.
     """
 
     def __init__(
@@ -75,6 +77,8 @@ class Scene:
         warm: bool = True,
         drift_percent: float = 0.0,
         flicker: Flicker | None = None,
+        noise_correlation_s: float = 0.0,
+        wander: Wander | None = None,
     ) -> None:
         self.display, self.sensor = display, sensor
         self.now_s = 0.0
@@ -84,7 +88,8 @@ class Scene:
         self.room = Room()
         self.capped = self.dark = False
         """The meter has its cap on; the display is switched off."""
-        self._noise = Noise(noise, seed)
+        self._noise = Noise(noise, seed, noise_correlation_s)
+        self._wander = wander
         self._warm, self._drift = warm, drift_percent / 100.0
         self.flicker = flicker
         self._filters = display.seen_through(observer(sensor.filter_shift_nm))
@@ -194,7 +199,7 @@ class Scene:
         if self.dark:
             light = (0.0, 0.0, 0.0, 0.0)
         clean = (0.0, 0.0, 0.0) if self.capped else self.room.seen(self._xyz(light, self._filters))
-        gauss = self._noise.draw(self._digest(), self.place, self._since_shown)
+        gauss = self._noise.draw(self._digest(), self.place, self._since_shown, start_s)
         self._since_shown += 1
         noisy = self.sensor.disturbed(clean, integration_s, gauss)
         xyz = (max(noisy[0], 0.0), max(noisy[1], 0.0), max(noisy[2], 0.0))
@@ -296,9 +301,10 @@ class Scene:
         if self.display.model.hdr is not None:
             left = self._left_by_heat(at_s)
             light = (left * light[0], left * light[1], left * light[2], light[3])
-        if self._warm and not self._drift:
+        if self._warm and not self._drift and self._wander is None:
             return light
-        swing = 1.0 + self._drift * math.sin(2.0 * math.pi * at_s / DRIFT_PERIOD_S)
+        wandered = self._wander.factor(at_s) if self._wander is not None else 1.0
+        swing = wandered * (1.0 + self._drift * math.sin(2.0 * math.pi * at_s / DRIFT_PERIOD_S))
         warm = (1.0, 1.0, 1.0, 1.0) if self._warm else self.display.warm_up(at_s)
         red, green, blue, leak = (swing * gain * value for gain, value in zip(warm, light, strict=True))
         return red, green, blue, leak

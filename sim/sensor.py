@@ -77,15 +77,34 @@ class Noise:
                display is warm, does not drift, and settles for half a second before it is read)
     sequence   one seeded stream: the order of all readings matters
     none       no noise at all
+
+    ``correlation_s`` above 0: the noise of a reading goes on in the next, with the correlation exp(-t / correlation_s)
+    after t seconds (a first-order autoregressive process, of the same standard deviation), from patch to patch too.
     """
 
-    def __init__(self, mode: NoiseMode, seed: int) -> None:
+    def __init__(self, mode: NoiseMode, seed: int, correlation_s: float = 0.0) -> None:
         self.mode: NoiseMode = mode
         self._seed = seed
         self._stream = Random(seed)
+        self._correlation_s = correlation_s
+        self._last: tuple[float, Gauss4] | None = None
 
-    def draw(self, digest: str, place: tuple[float, float], number: int) -> Gauss4:
-        """Four independent standard normal numbers."""
+    def draw(self, digest: str, place: tuple[float, float], number: int, at_s: float = 0.0) -> Gauss4:
+        """Four standard normal numbers, independent of each other, for a reading at ``at_s`` of scene time."""
+        fresh = self._fresh(digest, place, number)
+        if self._correlation_s <= 0.0 or self.mode == "none":
+            return fresh
+        if self._last is not None:
+            before_s, last = self._last
+            rho = math.exp(-max(at_s - before_s, 0.0) / self._correlation_s)
+            rest = math.sqrt(1.0 - rho * rho)
+            a, b, c, d = (rho * old + rest * new for old, new in zip(last, fresh, strict=True))
+            fresh = (a, b, c, d)
+        self._last = (at_s, fresh)
+        return fresh
+
+    def _fresh(self, digest: str, place: tuple[float, float], number: int) -> Gauss4:
+        """Independent of all readings before."""
         if self.mode == "none":
             return (0.0, 0.0, 0.0, 0.0)
         if self.mode == "sequence":
