@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from benchd.clock import Deadline, real_now_s
@@ -42,7 +42,10 @@ _ERRORS: dict[ChildTrouble, type[MeterError]] = {
 
 
 class CommandMeter:
-    """A meter bridged by ``command``; the constructor starts and identifies it. Raises a `MeterError`."""
+    """A meter bridged by ``command``; the constructor starts and identifies it. Raises a `MeterError`.
+
+    ``now_s``: the bench's time, which a reading's ``elapsed_s`` is measured in.
+    """
 
     def __init__(
         self,
@@ -51,7 +54,9 @@ class CommandMeter:
         floor_cd_m2: float | None = None,
         ceiling_cd_m2: float | None = None,
         identify_within_s: float = _IDENTIFY_WITHIN_S,
+        now_s: Callable[[], float] = real_now_s,
     ) -> None:
+        self._now_s = now_s
         self._range_cd_m2 = (floor_cd_m2, ceiling_cd_m2)
         self._identify_within_s = identify_within_s
         self._hold: Hold | None = None
@@ -91,9 +96,9 @@ class CommandMeter:
 
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
         """One reading."""
-        started_s = real_now_s()
+        started_s = self._now_s()
         answer = self._ask("read", {"integration_s": request.integration_s}, deadline)
-        elapsed_s = real_now_s() - started_s
+        elapsed_s = self._now_s() - started_s
         status = answer.get("status", "ok")
         if status not in [known.value for known in Status]:
             raise self._garbled(answer, f"'status' must be one of {', '.join(Status)}")

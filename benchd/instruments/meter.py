@@ -63,7 +63,7 @@ class Reading:
     status: Status
     integration_s: float | None
     raw: str  # the meter's own answer, for whoever wants to check
-    elapsed_s: float  # real time from question to answer
+    elapsed_s: float  # bench time from question to answer
     after_s: float | None = None  # of a series: bench time from the patch on the screen to the reading's beginning
     uncorrected: XYZ | None = None  # as the meter read it, where ``xyz`` was corrected
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from glob import glob
 
 from benchd.clock import Deadline, real_now_s
@@ -27,10 +27,20 @@ class SerialMeter:
 
     ``private``: nobody else can reach this port (it lies in the private folder of a run), so that its
     identity needs no lock; two simulated benches may then carry the same nameplate at the same time.
+    ``now_s``: the bench's time, which a reading's ``elapsed_s`` is measured in.
     """
 
-    def __init__(self, dialect: Dialect, port: str, *, simulated: bool = False, private: bool = False) -> None:
+    def __init__(
+        self,
+        dialect: Dialect,
+        port: str,
+        *,
+        simulated: bool = False,
+        private: bool = False,
+        now_s: Callable[[], float] = real_now_s,
+    ) -> None:
         self._dialect = dialect
+        self._now_s = now_s
         self._simulated = simulated
         self._set_integration_s: float | None = None
         self._integration_known = False
@@ -60,9 +70,9 @@ class SerialMeter:
         self._set_integration(asked_s, values, deadline)
         question = fill(measure.send, values)
         within_s = self._dialect.answer_within_s(asked_s)
-        started_s = real_now_s()
+        started_s = self._now_s()
         answer = self._talk.ask(question, within_s, deadline)
-        elapsed_s = real_now_s() - started_s
+        elapsed_s = self._now_s() - started_s
         with self._talk.bytes_told():
             understood = understand(self._dialect, question, answer)
         if (told := self._talk.confirm(question, answer, within_s, deadline)) is not None:
@@ -130,6 +140,7 @@ def open_serial_meter(
     model: str | None = None,
     simulated: bool = False,
     private: bool = False,
+    now_s: Callable[[], float] = real_now_s,
 ) -> SerialMeter:
     """Open the meter with this serial number (None: any) and model, wherever it is.
 
@@ -144,7 +155,7 @@ def open_serial_meter(
     others: list[MeterIdentity] = []
     for name in names:
         try:
-            meter = SerialMeter(dialect, name, simulated=simulated, private=private)
+            meter = SerialMeter(dialect, name, simulated=simulated, private=private, now_s=now_s)
         except MeterError as error:
             failed.append((name, error))
             continue

@@ -93,7 +93,6 @@ class OpenBench:
     ``expect_meter`` and ``expect_screen`` are the identities that the log began with.
     """
 
-    clock: Clock
     screen: Screen
     meter: Meter
     positioner: Positioner
@@ -115,6 +114,7 @@ class OpenBench:
         expect_screen: ScreenIdentity | None = None,
         stop: StopRequest | None = None,
     ) -> None:
+        self.clock: Clock = RealClock()
         self._bench = bench
         self._dialect = dialect
         self._stage = stage
@@ -226,7 +226,6 @@ class OpenBench:
     def open_clock(self) -> None:
         """Real time, or the time that a companion keeps. Raises `BenchNotReady`."""
         if self._bench.time is None:
-            self.clock = RealClock()
             return
         path = self.in_scratch(self._bench.time.socket)
         try:
@@ -283,7 +282,8 @@ class OpenBench:
         expect = expect or self._expect_meter
         if part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
-            self.meter = CommandMeter(full_command(part.command, self._scratch), floor_cd_m2=low, ceiling_cd_m2=high)
+            command = full_command(part.command, self._scratch)
+            self.meter = CommandMeter(command, floor_cd_m2=low, ceiling_cd_m2=high, now_s=self.clock.now_s)
         else:
             assert self._dialect is not None  # the bench model requires both
             assert part.port is not None
@@ -296,6 +296,7 @@ class OpenBench:
                 model=expect.model if expect else None,
                 simulated=self._bench.simulated or self._companion_simulates,
                 private="{scratch}" in part.port,
+                now_s=self.clock.now_s,
             )
         self.meter_identity = self.meter.identify()
         if expect is not None and not expect.same_meter(self.meter_identity):
