@@ -17,6 +17,7 @@ from benchd.analysis.meter_budget import stated_in
 from benchd.analysis.precision import precision_told
 from benchd.analysis.repeats import repeats_in
 from benchd.analysis.results import SCHEMA, Results, WarmUp
+from benchd.analysis.spectral import technology_of
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.target import Target, target_from
 from benchd.errors import InputError
@@ -119,6 +120,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         sweep=swept,
         drift=drifts,
         uncertainty=stated_in(head, started.wall),
+        technology=technology_of(head),
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
         offsets=offsets,

@@ -49,7 +49,7 @@ def budget_of(quantity: Quantity) -> Budget | None:
 def _lines(found: Mapping[Source, float]) -> tuple[BudgetLine, ...]:
     groups: dict[tuple[str, float, bool], list[float]] = {}
     for source, amount in found.items():
-        groups.setdefault((source.name, source.dof, source.shared), []).append(amount)
+        groups.setdefault((source.name, source.dof, source.shared or source.display), []).append(amount)
     whole = math.fsum(amount * amount for amount in found.values())
     lines = []
     for (name, dof, shared), amounts in groups.items():

@@ -1,7 +1,8 @@
 """Displays side by side: every figure they share, the difference with its uncertainty, and what it means.
 
-The first sample is what the others are compared with. What two logs of one meter share (its scale, its spectral
-errors) is one source in both, so it cancels in the difference by itself; everything else is taken as independent.
+The first sample is what the others are compared with. What two logs of one meter share (its scale; its spectral
+errors where `benchd.analysis.spectral` says so) is one source in both, so it cancels in the difference by itself;
+everything else is taken as independent.
 Several logs of one model: the mean of its units, and their spread in place of the scatter of the readings.
 """
 
@@ -9,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchd.analysis.apart import Apart, apart
@@ -18,6 +19,7 @@ from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.meter_budget import is_known
 from benchd.analysis.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.results import Results
+from benchd.analysis.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.uncertainty import Fixed, Source, coverage_factor, effective_dof, standard
 
 Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
@@ -43,6 +45,10 @@ NOT_TESTED = frozenset({"white x", "white y", "white Duv"})
 UNSTATED = (
     "not read by one meter for certain, and nothing is stated of one of the meters, whose errors may be all of the "
     "difference; state its uncertainty in the bench profile"
+)
+SPECTRAL_UNSTATED = (
+    "nothing is stated of the meter, whose spectral errors on another display technology may be all of the difference; "
+    "state the technology and the meter's uncertainty in the bench profile"
 )
 
 
@@ -104,6 +110,7 @@ class Comparison:
     """All of it. ``tested``: how many differences were judged together after Holm, so that false alarms stay rare.
 
     ``conditions``: name -> what each sample has, for those conditions that are not the same in all.
+    ``spectral``: why the meter's spectral errors do not cancel in the differences; "" where they do.
     """
 
     labels: tuple[str, ...]
@@ -112,6 +119,7 @@ class Comparison:
     tested: int
     same_meter: bool
     conditions: Mapping[str, tuple[str, ...]]
+    spectral: str = ""
 
 
 def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = None) -> Comparison:
@@ -131,7 +139,7 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
         sides = tuple(one[name][1] if name in one else Side(None) for one in found)
         first = sides[0]
         judged = [
-            _against(first, side, margin, samples[0].replicate, silent=_unstated(samples[0], samples[index]))
+            _against(first, side, margin, samples[0].replicate, _unstated(samples[0], samples[index], headline))
             if index and side.quantity and first.quantity
             else None
             for index, side in enumerate(sides)
@@ -144,8 +152,9 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
         simulated=any(log.simulated for log in logs),
         rows=tuple(rows),
         tested=tested,
-        same_meter=_one_meter(logs),
+        same_meter=one_meter(logs),
         conditions=_conditions(samples),
+        spectral=spectral_words(log.spectral for log in logs),
     )
 
 
@@ -163,10 +172,9 @@ def _figures(sample: Sample) -> dict[str, tuple[Headline, Side]]:
     found: dict[str, list[Headline]] = {}
     for log, digest in zip(sample.logs, sample.digests, strict=True):
         for one in headlines(log):
-            own = Headline(
-                *(one.name, one.topic, one.kind, one.better, relabelled(one.quantity, f"{digest}:"), one.how, one.block)
-            )
-            found.setdefault(one.name, []).append(own)
+            # Logs of one sample are of one technology, stated or not: its spectral errors do not average out.
+            quantity = relabelled(one.quantity, f"{digest}:", f"{sample.label}:")
+            found.setdefault(one.name, []).append(replace(one, quantity=quantity))
     return {name: (several[0], _side(sample.label, several)) for name, several in found.items()}
 
 
@@ -191,16 +199,16 @@ def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantit
     found = middle.sources.contributions() if middle.sources else None
     if found is None:
         return middle
-    shared = {source: amount for source, amount in found.items() if source.shared}
-    own = math.sqrt(math.fsum(amount**2 for source, amount in found.items() if not source.shared))
+    shared = {source: amount for source, amount in found.items() if source.shared or source.display}
+    own = math.sqrt(math.fsum(amount**2 for source, amount in found.items() if source not in shared))
     between = spread / math.sqrt(n)
     if own >= between:
         return middle
     return middle._replace(sources=Fixed((*shared.items(), (Source(f"between logs of {label}", n - 1.0), between))))
 
 
-def _against(first: Side, other: Side, margin: Margin, replicate: str, *, silent: bool) -> Difference:
-    """``other`` minus ``first``; ``silent``: nobody states what the meters themselves do to it."""
+def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: str) -> Difference:
+    """``other`` minus ``first``; ``silent``: why it is not known what the meters themselves do to it."""
     a, b = other.quantity, first.quantity
     assert a is not None
     assert b is not None
@@ -219,7 +227,7 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, *, silent
     if stated is None or a.u is None or b.u is None:
         missing = "the uncertainty is not known, so nothing can be said about the difference"
     elif silent:
-        missing = UNSTATED
+        missing = silent
     elif change.value and not stated.expanded:
         missing = "no reading differs from another, so that the meter's digits hide the scatter"
     if missing or stated is None:
@@ -283,18 +291,21 @@ def _together(rows: Sequence[Row]) -> tuple[list[Row], int]:
     return made, len(verdicts)
 
 
-def _one_meter(logs: Sequence[Results]) -> bool:
+def one_meter(logs: Sequence[Results]) -> bool:
     """True when one meter read all of them and says so: by its serial number, or as the operator named it."""
     found = {_meter(log) for log in logs}
     return len(found) == 1 and is_known(*(logs[0].meter.get(key) for key in ("model", "serial_number", "driver")))
 
 
-def _unstated(first: Sample, other: Sample) -> bool:
-    """True when the two were not read by one meter, and nothing is stated of one of the meters."""
+def _unstated(first: Sample, other: Sample, headline: Headline) -> str:
+    """Why the meters' errors in a difference are not known: they do not cancel, and nothing is stated of one meter."""
     logs = (*first.logs, *other.logs)
-    if set(first.digests) == set(other.digests) or _one_meter(logs):
-        return False
-    return not all(log.meter_is_stated for log in logs)
+    if set(first.digests) == set(other.digests) or all(log.meter_is_stated for log in logs):
+        return ""
+    if not one_meter(logs):
+        return UNSTATED
+    spectral = moved_by_spectrum(headline.name, headline.kind) and spectral_words(log.spectral for log in logs)
+    return SPECTRAL_UNSTATED if spectral else ""
 
 
 def _meter(log: Results) -> tuple[str, str]:
@@ -308,6 +319,8 @@ def _conditions(samples: Sequence[Sample]) -> dict[str, tuple[str, ...]]:
         keys = ("settle_s", "dark_settle_s", "readings", "dark_readings", "bits")
         return {
             "meter": " ".join(_meter(log)).strip(),
+            "display technology": log.technology,
+            "correction": log.spectral.correction or "none",
             "plan": log.plan,
             "target": log.target.name if log.target else "none",
             "screen": f"{log.screen.get('width')} x {log.screen.get('height')}, {log.screen.get('bits')} bits",

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchd.analysis.meter_budget import MeterBudget, budget_from
+from benchd.analysis.spectral import spectral_of, technology_of
 
 OWN_ONLY = {"linearity_percent": 0.0, "zero_cd_m2": 0.0, "placement_percent": 0.0}
 """What a reference meter does not hand on."""
@@ -22,8 +23,10 @@ def budgets_from(head: Mapping[str, Any], started_wall: str) -> tuple[MeterBudge
     The second is None without a correction, and where nothing was stated of the reference meter: then all is as the
     bench states it of the meter itself.
     """
-    own = budget_from(head, started_wall)
     correction = head.get("correction")
+    technology = technology_of(head)
+    light = spectral_of(technology, correction, head.get("uncertainty")).light
+    own = budget_from(head, started_wall, light)
     handed_on = correction.get("reference_uncertainty") if isinstance(correction, Mapping) else None
     if not isinstance(correction, Mapping) or not isinstance(handed_on, Mapping):
         return own, None
@@ -35,7 +38,8 @@ def budgets_from(head: Mapping[str, Any], started_wall: str) -> tuple[MeterBudge
             lent |= {"calibration_percent": 0.0, "drift_percent_per_year": 0.0}
         else:
             stated |= {"calibration_percent": 0.0, "calibrated": correction["made"]}
-        renamed = budget_from({**head, "uncertainty": stated}, started_wall)
+        renamed = budget_from({**head, "uncertainty": stated}, started_wall, light)
         own = renamed._replace(meter=own.meter) if renamed is not None else None
-    reference = budget_from({"uncertainty": lent, "meter": correction["reference_meter"]}, str(correction["made"]))
-    return own, reference
+    light = spectral_of(technology, correction, handed_on, corrected=False).light
+    lent_head = {"uncertainty": lent, "meter": correction["reference_meter"]}
+    return own, budget_from(lent_head, str(correction["made"]), light)

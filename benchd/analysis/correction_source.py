@@ -10,11 +10,10 @@ import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from benchd.analysis.spectral import DIGITS
 from benchd.analysis.uncertainty import Source, Triple, Vectors
 
 Matrix = tuple[Triple, Triple, Triple]
-DIGITS = 12
-"""Of the file's digest: enough to tell two corrections apart."""
 
 
 class CorrectionSource(NamedTuple):

@@ -83,10 +83,10 @@ class _OfLog(NamedTuple):
     """The sources of one log told apart, as `Renamed` does it."""
 
     normal: Normal
-    prefix: str
+    log: Renamed
 
     def of(self, sources: Sequence[Source]) -> Array:
-        return self.normal.of([one if one.shared else one._replace(name=self.prefix + one.name) for one in sources])
+        return self.normal.of([self.log.named(one) for one in sources])
 
 
 def is_bent(node: Node | None) -> bool:
@@ -101,7 +101,7 @@ def is_bent(node: Node | None) -> bool:
 def moved(node: Node, normal: Normal) -> Array | None:
     """What a figure may truly be, less what was read (draws,); None where a source is not known."""
     if isinstance(node, Renamed):
-        return moved(node.node, _OfLog(normal, node.prefix))
+        return moved(node.node, _OfLog(normal, node))
     if knows_edge(node):
         return node.moved(normal)
     if isinstance(node, Sum) and is_bent(node):

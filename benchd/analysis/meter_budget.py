@@ -11,7 +11,9 @@ of one meter and calibration, so their sources are shared by all logs of it:
   much while Y stays; other colours move as such gains move them
 - zero: an offset of each channel
 
-A placing of the meter is a factor of its own each time that the meter was moved.
+Scale, drift and colour of a filter meter depend on the spectrum of the light: their names tell for which lights they
+are the same (`benchd.analysis.spectral`). A placing of the meter is a factor of its own each time that the meter was
+moved.
 """
 
 from __future__ import annotations
@@ -56,34 +58,42 @@ class MeterBudget(NamedTuple):
     years: float = 0.0
     assumed: bool = False
     known: bool = True  # which meter it is; if not, no other log is known to be of the same one
+    light: str | None = ""  # which lights its spectral errors are the same for; None: those of this display only
 
     def vectors(self, xyz: Triple, placing: str) -> Vectors:
         """For each source the change of X, Y, Z in cd/m2 when it is off by one standard uncertainty."""
         x, y, z = xyz
         found: Vectors = []
 
-        def factor(name: str, u: float, *, shared: bool = True) -> None:
+        def factor(source: Source, u: float) -> None:
             if u:
-                found.append((Source(name, self.dof, 0, shared and self.known), (u * x, u * y, u * z)))
+                found.append((source, (u * x, u * y, u * z)))
 
-        factor(f"{self.meter}: scale", self.scale)
-        factor(f"{self.meter}: drift since calibration", self.drift)
+        factor(self._spectral("scale"), self.scale)
+        factor(self._spectral("drift since calibration"), self.drift)
         if self.linearity:
             for decade, weight in decades(y):
-                factor(f"{self.meter}: linearity about {10.0**decade:g} cd/m2", weight * self.linearity)
+                name = f"{self.meter}: linearity about {10.0**decade:g} cd/m2"
+                factor(Source(name, self.dof, 0, self.known), weight * self.linearity)
         for axis, u in (("x", self.colour_x), ("y", self.colour_y)):
             if u:
                 gain_x, gain_z = channel_gains(axis, u)
-                source = Source(f"{self.meter}: colour {axis}", self.dof, 0, self.known)
-                found.append((source, (gain_x * x, 0.0, gain_z * z)))
+                found.append((self._spectral(f"colour {axis}"), (gain_x * x, 0.0, gain_z * z)))
         if self.zero_cd_m2:
             for part in range(3):
                 change = [0.0, 0.0, 0.0]
                 change[part] = self.zero_cd_m2
                 source = Source(f"{self.meter}: zero", self.dof, part, self.known)
                 found.append((source, (change[0], change[1], change[2])))
-        factor(f"placing {placing}", self.placement, shared=False)
+        factor(Source(f"placing {placing}", self.dof), self.placement)
         return found
+
+    def _spectral(self, what: str) -> Source:
+        """A source that depends on the spectrum, under the name of the lights that it is the same for."""
+        name = f"{self.meter}: {what}"
+        if self.light is None:
+            return Source(name, self.dof, display=self.known)
+        return Source(f"{name} on {self.light}" if self.light else name, self.dof, 0, self.known)
 
 
 def decades(luminance_cd_m2: float) -> list[tuple[int, float]]:
@@ -112,10 +122,10 @@ def channel_gains(axis: str, change: float) -> tuple[float, float]:
     return (d * dx - b * dy) / determinant, (a * dy - c * dx) / determinant
 
 
-def budget_from(head: Mapping[str, Any], started_wall: str) -> MeterBudget | None:
+def budget_from(head: Mapping[str, Any], started_wall: str, light: str | None = "") -> MeterBudget | None:
     """The budget in a log's head; None where the bench profile stated none.
 
-    The age of the calibration counts to the day that the log began.
+    The age of the calibration counts to the day that the log began. ``light`` as of `MeterBudget`.
     """
     stated = head.get("uncertainty")
     if not isinstance(stated, Mapping):
@@ -142,6 +152,7 @@ def budget_from(head: Mapping[str, Any], started_wall: str) -> MeterBudget | Non
         years=years,
         assumed=assumed,
         known=is_known(*(meter.get(key) for key in ("model", "serial_number", "driver"))),
+        light=light,
     )
 
 

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from benchd.analysis.comparison import one_meter
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.quantity import Quantity, derived, difference, ratio, relabelled, scaled
 from benchd.analysis.results import GrayStep, Results, UniformityLevel
+from benchd.analysis.spectral import spectral_words
 
 Finding = Literal["for", "against", "tells nothing"]
 Weight = Literal["strong", "fair", "weak"]
@@ -36,11 +38,15 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class PanelQuestion:
-    """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more."""
+    """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more.
+
+    ``spectral``: why the meter's spectral errors do not cancel between the two; "" where they do.
+    """
 
     evidence: tuple[Evidence, ...]
     answer: str
     lacking: tuple[str, ...]
+    spectral: str = ""
 
 
 def same_panel(first: Results, second: Results) -> PanelQuestion:
@@ -49,6 +55,9 @@ def same_panel(first: Results, second: Results) -> PanelQuestion:
     b = {one.name: one for one in headlines(second)}
     found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b), *_black(first, second)]
     found += [*_glare(a, b), *_pattern(first, second), *_white(a, b), *_gamma(a, b)]
+    spectral = spectral_words((first.spectral, second.spectral))
+    if not (first.meter_is_stated and second.meter_is_stated) and (spectral or not one_meter((first, second))):
+        found = [_without_a_statement(one) for one in found]
     order = ("strong", "fair", "weak")
     found.sort(key=lambda one: (order.index(one.weight), one.finding == "tells nothing"))
     wanted = {
@@ -59,7 +68,18 @@ def same_panel(first: Results, second: Results) -> PanelQuestion:
     }
     have = {one.feature for one in found}
     lacking = tuple(text for text, feature in wanted.items() if feature not in have)
-    return PanelQuestion(tuple(found), _answer(found), lacking)
+    return PanelQuestion(tuple(found), _answer(found), lacking, spectral)
+
+
+SPECTRAL = frozenset({"chromaticities of the primaries", "colour of black", "colour of white", "white luminance"})
+"""Evidence that a meter's spectral errors move."""
+
+
+def _without_a_statement(one: Evidence) -> Evidence:
+    """Evidence that may be all of the meter's own making, which nobody states, tells nothing."""
+    if one.feature not in SPECTRAL:
+        return one
+    return replace(one, finding="tells nothing", words=f"{one.words}; nothing is stated of the meter's own errors")
 
 
 def _answer(found: Sequence[Evidence]) -> str:

@@ -90,12 +90,15 @@ class Quantity(NamedTuple):
         return None if found is None else (found.low, found.high)
 
 
-def relabelled(quantity: Quantity, prefix: str) -> Quantity:
+def relabelled(quantity: Quantity, prefix: str, display: str = "") -> Quantity:
     """The same quantity with the log's own sources named apart: put quantities of two logs together only so.
 
-    Sources of the meter keep their names: what one meter does wrong in both logs cancels in a comparison.
+    Sources of the meter keep their names: what one meter does wrong in both logs cancels in a comparison. ``display``
+    is the prefix of what only logs of one display share; left out: nothing.
     """
-    return quantity if quantity.sources is None else quantity._replace(sources=Renamed(quantity.sources, prefix))
+    if quantity.sources is None:
+        return quantity
+    return quantity._replace(sources=Renamed(quantity.sources, prefix, display))
 
 
 def absent(unit: str, why: str, records: Ranges = ()) -> Quantity:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 from benchd.analysis.precision import PrecisionTold
 from benchd.analysis.quantity import Quantity
+from benchd.analysis.spectral import Spectral, spectral_in
 from benchd.analysis.target import Target
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
@@ -365,6 +366,7 @@ class Results:
     offsets: tuple[Offset, ...] = ()
     precision: PrecisionTold | None = None  # None: no precision was asked of any patch
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
+    technology: str = ""  # of the display, as the bench states it
 
     @property
     def meter_is_stated(self) -> bool:
@@ -373,3 +375,8 @@ class Results:
         return self.uncertainty is not None or (
             isinstance(correction, Mapping) and correction.get("reference_uncertainty") is not None
         )
+
+    @property
+    def spectral(self) -> Spectral:
+        """What the spectral errors of its readings depend on."""
+        return spectral_in(self.technology, self.meter, self.uncertainty)

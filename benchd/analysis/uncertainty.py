@@ -27,12 +27,14 @@ class Source(NamedTuple):
 
     ``dof``     degrees of freedom of its standard uncertainty; infinite where it was stated, not estimated
     ``shared``  true when it is the same in every log of the same meter: its name tells which meter
+    ``display`` true when it is the same only in logs of one display: a spectral error on an unstated technology
     """
 
     name: str
     dof: float = math.inf
     part: int = 0
     shared: bool = False
+    display: bool = False
 
 
 Contributions = dict[Source, float]
@@ -106,20 +108,26 @@ class Sum(NamedTuple):
 
 
 class Renamed(NamedTuple):
-    """The same with what belongs to one log only kept apart from every other log's by a ``prefix``."""
+    """The same with what belongs to one log only kept apart from every other log's by a ``prefix``.
+
+    ``display``  the prefix of sources that are the same in all logs of one display; "" as ``prefix``
+    """
 
     node: Node
     prefix: str
+    display: str = ""
 
     def contributions(self) -> Contributions | None:
         """Sources of the meter keep their names."""
         found = self.node.contributions()
-        if found is None:
-            return None
-        return {
-            source if source.shared else source._replace(name=self.prefix + source.name): amount
-            for source, amount in found.items()
-        }
+        return None if found is None else {self.named(source): amount for source, amount in found.items()}
+
+    def named(self, source: Source) -> Source:
+        """The source under its new name."""
+        if source.shared:
+            return source
+        prefix = self.display if source.display and self.display else self.prefix
+        return source._replace(name=prefix + source.name)
 
 
 class Stated(NamedTuple):

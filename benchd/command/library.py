@@ -19,7 +19,16 @@ from benchd.library.headlines import AT, SHORT, full_name, suggestions
 from benchd.library.judge import judge
 from benchd.library.ranking import rank
 from benchd.library.scan import open_library, refresh, remove_index
-from benchd.library.shown import SCATTER_ONLY, Column, figure_text, heading, notice, ranking_lines, sample_lines
+from benchd.library.shown import (
+    SCATTER_ONLY,
+    Column,
+    figure_text,
+    heading,
+    notice,
+    ranking_lines,
+    sample_lines,
+    spectral_remark,
+)
 from benchd.library.store import Sample, Store
 from benchd.report.words import SIMULATED, columns, count, printable
 
@@ -223,10 +232,12 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     samples = _chosen(store, arguments.where, latest=arguments.latest)
     lines = rank(samples, column.figures, highest_first=highest, parts=store.parts(name))
     limit = arguments.limit or len(lines)
+    spectral = spectral_remark([column], [line.sample for line in lines])
     if arguments.json:
         print_json(
             [
                 {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
+                | {"spectral": spectral}
                 | _facts_json(line.sample)
                 for line in lines[:limit]
             ]
@@ -246,6 +257,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         f"{count(scatter, 'log')} with {SCATTER_ONLY}: a meter's own errors are not in it, so groups are too fine"
         if scatter
         else "",
+        spectral,
         "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",
     ):
         if told:

@@ -25,7 +25,10 @@ from benchd.library.headlines import full_name, suggestions
 Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
 
-TEXT_FACTS = ("sample", "model", "plan", "target", "note", "started", "meter", "screen", "log", "file", "imported")
+TEXT_FACTS = (
+    *("sample", "model", "plan", "target", "note", "started", "meter", "screen", "log", "file", "imported"),
+    *("technology", "correction"),
+)
 TRUTH_FACTS = ("simulated", "complete", "stated")
 FACTS = (*TEXT_FACTS, *TRUTH_FACTS)
 """What can be asked of a run beside its figures."""

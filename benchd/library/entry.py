@@ -45,6 +45,7 @@ class Facts(NamedTuple):
 
     ``imported``  the file that its readings were imported from, or ""
     ``stated``    true when something is stated of its meter; else every uncertainty is of the scatter alone
+    ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.spectral.Spectral`
     """
 
     sha256: str
@@ -63,6 +64,9 @@ class Facts(NamedTuple):
     steps_planned: int
     readings: int
     faults: int
+    technology: str = ""
+    correction: str = ""
+    by_spectrum: bool = False
 
     @property
     def model(self) -> str:

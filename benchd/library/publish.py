@@ -12,7 +12,7 @@ from benchd.library.entry import Figure
 from benchd.library.headlines import SHORT
 from benchd.library.judge import interval
 from benchd.library.ranking import Parts, rank
-from benchd.library.shown import UNITS, Column, day, figure_text, heading, notice
+from benchd.library.shown import UNITS, Column, day, figure_text, heading, notice, spectral_remark
 from benchd.library.store import Sample, Store
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 from benchd.report.words import printable
@@ -95,7 +95,7 @@ def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
         )
         for sample in sequence
     )
-    return SitePage(title, tuple(figures), rows, order, __version__)
+    return SitePage(title, tuple(figures), rows, order, __version__, spectral_remark(columns.values(), samples))
 
 
 def _cell(column: Column, figure: Figure | None, parts: Parts) -> SiteCell | None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from benchd.analysis.quantity import Bound, Quantity
+from benchd.analysis.spectral import Spectral, moved_by_spectrum, spectral_words
 from benchd.library.entry import Figure
 from benchd.library.headlines import digits_of
 from benchd.library.ranking import Ranked
@@ -78,6 +79,16 @@ def notice(sample: Sample, *figures: Figure | None) -> str:
     parts += [] if facts.complete else [f"{facts.steps_done} of {facts.steps_planned} steps"]
     settings = dict.fromkeys(figure.settings for figure in figures if figure is not None and figure.settings)
     return ", ".join([*parts, *(f"at {one}" for one in settings)])
+
+
+def spectral_remark(columns: Iterable[Column], samples: Iterable[Sample]) -> str:
+    """Why spectral errors do not cancel in the ranks of these figures; "" where they do, or move none of them."""
+    if not any(moved_by_spectrum(one.name, one.kind or digits_of(one.name, one.unit)) for one in columns):
+        return ""
+    several = [sample.facts for sample in samples]
+    if len(several) < 2:
+        return ""
+    return spectral_words(Spectral(one.technology, one.correction, one.by_spectrum) for one in several)
 
 
 def day(sample: Sample) -> str:

@@ -22,7 +22,7 @@ APPLICATION_ID = 0x62656E63  # "benc": tells our file from any other database
 WAIT_S = 15.0
 
 _FACTS = Facts._fields
-_TRUTHS = tuple(_FACTS.index(name) for name in ("complete", "simulated", "stated"))
+_TRUTHS = tuple(_FACTS.index(name) for name in ("complete", "simulated", "stated", "by_spectrum"))
 _FIGURE = Figure._fields
 _SHARED_TEXTS = ("why", "records", "settings")
 """Fields of a figure that are texts which many figures share; the last of them."""

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from benchd.analysis.headline import Headline, headlines, point_words
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
+from benchd.analysis.spectral import spectral_in
 from benchd.analysis.uncertainty import effective_dof, standard
 from benchd.library.entry import Facts, Figure, Named, Part
 from benchd.library.headlines import AT
@@ -34,6 +35,7 @@ def facts_of(document: Json) -> Facts:
         steps_planned=document["steps"]["planned"],
         readings=document["readings"],
         faults=document["faults"],
+        **spectral_in(document["technology"], meter, document["uncertainty"])._asdict(),
     )
 
 

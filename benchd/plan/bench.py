@@ -214,7 +214,8 @@ class Bench(ProfileModel):
     panel: Literal["lcd", "emissive"] = Field(default="lcd", description="kind of panel, for cautions and settling")
     technology: Name | None = Field(
         default=None,
-        description="display technology by a name of your own, such as white-led; corrections are bound to it",
+        description="display technology by a name of your own, such as white-led; corrections are bound to it, and a "
+        "filter meter's spectral errors cancel only between displays of one",
     )
     companions: tuple[Companion, ...] = Field(default=(), description="processes that are started first")
     time: BenchTime | None = Field(default=None, description="virtual time; left out: time as it passes")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
@@ -44,6 +44,11 @@ class MeterUncertainty(ProfileModel):
     )
     placement_percent: float = Field(
         default=0.0, ge=0, le=50, description="luminance when the meter is taken away and put back, %"
+    )
+    instrument: Literal["filter", "spectroradiometer"] = Field(
+        default="filter",
+        description="kind of meter. The scale and colour errors of a filter meter are the same within one technology "
+        "and one correction only; those of a spectroradiometer for all displays",
     )
     calibrated: Day | None = Field(
         default=None, description="day of the last calibration, where the meter does not tell it, such as 2026-03-02"

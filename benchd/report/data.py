@@ -15,6 +15,7 @@ Top level, in this order::
     later_warm_ups  [{stable, minutes, luminance}]: warmed up again after a gap; not among steps and readings
     sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
     uncertainty   what the bench profile states of the meter's uncertainty, or null
+    technology    of the display, as the bench states it, or ""
     drift         {name of the reference block: {settings, readings, greatest_change, segments, ...}}
     imported      the file that the readings were imported from, or "" when benchd took them
     compensation  {name of the reference block: {applied, why, curves, greatest, steps: [{step, session, drift, raw,
@@ -201,6 +202,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "sweep": _plain(results.sweep, simulated),
         "drift": _named(results.drift, simulated),
         "uncertainty": _plain(results.uncertainty, simulated),
+        "technology": results.technology,
         "imported": results.imported,
         "compensation": _named(results.compensation, simulated),
         "offsets": _named(results.offsets, simulated),

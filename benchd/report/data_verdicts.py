@@ -6,12 +6,13 @@ Figures have the shape that `benchd.report.data` describes. A comparison::
     samples      [{label, logs: [{file, sha256}]}]; differences are from the first
     tested       differences that were judged together after Holm
     same_meter   true when one meter read all logs
+    spectral     why the meter's spectral errors do not cancel in the differences; "" where they do
     conditions   {name: [one text a sample]}: what was not the same
     rows         [{figure, unit, margin {size, percent, percent_of, stated}, sides [{figure or null, logs, spread}],
                  differences [null for the first, else {answer, why, difference, relative, margin, p_different,
                  p_equivalent, low90, high90}]}]; ``relative`` is in % of the first, a margin in % is of the mean of
                  both figures, and the difference's own ``margin`` is that in the figure's unit
-    same_panel   [{label, answer, evidence [{feature, finding, weight, words, because}], lacking}]
+    same_panel   [{label, answer, evidence [{feature, finding, weight, words, because}], lacking, spectral}]
 
 Claims::
 
@@ -51,6 +52,7 @@ def comparison_json(
         ],
         "tested": comparison.tested,
         "same_meter": comparison.same_meter,
+        "spectral": comparison.spectral,
         "conditions": {name: list(texts) for name, texts in comparison.conditions.items()},
         "rows": [_row(row, simulated) for row in comparison.rows],
         "same_panel": [{"label": label, **plain(question, simulated)} for label, question in panel],

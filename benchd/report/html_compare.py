@@ -31,7 +31,7 @@ from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_sweep import sweep_plots
 from benchd.report.shown import plain_name, with_uncertainty
-from benchd.report.text_compare import PERCENT_OF, SAY, is_relative, margin_text
+from benchd.report.text_compare import PERCENT_OF, SAY, is_relative, margin_text, meter_words
 from benchd.report.words import count
 
 _CLASS = {
@@ -195,6 +195,8 @@ def _panel(question: PanelQuestion) -> str:
     ]
     head = ("Evidence", "Speaks", "Weight", "What was found", "Why it weighs that")
     made = tag("p", tag("strong", esc(question.answer))) + table(head, rows, caption="Evidence", folded=False)
+    if question.spectral:
+        made += tag("p", esc(f"Note: {question.spectral}."), class_="method")
     if question.lacking:
         made += tag("p", esc(f"What would tell more: {'; '.join(question.lacking)}."), class_="method")
     note = "same panel means the same component, not the same unit; margins and weights are common practice"
@@ -202,11 +204,8 @@ def _panel(question: PanelQuestion) -> str:
 
 
 def _conditions(comparison: Comparison) -> str:
-    if comparison.same_meter:
-        meter = "One meter read all: what its scale and spectral errors do to all cancels in the differences."
-    else:
-        meter = "Several meters, or not one for certain: their own errors are part of every difference."
-    made = tag("p", esc(meter))
+    meter = meter_words(comparison)
+    made = tag("p", esc(f"{meter[0].upper()}{meter[1:]}."))
     rows = [(text_cell(name), *(text_cell(text) for text in texts)) for name, texts in comparison.conditions.items()]
     if rows:
         made += warning("Not everything was the same:")

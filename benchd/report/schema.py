@@ -109,6 +109,7 @@ def results_schema() -> Json:
         "sweep": {"anyOf": [_shape(Sweep, definitions), _NULL]},
         "drift": {"type": "object", "additionalProperties": _named(Drift, definitions)},
         "uncertainty": {"type": ["object", "null"], "description": "what was stated of the meter; null: nothing"},
+        "technology": {"type": "string", "description": "of the display, as the bench states it; empty: it does not"},
         "imported": {"type": "string"},
         "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
         "precision": _PRECISION,

@@ -104,6 +104,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("corrected", _correction(results.meter.get("correction"))),
         ("repeated", _repeatability(results.meter.get("repeatability"))),
         ("screen", _screen(results.screen)),
+        ("display", f"technology {results.technology}" if results.technology else ""),
         ("settings", _settings(results.settings)),
         ("warm-up", _warm_up(results)),
         ("drift", compensation_words(results.compensation)),

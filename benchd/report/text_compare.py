@@ -30,6 +30,16 @@ def margin_text(margin: Margin, kind: str) -> str:
     return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
 
 
+def meter_words(comparison: Comparison) -> str:
+    """What the meter's own errors do to the differences."""
+    if not comparison.same_meter:
+        several = "several meters, or not one for certain: their own errors are part of every difference"
+        return f"{several}; {comparison.spectral}" if comparison.spectral else several
+    if comparison.spectral:
+        return f"one meter: what its linearity and zero do to all cancels, but {comparison.spectral}"
+    return "one meter: what its scale and spectral errors do to all cancels in the differences"
+
+
 def is_relative(one: Difference) -> bool:
     """Is it told in per cent? Where a ratio makes sense; not where only the difference itself has an interval."""
     if one.relative is None:
@@ -59,12 +69,7 @@ def render_comparison(
     lines += page.prose(
         " · ".join(comparison.labels) + f"; differences are from {comparison.labels[0]}, in % of it", ""
     )
-    meter = (
-        "one meter: what its scale and spectral errors do to both cancels"
-        if comparison.same_meter
-        else ("several meters, or not one for certain: their own errors are part of every difference")
-    )
-    lines += page.prose(meter, "")
+    lines += page.prose(meter_words(comparison), "")
     for name, texts in comparison.conditions.items():
         lines += page.warning(f"not the same: {name}: {' · '.join(texts)}", "")
     for index in range(1, len(comparison.labels)):
@@ -131,6 +136,7 @@ def panel_lines(question: PanelQuestion, title: str, page: Page) -> list[str]:
     """The evidence, piece by piece, and what follows."""
     lines = page.heading(title, "the evidence")
     lines += page.prose(question.answer)
+    lines += page.prose(f"Note: {question.spectral}.") if question.spectral else []
     for one in question.evidence:
         lines += page.prose(f"{one.finding.upper()} ({one.weight}): {one.feature}: {one.words}", "  ")
         lines += page.prose(one.because, "      ")

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
 from benchd.analysis.quantity import Quantity
+from benchd.analysis.spectral import SPECTRORADIOMETER
 
 FIELDS = ("expanded_uncertainty", "standard_uncertainty", "coverage_factor", "dof", "low", "high")
 """Keys of a figure in JSON, and columns of every table (terms of JCGM 100)."""
@@ -76,4 +77,5 @@ def _own_words(stated: Mapping[str, str | float | bool]) -> str:
     age = f"{stated['calibration_age_years']:.1f} years before"
     if stated.get("age_assumed"):
         age = f"at a date that is not known, taken as {age}"
-    return f"of the meter: {', '.join(parts) or 'nothing but zeros'}, at k = {stated['k']:g}; calibrated {age}"
+    kind = " (spectroradiometer)" if stated.get("instrument") == SPECTRORADIOMETER else ""
+    return f"of the meter{kind}: {', '.join(parts) or 'nothing but zeros'}, at k = {stated['k']:g}; calibrated {age}"

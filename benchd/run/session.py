@@ -224,6 +224,7 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
         "blocks": plan_steps.describe(job.plan, job.files),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
+        "technology": bench_job.bench.technology if bench_job else None,
         "uncertainty": uncertainty.normalised() if uncertainty else None,
         "correction": correction_head(bench_job) if bench_job else None,
         "sample": sample,

@@ -27,6 +27,7 @@ def light(value: float, noise: float = 0.1, meter: str = "0007", unit: str = "cd
 
 def log(white: Quantity, *, sample: str = "plover-27/1", **changes: object) -> Results:
     own = replace(made.luminance(), white=white)
+    changes = {"technology": "white-led", **changes}
     return made.results(
         sample=sample, luminance=(own,), contrast=(), grayscale=(), uniformity=(), patches=(), **changes
     )

@@ -25,6 +25,7 @@ def test_what_is_left_out_is_zero_and_a_date_needs_no_quotes() -> None:
         "zero_cd_m2": 0.0,
         "drift_percent_per_year": 0.0,
         "placement_percent": 0.0,
+        "instrument": "filter",
         "calibrated": "2026-03-02",
     }
 

@@ -73,13 +73,14 @@ class SiteRow:
 
 @dataclass(frozen=True, slots=True)
 class SitePage:
-    """What the page shows. ``rows`` stand in the order of the figure named ``order``."""
+    """What the page shows. ``rows`` stand in the order of the figure named ``order``; ``remark``: on all ranks."""
 
     title: str
     figures: tuple[SiteFigure, ...]
     rows: tuple[SiteRow, ...]
     order: str
     version: str
+    remark: str = ""
 
 
 def render(page: SitePage) -> str:
@@ -99,6 +100,7 @@ def render(page: SitePage) -> str:
         rows="\n".join(_row(number, row) for number, row in enumerate(page.rows)),
         options="".join(f'<option value="{escape(one.name)}">{escape(_head(one))}</option>' for one in page.figures),
         version=escape(page.version),
+        remark=f'<p class="how">{escape(page.remark[0].upper() + page.remark[1:])}.</p>' if page.remark else "",
     )
 
 
