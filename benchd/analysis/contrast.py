@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from benchd.analysis.luminance import LUMINANCE_UNIT, Light, MeterRange, light_of, luminance_of
+from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.places import cells_not_measured
 from benchd.analysis.quantity import Quantity, absent, mean, ratio, with_note
 from benchd.analysis.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
@@ -40,18 +40,15 @@ def _sequential(steps: list[Measured], meter: MeterRange) -> SequentialContrast:
     lacking = [level for level in ("white", "black") if level not in found]
     missing = f"{' and '.join(lacking)} not measured" if lacking else ""
     white = luminance_of(found.get("white"), meter)
-    dark = light_of(found.get("black"), meter)
-    low, high = _interval(white, dark)
-    result = _over(white, dark.luminance)
+    black = luminance_of(found.get("black"), meter)
+    result = _over(white, black)
     if missing:
         result = absent("1", missing, result.records)
     return SequentialContrast(
         method=SEQUENTIAL_METHOD,
         white=white,
-        black=dark.luminance,
+        black=black,
         ratio=result,
-        low=low,
-        high=high,
         missing=missing,
     )
 
@@ -60,18 +57,6 @@ def _over(white: Quantity, black: Quantity) -> Quantity:
     """The contrast, with a note where it can't be one."""
     found = ratio(white, black)
     return with_note(found, DARKER) if found.plain and found.value is not None and found.value < 1.0 else found
-
-
-def _interval(white: Quantity, dark: Light) -> tuple[Quantity | None, Quantity | None]:
-    """Ends of the contrast where black is near the meter's floor; no upper end where black may be zero."""
-    if dark.high is None or dark.low is None or not white.plain:
-        return None, None
-
-    def against(black_cd_m2: float) -> Quantity:
-        seen = dark.luminance
-        return ratio(white, Quantity(black_cd_m2, LUMINANCE_UNIT, seen.n, records=seen.records))
-
-    return against(dark.high), against(dark.low) if dark.low > 0.0 else None
 
 
 def _checkerboard(steps: list[Measured], block: Mapping[str, Any], meter: MeterRange) -> CheckerboardContrast:

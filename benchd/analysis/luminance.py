@@ -1,7 +1,7 @@
 """Full-screen luminance, and what any step's readings say about its light: a value, a bound, or nothing.
 
-The rules for dark patches are those of Currie (1968), ISO 11843 and ISO 11929 (from memory) together with the
-lower end of the meter's specified range; they are used for every patch, and only bite near the floor.
+Where the 95 % coverage interval of a dark patch reaches zero, or its mean lies below the meter's specified range, its
+luminance is a bound. The labels of dim patches are after Currie (1968), ISO 11843 and ISO 11929 (from memory).
 """
 
 from __future__ import annotations
@@ -13,11 +13,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.quantity import Quantity, Status, absent, plain_text, rounded_outward, with_note
+from benchd.analysis.quantity import Quantity, Status, absent, with_note
 from benchd.analysis.results import Chromaticity, Luminance
-from benchd.analysis.student import t_quantile
-from benchd.analysis.survey import Measured, Survey
-from benchd.analysis.uncertainty import Node, OfLight
+from benchd.analysis.survey import BLACK, Measured, Survey
+from benchd.analysis.uncertainty import NORMAL, Node, OfLight, Stated, stated
 
 METHOD = (
     "mean of the readings at the screen's centre, full screen white and black; method after IDMS, chapter 5 "
@@ -28,9 +27,9 @@ NOT_MEASURED = "it was not measured"
 LUMINANCE_UNIT = "cd/m2"
 
 DETECTION = 3.29
-"""Detection limit in standard deviations of the net mean at zero: 2 t(0.95) (factors after Currie 1968)."""
+"""Detection limit in standard uncertainties of the mean: 2 t(0.95) (factors after Currie 1968). It only labels."""
 QUANTIFICATION = 10.0
-"""Quantification limit in the same unit (Currie 1968)."""
+"""Quantification limit in the same unit (Currie 1968). It only labels."""
 DIM_CD_M2 = 0.1
 """Below this light is dim enough for scatter to be the meter's own (common practice)."""
 
@@ -48,72 +47,61 @@ class MeterRange(NamedTuple):
         return cls(None if floor is None else float(floor), None if ceiling is None else float(ceiling))
 
 
-class Light(NamedTuple):
-    """Luminance of one step, with the ends of its interval where it is near the meter's floor."""
-
-    luminance: Quantity
-    low: float | None = None
-    high: float | None = None
-
-
 def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
-    """Luminance in cd/m2 of one step: see `light_of`."""
-    return light_of(measured, meter).luminance
+    """Luminance in cd/m2 of one step. With mean m and its expanded uncertainty U (95 %, every source counted):
 
-
-def light_of(measured: Measured | None, meter: MeterRange) -> Light:
-    """Luminance of one step and, near the floor, its interval. With mean m, scatter s, u = s / sqrt(n):
-
-    - bright light (from 0.1 cd/m2 and ten times the floor) is a value whatever its scatter, with a note
     - some readings over range: an ``above`` bound at the end of the range (else at the mean that was read)
-    - m at least 10 u and at least the floor: the value
-    - m at least 3.29 u (detected) and all readings in range: the value, with the note "near the meter's floor"
-      and the interval m -+ t(0.95, n-1) u
-    - else, or without any scatter, or where the meter marked a reading under range: a ``below`` bound at the
-      larger of the floor and max(m, 0) + t(0.95, n-1) u
+    - m - U not above zero, m below the meter's specified range, or readings that the meter marked under range: a
+      ``below`` bound at the larger of max(m, 0) + U and the lower limit of the range
+    - else the value. Below ten standard uncertainties a note says how well it is detected (after Currie 1968)
 
-    A constant dark offset of the meter is part of m unless the plan had it read and taken off; then u has its share.
+    Bright light of a patch that is not black (from 0.1 cd/m2 and ten times the floor) is a value whatever its
+    scatter, with a note: that is the light's or the operator's, not the meter's floor. The two-sided U in place of a
+    one-sided one: the rule looks at the value first, and a one-sided bound chosen so holds too seldom (compare
+    Feldman and Cousins, Phys. Rev. D 57 (1998) 3873, from memory).
     """
     if measured is None:
-        return Light(absent(LUMINANCE_UNIT, NOT_MEASURED))
+        return absent(LUMINANCE_UNIT, NOT_MEASURED)
     if measured.n == 0:
-        return Light(absent(LUMINANCE_UNIT, "it has no readings"))
+        return absent(LUMINANCE_UNIT, "it has no readings")
     if measured.over:
-        return Light(_over_range(measured, meter))
+        return _over_range(measured, meter)
     mean, scatter = _mean_and_scatter(measured)
     if mean is None and not measured.under:
-        return Light(absent(LUMINANCE_UNIT, "its readings have no figures", measured.records))
+        return absent(LUMINANCE_UNIT, "its readings have no figures", measured.records)
     if measured.under or mean is None:
-        return Light(_below(measured, meter, mean, scatter))
-    u = None if scatter is None else math.hypot(scatter / math.sqrt(measured.figures), offset_u(measured))
+        return _below(measured, meter, mean, None if mean is None else _reach(measured, mean))
     floor = meter.floor or 0.0
-    if mean > 0.0 and mean >= floor and (u is None or mean >= QUANTIFICATION * u):
-        return Light(_value(measured, mean, scatter, ""))
-    if mean >= max(DIM_CD_M2, 10.0 * floor):
-        # Scatter of this size in bright light is the light's or the operator's, not the meter's floor.
-        return Light(_value(measured, mean, scatter, f"the readings scatter by {_percent(scatter, mean)} %"))
-    if not u and mean == 0.0 and meter.floor is None:
-        note = "reads zero, and the meter does not tell where its range begins"
-        return Light(_value(measured, mean, scatter, note))
-    # No scatter at all is no evidence: the meter's last digit hides it.
-    if not u or mean < DETECTION * u:
-        return Light(_below(measured, meter, mean, scatter))
-    reach = t_quantile(0.95, measured.figures - 1) * u
-    low, high = max(0.0, mean - reach), mean + reach
-    ends = [plain_text(rounded_outward(end, up=up)) for end, up in ((low, False), (high, True))]
-    note = f"near the meter's floor: between {ends[0]} and {ends[1]} cd/m2"
-    if mean < floor:
-        note += f", below the meter's specified range ({floor:g} cd/m2)"
-    return Light(_value(measured, mean, scatter, note), low, high)
+    if measured.code != BLACK and mean >= max(DIM_CD_M2, 10.0 * floor):
+        wide = scatter is not None and mean < QUANTIFICATION * scatter / math.sqrt(measured.figures)
+        return _value(measured, mean, scatter, f"the readings scatter by {_percent(scatter, mean)} %" if wide else "")
+    reach = _reach(measured, mean)
+    if reach is None or reach.expanded <= 0.0:
+        # No scatter is known, or none was seen: all that speaks is the meter's range.
+        if mean == 0.0 and meter.floor is None:
+            note = "reads zero, and the meter does not tell where its range begins"
+            return _value(measured, mean, scatter, note)
+        if mean > 0.0 and mean >= floor:
+            return _value(measured, mean, scatter, "")
+        return _below(measured, meter, mean, reach)
+    if mean < floor or mean - reach.expanded <= 0.0:
+        return _below(measured, meter, mean, reach)
+    return _value(measured, mean, scatter, _near_floor(mean, reach))
 
 
-OFFSET = "mean of "
-"""What the names of the sources of an offset that was taken off begin with."""
+def _reach(measured: Measured, mean: float) -> Stated | None:
+    """The expanded uncertainty of the mean of Y with every source; None where its scatter is not known."""
+    found = OfLight(measured, "Y").contributions()
+    return None if found is None else stated(mean, found)
 
 
-def offset_u(measured: Measured) -> float:
-    """Standard uncertainty of luminance from an offset that was taken off, cd/m2: u = sqrt(s^2 / n + s_d^2 / n_d)."""
-    return math.sqrt(sum(y * y for source, (_, y, _) in measured.influences if source.name.startswith(OFFSET)))
+def _near_floor(mean: float, reach: Stated) -> str:
+    """The label of a dim light; "" above ten standard uncertainties."""
+    u = reach.expanded / (reach.k or NORMAL)
+    if mean >= QUANTIFICATION * u:
+        return ""
+    seen = "detected" if mean >= DETECTION * u else "barely told from zero"
+    return f"near the meter's noise floor: {seen}, below ten standard uncertainties"
 
 
 def _percent(scatter: float | None, mean: float) -> str:
@@ -134,28 +122,27 @@ def _value(measured: Measured, mean: float, scatter: float | None, note: str) ->
     return quantity
 
 
-def _below(measured: Measured, meter: MeterRange, mean: float | None, scatter: float | None) -> Quantity:
-    """The luminance is only known to be below something."""
-    reach: float | None = None
-    if mean is not None and scatter is not None:
-        u = math.hypot(scatter / math.sqrt(measured.figures), offset_u(measured))
-        reach = t_quantile(0.95, measured.figures - 1) * u
-    upper: float | None = None
-    if mean is not None and reach is not None and measured.figures == measured.n:
-        upper = max(mean, 0.0) + reach
-    if meter.floor is not None:
-        # Without a figure all that is known is the floor; with some figures the larger of the two.
-        upper = max(upper or 0.0, meter.floor, (max(mean, 0.0) + (reach or 0.0)) if mean is not None else 0.0)
+def _below(measured: Measured, meter: MeterRange, mean: float | None, reach: Stated | None) -> Quantity:
+    """The luminance is only known to be below something: without any figure, the meter's range."""
+    floor = meter.floor or 0.0
+    known = mean is not None and (reach is not None or meter.floor is not None)
+    upper = max(floor, max(mean or 0.0, 0.0) + (0.0 if reach is None else reach.expanded)) if known else floor
+    if measured.figures < measured.n and meter.floor is None:
+        upper = 0.0  # the readings without a figure may be anything below where the range begins
     if not upper:
         why = "under the meter's range, and the meter does not tell where its range begins"
         return absent(LUMINANCE_UNIT, why, measured.records)
-    if meter.floor is not None and upper == meter.floor:
+    if upper == meter.floor:
         why = f"below the meter's specified range ({meter.floor:g} cd/m2)"
     else:
-        why = "not told from zero: below the upper end of what its readings allow (95 %, one-sided)"
+        range_ = f"below the meter's specified range ({floor:g} cd/m2); " if mean is not None and mean < floor else ""
+        why = f"{range_}a bound: the upper end of its 95 % coverage interval, which reaches zero"
+        if mean is not None and reach is not None and mean > reach.expanded:
+            why = f"{range_}a bound: the upper end of its 95 % coverage interval"
     if measured.under:
         why += f"; {measured.under} of {measured.n} readings were under range"
-    return Quantity(upper, LUMINANCE_UNIT, measured.n, None, "under", "below", why, measured.records)
+    bound = Quantity(upper, LUMINANCE_UNIT, measured.n, None, "under", "below", why, measured.records)
+    return bound if mean is None or reach is None else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
 
 
 def _over_range(measured: Measured, meter: MeterRange) -> Quantity:

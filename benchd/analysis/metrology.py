@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from benchd.analysis.survey import Measured
 
 MOST_KEPT = 1024
+OFFSET = "mean of "
+"""What the names of the sources of an offset that was taken off begin with."""
 
 
 class Metrology:
@@ -63,6 +65,8 @@ class Metrology:
         budget = self.budget
         if budget is not None and self.bench is not None and self.bench.placement:
             budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
+        if budget is not None and budget.zero_cd_m2 and is_net(measured):
+            budget = budget._replace(zero_cd_m2=0.0)  # it was in the offset too, and went with it
         found = vectors_of(measured, budget, self.noise)
         if found is not None and self.bench is not None and measured.mean is not None:
             found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
@@ -74,6 +78,11 @@ class Metrology:
             found = [*found, *self.correction.vectors(measured.mean)]
         self._kept[id(measured)] = (measured, found)
         return found
+
+
+def is_net(measured: Measured) -> bool:
+    """True for a step that an offset was taken off: what is left of the meter's zero is the drift between."""
+    return any(source.name.startswith(OFFSET) for source, _ in measured.influences)
 
 
 def placing_of(measured: Measured) -> str:

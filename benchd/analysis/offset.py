@@ -17,7 +17,8 @@ from typing import Any, NamedTuple
 from benchd.analysis.absences import absences
 from benchd.analysis.drift import NS_PER_MIN
 from benchd.analysis.kinds import AMBIENT, DARK_OFFSET
-from benchd.analysis.luminance import OFFSET, QUANTIFICATION, MeterRange
+from benchd.analysis.luminance import QUANTIFICATION, MeterRange
+from benchd.analysis.metrology import OFFSET
 from benchd.analysis.quantity import Quantity, absent, merged
 from benchd.analysis.results import Absent
 from benchd.analysis.results_offset import Offset, OffsetReading

@@ -11,7 +11,8 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
 
-from benchd.analysis.uncertainty import Node, Renamed, Stated, standard, stated, total
+from benchd.analysis.quotient import Quotient, fieller, is_skew, stated_sum
+from benchd.analysis.uncertainty import EXACT, Node, Renamed, Stated, Sum, standard, stated, total
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
 Bound = Literal["above", "below"]
@@ -36,6 +37,7 @@ class Quantity(NamedTuple):
     ``why``      a note: why it is a bound, absent, or to be read with care
     ``records``  sequence numbers (first, last) of the readings in the log
     ``sources``  what its uncertainty comes from; None where that is not known. Worked out only when asked
+    ``estimate`` of a bound that was made from readings: their mean, which ``sources`` are about; else None
     """
 
     value: float | None
@@ -47,6 +49,7 @@ class Quantity(NamedTuple):
     why: str = ""
     records: Ranges = ()
     sources: Node | None = None
+    estimate: float | None = None
 
     @property
     def present(self) -> bool:
@@ -68,7 +71,10 @@ class Quantity(NamedTuple):
 
     @property
     def stated(self) -> Stated | None:
-        """The uncertainty as it is published: expanded at 95 %, with k, degrees of freedom and interval."""
+        """The uncertainty as it is published: expanded at 95 %, with k, degrees of freedom and interval.
+
+        k is None where the interval is skew: then its ends are what is published.
+        """
         if self.value is None or self.bound is not None or self.sources is None:
             return None
         node = self.sources
@@ -77,17 +83,27 @@ class Quantity(NamedTuple):
         own = getattr(node, "stated", None)
         if own is not None:
             return own(self.value)  # type: ignore[no-any-return]
+        if isinstance(node, Sum) and is_skew(node):
+            return stated_sum(self.value, node)
         found = node.contributions()
         if found is None:
             return None
         # Light is never negative; a difference of lights may be.
-        return stated(self.value, found, least=0.0 if self.unit == "cd/m2" and self.value >= 0.0 else -math.inf)
+        light = self.unit == "cd/m2" and self.value >= 0.0 and not _subtracts(node)
+        return stated(self.value, found, least=0.0 if light else -math.inf)
 
     @property
     def interval(self) -> tuple[float, float] | None:
         """Both ends of the interval that holds the truth with 95 %, in ``unit``."""
         found = self.stated
         return None if found is None else (found.low, found.high)
+
+
+def _subtracts(node: Node) -> bool:
+    """True where something is taken off in a sum."""
+    if isinstance(node, Renamed):
+        return _subtracts(node.node)
+    return isinstance(node, Sum) and any(by < 0.0 or _subtracts(part) for by, part in node.parts)
 
 
 def relabelled(quantity: Quantity, prefix: str, display: str = "") -> Quantity:
@@ -131,7 +147,7 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
         bound = "above" if pushes.pop() > 0 else "below"
     if bound is None:
         return result
-    return result._replace(s=None, bound=bound, sources=None)
+    return result._replace(s=None, bound=bound, sources=None, estimate=None)
 
 
 def composed(
@@ -232,14 +248,50 @@ def _number(function: Callable[..., float], values: Sequence[float]) -> float:
 
 
 def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
-    """``top / bottom`` of quantities that can't be negative. Over a ``below`` bound: an ``above`` bound."""
+    """``top / bottom`` of quantities that can't be negative, with the interval of `benchd.analysis.quotient`.
+
+    Over a ``below`` bound, and over a divisor whose 95 % interval reaches zero: an ``above`` bound.
+    """
     if top.value is None or bottom.value is None:
         return derived(0.0, unit, ((0.0, top), (0.0, bottom)))
     if bottom.value <= 0.0:
         why = _joined((bottom.why, "the divisor is not above zero"))
         return absent(unit, why, merged((top.records, bottom.records)))
     value = top.value / bottom.value
-    return derived(value, unit, ((1.0 / bottom.value, top), (-value / bottom.value, bottom)))
+    result = derived(value, unit, ((1.0 / bottom.value, top), (-value / bottom.value, bottom)))
+    if not result.present or not top.plain:
+        return result
+    if bottom.estimate is not None and bottom.bound == "below":
+        return result._replace(value=min(value, _least_ratio(top.value, top, max(bottom.estimate, 0.0), bottom)))
+    if not bottom.plain or top.sources is None or bottom.sources is None:
+        return result
+    node = Quotient(top.sources, bottom.sources, top.value, bottom.value)
+    if _badly_known(bottom):
+        found = node.stated(value)
+        if found is not None and math.isinf(found.high):
+            why = _joined((result.why, "the 95 % coverage interval of the divisor reaches zero"))
+            return Quantity(found.low, unit, result.n, None, result.status, "above", why, result.records)
+    return result._replace(sources=node)
+
+
+WELL_KNOWN = 0.05
+"""A light whose readings scatter by less of it, and that is no dark one, has no interval that could reach zero."""
+DARK_CD_M2 = 1.0
+
+
+def _badly_known(bottom: Quantity) -> bool:
+    """True where it takes a look at the interval of a divisor: most are whites, and that look is not free."""
+    value = bottom.value or 0.0
+    return value < DARK_CD_M2 or bottom.s is None or bottom.s > WELL_KNOWN * value
+
+
+def _least_ratio(value: float, top: Quantity, estimate: float, bottom: Quantity) -> float:
+    """Lower end of the ratio where the divisor is only known to be at most something."""
+    of_top = (top.sources or EXACT).contributions()
+    of_bottom = None if bottom.sources is None else bottom.sources.contributions()
+    if of_top is None or not of_bottom:
+        return math.inf
+    return fieller(value, estimate, of_top, of_bottom).low
 
 
 def product(first: Quantity, second: Quantity, unit: str) -> Quantity:

@@ -70,17 +70,12 @@ class Luminance:
 
 @dataclass(frozen=True, slots=True)
 class SequentialContrast:
-    """White over black, one after the other on the full screen.
-
-    ``low`` and ``high`` are the ends of the interval when black is near the meter's floor, else None.
-    """
+    """White over black, one after the other on the full screen."""
 
     method: str
     white: Quantity
     black: Quantity
     ratio: Quantity
-    low: Quantity | None = None
-    high: Quantity | None = None
     missing: str = ""
 
 

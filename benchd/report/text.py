@@ -249,9 +249,6 @@ def _contrast(block: Contrast, page: Page) -> list[str]:
     sequential, board = block.sequential, block.checkerboard
     if sequential:
         also = ["full screen, one after the other"]
-        if sequential.low and sequential.high:
-            ends = (figure(end, "1", ":1") for end in (sequential.low, sequential.high))
-            also.append(f"between {' and '.join(ends)}")
         lines += ratio_lines("sequential", sequential.ratio, sequential.black, page, also)
         lines += page.missing(sequential.missing) + page.method(sequential.method)
     if board:

@@ -59,7 +59,9 @@ def test_sequential_ratio_with_scatter() -> None:
     assert got.ratio.value == pytest.approx(1648.0, abs=0.01)  # worked by hand; JCGM 100, 5.1
     assert got.ratio.s == pytest.approx(20.18, abs=0.01)
     assert (got.ratio.n, got.ratio.records) == (3, ((3, 5), (8, 10)))
-    assert (got.low, got.high, got.missing) == (None, None, "")
+    assert got.missing == ""
+    assert got.ratio.stated is not None
+    assert got.ratio.stated.k is not None  # black is known to 3 %: the interval has equal halves to two digits
 
 
 def test_white_darker_than_black_is_said() -> None:
@@ -71,20 +73,33 @@ def test_white_darker_than_black_is_said() -> None:
     assert got.ratio.value == pytest.approx(0.25 / 412.0)
 
 
-@pytest.mark.parametrize(("floor", "shown"), [(None, 550_000.0), (0.005, 82_000.0)])
-def test_black_in_the_noise_gives_a_bound(floor: float | None, shown: float) -> None:
-    """Bound after Currie 1968 (from memory), worked by hand:
-    > 550 000:1, and > 82 000:1 with the range beginning at .005; never 1 211 765:1.
+@pytest.mark.parametrize(
+    ("floor", "zero", "shown"), [(None, 0.0, 470_000.0), (0.005, 0.0, 82_000.0), (None, 0.002, 170_000.0)]
+)
+def test_black_in_the_noise_gives_a_bound(floor: float | None, zero: float, shown: float) -> None:
+    """Worked by hand, t of NIST/SEMATECH 1.3.6.7.2: black at most .000871165, with the range beginning at .005 that,
+    with a zero error of .002 at k = 2 .0023363; never 1 211 765:1.
     """
-    log = Log([BLOCK])
+    log = Log([BLOCK], uncertainty={"k": 2.0, "zero_cd_m2": zero} if zero else None)
     black = [xyz(value) for value in (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)]
     sequential(log, [xyz(412.0)] * 3, black)
     got = analysed(log, MeterRange(floor)).sequential
     assert got is not None
     assert (got.ratio.bound, got.ratio.status) == ("above", "under")
     assert bound_digits(got.ratio) == shown
-    if floor is None:
-        assert got.ratio.value == pytest.approx(550_915, abs=1.0)
+    if floor is None and not zero:
+        assert got.ratio.value == pytest.approx(472_930, abs=1.0)
+
+
+def test_a_bound_counts_what_the_white_does_not_share() -> None:
+    """White scatters as much as the bound of black: the bound is the lower end of the ratio's own interval."""
+    log = Log([BLOCK])
+    sequential(log, [xyz(390.0), xyz(412.0), xyz(434.0)], [xyz(0.0049), xyz(0.0048), xyz(0.0047)])
+    got = analysed(log, MeterRange(0.005)).sequential
+    assert got is not None
+    assert got.ratio.bound == "above"
+    assert got.ratio.value is not None
+    assert got.ratio.value < 412.0 / 0.005 * 0.95
 
 
 def test_black_under_range_without_figures() -> None:
@@ -104,19 +119,34 @@ def test_black_of_nothing_is_never_infinite() -> None:
     assert "the divisor is not above zero" in got.ratio.why
 
 
-def test_black_near_the_floor_has_an_interval() -> None:
+def test_black_near_the_floor_has_one_interval_with_its_own_ends() -> None:
+    """Fieller by hand: white is exact, so the ends are 400 over the ends of black, .003 -+ 2.776445 x .000316228."""
     log = Log([BLOCK])
     black = [xyz(value) for value in (0.002, 0.003, 0.004, 0.003, 0.003)]
     sequential(log, [xyz(400.0)] * 3, black)
-    got = analysed(log, MeterRange(0.005)).sequential
+    got = analysed(log).sequential
     assert got is not None
-    assert got.low is not None
-    assert got.high is not None
-    assert got.low.value is not None
-    assert got.high.value is not None
-    assert got.ratio.value is not None
-    assert got.low.value < got.ratio.value < got.high.value
-    assert "near the meter's floor" in got.ratio.why
+    assert got.ratio.plain
+    assert got.ratio.interval == pytest.approx((400.0 / 0.00387799, 400.0 / 0.00212201), rel=1e-5)
+    assert got.ratio.stated is not None
+    assert got.ratio.stated.k is None
+    assert "near the meter's noise floor" in got.ratio.why
+
+
+def test_the_mean_of_two_polarities_takes_the_ends_of_both() -> None:
+    """Both blacks are off by one zero error: what it does to one ratio it does to the other, so halves add."""
+    log = Log([BLOCK], uncertainty={"k": 2.0, "zero_cd_m2": 0.2})
+    checker(log, "normal", WHITES, BLACKS)
+    checker(log, "inverse", WHITES, BLACKS)
+    board = analysed(log).checkerboard
+    assert board is not None
+    one, both = board.normal.ratio.interval, board.ratio.interval
+    assert one is not None
+    assert both is not None
+    assert board.ratio.stated is not None
+    assert board.ratio.stated.k is None
+    assert both == pytest.approx(one, rel=0.02)
+    assert both[0] > 0.0
 
 
 def test_white_over_range_and_black_under_range() -> None:

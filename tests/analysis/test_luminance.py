@@ -11,9 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis import colour
-from benchd.analysis.luminance import MeterRange, chromaticities, light_of, luminance, luminance_of
+from benchd.analysis.luminance import MeterRange, chromaticities, luminance, luminance_of
+from benchd.analysis.meter_budget import MeterBudget
+from benchd.analysis.metrology import Metrology
 from benchd.analysis.quantity import bound_digits
 from benchd.analysis.survey import Measured, collect
+from benchd.analysis.uncertainty import Source
 from tests.analysis.logs import Log, xyz
 
 NO_RANGE = MeterRange()
@@ -37,12 +40,31 @@ def test_a_plain_value() -> None:
 
 
 def test_black_that_is_not_told_from_zero() -> None:
-    """Worked by hand, t of NIST/SEMATECH 1.3.6.7.2:
-    mean .00034, s .000427785, t 2.131847 give the upper end .000747846.
-    """
+    """Worked by hand: mean .00034, s .000427785, t(.975, 4) 2.776445 (NIST/SEMATECH 1.3.6.7.2), end .000871165."""
     got = luminance_of(measured(DARK_READINGS), NO_RANGE)
-    assert got.value == pytest.approx(0.000747846, abs=1e-9)
+    assert got.value == pytest.approx(0.000871165, abs=1e-9)
     assert (got.bound, got.status, got.s) == ("below", "under", None)
+    assert got.estimate == pytest.approx(0.00034, abs=1e-12)
+    assert "95 % coverage interval, which reaches zero" in got.why
+
+
+def test_a_stated_zero_error_is_part_of_the_bound() -> None:
+    """The same with zero .002 stated at k = 2, by hand: u .00101814, nu 3208.6, t 1.96070, end .0023363."""
+    log = Log([], uncertainty={"k": 2.0, "zero_cd_m2": 0.002})
+    log.measure("luminance/black", {"level": "black"}, [xyz(value) for value in DARK_READINGS], code=0)
+    got = luminance_of(collect(log.end()).measured["luminance/black"], NO_RANGE)
+    assert got.value == pytest.approx(0.0023363, abs=1e-7)
+    assert got.bound == "below"
+
+
+def test_a_mean_below_zero_is_taken_as_zero_first() -> None:
+    """Readings -.0003, -.0002, -.0001 with zero .002 stated at k = 2: U is nearly 1.96 x .001."""
+    log = Log([], uncertainty={"k": 2.0, "zero_cd_m2": 0.002})
+    values = (-0.0003, -0.0002, -0.0001)
+    log.measure("luminance/black", {"level": "black"}, [xyz(value) for value in values], code=0)
+    got = luminance_of(collect(log.end()).measured["luminance/black"], NO_RANGE)
+    assert got.bound == "below"
+    assert got.value == pytest.approx(0.00197, abs=2e-5)
 
 
 def test_black_below_the_specified_range() -> None:
@@ -51,32 +73,44 @@ def test_black_below_the_specified_range() -> None:
     assert got.why == "below the meter's specified range (0.005 cd/m2)"
 
 
-def test_between_detection_and_quantification_it_is_a_value_with_a_note() -> None:
-    # u = 0.001 / sqrt(5) = 4.47e-4: detected from 1.5e-3, quantified from 4.5e-3 (factors of Currie 1968)
+def test_dim_light_is_labelled_and_a_bound_where_its_interval_reaches_zero() -> None:
+    # u = 0.001 / sqrt(5) = 4.47e-4, U = 2.776 u = 1.24e-3: detected from 1.5e-3, quantified from 4.5e-3 (Currie 1968)
     steps = np.array([-1.2649, -0.6325, 0.0, 0.6325, 1.2649]) * 1e-3
-    light = light_of(measured((0.003 + steps).tolist()), NO_RANGE)
-    got = light.luminance
+    got = luminance_of(measured((0.003 + steps).tolist()), NO_RANGE)
     assert got.plain
     assert got.value == pytest.approx(0.003, abs=1e-9)
-    assert got.why.startswith("near the meter's floor: between 0.002")
-    assert light.low is not None
-    assert light.high is not None
-    assert light.high - 0.003 == pytest.approx(2.131847 * 0.001 / 5**0.5, rel=1e-3)
-    assert 0.003 - light.low == pytest.approx(light.high - 0.003)
-    quantified = light_of(measured((0.005 + steps).tolist()), NO_RANGE)
-    assert (quantified.luminance.why, quantified.low) == ("", None)
-    lost = light_of(measured((0.001 + steps).tolist()), NO_RANGE)
-    assert lost.luminance.bound == "below"
+    assert got.why.startswith("near the meter's noise floor: detected")
+    assert got.interval == pytest.approx((0.003 - 1.2416e-3, 0.003 + 1.2416e-3), abs=1e-6)
+    barely = luminance_of(measured((0.0014 + steps).tolist()), NO_RANGE)
+    assert barely.plain
+    assert "barely told from zero" in barely.why
+    quantified = luminance_of(measured((0.005 + steps).tolist()), NO_RANGE)
+    assert quantified.why == ""
+    lost = luminance_of(measured((0.001 + steps).tolist()), NO_RANGE)
+    assert (lost.bound, lost.value) == ("below", pytest.approx(0.0022416, abs=1e-6))
 
 
-def test_detected_below_the_specified_range_says_so() -> None:
+def test_a_mean_below_the_specified_range_is_a_bound_however_little_it_scatters() -> None:
     got = luminance_of(measured([0.0020, 0.0021, 0.0019, 0.0020, 0.0020]), MeterRange(0.005))
-    assert got.plain
-    assert "below the meter's specified range (0.005 cd/m2)" in got.why
+    assert (got.value, got.bound) == (0.005, "below")
+    near = luminance_of(measured([0.0049, 0.0039, 0.0044]), MeterRange(0.005))
+    assert near.bound == "below"
+    assert near.value == pytest.approx(0.0044 + 4.302653 * 0.0005 / 3**0.5, abs=1e-8)
+    assert near.why.startswith("below the meter's specified range (0.005 cd/m2); a bound: the upper end")
+
+
+def test_zero_error_went_with_an_offset_that_was_taken_off() -> None:
+    """What is left of it is the offset's own scatter (common practice)."""
+    seen = measured([0.0030, 0.0031, 0.0029])
+    budget = MeterBudget("meter of the test", zero_cd_m2=0.01)
+    offset = ((Source("mean of dark_offset", 9.0), (0.0, -1e-4, 0.0)),)
+    for influences, bound in (((), "below"), (offset, None)):
+        one = seen._replace(metrology=Metrology(budget), influences=influences)
+        assert luminance_of(one, NO_RANGE).bound == bound
 
 
 def test_scatter_of_bright_light_is_no_floor() -> None:
-    got = luminance_of(measured([100.0, 200.0]), MeterRange(0.005))
+    got = luminance_of(measured([100.0, 200.0], code=255), MeterRange(0.005))
     assert got.plain
     assert (got.value, got.why) == (150.0, "the readings scatter by 47 %")
 
