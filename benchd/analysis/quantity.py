@@ -11,8 +11,8 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
 
-from benchd.analysis.quotient import Quotient, fieller, is_skew, stated_sum
-from benchd.analysis.uncertainty import EXACT, Node, Renamed, Stated, Sum, standard, stated, total
+from benchd.analysis.quotient import Quotient, is_skew, least_ratio, stated_sum, subtracts
+from benchd.analysis.uncertainty import Node, Renamed, Stated, Sum, standard, stated, total
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
 Bound = Literal["above", "below"]
@@ -89,7 +89,7 @@ class Quantity(NamedTuple):
         if found is None:
             return None
         # Light is never negative; a difference of lights may be.
-        light = self.unit == "cd/m2" and self.value >= 0.0 and not _subtracts(node)
+        light = self.unit == "cd/m2" and self.value >= 0.0 and not subtracts(node)
         return stated(self.value, found, least=0.0 if light else -math.inf)
 
     @property
@@ -99,22 +99,14 @@ class Quantity(NamedTuple):
         return None if found is None else (found.low, found.high)
 
 
-def _subtracts(node: Node) -> bool:
-    """True where something is taken off in a sum."""
-    if isinstance(node, Renamed):
-        return _subtracts(node.node)
-    return isinstance(node, Sum) and any(by < 0.0 or _subtracts(part) for by, part in node.parts)
-
-
 def relabelled(quantity: Quantity, prefix: str, display: str = "") -> Quantity:
     """The same quantity with the log's own sources named apart: put quantities of two logs together only so.
 
     Sources of the meter keep their names: what one meter does wrong in both logs cancels in a comparison. ``display``
     is the prefix of what only logs of one display share; left out: nothing.
     """
-    if quantity.sources is None:
-        return quantity
-    return quantity._replace(sources=Renamed(quantity.sources, prefix, display))
+    node = quantity.sources
+    return quantity if node is None else quantity._replace(sources=Renamed(node, prefix, display))
 
 
 def absent(unit: str, why: str, records: Ranges = ()) -> Quantity:
@@ -262,7 +254,8 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
     if not result.present or not top.plain:
         return result
     if bottom.estimate is not None and bottom.bound == "below":
-        return result._replace(value=min(value, _least_ratio(top.value, top, max(bottom.estimate, 0.0), bottom)))
+        least_of_both = least_ratio(top.value, top.sources, max(bottom.estimate, 0.0), bottom.sources)
+        return result._replace(value=min(value, least_of_both))
     if not bottom.plain or top.sources is None or bottom.sources is None:
         return result
     node = Quotient(top.sources, bottom.sources, top.value, bottom.value)
@@ -274,24 +267,10 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
     return result._replace(sources=node)
 
 
-WELL_KNOWN = 0.05
-"""A light whose readings scatter by less of it, and that is no dark one, has no interval that could reach zero."""
-DARK_CD_M2 = 1.0
-
-
 def _badly_known(bottom: Quantity) -> bool:
-    """True where it takes a look at the interval of a divisor: most are whites, and that look is not free."""
+    """True where it takes a look at a divisor's interval. That is not free, and most are whites that scatter little."""
     value = bottom.value or 0.0
-    return value < DARK_CD_M2 or bottom.s is None or bottom.s > WELL_KNOWN * value
-
-
-def _least_ratio(value: float, top: Quantity, estimate: float, bottom: Quantity) -> float:
-    """Lower end of the ratio where the divisor is only known to be at most something."""
-    of_top = (top.sources or EXACT).contributions()
-    of_bottom = None if bottom.sources is None else bottom.sources.contributions()
-    if of_top is None or not of_bottom:
-        return math.inf
-    return fieller(value, estimate, of_top, of_bottom).low
+    return value < 1.0 or bottom.s is None or bottom.s > 0.05 * value
 
 
 def product(first: Quantity, second: Quantity, unit: str) -> Quantity:
@@ -369,36 +348,6 @@ def _extreme(quantities: Sequence[Quantity], unit: str, *, largest: bool) -> Qua
     why = _joined(quantity.why for quantity in quantities if quantity is top or (bound and quantity.bound))
     s, sources = (None, None) if bound else (top.s, top.sources)
     return Quantity(top.value, unit, top.n, s, status, bound, why, records, sources)
-
-
-def bound_digits(quantity: Quantity) -> float | None:
-    """The bound rounded outward to two significant digits, for display: down for ``above``, up for ``below``.
-
-    A value that is no bound is returned as it is.
-    """
-    if quantity.value is None or quantity.bound is None:
-        return quantity.value
-    return rounded_outward(quantity.value, up=quantity.bound == "below")
-
-
-def rounded_outward(value: float, *, up: bool) -> float:
-    """``value`` to two significant digits, never the other way than ``up`` says: for the ends of an interval."""
-    if value == 0.0:
-        return value
-    # Fifteen digits are what a double carries for certain: 0.005 must not become 0.0051 by its binary tail.
-    digits, exponent = f"{abs(value):.14e}".split("e")
-    kept, rest = int(digits[0] + digits[2]), int(digits[3:])
-    away_from_zero = up == (value > 0.0)
-    if rest and away_from_zero:
-        kept += 1
-    return math.copysign(float(f"{kept}e{int(exponent) - 1}"), value)
-
-
-def plain_text(value: float) -> str:
-    """``value`` of two significant digits as digits, never with an exponent: 0.000046."""
-    exponent = int(f"{value:.1e}".partition("e")[2])
-    text = f"{float(f'{value:.1e}'):.{max(0, 1 - exponent)}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def worst(statuses: Iterable[Status]) -> Status:

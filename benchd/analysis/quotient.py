@@ -51,6 +51,16 @@ def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contrib
     return Ends(_end(top, bottom, of_top, of_bottom, upper=False), _end(top, bottom, of_top, of_bottom, upper=True))
 
 
+def least_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node | None) -> float:
+    """Lower end of the ratio over a divisor that may be zero; infinite where its sources say nothing.
+
+    A ``top`` without sources counts as exact.
+    """
+    above = {} if of_top is None else of_top.contributions()
+    below = None if of_bottom is None else of_bottom.contributions()
+    return math.inf if above is None or not below else fieller(top, bottom, above, below).low
+
+
 def _end(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions, *, upper: bool) -> float:
     variances = _variances(of_top, of_bottom)
     # A divisor that was read as nothing has no ratio to begin with: its own degrees of freedom decide.
@@ -157,9 +167,9 @@ class Quotient(NamedTuple):
 
         u = standard(linear)
         if u <= 0.0:
-            return np.asarray(normal.of(list(linear)) @ np.zeros(len(linear)))
+            return np.zeros(len(normal.of(list(linear))))
         drawn = -(normal.of(list(linear)) @ np.array(list(linear.values()))) / (u * coverage_factor(math.inf))
-        return np.where(drawn < 0.0, drawn * (self.read - found.low), drawn * (found.high - self.read))
+        return np.asarray(np.where(drawn < 0.0, drawn * (self.read - found.low), drawn * (found.high - self.read)))
 
 
 class _Part(NamedTuple):
@@ -172,7 +182,14 @@ class _Part(NamedTuple):
 
 def is_skew(node: Node) -> bool:
     """True where a ratio with a skew interval is this node, or a part of its sum."""
-    return any(isinstance(part, Quotient) and part.edge is not None for _, part in _flat(node, 1.0, ""))
+    return any(isinstance(part, Quotient) and part.edge is not None for _, part in _flat(node))
+
+
+def subtracts(node: Node) -> bool:
+    """True where something is taken off in a sum."""
+    if isinstance(node, Renamed):
+        return subtracts(node.node)
+    return isinstance(node, Sum) and any(by < 0.0 or subtracts(part) for by, part in node.parts)
 
 
 def stated_sum(value: float, node: Node) -> Stated | None:
@@ -186,7 +203,7 @@ def stated_sum(value: float, node: Node) -> Stated | None:
         return None
     parts: list[_Part] = []
     rest: list[tuple[float, Node]] = []
-    for sensitivity, one in _flat(node, 1.0, ""):
+    for sensitivity, one in _flat(node):
         found = one.stated(one.read) if isinstance(one, Quotient) else None
         if found is None or found.k is not None or not isinstance(one, Quotient):
             rest.append((sensitivity, one))
@@ -197,18 +214,20 @@ def stated_sum(value: float, node: Node) -> Stated | None:
     others = Sum(tuple(rest)).contributions() or {}
     half = coverage_factor(effective_dof(others)) * standard(others)
     parts.append(_Part(half, half, others))
-    below, above = (_together(parts, side) for side in (0, 1))
+    moved = [one.moves for one in parts]
+    below, above = (_together(halves, moved) for halves in ([one.below for one in parts], [one.above for one in parts]))
     return Stated((below + above) / 2.0, None, effective_dof(linear), value - below, value + above)
 
 
-def _together(parts: Sequence[_Part], side: int) -> float:
-    """The half on one side (0: below, 1: above) of the sum of ``parts``."""
-    if any(math.isinf(one[side]) for one in parts):
+def _together(halves: Sequence[float], moves: Sequence[Contributions]) -> float:
+    """The half on one side of a sum of parts, each with its ``halves`` and what ``moves`` it."""
+    if any(math.isinf(one) for one in halves):
         return math.inf
-    whole = 0.0
-    for i, a in enumerate(parts):
-        for j, b in enumerate(parts):
-            whole += (1.0 if i == j else _correlation(a.moves, b.moves)) * float(a[side]) * float(b[side])
+    whole = math.fsum(
+        (1.0 if i == j else _correlation(moves[i], moves[j])) * a * b
+        for i, a in enumerate(halves)
+        for j, b in enumerate(halves)
+    )
     return math.sqrt(max(0.0, whole))
 
 
@@ -217,14 +236,17 @@ def _correlation(first: Contributions, second: Contributions) -> float:
     return ab / math.sqrt(aa * bb) if aa > 0.0 and bb > 0.0 else 0.0
 
 
-def _flat(node: Node, by: float, prefix: str) -> Iterable[tuple[float, Node]]:
+def _flat(node: Node, by: float = 1.0) -> Iterable[tuple[float, Node]]:
     """The parts of sums within sums, each with its sensitivity; a log's own sources stay renamed."""
     if isinstance(node, Renamed):
-        yield from _flat(node.node, by, prefix + node.prefix)
+        for sensitivity, part in _flat(node.node, by):
+            if isinstance(part, Quotient):
+                top, bottom = (node._replace(node=one) for one in (part.top, part.bottom))
+                yield sensitivity, part._replace(top=top, bottom=bottom)
+            else:
+                yield sensitivity, node._replace(node=part)
     elif isinstance(node, Sum):
         for sensitivity, part in node.parts:
-            yield from _flat(part, by * sensitivity, prefix)
-    elif prefix and isinstance(node, Quotient):
-        yield by, node._replace(top=Renamed(node.top, prefix), bottom=Renamed(node.bottom, prefix))
+            yield from _flat(part, by * sensitivity)
     else:
-        yield by, Renamed(node, prefix) if prefix else node
+        yield by, node

@@ -19,12 +19,11 @@ from benchd.analysis.quantity import (
     absent,
     composed,
     composed_each,
-    plain_text,
     ratio,
-    rounded_outward,
     scaled,
 )
 from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
+from benchd.analysis.rounding import plain_text, rounded_outward
 from benchd.analysis.survey import Measured
 from benchd.analysis.target import Target
 from benchd.analysis.uncertainty import Node, OfLight, Sum

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.analysis.quantity import plain_text
+from benchd.analysis.rounding import plain_text
 from benchd.plan.repeatability_file import RepeatabilityFile, RepeatedFigure
 from benchd.report.digits import number
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from benchd.analysis.contrast import contrast
 from benchd.analysis.luminance import MeterRange
-from benchd.analysis.quantity import bound_digits
 from benchd.analysis.results import Contrast
+from benchd.analysis.rounding import bound_digits
 from benchd.analysis.survey import collect
 from tests.analysis.logs import Log, xyz
 

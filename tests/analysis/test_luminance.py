@@ -14,7 +14,7 @@ from benchd.analysis import colour
 from benchd.analysis.luminance import MeterRange, chromaticities, luminance, luminance_of
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.metrology import Metrology
-from benchd.analysis.quantity import bound_digits
+from benchd.analysis.rounding import bound_digits
 from benchd.analysis.survey import Measured, collect
 from benchd.analysis.uncertainty import Source
 from tests.analysis.logs import Log, xyz

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
+from scipy import stats
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.luminance import OFFSET
+from benchd.analysis.metrology import OFFSET
 from benchd.analysis.results import Results
 from tests.analysis.logs import Log, xyz
 
@@ -66,8 +67,9 @@ def test_what_is_left_of_black_is_a_bound_where_the_offset_explains_it() -> None
     results = log_of("dark_offset", [D])
     black = results.luminance[0].black
     assert black.bound == "below"
-    net, u = sum(B) / 5 - sum(D) / 5, math.sqrt(sum(_variance(one) / 5 for one in (B, D)))
-    assert black.value == pytest.approx(net + 2.131847 * u, rel=1e-5), "t(0.95, 4): tables of Student's t"
+    net, parts = sum(B) / 5 - sum(D) / 5, [_variance(one) / 5 for one in (B, D)]
+    dof = sum(parts) ** 2 / sum(part**2 / 4 for part in parts)  # Welch-Satterthwaite, JCGM 100, G.2b
+    assert black.value == pytest.approx(net + stats.t.ppf(0.975, dof) * math.sqrt(sum(parts)), rel=1e-4)
 
 
 def _variance(values: Sequence[float]) -> float:

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis import quantity as q
+from benchd.analysis import rounding
 from benchd.analysis.quantity import Quantity
 
 EXACT = settings(derandomize=True, max_examples=200, deadline=None)
@@ -88,7 +89,7 @@ def test_a_value_over_a_below_bound_is_an_above_bound(first: float, second: floa
 @given(value=st.floats(min_value=1e-8, max_value=1e8), bound=st.sampled_from(["above", "below"]))
 @EXACT
 def test_bounds_are_rounded_outward_to_two_digits(value: float, bound: q.Bound) -> None:
-    shown = q.bound_digits(Quantity(value, "1", bound=bound))
+    shown = rounding.bound_digits(Quantity(value, "1", bound=bound))
     assert shown is not None
     assert float(f"{shown:.1e}") == shown
     assert abs(shown - value) <= 0.1 * value
@@ -111,12 +112,12 @@ def test_bounds_are_rounded_outward_to_two_digits(value: float, bound: q.Bound) 
     ],
 )
 def test_bound_digits(value: float, bound: q.Bound, shown: float) -> None:
-    assert q.bound_digits(Quantity(value, "1", bound=bound)) == shown
+    assert rounding.bound_digits(Quantity(value, "1", bound=bound)) == shown
 
 
 def test_a_value_keeps_its_digits() -> None:
-    assert q.bound_digits(Quantity(3.14159, "1")) == 3.14159
-    assert q.bound_digits(q.absent("1", "no reason")) is None
+    assert rounding.bound_digits(Quantity(3.14159, "1")) == 3.14159
+    assert rounding.bound_digits(q.absent("1", "no reason")) is None
 
 
 @pytest.mark.parametrize(
@@ -133,7 +134,7 @@ def test_a_value_keeps_its_digits() -> None:
     ],
 )
 def test_the_end_of_an_interval_is_never_rounded_into_it(value: float, up: bool, text: str) -> None:
-    assert q.plain_text(q.rounded_outward(value, up=up)) == text
+    assert rounding.plain_text(rounding.rounded_outward(value, up=up)) == text
 
 
 def test_contrast_scatter() -> None:

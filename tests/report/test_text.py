@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.quantity import Quantity, absent
+from benchd.analysis.quantity import Quantity, absent, ratio
 from benchd.analysis.results import (
     Absent,
     Alternative,
@@ -15,6 +15,7 @@ from benchd.analysis.results import (
     Results,
     UniformityLevel,
 )
+from benchd.analysis.uncertainty import EXACT, Fixed, Source
 from benchd.report.check import render_check
 from benchd.report.text import MOST_PATCHES, render_text
 from tests.report import made
@@ -180,12 +181,15 @@ def test_a_doubtful_reading_is_marked_in_tables_and_named_in_lines() -> None:
     assert "!82.91" in render_text(made.results(grayscale=(gray,)))
 
 
-def test_an_interval_near_the_floor_is_shown_with_both_ends() -> None:
+def test_a_skew_contrast_is_shown_with_both_ends_and_no_other_interval() -> None:
     block = made.contrast()
     assert block.sequential is not None
-    ends = replace(block.sequential, low=made.q(900.0, s=4.0), high=made.q(1300.0, s=4.0))
-    text = render_text(made.results(contrast=(replace(block, sequential=ends),)), width=160)
-    assert "between 900:1 and 1300:1" in text
+    black = made.q(0.3, "cd/m2")._replace(sources=Fixed(((Source("readings"), 0.08),)))
+    skew = ratio(made.q(300.0, "cd/m2")._replace(sources=EXACT), black)
+    sequential = replace(block.sequential, ratio=skew)
+    lines = render_text(made.results(contrast=(replace(block, sequential=sequential),)), width=160).splitlines()
+    # By hand: 300 / (0.3 +- 1.96 x 0.08).
+    assert "1000:1 (660 to 2090)" in next(line for line in lines if line.startswith("  sequential"))
 
 
 def test_each_delta_e_names_its_white_adaptation_and_formula_and_each_gamma_its_rule() -> None:
