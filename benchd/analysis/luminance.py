@@ -70,7 +70,7 @@ def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
     if mean is None and not measured.under:
         return absent(LUMINANCE_UNIT, "its readings have no figures", measured.records)
     if measured.under or mean is None:
-        return _below(measured, meter, mean, None if mean is None else _reach(measured, mean))
+        return _under_range(measured, meter, mean)
     floor = meter.floor or 0.0
     if measured.code != BLACK and mean >= max(DIM_CD_M2, 10.0 * floor):
         wide = scatter is not None and mean < QUANTIFICATION * scatter / math.sqrt(measured.figures)
@@ -122,27 +122,44 @@ def _value(measured: Measured, mean: float, scatter: float | None, note: str) ->
     return quantity
 
 
-def _below(measured: Measured, meter: MeterRange, mean: float | None, reach: Stated | None) -> Quantity:
-    """The luminance is only known to be below something: without any figure, the meter's range."""
-    floor = meter.floor or 0.0
-    known = mean is not None and (reach is not None or meter.floor is not None)
-    upper = max(floor, max(mean or 0.0, 0.0) + (0.0 if reach is None else reach.expanded)) if known else floor
-    if measured.figures < measured.n and meter.floor is None:
-        upper = 0.0  # the readings without a figure may be anything below where the range begins
-    if not upper:
+def _under_range(measured: Measured, meter: MeterRange, mean: float | None) -> Quantity:
+    """Readings without a figure lie below the lower limit as the meter sees it: off by its zero and its scale.
+
+    So the bound is the limit with what is stated of the meter there, or what the figures among them allow.
+    """
+    if meter.floor is None:
         why = "under the meter's range, and the meter does not tell where its range begins"
         return absent(LUMINANCE_UNIT, why, measured.records)
-    if upper == meter.floor:
-        why = f"below the meter's specified range ({meter.floor:g} cd/m2)"
+    limit = (meter.floor, meter.floor, meter.floor)
+    at_limit = measured._replace(mean=limit, covariance=(0.0,) * 6, figures=max(1, measured.figures))
+    found = _below(at_limit, meter, meter.floor, _reach(at_limit, meter.floor))
+    if mean is not None and mean > meter.floor:
+        found = _below(measured, meter, mean, _reach(measured, mean))
+    elif found.value == meter.floor:
+        found = found._replace(why=f"below the meter's specified range ({meter.floor:g} cd/m2)")
     else:
-        range_ = f"below the meter's specified range ({floor:g} cd/m2); " if mean is not None and mean < floor else ""
-        why = f"{range_}a bound: the upper end of its 95 % coverage interval, which reaches zero"
-        if mean is not None and reach is not None and mean > reach.expanded:
-            why = f"{range_}a bound: the upper end of its 95 % coverage interval"
-    if measured.under:
-        why += f"; {measured.under} of {measured.n} readings were under range"
+        found = found._replace(
+            why=f"below the meter's specified range ({meter.floor:g} cd/m2), with what is stated of the meter there"
+        )
+    return with_note(found, f"{measured.under} of {measured.n} readings were under range")
+
+
+def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | None) -> Quantity:
+    """The luminance is only known to be below something."""
+    expanded = 0.0 if reach is None else reach.expanded
+    known = reach is not None or meter.floor is not None
+    upper = max(meter.floor or 0.0, max(mean, 0.0) + expanded) if known else 0.0
+    if not upper:
+        why = "not above zero, and neither its scatter nor where the meter's range begins is known"
+        return absent(LUMINANCE_UNIT, why, measured.records)
+    why = ""
+    if meter.floor is not None and mean < meter.floor:
+        why = f"below the meter's specified range ({meter.floor:g} cd/m2)"
+    if upper != meter.floor:
+        zero = ", which reaches zero" if mean <= expanded else ""
+        why += f"{'; ' if why else ''}a bound: the upper end of its 95 % coverage interval{zero}"
     bound = Quantity(upper, LUMINANCE_UNIT, measured.n, None, "under", "below", why, measured.records)
-    return bound if mean is None or reach is None else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
+    return bound if reach is None else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
 
 
 def _over_range(measured: Measured, meter: MeterRange) -> Quantity:

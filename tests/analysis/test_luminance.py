@@ -130,6 +130,15 @@ def test_all_under_range_is_a_bound_at_the_floor_or_absent() -> None:
     assert lost.why == "under the meter's range, and the meter does not tell where its range begins"
 
 
+def test_what_is_stated_of_the_meter_counts_where_it_marks_all_under_range() -> None:
+    """By hand: zero .0004 and scale 1.2 % of .001, both at k = 2; 1.96 x root of (.0002^2 + .000006^2)."""
+    log = Log([], uncertainty={"k": 2.0, "zero_cd_m2": 0.0004, "calibration_percent": 1.2})
+    log.measure("luminance/black", {"level": "black"}, [None] * 5, code=0, status="under")
+    got = luminance_of(collect(log.end()).measured["luminance/black"], MeterRange(0.001))
+    assert (got.bound, got.value) == ("below", pytest.approx(0.001 + 1.96 * 2.0009e-4, rel=1e-4))
+    assert "with what is stated of the meter there; 5 of 5 readings were under range" in got.why
+
+
 def test_some_under_range_is_a_bound_above_both_floor_and_figures() -> None:
     got = luminance_of(measured([0.006, None, 0.008], ["ok", "under", "ok"]), MeterRange(0.005))
     assert got.bound == "below"
