@@ -82,7 +82,8 @@ class Quantity(NamedTuple):
             node = node.node
         own = getattr(node, "stated", None)
         if own is not None:
-            return own(self.value)  # type: ignore[no-any-return]
+            given: Stated | None = own(self.value)
+            return given if given is None or math.isfinite(given.expanded) else None
         if isinstance(node, Sum) and is_skew(node):
             return stated_sum(self.value, node)
         found = node.contributions()

@@ -11,12 +11,16 @@ import math
 import numpy as np
 import pytest
 
+from benchd.analysis.analyse import analyse
+from benchd.analysis.claims import Claim, check_claims
+from benchd.analysis.headline import headlines
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.quantity import Quantity, ratio
+from benchd.analysis.rounding import bound_digits
 from benchd.analysis.survey import Measured
-from tests.analysis.logs import xyz
+from tests.analysis.logs import Log, xyz
 
 BLACKS_CD_M2 = (1e-4, 2e-4, 5e-4, 1e-3, 2e-3, 3e-3, 5e-3, 1e-2)
 WHITE_CD_M2 = 400.0
@@ -70,3 +74,21 @@ def test_statements_about_black_and_contrast_hold(black: float, floor: float | N
     assert held_contrast / TRIALS >= 0.95 - CHANCE
     # A claim just above the truth is met only where the lower end lies above it.
     assert wrongly_met / TRIALS <= 0.025 + 3.0 * math.sqrt(0.025 * 0.975 / TRIALS)
+
+
+def test_a_claim_is_not_met_by_a_bound_that_forgot_the_zero_error() -> None:
+    """Readings -.0003 to -.0001 with a zero of .002 at k = 2: at most .00197, so 400 over it is about 200 000:1."""
+    blocks = [{"name": "contrast", "kind": "contrast", "kinds": ["sequential"]}]
+    log = Log(blocks, uncertainty={"k": 2.0, "zero_cd_m2": 0.002, "calibration_percent": 1.0})
+    for level, values, code in (("white", (400.0,) * 3, 255), ("black", (-0.0003, -0.0002, -0.0001), 0)):
+        role = {"kind": "sequential", "level": level}
+        log.measure(f"contrast/{level}", role, [xyz(value) for value in values], code=code)
+    results = analyse(log.end())
+    contrast = next(one for one in headlines(results) if one.name == "contrast").quantity
+    assert (contrast.bound, bound_digits(contrast)) == ("above", 200_000.0)
+    outcomes = {
+        low: check_claims([Claim("contrast", low, None, "1", "", "", "")], [results])[0].outcome
+        for low in (100_000.0, 500_000.0)
+    }
+    assert outcomes[100_000.0] == "met"
+    assert outcomes[500_000.0] not in ("met", "not met")
