@@ -307,10 +307,15 @@ def _gamma(a: Heads, b: Heads) -> Iterator[Evidence]:
 
 
 def _text(quantity: Quantity, decimals: int, *, sign: bool = False) -> str:
-    """Value and half its 95 % interval, for a sentence."""
+    """Value with its expanded uncertainty, or the two ends of a skew interval, for a sentence."""
     assert quantity.value is not None
     stated = quantity.stated
     if stated is not None and stated.expanded > 0.0:
         decimals = max(decimals, min(6, -math.floor(math.log10(stated.expanded))))
-    shown = f"{quantity.value:{'+' if sign else ''}.{decimals}f}"
-    return shown if stated is None else f"{shown} ± {stated.expanded:.{decimals}f}"
+    style = f"{'+' if sign else ''}.{decimals}f"
+    shown = f"{quantity.value:{style}}"
+    if stated is None:
+        return shown
+    if stated.k is None:
+        return f"{shown} ({stated.low:{style}} to {stated.high:{style}})"
+    return f"{shown} ± {stated.expanded:.{decimals}f}"

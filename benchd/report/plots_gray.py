@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -11,6 +12,8 @@ from benchd.report.digits import number
 from benchd.report.plots import DASHES, MARKS, Ink, Plot, legend, span
 
 Labelled = Sequence[tuple[str, Grayscale]]
+Halves = tuple[float, float]
+"""How far an interval reaches below and above its value."""
 """Grayscale blocks, each with what to call it; a single one needs no name."""
 
 _DARKEST = 0.02
@@ -32,33 +35,43 @@ def gray_plots(several: Labelled, *, name: str, simulated: bool) -> list[Plot]:
     return made
 
 
-def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> tuple[list[float], list[float], list[float]]:
-    """Signal in percent, value and half the width of its interval (0: not known), of every plain value."""
+Series = tuple[list[float], list[float], list[Halves]]
+
+
+def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> Series:
+    """Signal in percent, value and the `halves` of its interval, of every plain value."""
     steps = [(step, part(step)) for step in block.steps]
     plain = [(step, one) for step, one in steps if one.plain and one.value is not None]
     return (
         [100.0 * step.signal for step, _ in plain],
         [one.value for _, one in plain if one.value is not None],
-        [half_width(one) for _, one in plain],
+        [halves(one) for _, one in plain],
     )
 
 
-def half_width(quantity: Quantity) -> float:
-    """Half of the 95 % interval around a value; 0 where none is known."""
-    interval = getattr(quantity, "interval", None)
-    if interval is None or quantity.value is None or None in interval:
-        return 0.0
-    return max(float(interval[1]) - quantity.value, 0.0)
+def halves(quantity: Quantity) -> Halves:
+    """How far the 95 % interval reaches below and above a value; 0 where that is not known."""
+    interval = quantity.interval
+    if interval is None or quantity.value is None:
+        return 0.0, 0.0
+    below, above = (max(0.0, size) for size in (quantity.value - interval[0], interval[1] - quantity.value))
+    return (below if math.isfinite(below) else 0.0), (above if math.isfinite(above) else 0.0)
 
 
-def _line(axes: Any, index: int, label: str, points: tuple[list[float], list[float], list[float]]) -> None:
-    x, y, half = points
+def error_bars(axes: Any, x: Sequence[float], y: Sequence[float], several: Sequence[Halves], **style: Any) -> None:
+    """The intervals of a series, each with both of its ends; nothing where none is known."""
+    if any(map(any, several)):
+        axes.errorbar(x, y, yerr=list(zip(*several, strict=True)), fmt="none", **style)
+
+
+def _line(axes: Any, index: int, label: str, points: Series) -> None:
+    x, y, several = points
     colour = Ink.series[index % len(Ink.series)]
     style = {"color": colour, "marker": MARKS[index % len(MARKS)], "linestyle": DASHES[index % len(DASHES)]}
     axes.plot(x, y, label=label or None, zorder=3, **style)
-    if any(half):
-        low = [value - width for value, width in zip(y, half, strict=True)]
-        high = [value + width for value, width in zip(y, half, strict=True)]
+    if any(map(any, several)):
+        low = [value - below for value, (below, _) in zip(y, several, strict=True)]
+        high = [value + above for value, (_, above) in zip(y, several, strict=True)]
         axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0, zorder=2)
 
 
@@ -72,8 +85,8 @@ def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
         if aimed:
             axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
         for index, (label, block) in enumerate(several):
-            x, y, half = _points(block, lambda step: step.luminance)
-            kept = [(a, b, c) for a, b, c in zip(x, y, half, strict=True) if b > 0]
+            x, y, several_halves = _points(block, lambda step: step.luminance)
+            kept = [(a, b, c) for a, b, c in zip(x, y, several_halves, strict=True) if b > 0]
             if kept:
                 a, b, c = (list(one) for one in zip(*kept, strict=True))
                 _line(axes, index, label or "measured", (a, b, c))
@@ -127,7 +140,7 @@ def _target_gamma(block: Grayscale) -> list[tuple[float, float]]:
     ]
 
 
-def _above_dark(points: tuple[list[float], list[float], list[float]]) -> tuple[list[float], list[float], list[float]]:
+def _above_dark(points: Series) -> Series:
     kept = [one for one in zip(*points, strict=True) if one[0] > 100 * _DARKEST]
     return [one[0] for one in kept], [one[1] for one in kept], [one[2] for one in kept]
 
@@ -177,12 +190,11 @@ def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
         top = 1.5
         wide = 3.6 / len(several)
         for index, (label, block) in enumerate(several):
-            x, y, half = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
+            x, y, reaches = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
             x = [value + wide * (index - (len(several) - 1) / 2) for value in x]
             axes.bar(x, y, width=wide * 0.86, color=Ink.series[index % 6], label=label or None, zorder=3)
-            if any(half):
-                axes.errorbar(x, y, yerr=half, fmt="none", ecolor=Ink.text, elinewidth=0.8, capsize=1.5, zorder=4)
-            top = max([top, *(value + width for value, width in zip(y, half, strict=True))])
+            error_bars(axes, x, y, reaches, ecolor=Ink.text, elinewidth=0.8, capsize=1.5, zorder=4)
+            top = max([top, *(value + above for value, (_, above) in zip(y, reaches, strict=True))])
         axes.axhline(1, color=Ink.target, linewidth=1, linestyle=(0, (4, 3)), zorder=2)
         _signal(axes)
         axes.set_ylabel("ΔE₀₀")

@@ -8,18 +8,17 @@ from typing import Any
 from benchd.analysis.results_hdr import Halo, Peak, Sustained, ToneCurve, ToneStep
 from benchd.report.figures import bare
 from benchd.report.plots import DASHES, MARKS, Ink, Plot, legend, span
-from benchd.report.plots_gray import half_width
+from benchd.report.plots_gray import Halves, error_bars, halves
 
-Points = list[tuple[float, float, float]]
-"""x, value, half the width of its 95 % interval."""
+Points = list[tuple[float, float, Halves]]
+"""x, value, how far its 95 % interval reaches below and above it."""
 
 
 def _series(axes: Any, index: int, label: str, points: Points) -> None:
     at = index % len(Ink.series)
-    x, y, half = ([point[part] for point in points] for part in range(3))
+    x, y = [point[0] for point in points], [point[1] for point in points]
     axes.plot(x, y, color=Ink.series[at], marker=MARKS[at], linestyle=DASHES[at], label=label or None, zorder=3)
-    if any(half):
-        axes.errorbar(x, y, yerr=half, fmt="none", ecolor=Ink.series[at], elinewidth=0.9, capsize=2, zorder=3)
+    error_bars(axes, x, y, [point[2] for point in points], ecolor=Ink.series[at], elinewidth=0.9, capsize=2, zorder=3)
 
 
 def _plain_ticks(axis: Any) -> None:
@@ -43,7 +42,7 @@ def peak_plots(several: Sequence[tuple[str, Peak | Sustained]], *, name: str, si
             for index, (label, points) in enumerate(areas):
                 _series(axes, index, label, points)
             asked = several[0][1].asked_cd_m2
-            top = max(point[1] + point[2] for _, points in areas for point in points)
+            top = max(point[1] + point[2][1] for _, points in areas for point in points)
             if asked is not None and asked <= 2.5 * top:
                 axes.axhline(asked, color=Ink.target, linewidth=3.2, alpha=0.45, label="asked for", zorder=2)
                 top = max(top, asked)
@@ -66,7 +65,7 @@ def peak_plots(several: Sequence[tuple[str, Peak | Sustained]], *, name: str, si
 
 def _areas(block: Peak | Sustained) -> Points:
     return [
-        (one.area_percent, one.peak.value, half_width(one.peak))
+        (one.area_percent, one.peak.value, halves(one.peak))
         for one in block.windows
         if one.peak.plain and one.peak.value is not None
     ]
@@ -78,7 +77,7 @@ def _over_time(block: Peak | Sustained) -> list[tuple[str, Points]]:
     chosen = range(several) if several <= most else sorted({round(i * (several - 1) / (most - 1)) for i in range(most)})
     for window in (block.windows[index] for index in chosen):
         points = [
-            (moment.after_s, moment.luminance.value, half_width(moment.luminance))
+            (moment.after_s, moment.luminance.value, halves(moment.luminance))
             for moment in window.moments
             if moment.luminance.plain and moment.luminance.value is not None
         ]
@@ -97,7 +96,7 @@ def _time_plot(lines: Sequence[tuple[str, Points]], name: str, simulated: bool) 
         _plain_ticks(axes.xaxis)
         axes.set_xlabel("seconds after the window appeared")
         axes.set_ylabel("luminance, cd/m²")
-        axes.set_ylim(0, 1.08 * max(point[1] + point[2] for _, points in lines for point in points))
+        axes.set_ylim(0, 1.08 * max(point[1] + point[2][1] for _, points in lines for point in points))
         legend(axes)
 
     said = "; ".join(f"{label}: {p[0][1]:.0f} to {p[-1][1]:.0f} cd/m² after {p[-1][0]:g} s" for label, p in lines)
@@ -167,11 +166,11 @@ def _within(ends: tuple[float, float], most: float) -> tuple[float, float]:
 
 
 def _tone(block: ToneCurve, part: Callable[[ToneStep], float | None]) -> Points:
-    points = []
+    points: Points = []
     for step in block.steps:
         value = part(step)
         if step.asked_cd_m2 > 0.001 and step.luminance.plain and step.luminance.value and value is not None:
-            points.append((step.asked_cd_m2, value, 0.0))
+            points.append((step.asked_cd_m2, value, (0.0, 0.0)))
     return points
 
 
@@ -180,7 +179,7 @@ def halo_plot(block: Halo, *, name: str, simulated: bool) -> Plot | None:
     sides: dict[str, Points] = {}
     for one in block.beside:
         if one.black.plain and one.black.value:
-            sides.setdefault(one.side, []).append((one.distance_percent, one.black.value, half_width(one.black)))
+            sides.setdefault(one.side, []).append((one.distance_percent, one.black.value, halves(one.black)))
     if not any(len(points) > 1 for points in sides.values()):
         return None
 

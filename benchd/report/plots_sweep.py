@@ -10,7 +10,7 @@ from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
 from benchd.report.data import point_text
 from benchd.report.figures import bare
 from benchd.report.plots import DASHES, MARKS, Ink, Plot, legend, span
-from benchd.report.plots_gray import half_width
+from benchd.report.plots_gray import error_bars, halves
 
 MOST_LINES = 6
 """More lines than this in one plot can't be told apart; the table has them all."""
@@ -69,12 +69,12 @@ def _over(lines: Sequence[Line], control: str, axis: str, *, from_zero: bool) ->
         for index, (label, points) in enumerate(lines):
             x = [value for value, _ in points]
             y = [quantity.value or 0.0 for _, quantity in points]
-            half = [half_width(quantity) for _, quantity in points]
+            reaches = [halves(quantity) for _, quantity in points]
             style = {"color": Ink.series[index], "marker": MARKS[index], "linestyle": DASHES[index]}
             axes.plot(x, y, label=label or None, zorder=3, **style)
-            if any(half):
-                axes.errorbar(x, y, yerr=half, fmt="none", ecolor=Ink.series[index], elinewidth=0.9, capsize=2)
-            seen += [*y, *(a + b for a, b in zip(y, half, strict=True)), *(a - b for a, b in zip(y, half, strict=True))]
+            error_bars(axes, x, y, reaches, ecolor=Ink.series[index], elinewidth=0.9, capsize=2)
+            for value, (below, above) in zip(y, reaches, strict=True):
+                seen += [value, value - below, value + above]
         axes.set_xlabel(f"{control} setting")
         axes.set_ylabel(axis)
         if from_zero:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -11,9 +12,11 @@ import pytest
 from benchd.analysis.comparison import Comparison, Row, Sample, compare
 from benchd.analysis.equivalence import Margin
 from benchd.analysis.panel import distance, same_panel
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.quantity import Quantity, ratio
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty import Fixed, Source
+from benchd.report.data_verdicts import comparison_json
+from benchd.report.log_reference import LogReference
 from tests.report import made
 
 SCALE = 0.01
@@ -288,3 +291,31 @@ def test_a_contrast_far_apart_is_evidence_against() -> None:
     first, second = contrasts([1100.0, 1400.0])
     assert findings(first, second)["contrast"] == "against"
     assert "against" in same_panel(first, second).answer
+
+
+def test_a_difference_of_luminances_may_be_below_zero_in_data_too() -> None:
+    """Light is never negative, a difference of lights may be: 0.0005 ± 0.0028 was cut at 0."""
+    a, b = (Quantity(v, "cd/m2", 3, 0.001, sources=Fixed(((Source("noise"), 0.001),))) for v in (0.0400, 0.0405))
+    comparison = compare([sample("a", log(a)), sample("b", log(b))])
+    rows = comparison_json(comparison, [[LogReference(name, "0" * 64)] for name in "ab"], [])["rows"]
+    found = next(row for row in rows if row["figure"] == "white luminance")["differences"][1]["difference"]
+    assert found["low"] == pytest.approx(0.0005 - 1.96 * 0.001 * 2.0**0.5, rel=1e-3)
+    assert found["high"] == pytest.approx(0.0005 + 1.96 * 0.001 * 2.0**0.5, rel=1e-3)
+
+
+def test_evidence_of_a_skew_interval_has_its_two_ends() -> None:
+    """Contrast over a black that is known to 20 %: Fieller's ends, as `benchd.analysis.quotient` has them."""
+
+    def contrast(black: float) -> Results:
+        lights = [
+            Quantity(value, "cd/m2", 3, 0.0, sources=Fixed(((Source("noise of one"), u),)))
+            for value, u in ((300.0, 0.1), (black, 0.1 * black))
+        ]
+        own = made.contrast()
+        assert own.sequential is not None
+        sequential = replace(own.sequential, ratio=ratio(*lights))
+        return replace(log(light(300.0)), contrast=(replace(own, sequential=sequential, checkerboard=None),))
+
+    question = same_panel(contrast(0.3), contrast(0.33))
+    words = next(one.words for one in question.evidence if one.feature == "contrast")
+    assert re.match(r"-9\.\d \(-\d+\.\d to \+\d+\.\d\) %, margin 15 %", words), words

@@ -146,6 +146,15 @@ def test_surely_asks_the_whole_interval() -> None:
     assert verdict("white >= 350", surely=True, white=figure(353.0)) is None, "no uncertainty, no certainty"
 
 
+def test_surely_asks_the_ends_of_a_skew_interval() -> None:
+    """1.57 (1.08 to 2.40) is not 1.57 ± 0.66: 2.3 is within the one and beyond the other."""
+    skew = figure(1.57)._replace(low=1.08, high=2.40)
+    assert verdict("white < 2.3", surely=True, white=skew) is None
+    assert verdict("white < 2.5", surely=True, white=skew) is True
+    assert verdict("white > 1", surely=True, white=skew) is True
+    assert verdict("white > 1.2", surely=True, white=skew) is None
+
+
 def test_a_unit_must_be_the_figures_own() -> None:
     assert verdict("white >= 350 cd/m2 and sample = plover*", white=figure(400.0)) is True
     with pytest.raises(InputError, match="condition, column 1: white has the unit cd/m2, not fL"):

@@ -6,6 +6,7 @@ import json
 import math
 from pathlib import Path
 
+import pyarrow.parquet as parquet
 import pytest
 
 from benchd.analysis.analyse import analyse
@@ -14,6 +15,8 @@ from benchd.analysis.uncertainty import Renamed, standard
 from benchd.cli import main
 from benchd.library.headlines import SHORT, full_name, suggestions
 from benchd.library.take import headlines_of, parts_of
+from benchd.report.data import quantities, to_json
+from benchd.report.log_reference import LogReference
 from benchd.run.journal import LogFile, encode
 from tests.library.conftest import House
 from tests.library.made import results
@@ -67,6 +70,39 @@ def test_parts_are_the_uncertainty_taken_apart() -> None:
         renamed = Renamed(one.quantity.sources, "x").contributions() or {}
         own = {source: amount for source, amount in renamed.items() if source.name.startswith("x")}
         assert next(part.amount for part in parts if part.source == "") == pytest.approx(standard(own))
+
+
+def test_skew_intervals_keep_their_ends_in_index_query_and_tables(
+    house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Distances near zero have them. What stands in the results stands in every way out of the library."""
+    path = house.folder / "whole.log"
+    with path.open("wb") as file:
+        for record in records("sdr-standard", simulated=True):
+            if record.kind == "started":
+                stated = {"k": 2.0, "calibration_percent": 2.0, "chromaticity_xy": 0.004}
+                record.body.update(sample="knot-24/1", uncertainty=stated)
+            file.write(encode(record))
+    document = to_json(analyse(LogFile(path).records()), LogReference("whole.log", "0" * 64))
+    skew = {
+        name: one for name, one in quantities(document) if one["low"] is not None and one["coverage_factor"] is None
+    }
+    assert "grayscale/delta_e/white_luminance/mean" in skew
+    assert any(one["high"] - one["value"] > 1.2 * (one["value"] - one["low"]) for one in skew.values())
+    assert house.run("show", "knot-24/1", "--json") == 0
+    [shown] = json.loads(capsys.readouterr().out)
+    assert house.run("export", "--parquet", str(tmp_path / "all.parquet"), "--where", "sample = knot-24/1") == 0
+    rows = {row["path"]: row for row in parquet.read_table(tmp_path / "all.parquet").to_pylist()}
+    for name, one in skew.items():
+        for kept in (shown["figures"][name], rows[name]):
+            assert (kept["low"], kept["high"]) == (one["low"], one["high"])
+            assert (kept["expanded_uncertainty"], kept["coverage_factor"]) == (None, None)
+    mean = shown["figures"]["grayscale delta E mean"]
+    within = mean["high"] - 1e-6
+    capsys.readouterr()
+    assert house.run("query", f'"grayscale delta E mean" < {within}', "--surely") == 1
+    assert house.run("query", f'"grayscale delta E mean" < {within + 2e-6}', "--surely") == 0
+    assert f"({mean['low']:.1f} to {mean['high']:.1f})" in capsys.readouterr().out.replace("\u00a0", " ")
 
 
 @pytest.fixture

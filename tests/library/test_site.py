@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -295,6 +296,63 @@ def test_names_in_logs_do_no_harm(browser: Browser, tmp_path: Path) -> None:
     made.locator("button.mark").first.click()
     assert made.title() == f"Ranks · {evil}"
     assert asked == [file.as_uri()]
+    made.close()
+
+
+@pytest.mark.parametrize(
+    ("bound_x", "bound_y", "tips"),
+    [
+        ("above", None, [(1, 0)]),
+        ("below", None, [(-1, 0)]),
+        (None, "above", [(0, -1)]),
+        (None, "below", [(0, 1)]),
+        ("below", "above", [(-1, 0), (0, -1)]),
+    ],
+)
+def test_a_bound_points_to_where_the_truth_lies(
+    browser: Browser, tmp_path: Path, bound_x: str | None, bound_y: str | None, tips: list[tuple[int, int]]
+) -> None:
+    """In a window y grows downwards: more contrast is up, so a triangle of "above" has its tip at a smaller y."""
+    figures = SiteFigure("white", "White", "cd/m2", "highest"), SiteFigure("contrast", "Contrast", "", "highest")
+    cells = [
+        SiteCell("5", 5.0, -math.inf if bound == "below" else 5.0, math.inf if bound == "above" else 5.0, bound)
+        if bound
+        else SiteCell("5", 5.0, 4.0, 8.0, None)
+        for bound in (bound_x, bound_y)
+    ]
+    plain = SiteCell("2", 2.0, 1.9, 2.1, None)
+    rows = row("a/1", cells=tuple(cells)), row("b/1", cells=(plain, plain))
+    file = tmp_path / "bounds.html"
+    file.write_text(render(SitePage("bounds", figures, rows, "white", "0")))
+    made = browser.new_page()
+    made.goto(file.as_uri())
+    assert made.locator("#pair-plot .open").count() == len(tips)
+    # Two strokes from one corner: the first leads to the tip, the second on to the other corner.
+    drawn = [one.get_attribute("d") or "" for one in made.locator("#pair-plot .open").all()]
+    strokes = [[float(part) for part in re.findall(r"l(-?[\d.]+) ?(-?[\d.]+)", d)[0]] for d in drawn]
+    assert [
+        (math.copysign(1, dx), 0) if x else (0, math.copysign(1, dy))
+        for (dx, dy), (x, _) in zip(strokes, tips, strict=True)
+    ] == tips
+    made.close()
+
+
+def test_a_skew_interval_is_drawn_with_its_own_ends(browser: Browser, tmp_path: Path) -> None:
+    """1.57 (1.08 to 2.40): the line reaches further up than down."""
+    figure = SiteFigure("de", "Delta E", "", "lowest")
+    rows = (
+        row("a/1", cells=(SiteCell("1.57 (1.08 to 2.40)", 1.57, 1.08, 2.40, None),)),
+        row("b/1", cells=(SiteCell("4 ± 1", 4.0, 3.0, 5.0, None),)),
+    )
+    file = tmp_path / "skew.html"
+    file.write_text(render(SitePage("skew", (figure,), rows, "de", "0")))
+    made = browser.new_page()
+    made.goto(file.as_uri())
+    whiskers = made.locator("#strip-plot .whisker").get_attribute("d") or ""
+    x1, _, x2 = (float(one) for one in re.findall(r"[\d.]+", whiskers)[:3])
+    dot = float(made.locator("#strip-plot .dot").first.get_attribute("cx") or "nan")
+    assert (x2 - dot) / (dot - x1) == pytest.approx(0.83 / 0.49, rel=0.05)
+    expect(made.locator("#rows")).to_contain_text("1.57 (1.08 to 2.40)")
     made.close()
 
 

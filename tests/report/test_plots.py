@@ -14,12 +14,15 @@ import pytest
 from PIL import Image
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
 from benchd.report.html_page import Logged, report_plots
 from benchd.report.locus import LOCUS, uv_prime
 from benchd.report.log_reference import LogReference
 from benchd.report.plots import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
+from benchd.report.plots_gray import halves
 from tests.report import logged, made
+from tests.report.test_html_page import Skew
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 
@@ -133,3 +136,9 @@ def test_the_spectral_locus_is_that_of_the_standard_observer() -> None:
         xyz = observer[nm]
         assert (x, y) == pytest.approx((xyz[0] / sum(xyz), xyz[1] / sum(xyz)), abs=1e-5), nm
     assert uv_prime(0.3127, 0.3290) == pytest.approx((0.1978, 0.4683), abs=5e-5)  # D65, CIE 15
+
+
+def test_a_skew_interval_is_drawn_with_both_of_its_ends() -> None:
+    """1.57 (1.08 to 2.40): not as far down as up."""
+    assert halves(Quantity(1.57, "1", 3, sources=Skew())) == pytest.approx((0.49, 0.83))
+    assert halves(Quantity(1.57, "1", 3)) == (0.0, 0.0)

@@ -127,7 +127,7 @@ function drawStrip(lines, index, figure, width, marked) {
   const simulated = shown.some((line) => line.row.simulated) ? "SIMULATED. " : "";
   const ofs = shown.some((line) => line.shared) ? " A grey band holds those that can't be told apart." : "";
   const words = `${simulated}${figure.title} of ${shown.length}, first ${first.sample} with ${first.texts[index]}${unit}, ` +
-    `last ${last.sample} with ${last.texts[index]}${unit}${x.log ? "; logarithmic" : ""}.${ofs} A line is ±, a triangle a bound.`;
+    `last ${last.sample} with ${last.texts[index]}${unit}${x.log ? "; logarithmic" : ""}.${ofs} A line is the 95 % interval, a triangle a bound that points to the truth.`;
   svg.setAttribute("aria-label", words);
   return [svg, words];
 }
@@ -172,9 +172,12 @@ function drawPair(rows, ix, iy, figureX, figureY, width, marked) {
     const [x1, x2] = ends(fx).map(x.at), [y1, y2] = ends(fy).map(y.at);
     crosses.push(`M${x1.toFixed(1)} ${py.toFixed(1)}H${x2.toFixed(1)}M${px.toFixed(1)} ${y1.toFixed(1)}V${y2.toFixed(1)}`);
     if (shown.length <= MOST_DOTS) {
-      const dot = fy[BOUND] ? sign(px, py, [0, null, null, fy[BOUND] === "above" ? "below" : "above"], "y") : sign(px, py, fx, "x");
-      dot.append(element("title", {}, `${row.sample}: ${row.texts[ix]} ${figureX.unit}, ${row.texts[iy]} ${figureY.unit}`));
-      dots.push(dot);
+      const along = [["x", fx], ["y", fy]].filter(([, figure]) => figure[BOUND]);
+      for (const [axis, figure] of along.length ? along : [["x", fx]]) {
+        const dot = sign(px, py, figure, axis);
+        dot.append(element("title", {}, `${row.sample}: ${row.texts[ix]} ${figureX.unit}, ${row.texts[iy]} ${figureY.unit}`));
+        dots.push(dot);
+      }
     } else {
       crosses.push(`M${(px - 1).toFixed(1)} ${py.toFixed(1)}h2`);
     }
@@ -192,7 +195,7 @@ function drawPair(rows, ix, iy, figureX, figureY, width, marked) {
   stamp(svg, shown, width - right);
   const logs = [x.log ? "right" : "", y.log ? "up" : ""].filter(Boolean).join(" and ");
   const words = `${shown.some((row) => row.simulated) ? "SIMULATED. " : ""}${figureY.title} against ${figureX.title} of ` +
-    `${shown.length}${logs ? `; logarithmic ${logs}` : ""}. Crosses are ±, triangles bounds.`;
+    `${shown.length}${logs ? `; logarithmic ${logs}` : ""}. Crosses are 95 % intervals, triangles bounds that point to the truth.`;
   svg.setAttribute("aria-label", words);
   return [svg, words];
 }
