@@ -90,7 +90,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         sample=str(head.get("sample") or ""),
         note=str(head.get("note") or ""),
         plan=str((head.get("plan") or {}).get("name", "")),
-        target=target,
+        target=_judging(target, head, found),
         meter=meter_of(head),
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
@@ -126,6 +126,12 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         offsets=offsets,
         precision=precision_told(survey.precisions),
     )
+
+
+def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str, Any]) -> Target | None:
+    """The target, where it judges anything: with an HDR signal only the hues of a gamut are held against it."""
+    hdr = bool((head.get("settings") or {}).get("signal"))
+    return None if hdr and not found["gamut"] else target
 
 
 BESIDE = (REFERENCE, *OFFSETS)

@@ -13,6 +13,10 @@ from benchd.analysis.uncertainty import Fixed, Node, Source, total
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
 
+POINT_RULE = "point gamma: ln(L / Lwhite) / ln V, black not subtracted"
+"""What every view shows as the gamma of a step."""
+LOCAL_RULE = "local gamma: slope of ln(L - Lblack) on ln V from this step to the next, black subtracted"
+
 NEGLIGIBLE = 0.005
 """A black that is only a bound is left at zero where it moves a gamma by less: it can't be seen in print."""
 
@@ -109,7 +113,7 @@ def _slope(signal: Sequence[float], several: Sequence[Quantity], white_fixed: bo
 
 
 def local_gamma(first_v: float, first: Quantity, next_v: float, following: Quantity, black: Quantity) -> Quantity:
-    """ln((L2 - Lb) / (L1 - Lb)) / ln(V2 / V1) between two neighbouring steps."""
+    """ln((L2 - Lb) / (L1 - Lb)) / ln(V2 / V1) between two neighbouring steps; its note is `LOCAL_RULE`."""
     if first_v <= 0.0 or next_v <= 0.0 or first_v == next_v:
         return absent("1", "no logarithm: the signal is zero")
     run = math.log(next_v / first_v)
@@ -122,14 +126,16 @@ def local_gamma(first_v: float, first: Quantity, next_v: float, following: Quant
         pairs = list(zip((of_first, of_next, -of_first - of_next), several, strict=True))
         return derived(math.log((two - dark) / (one - dark)) / run, "1", pairs)
 
-    return _over_black(slope, (first, following), black)
+    found = _over_black(slope, (first, following), black)
+    return with_note(found, LOCAL_RULE) if found.present else found
 
 
 def point_gamma(signal: float, luminance: Quantity, white: Quantity) -> Quantity:
-    """ln(L / Lwhite) / ln V of one step; black is not subtracted."""
+    """ln(L / Lwhite) / ln V of one step; black is not subtracted. Its note is `POINT_RULE`."""
     if not 0.0 < signal < 1.0:
         return absent("1", "not defined at black and at white")
-    return scaled(log(ratio(luminance, white)), 1.0 / math.log(signal), "1")
+    found = scaled(log(ratio(luminance, white)), 1.0 / math.log(signal), "1")
+    return with_note(found, POINT_RULE) if found.present else found
 
 
 def _over_black(

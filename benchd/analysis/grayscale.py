@@ -10,6 +10,7 @@ import numpy as np
 
 from benchd.analysis import gamma
 from benchd.analysis.curves import luminance_curve
+from benchd.analysis.grayscale_remarks import fits_disagree, white_is_darker
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.places import not_measured
 from benchd.analysis.quantity import Quantity, absent, composed, derived, scaled
@@ -57,6 +58,7 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
     alternative = None
     if len(cases) > 1:
         alternative = Alternative(cases[1].words, *computed[1])
+    fits = tuple(_gamma_fit(work, white_fixed) for white_fixed in (True, False))
     return Grayscale(
         block=name,
         method=METHOD,
@@ -65,9 +67,10 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
         black=cases[0].words,
         steps=computed[0][0],
         delta_e=computed[0][1],
-        gamma_fits=tuple(_gamma_fit(work, white_fixed) for white_fixed in (True, False)),
+        gamma_fits=fits,
         alternative=alternative,
         gsdf=_gsdf_response(work, target) if target and target.curve == "gsdf" else None,
+        remarks=_remarks(work, fits, cases[0]),
         missing=missing,
     )
 
@@ -153,6 +156,30 @@ def _gamma_fit(work: _Work, white_fixed: bool) -> GammaFit:
         white_fixed=white_fixed,
     )
     return GammaFit(rule, white_fixed, slope, residual, tuple(used))
+
+
+def _remarks(work: _Work, fits: Sequence[GammaFit], case: BlackCase) -> tuple[str, ...]:
+    fixed, free = fits
+    found = (
+        fits_disagree(fixed, free, _fits_of_target(work, fixed.codes, case)),
+        white_is_darker({code: one.luminance for code, one in work.readings.items()}, work.largest),
+    )
+    return tuple(filter(None, found))
+
+
+def _fits_of_target(work: _Work, codes: Sequence[int], case: BlackCase) -> tuple[float, float] | None:
+    """Both gamma fits of the target's own curve at ``codes``; None where it can't be had."""
+    white = work.luminance(work.largest).value
+    if work.target is None or white is None:
+        return None
+    signal = [code / work.largest for code in codes]
+    try:
+        *wanted, black, top = luminance_curve(work.target, white, case.cd_m2)(np.array([*signal, 0.0, 1.0])).tolist()
+        relative = [(one - black) / (top - black) for one in wanted]
+        fixed, free = (gamma.fit(signal, relative, white_fixed=way)[0] for way in (True, False))
+    except (ValueError, ZeroDivisionError):
+        return None
+    return fixed, free
 
 
 def _half_up(value: float) -> int:

@@ -289,7 +289,7 @@ def _why_no_figure(k: int, row: list[float]) -> str:
     if k < 4:
         return "no chromaticity without light"
     if math.isfinite(row[5]):
-        return f"no CCT: Duv {row[5]:+.3f} is farther than {colour.DUV_LIMIT} from the Planckian locus"
+        return f"Duv {row[5]:+.3f} is farther than {colour.DUV_LIMIT} from the Planckian locus"
     low, high = colour.CCT_RANGE_K
     return f"no nearest point on the Planckian locus between {low:g} and {high:g} K"
 

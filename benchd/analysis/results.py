@@ -125,11 +125,12 @@ class GrayStep:
     """One grey step.
 
     ``code``             the code that was really shown; ``signal`` is V = code / largest code
-    ``local_gamma``      from this step to the next, black subtracted; absent for the last step and at V = 0
-    ``point_gamma``      ln(L / Lwhite) / ln V, black not subtracted; absent at V = 0 and V = 1
+    ``point_gamma``      the gamma of the step: ln(L / Lwhite) / ln V, black not subtracted; absent at V = 0 and V = 1
+    ``local_gamma``      slope of ln(L - Lblack) on ln V from this step to the next; absent for the last and at V = 0
     ``target_luminance`` what the target's curve gives for V with the measured white (and black) luminance
     ``luminance_error``  100 (L / target - 1), %
-    ``rgb_balance``      R, G, B in the target's linear primaries over the target luminance; 1, 1, 1: perfect
+    ``rgb_balance``      R, G, B in the target's linear primaries over the step's own luminance: its colour alone, the
+                         luminance error apart; 1, 1, 1: the colour of the target's white
     ``delta_uv``         distance in u', v' from the target's white
     """
 
@@ -215,6 +216,7 @@ class Grayscale:
     ``black``       which black the curve was computed with, as a sentence
     ``alternative`` the same with the other end of the bound on black; None when black is a value
     ``gsdf``        only for a GSDF target
+    ``remarks``     what stands out: two gamma fits that disagree, a white darker than a grey; a sentence each
     """
 
     block: str
@@ -227,6 +229,7 @@ class Grayscale:
     gamma_fits: tuple[GammaFit, ...]
     alternative: Alternative | None
     gsdf: GsdfResponse | None
+    remarks: tuple[str, ...] = ()
     missing: str = ""
 
 

@@ -74,7 +74,11 @@ class GamutVolume:
 
 @dataclass(frozen=True, slots=True)
 class Additivity:
-    """Luminance of a mixed colour over the sum of its primaries' (black taken from each); 1: an additive screen."""
+    """Sum of the luminances of the primaries over that of their mixed colour, black subtracted from each of them.
+
+    For white (L_R + L_G + L_B - 3 Lblack) / (Lwhite - Lblack): 1 for an additive screen, below 1 where a white
+    sub-pixel or a boost adds light to the mixed colour.
+    """
 
     name: str
     ratio: Quantity

@@ -42,12 +42,16 @@ class GreyReading(NamedTuple):
     chromaticity: Chromaticity
 
 
+Balance = tuple[Quantity, Quantity, Quantity]
+"""Red, green and blue of a step."""
+
+
 class Tracked(NamedTuple):
     """One grey step against the target; the fields are those of `results.GrayStep`."""
 
     target_luminance: Quantity
     luminance_error: Quantity
-    rgb_balance: tuple[Quantity, Quantity, Quantity]
+    rgb_balance: Balance
     delta_uv: Quantity
     delta_e: StepColour
 
@@ -81,6 +85,7 @@ def track(
     if target is None:
         return [_untracked("no target was given")] * len(readings)
     apart = colour.uv_from_xyz(_xyz(readings)) - colour.uv_from_xy(target.white)
+    balance = _balance(readings, target)
     delta_uv = [
         composed(
             float(colour.distance(vector, 0.0)),
@@ -90,25 +95,46 @@ def track(
         )
         for vector, one in zip(apart, readings, strict=True)
     ]
+
+    def untracked(why: str) -> list[Tracked]:
+        return [_untracked(why, *both) for both in zip(delta_uv, balance, strict=True)]
+
     if white is None:
-        return [_untracked("white was not measured in this block", one) for one in delta_uv]
+        return untracked("white was not measured in this block")
     if white.luminance.value is None or white.luminance.bound or white.measured.mean is None:
-        return [_untracked(f"white can't be used: {white.luminance.why}", one) for one in delta_uv]
+        return untracked(f"white can't be used: {white.luminance.why}")
     try:
         curve = luminance_curve(target, white.luminance.value, case.cd_m2)
     except ValueError as error:
-        return [_untracked(f"the target's curve can't be computed: {error}", one) for one in delta_uv]
+        return untracked(f"the target's curve can't be computed: {error}")
     signal = np.array([one.measured.signal for one in readings])
     wanted = curve(signal)
     goals = _goal_sources(readings, target, white, case, signal)
     colours = _colour_differences(readings, target, white, case)
-    from_rgb = colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)
-    matrix = np.asarray(np.linalg.inv(from_rgb), dtype=np.float64)
-    balance = _xyz(readings) @ matrix.T
     return [
-        _tracked(one, white, float(wanted[i]), goals[i], (balance[i], matrix), delta_uv[i], colours[i])
+        _tracked(one, white, float(wanted[i]), goals[i], balance[i], delta_uv[i], colours[i])
         for i, one in enumerate(readings)
     ]
+
+
+def _balance(readings: Sequence[GreyReading], target: Target) -> list[Balance]:
+    """R, G, B of each reading in the target's linear primaries over the reading's own luminance.
+
+    A matter of its chromaticity alone: 1, 1, 1 is the target's white, however bright. c = M^-1 (X, Y, Z) / Y, with the
+    derivatives (m - c e_Y) / Y for each row m of M^-1.
+    """
+    from_rgb = colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)
+    matrix = np.asarray(np.linalg.inv(from_rgb), dtype=np.float64)
+    of_luminance = np.array([0.0, 1.0, 0.0])
+    found: list[Balance] = []
+    for one, xyz in zip(readings, _xyz(readings), strict=True):
+        light = xyz[1] if xyz[1] > 0.0 else math.nan
+        shares = matrix @ xyz / light
+        slopes = (matrix - shares[:, None] * of_luminance) / light
+        sources = [OfLight(one.measured, (float(x), float(y), float(z))) for x, y, z in slopes]
+        red, green, blue = composed_each(shares.tolist(), "1", (one.chromaticity.x,), sources)
+        found.append((red, green, blue))
+    return found
 
 
 def _length(vector: Array, chromaticity: Chromaticity) -> Node | None:
@@ -153,29 +179,14 @@ def _tracked(
     white: GreyReading,
     wanted: float,
     goal_sources: Node,
-    balanced: tuple[Array, Array],
+    balance: Balance,
     delta_uv: Quantity,
     delta_e: StepColour,
 ) -> Tracked:
     goal = composed(wanted, "cd/m2", (white.luminance,), sources=goal_sources)
     if wanted <= 0.0:
-        nothing = absent("1", "the target is black here", one.luminance.records)
-        balance = (nothing, nothing, nothing)
         error = absent("%", "the target is black here", one.luminance.records)
     else:
-        parts = (one.chromaticity.x, one.luminance, white.luminance)
-        rgb, matrix = balanced
-        sources = [
-            Sum(
-                (
-                    (1.0, OfLight(one.measured, (float(row[0]), float(row[1]), float(row[2])))),
-                    (-float(level) / wanted**2, goal_sources),
-                )
-            )
-            for level, row in zip(rgb, matrix / wanted, strict=True)
-        ]
-        red, green, blue = composed_each((rgb / wanted).tolist(), "1", parts, sources)
-        balance = (red, green, blue)
         # At white the target is the reading itself: its error is no independent figure, so it has no scatter.
         same = one.measured is white.measured
         error = scaled(ratio(one.luminance, goal), 100.0, "%", -100.0)
@@ -239,12 +250,12 @@ def _xyz(readings: Sequence[GreyReading]) -> Array:
     return np.array([one.measured.mean or nothing for one in readings], dtype=np.float64).reshape(-1, 3)
 
 
-def _untracked(why: str, delta_uv: Quantity | None = None) -> Tracked:
+def _untracked(why: str, delta_uv: Quantity | None = None, balance: Balance | None = None) -> Tracked:
     one = absent("1", why)
     return Tracked(
         target_luminance=absent("cd/m2", why),
         luminance_error=absent("%", why),
-        rgb_balance=(one, one, one),
+        rgb_balance=balance or (one, one, one),
         delta_uv=delta_uv or one,
         delta_e=StepColour(one, one, one),
     )

@@ -18,11 +18,12 @@ from benchd.report.data import Json, plain, quantities
 def facts_of(document: Json) -> Facts:
     """The facts in the results of one log."""
     meter, screen, target = document["meter"], document["screen"], document["target"]
+    signal = document["settings"].get("signal")  # its curve judges an HDR log, no SDR target does
     return Facts(
         sha256=document["log"]["sha256"],
         sample=document["sample"],
         plan=document["plan"],
-        target=str(target.get("name", "")) if target else "",
+        target=str(signal["transfer"] if signal else target["name"] if target else ""),
         note=document["note"],
         started=document["started"],
         complete=document["complete"],

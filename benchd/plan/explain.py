@@ -127,7 +127,9 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
     if kind in _LIMITS or kind == "literal_error" or kind == "enum":
         close = nearest(value, _choices(field.annotation)) if isinstance(value, str) and field else None
         advice = f"use {limits}" if limits else detail["msg"][:1].lower() + detail["msg"][1:]
-        if close:
+        if close == value:  # the choice is a number, and this its text
+            advice += "; take the quotation marks away"
+        elif close:
             advice += f"; did you mean {show(close)}?"
         return f"{name} {show(value)}: {advice}{_in_brackets(described)}"
     if kind in _LENGTHS:

@@ -8,7 +8,8 @@ Top level, in this order::
     log           {file, sha256}: the log these results were computed from
     sample, note, plan, started, sessions, complete, steps {planned, done}, readings, faults
     meter, screen, settings, versions     as the log has them
-    target        what the screen was held against, or null
+    target        the SDR target that the screen was held against, or null
+    judged_by     the same in words; of an HDR log the curve and the colours that its figures are held against
     warm_up       {stable, minutes, luminance} or null
     blocks        {name of the block: {kind, method, ...}}, a key for every block that has results
     absent        [{result, why}]: what could not be had, and the reason
@@ -82,6 +83,7 @@ from benchd.analysis.results_colour import (
     SpaceCoverage,
 )
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
+from benchd.report.judged import judged_by
 from benchd.report.keys_hdr import HDR_SHAPES, KEYED_HDR
 from benchd.report.log_reference import LogReference
 from benchd.report.uncertain import uncertainty_fields
@@ -195,6 +197,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "settings": _plain(results.settings, simulated),
         "versions": _plain(results.versions, simulated),
         "target": _plain(results.target, simulated),
+        "judged_by": judged_by(results),
         "warm_up": _plain(results.warm_up, simulated),
         "blocks": _blocks(results),
         "absent": _plain(results.absent, simulated),

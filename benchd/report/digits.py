@@ -48,6 +48,12 @@ FINEST = {
 }
 """What each kind of figure is worth. A kind that is not listed gets four significant digits."""
 
+AMOUNTS = frozenset({"cd/m2", "1", "", "s"})
+"""Kinds whose value, where it is not zero, is never printed as zero: ``1.05e-9`` where its digits end too early."""
+
+_FINEST_FLOAT = 400
+"""More decimals than any number has."""
+
 TELLING_ZEROS = 4
 """An exact zero is printed with its kind's decimals up to this many; more would only be noise."""
 
@@ -97,7 +103,17 @@ def with_uncertainty(value: float, expanded: float, kind: str = "", *, sign: boo
     if not reach.strip("0. "):
         reach = rounded(expanded, place, ROUND_CEILING)
     text = rounded(value, place)
-    return (f"+{text}" if sign and value > 0 and text.strip("0. ") else text), reach
+    if kind in AMOUNTS and value and _is_zero(text) and (abs(value) >= expanded or expanded < 10.0**finest):
+        power = first_place(value)
+        digits = min(max(power - first_place(expanded) + 1, 1), 6)
+        parts = (Decimal(repr(one)).scaleb(-power) for one in (value, expanded))
+        text, reach = (f"{part:.{digits}f}e{power}" for part in parts)
+        return (f"+{text}" if sign and value > 0 else text), reach
+    return (f"+{text}" if sign and value > 0 and not _is_zero(text) else text), reach
+
+
+def _is_zero(text: str) -> bool:
+    return not text.strip("+-0. ")
 
 
 def grouped(text: str) -> str:
@@ -121,7 +137,10 @@ def number(value: float, kind: str = "", scatter: float | None = None, *, sign: 
     if value == 0 and not scatter and finest.decimals > TELLING_ZEROS:
         return "0"
     text = rounded(value, last_place(value, scatter, finest, difference=sign))
-    return f"+{text}" if sign and value > 0 and text.strip("0. ") else text
+    if kind in AMOUNTS and value and not sign and _is_zero(text):
+        place = last_place(value, scatter, Finest(3, _FINEST_FLOAT))
+        return f"{Decimal(repr(value)):.{first_place(value) - place}e}"
+    return f"+{text}" if sign and value > 0 and not _is_zero(text) else text
 
 
 def bound(quantity: Quantity, kind: str = "") -> str:

@@ -30,7 +30,8 @@ from benchd.report.plots_sweep import drift_plot, sweep_plots
 from benchd.report.text import KINDS, conditions, lines_of
 from benchd.report.text_compensation import compensation_lines
 from benchd.report.text_offset import offset_lines
-from benchd.report.words import count, printable
+from benchd.report.text_sweep import sweep_remarks
+from benchd.report.words import capital, count, printable
 
 OWN = frozenset({"luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours"}) | HDR_KINDS
 """Kinds of block that the page has sections for; any other is shown as the text report has it."""
@@ -136,6 +137,7 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     parts.append(("claims", "Claims", claimed))
     if results.sweep:
         inner = plots_html(drawn.sweep) + sweep_table(results)
+        inner += "".join(warning(capital(one)) for one in sweep_remarks(results.grayscale, results.sweep))
         parts.append(("sweep", "Sweep", section(f"{prefix}sweep", "Sweep", inner, simulated=simulated)))
     inner = plots_html(drawn.colour) + colour_html(results)
     parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from benchd.analysis.gamma import POINT_RULE
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.history import Event
 from benchd.analysis.quantity import Quantity, scaled
@@ -29,6 +30,8 @@ from benchd.report.html_parts import (
 from benchd.report.plots import Plot
 from benchd.report.shown import UNIT_TEXT, plain_name, with_uncertainty
 from benchd.report.text import MOST_PATCHES
+from benchd.report.text_grayscale import BALANCE
+from benchd.report.words import capital
 
 UNITS = {**UNIT_TEXT, "dE00": "", "xy": "", "u'v'": "", "Duv": "", "gamma": ""}
 LEADS = (
@@ -123,7 +126,7 @@ def sweep_table(results: Results) -> str:
         ("CCT, K", "K", "cct"),
         ("Duv", "Duv", "duv"),
         ("ΔE₀₀ mean", "dE00", "delta_e_mean"),
-        ("Gamma", "gamma", "gamma"),
+        ("Gamma fit", "gamma", "gamma"),
     )
     used = [one for one in parts if any(getattr(row, one[2]).present for row in sweep.rows)]
     head = list(sweep.controls)
@@ -172,7 +175,7 @@ def grayscale_html(block: Grayscale, plots: Sequence[Plot], prefix: str, simulat
         "± U",
         "Target",
         "Error, %",
-        "Gamma",
+        "Point gamma",
         "x",
         "y",
         "CCT, K",
@@ -181,7 +184,8 @@ def grayscale_html(block: Grayscale, plots: Sequence[Plot], prefix: str, simulat
     head = (*head, "R, %", "G, %", "B, %", "ΔE₀₀")
     shown_head, shown_rows = without_empty(head, rows)
     inner += table(shown_head, shown_rows, caption="Grey steps")
-    inner += tag("p", esc(f"Against: {block.curve}. Target luminance: {block.black}."), class_="method")
+    told = f"Against: {block.curve}. Target luminance: {block.black}. {capital(POINT_RULE)}. Balance: {BALANCE}."
+    inner += tag("p", esc(told), class_="method") + "".join(warning(capital(one)) for one in block.remarks)
     inner += method(block.method) + (warning(f"Incomplete: {block.missing}") if block.missing else "")
     return section(
         prefix + _anchor(block.block), f"Grayscale{_named(block.block, 'grayscale')}", inner, simulated=simulated
@@ -209,7 +213,7 @@ def _averages(block: Grayscale) -> str:
     made += conventions((one.convention, one.formula, one.white, one.adaptation) for one in block.delta_e)
     fits = []
     for fit in block.gamma_fits:
-        kind = "through white" if fit.white_fixed else "free"
+        kind = "white fixed" if fit.white_fixed else "free slope"
         cells = [text_cell(f"Gamma, {kind}"), *quantity_cells(fit.gamma, "gamma"), text_cell(fit.rule)]
         fits.append(cells)
     head, shown = without_empty(("Fit", "Gamma", "± U", "Rule"), fits)

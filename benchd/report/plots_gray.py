@@ -6,10 +6,12 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from benchd.analysis.gamma import POINT_RULE
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import DeltaE, Grayscale, GrayStep
 from benchd.report.digits import number
 from benchd.report.plots import DASHES, MARKS, Ink, Plot, legend, span
+from benchd.report.words import capital
 
 Labelled = Sequence[tuple[str, Grayscale]]
 Halves = tuple[float, float]
@@ -26,7 +28,7 @@ def gray_plots(several: Labelled, *, name: str, simulated: bool) -> list[Plot]:
     if not shown:
         return []
     made = [_tone(shown, name, simulated)]
-    if any(step.local_gamma.plain for _, block in shown for step in block.steps):
+    if any(step.point_gamma.plain for _, block in shown for step in block.steps):
         made.append(_gamma(shown, name, simulated))
     if any(step.rgb_balance[0].plain for _, block in shown for step in block.steps):
         made.append(_balance(shown, name, simulated))
@@ -119,13 +121,14 @@ def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
             _line(axes, index, label or "measured", points)
             seen += points[1]
         _signal(axes)
-        axes.set_ylabel("gamma, ln(L/Lw) / ln V")
+        axes.set_ylabel("point gamma, ln(L / Lwhite) / ln V")
         if seen:
             axes.set_ylim(*span(seen, 0.6))
         legend(axes)
 
     said = _ends(several, lambda step: step.point_gamma, "gamma", "")
-    return Plot(f"{name}-gamma", "Grayscale: gamma at each step", f"Gamma at each grey step. {said}", draw, simulated)
+    text = f"Gamma of each grey step. {capital(POINT_RULE)}. {said}"
+    return Plot(f"{name}-gamma", "Grayscale: point gamma of each step", text, draw, simulated)
 
 
 def _target_gamma(block: Grayscale) -> list[tuple[float, float]]:
@@ -162,11 +165,11 @@ def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
             for index, (label, _) in enumerate(several):
                 axes.plot([], [], color=Ink.text, linestyle=DASHES[index % len(DASHES)], label=label)
         _signal(axes)
-        axes.set_ylabel("share of the target, %")
+        axes.set_ylabel("share at equal luminance, %")
         axes.set_ylim(*span(seen, 10))
         legend(axes, columns=3)
 
-    text = "Red, green and blue light of the grey steps in percent of what the target asks for. "
+    text = "Red, green and blue light of the grey steps in percent of the target's white at the same luminance. "
     ends = [
         (word, [100 * (step.rgb_balance[c].value or 0) for step in several[0][1].steps if step.rgb_balance[c].plain])
         for c, word in enumerate(("red", "green", "blue"))

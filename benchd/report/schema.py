@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import sys
 import types
@@ -102,6 +103,7 @@ def results_schema() -> Json:
         "faults": count,
         **{name: {"type": "object"} for name in ("meter", "screen", "settings", "versions")},
         "target": {"anyOf": [_shape(Target, definitions), _NULL]},
+        "judged_by": {"type": "string", "description": "what its figures were held against, in words"},
         "warm_up": {"anyOf": [_shape(WarmUp, definitions), _NULL]},
         "blocks": {"type": "object", "additionalProperties": {"oneOf": blocks}},
         "absent": {"type": "array", "items": _shape(Absent, definitions)},
@@ -181,7 +183,7 @@ def _quantity() -> Json:
     absent: Json = {"properties": {"status": {"const": "absent"}}}
     return {
         **shape,
-        "description": _first_line(Quantity),
+        "description": _about(Quantity).splitlines()[0],
         "if": absent,
         "then": {"properties": {"value": _NULL, "why": {"minLength": 1}}},
         "else": {"properties": {"value": {"type": "number"}}},
@@ -196,7 +198,7 @@ def _named(shape: type, definitions: Json, **first: Json) -> Json:
     """What stands under the name of a block: all fields but the name."""
     body = _members(shape, definitions)
     del body["block"]
-    return {**_object({**first, **body}), "description": _first_line(shape)}
+    return {**_object({**first, **body}), "description": _about(shape)}
 
 
 def _members(shape: type, definitions: Json) -> Json:
@@ -235,13 +237,14 @@ def _shape(hint: Any, definitions: Json) -> Json:
         definitions[name] = {}  # a place, so that a class that holds itself would not loop
         definitions[name] = {
             **_object(_members(typing.cast(type, hint), definitions)),
-            "description": _first_line(typing.cast(type, hint)),
+            "description": _about(typing.cast(type, hint)),
         }
     return {"$ref": f"#/$defs/{name}"}
 
 
-def _first_line(shape: type) -> str:
-    return (shape.__doc__ or "").strip().splitlines()[0]
+def _about(shape: type) -> str:
+    """What a class says of itself and of its fields, as the schema's reader needs it."""
+    return inspect.cleandoc(shape.__doc__ or "").replace("``", "")
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from typing import Any
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results, WarmUp
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
+from benchd.report.judged import judged_by
 from benchd.report.log_reference import LogReference
 from benchd.report.page import Page, page_for
 from benchd.report.text_compensation import compensation_lines, compensation_words
@@ -42,9 +43,10 @@ def render_text(
     lines = [*page.simulated(results.simulated), *_head(results, log, page)]
     sweep = results.sweep
     if sweep:
-        from benchd.report.text_sweep import sweep_lines
+        from benchd.report.text_sweep import sweep_lines, sweep_remarks
 
         lines += sweep_lines(sweep, page, details=details)
+        lines += [text for remark in sweep_remarks(results.grayscale, sweep) for text in page.warning(remark)]
     lines += _what_moved(results, page)
     if not sweep:
         lines += _blocks(results, page)
@@ -97,7 +99,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("sample", results.sample or "not named"),
         ("note", results.note),
         ("plan", f"{results.plan}, {_state(results)}"),
-        ("target", _target(results)),
+        ("target", judged_by(results)),
         ("readings", f"imported from {results.imported}, not taken by benchd" if results.imported else ""),
         ("begun", results.started + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
         ("meter", _meter(results.meter)),
@@ -133,15 +135,6 @@ def _state(results: Results) -> str:
         f"{state}: {results.steps_done} of {count(results.steps_planned, 'step')}, "
         f"{count(results.readings, 'reading')}, {count(results.faults, 'fault')}{sessions}"
     )
-
-
-def _target(results: Results) -> str:
-    target = results.target
-    if target is None:
-        return ""
-    white = f"white x {target.white[0]:.4f} y {target.white[1]:.4f}"
-    level = "" if target.luminance_cd_m2 is None else f", {target.luminance_cd_m2:g} cd/m2"
-    return f"{target.name}: {target.curve_text}, {white}{level}"
 
 
 def _meter(meter: Mapping[str, object]) -> str:

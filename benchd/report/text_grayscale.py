@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from benchd.analysis.gamma import POINT_RULE
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import DeltaE, GammaFit, Grayscale, GrayStep, GsdfResponse
 from benchd.report.digits import number
@@ -41,8 +42,7 @@ COLUMNS = (
     Column(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
     Column(("target L", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1, target=True),
     Column(("error", "%"), _quantity(lambda step: step.luminance_error, "%", sign=True), 1, target=True),
-    Column(("gamma", "local"), _quantity(lambda step: step.local_gamma, "gamma"), 2),
-    Column(("gamma", "point"), _quantity(lambda step: step.point_gamma, "gamma"), 8),
+    Column(("point", "gamma"), _quantity(lambda step: step.point_gamma, "gamma"), 2),
     Column(("", "x"), _quantity(lambda step: step.chromaticity.x, "xy"), 9),
     Column(("", "y"), _quantity(lambda step: step.chromaticity.y, "xy"), 9),
     Column(("CCT", "K"), _quantity(lambda step: step.chromaticity.cct, "K"), 0),
@@ -55,17 +55,26 @@ COLUMNS = (
     Column(("", "G"), _quantity(lambda step: step.rgb_balance[1], "balance"), 10),
     Column(("", "B"), _quantity(lambda step: step.rgb_balance[2], "balance"), 10),
 )
+BALANCE = (
+    "R, G, B in the target's primaries over the step's own luminance: its colour alone; 1, 1, 1: the target's white"
+)
 _SHORT = {"white_luminance": "lum.", "white_measured": "meas.", "absolute": "abs."}
 
 
 def grayscale_lines(block: Grayscale, page: Page) -> list[str]:
     """The section of one grayscale block."""
     lines = page.heading(block.block, f"{len(block.steps)} steps against: {block.curve}")
-    lines += step_table(block.steps, page) + page.missing(block.missing)
+    table = step_table(block.steps, page)
+    lines += table + page.missing(block.missing)
+    for head, rule in (("point", POINT_RULE), ("balance", f"balance: {BALANCE}")):
+        if table and head in table[0]:
+            lines += page.prose(rule)
     lines += page.prose(f"target luminance: {block.black}")
     lines += _averages(block.delta_e, block.primary, page)
     for fit in block.gamma_fits:
         lines += _fit(fit, page)
+    for remark in block.remarks:
+        lines += page.warning(remark)
     if block.alternative and any(step.target_luminance.present for step in block.alternative.steps):
         lines += ["", *page.prose(f"the same with another black: {block.alternative.black}")]
         lines += step_table(block.alternative.steps, page, only_target=True)

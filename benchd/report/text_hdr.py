@@ -8,10 +8,9 @@ from typing import Any
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, PeakWindow, Sustained, ToneCurve, ToneStep
 from benchd.report.digits import number
 from benchd.report.figures import bare, beside_reach, figure, line, reach
+from benchd.report.judged import PRIMARIES
 from benchd.report.page import Page
 from benchd.report.words import SIGNALS, columns, count, fitting
-
-PRIMARIES = {"bt709": "ITU-R BT.709", "p3-d65": "P3 with D65", "bt2020": "ITU-R BT.2020"}
 
 
 def _asked(code: int, bits: int, asked_cd_m2: float | None) -> str:

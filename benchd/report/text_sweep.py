@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.results import Absent
+from benchd.analysis.results import Absent, Grayscale
 from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
 from benchd.report.data import point_text
 from benchd.report.figures import bare, figure, line, scatter
@@ -50,7 +50,7 @@ FIGURES = (
     _figure(("", "Duv"), lambda row: row.duv, "Duv", 3, sign=True),
     _figure(("dE00", "mean"), lambda row: row.delta_e_mean, "dE00", 0),
     _figure(("dE00", "greatest"), lambda row: row.delta_e_max, "dE00", 2),
-    _figure(("", "gamma"), lambda row: row.gamma, "gamma", 2),
+    _figure(("gamma", "fit"), lambda row: row.gamma, "gamma", 2),
     Column(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
 )
 
@@ -94,6 +94,18 @@ def drift_lines(drifts: Sequence[Drift], page: Page) -> list[str]:
     return lines + page.method(drifts[0].method)
 
 
+def sweep_remarks(grays: Sequence[Grayscale], sweep: Sweep) -> list[str]:
+    """What stands out in the grayscales of the points: a sentence each, with the points that it holds for."""
+    pairs = [(remark.partition(":")[0], one.block.rpartition("/")[0]) for one in grays for remark in one.remarks]
+    return [_at_points(text, several, sweep) for text, several in _by_reason(pairs)]
+
+
+def _at_points(text: str, points: Sequence[str], sweep: Sweep) -> str:
+    known = [point for point in points if point]
+    every = len(known) == len(sweep.rows) > 1
+    return text + (f" (at all {len(known)} points)" if every else f" (at {_some(known)})" if known else "")
+
+
 def absent_lines(absent: Sequence[Absent], sweep: Sweep, page: Page) -> list[str]:
     """What could not be had in a sweep: one line for each reason, the points that it holds for behind it."""
     points = {row.point for row in sweep.rows}
@@ -103,9 +115,7 @@ def absent_lines(absent: Sequence[Absent], sweep: Sweep, page: Page) -> list[str
         point, _, rest = one.result.partition("/")
         pairs.append((f"{rest}: {one.why}", point) if point in points else (f"{one.result}: {one.why}", ""))
     for text, several in _by_reason(pairs):
-        where = [point for point in several if point]
-        at = f" (at all {len(points)} points)" if len(where) == len(points) > 1 else f" (at {_some(where)})"
-        lines += page.warning(text + (at if where else ""))
+        lines += page.warning(_at_points(text, several, sweep))
     return lines
 
 

@@ -49,6 +49,11 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def capital(text: str) -> str:
+    """``text`` with its first letter large and the others as they are."""
+    return text[:1].upper() + text[1:]
+
+
 def printable(text: str, keep: str = "") -> str:
     """``text`` on one line, for a name that was not ours to choose: of a file, a sample, a display.
 

@@ -17,6 +17,7 @@ from benchd.analysis.metrology import Metrology
 from benchd.analysis.rounding import bound_digits
 from benchd.analysis.survey import Measured, collect
 from benchd.analysis.uncertainty import Source
+from benchd.report.figures import colour_words
 from tests.analysis.logs import Log, xyz
 
 NO_RANGE = MeterRange()
@@ -245,8 +246,10 @@ def test_a_bound_has_no_chromaticity_and_green_has_no_cct() -> None:
     green = chromaticities([seen], [luminance_of(seen, NO_RANGE)])[0]
     assert green.x.value == pytest.approx(0.30)
     assert green.cct.status == "absent"
-    assert green.cct.why.startswith("no CCT: Duv +0.")
+    assert green.cct.why.startswith("Duv +0.")
     assert green.duv.value is not None
+    (said,) = [words for words in colour_words(green) if "CCT" in words]
+    assert said.startswith("no CCT: Duv +0."), "once: it was printed twice"
 
 
 def test_missing_levels_are_named() -> None:

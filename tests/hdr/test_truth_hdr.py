@@ -14,6 +14,7 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.headline import headlines
 from benchd.patch.model import Patch
 from benchd.plan.claims import terms_of
+from benchd.report.text import render_text
 from benchd.run.job import plan_job
 from benchd.run.journal import LogFile
 from sim.displays_hdr import HDR_MODELS
@@ -84,6 +85,19 @@ def test_every_grey_and_the_region_it_is_in(measured: Measured) -> None:
     for step in found["blocks"]["tone_curve"]["steps"]:
         light = truth(display, window((step["code"],) * 3))[1]
         assert meets(step["luminance"], light, display), step["code"]
+
+
+def test_the_head_names_what_judges_an_hdr_log(measured: Measured) -> None:
+    """It named the plan's SDR target, by which nothing in it is judged."""
+    display, found = measured
+    assert found["target"] is None
+    assert found["judged_by"] == (
+        "PQ (SMPTE ST 2084) curve clipped at the measured peak, greys against D65; "
+        "PQ (SMPTE ST 2084) light of each colour, colours of P3 with D65"
+    )
+    text = " ".join(render_text(analyse(LogFile(LOGS[display]).records())).split())
+    assert f"target {found['judged_by']}" in text
+    assert "srgb" not in text.partition("begun")[0]
 
 
 def test_every_difference_has_its_uncertainty_above_the_knee_too(measured: Measured) -> None:

@@ -263,3 +263,9 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
         "t.yaml:5:1: key 'green' is missing (CIE 1931 [x, y])",
         "t.yaml:5:18: chromaticity a list: write CIE 1931 [x, y], such as [0.3127, 0.3290]",
     ]
+
+
+def test_a_number_in_quotation_marks_does_not_suggest_itself() -> None:
+    """It read: use 76 or 94; did you mean '76'?"""
+    (told,) = faults('plan: one\nblocks:\n  - colours: {chart: chart24, also: ["76"]}\n')
+    assert "also '76': use 76 or 94; take the quotation marks away (further formulas" in told

@@ -19,6 +19,7 @@ from benchd.report.digits import (
     number,
     rounded,
     scatter_percent,
+    with_uncertainty,
 )
 
 LAW = settings(derandomize=True, deadline=None, max_examples=300)
@@ -161,3 +162,28 @@ def test_scatter_in_percent() -> None:
     assert scatter_percent(0.0003, 0.0004) == "more than the value"
     assert scatter_percent(0.0, 0.0004) == "more than the value"
     assert scatter_percent(1.0, 1e-7) == "0.000 %"
+
+
+@pytest.mark.parametrize(
+    ("value", "expanded", "kind", "shown"),
+    [
+        (1.05e-9, 1.0e-10, "cd/m2", ("1.05e-9", "0.10e-9")),
+        (1.05e-9, 4.0e-9, "cd/m2", ("1.0e-9", "4.0e-9")),
+        (1.05e-9, 3.0e-7, "cd/m2", ("0.0000000", "0.0000003")),  # zero within what is known, and says so
+        (1.05e-9, 1.0e-10, "dE00", ("0.000", "0.001")),  # a distance is zero where it can't be seen
+        (0.00105, 0.0002, "cd/m2", ("0.00105", "0.00020")),
+    ],
+)
+def test_a_small_amount_is_not_printed_as_zero(
+    value: float, expanded: float, kind: str, shown: tuple[str, str]
+) -> None:
+    """1.05e-9 was printed as 0.0000000."""
+    assert with_uncertainty(value, expanded, kind) == shown
+
+
+def test_a_small_amount_without_an_uncertainty_keeps_its_digits() -> None:
+    assert number(1.05e-9, "cd/m2") == "1.05e-9"
+    assert number(1.05e-9, "cd/m2", 1e-9) == "1e-9"
+    assert number(-2.5e-8, "s") == "-2.50e-8"
+    assert number(1.05e-9, "u'v'") == "0.0000"
+    assert number(1.05e-9, "cd/m2", sign=True).strip("+0.") == "", "a difference may well be zero"

@@ -18,7 +18,7 @@ from benchd.analysis.quantity import absent
 from benchd.analysis.results import Results
 from benchd.report.compare import difference
 from benchd.report.data import json_text, quantities, to_json
-from benchd.report.html_page import Logged, report_plots
+from benchd.report.html_page import Logged, report_page, report_plots
 from benchd.report.log_reference import LogReference
 from benchd.report.plots import to_files
 from benchd.report.schema import results_schema
@@ -89,6 +89,23 @@ def test_a_plot_of_a_sweep_says_at_which_settings(swept: Results) -> None:
     assert long.title in shown
     first = next(text.text for text in svg.iter("{http://www.w3.org/2000/svg}text") if "Grayscale" in (text.text or ""))
     assert len(first) < len(long.title), "in lines that fit"
+
+
+def test_remarks_on_the_grayscales_stand_under_the_table_and_on_the_page(swept: Results) -> None:
+    darker = "white, code 255, is darker than the grey of code 230"
+    marked = replace(
+        swept,
+        grayscale=tuple(
+            replace(one, remarks=("the two gamma fits disagree: 2.1 and 1.9", *((f"{darker}: a",) if not i else ())))
+            for i, one in enumerate(swept.grayscale)
+        ),
+    )
+    shown = ["the two gamma fits disagree (at preset=", f"{darker} (at preset=warm,brightness=50)"]
+    text, page = " ".join(render_text(marked).split()), report_page([Logged(marked, made.LOG, ())])
+    for words in shown:
+        assert words in text
+        assert words[1:] in page
+    assert "disagree" not in render_text(swept)
 
 
 @pytest.mark.parametrize("width", [80, 100, 160])

@@ -48,9 +48,9 @@ def test_golden_luminance_contrast_and_map() -> None:
     )
     # The table of steps ends at a blank line as well.
     assert section(text, "grayscale").splitlines()[1:4] == [
-        "             L              target L  error  gamma   CCT           to white  dE00   dE00  dE00",
-        "  code   cd/m2  n  scatter     cd/m2      %  local     K      Duv      u'v'  lum.  meas.  abs.",
-        "     0  0.3500  3   0.06 %    0.3520  -0.57   2.19  6478  +0.0031    0.0012  1.22   0.14  3.05",
+        "             L              target L  error  point   CCT           to white  dE00   dE00  dE00",
+        "  code   cd/m2  n  scatter     cd/m2      %  gamma     K      Duv      u'v'  lum.  meas.  abs.",
+        "     0  0.3500  3   0.06 %    0.3520  -0.57      -  6478  +0.0031    0.0012  1.22   0.14  3.05",
     ]
 
 
