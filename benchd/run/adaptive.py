@@ -17,6 +17,7 @@ from typing import Any
 from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import SHORTEST_S, Learned
 from benchd.run.noise import chi_square_quantile
+from benchd.run.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen
 from benchd.run.settling import Change, Glance, Own, as_body, per_second_seen
 from benchd.run.tails import Bin, binned
 
@@ -45,8 +46,6 @@ LOOKS = 1.08
 """A watch is judged anew whenever its time has grown by this factor."""
 CLEARLY_NOISIER = 3.72
 """Normal deviate from which on a patch is noisier than the meter (one false alarm in 10 000)."""
-DIFFERENCES_DOF = 2.0 / 3.0
-"""Freedom of a variance from differences of neighbours, a difference (von Neumann et al. 1941, normal scatter)."""
 SAME_READING = 0.02
 """A meter whose reading took another time than was asked, by this share, can't be told."""
 
@@ -100,6 +99,11 @@ class PatchReading:
         if not self._over and self._now_s + self._length_s > self._asked.at_most_s:
             self._over, self._why = True, self._why or f"after {self._asked.at_most_s:g} s"
         return self._counting and self._from > begun
+
+    @property
+    def unsettled(self) -> bool:
+        """True when it counts because its time is over, not because it has settled."""
+        return self._unsettled
 
     # settling
 
@@ -162,7 +166,7 @@ class PatchReading:
         before, brightest = self._before.luminance_cd_m2, max(self._learned.brightest_cd_m2, now)
         if self._before.moved:
             # Over another place the last luminance says little: take the largest step there can be.
-            return Change(brightest, brightest, self._asked.dark)
+            return Change(brightest, brightest, self._asked.dark, either=True)
         if self._before.still:
             return Change(0.0, 0.0, self._asked.dark)
         if before is None:
@@ -371,26 +375,16 @@ class PatchReading:
 
     def reached(self) -> dict[str, Any]:
         """For the log's ``done``."""
-        counted = self._all[self._from :]
-        values = [one.luminance_cd_m2 for one in counted]
-        mean, n = fmean(values), len(values)
-        own = variance(values) * counted[0].took_s if n > 1 else None
-        per_second = self._variance[0] if self._variance else own
-        reached = None
-        if per_second is not None:
-            reached = math.sqrt(per_second / sum(one.took_s for one in counted)) / self._scale(mean)
-        body: dict[str, Any] = {
-            "asked": self._asked.repeatability,
-            "reached": None if reached is None else float(f"{reached:.4g}"),
-            "met": not self._why,
-            "luminance_cd_m2": float(f"{mean:.6g}"),
-            "time_s": round(self._now_s, 4),
-        }
+        counted, floor = self._all[self._from :], max(self._limits.floor_cd_m2, 1e-9)
+        per_second = self._variance[0] if self._variance else None
+        body = repeatability_reached(counted, per_second, self._asked.repeatability, floor)
+        body |= {"met": not self._why, "time_s": round(self._now_s, 4), "settled": not self._unsettled}
         if self._why:
             body["why"] = self._why
-        if own is not None and not self._unsettled and not self._why.startswith("over"):
-            seen = (own, n - 1.0) if not self._watched else (per_second_seen(counted), DIFFERENCES_DOF * (n - 1.0))
-            body["scatter"] = [[float(f"{value:.6g}") for value in (self._scale(mean), *seen)]]
+        if not self._unsettled and not self._why.startswith("over"):
+            scatter = scatter_seen(counted, floor, watched=self._watched)
+            body |= {"scatter": scatter} if scatter else {}
+        mean = float(body["luminance_cd_m2"])
         change = self._changed(mean)
         if change is not None and not self._why.startswith("over"):
             per_second = self._per_second(mean) or per_second_seen(self._all[len(self._all) // 2 :])

@@ -20,8 +20,9 @@ from typing import NamedTuple
 from benchd.instruments.meter import Reading
 from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.model import WarmUpLimits
-from benchd.run.adaptive import DIFFERENCES_DOF, FIRST_WATCH_S, SAME_READING
+from benchd.run.adaptive import FIRST_WATCH_S, SAME_READING
 from benchd.run.learned import Limits
+from benchd.run.reached import DIFFERENCES_DOF
 from benchd.run.records import Body
 from benchd.run.settle import WARM_UP_EVERY_S
 from benchd.run.settling import Change, Glance, as_body, per_second_seen

@@ -38,6 +38,8 @@ CHECK_EVERY_S = 600.0
 """Bench time between two looks at the anchors."""
 
 Anchor = Literal["bright", "dark"]
+CHECK_SHARE: dict[str, float] = {"bright": BRIGHT_JUMP / 4.0, "dark": DARK_JUMP / 4.0}
+"""How well a reference check reads where the plan asks for a repeatability: it need not see more than a jump."""
 _SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 
 

@@ -27,14 +27,20 @@ from benchd.run.lessons import Show, is_lesson, teach
 from benchd.run.noise import NoiseModel
 from benchd.run.records import Body, RunState
 from benchd.run.settle import WARM_UP_EVERY_S
+from benchd.run.witness import Check
 
 LEAST_LEAD_IN_S = 2.0
 GAMMA = 2.2
+MOST_ON = 4
+"""How many times the time that a patch may take a reference check goes on that disagrees and still settles."""
 _SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 UNTOLD = "the meter can't be told an integration time, so the plan's count holds"
 
 Read = Callable[[Step, int], Reading]
 """Takes the reading of that number with the step's integration time, and keeps it."""
+Unkept = Callable[[float | None], Reading]
+"""Takes a reading of that integration time that is no result."""
+Sleep = Callable[[float], None]
 
 
 class Readers(Protocol):
@@ -44,9 +50,17 @@ class Readers(Protocol):
         """What has to be on the screen before the step of that index (from 1), and for how long if it was not."""
 
     def read(
-        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
+        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
     ) -> tuple[list[Reading], Body]:
         """The readings that count, with what ``done`` says beside their number."""
+
+    def check(
+        self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
+    ) -> Check:
+        """A reference check of ``step``, settled as the step was.
+
+        ``share``: repeatability of their mean; ``disagree``: whether readings are not the light they were.
+        """
 
     def taught_s(self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take) -> float:
         """Teach a lesson after that minute of a warm-up, if one is due; how many seconds it took."""
@@ -73,7 +87,7 @@ class Precise:
         return before.patch, max(LEAST_LEAD_IN_S, before.settle_s, self._learned.panel.slowest_s)
 
     def read(
-        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
+        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
     ) -> tuple[list[Reading], Body]:
         """See `Readers`."""
         assert step.precision is not None
@@ -82,23 +96,38 @@ class Precise:
         asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
         before = self._steps[index - 2] if index > 1 else None
         patch = PatchReading(asked, before_of(self._learned, before, step), self._learned)
-        readings: list[Reading] = []
-        number = 0
-        while (length_s := patch.next_s()) is not None:
-            number += 1
-            if patch.pause_s > 0.0:
-                sleep(patch.pause_s)
-            reading = read(replace(step, integration_s=length_s), number)
-            readings.append(reading)
-            if _take(patch, reading):
-                settled(patch.settled())
-                readings = []
+        readings = _read_on(patch, step, read, sleep, settled)
         if not patch.untold:
             return readings, {"precision": patch.reached()}
+        number = len(readings)
         sleep(step.settle_s)
         settled({"after_s": step.settle_s, "readings": number, "how": "as the plan says"})
         readings = [read(step, number + more) for more in range(1, step.readings + 1)]
         return readings, {"precision": {"asked": asked.repeatability, "reached": None, "met": False, "why": UNTOLD}}
+
+    def check(
+        self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
+    ) -> Check:
+        """See `Readers`. Whatever was shown before, and for how long: it settles as from the largest step there is.
+
+        What disagrees and still settles after the time that a patch may take is read on, for `MOST_ON` such times.
+        Nothing is learned: a run that was interrupted has more checks than one that was not.
+        """
+        assert step.precision is not None
+        self._learned.take(self._state.adaptive)
+        fixed_s = step.integration_s if step.precision.fixed_time else None
+        asked = Asked(max(share, step.precision.repeatability), step.precision.at_most_s, fixed_s, step.dark)
+        found = Check([])
+        for _ in range(MOST_ON):
+            patch = PatchReading(asked, Before(None, moved=True), self._learned)
+            readings = _read_on(patch, step, lambda step, number: read(step.integration_s), sleep)
+            if patch.untold:
+                sleep(step.settle_s)
+                return Check([read(step.integration_s) for _ in range(step.readings)])
+            found = Check(readings, settled=not patch.unsettled)
+            if found.settled or not disagree(readings):
+                break
+        return found
 
     def taught_s(self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take) -> float:
         """See `Readers`."""
@@ -119,6 +148,28 @@ class Precise:
             return {}
         body: Body = {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}
         return {"precision": body | ({"lessons": list(self._lessons)} if self._lessons else {})}
+
+
+def _read_on(
+    patch: PatchReading,
+    step: Step,
+    read: Read,
+    sleep: Sleep,
+    settled: Callable[[Body], None] = lambda body: None,
+) -> list[Reading]:
+    """The readings that count; of a meter that can't be told an integration time, all that were taken."""
+    readings: list[Reading] = []
+    number = 0
+    while (length_s := patch.next_s()) is not None:
+        number += 1
+        if patch.pause_s > 0.0:
+            sleep(patch.pause_s)
+        reading = read(replace(step, integration_s=length_s), number)
+        readings.append(reading)
+        if _take(patch, reading):
+            settled(patch.settled())
+            readings = []
+    return readings
 
 
 def before_of(learned: Learned, before: Step | None, step: Step) -> Before:

@@ -32,15 +32,16 @@ from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
 from benchd.run.journal import Journal
 from benchd.run.learned import Learned
-from benchd.run.plausible import Bounds
+from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.precise import Precise, Readers
 from benchd.run.records import Body, RunState, advance
 from benchd.run.reference_again import ReferenceAgain
 from benchd.run.rig import Event, Outcome, PanelCare, Rig
 from benchd.run.series import dark_before, read_series
-from benchd.run.settle import WARM_UP_EVERY_S, FlashGuard, is_stable
-from benchd.run.witness import Why, Witness
+from benchd.run.settle import FlashGuard
+from benchd.run.warm_up import warmed_up
+from benchd.run.witness import Check, Why, Witness
 
 SHOW_WITHIN_S = 5.0
 READ_WITHIN_S = 180.0
@@ -161,7 +162,7 @@ class Sequencer:
             return None
 
         def look(check: Step, index: int, attempt: int) -> None:
-            found = {name: self._read_anchor(anchor, index, attempt) for name, anchor in anchors.items()}
+            found = {name: self._read_anchor(name, anchor, index, attempt) for name, anchor in anchors.items()}
             self._witness.compare(found, attempt)
 
         return self._until_done(next(iter(anchors.values())), index, look)
@@ -170,21 +171,21 @@ class Sequencer:
         there = step.at == self._place or self._rig.positioner.by != "hand"
         return there and self._display.needs_no_hand(step)
 
-    def _read_anchor(self, anchor: Step, index: int, attempt: int) -> list[Reading]:
+    def _read_anchor(self, name: str, anchor: Step, index: int, attempt: int) -> Check:
         self._heed()
         self._sleep(self._display.reach(anchor, attempt))
         if anchor.at != self._place:
             self._move(anchor, index, attempt)
         self._put_on_screen(anchor.patch)
-        self._sleep(anchor.settle_s)
-        readings = []
-        for number in range(1, anchor.readings + 1):
-            self._heed()
-            request = ReadRequest(anchor.id, number, anchor.integration_s)
-            readings.append(self._rig.meter.read(request, Deadline.after(READ_WITHIN_S)))
+        if anchor.precision is None:
+            self._sleep(anchor.settle_s)
+            found = Check([self._unkept(anchor.id, anchor.integration_s) for _ in range(anchor.readings)])
+        else:
+            read, disagree = partial(self._unkept, anchor.id), partial(self._witness.disagrees, name)
+            found = self._precise.check(anchor, CHECK_SHARE[name], read, disagree, self._sleep)
         self._rig.screen.show(anchor.patch, Deadline.after(SHOW_WITHIN_S))
         self._display.verify(anchor)
-        return readings
+        return found
 
     def _until_done(self, step: Step, index: int, work: Work | None = None) -> Outcome | None:
         """Attempt ``step`` (or ``work`` instead) until it is done; the outcome when the run must pause instead.
@@ -283,12 +284,13 @@ class Sequencer:
         else:
             self._lead_in(index)
             self._show(step, attempt)
-            settled = partial(self._record, "settled", step.id, attempt)
-            readings, more = self._precise.read(step, index, read, settled, self._sleep)
+            settling = partial(self._record, "settled", step.id, attempt)
+            readings, more = self._precise.read(step, index, read, settling, self._sleep)
         # The patch must still be there: a window that was covered meanwhile gives no reading.
         self._rig.screen.show(step.patch, Deadline.after(SHOW_WITHIN_S))
         self._display.verify(step)
-        return {"readings": len(readings), **more, **self._witness.consider(step, readings)}
+        settled = bool(more.get("precision", {}).get("settled", True))
+        return {"readings": len(readings), **more, **self._witness.consider(step, readings, settled=settled)}
 
     def _lead_in(self, index: int) -> None:
         wanted = self._precise.lead_in(index)
@@ -326,31 +328,22 @@ class Sequencer:
         self._sleep(step.settle_s)
 
     def _warm(self, step: Step, index: int, attempt: int) -> Body:
-        """One reading a minute until stable or out of time; counted in readings, so that a replay agrees."""
         rule = self._warm_up or WarmUpLimits(0, 0, False)
         self._show(step, attempt)
-        luminance: list[float] = []
-        stable = False
 
-        def take(integration_s: float) -> Reading:
+        def read(number: int) -> Reading:
             self._heed()
-            return self._rig.meter.read(ReadRequest(step.id, 0, integration_s), Deadline.after(READ_WITHIN_S))
-
-        minute = 0
-        while True:
-            self._heed()
-            reading = self._read(step, index, attempt, minute + 1)
+            reading = self._read(step, index, attempt, number)
             self._witness.consider(step, [reading])
-            luminance.append(reading.xyz[1] if reading.xyz else 0.0)
-            stable = is_stable(luminance)
-            enough = rule.until_stable and stable and minute >= rule.at_least_min
-            if enough or minute >= rule.at_most_min:
-                break
-            taught_s = self._precise.taught_s(step, minute, luminance[-1], rule, self._put_on_screen, take)
-            self._sleep(min(WARM_UP_EVERY_S, (rule.at_most_min - minute) * 60.0) - taught_s)
-            minute += 1
-        body = {"readings": len(luminance), "stable": stable, "minutes": float(minute)}
-        return body | self._precise.warmed(step.id, luminance[-1])
+            return reading
+
+        def teach_s(minute: int, light: float) -> float:
+            return self._precise.taught_s(
+                step, minute, light, rule, self._put_on_screen, partial(self._unkept, step.id)
+            )
+
+        body, light = warmed_up(rule, read, teach_s, self._sleep)
+        return body | self._precise.warmed(step.id, light)
 
     def _show(self, step: Step, attempt: int) -> None:
         started_s = self._rig.clock.now_s()
@@ -379,6 +372,11 @@ class Sequencer:
         kind: Literal["warm_up", "reading"] = "warm_up" if step.kind == "warm_up" else "reading"
         self._watch(Event(kind, step, index, len(self._steps), reading))
         return reading
+
+    def _unkept(self, name: str, integration_s: float | None) -> Reading:
+        """One reading that is no result: of a reference check, or of what a warm-up teaches."""
+        self._heed()
+        return self._rig.meter.read(ReadRequest(name, 0, integration_s), Deadline.after(READ_WITHIN_S))
 
     def _blank(self) -> None:
         """Leave the screen black; a screen that is gone is dark enough."""

@@ -61,6 +61,8 @@ class Change(NamedTuple):
     dark: bool = False
     from_black: bool = False
     to_black: bool = False
+    either: bool = False
+    """One of the two and not known which, instead of both: they do not make good for each other."""
 
 
 class Panel:
@@ -200,7 +202,11 @@ class Panel:
 
     def outlook(self, change: Change) -> Outlook:
         """What is left of a change, by what is known now."""
-        curves = [(sign_of(kind) > 0.0, steps, self.curve(kind).variants) for kind, steps in self.steps(change).items()]
+        ways = [change._replace(down=0.0), change._replace(up=0.0)] if change.either else [change]
+        curves = [
+            [(sign_of(kind) > 0.0, steps, self.curve(kind).variants) for kind, steps in self.steps(way).items()]
+            for way in ways
+        ]
         unseen = self._by_kind(change, *self._net(change))
         return Outlook(curves, [self.curve(kind).hides(steps) for kind, steps in unseen.items()])
 
@@ -212,17 +218,19 @@ _Part = tuple[bool, Sequence[float], Sequence[Parts]]
 class Outlook:
     """What a change leaves to settle, by what is known of the panel: made once, asked about many windows."""
 
-    def __init__(self, curves: Sequence[_Part], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
-        """``unseen``: by kind of change, what could be hidden (`Curve.hides`)."""
-        self._curves, self._unseen = curves, unseen
-        self._seen = sorted({index for _, _, variants in curves for parts in variants for index, _ in parts})
-        self._variants = max((len(variants) for _, _, variants in curves), default=0)
+    def __init__(self, ways: Sequence[Sequence[_Part]], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
+        """``ways``: one of these; ``unseen``: by kind of change, what could be hidden (`Curve.hides`)."""
+        self._ways, self._unseen = ways, unseen
+        every = [part for curves in ways for part in curves]
+        self._seen = sorted({index for _, _, variants in every for parts in variants for index, _ in parts})
+        self._variants = max((len(variants) for _, _, variants in every), default=0)
 
     def left(self, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
         """Over a window, relative to ``scale``: what was seen, and what could be hidden."""
         usual = means_left(from_s, to_s)
         slow = {index: mean_left(SLACK * TAUS_S[index], from_s, to_s) for index in self._seen}
-        left = max((_left(self._curves, variant, slow, usual) for variant in range(self._variants)), default=0.0)
+        ways = ((curves, variant) for curves in self._ways for variant in range(self._variants))
+        left = max((_left(curves, variant, slow, usual) for curves, variant in ways), default=0.0)
         return left / scale, sum(most_hidden(sizes, usual) for sizes in self._unseen) / scale
 
     def seconds_until(self, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float) -> float | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from benchd.clock import Clock
 from benchd.errors import LightChanged
@@ -17,6 +17,7 @@ from benchd.plan.step import Step
 from benchd.plan.sweep import Point
 from benchd.run.plausible import (
     CHECK_EVERY_S,
+    Anchor,
     Bounds,
     Extremes,
     anchor_of,
@@ -33,6 +34,13 @@ CHECK = "check"
 Why = Literal["next", "leaving", "closing"]
 Write = Callable[[str, str, int, Body], None]
 """Puts a record into the log: kind, step, attempt, body."""
+
+
+class Check(NamedTuple):
+    """The readings of an anchor that was looked at again; what has not ``settled`` is held against no later look."""
+
+    readings: Sequence[Reading]
+    settled: bool = True
 
 
 class Witness:
@@ -52,8 +60,11 @@ class Witness:
         self._unsure = bounds is not None and bool(state.anchors)
         self.doubts = 0  # how often the light was another one in this session
 
-    def consider(self, step: Step, readings: Sequence[Reading]) -> Body:
-        """What `done` says beside the count of readings. Raises `Implausible` or `LightChanged`."""
+    def consider(self, step: Step, readings: Sequence[Reading], *, settled: bool = True) -> Body:
+        """What `done` says beside the count of readings. Raises `Implausible` or `LightChanged`.
+
+        Light that had not ``settled`` is no anchor and is held against none.
+        """
         if self._bounds is None:
             return {}
         error = fault_in(step, readings, self._seen, self._bounds)
@@ -61,13 +72,14 @@ class Witness:
             raise error
         if step.kind != "measure":
             return {}
-        self._hold_against_anchors(step, readings, self._bounds)
+        if settled:
+            self._hold_against_anchors(step, readings, self._bounds)
         self._seen[step.settings] = taken_in(step, readings, self._seen.get(step.settings, Extremes()), self._bounds)
         if self._checked_s is None:
             self._checked_s = self._clock.now_s()
         name, found = anchor_of(step), luminance(readings, self._bounds)
         known = self._state.anchors.get(name) if name else None
-        if name is None or found is None or (known is not None and known.step != step.id):
+        if name is None or found is None or not settled or (known is not None and known.step != step.id):
             return {}
         return {"anchor": name, "luminance_cd_m2": found}
 
@@ -121,20 +133,27 @@ class Witness:
                 found[name] = replace(step, id=CHECK)
         return found
 
-    def compare(self, found: Mapping[str, Sequence[Reading]], attempt: int) -> None:
+    def disagrees(self, name: str, readings: Sequence[Reading]) -> bool:
+        """True when the readings of that anchor are not the light that it was."""
+        assert self._bounds is not None  # nothing is due without them
+        now, before = luminance(readings, self._bounds), self._state.anchors[name].luminance_cd_m2
+        anchor: Anchor = "bright" if name == "bright" else "dark"
+        return now is None or has_jumped(anchor, before, now, self._bounds)
+
+    def compare(self, found: Mapping[str, Check], attempt: int) -> None:
         """Hold the anchors' new readings against the old. Raises `LightChanged`; else the log has `checked`."""
         assert self._bounds is not None  # nothing is due without them
         agreed: dict[str, Body] = {}
-        for name, readings in found.items():
+        for name, (readings, settled) in found.items():
             before = self._state.anchors[name]
             now = luminance(readings, self._bounds)
-            if now is None or has_jumped("bright" if name == "bright" else "dark", before[1], now, self._bounds):
+            if self.disagrees(name, readings):
                 raise self._jump(name, CHECK, now)
             raw = [reading.raw for reading in readings]
             agreed[name] = {
                 "step": before.step,
                 "before_cd_m2": before.luminance_cd_m2,
-                "luminance_cd_m2": now,
+                "luminance_cd_m2": now if settled else before.luminance_cd_m2,
                 "raw": raw,
             }
         self._write("checked", CHECK, attempt, {"anchors": agreed, "steps": len(self._state.unchecked)})

@@ -1,0 +1,48 @@
+"""What a patch that was read to a precision came to, for the log's ``done``. Pure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from statistics import fmean, variance
+from typing import Any
+
+from benchd.run.settling import Glance, per_second_seen
+
+DIFFERENCES_DOF = 2.0 / 3.0
+"""Freedom of a variance from differences of neighbours, a difference (von Neumann et al. 1941, normal scatter)."""
+
+
+def repeatability_reached(
+    counted: Sequence[Glance], per_second: float | None, asked: float, floor_cd_m2: float
+) -> dict[str, Any]:
+    """What was asked, what was reached, and the mean luminance of the readings that count.
+
+    ``per_second``: variance x time by which reading ended; None where the readings alone tell it.
+    """
+    values = [one.luminance_cd_m2 for one in counted]
+    mean, own = fmean(values), variance_x_time(counted)
+    per_second = own if per_second is None else per_second
+    reached = None
+    if per_second is not None:
+        reached = math.sqrt(per_second / sum(one.took_s for one in counted)) / max(mean, floor_cd_m2)
+    return {
+        "asked": asked,
+        "reached": None if reached is None else float(f"{reached:.4g}"),
+        "luminance_cd_m2": float(f"{mean:.6g}"),
+    }
+
+
+def variance_x_time(counted: Sequence[Glance]) -> float | None:
+    """Sample variance x integration time; None of fewer than two readings."""
+    return variance(one.luminance_cd_m2 for one in counted) * counted[0].took_s if len(counted) > 1 else None
+
+
+def scatter_seen(counted: Sequence[Glance], floor_cd_m2: float, *, watched: bool) -> list[list[float]]:
+    """For the noise model: luminance, variance x time, degrees of freedom; nothing of fewer than two readings."""
+    own, n = variance_x_time(counted), len(counted)
+    if own is None:
+        return []
+    seen = (per_second_seen(counted), DIFFERENCES_DOF * (n - 1.0)) if watched else (own, n - 1.0)
+    level = max(fmean(one.luminance_cd_m2 for one in counted), floor_cd_m2)
+    return [[float(f"{value:.6g}") for value in (level, *seen)]]
