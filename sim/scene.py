@@ -33,7 +33,6 @@ UNSTABLE = 0.05
 """The meter calls a reading unstable when its light changed by more than this fraction while it integrated."""
 
 CENTRE: Place = (0.5, 0.5)
-SAMPLES_IN_TRANSITION = 32
 DRIFT_PERIOD_S = 3.0 * 3600.0
 
 Drive = tuple[float, float, float, float, float, float, float, float, float]
@@ -66,6 +65,9 @@ class Scene:
     ``flicker``: how the light swings by itself; None: not at all.
     ``noise_correlation_s``: see `sim.sensor.Noise`. ``wander``: a random walk of the light, and steps; None: neither.
     """
+
+    samples_in_transition = 32
+    """Moments that a reading of a light on its way is averaged over."""
 
     def __init__(
         self,
@@ -324,8 +326,8 @@ class Scene:
         if calm_s <= start_s:
             return self._light_at((start_s + stop_s) / 2.0), 0.0
         restless_s = min(stop_s, calm_s) - start_s
-        step_s = restless_s / SAMPLES_IN_TRANSITION
-        samples = [(step_s, self._light_at(start_s + (i + 0.5) * step_s)) for i in range(SAMPLES_IN_TRANSITION)]
+        step_s = restless_s / self.samples_in_transition
+        samples = [(step_s, self._light_at(start_s + (i + 0.5) * step_s)) for i in range(self.samples_in_transition)]
         if calm_s < stop_s:
             samples.append((stop_s - calm_s, self._light_at((calm_s + stop_s) / 2.0)))
         red, green, blue, leak = (

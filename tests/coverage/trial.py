@@ -8,266 +8,168 @@ trial is the analysis of a second log of the same display, read by a meter witho
 from __future__ import annotations
 
 import math
-import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import date
-from pathlib import Path
 from random import Random
-from typing import Any
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.meter_budget import MeterBudget, budget_from, channel_gains
-from benchd.clock import Deadline, StopRequest
-from benchd.instruments.meter import Reading, ReadRequest, Status
-from benchd.report.data import Json, quantities, to_json
+from benchd.analysis.comparison import Sample, compare
+from benchd.analysis.meter_budget import MeterBudget, budget_from
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.results import Results
+from benchd.patch.model import field
+from benchd.report.data import quantities, to_json
 from benchd.report.log_reference import LogReference
-from benchd.run.job import PlanJob, bench_job, plan_job_from
-from benchd.run.journal import Journal, LogFile
-from benchd.run.records import Body, RunState, advance
-from benchd.run.sequencer import Sequencer
-from benchd.run.session import started_body
-from sim.displays import OFFICE_LCD, WIDE_GAMUT_LCD, Display, DisplayModel
+from benchd.run.records import Record
+from sim.displays import OFFICE_LCD, WIDE_GAMUT_LCD, Display
 from sim.errors import ErringSensor, MeterErrors, Placing
-from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen
-from sim.scene import Scene
+from sim.inprocess import SimMeter, SimPositioner
 from sim.sensor import SensorModel
-from tests.coverage.gamuts import AT_FULL, BT709, drawn_spaces, is_share
-from tests.coverage.gamuts import PLAN as GAMUT
+from sim.spectra import Triple
+from sim.truth import truth_of
+from sim.wander import Wander
+from tests.coverage.bench import WALL, CarelessPositioner, DrawnMeter, ExactMeter, QuickScene, measured
+from tests.coverage.drawn import Case, drawn_colour, drawn_errors
+from tests.coverage.gamuts import AT_FULL, drawn_spaces, is_share
+from tests.coverage.worlds import World
 
-PLAN = """\
-plan: coverage
-target: {target}
-warm_up: none
-settle_s: 1
-readings: {readings}
-dark_readings: {dark_readings}
-look_again: false
-blocks:
-  - luminance: {{}}
-  - grayscale: {{steps: {steps}, white: target}}
-  - contrast: {{kinds: [sequential, checkerboard]}}
-  - uniformity: {{grid: 3x3, levels_percent: [100, 50]}}
-"""
-SWEEP = """\
-plan: coverage-sweep
-target: {target}
-warm_up: none
-settle_s: 1
-readings: {readings}
-dark_readings: {dark_readings}
-look_again: false
-sweep:
-  - {{control: preset, values: [standard, warm]}}
-  - {{control: brightness, values: [20, 100]}}
-blocks:
-  - luminance: {{}}
-  - grayscale: {{codes: [0, 128, 255], white: target, only: [{{brightness: 100}}]}}
-"""
-EVERYTHING = re.compile("")
-OF_GAMUT = re.compile(r".*/coverage/.*/(coverage|area_ratio)_")
 OF_SWEEP = re.compile(r"sweep/|.*/grayscale/code-255/delta_e/white_luminance$")
-"""Of a sweep: its table, and the difference of white from the target's; the other figures are those of `PLAN`."""
-TARGETS = ("srgb", "bt1886", "power-2.2")
+"""Of a sweep: its table, and how white differs from the target's; the other figures are those of the main plan."""
 ROUNDING = 1e-9
-DECADES = range(-4, 6)
+OTHERWISE = re.compile(r"(settle_s|warm_up|readings|dark_readings|repeatability|integration_s|dark_integration_s):")
+ANEW = "warm_up: none\nsettle_s: 30\ndark_settle_s: 30\nreadings: 1\ndark_readings: 1\n"
+"""How the truth is read instead: each patch once, long after it has settled."""
+PRIMARIES = {"red": (255, 0, 0), "green": (0, 255, 0), "blue": (0, 0, 255)}
+DRAWN = LogReference("drawn", "0" * 64)
 
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """One figure of one trial: did its interval hold the truth?
+    """One figure of one trial.
 
-    ``width``: that of the interval over the size of the value.
+    ``kind``   of interval: "value", "bound", or "missing" where a value has none (it holds nothing then)
+    ``off``    of an interval: the truth's distance from the middle over half its width, above 1 outside
     """
 
     path: str
+    kind: str
     held: bool
-    below: bool  # the truth lies below the interval
-    width: float
+    off: float = 0.0
 
 
-@dataclass(slots=True)
-class Rig:
-    clock: SceneClock
-    screen: SimScreen
-    meter: SimMeter
-    positioner: SimPositioner
-    controls: SimControls
+class Bench:
+    """One drawn display before one drawn meter."""
 
-    def reopen_meter(self) -> None:
-        raise AssertionError("nothing is lost here")
+    def __init__(self, case: Case, seed: int, errors: MeterErrors | None = None) -> None:
+        dice = Random(f"bench {seed}")
+        self.case, self.display = case, Display(case.model)
+        self._wander = Wander(case.walk_percent, seed=seed) if case.walk_percent else None
+        sensor = SensorModel(floor_cd_m2=case.noise.floor_cd_m2)
+        self._scene = QuickScene(self.display, sensor, self._wander)
+        budget = budget_of(case)
+        placing = Placing(1.0 + dice.gauss(0.0, budget.placement))
+        known = {name: getattr(case.noise, name) for name in ("dark_cd_m2", "shot", "scale")}
+        erring = ErringSensor(**known, errors=errors or drawn_errors(budget, dice), placing=placing)
+        self._meter = DrawnMeter(self._scene, erring, case.scatter(seed), case.step_cd_m2)
+        self._mover = CarelessPositioner(self._scene, placing, budget.placement, dice)
+        still = QuickScene(self.display, SensorModel())
+        own = {name: _chromaticity(truth_of(still, field(code))) for name, code in PRIMARIES.items()}
+        self._spaces = drawn_spaces(own, Random(f"gamut of {seed}"))
 
-    def reopen_screen(self) -> None:
-        raise AssertionError("nothing is lost here")
+    def records(self, plan: str) -> Sequence[Record]:
+        """What the drawn meter reads."""
+        head = {"uncertainty": self.case.stated, **self.case.head}
+        return measured(plan, self._scene, self._meter, self._mover, self._spaces, head)
 
-
-class CarelessPositioner(SimPositioner):
-    """The meter stands a little otherwise each time that it is moved."""
-
-    def __init__(self, scene: Scene, placing: Placing, u: float, dice: Random) -> None:
-        super().__init__(scene)
-        self._placing, self._u, self._dice = placing, u, dice
-
-    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
-        super().move(place, at, deadline)
-        self._placing.factor = 1.0 + self._dice.gauss(0.0, self._u)
-
-
-class ExactMeter(SimMeter):
-    """Tells all digits: those of the truth must not be rounded."""
-
-    def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
-        taken = self._scene.take(request.integration_s)
-        return Reading(taken.xyz, Status(taken.status), taken.integration_s, "", 0.0)
-
-
-def drawn_display(dice: Random) -> DisplayModel:
-    """An invented display: white, black, gammas, falloff and tint all drawn."""
-    base = dice.choice((OFFICE_LCD, WIDE_GAMUT_LCD))
-    white = math.exp(dice.uniform(math.log(80.0), math.log(600.0)))
-    gamma = dice.uniform(2.0, 2.4)
-    return replace(
-        base,
-        white_xy=(dice.gauss(0.3127, 0.008), dice.gauss(0.3290, 0.008)),
-        white_cd_m2=white,
-        black_cd_m2=white / math.exp(dice.uniform(math.log(500.0), math.log(2000.0))),
-        black_tint=(dice.uniform(0.8, 1.2), dice.uniform(0.9, 1.1), dice.uniform(0.8, 1.3)),
-        gamma=(gamma + dice.gauss(0.0, 0.03), gamma + dice.gauss(0.0, 0.03), gamma + dice.gauss(0.0, 0.03)),
-        bow=dice.gauss(0.0, 0.02),
-        falloff=dice.uniform(0.02, 0.2),
-        tilt=(dice.gauss(0.0, 0.03), dice.gauss(0.0, 0.03)),
-        colour_tilt=(dice.gauss(0.0, 0.01), dice.gauss(0.0, 0.002), dice.gauss(0.0, 0.01)),
-        corner_glow=dice.uniform(0.0, 0.4),
-        glare=dice.uniform(0.0002, 0.001),
-    )
+    def run(self, plan: str) -> tuple[Results, Results]:
+        """What the drawn meter found, and the truth."""
+        records = self.records(plan)
+        always = None
+        if self._wander is not None:  # compensated light is that of the first reference reading
+            factor = self._wander.factor(_first_reference_s(records))
+            always = Wander(steps=((-1.0, 100.0 * factor - 100.0),))
+        still = QuickScene(self.display, SensorModel(floor_cd_m2=0.0), always)
+        once = ANEW + "".join(line for line in plan.splitlines(keepends=True) if not OTHERWISE.match(line))
+        true = measured(once, still, ExactMeter(still), SimPositioner(still), self._spaces, {"uncertainty": None})
+        return analyse(records), analyse(true)
 
 
-def drawn_statement(dice: Random) -> Body:
-    """What a bench profile may state of a meter, at k = 2."""
-    return {
-        "k": 2.0,
-        "calibration_percent": dice.uniform(0.5, 4.0),
-        "chromaticity_xy": dice.uniform(0.0005, 0.004),
-        "linearity_percent": dice.uniform(0.05, 0.6),
-        "zero_cd_m2": dice.uniform(0.0, 0.001),
-        "drift_percent_per_year": dice.uniform(0.1, 1.0),
-        "placement_percent": dice.uniform(0.0, 0.6),
-        "calibrated": date(2026, dice.randint(1, 6), 1).isoformat(),
-    }
-
-
-def drawn_noise(dice: Random) -> SensorModel:
-    """A meter's noise: quieter and noisier ones than the shipped."""
-    return SensorModel(
-        dark_cd_m2=5e-4 * dice.uniform(0.3, 1.5),
-        shot=2e-3 * dice.uniform(0.5, 2.0),
-        scale=1e-3 * dice.uniform(0.3, 3.0),
-    )
-
-
-def drawn_errors(budget: MeterBudget, dice: Random) -> MeterErrors:
-    """Errors of one meter, drawn from what is stated of it."""
-    dx, dy = dice.gauss(0.0, budget.colour_x), dice.gauss(0.0, budget.colour_y)
-    (x_of_dx, z_of_dx), (x_of_dy, z_of_dy) = channel_gains("x", dx), channel_gains("y", dy)
-    zero = tuple(dice.gauss(0.0, budget.zero_cd_m2) for _ in range(3))
-    return MeterErrors(
-        scale=dice.gauss(0.0, budget.scale) + dice.gauss(0.0, budget.drift),
-        gain_x=x_of_dx + x_of_dy,
-        gain_z=z_of_dx + z_of_dy,
-        zero=(zero[0], zero[1], zero[2]),
-        linearity={decade: dice.gauss(0.0, budget.linearity) for decade in DECADES},
-    )
-
-
-def trial(seed: int, folder: Path, *, steps: int = 11) -> Iterator[Checked]:
-    """Every figure of one drawn display, measured by one drawn meter."""
-    dice = Random(seed)
-    model, stated, noise = drawn_display(dice), drawn_statement(dice), drawn_noise(dice)
-    target, readings = dice.choice(TARGETS), dice.randint(3, 5)
-    display = Display(model)
-    head = {"uncertainty": stated, "meter": asdict(SimMeter(Scene(display, noise)).identify())}
-    budget = budget_from(head, "2026-11-25")
+def budget_of(case: Case) -> MeterBudget:
+    """What is stated in a case, as the analysis will read it."""
+    identity = asdict(SimMeter(QuickScene(Display(case.model), case.noise)).identify())
+    budget = budget_from({"uncertainty": case.stated, "meter": identity}, WALL)
     assert budget is not None
-    placing = Placing(1.0 + dice.gauss(0.0, budget.placement))
-    known = {name: getattr(noise, name) for name in ("dark_cd_m2", "shot", "scale")}
-    sensor = ErringSensor(**known, errors=drawn_errors(budget, dice), placing=placing)
-    scene = Scene(display, sensor, seed=seed, noise="sequence")
-    mover = CarelessPositioner(scene, placing, budget.placement, dice)
-    for plan, wanted in ((PLAN, EVERYTHING), (SWEEP, OF_SWEEP)):
-        job = _job(target, readings, readings + 2, steps, plan)
-        read = _measured(job, scene, mover, stated, folder / "read.log")
-        true = truth_figures(model, target, folder, steps=steps, plan=plan)
-        yield from _held(read, true, wanted)
-    yield from _gamut_trial(seed, model, scene, mover, stated, folder, (target, readings))
+    return budget
 
 
-def _gamut_trial(
-    seed: int, model: DisplayModel, scene: Scene, mover: SimPositioner, stated: Body, folder: Path, how: tuple[str, int]
-) -> Iterator[Checked]:
-    """What the display covers of spaces about its own triangle."""
-    target, readings = how
-    about = truth_figures(model, target, folder, plan=GAMUT, files=drawn_spaces(BT709, Random(0)))
-    spaces = drawn_spaces(about, Random(f"gamut of {seed}"))
-    read = _measured(_job(target, readings, readings + 2, 0, GAMUT, spaces), scene, mover, stated, folder / "read.log")
-    yield from _held(read, truth_figures(model, target, folder, plan=GAMUT, files=spaces), OF_GAMUT)
+def trial(world: World, seed: int) -> Iterator[Checked]:
+    """Every figure of one drawn display, measured by one drawn meter."""
+    case = world.draw(Random(f"{world.name} {seed}"))
+    if world.pair:
+        yield from _pair(world, case, seed)
+        return
+    bench = Bench(case, seed)
+    # What the reference patch did is no figure of the display that is compensated.
+    yield from (one for one in _held(*bench.run(world.plan(case))) if not one.path.startswith("reference/"))
+    if world.swept:
+        yield from (one for one in _held(*bench.run(world.sweep(case))) if OF_SWEEP.match(one.path))
 
 
-def _held(read: Json, true: Mapping[str, float | None], wanted: re.Pattern[str]) -> Iterator[Checked]:
-    for path, figure in quantities(read):
-        value, low, high = figure["value"], figure["low"], figure["high"]
-        at = true.get(path)
-        if low is None or high is None or at is None or figure["bound"] or not wanted.match(path):
-            continue
-        full = is_share(path) and at >= 100.0 - ROUNDING
-        if high - low <= ROUNDING * max(abs(value), ROUNDING) >= abs(at - value) and not full:
-            continue  # exact: white against itself, the centre against itself
-        if full:
-            path, at = path + AT_FULL, 100.0
-        yield Checked(path, low <= at <= high, at < low, (high - low) / max(abs(value), 1e-12))
+def _pair(world: World, case: Case, seed: int) -> Iterator[Checked]:
+    """What two displays of two technologies differ by, read by one meter whose colour errors are others for each."""
+    dice = Random(f"pair {seed}")
+    budget, other = budget_of(case), world.draw(dice)
+    errors = drawn_errors(budget, dice)
+    gain_x, gain_z = drawn_colour(budget, dice)
+    found: list[list[Sample]] = [[], []]
+    for number, (base, model) in enumerate(((OFFICE_LCD, case.model), (WIDE_GAMUT_LCD, other.model))):
+        model = replace(model, light=base.light, filters=base.filters)
+        errors = replace(errors, gain_x=gain_x, gain_z=gain_z) if number else errors
+        both = Bench(replace(case, model=model), 2 * seed + number, errors).run(world.plan(case))
+        for samples, results in zip(found, both, strict=True):
+            samples.append(Sample(f"display {number}", (results,), (f"{number:064x}",)))
+    read, true = ({row.headline.name: row.differences[1] for row in compare(samples).rows} for samples in found)
+    for name, one in read.items():
+        aside = true.get(name)
+        if one is not None and aside is not None and one.difference is not None and aside.difference is not None:
+            yield from _checked(f"difference/{name}", one.difference, one.difference.interval, aside.difference.value)
 
 
-def truth_figures(
-    model: DisplayModel,
-    target: str,
-    folder: Path,
-    *,
-    steps: int = 11,
-    plan: str = PLAN,
-    files: Mapping[str, str] | None = None,
-) -> dict[str, float | None]:
-    """What the same formulae give for the light of the display itself, by path."""
-    still = Scene(Display(model), SensorModel(), noise="none")
-    document = _measured(
-        _job(target, 1, 1, steps, plan, files), still, SimPositioner(still), None, folder / "truth.log"
-    )
-    return {path: figure["value"] for path, figure in quantities(document)}
+def _held(read: Results, true: Results) -> Iterator[Checked]:
+    truth = {path: figure["value"] for path, figure in quantities(to_json(true, DRAWN))}
+    for path, figure in quantities(to_json(read, DRAWN)):
+        ends = None if figure["low"] is None else (figure["low"], figure["high"])
+        yield from _checked(path, figure.quantity, ends, truth.get(path))
 
 
-def _job(
-    target: str, readings: int, dark_readings: int, steps: int, plan: str, files: Mapping[str, str] | None = None
-) -> PlanJob:
-    text = plan.format(target=target, readings=readings, dark_readings=dark_readings, steps=steps)
-    return plan_job_from("coverage", text, files or {})
+def _checked(path: str, figure: Quantity, ends: tuple[float, float] | None, at: float | None) -> Iterator[Checked]:
+    value = figure.value
+    if value is None or at is None:
+        return
+    if figure.bound is not None:
+        yield Checked(path, "bound", at >= value if figure.bound == "above" else at <= value)
+        return
+    full = is_share(path) and at >= 100.0 - ROUNDING
+    if ends is None:
+        yield Checked(path, "missing", False)
+        return
+    low, high = ends
+    if high - low <= ROUNDING * max(abs(value), ROUNDING) >= abs(at - value) and not full:
+        return  # exact: white against itself, the centre against itself
+    if full:
+        path, at = path + AT_FULL, 100.0
+    half = (high - low) / 2.0
+    off = abs(at - (low + high) / 2.0) / half if half else 0.0 if at == low else math.inf
+    yield Checked(path, "value", low <= at <= high, off)
 
 
-def _measured(job: PlanJob, scene: Scene, mover: SimPositioner, stated: Body | None, path: Path) -> Json:
-    meter = SimMeter(scene) if stated else ExactMeter(scene)
-    rig = Rig(SceneClock(scene), SimScreen(scene), meter, mover, SimControls(scene))
-    who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
-    head: dict[str, Any] = {**started_body(job, bench_job("sim-office"), "drawn", "", who), "uncertainty": stated}
-    path.unlink(missing_ok=True)
-    out = journal_at(path, rig.clock)
-    state = RunState()
-    try:
-        advance(state, out.append("started", body=head))
-        assert Sequencer(job.steps, state, rig, out, StopRequest()).run().complete
-    finally:
-        out.close()
-    return to_json(analyse(LogFile(path).records()), LogReference("drawn", "0" * 64))
+def _first_reference_s(records: Sequence[Record]) -> float:
+    """Scene time of the middle of the first reference readings."""
+    first = next(record.step for record in records if record.kind == "shown" and record.body["block"] == "reference")
+    at = [record.mono_ns * 1e-9 for record in records if record.kind == "reading" and record.step == first]
+    return sum(at) / len(at)
 
 
-def journal_at(path: Path, clock: SceneClock) -> Journal:
-    """A new log whose records are not forced to the disk one by one: nothing is cut off here."""
-    descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_APPEND, 0o644)
-    return Journal(path, descriptor, "drawn", clock, 0, 0, sync=lambda descriptor: None)
+def _chromaticity(xyz: Triple) -> tuple[float, float]:
+    return xyz[0] / sum(xyz), xyz[1] / sum(xyz)
