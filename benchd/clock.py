@@ -172,7 +172,7 @@ class RealClock:
 
 
 class VirtualClock:
-    """Time that passes only when somebody sleeps: for tests and for the replay of a log."""
+    """Time that passes only when somebody sleeps, or is set: for tests and for the replay of a log."""
 
     virtual = True
 
@@ -188,6 +188,10 @@ class VirtualClock:
     def sleep(self, seconds: float, stop: StopRequest) -> None:
         if seconds > 0 and not stop.asked:
             self._now_s += seconds
+
+    def set(self, now_s: float) -> None:
+        """It is ``now_s``, which may lie before: each session of a log has its own time."""
+        self._now_s = now_s
 
 
 def _shared_seconds(path: str) -> memoryview[float] | None:

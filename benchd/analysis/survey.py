@@ -245,6 +245,8 @@ def collect(records: Iterable[Record]) -> Survey:
             for doubted in body["steps"]:
                 earlier = survey.measured.pop(doubted, None)
                 survey.readings -= earlier.n if earlier else 0
+                for alike in survey.repeats.values():
+                    alike[:] = [one for one in alike if one != doubted]
         elif kind == "started" or kind == "resumed":
             survey.sessions += 1
             survey.session_numbers[session] = survey.sessions

@@ -10,7 +10,7 @@ from benchd.analysis.analyse import analyse
 from benchd.command.messages import say
 from benchd.command.new_log import fresh
 from benchd.exits import Exit
-from benchd.report.compare import difference
+from benchd.report.compare import APART, REPLAYED, difference
 from benchd.report.data import Json, to_json
 from benchd.report.log_reference import LogReference
 from benchd.run.journal import LogFile
@@ -29,7 +29,7 @@ def main(arguments: Namespace) -> Exit:
             say(f"The replay stopped at {outcome.step}: {outcome.why}")
             return Exit.NO
         first, second = (_figures(path) for path in (log, again))
-    differing = difference(first, second)
+    differing = difference(first, second, REPLAYED, APART)
     notice = f"{first['notice']}: " if first["notice"] else ""
     if not differing:
         print(f"{notice}identical: every figure of {first['readings']} readings agrees to the last bit")
@@ -43,11 +43,5 @@ def main(arguments: Namespace) -> Exit:
 
 
 def _figures(log: Path) -> Json:
-    """The results of the readings, as a replay can have them.
-
-    It has the readings and not their time, which drift is compensated by. And it is one session: a meter that was put
-    on its place anew at a resume is not put there again, and its uncertainty of placing is not the same.
-    """
     file = LogFile(log)
-    stayed = (record for record in file.records() if record.kind != "moved")
-    return to_json(analyse(stayed, compensate=False), LogReference(str(log), file.sha256))
+    return to_json(analyse(file.records()), LogReference(str(log), file.sha256))

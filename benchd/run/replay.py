@@ -1,19 +1,19 @@
 """A log run again: the recorded readings are the meter, and time does not pass.
 
-A replay proves that the log holds everything that its results rest on. The faults and pauses of the
-first run are not played again; readings of attempts that did not count are never used.
+A replay proves that the log holds everything that its results rest on. Bench time, sessions, moves and settings are
+those of the log (`benchd.run.recorded`). The faults and pauses of the first run are not played again; readings of
+attempts that did not count are never used.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchd.clock import Deadline, StopRequest, VirtualClock
-from benchd.errors import LogRefused
 from benchd.instruments.control import SetOutcome
-from benchd.instruments.meter import MeterIdentity, Reading, Status
+from benchd.instruments.meter import MeterIdentity, Reading
 from benchd.instruments.replay_meter import ReplayMeter
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
@@ -21,12 +21,11 @@ from benchd.plan.step import Step
 from benchd.plan.sweep import Setting
 from benchd.run import journal
 from benchd.run.job import jobs_from_log
-from benchd.run.journal import LogFile
 from benchd.run.precise import Read
-from benchd.run.records import Body, Record, RunState, advance
+from benchd.run.recorded import CountedStep, ScriptLog, read_script, seconds, step_of
+from benchd.run.records import Body, RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
-from benchd.run.session import new_session
 from benchd.run.witness import Check
 
 
@@ -97,31 +96,11 @@ class ReplayRig:
         """A recorded screen is always there."""
 
 
-def recorded_readings(records: Iterable[Record]) -> tuple[Body, dict[str, list[Reading]]]:
-    """The body of the first record, and for each done step the readings that count."""
-    started: Body = {}
-    pending: dict[tuple[str, int], list[Reading]] = {}
-    done: dict[str, list[Reading]] = {}
-    for record in records:
-        if record.kind == "started":
-            started = record.body
-        elif record.kind == "reading":
-            pending.setdefault((record.step, record.attempt), []).append(_reading(record.body))
-        elif record.kind == "done":
-            done[record.step] = pending.pop((record.step, record.attempt), [])
-        elif record.kind == "doubted":
-            for step in record.body["steps"]:
-                done.pop(step, None)
-    return started, done
-
-
 class RecordedPrecision:
     """Steps that were read to a precision, as they were: the log says which readings count."""
 
-    def __init__(self) -> None:
-        self.settled: dict[tuple[str, int], list[tuple[int, Body]]] = {}  # readings taken before, and the record
-        self.taken: dict[tuple[str, int], int] = {}
-        self.done: dict[str, tuple[int, Body]] = {}  # attempt that counts, and its precision
+    def __init__(self, steps: Mapping[str, CountedStep]) -> None:
+        self._steps = steps
 
     def lead_in(self, index: int) -> None:
         """Nothing is on a screen."""
@@ -130,15 +109,14 @@ class RecordedPrecision:
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
     ) -> tuple[list[Reading], Body]:
         """All readings again; those after the last ``settled`` count."""
-        attempt, precision = self.done[step.id]
-        marks = dict(self.settled.get((step.id, attempt), ()))
+        counted = self._steps[step.id]
         readings: list[Reading] = []
-        for number in range(1, self.taken.get((step.id, attempt), 0) + 1):
+        for number in range(1, len(counted.readings) + 1):
             readings.append(read(step, number))
-            if number in marks:
-                settled(marks[number])
+            if number in counted.settled:
+                settled(counted.settled[number])
                 readings = []
-        return readings, {"precision": precision}
+        return readings, {"precision": counted.precision}
 
     def check(self, step: Step, *how: object) -> Check:
         """No reference check is part of a replay."""
@@ -150,57 +128,34 @@ class RecordedPrecision:
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
         """As it was."""
-        return {"precision": self.done[step][1]} if step in self.done else {}
-
-
-def recorded_precision(records: Iterable[Record]) -> RecordedPrecision:
-    """What a log says of its steps that were read to a precision."""
-    found = RecordedPrecision()
-    for record in records:
-        key = (record.step, record.attempt)
-        if record.kind == "reading":
-            found.taken[key] = found.taken.get(key, 0) + 1
-        elif record.kind == "settled":
-            found.settled.setdefault(key, []).append((found.taken.get(key, 0), record.body))
-        elif record.kind == "done" and "precision" in record.body:
-            found.done[record.step] = (record.attempt, record.body["precision"])
-    return found
+        precision = self._steps[step].precision
+        return {} if precision is None else {"precision": precision}
 
 
 def replay(log: Path, target: Path) -> Outcome:
     """Run the plan of ``log`` again into the new log ``target``; only steps that are done in ``log``.
 
-    Raises `LogRefused` for a damaged log or one with no step done.
+    Sessions, moves of the meter, settings and bench time are those of ``log``. Raises `LogRefused` for a damaged log or
+    one with no step done.
     """
-    started, readings = recorded_readings(LogFile(log).records())
-    if not readings:
-        raise LogRefused(str(log), 0, "no step is done in this log, so there is nothing to replay")
+    script = read_script(log)
+    assert script.started is not None  # a log without it is refused as it is read
+    started = script.started.body
     job, _ = jobs_from_log(started, str(log))
-    steps = tuple(step for step in job.steps if step.id in readings)
-    clock = VirtualClock()
+    steps = tuple(step_of(name, counted, job.steps, str(log)) for name, counted in script.steps.items())
+    clock = VirtualClock(seconds(script.started.mono_ns))
     identity = MeterIdentity(**started["meter"])
     screen = RecordedScreen(ScreenIdentity(**started["screen"]))
     controls = {swept.control: RecordedControl(swept.control) for swept in job.plan.sweep}
+    readings = {name: counted.readings for name, counted in script.steps.items()}
     rig = ReplayRig(clock, screen, ReplayMeter(identity, readings), RecordedMoves(), controls)
-    out = journal.create(target, clock, new_session())
+    out = journal.create(target, clock, script.started.session)
     try:
-        state = RunState()
+        state = RunState(attempts={name: counted.attempt - 1 for name, counted in script.steps.items()})
         body = {**started, "virtual_time": True, "replay_of": str(log)}
         advance(state, out.append("started", body=body))
-        precise = recorded_precision(LogFile(log).records())
-        return Sequencer(steps, state, rig, out, StopRequest(), job.plan.warm_up.limits, precise=precise).run()
+        precise = RecordedPrecision(script.steps)
+        log_of_it = ScriptLog(script, out, clock)
+        return Sequencer(steps, state, rig, log_of_it, StopRequest(), job.plan.warm_up.limits, precise=precise).run()
     finally:
         out.close()
-
-
-def _reading(body: Body) -> Reading:
-    xyz, uncorrected = body["xyz"], body.get("xyz_uncorrected")
-    return Reading(
-        (xyz[0], xyz[1], xyz[2]) if xyz else None,
-        Status(body["status"]),
-        body["integration_s"],
-        body["raw"],
-        body["elapsed_s"],
-        body.get("after_s"),
-        (uncorrected[0], uncorrected[1], uncorrected[2]) if uncorrected else None,
-    )

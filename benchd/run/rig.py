@@ -13,6 +13,7 @@ from benchd.instruments.meter import Meter, Reading
 from benchd.instruments.positioner import Positioner
 from benchd.patch.screen import Screen
 from benchd.plan.step import Step
+from benchd.run.records import Body, Record
 
 
 class Rig(Protocol):
@@ -43,6 +44,13 @@ class Rig(Protocol):
 
     def reopen_screen(self) -> None:
         """Start the window again on the same screen. Raises a `ScreenError`."""
+
+
+class Log(Protocol):
+    """Where a run's records go."""
+
+    def append(self, kind: str, step: str = "", attempt: int = 0, body: Body | None = None) -> Record:
+        """Keep one record and return it. Raises `JournalError`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,14 +30,13 @@ from benchd.plan.safety import is_alternation, is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
-from benchd.run.journal import Journal
 from benchd.run.learned import Learned
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.precise import Precise, Readers
 from benchd.run.records import Body, RunState, advance
 from benchd.run.reference_again import ReferenceAgain
-from benchd.run.rig import Event, Outcome, PanelCare, Rig
+from benchd.run.rig import Event, Log, Outcome, PanelCare, Rig
 from benchd.run.series import dark_before, read_series
 from benchd.run.settle import FlashGuard
 from benchd.run.warm_up import warmed_up
@@ -68,7 +67,7 @@ class Sequencer:
         steps: Sequence[Step],
         state: RunState,
         rig: Rig,
-        journal: Journal,
+        journal: Log,
         stop: StopRequest,
         warm_up: WarmUpLimits | None = None,
         *,

@@ -7,6 +7,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.budget import budget_of
+from benchd.analysis.survey import collect
 from tests.analysis.logs import Log, xyz
 
 NAMES = [f"p{number}" for number in range(12)]
@@ -59,3 +60,11 @@ def test_the_same_patch_at_other_settings_of_the_display_is_no_repeat() -> None:
             readings = [xyz(light * (1.0 + 1e-3 * dice.standard_normal())) for _ in range(4)]
             made.measure(f"{name}/{patch}", {"name": patch}, readings, code=200)
     assert sources(made) == ["readings of brightness=10/patches/p0"]
+
+
+def test_a_reading_that_was_taken_back_is_no_repeat() -> None:
+    """Measured again in a later session, the step stands beside others than before."""
+    made = log(0.0)
+    made.add("doubted", {"steps": [f"patches/{NAMES[0]}"], "anchors_dropped": []})
+    survey = collect(made.records)
+    assert [f"patches/{NAMES[0]}" in steps for steps in survey.repeats.values()] == [False]

@@ -16,8 +16,6 @@ from benchd.analysis.timeline import around, best_second, first_below
 from benchd.clock import StopRequest, VirtualClock
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Series
-from benchd.run.journal import LogFile
-from benchd.run.replay import replay
 from benchd.run.series import read_series
 from tests.analysis.logs import Log, xyz
 from tests.hdr.chain import job_of, results, session
@@ -61,24 +59,6 @@ def test_a_pause_in_a_series_measures_the_whole_of_it_again(tmp_path: Path) -> N
         for name, moment in window["moments"].items():
             again = second["windows"][size]["moments"][name]
             assert again["luminance"]["value"] == pytest.approx(moment["luminance"]["value"], rel=0.01)
-
-
-def test_a_replay_takes_as_many_readings_at_the_same_times(tmp_path: Path) -> None:
-    from dataclasses import asdict
-
-    log = tmp_path / "run.log"
-    job = job_of(PLAN)
-    assert session(job, "hdr-emissive", log)
-
-    def times(path: Path) -> list[tuple[str, float]]:
-        return [(r.step, r.body["after_s"]) for r in LogFile(path).records() if r.kind == "reading"]
-
-    started = next(iter(LogFile(log).records())).body
-    assert asdict(job.document) == started["plan"]
-    if "profiles" in started:  # only a log of a whole run can be replayed by its own means
-        replay(log, tmp_path / "again.log")
-        assert times(tmp_path / "again.log") == times(log)
-    assert len(times(log)) > 100
 
 
 def made(level_at: dict[float, float], takes_s: float = 0.2) -> list[SeriesReading]:

@@ -18,8 +18,8 @@ from benchd.plan.step import CENTRE, Step
 from benchd.run import journal
 from benchd.run.job import plan_job
 from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, anchor_of, fault_in, has_jumped, level_at_meter
+from benchd.run.recorded import script_of
 from benchd.run.records import Record, RunState, advance, fold
-from benchd.run.replay import recorded_readings
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 from tests.run.kill_anywhere import started
@@ -136,7 +136,7 @@ def test_a_lamp_switched_on_pauses_and_all_since_is_measured_again(tmp_path: Pat
     assert "dark patch of black reads 2.3 cd/m2 where it read 0.3" in why
     assert not fold(records).done, "nothing is confirmed, so nothing stands"
     assert values(records) == {}
-    assert recorded_readings(records)[1] == {}
+    assert script_of(records).steps == {}
     world.set(lamp=0.0)
     complete, records, _ = log_of(tmp_path, world)
     assert complete
