@@ -24,9 +24,9 @@ percentages 1 point)."""
 CLAIMS_MORE = """\
 A sheet is YAML with one line a claim, such as `claim: white luminance >= 350 cd/m2`, each with the maker's
 wording and conditions; benchd comes with an invented one: profiles/claims/plover-27.yaml, keys in profiles/KEYS.md.
-Verdicts leave a guard band of one expanded uncertainty on either side of the limit:
-  met, not met       with all of its uncertainty within or outside the claim
-  can't be told      the limit is within the uncertainty, or the uncertainty is not known
+Verdicts leave a guard band of one expanded uncertainty on either side of the limit (method after JCGM 106):
+  met, not met       the whole 95 % coverage interval is within or outside the claim
+  inconclusive       the interval holds the limit, or the uncertainty is not known
   not measured       no log has the figure
 Several logs: a claim that one of them does not meet is not met."""
 

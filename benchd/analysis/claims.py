@@ -1,8 +1,9 @@
-"""A maker's claims against what was measured, with guard bands: met, not met, can't be told, not measured.
+"""A maker's claims against what was measured, with guard bands: met, not met, inconclusive, not measured.
 
-After JCGM 106:2012 and ISO 14253-1 (both from memory): a claim counts as met only when the figure is better than the
-limit by at least the guard band, as not met only when it is worse by as much; the guard band is the expanded
-uncertainty at 95 %, so that the wrong of either is said in at most 2.5 % of cases. In between nothing can be told.
+Guarded acceptance and guarded rejection after JCGM 106:2012, 8.3 and ISO 14253-1 (both from memory): a claim counts as
+met only when the figure is better than the limit by at least the guard band, as not met only when it is worse by as
+much. The guard band is w = U, the expanded uncertainty at 95 %; where the coverage interval is skew it reaches to the
+interval's end on that side. So either is said wrongly in at most 2.5 % of cases; in between is inconclusive.
 """
 
 from __future__ import annotations
@@ -17,15 +18,17 @@ from benchd.analysis.claim_conditions import Condition, conditions_of
 from benchd.analysis.distributions import t_above
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.results import Results
+from benchd.analysis.rounding import bound_digits
 from benchd.analysis.uncertainty import Stated, coverage_factor
 
-Outcome = Literal["met", "not met", "can't be told", "not measured"]
-OUTCOMES: tuple[Outcome, ...] = ("not met", "can't be told", "not measured", "met")
+Outcome = Literal["met", "not met", "inconclusive", "not measured"]
+OUTCOMES: tuple[Outcome, ...] = ("not met", "inconclusive", "not measured", "met")
 """The worst first."""
 
 METHOD = (
-    "guard band of one expanded uncertainty (95 %) on either side of the limit; after JCGM 106:2012 and ISO 14253-1 "
-    "(both from memory)"
+    "guarded acceptance and guarded rejection, guard band w = U (expanded uncertainty, 95 %) on either side of the "
+    "limit, of a skew interval to its ends; after JCGM 106:2012, 8.3 and ISO 14253-1 (both from memory). A bound "
+    "counts as it is printed, rounded outward"
 )
 
 
@@ -54,7 +57,10 @@ class Claim:
 class Finding:
     """One claim held against one log, or against none that has the figure (``sample`` is "" then).
 
-    ``guard``       half width of the guard band, in the figure's unit; None where it is not known
+    ``why``         the reason where it is not the interval alone; "" where ``interval`` says it all
+    ``interval``    ends of the 95 % coverage interval, in the figure's unit, infinite on the open side of a bound; None
+                    where it is not known
+    ``guard_band``  from the figure to the lower and to the upper end, in its unit; None for a bound, and likewise
     ``probability`` that the true value keeps the claim, from the figure and its uncertainty; None likewise
     ``conditions``  of the claim, each against the log; one that differs leaves no verdict
     """
@@ -64,7 +70,8 @@ class Finding:
     why: str
     sample: str = ""
     headline: Headline | None = None
-    guard: float | None = None
+    interval: tuple[float, float] | None = None
+    guard_band: tuple[float, float] | None = None
     probability: float | None = None
     conditions: tuple[Condition, ...] = ()
 
@@ -73,12 +80,14 @@ class Finding:
 class Checked:
     """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
 
-    A log under other conditions than the claim's says nothing, where another is not.
+    A log under other conditions than the claim's says nothing, where another is not. ``why``: where the outcome is that
+    of no finding alone, the reason.
     """
 
     claim: Claim
     outcome: Outcome
     findings: tuple[Finding, ...]
+    why: str = ""
 
 
 def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Checked, ...]:
@@ -96,7 +105,9 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
         if not findings:
             findings = [Finding(claim, "not measured", "no log has this figure")]
         outcome = min((_of_log(claim, several) for several in each if several), key=OUTCOMES.index, default=None)
-        checked.append(Checked(claim, outcome or "not measured", tuple(findings)))
+        outcome = outcome or "not measured"
+        why = "" if any(one.outcome == outcome for one in findings) else _OPEN
+        checked.append(Checked(claim, outcome, tuple(findings), why))
     return tuple(checked)
 
 
@@ -108,8 +119,8 @@ def _under(finding: Finding, log: Results) -> Finding:
     other = "; ".join(f"{one.found}, the claim is for {one.text}" for one in found if one.state == "differs")
     if not other:
         return replace(finding, conditions=found)
-    why = f"measured under another condition: {other}; else it would be {finding.outcome}: {finding.why}"
-    return replace(finding, outcome="can't be told", why=why, probability=None, conditions=found)
+    why = f"measured under another condition: {other}; else it would be {finding.outcome}"
+    return replace(finding, outcome="inconclusive", why=why, guard_band=None, probability=None, conditions=found)
 
 
 def _elsewhere(finding: Finding) -> bool:
@@ -120,12 +131,13 @@ def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:
     """What one log says: where the claim leaves open which figure it speaks of, and they disagree, nothing."""
     outcomes = {one.outcome for one in findings}
     if claim.figure.startswith(_LEFT_OPEN) and len(outcomes) > 1:
-        return "can't be told"
+        return "inconclusive"
     return min(outcomes, key=OUTCOMES.index)
 
 
 _LEFT_OPEN = ("coverage of ", "colour delta E ")
 """Figures whose claims often leave open the diagram or the list of colours: then all that were measured count."""
+_OPEN = "the claim leaves open which of these figures it is of, and they disagree"
 
 
 def _names(figure: str, found: Mapping[str, Headline]) -> list[str]:
@@ -159,38 +171,29 @@ def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
     assert quantity.value is not None
     if quantity.unit != claim.unit:
         why = f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
-        return Finding(claim, "can't be told", why, sample, headline)
-    if quantity.bound:
-        return _of_bound(claim, sample, headline)
-    stated, u = quantity.stated, quantity.u
-    if stated is None or u is None:
+        return Finding(claim, "inconclusive", why, sample, headline)
+    stated = quantity.stated
+    if quantity.bound is None and stated is None:
         better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"
         why = f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
-        return Finding(claim, "can't be told", why, sample, headline)
-    if not log.meter_is_stated:
+        return Finding(claim, "inconclusive", why, sample, headline)
+    # What is specified of a meter is where its range begins: a bound that rests on it is no scatter alone.
+    ranged = quantity.bound is not None and log.meter.get("floor_cd_m2") is not None
+    if not log.meter_is_stated and not ranged:
         why = (
             "nothing is stated of the meter, so the guard band is not known; state its uncertainty in the bench profile"
         )
-        return Finding(claim, "can't be told", why, sample, headline)
-    if _inside(claim, stated.low, stated.high):
-        outcome, why = "met", "with all of its uncertainty within the claim"
-    elif _outside(claim, stated.low, stated.high):
-        outcome, why = "not met", "with all of its uncertainty outside the claim"
+        return Finding(claim, "inconclusive", why, sample, headline)
+    guard, chance = None, None
+    if stated is None:
+        end = bound_digits(quantity) or 0.0
+        low, high = (end, math.inf) if quantity.bound == "above" else (-math.inf, end)
     else:
-        outcome, why = "can't be told", "the limit is within the uncertainty of the figure"
-    chance = _probability(claim, quantity.value, stated, u)
-    return Finding(claim, outcome, why, sample, headline, stated.expanded, chance)  # type: ignore[arg-type]
-
-
-def _of_bound(claim: Claim, sample: str, headline: Headline) -> Finding:
-    value = headline.quantity.value
-    assert value is not None
-    low, high = (value, math.inf) if headline.quantity.bound == "above" else (-math.inf, value)
-    if _inside(claim, low, high):
-        return Finding(claim, "met", "the figure is a bound, and all that it allows keeps the claim", sample, headline)
-    if _outside(claim, low, high):
-        return Finding(claim, "not met", "the figure is a bound, and nothing it allows keeps it", sample, headline)
-    return Finding(claim, "can't be told", "the figure is only a bound, which leaves the claim open", sample, headline)
+        low, high = stated.low, stated.high
+        guard, chance = (quantity.value - low, high - quantity.value), _probability(claim, quantity.value, stated)
+    inside, outside = _inside(claim, low, high), _outside(claim, low, high)
+    outcome: Outcome = "met" if inside else "not met" if outside else "inconclusive"
+    return Finding(claim, outcome, "", sample, headline, (low, high), guard, chance)
 
 
 def _inside(claim: Claim, low: float, high: float) -> bool:
@@ -201,7 +204,7 @@ def _outside(claim: Claim, low: float, high: float) -> bool:
     return (claim.low is not None and high < claim.low) or (claim.high is not None and low > claim.high)
 
 
-def _probability(claim: Claim, value: float, stated: Stated, u: float) -> float:
+def _probability(claim: Claim, value: float, stated: Stated) -> float:
     """Probability that the true value is within the limits, Student's t about the figure (JCGM 106, clause 7).
 
     Where the interval is not symmetrical, on either side with the standard uncertainty that goes with its end.
@@ -210,9 +213,12 @@ def _probability(claim: Claim, value: float, stated: Stated, u: float) -> float:
         return 1.0 if _inside(claim, value, value) else 0.0
 
     def above(limit: float) -> float:
-        own = u
+        if stated.k is not None and limit <= stated.low and value - stated.expanded < stated.low:
+            return 1.0  # the interval ends at a limit of nature: no light is less than none
         if stated.k is None:
             own = (stated.high - value if limit > value else value - stated.low) / coverage_factor(stated.dof)
+        else:
+            own = stated.expanded / stated.k
         return t_above((limit - value) / own, stated.dof) if own > 0.0 else float(limit <= value)
 
     above_low = 1.0 if claim.low is None else above(claim.low)

@@ -59,8 +59,9 @@ def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[Checked,
         low, high, allowance = terms.low, terms.high, None
         if terms.typical:
             allowance = line.allowance_percent or sheet.typical_allowance_percent
-            low = None if low is None else low * (1.0 - allowance / 100.0)
-            high = None if high is None else high * (1.0 + allowance / 100.0)
+            # Ten digits, so that 1000 less a tenth is 900 and is printed as the limit that it is.
+            low = None if low is None else float(f"{low * (1.0 - allowance / 100.0):.10g}")
+            high = None if high is None else float(f"{high * (1.0 + allowance / 100.0):.10g}")
         claims.append(
             Claim(
                 *(terms.figure, low, high, terms.unit, line.claim, line.wording, line.conditions),

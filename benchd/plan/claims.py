@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.plan.base import ProfileModel, wrong
+from benchd.plan.claim_numbers import number_fault
 from benchd.plan.explain import show
 from benchd.plan.values import Name
 
@@ -55,7 +56,20 @@ FAMILIES: dict[str, tuple[str, Better, str]] = {
 }
 """The same for names that have a part of their own, and an example."""
 
-UNITS = {"cd/m2": "cd/m2", "cd/m²": "cd/m2", "nit": "cd/m2", "nits": "cd/m2", "%": "%", "k": "K", ":1": "1", "": ""}
+CD_M2_PER_FL = 3.4262591
+"""1 fL is 1 / pi cd/ft2; with a foot of 0.3048 m."""
+
+_NIT, _FOOT_LAMBERT = ("cd/m2", 1.0), ("cd/m2", CD_M2_PER_FL)
+UNITS: dict[str, tuple[str, float]] = {
+    **dict.fromkeys(("cd/m2", "cd/m\u00b2", "cd/m^2", "nit", "nits"), _NIT),
+    **dict.fromkeys(
+        ("fl", "ftl", "ft-l", "foot-lambert", "foot-lamberts", "footlambert", "footlamberts"), _FOOT_LAMBERT
+    ),
+    **{unit: (unit, 1.0) for unit in ("%", "")},
+    "k": ("K", 1.0),
+    ":1": ("1", 1.0),
+}
+"""A unit as written, in small letters -> the figure's unit, and how many of that it is."""
 
 _UNIT = r"(?:cd/m2|cd/m²|:\s?1|%|(?!typ)[^\W\d_]\S*)"
 _CLAIM = re.compile(
@@ -80,21 +94,26 @@ class Terms:
 
 def terms_of(text: str) -> Terms:
     """The terms of a claim. Raises ValueError with a sentence for the operator."""
-    match = _CLAIM.match(" ".join(text.split()))
+    plain = " ".join(text.split())
+    if fault := number_fault(plain):
+        raise ValueError(f"claim {show(text)}: {fault}")
+    match = _CLAIM.match(plain)
     if match is None:
         raise ValueError(f"claim {show(text)}: write a figure, a sign or 'typical', and a number, {_EXAMPLES}")
     figure, unit, better = _figure(match["figure"])
-    number, sign = float(re.sub(r"[^0-9.]", "", match["number"])), match["sign"]
-    for written in (match["unit1"] or "", match["unit2"] or ""):
-        known = UNITS.get(written.lower().replace(" ", ""))
+    sign, factors = match["sign"], []
+    for written in (match["unit1"] or match["unit2"] or "", match["unit2"] or match["unit1"] or ""):
+        known, factor = UNITS.get(written.lower().replace(" ", ""), (None, 1.0))
         if known is None or (known or unit) != unit:
             wanted = {"1": "no unit, or :1 for a ratio"}.get(unit, unit)
             raise ValueError(f"claim {show(text)}: unit {show(written)} does not fit {figure}, which has {wanted}")
+        factors.append(factor)
+    number = _tidy(float(re.sub(r"[^0-9.]", "", match["number"])) * factors[0])
     if match["tolerance"] is not None:
         if sign not in (None, "=") or match["typical"]:
             raise ValueError(f"claim {show(text)}: a tolerance says it all; take '{sign or match['typical']}' away")
-        width = float(match["tolerance"])
-        return Terms(figure, number - width, number + width, unit, typical=False)
+        width = float(match["tolerance"]) * factors[1]
+        return Terms(figure, _tidy(number - width), _tidy(number + width), unit, typical=False)
     if match["typical"]:
         if sign not in (None, "="):
             raise ValueError(f"claim {show(text)}: either '{sign}' or 'typical'")
@@ -108,6 +127,11 @@ def terms_of(text: str) -> Terms:
     raise ValueError(
         f"claim {show(text)}: say how the number is meant: >= (at least), <= (at most), ± (within), or 'typical'"
     )
+
+
+def _tidy(limit: float) -> float:
+    """Ten significant digits: no limit has more, and none is 2.3000000000000003."""
+    return float(f"{limit:.10g}")
 
 
 def _figure(written: str) -> tuple[str, str, Better]:

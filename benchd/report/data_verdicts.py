@@ -19,7 +19,7 @@ Claims::
     schema, simulated, notice
     sheet        {product, source}
     claims       [{claim, wording, conditions, figure, unit, low, high, typical, allowance_percent, outcome,
-                 findings [{sample, outcome, why, guard, probability, measured,
+                 why, findings [{sample, outcome, why, guard_band {below, above} the figure, probability, measured,
                  conditions [{condition, state, found}]}]}]; state: met, differs or not recorded
 """
 
@@ -34,6 +34,7 @@ from benchd.analysis.panel import PanelQuestion
 from benchd.analysis.quantity import Quantity
 from benchd.report.data import Json, plain
 from benchd.report.log_reference import LogReference
+from benchd.report.text_claims import verdict_text
 from benchd.report.words import SIMULATED
 
 
@@ -104,8 +105,10 @@ def claims_json(product: str, source: str, checked: Sequence[Checked], *, simula
         return {
             "sample": one.sample,
             "outcome": one.outcome,
-            "why": one.why,
-            "guard": one.guard,
+            "why": verdict_text(one),
+            "guard_band": None
+            if one.guard_band is None
+            else dict(zip(("below", "above"), one.guard_band, strict=True)),
             "probability": one.probability,
             "measured": plain(one.headline.quantity, simulated) if one.headline else None,
             "conditions": [
@@ -130,6 +133,7 @@ def claims_json(product: str, source: str, checked: Sequence[Checked], *, simula
                 "typical": one.claim.typical,
                 "allowance_percent": one.claim.allowance_percent,
                 "outcome": one.outcome,
+                "why": one.why,
                 "findings": [finding(item) for item in one.findings],
             }
             for one in checked

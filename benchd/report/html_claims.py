@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from benchd.analysis.claims import METHOD, Checked
 from benchd.report.html_parts import esc, method, tag, tied
-from benchd.report.shown import whole
-from benchd.report.text_claims import CONDITIONS, chance_text, conditions_text, limits_text
+from benchd.report.text_claims import CONDITIONS, conditions_text, finding_text
 
-_CLASS = {"met": "met", "not met": "not-met", "can't be told": "cant", "not measured": "none"}
+_CLASS = {"met": "met", "not met": "not-met", "inconclusive": "cant", "not measured": "none"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +31,14 @@ def claims_html(claims: ClaimsShown) -> str:
 
 def _item(one: Checked) -> str:
     claim = one.claim
-    parts = [tag("p", tag("q", esc(claim.wording)))]
+    parts = [tag("p", tag("q", esc(claim.wording)))] + ([tag("p", esc(one.why))] if one.why else [])
     for finding in one.findings:
         if finding.headline is None:
             text = finding.why
         else:
-            kind = finding.headline.kind
-            text = f"measured {whole(finding.headline.quantity, kind)}, claim {limits_text(claim, kind)}: {finding.why}"
+            text = finding_text(finding)
             if len(one.findings) > 1:
                 text = f"{finding.sample}, {finding.headline.name}: {finding.outcome}; {text}"
-            chance = chance_text(finding)
-            text += f"; kept with a probability of {chance}" if chance else ""
         parts.append(tag("p", esc(tied(text))))
         if finding.conditions:
             parts.append(tag("p", esc(f"in the log: {conditions_text(finding)}"), class_="small"))

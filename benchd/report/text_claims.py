@@ -2,35 +2,96 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from decimal import Decimal
 
 from benchd.analysis.claims import METHOD, Checked, Claim, Finding
+from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.page import page_for
 from benchd.report.shown import UNIT_TEXT, whole
 from benchd.report.words import count, paint
 
-_STYLE = {"met": "green", "not met": "red", "can't be told": "yellow", "not measured": "dim"}
+MOST_DIGITS = 15
+"""More digits of an end than these tell nothing further."""
+_STYLE = {"met": "green", "not met": "red", "inconclusive": "yellow", "not measured": "dim"}
 
 
 def limits_text(claim: Claim, kind: str) -> str:
     """``at least 350 cd/m²``; a typical value with the allowance of one unit."""
-    unit = UNIT_TEXT.get(kind, "")
-    unit = "" if kind == "1" and claim.unit != "1" else unit
-
-    def shown(value: float) -> str:
-        text = grouped(f"{value:.6g}")
-        return f"{text}:1" if unit == ":1" else f"{text} {unit}".strip()
-
-    if claim.low is not None and claim.high is not None:
-        words = f"{shown(claim.low)} to {shown(claim.high)}"
-    elif claim.low is not None:
-        words = f"at least {shown(claim.low)}"
-    else:
-        words = f"at most {shown(claim.high or 0.0)}"
+    limits = [_limit(value) for value in (claim.low, claim.high) if value is not None]
+    head = "" if len(limits) == 2 else "at least " if claim.low is not None else "at most "
+    words = head + _with_unit(limits, _unit(claim, kind))
     if claim.typical:
         words += f" (typical value, {claim.allowance_percent:g} % allowed to one unit)"
     return words
+
+
+def verdict_text(finding: Finding) -> str:
+    """Why the verdict is what it is: the interval against the claim, in digits that show on which side it lies."""
+    interval, headline, claim = finding.interval, finding.headline, finding.claim
+    if interval is None or headline is None or finding.why:
+        return finding.why
+    unit = _unit(claim, headline.kind)
+    limits = [value for value in (claim.low, claim.high) if value is not None]
+    ends = [_end(end, limits, interval) for end in interval if math.isfinite(end)]
+    if headline.quantity.bound:
+        side = "more than" if math.isfinite(interval[0]) else "less than"
+        held = f"the figure is only a bound; what it allows, {side} {_with_unit(ends, unit)},"
+    else:
+        held = f"the 95 % coverage interval, {_with_unit(ends, unit)},"
+    if finding.outcome == "met":
+        words = f"{held} is within the claim"
+    elif finding.outcome == "not met":
+        words = f"{held} is outside the claim"
+    else:
+        low, high = interval
+        crossed = [_limit(claim.low)] if claim.low is not None and low < claim.low <= high else []
+        crossed += [_limit(claim.high)] if claim.high is not None and low <= claim.high < high else []
+        words = f"{held} is neither within nor outside the claim: it holds the limit of {' and that of '.join(crossed)}"
+    return words + _guard(finding, unit)
+
+
+def _guard(finding: Finding, unit: str) -> str:
+    """``; guard band 4.4 cd/m²``; of a skew interval both."""
+    if finding.guard_band is None or finding.headline is None or not any(finding.guard_band):
+        return ""
+    width = max(finding.guard_band)
+    below, above = (digits.with_uncertainty(one, width, finding.headline.kind)[0] for one in finding.guard_band)
+    space = "" if unit in ("", ":1") else f" {unit}"
+    if below == above:
+        return f"; guard band {above}{space}"
+    return f"; guard bands {below}{space} below and {above}{space} above the figure"
+
+
+def _unit(claim: Claim, kind: str) -> str:
+    return "" if kind == "1" and claim.unit != "1" else UNIT_TEXT.get(kind, "")
+
+
+def _with_unit(values: Sequence[str], unit: str) -> str:
+    """``348 to 352 cd/m²``, ``900:1 to 1100:1``."""
+    if unit == ":1":
+        return " to ".join(f"{value}:1" for value in values)
+    return f"{' to '.join(values)} {unit}".strip()
+
+
+def _limit(value: float) -> str:
+    """A limit as it is, in plain digits: no rounding may move it."""
+    return grouped(format(Decimal(f"{value:.10g}"), "f"))
+
+
+def _end(end: float, limits: Sequence[float], interval: tuple[float, float]) -> str:
+    """One end of an interval with as many digits as show on which side of every limit it lies."""
+    low, high = interval
+    half = (high - low) / 2.0 if math.isfinite(high - low) else abs(end)
+    place = digits.first_place(half) - 1 if half else digits.first_place(end) - 5 if end else 0
+    for finer in range(MOST_DIGITS):
+        text = digits.rounded(end, place - finer)
+        shown = float(text.replace(" ", ""))
+        if all((shown > one) == (end > one) and (shown < one) == (end < one) for one in limits):
+            return text
+    return repr(end)
 
 
 def chance_text(finding: Finding) -> str:
@@ -77,13 +138,14 @@ def render_claims(
         lines += ["", paint(head, _STYLE[one.outcome], page.colour)]
         lines += page.prose(f"the maker says: “{claim.wording}”")
         lines += page.prose(f"conditions: {claim.conditions or 'the maker names none'}")
+        lines += page.prose(one.why) if one.why else []
         for finding in one.findings:
             lines += page.prose(_finding(finding, several=len(one.findings) > 1))
             if finding.conditions:
                 lines += page.prose(f"in the log: {conditions_text(finding)}", "    ")
     counts = [
         f"{outcome} {sum(one.outcome == outcome for one in checked)}"
-        for outcome in ("met", "not met", "can't be told", "not measured")
+        for outcome in ("met", "not met", "inconclusive", "not measured")
     ]
     lines += ["", *page.prose(f"{count(len(checked), 'claim')}: {', '.join(counts)}.", "")]
     lines += page.prose(f"How: {METHOD}. {CONDITIONS}", "")
@@ -94,10 +156,16 @@ def render_claims(
 def _finding(finding: Finding, *, several: bool) -> str:
     if finding.headline is None:
         return finding.why
-    kind = finding.headline.kind
     name = finding.headline.name
     diagram = f" ({name})" if name.lower() != finding.claim.figure.lower() else ""
     head = f"{finding.sample}{diagram}: {finding.outcome}: " if several else ""
-    words = f"{head}measured {whole(finding.headline.quantity, kind)}, claim {limits_text(finding.claim, kind)}: "
+    return f"{head}{finding_text(finding)}"
+
+
+def finding_text(finding: Finding) -> str:
+    """``measured 352.0 ± 1.9 cd/m², claim at least 350 cd/m²: the 95 % coverage interval, ... is within the claim``."""
+    assert finding.headline is not None
+    kind = finding.headline.kind
+    words = f"measured {whole(finding.headline.quantity, kind)}, claim {limits_text(finding.claim, kind)}: "
     chance = chance_text(finding)
-    return words + finding.why + (f"; kept with a probability of {chance}" if chance else "")
+    return words + verdict_text(finding) + (f"; probability that the claim is kept: {chance}" if chance else "")

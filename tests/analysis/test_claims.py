@@ -1,4 +1,4 @@
-"""Claims with guard bands: what is met, what is not, and what can't be told."""
+"""Claims with guard bands: what is met, what is not, and what is inconclusive."""
 
 from __future__ import annotations
 
@@ -37,16 +37,16 @@ def claim(low: float | None = None, high: float | None = None, figure: str = "wh
     # u = 1, so U = 1.96: at least 350 is met from 351.96 and missed below 348.04 (JCGM 106, guard band w = U).
     [
         (351.97, "met"),
-        (351.95, "can't be told"),
-        (350.0, "can't be told"),
-        (348.05, "can't be told"),
+        (351.95, "inconclusive"),
+        (350.0, "inconclusive"),
+        (348.05, "inconclusive"),
         (348.0, "not met"),
     ],
 )
 def test_the_guard_band_is_one_expanded_uncertainty(value: float, outcome: str) -> None:
     (checked,) = check_claims([claim(low=350.0)], [log(quantity(value, 1.0))])
     assert checked.outcome == outcome
-    assert checked.findings[0].guard == pytest.approx(1.959964)
+    assert checked.findings[0].guard_band == (pytest.approx(1.959964), pytest.approx(1.959964))
     assert checked.claim.conditions == "brightness 100", "the conditions stay with the claim"
 
 
@@ -72,11 +72,12 @@ def test_where_an_interval_is_not_symmetrical_each_side_has_its_own_probability(
     for low, probability in ((349.0, 0.975), (355.0, 0.025), (349.5, 0.836457), (352.5, 0.163543), (350.0, 0.5)):
         (checked,) = check_claims([claim(low=low)], [log(skew)])
         assert checked.findings[0].probability == pytest.approx(probability, abs=1e-5)
+        assert checked.findings[0].guard_band == (pytest.approx(1.0), pytest.approx(5.0)), "to the ends of the interval"
 
 
 def test_without_an_uncertainty_nothing_is_said_for_sure() -> None:
     (checked,) = check_claims([claim(low=350.0)], [log(quantity(500.0, None))])
-    assert checked.outcome == "can't be told"
+    assert checked.outcome == "inconclusive"
     assert "uncertainty is not known" in checked.findings[0].why
 
 
@@ -84,11 +85,11 @@ def test_without_an_uncertainty_nothing_is_said_for_sure() -> None:
     ("bound", "value", "low", "high", "outcome"),
     [
         ("above", 82_000.0, 1000.0, None, "met"),
-        ("above", 500.0, 1000.0, None, "can't be told"),
+        ("above", 500.0, 1000.0, None, "inconclusive"),
         ("above", 500.0, None, 400.0, "not met"),
         ("below", 0.005, None, 0.01, "met"),
         ("below", 0.005, 0.01, None, "not met"),
-        ("below", 0.02, None, 0.01, "can't be told"),
+        ("below", 0.02, None, 0.01, "inconclusive"),
     ],
 )
 def test_a_bound_decides_where_all_it_allows_agrees(
@@ -116,9 +117,22 @@ def test_one_unit_that_fails_is_enough() -> None:
 def test_without_a_word_on_the_meter_scatter_is_no_guard_band() -> None:
     """300 readings that agree say nothing of a meter that is 10 % off."""
     (checked,) = check_claims([claim(low=350.0)], [replace(log(quantity(360.0, 0.01)), uncertainty=None)])
-    assert checked.outcome == "can't be told"
+    assert checked.outcome == "inconclusive"
     assert checked.findings[0].probability is None
     assert "nothing is stated of the meter" in checked.findings[0].why
+
+
+def test_a_bound_of_scatter_alone_decides_nothing_and_one_of_the_meters_range_does() -> None:
+    """Nothing is stated, and no range: the upper end of black is how its readings agree, whatever the meter's zero."""
+    bound = Quantity(500_000.0, "1", 5, None, "under", "above", "a bound")
+    sequential = made.contrast().sequential
+    assert sequential is not None
+    line = replace(claim(low=100_000.0, figure="contrast"), unit="1")
+    for floor, outcome in ((None, "inconclusive"), (0.005, "met")):
+        block = replace(made.contrast(), sequential=replace(sequential, ratio=bound))
+        meter = {**made.results().meter, "floor_cd_m2": floor}
+        (checked,) = check_claims([line], [made.results(contrast=(block,), uncertainty=None, meter=meter)])
+        assert checked.outcome == outcome
 
 
 def covered(percent: float, sample: str) -> Results:
@@ -139,7 +153,7 @@ def test_a_space_is_known_by_its_makers_name_and_the_diagram_may_be_left_open() 
     (checked,) = check_claims([replace(line, figure="coverage of sRGB in xy")], [covered(97.0, "plover-27/1")])
     assert len(checked.findings) == 1
     (checked,) = check_claims([replace(line, low=97.05)], [covered(97.0, "plover-27/1")])
-    assert checked.outcome == "can't be told"
+    assert checked.outcome == "inconclusive"
 
 
 def test_a_unit_that_fails_a_claim_of_coverage_is_not_hidden_by_one_that_keeps_it() -> None:
@@ -150,7 +164,7 @@ def test_a_unit_that_fails_a_claim_of_coverage_is_not_hidden_by_one_that_keeps_i
 
 def test_another_unit_is_not_compared() -> None:
     (checked,) = check_claims([replace(claim(low=350.0), unit="K")], [log(quantity(400.0, 1.0))])
-    assert checked.outcome == "can't be told"
+    assert checked.outcome == "inconclusive"
 
 
 @given(value=st.floats(1.0, 1000.0), u=st.floats(0.001, 50.0), limit=st.floats(1.0, 1000.0), more=st.floats(1.001, 3.0))
@@ -160,8 +174,8 @@ def test_more_light_never_makes_a_claim_less_kept_and_more_doubt_never_decides(
     def outcome(white: Quantity) -> str:
         return check_claims([claim(low=limit)], [log(white)])[0].outcome
 
-    order = ("not met", "can't be told", "met")
+    order = ("not met", "inconclusive", "met")
     now = outcome(quantity(value, u))
     assert order.index(outcome(quantity(value * more, u))) >= order.index(now)
-    assert outcome(quantity(value, u * more)) in (now, "can't be told")
+    assert outcome(quantity(value, u * more)) in (now, "inconclusive")
     assert now in OUTCOMES

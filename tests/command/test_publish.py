@@ -170,7 +170,7 @@ def test_claims_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureFi
     code, out, _ = ran(capsys, "claims", "plover-27", *logs, "--json")
     document = json.loads(out)
     assert document["schema"] == "benchd.claims/1"
-    assert {claim["outcome"] for claim in document["claims"]} <= {"met", "not met", "can't be told", "not measured"}
+    assert {claim["outcome"] for claim in document["claims"]} <= {"met", "not met", "inconclusive", "not measured"}
     (typical,) = [claim for claim in document["claims"] if claim["typical"]]
     assert (typical["low"], typical["allowance_percent"]) == (900.0, 10.0)
     assert len(typical["findings"]) == 2
