@@ -27,21 +27,19 @@ from benchd.analysis.quantity import (
 )
 from benchd.analysis.results_hdr import ToneCurve, ToneStep
 from benchd.analysis.survey import Measured, Survey
+from benchd.analysis.tone_ending import DARK_CD_M2, Knee, knee_of, without_knee
 from benchd.analysis.uncertainty import EXACT
 from benchd.analysis.windows import asked, code_range, signal_of
 
-KNEE = 0.95
-"""A screen that stays this far under what is asked for, at this level and all above, has left the curve."""
-DARK_CD_M2 = 0.1
 BLACK_SHARE = 0.05
-"""Below that level, and where the screen's own black makes up more than this share of what is asked for, a step says
+"""Below `DARK_CD_M2`, and where the screen's own black makes up more than this share of what is asked for, a step says
 how deep the black is, not how well the curve is kept: it does not count in the averages (common practice)."""
-HARD_PERCENT = 3.0
-
 METHOD = (
     "greys in a window on black; error in % of the target, in codes, and as colour difference after ITU-R BT.2124; the "
-    "knee is where the light falls 5 % short of what is asked for and stays so, interpolated between two steps; steps "
-    "above it are held against a hard clip at the measured peak, since how a screen rolls off is its maker's choice; "
+    "knee is where the light falls 5 % short of what is asked for and stays so; steps above it are held against a hard "
+    "clip at the measured peak, since how a screen rolls off is its maker's choice; between two codes the curve is "
+    "supposed to bend downwards only (on logarithmic axes), and the intervals of knee and shortfall hold what that "
+    "leaves open; it clips where the whole interval of the shortfall is below 3 %, and rolls off where none of it is; "
     "steps of less than 0.1 cd/m2, or of less than twenty times the measured black, are dark: not in the averages"
 )
 
@@ -52,14 +50,6 @@ class _Step(NamedTuple):
     signal: float
     asked_cd_m2: float
     luminance: Quantity
-
-
-class _Knee(NamedTuple):
-    """The last step that keeps up (its index), and the figures."""
-
-    last: int
-    at: Quantity
-    between: tuple[float, float] | None
 
 
 def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> ToneCurve:
@@ -79,10 +69,9 @@ def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> T
         if code in lights
     ]
     # Between steps that were not measured anything may have happened: no knee, no region, no average then.
-    knee = _Knee(-1, absent(LUMINANCE_UNIT, missing), None) if missing else _knee(steps, peak, signal)
+    knee = without_knee(-1, missing) if missing else _knee(steps, signal, str(block["name"]))
     judged = _judged(steps, knee, peak, black, signal, missing)
     counted = [one for one in judged if one.region == "tracking"]
-    below = _below_clip(steps, knee, peak)
     worst = max(counted, key=lambda one: abs(one.error.value or 0.0), default=None)
     errors = [scaled(one.error, -1.0 if (one.error.value or 0.0) < 0 else 1.0, "%") for one in counted]
     pairs = [(step, one) for step, one in zip(steps, judged, strict=True) if one.region == "tracking"]
@@ -100,8 +89,9 @@ def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> T
         black=black,
         knee=knee.at,
         knee_between=knee.between,
-        below_clip=below,
-        clip=_clip_words(knee, below),
+        below_clip=knee.below_clip,
+        ending=knee.ending,
+        clip=knee.words,
         steps=tuple(judged),
         mean_error=mean(errors, "%") if errors else absent("%", why),
         worst_error=worst.error if worst else absent("%", why),
@@ -141,58 +131,20 @@ def _asked(code: int, signal: Mapping[str, Any], peak: Quantity, black: Quantity
     return float(hlg.luminance(signal_of(code, signal), peak.value, dark))
 
 
-def _knee(steps: Sequence[_Step], peak: Quantity, signal: Mapping[str, Any]) -> _Knee:
-    """Where the light falls short for good; bounds can't tell."""
-    last = len(steps) - 1
+def _knee(steps: Sequence[_Step], signal: Mapping[str, Any], name: str) -> Knee:
+    """Where the light falls short for good, of a PQ signal."""
     if signal["transfer"] != "pq":
-        return _Knee(last, absent(LUMINANCE_UNIT, "an HLG curve ends at the display's own peak"), None)
-    shares = [(one.luminance.value or 0.0) / one.asked_cd_m2 if one.asked_cd_m2 > 0.0 else 1.0 for one in steps]
-    keeping = [index for index, share in enumerate(shares) if share >= KNEE]
-    if not peak.present or not keeping:
-        return _Knee(-1, absent(LUMINANCE_UNIT, "no step comes within 5 % of what is asked for"), None)
-    at = keeping[-1]
-    if at == last:
-        why = f"it keeps up with all that was asked for, {steps[last].asked_cd_m2:.4g} cd/m2 at most"
-        return _Knee(last, absent(LUMINANCE_UNIT, why), None)
-    below, above = steps[at], steps[at + 1]
-    if below.asked_cd_m2 <= DARK_CD_M2:
-        return _Knee(-1, absent(LUMINANCE_UNIT, "no bright step comes within 5 % of what is asked for"), None)
-    # On logarithmic scales, between the two steps.
-    high, low = math.log(shares[at] / KNEE), math.log(max(shares[at + 1], 1e-9) / KNEE)
-    part = high / (high - low)
-    value = below.asked_cd_m2 * (above.asked_cd_m2 / below.asked_cd_m2) ** part
-    between = (below.asked_cd_m2, above.asked_cd_m2)
-    return _Knee(at, composed(value, LUMINANCE_UNIT, [below.luminance, above.luminance]), between)
-
-
-def _below_clip(steps: Sequence[_Step], knee: _Knee, peak: Quantity) -> Quantity:
-    """The most that the light stays under a hard clip at the peak, %, over the steps above the knee."""
-    if knee.between is None or not peak.value:
-        return absent("%", knee.at.why)
-    short: list[Quantity] = []
-    for one in steps[knee.last + 1 :]:
-        clip = peak if one.asked_cd_m2 >= peak.value else _exact(one.asked_cd_m2)
-        short.append(scaled(ratio(one.luminance, clip), -100.0, "%", 100.0))
-    return greatest(short, "%")
+        return without_knee(len(steps) - 1, "an HLG curve ends at the display's own peak")
+    return knee_of([one.asked_cd_m2 for one in steps], [one.luminance for one in steps], name)
 
 
 def _exact(luminance: float) -> Quantity:
     return Quantity(luminance, LUMINANCE_UNIT, s=0.0, sources=EXACT)
 
 
-def _clip_words(knee: _Knee, below: Quantity) -> str:
-    if knee.between is None:
-        return knee.at.why
-    if below.value is None:
-        return below.why
-    if below.value < HARD_PERCENT:
-        return "follows the curve to its peak and clips there"
-    return "rolls off before its peak"
-
-
 def _judged(
     steps: Sequence[_Step],
-    knee: _Knee,
+    knee: Knee,
     peak: Quantity,
     black: Quantity,
     signal: Mapping[str, Any],

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from benchd.analysis.quantity import Quantity
+
+Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inconclusive"]
+"""How a PQ curve ends: at a hard clip, in a roll-off, beyond the last code; "" for HLG and where steps are missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +98,11 @@ class ToneStep:
 class ToneCurve:
     """An HDR tone curve. Averages are over the steps of the region "tracking".
 
-    ``knee``  the luminance asked for at which the screen falls 5 % short for good, between the two of ``knee_between``
-    ``below_clip``  the most that it stays under a hard clip at its own peak above the knee, %
+    ``knee``  the luminance asked for at which the screen falls 5 % short for good; ``knee_between`` what the two codes
+              around it ask for. Its interval holds their distance
+    ``below_clip``  the most that it stays under a hard clip at its own peak above the knee, %, between codes too
+    ``ending``  the verdict, by the whole interval of ``below_clip``: the same from any number of steps, or
+                inconclusive; ``clip`` says it in words
     """
 
     block: str
@@ -110,6 +117,7 @@ class ToneCurve:
     knee: Quantity
     knee_between: tuple[float, float] | None
     below_clip: Quantity
+    ending: Ending
     clip: str
     steps: tuple[ToneStep, ...]
     mean_error: Quantity

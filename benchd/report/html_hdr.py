@@ -91,6 +91,8 @@ def _tone(block: ToneCurve) -> str:
     ):
         if quantity.present:
             rows.append([text_cell(name), *quantity_cells(quantity, kind), text_cell(unit)])
+    if block.ending:
+        rows.append([text_cell("At its end"), text_cell(block.ending), text_cell(""), text_cell("")])
     made = table(("Tone curve", "Value", "U (95 %)", "Unit"), rows, caption="Tone curve in figures", folded=False)
     steps = [
         [
@@ -105,8 +107,9 @@ def _tone(block: ToneCurve) -> str:
         ]
         for step in block.steps
     ]
+    end = f". At its end: {block.clip}" if block.ending else ""
     head = ["Code", "Asked, cd/m²", "Target, cd/m²", "L, cd/m²", "± U", "Error, %", "Error, codes", "ΔE ITP", "Region"]
-    return made + _whole(block.block, head, steps, f"{block.method}; {block.depth}", block.missing, "Tone curve")
+    return made + _whole(block.block, head, steps, f"{block.method}; {block.depth}{end}", block.missing, "Tone curve")
 
 
 def _halo(block: Halo) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from benchd.analysis.results_hdr import Halo, Peak, Sustained, ToneCurve, ToneStep
-from benchd.report.figures import bare
+from benchd.report.figures import bare, figure
 from benchd.report.plots import DASHES, MARKS, Ink, Plot, legend, span
 from benchd.report.plots_gray import Halves, error_bars, halves
 
@@ -121,6 +121,8 @@ def tone_plots(several: Sequence[tuple[str, ToneCurve]], *, name: str, simulated
                 )
             for index, (label, points) in enumerate(curves):
                 _series(axes, index, label or "measured", points)
+            if len(several) == 1 and (knee := several[0][1].knee.interval) is not None:
+                axes.axvspan(*knee, color=Ink.rule, alpha=0.6, label="knee, 95 % interval", zorder=1)
             axes.minorticks_off()
             _plain_ticks(axes.xaxis)
             _plain_ticks(axes.yaxis)
@@ -129,7 +131,8 @@ def tone_plots(several: Sequence[tuple[str, ToneCurve]], *, name: str, simulated
             legend(axes)
 
         said = " ".join(
-            f"{label or 'Measured'}: peak {bare(block.peak, 'cd/m2')} cd/m², knee {bare(block.knee, 'cd/m2')} cd/m²."
+            f"{label or 'Measured'}: peak {figure(block.peak, 'cd/m2', ' cd/m²')}, "
+            f"knee {figure(block.knee, 'cd/m2', ' cd/m²')}{_ending(block)}."
             for label, block in several
         )
         text = f"Luminance over the luminance that the code asks for, both logarithmic. {said}"
@@ -159,6 +162,10 @@ def tone_plots(several: Sequence[tuple[str, ToneCurve]], *, name: str, simulated
         text = f"Error of the tone curve in per cent of its target. {said}"
         made.append(Plot(f"{name}-error", "Tone curve: error", text, error, simulated))
     return made
+
+
+def _ending(block: ToneCurve) -> str:
+    return f", {block.clip}" if block.ending else ""
 
 
 def _within(ends: tuple[float, float], most: float) -> tuple[float, float]:

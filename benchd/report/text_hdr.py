@@ -89,8 +89,8 @@ def _tone_curve(block: ToneCurve, page: Page) -> list[str]:
         )
         if ends is not None:
             below = block.below_clip
-            also = [block.clip]
-            lines += line("under a hard clip", figure(below, "%", " %"), below, "%", width=width, also=also)
+            lines += line("under a hard clip", figure(below, "%", " %"), below, "%", width=width)
+            lines += page.prose(f"at its end: {block.clip}")
     for name, error in (("mean |error|", block.mean_error), ("worst error", block.worst_error)):
         also = [f"at code {block.worst_code}"] if error is block.worst_error and block.worst_code is not None else []
         lines += line(name, figure(error, "%", " %", sign=bool(also)), error, "%", width=width, also=also)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from benchd.report.text import render_text
 from benchd.run.job import plan_job
 from benchd.run.journal import LogFile
 from sim.displays_hdr import HDR_MODELS
+from sim.hdr import Hdr
 from sim.inprocess import scene_of
 from sim.truth import painted
 from tests.hdr.chain import job_of, results, session
@@ -151,20 +153,42 @@ def test_the_knee_is_where_the_display_leaves_the_curve(measured: Measured) -> N
     last = last_on_curve(range(near, min(near + 12, 1024)))
     low, high = block["knee_between"]
     assert low <= asked[last] <= high
-    # Interpolated between steps 20 to 30 % apart in luminance.
+    # The steps are 20 to 30 % apart in luminance; the interval says what that leaves open.
     assert block["knee"]["value"] == pytest.approx(asked[last], rel=0.05)
+    assert block["knee"]["low"] <= asked[last + 1]
+    assert block["knee"]["high"] >= asked[last]
 
 
-def test_roll_off_and_hard_clip_are_told_apart(tmp_path: Path) -> None:
-    clipping = results(_run(tmp_path, "hdr-zone-lcd", "settle_s: 7"))["blocks"]["tone_curve"]
-    rolling = results(_run(tmp_path, "hdr-emissive", "settle_s: 7"))["blocks"]["tone_curve"]
-    assert clipping["below_clip"]["value"] < rolling["below_clip"]["value"]
-    assert "rolls off" in rolling["clip"]
+@pytest.mark.parametrize(("knee", "verdict"), [(1.0, "clips"), (0.85, "rolls off"), (0.6, "rolls off")])
+def test_a_display_has_one_verdict_from_any_number_of_steps(
+    knee: float, verdict: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Through the whole chain, a display whose end is known: from no grid another verdict; the intervals hold it."""
+    white = 1050.0
+    drawn = replace(HDR_MODELS["hdr-lcd"], name="drawn", white_cd_m2=white, black_cd_m2=0.8, hdr=Hdr(knee=knee))
+    monkeypatch.setitem(HDR_MODELS, "drawn", drawn)
+    levels = np.geomspace(100.0, 10000.0, 40_001)
+    light = np.where(levels <= knee * white, levels, white - (1 - knee) * white * _rest(levels / white, knee))
+    last = levels[np.flatnonzero(light >= 0.95 * levels)[-1]]
+    missing = 100.0 * float((1.0 - light / np.minimum(levels, white))[levels > last].max())
+    verdicts = set()
+    for steps in (17, 33, 65):
+        block = results(_run(tmp_path / f"{steps}.log", "drawn", steps))["blocks"]["tone_curve"]
+        # A per cent: the black adds to the light, and codes are whole.
+        assert 0.99 * block["knee"]["low"] <= last <= 1.01 * block["knee"]["high"], steps
+        assert block["below_clip"]["low"] - 0.5 <= missing <= block["below_clip"]["high"] + 0.5, steps
+        assert block["ending"] in (verdict, "inconclusive"), block["clip"]
+        assert block["ending"] != "inconclusive" or "more steps would decide" in block["clip"]
+        verdicts.add(block["ending"])
+    assert verdict in verdicts
 
 
-def _run(folder: Path, display: str, more: str) -> Path:
-    log = folder / f"{display}.log"
-    text = f"plan: p\nsignal: {{transfer: pq}}\nwarm_up: none\n{more}\nblocks: [tone_curve: {{steps: 33}}]\n"
+def _rest(level: Any, knee: float) -> Any:
+    return np.exp(-(level - knee) / (1.0 - knee)) if knee < 1.0 else 0.0 * level
+
+
+def _run(log: Path, display: str, steps: int) -> Path:
+    text = f"plan: p\nsignal: {{transfer: pq}}\nwarm_up: none\nsettle_s: 7\nblocks: [tone_curve: {{steps: {steps}}}]\n"
     assert session(job_of(text), display, log)
     return log
 
