@@ -1,12 +1,20 @@
-"""A question to whoever stands at the bench, where a command needs a hand between two runs."""
+"""Questions to the operator at the terminal: a prompt takes only the keys that it names, all else records nothing."""
 
 from __future__ import annotations
 
 import os
+import select
 import sys
 import termios
+from collections.abc import Sequence
 
+from benchd.clock import Deadline, StopRequest
 from benchd.command.messages import say
+
+ENTER, PAUSE, AGAIN = "", "p", "r"
+"""What is typed before Enter."""
+LOOK_EVERY_S = 0.1
+MOST_SHOWN = 20
 
 
 def nobody_there() -> bool:
@@ -16,10 +24,36 @@ def nobody_there() -> bool:
 
 def wait_for_hand(sentence: str) -> bool:
     """Ask until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
-    termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
-    say(f"{sentence}. Press Enter when it is done, or type p and Enter to stop here.")
     try:
-        answer = os.read(sys.stdin.fileno(), 1024)
+        question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
+        return key_for(question, (ENTER, PAUSE)) == ENTER
     except KeyboardInterrupt:
         return False
-    return bool(answer) and not answer.strip().lower().startswith(b"p")
+
+
+def key_for(
+    question: str, keys: Sequence[str], stop: StopRequest | None = None, within_s: float | None = None
+) -> str | None:
+    """Which of ``keys`` the operator types; any other is answered with a sentence, and the question stands.
+
+    ``PAUSE`` at the end of the input and when ``stop`` is asked; None when ``within_s`` is over.
+    """
+    termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
+    say(question)
+    limit = None if within_s is None else Deadline.after(within_s)
+    while stop is None or not stop.asked:
+        if limit is not None and limit.passed:
+            return None
+        if not select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
+            continue
+        typed = os.read(sys.stdin.fileno(), 1 << 16)  # a whole line; empty: the terminal has no more to say
+        if not typed:
+            return PAUSE
+        key = typed.decode(errors="replace").rstrip("\r\n")
+        if key.lower() in keys:
+            return key.lower()
+        termios.tcflush(sys.stdin, termios.TCIFLUSH)  # nor must the rest of what was typed or pasted
+        named = ", ".join(one or "Enter" for one in keys)
+        shown = key if len(key) <= MOST_SHOWN else f"{key[:MOST_SHOWN]}…"
+        say(f"{shown!r} is none of {named}. Nothing was recorded.")
+    return PAUSE

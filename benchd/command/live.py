@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-import os
-import select
 import shutil
 import signal
 import sys
-import termios
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
 from benchd.clock import StopRequest, real_now_s
+from benchd.command.hand import ENTER, PAUSE, key_for
 from benchd.command.messages import draw, say
 from benchd.errors import HandNeeded, MoveNeeded
 from benchd.exits import Exit
@@ -31,7 +29,6 @@ from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 
 REDRAW_EVERY_S = 0.1
-LOOK_EVERY_S = 0.1
 
 
 @contextmanager
@@ -153,14 +150,9 @@ class Live:
 
     def _confirmed(self, question: str) -> bool:
         """Ask on the terminal; false when the operator pauses instead."""
-        termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not confirm this move
-        say(question)
-        while not self._stop.asked:
-            if select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
-                answer = os.read(sys.stdin.fileno(), 1024)  # empty: the terminal has no more to say
-                if answer and not answer.strip().lower().startswith(b"p"):
-                    return True
-                self._stop.set("the operator")
+        if key_for(question, (ENTER, PAUSE), self._stop) == ENTER:
+            return True
+        self._stop.set("the operator")
         return False
 
     def stopped_at_once(self) -> Exit:

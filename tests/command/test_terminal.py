@@ -65,6 +65,25 @@ def test_an_enter_too_many_does_not_confirm_the_next_move(tmp_path: Path, hand_b
     assert "Paused by the operator." in text
 
 
+@pytest.mark.parametrize(
+    "keys", ["no\n", "q\n", "pause\n", " \n", "x" * 2000 + "\n", "s\n"], ids=lambda keys: keys[:5].strip()
+)
+def test_a_prompt_takes_only_the_keys_that_it_names(tmp_path: Path, hand_bench: Path, keys: str) -> None:
+    code, text = run(tmp_path, (ASKED, keys), ("Nothing was recorded.", "p\n"))
+    assert code == 3, text
+    shown = keys[:20] + "…" if len(keys) > 20 else keys[:-1]
+    assert f"'{shown}' is none of Enter, p. Nothing was recorded." in text
+    assert "Paused by the operator." in text
+    assert "moved" not in [record.kind for record in LogFile(tmp_path / "a.log").records()]
+
+
+def test_of_what_is_pasted_no_later_line_answers(tmp_path: Path, hand_bench: Path) -> None:
+    code, text = run(tmp_path, (ASKED, "no\n\n\n"), ("Nothing was recorded.", "\n"), (ASKED, "P\n"))
+    assert code == 3, text
+    moved = [record.body["place"] for record in LogFile(tmp_path / "a.log").records() if record.kind == "moved"]
+    assert moved == ["r1c1"]
+
+
 def test_without_a_terminal_a_move_by_hand_is_a_planned_pause(tmp_path: Path, hand_bench: Path, benchd: Benchd) -> None:
     told = benchd("run", "corners.yaml", "--bench", "by-hand.yaml", "--log", "a.log", code=3).stderr
     assert "must be moved by hand to r1c1" in told
