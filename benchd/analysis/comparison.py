@@ -15,6 +15,7 @@ from typing import Literal
 
 from benchd.analysis.apart import Apart, apart
 from benchd.analysis.equivalence import Margin, Measurand, Verdict, decide, holm
+from benchd.analysis.figure_conditions import Conditions, conditions_text, differing
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.meter_budget import is_known
 from benchd.analysis.quantity import Quantity, mean, ratio, relabelled, scaled
@@ -71,11 +72,15 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One figure of one sample. ``n`` logs have it; ``spread`` is the standard deviation between them."""
+    """One figure of one sample. ``n`` logs have it; ``spread`` is the standard deviation between them.
+
+    ``conditions``  what it holds for. Logs of one sample under several conditions have no mean: ``quantity`` is None
+    """
 
     quantity: Quantity | None
     n: int = 0
     spread: float | None = None
+    conditions: Conditions = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +145,7 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
         first = sides[0]
         judged = [
             _against(first, side, margin, samples[0].replicate, _unstated(samples[0], samples[index], headline))
-            if index and side.quantity and first.quantity
+            if index and side.n and first.n
             else None
             for index, side in enumerate(sides)
         ]
@@ -180,15 +185,18 @@ def _figures(sample: Sample) -> dict[str, tuple[Headline, Side]]:
 
 def _side(label: str, several: Sequence[Headline]) -> Side:
     quantities = [one.quantity for one in several]
+    under = list(dict.fromkeys(one.conditions for one in several))
+    if len(under) > 1:
+        return Side(None, len(quantities), conditions=(("several", " / ".join(map(conditions_text, under))),))
     if len(quantities) == 1:
-        return Side(quantities[0], 1)
+        return Side(quantities[0], 1, None, under[0])
     middle = mean(quantities, quantities[0].unit)
     values = [one.value for one in quantities if one.plain and one.value is not None]
     if len(values) < len(quantities) or not middle.plain or middle.value is None:
-        return Side(middle, len(quantities))
+        return Side(middle, len(quantities), None, under[0])
     centre = math.fsum(values) / len(values)
     spread = math.sqrt(math.fsum((value - centre) ** 2 for value in values) / (len(values) - 1))
-    return Side(_with_spread(middle, label, spread, len(values)), len(values), spread)
+    return Side(_with_spread(middle, label, spread, len(values)), len(values), spread, under[0])
 
 
 def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantity:
@@ -210,8 +218,13 @@ def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantit
 def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: str) -> Difference:
     """``other`` minus ``first``; ``silent``: why it is not known what the meters themselves do to it."""
     a, b = other.quantity, first.quantity
-    assert a is not None
-    assert b is not None
+    if a is None or b is None:
+        mixed = (first if b is None else other).conditions[0][1]
+        why = f"logs of one sample were measured under different conditions, so they have no mean: {mixed}"
+        return Difference(None, None, "can't tell", why)
+    if first.conditions != other.conditions:
+        unlike = differing(first.conditions, other.conditions)
+        return Difference(None, None, "can't tell", f"measured under different conditions, so not compared: {unlike}")
     change = apart(a, b)
     percent = scaled(ratio(a, b), 100.0, "%", -100.0) if a.unit in ("cd/m2", "1") and margin.percent else None
     if not (a.plain and b.plain):

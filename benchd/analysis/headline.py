@@ -6,14 +6,28 @@ One list for the report's summary, for comparisons and for the claims of makers,
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from benchd.analysis.figure_conditions import (
+    Conditions,
+    of_checkerboard,
+    of_colours,
+    of_gamut,
+    of_gray_difference,
+    of_grid,
+    of_halo,
+    of_levels,
+    of_log,
+    of_peak,
+    of_tone,
+)
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Grayscale, Luminance, Results, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, SweepRow
+from benchd.analysis.target import Target
 
 Better = Literal["more", "less", "nearer"]
 """Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
@@ -28,6 +42,7 @@ class Headline:
     ``kind``   which digits it is worth: "cd/m2", "1", "K", "%", "xy", "u'v'", "Duv", "dE00", "gamma"
     ``how``    what the figure means, in a few words
     ``block``  the block that it is from
+    ``conditions``  what it holds for: it is compared with figures of equal conditions only
     """
 
     name: str
@@ -37,6 +52,7 @@ class Headline:
     quantity: Quantity
     how: str
     block: str
+    conditions: Conditions = ()
 
 
 def headlines(results: Results) -> tuple[Headline, ...]:
@@ -46,20 +62,18 @@ def headlines(results: Results) -> tuple[Headline, ...]:
     figure carries its point: "white luminance at brightness=50".
     """
     found: dict[str, Headline] = {}
+    of_all = of_log(results)
     for one in _all(results):
         if one.quantity.present:
             name = one.name if one.name not in found else f"{one.name} ({one.block})"
-            found.setdefault(name, Headline(name, *(getattr(one, field) for field in _AFTER_NAME)))
+            found.setdefault(name, replace(one, name=name, conditions=(*of_all, *one.conditions)))
     return tuple(found.values())
-
-
-_AFTER_NAME = ("topic", "kind", "better", "quantity", "how", "block")
 
 
 def _all(results: Results) -> Iterator[Headline]:
     if results.sweep:
         for row in results.sweep.rows:
-            yield from _row(row)
+            yield from _row(row, results)
         return
     for luminance in results.luminance:
         yield from _luminance(luminance)
@@ -68,7 +82,7 @@ def _all(results: Results) -> Iterator[Headline]:
     for luminance in results.luminance:
         yield from _white(luminance)
     for grayscale in results.grayscale:
-        yield from _grayscale(grayscale)
+        yield from _grayscale(grayscale, results.target)
     for uniformity in results.uniformity:
         yield from _uniformity(uniformity)
     for gamut in results.gamut:
@@ -99,7 +113,9 @@ def _contrast(one: Contrast) -> Iterator[Headline]:
     if one.checkerboard:
         board = one.checkerboard
         how = f"{board.columns} x {board.rows} cells, mean of both polarities"
-        yield Headline("checkerboard contrast", "luminance", "1", "more", board.ratio, how, one.block)
+        yield Headline(
+            "checkerboard contrast", "luminance", "1", "more", board.ratio, how, one.block, of_checkerboard(one)
+        )
 
 
 def _white(one: Luminance) -> Iterator[Headline]:
@@ -115,15 +131,18 @@ def _white(one: Luminance) -> Iterator[Headline]:
         yield Headline(name, "colour of white", kind, "nearer", quantity, how, one.block)
 
 
-def _grayscale(one: Grayscale) -> Iterator[Headline]:
+def _grayscale(one: Grayscale, target: Target | None) -> Iterator[Headline]:
     for fit in one.gamma_fits:
         if fit.white_fixed:
-            yield Headline("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block)
+            rule = (("fit", fit.rule),)
+            yield Headline("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block, rule)
     for summary in one.delta_e:
         if summary.convention == one.primary:
             how = f"{summary.formula}; white: {summary.white}"
             for word, quantity in (("mean", summary.mean), ("maximum", summary.maximum)):
-                yield Headline(f"grayscale delta E {word}", "grayscale", "dE00", "less", quantity, how, one.block)
+                name = f"grayscale delta E {word}"
+                under = of_gray_difference(one, target)
+                yield Headline(name, "grayscale", "dE00", "less", quantity, how, one.block, under)
 
 
 def _uniformity(one: Uniformity) -> Iterator[Headline]:
@@ -133,7 +152,8 @@ def _uniformity(one: Uniformity) -> Iterator[Headline]:
             ("non-uniformity", "%", level.non_uniformity, f"(Lmax - Lmin) / Lmax, {grid}"),
             ("colour non-uniformity", "u'v'", level.max_pair_delta_uv, f"largest u'v' distance of two of {grid}"),
         ):
-            yield Headline(f"{name} of {level.level}", "uniformity", kind, "less", quantity, how, one.block)
+            name = f"{name} of {level.level}"
+            yield Headline(name, "uniformity", kind, "less", quantity, how, one.block, of_grid(level))
 
 
 def _gamut(one: Gamut) -> Iterator[Headline]:
@@ -143,7 +163,8 @@ def _gamut(one: Gamut) -> Iterator[Headline]:
             ("xy", "CIE 1931", space.coverage_xy),
         ):
             how = f"shared area over the space's, {words} diagram"
-            yield Headline(f"coverage of {space.label} in {diagram}", "gamut", "%", "more", quantity, how, one.block)
+            name = f"coverage of {space.label} in {diagram}"
+            yield Headline(name, "gamut", "%", "more", quantity, how, one.block, of_gamut(one))
 
 
 def _colours(one: Colours) -> Iterator[Headline]:
@@ -152,15 +173,16 @@ def _colours(one: Colours) -> Iterator[Headline]:
             how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
             for word, quantity in (("mean", accuracy.mean), ("maximum", accuracy.maximum)):
                 name = f"colour delta E {word} of {one.list.removeprefix('chart ')}"
-                yield Headline(name, "colours", "dE00", "less", quantity, how, one.block)
+                yield Headline(name, "colours", "dE00", "less", quantity, how, one.block, of_colours(one, accuracy))
 
 
 def _peak(one: Peak) -> Iterator[Headline]:
     how = "best second of the first ten, on black"
     for window in one.windows:
         name = f"peak luminance of a {window.area_percent:g} % window"
-        yield Headline(name, "HDR", "cd/m2", "more", window.peak, how, one.block)
-    yield Headline("greatest peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block)
+        yield Headline(name, "HDR", "cd/m2", "more", window.peak, how, one.block, of_peak(one))
+    under = of_peak(one, windows=True)
+    yield Headline("greatest peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block, under)
 
 
 def _sustained(one: Sustained) -> Iterator[Headline]:
@@ -169,15 +191,16 @@ def _sustained(one: Sustained) -> Iterator[Headline]:
             last = window.moments[-1]
             name = f"sustained luminance of a {window.area_percent:g} % window"
             how = f"after {last.after_s / 60.0:g} min on black"
-            yield Headline(name, "HDR", "cd/m2", "more", last.luminance, how, one.block)
-            yield Headline(f"{name}, share of its peak", "HDR", "%", "more", last.share, how, one.block)
+            under = (*of_peak(one), ("after", f"{last.after_s / 60.0:g} min"))
+            yield Headline(name, "HDR", "cd/m2", "more", last.luminance, how, one.block, under)
+            yield Headline(f"{name}, share of its peak", "HDR", "%", "more", last.share, how, one.block, under)
 
 
 def _halo(one: Halo) -> Iterator[Headline]:
     for side in one.beside:
         if side.distance_percent == min(each.distance_percent for each in one.beside):
             how = f"window of {one.area_percent:g} % over the black {side.distance_percent:g} % of the width beside it"
-            yield Headline("halo contrast", "HDR", "1", "more", side.contrast, how, one.block)
+            yield Headline("halo contrast", "HDR", "1", "more", side.contrast, how, one.block, of_halo(one, side))
             break
     for board in one.boards:
         how = "bright cells over the dark one in the middle, HDR signal"
@@ -187,8 +210,9 @@ def _halo(one: Halo) -> Iterator[Headline]:
 
 def _levels(one: ColourLevels) -> Iterator[Headline]:
     how = f"colours of {one.inside} at levels, ITU-R BT.2124"
-    yield Headline("HDR colour delta E ITP mean", "HDR", "dE00", "less", one.mean_delta_e_itp, how, one.block)
-    yield Headline("HDR colour delta E ITP maximum", "HDR", "dE00", "less", one.max_delta_e_itp, how, one.block)
+    for word, quantity in (("mean", one.mean_delta_e_itp), ("maximum", one.max_delta_e_itp)):
+        name = f"HDR colour delta E ITP {word}"
+        yield Headline(name, "HDR", "dE00", "less", quantity, how, one.block, of_levels(one))
 
 
 def _tone(one: ToneCurve) -> Iterator[Headline]:
@@ -200,11 +224,12 @@ def _tone(one: ToneCurve) -> Iterator[Headline]:
         ("HDR delta E ITP maximum", "dE00", one.max_delta_e_itp),
     ):
         better: Better = "more" if name == "HDR knee" else "less"
-        yield Headline(name, "HDR", kind, better, quantity, how, one.block)
+        under = of_tone(one, averaged=name != "HDR knee")
+        yield Headline(name, "HDR", kind, better, quantity, how, one.block, under)
 
 
-def _row(row: SweepRow) -> Iterator[Headline]:
-    at = point_words(row)
+def _row(row: SweepRow, results: Results) -> Iterator[Headline]:
+    at, under = point_words(row), _of_point(row, results)
     for name, kind, better, quantity in (
         ("white luminance", "cd/m2", "more", row.white),
         ("black luminance", "cd/m2", "less", row.black),
@@ -220,11 +245,24 @@ def _row(row: SweepRow) -> Iterator[Headline]:
     ):
         how: Better = better  # type: ignore[assignment]
         if quantity is not None:
-            yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point)
+            yield Headline(f"{name} at {at}", "sweep", kind, how, quantity, "", row.point, under.get(name, ()))
     for colours in row.colours:
         for word, quantity in (("mean", colours.mean), ("maximum", colours.maximum)):
             name = f"colour delta E {word} of {colours.list.removeprefix('chart ')}"
-            yield Headline(f"{name} at {at}", "sweep", "dE00", "less", quantity, "", row.point)
+            yield Headline(f"{name} at {at}", "sweep", "dE00", "less", quantity, "", row.point, under.get(name, ()))
+
+
+def _of_point(row: SweepRow, results: Results) -> dict[str, Conditions]:
+    """Conditions of the figures of one point of a sweep, by their names: those of its blocks."""
+    found: dict[str, Conditions] = {}
+    of_blocks = (
+        *(_grayscale(one, results.target) for one in results.grayscale if one.block.startswith(f"{row.point}/")),
+        *(_gamut(one) for one in results.gamut if one.block.startswith(f"{row.point}/")),
+        *(_colours(one) for one in results.colours if one.block.startswith(f"{row.point}/")),
+    )
+    for headline in (one for several in of_blocks for one in several):
+        found.setdefault(headline.name, headline.conditions)
+    return found
 
 
 def point_words(row: SweepRow) -> str:

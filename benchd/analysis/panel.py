@@ -52,7 +52,7 @@ class PanelQuestion:
 def same_panel(first: Results, second: Results) -> PanelQuestion:
     """The evidence of two logs."""
     a = {one.name: one for one in headlines(first)}
-    b = {one.name: one for one in headlines(second)}
+    b = {one.name: one for one in headlines(second) if one.name in a and one.conditions == a[one.name].conditions}
     found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b), *_black(first, second)]
     found += [*_glare(a, b), *_pattern(first, second), *_white(a, b), *_gamma(a, b)]
     spectral = spectral_words((first.spectral, second.spectral))

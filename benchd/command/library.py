@@ -17,11 +17,12 @@ from benchd.exits import Exit
 from benchd.library.conditions import parse
 from benchd.library.headlines import AT, SHORT, full_name, suggestions
 from benchd.library.judge import judge
-from benchd.library.ranking import rank
+from benchd.library.ranking import by_conditions, rank
 from benchd.library.scan import open_library, refresh, remove_index
 from benchd.library.shown import (
     SCATTER_ONLY,
     Column,
+    conditions_lines,
     figure_text,
     heading,
     notice,
@@ -148,8 +149,8 @@ def _print_samples(store: Store, samples: list[Sample], figures: tuple[str, ...]
         print("no log")
         return
     shown = [_column(store, name) for name in figures]
-    lines = sample_lines(samples, shown)
-    print("\n".join(lines))
+    lines = [*sample_lines(samples, shown), *conditions_lines(samples, shown)]
+    print("\n".join(map(printable, lines)))
     print(f"\n{count(len(samples), 'log')}{_simulated_words(samples)}")
 
 
@@ -199,7 +200,7 @@ def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
     meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter
     lines.append(f"  meter    {meter or 'not known'}; screen {facts.screen or 'not known'}")
     lines += [f"  note     {facts.note}"] if facts.note else []
-    rows, points = [], set[str]()
+    rows, points, under = [], set[str](), dict[str, list[str]]()
     for named in store.figures_of(sample.id):
         if named.headline == every:  # the headlines, or everything under its own path
             continue
@@ -210,8 +211,11 @@ def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
         title = heading(named.name, "") if named.headline else named.name
         settings = f"at {named.figure.settings}" if named.figure.settings else ""
         rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", settings, named.figure.why))
+        if named.figure.conditions:
+            under.setdefault(named.figure.conditions, []).append(title)
     if rows:
         lines += ["", *columns(rows, left=(0, 2, 3, 4))]
+    lines += [f"  {', '.join(names)}: holds for {conditions}" for conditions, names in under.items()]
     if points:
         lines.append(
             f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {sample.path}`"
@@ -230,34 +234,47 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     better = store.about(name)[1]
     highest = arguments.highest or (better != "less" and not arguments.lowest)
     samples = _chosen(store, arguments.where, latest=arguments.latest)
-    lines = rank(samples, column.figures, highest_first=highest, parts=store.parts(name))
-    limit = arguments.limit or len(lines)
-    spectral = spectral_remark([column], [line.sample for line in lines])
+    parts = store.parts(name)
+    ranks = {
+        under: rank(several, column.figures, highest_first=highest, parts=parts)
+        for under, several in by_conditions(samples, column.figures).items()
+    }
+    lines = [line for several in ranks.values() for line in several]
+    spectral = {under: spectral_remark([column], [line.sample for line in ranked]) for under, ranked in ranks.items()}
     if arguments.json:
         print_json(
             [
                 {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
-                | {"spectral": spectral}
+                | {"spectral": spectral[under]}
                 | _facts_json(line.sample)
-                for line in lines[:limit]
+                for under, ranked in ranks.items()
+                for line in ranked[: arguments.limit or len(ranked)]
             ]
         )
         return Exit.COMPLETE if lines else Exit.NO
     if not lines:
         print("no log")
         return Exit.NO
-    print("\n".join(ranking_lines(column, lines, limit)))
+    for number, (under, ranked) in enumerate(ranks.items()):
+        limit = arguments.limit or len(ranked)
+        print("\n" * (number > 0) + "\n".join(ranking_lines(column, ranked, limit)))
+        if len(ranked) > limit:
+            print(f"{len(ranked) - limit} more: --limit {len(ranked)}")
+        if under:
+            print(f"holds for: {printable(under)}")
     without = len(samples) - len(lines)
     scatter = sum(not line.sample.facts.stated for line in lines)
     first = "highest" if highest else "lowest"
     print(f"\n{count(len(lines), 'log')}, {first} first{_simulated_words([line.sample for line in lines])}")
     for told in (
-        f"{len(lines) - limit} more: --limit {len(lines)}" if len(lines) > limit else "",
+        f"{len(ranks)} ranks: figures that hold for different conditions are not ranked together"
+        if len(ranks) > 1
+        else "",
         f"{count(without, 'log')} without this figure" if without else "",
         f"{count(scatter, 'log')} with {SCATTER_ONLY}: a meter's own errors are not in it, so groups are too fine"
         if scatter
         else "",
-        spectral,
+        *dict.fromkeys(spectral.values()),
         "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",
     ):
         if told:

@@ -26,6 +26,8 @@ class Figure(NamedTuple):
     records: str
     settings: str = ""
     """The point of a sweep that it is of, such as "brightness=50 preset=warm"; "" without a sweep."""
+    conditions: str = ""
+    """What it holds for, as of `benchd.analysis.figure_conditions`: only figures of equal ones are ranked together."""
 
 
 class Part(NamedTuple):

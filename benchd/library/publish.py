@@ -11,13 +11,15 @@ from benchd.errors import InputError
 from benchd.library.entry import Figure
 from benchd.library.headlines import SHORT
 from benchd.library.judge import interval
-from benchd.library.ranking import Parts, rank
+from benchd.library.ranking import Parts, by_conditions, rank
 from benchd.library.shown import UNITS, Column, day, figure_text, heading, notice, spectral_remark
 from benchd.library.store import Sample, Store
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 from benchd.report.words import printable
 
 BETTER = {"more": "highest", "less": "lowest", "nearer": "neither"}
+MOST_SIGNS = 60
+"""Of a condition over a column."""
 FIRST_ORDER = ("contrast", "white")
 """The page opens in the order of the first of these that is there."""
 
@@ -47,17 +49,22 @@ def publish(store: Store, samples: Sequence[Sample], target: Path, title: str, *
 
 def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
     """The page as data, in the order of its first figure."""
-    here = {sample.id for sample in samples}
     columns: dict[str, Column] = {}
     figures: list[SiteFigure] = []
+    parts: dict[str, dict[int, Parts]] = {}
     for short, name in SHORT.items():
         unit, found = store.figure(name)
-        if not here.isdisjoint(found):
-            kind, better = store.about(name)
-            columns[short] = Column(name, unit, kind, found)
-            figures.append(SiteFigure(short, heading(name, ""), UNITS.get(unit, unit), BETTER[better]))
+        kind, better = store.about(name)
+        apart = by_conditions(samples, found)
+        of_figure: dict[int, Parts] = dict(store.parts(name)) if apart else {}
+        labels = distinct(list(apart))
+        for number, (under, having) in enumerate(apart.items(), 1):
+            key = short if number == 1 else f"{short}-{number}"
+            columns[key] = Column(name, unit, kind, {sample.id: found[sample.id] for sample in having})
+            head = heading(name, "") + (f" ({labels[number - 1]})" if len(apart) > 1 else "")
+            figures.append(SiteFigure(key, head, UNITS.get(unit, unit), BETTER[better], under))
+            parts[key] = of_figure
     names = list(columns)
-    parts = {short: store.parts(column.name) for short, column in columns.items()}
     order = next((name for name in FIRST_ORDER if name in names), names[0] if names else "")
     ranks: dict[int, str] = {}
     sequence = list(samples)
@@ -96,6 +103,17 @@ def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
         for sample in sequence
     )
     return SitePage(title, tuple(figures), rows, order, __version__, spectral_remark(columns.values(), samples))
+
+
+def distinct(conditions: Sequence[str]) -> list[str]:
+    """A few words for each of several conditions: what they do not share, without its details; else numbers."""
+    pieces = [under.split("; ") for under in conditions]
+    labels = [
+        ", ".join(one.partition(":")[0] for one in own if any(one not in other for other in pieces)) or "no condition"
+        for own in pieces
+    ]
+    short = len(set(labels)) == len(labels) and all(len(label) <= MOST_SIGNS for label in labels)
+    return labels if short else [str(number) for number in range(1, len(labels) + 1)]
 
 
 def _cell(column: Column, figure: Figure | None, parts: Parts) -> SiteCell | None:

@@ -78,6 +78,15 @@ def _differ(difference: float, a: Parts, b: Parts) -> bool:
     return difference > k * math.sqrt(variance)
 
 
+def by_conditions(samples: Sequence[Sample], figures: Mapping[int, Figure]) -> dict[str, list[Sample]]:
+    """The samples that have the figure, apart by what it holds for; the conditions that most have come first."""
+    found: dict[str, list[Sample]] = {}
+    for sample in samples:
+        if sample.id in figures and figures[sample.id].value is not None:
+            found.setdefault(figures[sample.id].conditions, []).append(sample)
+    return dict(sorted(found.items(), key=lambda one: (-len(one[1]), one[0])))
+
+
 def rank(
     samples: Sequence[Sample],
     figures: Mapping[int, Figure],
@@ -87,6 +96,7 @@ def rank(
 ) -> list[Ranked]:
     """The samples that have the figure, best first; equal values in the order of ``samples``.
 
+    They must hold for the same conditions: see `by_conditions`.
     ``parts``: of each sample's figure, by the sample's id, as `benchd.library.store.Store.parts` gives them.
     """
     have = [(sample, figures[sample.id]) for sample in samples if sample.id in figures]

@@ -9,7 +9,7 @@ from benchd.analysis.quantity import Bound, Quantity
 from benchd.analysis.spectral import Spectral, moved_by_spectrum, spectral_words
 from benchd.library.entry import Figure
 from benchd.library.headlines import digits_of
-from benchd.library.ranking import Ranked
+from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.store import Sample
 from benchd.report.digits import bound, number, with_uncertainty
 from benchd.report.words import SIMULATED, columns
@@ -116,6 +116,17 @@ def ranking_lines(column: Column, lines: list[Ranked], limit: int) -> list[str]:
         before = line.group
         out.append(text)
     return out
+
+
+def conditions_lines(samples: Iterable[Sample], shown: Iterable[Column]) -> list[str]:
+    """What each figure holds for, and for which samples where that is not the same in all."""
+    several, lines = list(samples), []
+    for column in shown:
+        found = by_conditions(several, column.figures)
+        for under, having in found.items():
+            whose = f" ({', '.join(sample.facts.sample for sample in having)})" if len(found) > 1 else ""
+            lines += [f"{column.name}: holds for {under or 'no condition'}{whose}"] if under or whose else []
+    return ["", *lines] if lines else []
 
 
 def sample_lines(samples: list[Sample], shown: list[Column]) -> list[str]:

@@ -24,7 +24,7 @@ WAIT_S = 15.0
 _FACTS = Facts._fields
 _TRUTHS = tuple(_FACTS.index(name) for name in ("complete", "simulated", "stated", "by_spectrum"))
 _FIGURE = Figure._fields
-_SHARED_TEXTS = ("why", "records", "settings")
+_SHARED_TEXTS = ("why", "records", "settings", "conditions")
 """Fields of a figure that are texts which many figures share; the last of them."""
 
 _TABLES = f"""
@@ -189,8 +189,8 @@ class Store:
         rows, parts = [], []
         for named in figures:
             name = self._name(named)
-            *plain, why, records, settings = named.figure
-            rows.append((name, sample, *plain, *(self._text(text) for text in (why, records, settings))))
+            plain, texts = named.figure[: -len(_SHARED_TEXTS)], named.figure[-len(_SHARED_TEXTS) :]
+            rows.append((name, sample, *plain, *(self._text(str(text)) for text in texts)))
             parts += [(name, sample, self._text(part.source), part.amount, part.dof) for part in named.parts]
         marks = ", ".join("?" * (2 + len(_FIGURE)))
         self._base.executemany(f"INSERT INTO figures VALUES ({marks})", rows)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
+from benchd.analysis.figure_conditions import conditions_text, of_log, target_text
 from benchd.analysis.headline import Headline, headlines, point_words
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
@@ -12,7 +14,7 @@ from benchd.analysis.spectral import spectral_in
 from benchd.analysis.uncertainty import effective_dof, standard
 from benchd.library.entry import Facts, Figure, Named, Part
 from benchd.library.headlines import AT
-from benchd.report.data import Json, plain, quantities
+from benchd.report.data import Json, plain, with_conditions
 
 
 def facts_of(document: Json) -> Facts:
@@ -43,11 +45,34 @@ def facts_of(document: Json) -> Facts:
 def figures_of(results: Results, document: Json) -> Iterator[Named]:
     """Every figure in the results of one log, which are in ``document`` as JSON: the headlines, then all by paths."""
     for one, settings in headlines_of(results):
-        figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings)
+        under = conditions_text(one.conditions)
+        figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings, conditions=under)
         unit = one.quantity.unit
         yield Named(one.name, unit, True, figure, one.kind, one.better, parts_of(one.quantity))
-    for path, quantity in quantities(document):
-        yield Named(path, quantity["unit"], False, figure_of(quantity))
+    target, of_all = (("target", target_text(results.target)),), of_log(results)
+    for path, quantity, held in with_conditions(document):
+        aimed = target if _is_aimed(path, document["blocks"]) else ()
+        figure = figure_of(quantity)._replace(conditions=conditions_text((*of_all, *aimed, *held)))
+        yield Named(path, quantity["unit"], False, figure)
+
+
+AIMED = frozenset(
+    {
+        *("target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"),
+        *("delta_e_mean", "delta_e_max"),
+    }
+)
+"""Parts of the paths of figures that the target decides."""
+
+
+def _is_aimed(path: str, blocks: Json) -> bool:
+    """True for a figure of a grayscale, or of the table of a sweep, that the target decides."""
+    parts = path.split("/")
+    if AIMED.isdisjoint(parts):
+        return False
+    names = ("/".join(parts[:length]) for length in range(1, len(parts)))
+    block = next((blocks[name] for name in names if name in blocks), {"kind": parts[0]})
+    return block["kind"] in ("grayscale", "sweep")
 
 
 def figure_of(quantity: Json) -> Figure:
@@ -69,8 +94,7 @@ def headlines_of(results: Results) -> Iterator[tuple[Headline, str]]:
     for one in found:
         if brightest and one.block == brightest:
             name = one.name.partition(AT)[0]
-            rest = (one.topic, one.kind, one.better, one.quantity, one.how, one.block)
-            yield Headline(name, *rest), point_words(rows[brightest])
+            yield replace(one, name=name), point_words(rows[brightest])
     for one in found:
         yield one, point_words(rows[one.block]) if one.block in rows else ""
 

@@ -57,6 +57,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.precision import PrecisionTold
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import (
@@ -220,6 +221,12 @@ def json_text(document: Json) -> str:
 
 def quantities(document: Json) -> Iterator[tuple[str, Json]]:
     """Every quantity of a document with its path, such as "uniformity/white/r2c3/luminance"."""
+    for path, quantity, _ in with_conditions(document):
+        yield path, quantity
+
+
+def with_conditions(document: Json) -> Iterator[tuple[str, Json, Conditions]]:
+    """The same, each with what stands above it in the document and belongs to it: see `HOLDS`."""
     yield from _walk("warm_up", document["warm_up"])
     for name, block in document["blocks"].items():
         yield from _walk(name, block)
@@ -339,13 +346,22 @@ def _fields(quantity: Quantity, simulated: bool) -> Json:
     }
 
 
-def _walk(path: str, value: Any) -> Iterator[tuple[str, Json]]:
+HOLDS = (
+    *("curve", "rule", "convention", "delta_e_convention", "formula", "adaptation", "list", "space", "aim", "patch"),
+    *("area_percent", "asked_cd_m2", "columns", "rows", "transfer", "inside"),
+)
+"""Fields of a result without which its figures mean nothing."""
+
+
+def _walk(path: str, value: Any, held: Conditions = ()) -> Iterator[tuple[str, Json, Conditions]]:
     if is_quantity(value):
-        yield path, value
+        yield path, value, held
     elif isinstance(value, Mapping):
+        own = [(key, value[key]) for key in HOLDS if key in value]
+        held = (*held, *((key, str(text)) for key, text in own if isinstance(text, (str, int, float)) and text != ""))
         for key, item in value.items():
-            yield from _walk(path if key in _SILENT else f"{path}/{key}", item)
+            yield from _walk(path if key in _SILENT else f"{path}/{key}", item, held)
     elif isinstance(value, list):
         for index, item in enumerate(value):
             # A row of a grid is a list of its own and has no name: its cells have.
-            yield from _walk(path if isinstance(item, list) else f"{path}/{item_name(item, index)}", item)
+            yield from _walk(path if isinstance(item, list) else f"{path}/{item_name(item, index)}", item, held)

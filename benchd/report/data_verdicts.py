@@ -8,7 +8,8 @@ Figures have the shape that `benchd.report.data` describes. A comparison::
     same_meter   true when one meter read all logs
     spectral     why the meter's spectral errors do not cancel in the differences; "" where they do
     conditions   {name: [one text a sample]}: what was not the same
-    rows         [{figure, unit, margin {size, percent, percent_of, stated}, sides [{figure or null, logs, spread}],
+    rows         [{figure, unit, margin {size, percent, percent_of, stated},
+                 sides [{figure or null, logs, spread, conditions {name: text}}],
                  differences [null for the first, else {answer, why, difference, relative, margin, p_different,
                  p_equivalent, low90, high90}]}]; ``relative`` is in % of the first, a margin in % is of the mean of
                  both figures, and the difference's own ``margin`` is that in the figure's unit
@@ -65,7 +66,12 @@ def _row(row: Row, simulated: bool) -> Json:
         return None if one is None else plain(one, simulated)
 
     def side(one: Side) -> Json:
-        return {"figure": figure(one.quantity), "logs": one.n, "spread": one.spread}
+        return {
+            "figure": figure(one.quantity),
+            "logs": one.n,
+            "spread": one.spread,
+            "conditions": dict(one.conditions),
+        }
 
     def difference(one: Difference | None) -> Json | None:
         if one is None:

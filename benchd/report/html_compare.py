@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from benchd.analysis.comparison import Comparison, Difference, Row, Sample
 from benchd.analysis.equivalence import METHOD
+from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.panel import PanelQuestion
+from benchd.analysis.results import Results
 from benchd.report.html_colour import chromaticity_of
 from benchd.report.html_hdr import hdr_plots
 from benchd.report.html_parts import (
@@ -31,7 +33,7 @@ from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_sweep import sweep_plots
 from benchd.report.shown import plain_name, with_uncertainty
-from benchd.report.text_compare import PERCENT_OF, SAY, is_relative, margin_text, meter_words
+from benchd.report.text_compare import PERCENT_OF, SAY, by_conditions, is_relative, margin_text, meter_words
 from benchd.report.words import count
 
 _CLASS = {
@@ -46,17 +48,42 @@ _FINDING = {"for": "for", "against": "against", "tells nothing": "none"}
 
 
 def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
-    """Every plot that overlays the first log of each sample."""
+    """Every plot that overlays the first log of each sample; what a target decides, only those of one target."""
     labels = shortened([sample.label for sample in samples])
     firsts = [(label, sample.logs[0]) for label, sample in zip(labels, samples, strict=True)]
     simulated = any(results.simulated for _, results in firsts)
-    made = chromaticity_of(firsts, name="compared", simulated=simulated)
-    gray = [(label, results.grayscale[0]) for label, results in firsts if results.grayscale and not results.sweep]
-    if gray:
-        made += gray_plots(gray, name="compared-gray", simulated=simulated)
+    made = []
+    lights = _apart(firsts, lambda one: str(_colours_of(one)))
+    for number, several in enumerate(lights):
+        made += chromaticity_of(several, name=_numbered("compared", number), simulated=simulated)
+    with_gray = [(label, results) for label, results in firsts if results.grayscale and not results.sweep]
+    for number, several in enumerate(_apart(with_gray, _aimed_at)):
+        gray = [(label, results.grayscale[0]) for label, results in several]
+        made += gray_plots(gray, name=_numbered("compared-gray", number), simulated=simulated)
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
     made += hdr_plots(firsts, name="compared", simulated=simulated)
     return made + (sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else [])
+
+
+def _apart(firsts: Sequence[tuple[str, Results]], by: Callable[[Results], str]) -> list[list[tuple[str, Results]]]:
+    """The logs in groups that agree in ``by``, in their order."""
+    groups: dict[str, list[tuple[str, Results]]] = {}
+    for label, results in firsts:
+        groups.setdefault(by(results), []).append((label, results))
+    return list(groups.values())
+
+
+def _colours_of(one: Results) -> object:
+    target = one.target
+    return None if target is None else (target.white, target.red, target.green, target.blue)
+
+
+def _aimed_at(results: Results) -> str:
+    return f"{target_text(results.target)}; {results.grayscale[0].primary}"
+
+
+def _numbered(name: str, number: int) -> str:
+    return f"{name}-{number + 1}" if number else name
 
 
 def shortened(labels: Sequence[str]) -> tuple[str, ...]:
@@ -116,7 +143,8 @@ def _differences(comparison: Comparison, index: int) -> str:
     made = _in_words(comparison, index) + table(head, rows, caption="Differences", groups=groups, folded=False)
     if spread:
         made += _spreads(comparison)
-    for why, names in notes.items():
+    held = {f"holds for {under}": names for under, names in by_conditions(comparison.rows, index).items()}
+    for why, names in (*notes.items(), *held.items()):
         made += tag("p", esc(f"{', '.join(names)}: {why}"), class_="method")
     tested = count(comparison.tested, "difference")
     together = (

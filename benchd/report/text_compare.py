@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from benchd.analysis.comparison import Comparison, Difference, Row
 from benchd.analysis.equivalence import METHOD, Margin
+from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.panel import PanelQuestion
 from benchd.report.digits import number
 from benchd.report.page import Page, page_for
@@ -95,9 +96,10 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
     for row in rows:
         one, kind = row.differences[index], row.headline.kind
         a, b = row.sides[0].quantity, row.sides[index].quantity
-        if one is None or a is None or b is None:
+        if one is None:
             continue
-        shown = (whole(a, kind), whole(b, kind), difference_text(one, kind))
+        sides = ["–" if side is None else whole(side, kind) for side in (a, b)]
+        shown = (sides[0], sides[1], difference_text(one, kind))
         body.append((plain_name(row.headline.name), *shown, margin_text(row.margin, kind), SAY[one.answer]))
         if one.answer == "can't tell" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
@@ -105,7 +107,19 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
     lines = [f"  {text}" for text in columns_within(body, page.width - 2, narrower, left=(0, 5))]
     for why, names in notes.items():
         lines += page.prose(f"{', '.join(names)}: {why}")
+    for under, names in by_conditions(rows, index).items():
+        lines += page.prose(f"{', '.join(names)}: holds for {under}")
     return lines
+
+
+def by_conditions(rows: Sequence[Row], index: int) -> dict[str, list[str]]:
+    """What the figures that were compared hold for -> their names; those that need no condition are left out."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        first, other = row.sides[0], row.sides[index]
+        if row.differences[index] and first.conditions == other.conditions and first.conditions:
+            found.setdefault(conditions_text(first.conditions), []).append(plain_name(row.headline.name))
+    return found
 
 
 def _spreads(comparison: Comparison, page: Page) -> list[str]:

@@ -29,12 +29,13 @@ _DIGITS = 9  # significant ones of figures in the data: more than any meter has
 
 @dataclass(frozen=True, slots=True)
 class SiteFigure:
-    """A column of figures. ``better``: "highest", "lowest" or "neither"."""
+    """A column of figures. ``better``: "highest", "lowest" or "neither"; ``conditions``: what all of them hold for."""
 
     name: str
     title: str
     unit: str
     better: str
+    conditions: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,7 @@ def render(page: SitePage) -> str:
         rows="\n".join(_row(number, row) for number, row in enumerate(page.rows)),
         options="".join(f'<option value="{escape(one.name)}">{escape(_head(one))}</option>' for one in page.figures),
         version=escape(page.version),
+        conditions="".join(_conditions(page)),
         remark=f'<p class="how">{escape(page.remark[0].upper() + page.remark[1:])}.</p>' if page.remark else "",
     )
 
@@ -132,6 +134,19 @@ def _simulated(simulated: int, rows: int) -> str:
 
 def _head(figure: SiteFigure) -> str:
     return f"{figure.title}, {figure.unit}" if figure.unit else figure.title
+
+
+def _conditions(page: SitePage) -> Iterator[str]:
+    """A list of the figures that hold for something, each with what that is; nothing where none does."""
+    named: dict[str, list[str]] = {}
+    for one in page.figures:
+        if one.conditions:
+            named.setdefault(one.conditions, []).append(one.title)
+    if named:
+        apart = "Figures that hold for different conditions have columns of their own."
+        yield f"<h2>What figures hold for</h2><p>{apart}</p>"
+        items = (f"<dt>{escape(', '.join(names))}</dt><dd>{escape(under)}</dd>" for under, names in named.items())
+        yield f'<dl class="conditions">{"".join(items)}</dl>'
 
 
 def _heads(page: SitePage) -> Iterator[str]:

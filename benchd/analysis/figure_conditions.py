@@ -1,0 +1,120 @@
+"""What a figure holds for, as part of the figure: figures are compared, ranked and judged only under equal conditions.
+
+A condition is a name and a text: ("target", "srgb: sRGB curve after IEC 61966-2-1, ..."), ("window", "10 %"). What is
+in a figure's name already (its space and diagram, its list of colours, the size of a peak's window) is not said again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from benchd.analysis.results import Contrast, Grayscale, Results, UniformityLevel
+    from benchd.analysis.results_colour import Accuracy, Colours, Gamut
+    from benchd.analysis.results_hdr import ColourLevels, Halo, HaloDistance, Peak, Sustained, ToneCurve
+    from benchd.analysis.target import Target
+
+Conditions = tuple[tuple[str, str], ...]
+
+WHITES = {
+    "white_luminance": "the target's at the luminance of the measured white",
+    "white_measured": "the measured one",
+    "absolute": "the target's at its own luminance",
+}
+"""The conventions of white of a colour difference, without a figure in them."""
+
+
+def conditions_text(conditions: Conditions) -> str:
+    """``signal PQ; window 10 %`` on one line; "" without any."""
+    return "; ".join(f"{name} {text}" for name, text in conditions)
+
+
+def differing(first: Conditions, second: Conditions) -> str:
+    """What is not the same: ``target srgb against bt1886``; "" where all is."""
+    mine, theirs = dict(first), dict(second)
+    names = [name for name in dict.fromkeys((*mine, *theirs)) if mine.get(name) != theirs.get(name)]
+    return "; ".join(
+        f"{name} {mine.get(name, 'SDR' if name == 'signal' else 'none')} against "
+        f"{theirs.get(name, 'SDR' if name == 'signal' else 'none')}"
+        for name in names
+    )
+
+
+def of_log(results: Results) -> Conditions:
+    """Of every figure of a log: its signal, where that is not SDR."""
+    signal = results.settings.get("signal")
+    if not isinstance(signal, Mapping):
+        return ()
+    transfer = str(signal.get("transfer", "")).upper()
+    peak = f" with a nominal peak of {signal['peak_cd_m2']:g} cd/m2" if transfer == "HLG" else ""
+    return () if transfer in ("", "SDR") else (("signal", f"{transfer}{peak}"),)
+
+
+def target_text(target: Target | None) -> str:
+    """Name, curve, white and luminance: two files of one name may differ."""
+    if target is None:
+        return "none"
+    level = "" if target.luminance_cd_m2 is None else f", {target.luminance_cd_m2:g} cd/m2"
+    return f"{target.name}: {target.curve_text}, white x {target.white[0]:.4f} y {target.white[1]:.4f}{level}"
+
+
+def of_checkerboard(contrast: Contrast) -> Conditions:
+    """How many cells: the fewer, the less of each cell's light strays into the next."""
+    board = contrast.checkerboard
+    return () if board is None else (("cells", f"{board.columns} x {board.rows}"),)
+
+
+def of_gray_difference(gray: Grayscale, target: Target | None) -> Conditions:
+    """Of colour differences of grey steps under the plan's own convention."""
+    formula = next((one.formula for one in gray.delta_e if one.convention == gray.primary), "")
+    return (
+        ("target", target_text(target)),
+        ("white", WHITES[gray.primary]),
+        ("formula", formula),
+        ("steps", str(len(gray.steps))),
+    )
+
+
+def of_grid(level: UniformityLevel) -> Conditions:
+    """The places."""
+    return (("grid", f"{level.columns} x {level.rows}"),)
+
+
+def of_gamut(gamut: Gamut) -> Conditions:
+    """The patch: an emissive panel's colours change with its size."""
+    return (("patch", gamut.patch),)
+
+
+def of_colours(colours: Colours, accuracy: Accuracy) -> Conditions:
+    """Of colour differences of a list of colours."""
+    return (
+        ("space", f"{colours.space}, {colours.curve}"),
+        ("aim", accuracy.aim),
+        ("white", WHITES.get(accuracy.convention, accuracy.convention)),
+        ("formula", accuracy.formula),
+        ("patch", colours.patch),
+    )
+
+
+def of_peak(peak: Peak | Sustained, *, windows: bool = False) -> Conditions:
+    """What the window's codes ask for; of the largest of several windows also which."""
+    asked = f"{peak.asked_cd_m2:g} cd/m2" if peak.asked_cd_m2 is not None else f"code {peak.code} of {peak.bits} bits"
+    sizes = ", ".join(f"{one.area_percent:g}" for one in peak.windows)
+    return (("asked for", asked), *((("windows", f"{sizes} %"),) if windows else ()))
+
+
+def of_halo(halo: Halo, side: HaloDistance) -> Conditions:
+    """Size and distance of the window."""
+    return (("window", f"{halo.area_percent:g} %"), ("distance", f"{side.distance_percent:g} % of the width"))
+
+
+def of_tone(tone: ToneCurve, *, averaged: bool) -> Conditions:
+    """The window; of averages over the steps also how many there are."""
+    return (("window", f"{tone.area_percent:g} %"), *((("steps", str(len(tone.steps))),) if averaged else ()))
+
+
+def of_levels(levels: ColourLevels) -> Conditions:
+    """Whose primaries, at which levels."""
+    steps = ", ".join(f"{one:g}" for one in dict.fromkeys(colour.level_cd_m2 for colour in levels.colours))
+    return (("colours of", levels.inside), ("levels", f"{steps} cd/m2"))

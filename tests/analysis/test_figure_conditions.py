@@ -1,0 +1,138 @@
+"""Like with like: a figure holds for its conditions, and is compared and weighed only with figures of the same ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.comparison import Comparison, Difference, Sample, compare
+from benchd.analysis.figure_conditions import conditions_text, differing
+from benchd.analysis.headline import Headline, headlines
+from benchd.analysis.panel import same_panel
+from benchd.analysis.results import Results
+from benchd.report.data_verdicts import comparison_json
+from benchd.report.html_compare import comparison_page, comparison_plots
+from benchd.report.log_reference import LogReference
+from benchd.report.text_compare import render_comparison
+from tests.report import made
+from tests.report.logged import records
+
+HDR = {"transfer": "pq", "bits": 10, "range": "full", "peak_cd_m2": 1000.0}
+
+
+@pytest.fixture(scope="module")
+def srgb() -> Results:
+    return analyse(records("sdr-standard"))
+
+
+@pytest.fixture(scope="module")
+def bt1886() -> Results:
+    return analyse(records("sdr-standard", "bt1886"))
+
+
+def figure(log: Results, name: str) -> Headline:
+    return next(one for one in headlines(log) if one.name == name)
+
+
+def compared(*logs: Results) -> Comparison:
+    return compare([Sample(name, (log,), (name,)) for name, log in zip("abc", logs, strict=False)])
+
+
+def of(comparison: Comparison, name: str) -> Difference:
+    found = next(row.differences[1] for row in comparison.rows if row.headline.name == name)
+    assert found is not None
+    return found
+
+
+def test_the_target_is_part_of_a_colour_difference_and_not_of_a_luminance(srgb: Results, bt1886: Results) -> None:
+    assert dict(figure(srgb, "grayscale delta E mean").conditions).keys() == {"target", "white", "formula", "steps"}
+    found = compared(srgb, bt1886)
+    one = of(found, "grayscale delta E mean")
+    assert (one.answer, one.difference, one.verdict) == ("can't tell", None, None)
+    assert "target srgb" in one.why
+    assert "against bt1886" in one.why
+    assert of(found, "white luminance").difference is not None
+    assert of(found, "gamma").difference is not None
+    assert of(compared(srgb, srgb), "grayscale delta E mean").difference is not None
+
+
+def test_every_way_of_showing_a_comparison_says_so(srgb: Results, bt1886: Results) -> None:
+    found = compared(srgb, bt1886)
+    references = [[LogReference(name, "0" * 64)] for name in "ab"]
+    samples = [Sample(name, (log,), (name,)) for name, log in (("a", srgb), ("b", bt1886))]
+    text = " ".join(render_comparison(found, []).split())
+    page = comparison_page(found, samples, references, [], [])
+    for shown in (text, page):
+        assert "measured under different conditions, so not compared: target srgb: " in shown
+        assert "holds for grid 5 x 5" in shown
+    [row] = [row for row in comparison_json(found, references, [])["rows"] if row["figure"] == "grayscale delta E mean"]
+    assert [side["conditions"]["target"][:4] for side in row["sides"]] == ["srgb", "bt18"]
+    assert row["differences"][1]["difference"] is None
+
+
+def test_logs_of_one_sample_under_two_conditions_have_no_mean(srgb: Results, bt1886: Results) -> None:
+    samples = [Sample("model", (srgb, bt1886), ("1", "2")), Sample("other", (srgb,), ("3",))]
+    found = compare(samples)
+    row = next(row for row in found.rows if row.headline.name == "grayscale delta E mean")
+    assert row.sides[0].quantity is None
+    one = row.differences[1]
+    assert one is not None
+    assert "they have no mean" in one.why
+    assert "have no mean" in " ".join(render_comparison(found, []).split())
+    assert next(row for row in found.rows if row.headline.name == "white luminance").sides[0].quantity is not None
+
+
+def test_sdr_and_hdr_are_not_compared(srgb: Results) -> None:
+    hdr = replace(srgb, settings={**srgb.settings, "signal": HDR})
+    assert conditions_text(figure(hdr, "white luminance").conditions) == "signal PQ"
+    assert figure(srgb, "white luminance").conditions == ()
+    found = compared(srgb, hdr)
+    assert {row.differences[1].answer for row in found.rows if row.differences[1]} == {"can't tell"}
+    assert "signal SDR against PQ" in of(found, "contrast").why
+    assert {one.feature for one in same_panel(srgb, hdr).evidence} <= {
+        *("resolution", "colour of black", "pattern of uniformity")
+    }
+
+
+@pytest.mark.parametrize(
+    ("name", "field", "changes"),
+    [
+        ("checkerboard contrast", "contrast", {"columns": 6}),
+        ("non-uniformity of white", "uniformity", {"columns": 3, "rows": 3}),
+    ],
+)
+def test_cells_and_grids_are_part_of_their_figures(
+    srgb: Results, name: str, field: str, changes: dict[str, Any]
+) -> None:
+    [block] = getattr(srgb, field)
+    if field == "contrast":
+        other = replace(block, checkerboard=replace(block.checkerboard, **changes))
+    else:
+        other = replace(block, levels=tuple(replace(level, **changes) for level in block.levels))
+    unlike = replace(srgb, **{field: (other,)})
+    one = of(compared(srgb, unlike), name)
+    assert (one.answer, one.difference) == ("can't tell", None)
+    assert "different conditions" in one.why
+
+
+def test_window_formula_and_rule_are_part_of_their_figures() -> None:
+    log = made.results()
+    gamma = figure(log, "gamma")
+    assert dict(gamma.conditions) == {"fit": gamma.how}
+    gray = log.grayscale[0]
+    other = replace(log, grayscale=(replace(gray, primary="white_measured"),))
+    first, second = (figure(one, "grayscale delta E mean").conditions for one in (log, other))
+    assert "white the target's at the luminance of the measured white against the measured one" in differing(
+        first, second
+    )
+    assert differing(first, first) == ""
+
+
+def test_plots_of_a_comparison_overlay_grayscales_of_one_target_only(srgb: Results, bt1886: Results) -> None:
+    alike = comparison_plots([Sample(name, (log,), (name,)) for name, log in (("a", srgb), ("b", srgb))])
+    unlike = comparison_plots([Sample(name, (log,), (name,)) for name, log in (("a", srgb), ("b", bt1886))])
+    names = [[plot.name for plot in plots if plot.name.endswith("delta-e")] for plots in (alike, unlike)]
+    assert names == [["compared-gray-delta-e"], ["compared-gray-delta-e", "compared-gray-2-delta-e"]]
