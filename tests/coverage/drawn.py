@@ -175,19 +175,13 @@ def drawn_noise(dice: Random) -> SensorModel:
 
 def drawn_errors(budget: MeterBudget, dice: Random) -> MeterErrors:
     """Errors of one meter, drawn from what is stated of it."""
-    gain_x, gain_z = drawn_colour(budget, dice)
+    dx, dy = dice.gauss(0.0, budget.colour_x), dice.gauss(0.0, budget.colour_y)
+    (x_of_dx, z_of_dx), (x_of_dy, z_of_dy) = channel_gains("x", dx), channel_gains("y", dy)
     zero = tuple(dice.gauss(0.0, budget.zero_cd_m2) for _ in range(3))
     return MeterErrors(
         scale=dice.gauss(0.0, budget.scale) + dice.gauss(0.0, budget.drift),
-        gain_x=gain_x,
-        gain_z=gain_z,
+        gain_x=x_of_dx + x_of_dy,
+        gain_z=z_of_dx + z_of_dy,
         zero=(zero[0], zero[1], zero[2]),
         linearity={decade: dice.gauss(0.0, budget.linearity) for decade in DECADES},
     )
-
-
-def drawn_colour(budget: MeterBudget, dice: Random) -> tuple[float, float]:
-    """Gains of X and Z, drawn from what is stated of x and y."""
-    dx, dy = dice.gauss(0.0, budget.colour_x), dice.gauss(0.0, budget.colour_y)
-    (x_of_dx, z_of_dx), (x_of_dy, z_of_dy) = channel_gains("x", dx), channel_gains("y", dy)
-    return x_of_dx + x_of_dy, z_of_dx + z_of_dy

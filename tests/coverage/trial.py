@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from random import Random
+
+import numpy as np
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.comparison import Sample, compare
@@ -19,7 +21,7 @@ from benchd.analysis.meter_budget import MeterBudget, budget_from
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
 from benchd.patch.model import field
-from benchd.report.data import quantities, to_json
+from benchd.report.data import Json, quantities, to_json
 from benchd.report.log_reference import LogReference
 from benchd.run.records import Record
 from sim.displays import OFFICE_LCD, WIDE_GAMUT_LCD, Display
@@ -30,7 +32,7 @@ from sim.spectra import Triple
 from sim.truth import truth_of
 from sim.wander import Wander
 from tests.coverage.bench import WALL, CarelessPositioner, DrawnMeter, ExactMeter, QuickScene, measured
-from tests.coverage.drawn import Case, drawn_colour, drawn_errors
+from tests.coverage.drawn import Case, drawn_errors
 from tests.coverage.gamuts import AT_FULL, drawn_spaces, is_share
 from tests.coverage.worlds import World
 
@@ -41,6 +43,12 @@ OTHERWISE = re.compile(r"(settle_s|warm_up|readings|dark_readings|repeatability|
 ANEW = "warm_up: none\nsettle_s: 30\ndark_settle_s: 30\nreadings: 1\ndark_readings: 1\n"
 """How the truth is read instead: each patch once, long after it has settled."""
 PRIMARIES = {"red": (255, 0, 0), "green": (0, 255, 0), "blue": (0, 0, 255)}
+AVERAGES: Mapping[str, Callable[[Sequence[float]], float]] = {
+    "mean": np.mean,
+    "median": np.median,
+    "percentile_95": lambda values: float(np.percentile(values, 95.0)),
+    "maximum": max,
+}
 DRAWN = LogReference("drawn", "0" * 64)
 
 
@@ -117,16 +125,18 @@ def trial(world: World, seed: int) -> Iterator[Checked]:
 
 
 def _pair(world: World, case: Case, seed: int) -> Iterator[Checked]:
-    """What two displays of two technologies differ by, read by one meter whose colour errors are others for each."""
+    """What two displays of two technologies differ by, read by one meter whose spectral errors are others for each."""
     dice = Random(f"pair {seed}")
     budget, other = budget_of(case), world.draw(dice)
-    errors = drawn_errors(budget, dice)
-    gain_x, gain_z = drawn_colour(budget, dice)
     found: list[list[Sample]] = [[], []]
+    errors: MeterErrors | None = None
     for number, (base, model) in enumerate(((OFFICE_LCD, case.model), (WIDE_GAMUT_LCD, other.model))):
         model = replace(model, light=base.light, filters=base.filters)
-        errors = replace(errors, gain_x=gain_x, gain_z=gain_z) if number else errors
-        both = Bench(replace(case, model=model), 2 * seed + number, errors).run(world.plan(case))
+        own = drawn_errors(budget, dice)
+        # Spectral are scale and colour; linearity and zero are the meter's, whatever it looks at.
+        errors = own if errors is None else replace(own, zero=errors.zero, linearity=errors.linearity)
+        of_one = replace(case, model=model, head={"technology": f"invented-{number}"})
+        both = Bench(of_one, 2 * seed + number, errors).run(world.plan(case))
         for samples, results in zip(found, both, strict=True):
             samples.append(Sample(f"display {number}", (results,), (f"{number:064x}",)))
     read, true = ({row.headline.name: row.differences[1] for row in compare(samples).rows} for samples in found)
@@ -138,9 +148,25 @@ def _pair(world: World, case: Case, seed: int) -> Iterator[Checked]:
 
 def _held(read: Results, true: Results) -> Iterator[Checked]:
     truth = {path: figure["value"] for path, figure in quantities(to_json(true, DRAWN))}
-    for path, figure in quantities(to_json(read, DRAWN)):
+    found = dict(quantities(to_json(read, DRAWN)))
+    for path, figure in found.items():
+        at = truth.get(path)
+        if (
+            "/alternative/" not in path and "without code" in figure["why"]
+        ):  # an average that says itself which steps it leaves out
+            at = _averaged(path, found, truth)
         ends = None if figure["low"] is None else (figure["low"], figure["high"])
-        yield from _checked(path, figure.quantity, ends, truth.get(path))
+        yield from _checked(path, figure.quantity, ends, at)
+
+
+def _averaged(path: str, found: Mapping[str, Json], truth: Mapping[str, float | None]) -> float | None:
+    """The truth of an average over the steps that the reading has; None where a sweep's table does not name them."""
+    match = re.fullmatch(r"(.*)/delta_e/(\w+)/(\w+)", path)
+    if match is None:
+        return None
+    step = re.compile(rf"{re.escape(match[1])}/code-\d+/delta_e/{match[2]}")
+    known = [truth[name] for name, one in found.items() if step.fullmatch(name) and one["value"] is not None]
+    return float(AVERAGES[match[3]]([one for one in known if one is not None]))
 
 
 def _checked(path: str, figure: Quantity, ends: tuple[float, float] | None, at: float | None) -> Iterator[Checked]:

@@ -135,7 +135,8 @@ WORLDS = (
     World(
         "two-technologies",
         "two technologies",
-        "the difference of two displays read by one meter, whose colour errors are drawn for each apart",
+        "the difference of two displays of two stated technologies, read by one meter whose errors of scale and colour "
+        "are drawn for each apart",
         drawn.noisy,
         swept=False,
         pair=True,
