@@ -1,6 +1,7 @@
 """The conditions of a maker's claim against what the log holds of them: met, differs, or not recorded.
 
-What a log can hold: settings of a sweep's point, what the operator noted, the signal, the window, the warm-up. A
+What a log can hold: what the figure itself holds for (`benchd.analysis.figure_conditions`), settings of a sweep's
+point, what the operator noted, the signal, the window, the warm-up. A
 condition in other words is not recorded: it is not guessed at.
 """
 
@@ -114,7 +115,10 @@ def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
 
 
 def _setting(piece: str, name: str, wanted: str, log: Results, headline: Headline) -> Condition:
-    """A control of the display: what a sweep set it to, else what the operator noted of it."""
+    """What the figure itself holds for, a control that a sweep set, or what the operator noted of it."""
+    held = dict(headline.conditions).get(name)
+    if held is not None:
+        return Condition(piece, "met" if _begins(held, wanted) else "differs", f"the figure holds for {name} {held}")
     rows = log.sweep.rows if log.sweep else ()
     settings = next((row.settings for row in rows if row.point == headline.block), {})
     found = {control.lower(): str(value) for control, value in settings.items()}
@@ -134,6 +138,12 @@ def _noted(note: str) -> Mapping[str, str]:
         if match := _NAMED.match(piece):
             found[match["name"].lower()] = match["value"]
     return found
+
+
+def _begins(held: str, wanted: str) -> bool:
+    """Is ``srgb`` meant by ``srgb: sRGB curve after ...``, and ``5x5`` by ``5 x 5``?"""
+    head = held.partition(":")[0]
+    return any(_same(found, wanted) for found in (head, head.replace(" ", ""), *head.split()[:1]))
 
 
 def _same(found: str, wanted: str) -> bool:

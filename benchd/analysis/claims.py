@@ -16,6 +16,7 @@ from typing import Literal
 
 from benchd.analysis.claim_conditions import Condition, conditions_of
 from benchd.analysis.distributions import t_above
+from benchd.analysis.figure_conditions import Conditions, differing
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.results import Results
 from benchd.analysis.rounding import bound_digits
@@ -104,11 +105,33 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
             each = [[one for one in several if not _elsewhere(one)] for several in each]
         if not findings:
             findings = [Finding(claim, "not measured", "no log has this figure")]
-        outcome = min((_of_log(claim, several) for several in each if several), key=OUTCOMES.index, default=None)
-        outcome = outcome or "not measured"
+        of_logs = [(_of_log(claim, several), several) for several in each if several]
+        outcome = min((one for one, _ in of_logs), key=OUTCOMES.index, default=None) or "not measured"
         why = "" if any(one.outcome == outcome for one in findings) else _OPEN
+        if unlike := _unlike(of_logs):
+            outcome, why = "inconclusive", unlike
         checked.append(Checked(claim, outcome, tuple(findings), why))
     return tuple(checked)
+
+
+def _unlike(of_logs: Sequence[tuple[Outcome, Sequence[Finding]]]) -> str:
+    """Why logs that disagree say nothing together: their figures of one name hold for different conditions."""
+    found: dict[str, dict[Conditions, Outcome]] = {}
+    for outcome, findings in of_logs:
+        for one in findings:
+            if one.headline is None:
+                continue
+            of_name = found.setdefault(one.headline.name, {})
+            known = of_name.get(one.headline.conditions, outcome)
+            of_name[one.headline.conditions] = min(known, outcome, key=OUTCOMES.index)
+    for of_name in found.values():
+        if len(set(of_name.values())) > 1:
+            first, second, *_ = of_name
+            return (
+                "the claim leaves open which conditions it is for, and figures that hold for different ones disagree: "
+                f"{differing(first, second)}"
+            )
+    return ""
 
 
 def _under(finding: Finding, log: Results) -> Finding:

@@ -21,7 +21,8 @@ Claims::
     sheet        {product, source}
     claims       [{claim, wording, conditions, figure, unit, low, high, typical, allowance_percent, outcome,
                  why, findings [{sample, outcome, why, guard_band {below, above} the figure, probability, measured,
-                 conditions [{condition, state, found}]}]}]; state: met, differs or not recorded
+                 holds_for {name: text}, conditions [{condition, state, found}]}]}]; state: met, differs or not
+                 recorded
 """
 
 from __future__ import annotations
@@ -117,6 +118,7 @@ def claims_json(product: str, source: str, checked: Sequence[Checked], *, simula
             else dict(zip(("below", "above"), one.guard_band, strict=True)),
             "probability": one.probability,
             "measured": plain(one.headline.quantity, simulated) if one.headline else None,
+            "holds_for": dict(one.headline.conditions) if one.headline else {},
             "conditions": [
                 {"condition": each.text, "state": each.state, "found": each.found} for each in one.conditions
             ],

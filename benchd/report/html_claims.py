@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.claims import METHOD, Checked
+from benchd.analysis.figure_conditions import conditions_text as held_text
 from benchd.report.html_parts import esc, method, tag, tied
 from benchd.report.text_claims import CONDITIONS, conditions_text, finding_text
 
@@ -40,6 +41,8 @@ def _item(one: Checked) -> str:
             if len(one.findings) > 1:
                 text = f"{finding.sample}, {finding.headline.name}: {finding.outcome}; {text}"
         parts.append(tag("p", esc(tied(text))))
+        if finding.headline is not None and finding.headline.conditions:
+            parts.append(tag("p", esc(f"holds for {held_text(finding.headline.conditions)}"), class_="small"))
         if finding.conditions:
             parts.append(tag("p", esc(f"in the log: {conditions_text(finding)}"), class_="small"))
     conditions = claim.conditions or "the maker names none"

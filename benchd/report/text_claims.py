@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from benchd.analysis.claims import METHOD, Checked, Claim, Finding
+from benchd.analysis.figure_conditions import conditions_text as held_text
 from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.page import page_for
@@ -141,6 +142,8 @@ def render_claims(
         lines += page.prose(one.why) if one.why else []
         for finding in one.findings:
             lines += page.prose(_finding(finding, several=len(one.findings) > 1))
+            if finding.headline is not None and finding.headline.conditions:
+                lines += page.prose(f"holds for {held_text(finding.headline.conditions)}", "    ")
             if finding.conditions:
                 lines += page.prose(f"in the log: {conditions_text(finding)}", "    ")
     counts = [

@@ -179,3 +179,35 @@ def test_more_light_never_makes_a_claim_less_kept_and_more_doubt_never_decides(
     assert order.index(outcome(quantity(value * more, u))) >= order.index(now)
     assert outcome(quantity(value, u * more)) in (now, "inconclusive")
     assert now in OUTCOMES
+
+
+def gray(target: str, mean: float, sample: str) -> Results:
+    """A log whose grayscale is held against ``target``."""
+    aimed = made.results().target
+    assert aimed is not None
+    block = made.grayscale()
+    averages = tuple(replace(one, mean=quantity(mean, 0.05, "1")) for one in block.delta_e)
+    return made.results(
+        sample=sample,
+        target=replace(aimed, name=target),
+        grayscale=(replace(block, delta_e=averages),),
+        uncertainty={"calibration_percent": 1.0},
+    )
+
+
+def test_logs_that_hold_for_different_targets_are_not_weighed_together() -> None:
+    """The same panel is within 2 of one target and not of another: what the claim is for decides, else nothing does."""
+    logs = [gray("srgb", 1.0, "a/1"), gray("bt1886", 3.0, "a/2")]
+    made_claim = replace(claim(high=2.0, figure="grayscale delta E mean"), unit="1", conditions="")
+    (checked,) = check_claims([made_claim], logs)
+    assert [one.outcome for one in checked.findings] == ["met", "not met"]
+    assert checked.outcome == "inconclusive"
+    assert "leaves open which conditions it is for" in checked.why
+    assert "target srgb: " in checked.why
+    (checked,) = check_claims([replace(made_claim, conditions="target srgb")], logs)
+    assert checked.outcome == "met"
+    assert [[one.state for one in found.conditions] for found in checked.findings] == [["met"], ["differs"]]
+    (checked,) = check_claims([made_claim], [logs[0], gray("bt1886", 1.2, "a/2")])
+    assert checked.outcome == "met", "they agree, so it does not matter"
+    (checked,) = check_claims([made_claim], [gray("srgb", 3.0, "a/1"), gray("srgb", 1.0, "a/2")])
+    assert checked.outcome == "not met", "one unit that fails is enough, under the same conditions"
