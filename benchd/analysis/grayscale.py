@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import gamma
+from benchd.analysis.black_bound import blacks_between, for_every_black
 from benchd.analysis.curves import luminance_curve
 from benchd.analysis.grayscale_remarks import fits_disagree, white_is_darker
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
@@ -55,9 +56,10 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
     work = _Work(codes, (1 << int(block.get("bits", 8))) - 1, readings, target, missing)
     cases = black_cases(target, work.black)
     computed = [_computed(work, case) for case in cases]
-    alternative = None
+    alternative, judged = None, computed[0]
     if len(cases) > 1:
         alternative = Alternative(cases[1].words, *computed[1])
+        judged = for_every_black(judged, [computed[1], *(_computed(work, case) for case in blacks_between(cases))])
     fits = tuple(_gamma_fit(work, white_fixed) for white_fixed in (True, False))
     return Grayscale(
         block=name,
@@ -65,8 +67,8 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
         curve=target.curve_text if target else "none",
         primary="white_measured" if block.get("white") == "measured" else "white_luminance",
         black=cases[0].words,
-        steps=computed[0][0],
-        delta_e=computed[0][1],
+        steps=judged[0],
+        delta_e=judged[1],
         gamma_fits=fits,
         alternative=alternative,
         gsdf=_gsdf_response(work, target) if target and target.curve == "gsdf" else None,

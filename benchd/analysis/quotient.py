@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.analysis.uncertainty import (
+    NORMAL,
     Contributions,
     Node,
     Renamed,
@@ -155,21 +156,23 @@ class Quotient(NamedTuple):
         return Stated(half * scale, None, effective_dof(linear), ends.low * scale, ends.high * scale)
 
     def moved(self, normal: Normal) -> Array | None:
-        """What the ratio may truly be, less what was read (draws,), for figures that are drawn together.
-
-        Each draw follows the sources in proportion and is stretched by the half of the interval that it lies in.
-        """
-        linear = self.contributions()
-        found = self.stated(self.read)
+        """What the ratio may truly be, less what was read (draws,), for figures that are drawn together."""
+        linear, found = self.contributions(), self.stated(self.read)
         if linear is None or found is None:
             return None
-        import numpy as np
+        return stretched(linear, self.read - found.low, found.high - self.read, normal)
 
-        u = standard(linear)
-        if u <= 0.0:
-            return np.zeros(len(normal.of(list(linear))))
-        drawn = -(normal.of(list(linear)) @ np.array(list(linear.values()))) / (u * coverage_factor(math.inf))
-        return np.asarray(np.where(drawn < 0.0, drawn * (self.read - found.low), drawn * (found.high - self.read)))
+
+def stretched(linear: Contributions, below: float, above: float, normal: Normal) -> Array:
+    """Draws (draws,) of a figure that follow its sources in proportion, each half stretched to that of its interval."""
+    import numpy as np
+
+    drawn = normal.of(list(linear)) @ np.array(list(linear.values()), dtype=np.float64)
+    u = standard(linear)
+    if u <= 0.0:
+        return np.asarray(drawn)
+    share = -drawn / (u * NORMAL)
+    return np.asarray(np.where(share < 0.0, share * below, share * above))
 
 
 class _Part(NamedTuple):

@@ -1,0 +1,116 @@
+"""Figures judged by a curve through a black that is only a bound: their intervals hold for every black it allows.
+
+The figure itself is that of a black of zero. Curves through black (BT.1886, the GSDF) change fast near zero, so the
+blacks between are tried in equal steps of the signal that they stand for, and the interval reaches from the lowest to
+the highest end that any of them gives. Our own rule: wide, and never surer than the bound.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.quotient import stretched
+from benchd.analysis.results import DeltaE, GrayStep, StepColour
+from benchd.analysis.tracking import BlackCase
+from benchd.analysis.uncertainty import NORMAL, Contributions, Node, Source, Stated, effective_dof, standard
+
+if TYPE_CHECKING:
+    from benchd.analysis.colour import Array
+    from benchd.analysis.draws import Normal
+
+BETWEEN = 3
+"""How many blacks between zero and the bound are tried."""
+EXPONENT = 2.4
+"""Of BT.1886: equal steps of signal near black."""
+BLACK = Source("black, known to be below its bound only")
+
+Judged = tuple[tuple[GrayStep, ...], tuple[DeltaE, ...]]
+
+
+class Widened(NamedTuple):
+    """The node of a figure whose interval was widened to ``low`` and ``high``; ``read`` is the figure."""
+
+    node: Node
+    read: float
+    low: float
+    high: float
+
+    @property
+    def edge(self) -> float:
+        """None that it could reach: differences are taken by its ends (`benchd.analysis.apart`)."""
+        return -math.inf
+
+    def contributions(self) -> Contributions | None:
+        """Those of the figure, and the black in its bound for what the wider interval has beyond them."""
+        found = self.node.contributions()
+        if found is None:
+            return None
+        beyond = ((self.high - self.low) / (2.0 * NORMAL)) ** 2 - standard(found) ** 2
+        return {**found, BLACK: math.sqrt(beyond)} if beyond > 0.0 else found
+
+    def stated(self, value: float) -> Stated | None:
+        """The ends alone."""
+        found = self.contributions()
+        if found is None:
+            return None
+        shift = value - self.read
+        half = (self.high - self.low) / 2.0
+        return Stated(half, None, effective_dof(found), self.low + shift, self.high + shift)
+
+    def moved(self, normal: Normal) -> Array | None:
+        """What the figure may truly be, less what was read (draws,)."""
+        found = self.contributions()
+        return None if found is None else stretched(found, self.read - self.low, self.high - self.read, normal)
+
+
+def blacks_between(cases: Sequence[BlackCase]) -> list[BlackCase]:
+    """Blacks between the two of ``cases``, zero and the bound."""
+    bound = cases[1].cd_m2 or 0.0
+    shares = [(index / (BETWEEN + 1)) ** EXPONENT for index in range(1, BETWEEN + 1)]
+    return [BlackCase(cases[0].words, share * bound) for share in shares]
+
+
+def for_every_black(first: Judged, others: Sequence[Judged]) -> Judged:
+    """The steps and averages of ``first``, their intervals wide enough for those of all ``others``."""
+    steps = tuple(_step(one, [other[0][i] for other in others]) for i, one in enumerate(first[0]))
+    averages = tuple(_average(one, [other[1][i] for other in others]) for i, one in enumerate(first[1]))
+    return steps, averages
+
+
+def _step(one: GrayStep, others: Sequence[GrayStep]) -> GrayStep:
+    return replace(
+        one,
+        target_luminance=_wide(one.target_luminance, [other.target_luminance for other in others]),
+        luminance_error=_wide(one.luminance_error, [other.luminance_error for other in others]),
+        delta_e=StepColour(
+            _wide(one.delta_e.white_luminance, [other.delta_e.white_luminance for other in others]),
+            _wide(one.delta_e.white_measured, [other.delta_e.white_measured for other in others]),
+            _wide(one.delta_e.absolute, [other.delta_e.absolute for other in others]),
+        ),
+    )
+
+
+def _average(one: DeltaE, others: Sequence[DeltaE]) -> DeltaE:
+    return replace(
+        one,
+        mean=_wide(one.mean, [other.mean for other in others]),
+        median=_wide(one.median, [other.median for other in others]),
+        percentile_95=_wide(one.percentile_95, [other.percentile_95 for other in others]),
+        maximum=_wide(one.maximum, [other.maximum for other in others]),
+    )
+
+
+def _wide(one: Quantity, others: Sequence[Quantity]) -> Quantity:
+    """``one`` with an interval that holds those of ``others`` too; as it was where it holds them already."""
+    own = one.interval
+    if one.value is None or own is None or one.sources is None:
+        return one
+    found = [own, *(other.interval for other in others if other.interval is not None)]
+    low, high = min(ends[0] for ends in found), max(ends[1] for ends in found)
+    if own[0] - low + high - own[1] <= 1e-3 * (own[1] - own[0]):
+        return one
+    return one._replace(sources=Widened(one.sources, one.value, min(low, one.value), max(high, one.value)))
