@@ -7,64 +7,20 @@ the highest end that any of them gives. Our own rule: wide, and never surer than
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.quotient import stretched
 from benchd.analysis.results import DeltaE, GrayStep, StepColour
 from benchd.analysis.tracking import BlackCase
-from benchd.analysis.uncertainty import NORMAL, Contributions, Node, Source, Stated, effective_dof, standard
-
-if TYPE_CHECKING:
-    from benchd.analysis.colour import Array
-    from benchd.analysis.draws import Normal
+from benchd.analysis.widened import Widened
 
 BETWEEN = 3
 """How many blacks between zero and the bound are tried."""
 EXPONENT = 2.4
 """Of BT.1886: equal steps of signal near black."""
-BLACK = Source("black, known to be below its bound only")
 
 Judged = tuple[tuple[GrayStep, ...], tuple[DeltaE, ...]]
-
-
-class Widened(NamedTuple):
-    """The node of a figure whose interval was widened to ``low`` and ``high``; ``read`` is the figure."""
-
-    node: Node
-    read: float
-    low: float
-    high: float
-
-    @property
-    def edge(self) -> float:
-        """None that it could reach: differences are taken by its ends (`benchd.analysis.apart`)."""
-        return -math.inf
-
-    def contributions(self) -> Contributions | None:
-        """Those of the figure, and the black in its bound for what the wider interval has beyond them."""
-        found = self.node.contributions()
-        if found is None:
-            return None
-        beyond = ((self.high - self.low) / (2.0 * NORMAL)) ** 2 - standard(found) ** 2
-        return {**found, BLACK: math.sqrt(beyond)} if beyond > 0.0 else found
-
-    def stated(self, value: float) -> Stated | None:
-        """The ends alone."""
-        found = self.contributions()
-        if found is None:
-            return None
-        shift = value - self.read
-        half = (self.high - self.low) / 2.0
-        return Stated(half, None, effective_dof(found), self.low + shift, self.high + shift)
-
-    def moved(self, normal: Normal) -> Array | None:
-        """What the figure may truly be, less what was read (draws,)."""
-        found = self.contributions()
-        return None if found is None else stretched(found, self.read - self.low, self.high - self.read, normal)
 
 
 def blacks_between(cases: Sequence[BlackCase]) -> list[BlackCase]:
@@ -106,6 +62,8 @@ def _average(one: DeltaE, others: Sequence[DeltaE]) -> DeltaE:
 
 def _wide(one: Quantity, others: Sequence[Quantity]) -> Quantity:
     """``one`` with an interval that holds those of ``others`` too; as it was where it holds them already."""
+    if one.bound == "below":
+        return one._replace(value=max(other.value or 0.0 for other in (one, *others) if other.bound == "below"))
     own = one.interval
     if one.value is None or own is None or one.sources is None:
         return one

@@ -11,6 +11,7 @@ import numpy as np
 from benchd.analysis import gamma
 from benchd.analysis.black_bound import blacks_between, for_every_black
 from benchd.analysis.curves import luminance_curve
+from benchd.analysis.dark_steps import GreyReading
 from benchd.analysis.grayscale_remarks import fits_disagree, white_is_darker
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.places import not_measured
@@ -26,7 +27,7 @@ from benchd.analysis.results import (
 )
 from benchd.analysis.survey import Survey
 from benchd.analysis.target import Target
-from benchd.analysis.tracking import BlackCase, GreyReading, Tracked, black_cases, summaries, track
+from benchd.analysis.tracking import BlackCase, Tracked, black_cases, summaries, track
 from benchd.analysis.uncertainty import total
 from benchd.analysis.uniformity_clouds import deviation_rows
 

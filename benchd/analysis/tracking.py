@@ -13,6 +13,7 @@ from benchd.analysis.averages import averages
 from benchd.analysis.cloud import Cloud
 from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.curves import luminance_curve, needs_black
+from benchd.analysis.dark_steps import GreyReading, bound_of, dark_lights, largest_differences
 from benchd.analysis.exact_cloud import Lights
 from benchd.analysis.quantity import (
     Quantity,
@@ -32,14 +33,6 @@ Array = colour.Array
 
 FORMULA = "CIEDE2000 after ISO/CIE 11664-6, kL = kC = kH = 1"
 WHITES: tuple[WhiteName, ...] = ("white_luminance", "white_measured", "absolute")
-
-
-class GreyReading(NamedTuple):
-    """One grey step as it was measured."""
-
-    measured: Measured
-    luminance: Quantity
-    chromaticity: Chromaticity
 
 
 Balance = tuple[Quantity, Quantity, Quantity]
@@ -234,12 +227,17 @@ def _colour_differences(
             why = f"the target's curve can't be computed: {error}"
     own = [one.measured for one in readings]
     drawn = Lights(own, lights)
+    dark = dark_lights(readings, target)
+    fixed = [np.array(one.mean, dtype=np.float64) for one in lights]
+    at_most = [largest_differences(pairs, dark, fixed) for pairs in judged]
     clouds = [delta_e_cloud(pairs, own, lights, drawn) for pairs in judged]
     lengths = np.stack([np.asarray(colour.distance(cloud.values, 0.0)) for cloud in clouds], axis=-1).tolist()
     found = []
     for index, (one, values) in enumerate(zip(readings, lengths, strict=True)):
         nodes = [cloud.row(index) for cloud in clouds]
         figures = composed_each(values, "1", (one.chromaticity.x, one.luminance, white.luminance), nodes)
+        if dark is not None and np.isfinite(dark[0, index]).all():
+            figures = [bound_of(figure, float(most[index])) for figure, most in zip(figures, at_most, strict=True)]
         white_luminance, white_measured, *third = figures
         found.append(StepColour(white_luminance, white_measured, third[0] if third else absent("1", why)))
     return found
@@ -266,8 +264,8 @@ def summaries(
 ) -> tuple[DeltaE, ...]:
     """Mean, median, 95th percentile (linear between ranks) and maximum of the steps' differences.
 
-    ``tracked`` pairs codes with steps. Absent while a step is ``missing``; steps without a difference (black as
-    a bound) are left out and named.
+    ``tracked`` pairs codes with steps. Absent while a step is ``missing``; steps without a difference are left out
+    and named, one that is only known to be below something (black) counts with all that it may be.
     """
     found = []
     for name in WHITES:

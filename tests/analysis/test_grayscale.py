@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+import colour as colour_science
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -277,11 +278,43 @@ def test_bt1886_with_black_as_a_bound_is_computed_both_ways() -> None:
     assumed = got.alternative.steps[0]
     assert assumed.target_luminance.value == pytest.approx(0.005)
     assert assumed.luminance_error.why == "black is what the curve assumes here"
-    assert got.delta_e[0].mean.value == pytest.approx(0.0, abs=1e-6)
-    assert got.delta_e[0].mean.why.startswith("without code 0: ")
     assert got.alternative.delta_e[0].mean.value is not None
     assert step(got, 0).luminance.bound == "below"
-    assert step(got, 0).delta_e.white_luminance.status == "absent"
+    # A curve through any black up to the bound is allowed: the target's interval reaches from one to the other.
+    assert step(got, 128).target_luminance.interval == pytest.approx((zero, bound), rel=1e-6)
+    dark = step(got, 0).delta_e.white_luminance
+    assert dark.bound == "below"
+    assert dark.value is not None
+    mean = got.delta_e[0].mean
+    assert mean.value == pytest.approx(dark.value / 2.0 / len(got.steps), rel=1e-3)
+    assert mean.why.startswith("code 0 counted as anything from 0 to ")
+
+
+def test_averages_hold_for_all_that_a_dark_step_may_be() -> None:
+    values: dict[int, list[Any]] = {
+        code: [xyz(factor * 100.0 * (code / 255) ** 2.2) for factor in (0.9999, 1.0, 1.0001)] for code in CODES_11
+    }
+    values[0] = [None] * 5
+    got = analysed(values, BT1886, meter=MeterRange(0.005))
+    dark, mean = step(got, 0).delta_e.white_luminance.value, got.delta_e[0].mean
+    assert dark is not None
+    assert mean.value is not None
+    assert mean.interval is not None
+    assert mean.stated is not None
+    assert mean.stated.k is None
+    assert mean.interval[1] - mean.value >= dark / 2.0 / len(got.steps)
+    assert mean.value - mean.interval[0] >= dark / 2.0 / len(got.steps)
+
+
+@pytest.mark.parametrize("xyz_of_black", [(0.0, 0.0, 0.0), (0.004, 0.004, 0.004), (0.001, 0.0005, 0.005)])
+def test_a_dark_step_differs_by_no_more_than_its_bound_says(xyz_of_black: tuple[float, float, float]) -> None:
+    """Oracle: CIEDE2000 of colour-science, of lights within the bound of 0.005 cd/m2 against the target's black."""
+    values = screen(lambda v: curves.bt1886(v, 100.0, 0.0))
+    values[0] = [None] * 5
+    got = step(analysed(values, BT1886, meter=MeterRange(0.005)), 0).delta_e.white_luminance
+    assert got.value is not None
+    labs = [colour_science.XYZ_to_Lab(np.array(one) / 100.0, [0.3127, 0.3290]) for one in ((0, 0, 0), xyz_of_black)]
+    assert float(colour_science.delta_E(*labs, method="CIE 2000")) <= got.value
 
 
 def test_gsdf_contrast_response_of_a_power_screen() -> None:

@@ -1,0 +1,51 @@
+"""A figure whose interval reaches farther than its sources say: something in it is only known to lie within bounds."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from benchd.analysis.quotient import stretched
+from benchd.analysis.uncertainty import NORMAL, Contributions, Node, Source, Stated, effective_dof, standard
+
+if TYPE_CHECKING:
+    from benchd.analysis.colour import Array
+    from benchd.analysis.draws import Normal
+
+WITHIN_BOUNDS = Source("what is only known within bounds")
+
+
+class Widened(NamedTuple):
+    """The node of a figure whose interval was widened to ``low`` and ``high``; ``read`` is the figure."""
+
+    node: Node
+    read: float
+    low: float
+    high: float
+
+    @property
+    def edge(self) -> float:
+        """None that it could reach: differences are taken by its ends (`benchd.analysis.apart`)."""
+        return -math.inf
+
+    def contributions(self) -> Contributions | None:
+        """Those of the figure, and `WITHIN_BOUNDS` for what the wider interval has beyond them."""
+        found = self.node.contributions()
+        if found is None:
+            return None
+        beyond = ((self.high - self.low) / (2.0 * NORMAL)) ** 2 - standard(found) ** 2
+        return {**found, WITHIN_BOUNDS: math.sqrt(beyond)} if beyond > 0.0 else found
+
+    def stated(self, value: float) -> Stated | None:
+        """The ends alone."""
+        found = self.contributions()
+        if found is None:
+            return None
+        shift = value - self.read
+        half = (self.high - self.low) / 2.0
+        return Stated(half, None, effective_dof(found), self.low + shift, self.high + shift)
+
+    def moved(self, normal: Normal) -> Array | None:
+        """What the figure may truly be, less what was read (draws,)."""
+        found = self.contributions()
+        return None if found is None else stretched(found, self.read - self.low, self.high - self.read, normal)
