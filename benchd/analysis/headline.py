@@ -138,7 +138,8 @@ def _grayscale(one: Grayscale, target: Target | None) -> Iterator[Headline]:
             yield Headline("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block, rule)
     for summary in one.delta_e:
         if summary.convention == one.primary:
-            how = f"{summary.formula}; white: {summary.white}"
+            against = f"against {target.name}, " if target else ""
+            how = f"{len(one.steps)} steps {against}{summary.formula}; white: {summary.white}"
             for word, quantity in (("mean", summary.mean), ("maximum", summary.maximum)):
                 name = f"grayscale delta E {word}"
                 under = of_gray_difference(one, target)
@@ -162,7 +163,7 @@ def _gamut(one: Gamut) -> Iterator[Headline]:
             ("u'v'", "CIE 1976", space.coverage_uv),
             ("xy", "CIE 1931", space.coverage_xy),
         ):
-            how = f"shared area over the space's, {words} diagram"
+            how = f"shared area over the space's, {words} diagram, {one.patch}"
             name = f"coverage of {space.label} in {diagram}"
             yield Headline(name, "gamut", "%", "more", quantity, how, one.block, of_gamut(one))
 
@@ -216,7 +217,7 @@ def _levels(one: ColourLevels) -> Iterator[Headline]:
 
 
 def _tone(one: ToneCurve) -> Iterator[Headline]:
-    how = f"{one.transfer.upper()}, steps where the screen follows the curve"
+    how = f"{one.transfer.upper()}, steps where the screen follows the curve, window of {one.area_percent:g} %"
     for name, kind, quantity in (
         ("HDR knee", "cd/m2", one.knee),
         ("HDR tone error mean", "%", one.mean_error),

@@ -20,6 +20,7 @@ from sim.displays import MODELS, Display
 from sim.sensor import METERS
 from sim.spectra import observer
 from tests.analysis.logs import Log, xyz
+from tests.report.logged import records
 
 STATED: dict[str, Any] = {"k": 2.0, "calibration_percent": 4.0, "chromaticity_xy": 0.008}
 CORRECTION: dict[str, Any] = {
@@ -213,3 +214,22 @@ def test_the_sources_name_the_lights_that_they_are_the_same_for() -> None:
     assert names("white-led")[0] == ("scale on white-led", True, False)
     assert names("")[0] == ("scale", True, False)
     assert names(None)[0] == ("scale", False, True)
+
+
+def test_drawn_differences_count_them_in_full_too() -> None:
+    """Colour differences are drawn, not linear: what two logs share is drawn once only where it is the same."""
+
+    def whole(technology: str | None) -> Results:
+        several = list(records("sdr-standard"))
+        several[0].body.update(uncertainty=STATED, technology=technology)
+        return analyse(several)
+
+    def width(*technologies: str | None) -> float:
+        change = of(compared(*map(whole, technologies)), "grayscale delta E mean").difference
+        assert change is not None
+        assert change.interval is not None
+        return change.interval[1] - change.interval[0]
+
+    shared = width("white-led", "white-led")
+    assert width(None, None) > 3.0 * shared
+    assert width("white-led", "qd-led") > 3.0 * shared
