@@ -34,6 +34,10 @@ PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
 
 FEWEST_STEPS = 8
 FEWEST_DOF = 16
+KNOWN_DOF = 60
+"""Degrees of freedom from which on fewer steps do, near their own light, where patches were read once."""
+NEAR = 10.0
+"""Factor on luminance within which they do; the run goes by the same (`benchd.run.noise.NEAR`)."""
 MOST_STEPS = 4096
 """Steps that the fit looks at, evenly picked: more would not make it better."""
 OUTLIER = 0.9995
@@ -44,17 +48,26 @@ Coefficients = tuple[float, float, float]
 
 
 class NoiseModel(NamedTuple):
-    """The fit: A, B, C for each of `PAIRS`; whether it is per second of integration; what it is worth, in d.o.f."""
+    """The fit: A, B, C for each of `PAIRS`; whether it is per second of integration; what it is worth, in d.o.f.
+
+    ``near``: luminances near which alone it holds, in cd/m2; empty where it was learnt from enough steps for all.
+    """
 
     fits: tuple[Coefficients, ...]
     timed: bool
     dof: float
+    near: tuple[float, ...] = ()
 
     def covariance(self, xyz: Triple, integration_s: float | None) -> list[list[float]] | None:
-        """Covariance of X, Y, Z of single readings; None without light, or where a time is needed and there is none."""
+        """Covariance of X, Y, Z of single readings; None where it is not known.
+
+        That is without light, where a time is needed and there is none, or away from ``near``.
+        """
         if min(xyz) <= 0.0 or (self.timed and not integration_s):
             return None
         x, y, z = xyz
+        if self.near and not any(1.0 / NEAR <= y / level <= NEAR for level in self.near):
+            return None
         seconds = integration_s if self.timed and integration_s else 1.0
         relative = [[0.0] * 3 for _ in range(3)]
         for (i, j), fit in zip(PAIRS, self.fits, strict=True):
@@ -143,16 +156,20 @@ def taught(lessons: Iterable[Mapping[str, Any]]) -> list[Taught]:
 def learnt(several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> NoiseModel | None:
     """The model of a log's steps; None where they are too few, or no light ever scattered.
 
-    ``lessons`` of its warm-up count where all steps have their integration time. A step that was read once lives on
-    the model alone.
+    ``lessons`` of its warm-up count beside steps that have their integration time; where those are most, the others
+    are left out. A step that was read once lives on the model alone.
     """
     usable: list[Measured | Taught] = [one for one in several if one.covariance is not None]
-    if all(one.integration_s for one in usable):
-        usable += lessons
+    timely = [one for one in usable if one.integration_s]
+    if lessons or 2 * len(timely) >= len(usable):
+        usable = [*timely, *lessons]
     usable = [one for one in usable if one.mean is not None and not one.unstable and min(one.mean) > 0.0]
     usable = usable[:: max(1, len(usable) // MOST_STEPS)]
     dofs = np.array([one.figures - 1 for one in usable], dtype=np.float64)
-    if len(usable) < FEWEST_STEPS or dofs.sum() < FEWEST_DOF:
+    few = len(usable) < FEWEST_STEPS
+    if few and not any(one.figures == 1 for one in several):
+        return None
+    if not usable or dofs.sum() < (KNOWN_DOF if few else FEWEST_DOF):
         return None
     x, y, z = np.array([one.mean for one in usable], dtype=np.float64).T
     timed = all(one.integration_s for one in usable)
@@ -172,7 +189,7 @@ def learnt(several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> Noise
             fit = _weighted(terms, own, dofs / (errors[i] * errors[j]))
         fits.append((float(fit[0]), float(fit[1]), float(fit[2])))
     dof = min(float(dofs.sum()), _prior_dof(np.array(ratios), dofs))
-    return NoiseModel(tuple(fits), timed, dof)
+    return NoiseModel(tuple(fits), timed, dof, tuple(y.tolist()) if few else ())
 
 
 def _relative(covariances: Any, x: Any, y: Any, z: Any) -> Any:

@@ -16,6 +16,7 @@ from benchd.analysis.correction_source import correction_source
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.noise import taught
 from benchd.analysis.quantity import Ranges
+from benchd.analysis.settling_source import settling_of
 from benchd.analysis.uncertainty import Source, Vectors
 from benchd.run.records import Record
 
@@ -181,6 +182,7 @@ def collect(records: Iterable[Record]) -> Survey:
     """
     survey = Survey()
     open_attempts: dict[str, _Attempt] = {}
+    before: Measured | None = None  # the step that was done last
     step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
     for record in records:
         seq, _, session, mono_ns, kind, record_step, number, body = record
@@ -231,7 +233,11 @@ def collect(records: Iterable[Record]) -> Survey:
             if "stable" in body:
                 survey.warm_ups[record_step] = body
             elif "precision" in body:
-                survey.precisions[record_step] = body["precision"]
+                survey.precisions[record_step] = told = body["precision"]
+                measured = survey.measured[record_step]
+                left = settling_of(record_step, told, measured.mean, before.mean if before else None)
+                survey.measured[record_step] = measured._replace(influences=tuple(left))
+            before = survey.measured[record_step]
             step = ""
         elif kind == "fault":
             survey.faults += 1
@@ -268,9 +274,9 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.placings += 1
         elif kind == "ended":
             survey.ended = True
-    # A light that is meant to change tells nothing of how readings scatter.
+    # A light that is meant to change, or still warms up, tells nothing of how readings scatter.
     lessons = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
-    steady = [one for one in survey.measured.values() if one.step not in survey.series]
+    steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
     survey.metrology.learn(steady, taught(lessons))
     return survey
 

@@ -17,7 +17,7 @@ from typing import Any
 from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import SHORTEST_S, Learned
 from benchd.run.noise import chi_square_quantile
-from benchd.run.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen
+from benchd.run.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen, settling_u_cd_m2
 from benchd.run.settling import Change, Glance, Own, as_body, per_second_seen
 from benchd.run.tails import Bin, binned
 
@@ -28,7 +28,7 @@ LONG_S = 4.0
 MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
 LEAST, WELL_KNOWN_DOF = 4, 100.0
-"""One reading may do where the meter's scatter is known to 7 %, so that a patch's own need not tell it."""
+"""One reading may do where this log's readings know the meter's scatter to 7 %, so that its own need not tell it."""
 AGREES = 4.0
 """Standard errors within which one reading must agree with the one before it, beyond what may have settled between."""
 ALIKE = 0.25
@@ -96,7 +96,8 @@ class PatchReading:
             self._count()
         else:
             self._settle()
-        if not self._over and self._now_s + self._length_s > self._asked.at_most_s:
+        counts = not self._counting or self._from < len(self._all)  # one at least, however late it is
+        if not self._over and counts and self._now_s + self._length_s > self._asked.at_most_s:
             self._over, self._why = True, self._why or f"after {self._asked.at_most_s:g} s"
         return self._counting and self._from > begun
 
@@ -162,18 +163,7 @@ class PatchReading:
         return fmean(one.luminance_cd_m2 for one in self._all[-max(1, min(8, len(self._all) // 2)) :])
 
     def _changed(self, now: float) -> Change | None:
-        """What the patch changed; None where nothing is known of what was there before."""
-        before, brightest = self._before.luminance_cd_m2, max(self._learned.brightest_cd_m2, now)
-        if self._before.moved:
-            # Over another place the last luminance says little: take the largest step there can be.
-            return Change(brightest, brightest, self._asked.dark, either=True)
-        if self._before.still:
-            return Change(0.0, 0.0, self._asked.dark)
-        if before is None:
-            return None
-        up, down = (brightest * part for part in self._before.parts)
-        up, down = max(up, now - before), max(down, before - now)
-        return Change(up, down, self._asked.dark, self._before.from_black, self._before.to_black)
+        return self._before.change(now, max(self._learned.brightest_cd_m2, now), dark=self._asked.dark)
 
     def _own(self) -> Own:
         now = self._level()
@@ -232,8 +222,8 @@ class PatchReading:
         )
 
     def _least(self, luminance: float) -> int:
-        known = self._known(luminance) if not (self._watched or self._unsettled) else None
-        if known is None or known[1] < WELL_KNOWN_DOF:
+        read_dof = self._learned.noise.read_dof_at(self._scale(luminance))
+        if self._watched or self._unsettled or read_dof < WELL_KNOWN_DOF:
             return LEAST
         return 1 if self._agreement_cd_m2(luminance) is not None else 2
 
@@ -258,7 +248,11 @@ class PatchReading:
 
     def _begin_counting(self, luminance: float, after_s: float = 0.0) -> None:
         self._counting, self._from, self.pause_s = True, len(self._all), after_s
-        if self._asked.fixed_s is not None or self._unsettled:
+        fits_s = math.floor(1000.0 * (self._asked.at_most_s - self._now_s - after_s)) / 1000.0
+        if self._asked.fixed_s is not None:
+            return
+        if self._unsettled:
+            self._length_s = max(min(self._length_s, fits_s), self._limits.shortest_s)
             return
         need_s = self._needed_s(luminance)
         length_s = 4.0 * SHORTEST_S if self._asked.dark else SHORTEST_S
@@ -271,7 +265,7 @@ class PatchReading:
             length_s = whole(1000.0 * min(MARGIN * need_s, left_s) / wished) / 1000.0
         if self._watched:
             length_s = min(max(length_s, WATCH_READING_S), 2.0 * WATCH_READING_S)
-        self._length_s = min(max(length_s, self._limits.shortest_s), self._limits.longest_s)
+        self._length_s = min(max(min(length_s, fits_s), self._limits.shortest_s), self._limits.longest_s)
 
     def _count(self) -> None:
         counted = self._all[self._from :]
@@ -389,6 +383,17 @@ class PatchReading:
         if change is not None and not self._why.startswith("over"):
             per_second = self._per_second(mean) or per_second_seen(self._all[len(self._all) // 2 :])
             body["settling"] = as_body(change, self._bins(), per_second)
-        if not self._unsettled:
-            body["left_at_most"] = float(f"{self._left + self._hidden:.3g}")
+        scale = self._scale(mean)
+        left, hidden = self._given_up(scale, change) if self._unsettled else (self._left, self._hidden)
+        body["left_at_most"] = float(f"{left + hidden:.3g}")
+        body["settling_u_cd_m2"] = float(f"{settling_u_cd_m2(left, hidden, scale):.3g}")
         return body
+
+    def _given_up(self, scale: float, change: Change | None) -> tuple[float, float]:
+        """What is left, seen and hidden, in what was counted because its time was over: by its own readings.
+
+        What they show is left for sure, so it may be twice as much; no more is hidden than the patch changed.
+        """
+        own, window = self._own(), (scale, self._counted_from_s, self._now_s)
+        most = math.inf if change is None else (change.up + change.down) / scale
+        return 2.0 * own.left(*window), min(own.hidden(*window), most)

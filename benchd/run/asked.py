@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from benchd.run.settling import Change
+
 
 class Asked(NamedTuple):
     """What a plan asks of a patch."""
@@ -28,6 +30,22 @@ class Before(NamedTuple):
     parts: tuple[float, float] = (0.0, 0.0)
     from_black: bool = False
     to_black: bool = False
+
+    def change(self, now_cd_m2: float, brightest_cd_m2: float, *, dark: bool) -> Change | None:
+        """What the patch changed, where it reads ``now_cd_m2``; None where nothing is known of what was there before.
+
+        ``brightest_cd_m2``: of all light that was seen.
+        """
+        if self.moved:
+            # Over another place the last luminance says little: take the largest step there can be.
+            return Change(brightest_cd_m2, brightest_cd_m2, dark, either=True)
+        if self.still:
+            return Change(0.0, 0.0, dark)
+        if self.luminance_cd_m2 is None:
+            return None
+        up, down = (brightest_cd_m2 * part for part in self.parts)
+        up, down = max(up, now_cd_m2 - self.luminance_cd_m2), max(down, self.luminance_cd_m2 - now_cd_m2)
+        return Change(up, down, dark, self.from_black, self.to_black)
 
 
 def needed_s(per_second: float, dof: float, uncertainty_cd_m2: float) -> float:

@@ -53,12 +53,14 @@ class Noise:
 
     def __init__(self, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
         self._bins: dict[int, tuple[float, float, float]] = {}  # sums of dof, dof x per_second, dof x luminance
+        self._stated: dict[int, float] = {}  # of dof, those that were stated and not read
         self._model: NoiseModel | None = None
         self._fresh = True
         if stated is not None and stated_dof > 0.0:
             levels = [10.0**power for power in range(-3, 4)]
             for level in levels:
                 self.take(Scatter(level, stated.per_second(level), stated_dof))
+            self._stated = {key: dof for key, (dof, _, _) in self._bins.items()}
 
     def take(self, seen: Scatter) -> None:
         """One more variance; one of nothing is left out (a meter's last digit can hide all scatter)."""
@@ -72,11 +74,20 @@ class Noise:
 
     def dof_at(self, luminance_cd_m2: float) -> float:
         """Degrees of freedom of all that was seen near a luminance."""
+        return sum(dof for dof, _ in self._near(luminance_cd_m2))
+
+    def read_dof_at(self, luminance_cd_m2: float) -> float:
+        """The same of what was read in this log alone: analysis knows no other."""
+        return sum(dof - stated for dof, stated in self._near(luminance_cd_m2))
+
+    def _near(self, luminance_cd_m2: float) -> list[tuple[float, float]]:
+        """Degrees of freedom near a luminance, and those of them that were stated."""
         if luminance_cd_m2 <= 0.0:
-            return 0.0
+            return []
         reach = math.log10(NEAR) * BINS_A_DECADE
         here = BINS_A_DECADE * math.log10(luminance_cd_m2)
-        return sum(dof for key, (dof, _, _) in self._bins.items() if abs(key + 0.5 - here) <= reach)
+        near = [key for key in self._bins if abs(key + 0.5 - here) <= reach]
+        return [(self._bins[key][0], self._stated.get(key, 0.0)) for key in near]
 
     def known_at(self, luminance_cd_m2: float) -> bool:
         """True when enough was seen near a luminance."""

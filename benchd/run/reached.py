@@ -8,6 +8,7 @@ from statistics import fmean, variance
 from typing import Any
 
 from benchd.run.settling import Glance, per_second_seen
+from benchd.run.tails import HIDDEN
 
 DIFFERENCES_DOF = 2.0 / 3.0
 """Freedom of a variance from differences of neighbours, a difference (von Neumann et al. 1941, normal scatter)."""
@@ -36,6 +37,15 @@ def repeatability_reached(
 def variance_x_time(counted: Sequence[Glance]) -> float | None:
     """Sample variance x integration time; None of fewer than two readings."""
     return variance(one.luminance_cd_m2 for one in counted) * counted[0].took_s if len(counted) > 1 else None
+
+
+def settling_u_cd_m2(left: float, hidden: float, scale_cd_m2: float) -> float:
+    """Standard uncertainty of what settling leaves in the mean.
+
+    ``left``: what was seen and is left at most, rectangular (JCGM 100, 4.3.7); ``hidden``: what could be there unseen,
+    two standard errors; both relative to ``scale_cd_m2``.
+    """
+    return scale_cd_m2 * math.sqrt(left**2 / 3.0 + (hidden / HIDDEN) ** 2)
 
 
 def scatter_seen(counted: Sequence[Glance], floor_cd_m2: float, *, watched: bool) -> list[list[float]]:

@@ -83,6 +83,7 @@ class Read:
     took_s: float
     how: str
     met: bool
+    settling_u_cd_m2: float
 
 
 def adaptive_run(
@@ -143,6 +144,7 @@ def adaptive_run(
                 now_s,
                 how,
                 bool(body["met"]),
+                float(body["settling_u_cd_m2"]),
             )
         )
     return found

@@ -19,7 +19,7 @@ from benchd.run.adaptive import PatchReading
 from benchd.run.asked import Asked, Before
 from benchd.run.journal import LogFile
 from benchd.run.learned import Learned, Limits
-from benchd.run.noise import NoiseModel
+from benchd.run.noise import NoiseModel, Scatter
 from benchd.run.precise import Precise
 from benchd.run.records import RunState, advance
 from benchd.run.sequencer import Sequencer
@@ -74,8 +74,8 @@ def test_one_reading_has_the_scatter_that_the_warm_up_taught(fine: tuple[Survey,
         if measured.n != 1:
             continue
         truth = truth_of(scene, step.patch, step.at)
-        vectors = measured.vectors()
-        assert vectors is not None
+        vectors = [one for one in measured.vectors() or () if one[0].name == f"readings of {name}"]
+        assert vectors
         assert measured.mean is not None
         assert measured.integration_s is not None
         assert min(source.dof for source, _ in vectors) >= 30.0
@@ -92,7 +92,9 @@ def test_one_reading_has_the_scatter_that_the_warm_up_taught(fine: tuple[Survey,
 
 def known() -> Learned:
     """A bench whose meter is known, after a warm-up that saw the panel settle at once."""
-    learned = Learned(Limits(), FINE, 200.0)
+    learned = Learned(Limits())
+    for level in (1.0, 10.0, 100.0):
+        learned.noise.take(Scatter(level, FINE.per_second(level), 200.0))
     for change in ([200.0, 0.0], [0.0, 200.0]) * 20:
         level = 10.0 if change[1] else 210.0
         bins = [[0.05 * index, 0.05 * index + 0.05, 0.05, level] for index in range(200)]
@@ -125,6 +127,14 @@ def test_one_reading_that_agrees_with_the_one_before_it_is_enough() -> None:
 def test_one_reading_that_nothing_agrees_with_does_not_stand(wrong: float) -> None:
     counted, _ = readings_of([96.0, wrong, 96.0], known())
     assert len(counted) >= 2
+
+
+def test_a_meter_whose_noise_is_only_stated_is_never_read_once() -> None:
+    """Analysis has the log alone: what the bench states of the noise, no interval rests on."""
+    learned = Learned(Limits(), FINE, 200.0)
+    learned.panel = known().panel
+    counted, _ = readings_of([96.0, 96.0], learned)
+    assert len(counted) >= 4
 
 
 def test_a_meter_that_is_not_known_is_never_read_once() -> None:
