@@ -15,13 +15,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import groupby
 from typing import Any, NamedTuple
 
 from benchd.analysis.drift import NS_PER_MIN
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.quantity import Quantity, absent
-from benchd.analysis.reference_curve import Change, ReferenceCurve
+from benchd.analysis.reference_course import Level, ReferenceCourse, Seen, Session
+from benchd.analysis.reference_walk import walk_of
 from benchd.analysis.results_compensation import CompensatedStep, Compensation
 from benchd.analysis.survey import Measured, Survey
 from benchd.analysis.uncertainty import Fixed, Source
@@ -29,7 +31,7 @@ from benchd.analysis.uncertainty import Fixed, Source
 METHOD = (
     "luminance times R(t0) / R(t): R is the reference patch between its readings (constant, line or smoothing spline, "
     "as far as the readings bear it out), t0 its first reading; X, Y and Z alike, so chromaticity is not changed; "
-    "black is not compensated; within one session only; common practice"
+    "black is not compensated; between two readings at least a random walk is uncertain; common practice"
 )
 LIMIT = 0.05
 """Change of the reference beyond which it is no drift (common practice)."""
@@ -38,29 +40,14 @@ DIM_CD_M2 = 0.1
 MOST_CURVE = 400
 """Readings of one session that a curve is laid through; where there are more, every second, third ... is taken."""
 OFF = "switched off"
-BETWEEN = "drift between reference readings"
 ROUNDING = 1e-12
-NEGLIGIBLE = 1e-9
-"""Relative: what moves a light by less than this is not listed."""
 
 
-class _Seen(NamedTuple):
-    """One reading of the reference patch: minutes of its session, luminance over the first one, relative noise."""
+class _Readings(NamedTuple):
+    """The readings of one reference patch that can be used; ``why`` says why there are none."""
 
-    name: str
-    minutes: float
-    over_first: float
-    sources: tuple[tuple[Source, float], ...]
-    noise: float
-
-
-class _Course(NamedTuple):
-    """The reference in one session; ``change`` of its curve at its own first reading counts from ``begin``."""
-
-    curve: ReferenceCurve
-    seen: tuple[_Seen, ...]
-    first_of: tuple[_Seen, ...]  # readings that the start of the first session's curve rests on
-    first_weights: tuple[float, ...]
+    sessions: tuple[Session, ...] = ()
+    why: str = ""
 
 
 def compensated(
@@ -71,13 +58,24 @@ def compensated(
     The readings of the reference patch itself stay as they are.
     """
     entries = list(blocks)
+    references: list[tuple[Mapping[str, Any], _Readings]] = []
+    for entry in entries:
+        if entry["kind"] == "reference":
+            asked = bool(entry.get("compensate")) if wanted is None else wanted
+            readings = _readings(survey, str(entry["name"]), meter) if asked else _Readings(why=OFF)
+            references.append((entry, readings))
+    # One display: how far its light goes by chance is learned from all points of a sweep together.
+    walk = walk_of(session.course for _, readings in references for session in readings.sessions)
+    parts: dict[object, int] = {}
     found: list[Compensation] = []
     changed: dict[str, Measured] = {}
-    for entry in entries:
-        if entry["kind"] != "reference":
+    for entry, readings in references:
+        name = str(entry["name"])
+        if readings.why:
+            found.append(_not_done(name, readings.why))
             continue
-        asked = bool(entry.get("compensate")) if wanted is None else wanted
-        one, steps = _of_reference(survey, entry, entries, meter, asked)
+        course = ReferenceCourse(readings.sessions, walk, list(survey.session_numbers), parts)
+        one, steps = _of_reference(survey, name, _bright_steps(survey, name, entries), course, meter)
         found.append(one)
         changed |= steps
     if not changed:
@@ -86,30 +84,18 @@ def compensated(
 
 
 def _of_reference(
-    survey: Survey, entry: Mapping[str, Any], entries: Sequence[Mapping[str, Any]], meter: MeterRange, asked: bool
+    survey: Survey, name: str, bright: Sequence[Measured], course: ReferenceCourse, meter: MeterRange
 ) -> tuple[Compensation, dict[str, Measured]]:
-    name = str(entry["name"])
-    if not asked:
-        return _not_done(name, OFF), {}
-    references = sorted(survey.of_block(name), key=lambda one: one.records[:1])
-    lights = [luminance_of(one, meter) for one in references]
-    usable = [(one, light) for one, light in zip(references, lights, strict=True) if light.plain and light.value]
-    if len(usable) < 2:
-        return _not_done(name, "the reference patch was read less than twice"), {}
-    courses, curves, why = _courses(survey, usable)
-    if why:
-        return _not_done(name, why), {}
     steps: list[CompensatedStep] = []
     changed: dict[str, Measured] = {}
     left_out: dict[str, list[str]] = {}
-    for one in _bright_steps(survey, name, entries):
-        if one.session not in courses:
+    for one in bright:
+        level = course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))
+        if level is None:
             session = survey.session_numbers.get(one.session, 0)
             left_out.setdefault(f"session {session} has no two readings of the reference patch", []).append(one.step)
             continue
-        course = courses[one.session]
-        moment = _minutes(one)
-        new, drift = _scaled(one, course, course.curve.change_at(moment))
+        new, drift = _scaled(one, level)
         changed[one.step] = new
         number = survey.session_numbers.get(one.session, 0)
         raw = luminance_of(one, meter)
@@ -121,7 +107,7 @@ def _of_reference(
         method=METHOD,
         applied=bool(steps),
         why="" if steps else "no bright step lies where the reference patch was read",
-        curves=curves,
+        curves=tuple(course.sentences(survey.session_numbers)),
         greatest=greatest.drift if greatest else absent("%", "nothing was compensated"),
         greatest_at=greatest.step if greatest else None,
         steps=tuple(steps),
@@ -133,50 +119,38 @@ def _not_done(name: str, why: str) -> Compensation:
     return Compensation(name, METHOD, False, why, (), absent("%", f"not compensated: {why}"), None, ())
 
 
-def _courses(
-    survey: Survey, usable: Sequence[tuple[Measured, Quantity]]
-) -> tuple[dict[str, _Course], tuple[str, ...], str]:
-    """The course in each session with two readings or more, a sentence on each, and why nothing is to be done."""
+def _readings(survey: Survey, name: str, meter: MeterRange) -> _Readings:
+    """The readings of one reference patch, by session."""
+    references = sorted(survey.of_block(name), key=lambda one: one.records[:1])
+    lights = [luminance_of(one, meter) for one in references]
+    usable = [(one, light) for one, light in zip(references, lights, strict=True) if light.plain and light.value]
+    if len(usable) < 2:
+        return _Readings(why="the reference patch was read less than twice")
     first = usable[0][1].value
     assert first  # only lights with a value above zero are usable
-    courses: dict[str, _Course] = {}
-    sentences: list[str] = []
-    begin: tuple[tuple[_Seen, ...], tuple[float, ...], float] | None = None
+    sessions: list[Session] = []
     for session, group in groupby(usable, key=lambda pair: pair[0].session):
-        seen = [_Seen(one.step, _minutes(one), (light.value or 0.0) / first, *_noise(one)) for one, light in group]
+        seen = [Seen(one.step, _minutes(one), (light.value or 0.0) / first, *_noise(one)) for one, light in group]
         seen = _of_one_noise(seen)
         worst = max(seen, key=lambda one: abs(one.over_first - 1.0))
         if abs(worst.over_first - 1.0) > LIMIT:
             change = 100.0 * (worst.over_first - 1.0)
             why = f"the reference patch changed by {change:+.1f} % until {worst.name}, more than {100 * LIMIT:g} %: "
-            return {}, (), why + "that is no drift, and nothing was compensated"
-        seen = _ascending(seen[:: -(-len(seen) // MOST_CURVE)])
-        if len(seen) < 2:
-            begin = begin or (tuple(seen), (1.0,), seen[0].over_first)
-            continue
-        curve = ReferenceCurve(
-            [one.minutes for one in seen], [one.over_first for one in seen], [one.noise for one in seen]
-        )
-        weights, level = curve.start
-        begin = begin or (tuple(seen), weights, level)
-        courses[session] = _Course(curve, tuple(seen), begin[0], begin[1])
-        number = survey.session_numbers.get(session, 0)
-        sentences.append(f"session {number}: {curve.model} through {len(seen)} readings of the reference patch")
-    if not courses:
-        return {}, (), "no session has two readings of the reference patch"
-    return courses, tuple(sentences), ""
+            return _Readings(why=why + "that is no drift, and nothing was compensated")
+        sessions.append(Session(session, tuple(_ascending(seen[:: -(-len(seen) // MOST_CURVE)]))))
+    return _Readings(tuple(sessions))
 
 
-def _ascending(seen: Sequence[_Seen]) -> list[_Seen]:
+def _ascending(seen: Sequence[Seen]) -> list[Seen]:
     """Without those that share a moment with the one before: a log may keep time no finer than its readings."""
-    kept: list[_Seen] = []
+    kept: list[Seen] = []
     for one in seen:
         if not kept or one.minutes > kept[-1].minutes:
             kept.append(one)
     return kept
 
 
-def _of_one_noise(seen: Sequence[_Seen]) -> list[_Seen]:
+def _of_one_noise(seen: Sequence[Seen]) -> list[Seen]:
     """All with the root mean square of their noises: one patch at one level, each estimated from few readings."""
     noise = math.sqrt(math.fsum(one.noise**2 for one in seen) / len(seen))
     return [
@@ -221,31 +195,19 @@ def _is_bright(one: Measured) -> bool:
     return one.mean is not None and one.mean[1] >= DIM_CD_M2
 
 
-def _scaled(one: Measured, course: _Course, change: Change) -> tuple[Measured, Quantity]:
+def _relative_u(one: Measured) -> float:
+    """Relative standard uncertainty of a step's own luminance."""
+    assert one.mean is not None  # only bright steps come here
+    luminance = one.mean[1]
+    return math.sqrt(math.fsum((y / luminance) ** 2 for _, (_, y, _) in one.vectors() or ()))
+
+
+def _scaled(one: Measured, level: Level) -> tuple[Measured, Quantity]:
     """The step with its light divided by the reference at its moment over the reference at the very first."""
-    begins, level = course.curve.start
-    now = level + change.change
-    begin = sum(weight * seen.over_first for weight, seen in zip(course.first_weights, course.first_of, strict=True))
-    over = now / begin
-    if abs(over - 1.0) < ROUNDING:
-        over = 1.0
-    parts: dict[Source, float] = {}
-    for seen, weight, of_begin in zip(course.seen, change.weights, begins, strict=True):
-        _add(parts, seen, (weight + of_begin) / now)
-    for seen, weight in zip(course.first_of, course.first_weights, strict=True):
-        _add(parts, seen, -weight / begin)
-    relative = [(source, part) for source, part in parts.items() if abs(part) > NEGLIGIBLE]
-    if change.between:
-        # Steps that follow each other share it in part: taken as independent, which makes their ratio less certain.
-        relative.append((Source(f"{BETWEEN}, at {one.step}"), change.between / now))
-    drift = Fixed(tuple((source, 100.0 * over * part) for source, part in relative))
-    change_percent = Quantity(100.0 * (over - 1.0), "%", sources=drift, n=len(course.seen))
-    return _by_factor(one, 1.0 / over, relative), change_percent
-
-
-def _add(parts: dict[Source, float], seen: _Seen, weight: float) -> None:
-    for source, part in seen.sources:
-        parts[source] = parts.get(source, 0.0) + weight * part
+    over = 1.0 if abs(level.over - 1.0) < ROUNDING else level.over
+    drift = Fixed(tuple((source, 100.0 * over * part) for source, part in level.relative))
+    change_percent = Quantity(100.0 * (over - 1.0), "%", sources=drift, n=level.readings)
+    return _by_factor(one, 1.0 / over, level.relative), change_percent
 
 
 def _by_factor(one: Measured, factor: float, relative: Sequence[tuple[Source, float]]) -> Measured:

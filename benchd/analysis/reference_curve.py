@@ -4,7 +4,8 @@ Readings y_k at times t_k with standard uncertainties u_k. The curve is f(t) = a
 Wiener process of strength q (the smoothing spline of Wahba, "Spline Models for Observational Data", 1990, as a random
 process; from memory). Its strength is the one of the greatest restricted likelihood, so that the readings decide how
 smooth the curve is: without noise it goes through every reading, and through readings on a line it is that line.
-What the readings do not bear out is left away: first g, then the slope.
+What the readings do not bear out is left away: g and the slope. Once one of them is borne out, g has its most likely
+strength: a drift that is there bends (a line through four readings of a warming display held 82 %, not 95 %).
 
 Everything is linear in the readings, so every change of the curve comes with its weight on each of them.
 """
@@ -45,8 +46,11 @@ class Change(NamedTuple):
 class ReferenceCurve:
     """The curve through the readings of one session. ``times`` ascending; ``values`` and ``us`` in one unit."""
 
-    def __init__(self, times: Sequence[float], values: Sequence[float], us: Sequence[float]) -> None:
-        """Raises ValueError for fewer than two readings, or for times that do not ascend."""
+    def __init__(self, times: Sequence[float], values: Sequence[float], us: Sequence[float], walk: float = 0.0) -> None:
+        """``walk``: variance that a random walk adds in one unit of time (`benchd.analysis.reference_walk`).
+
+        Raises ValueError for fewer than two readings, or for times that do not ascend.
+        """
         t = np.asarray(times, dtype=float)
         if len(t) < 2 or np.any(np.diff(t) <= 0.0):
             raise ValueError("a curve needs two readings, one after the other")
@@ -55,6 +59,7 @@ class ReferenceCurve:
         self._y = np.asarray(values, dtype=float)
         self._u = np.maximum(np.asarray(us, dtype=float), LEAST_U * np.abs(self._y).max())
         self._kernel = _kernel(self._t, self._t)
+        self._walk = walk * self._span
         self._q = self._strength()
         v = self._kernel * self._q + np.diag(self._u**2)
         h = np.stack([np.ones_like(self._t), self._t], axis=1)
@@ -81,9 +86,19 @@ class ReferenceCurve:
         at = (time - self._start) / self._span
         if self.model == "constant":
             # The slope that is there without being significant is not taken out, but counted.
-            return Change(0.0, (0.0,) * len(self._t), abs(self._slope * at))
+            still = np.zeros(len(self._t))
+            between = max(abs(self._slope * at), self._between(still, [at, 0.0], [-1.0, 1.0]))
+            return Change(0.0, (0.0,) * len(self._t), between)
         weights = self._weights(at) - self._weights(0.0)
-        between = self._between(at, weights) if self._q else 0.0
+        between = self._between(weights, [at, 0.0], [-1.0, 1.0])
+        return Change(float(weights @ self._y), tuple(weights.tolist()), between)
+
+    def level_at(self, time: float) -> Change:
+        """The curve itself at ``time``, not its change: for what does not begin where this curve begins."""
+        at = (time - self._start) / self._span
+        weights = np.array(self.start[0]) if self.model == "constant" else self._weights(at)
+        slope = abs(self._slope * at) if self.model == "constant" else 0.0
+        between = max(slope, self._between(weights, [at], [-1.0]))
         return Change(float(weights @ self._y), tuple(weights.tolist()), between)
 
     def _weights(self, at: float) -> Array:
@@ -92,13 +107,12 @@ class ReferenceCurve:
             weights = weights + self._q * _kernel(np.array([at]), self._t)[0] @ self._rest
         return weights
 
-    def _between(self, at: float, weights: Array) -> float:
-        """Standard deviation of the process's own error: prior variance of what the weights leave over."""
-        here = np.array([at, 0.0])
-        cross, own = _kernel(here, self._t), _kernel(here, here)
-        variance = weights @ self._kernel @ weights - 2.0 * weights @ (cross[0] - cross[1])
-        variance += own[0, 0] - 2.0 * own[0, 1] + own[1, 1]
-        return math.sqrt(max(0.0, self._q * float(variance)))
+    def _between(self, weights: Array, at: Sequence[float], of_at: Sequence[float]) -> float:
+        """Standard deviation of the light's own course that the weighted readings miss at the moments ``at``."""
+        points, factors = np.concatenate([self._t, at]), np.concatenate([weights, of_at])
+        bent = self._q * float(factors @ _kernel(points, points) @ factors) if self._q else 0.0
+        walked = self._walk * float(factors @ _walk_kernel(points) @ factors) if self._walk else 0.0
+        return math.sqrt(max(0.0, bent, walked))
 
     def _strength(self) -> float:
         """q of the greatest restricted likelihood; 0 where a line is no worse than chance allows."""
@@ -110,7 +124,16 @@ class ReferenceCurve:
         # Readings without noise would ask for ever more: what goes through them within a hundredth is enough.
         found = [(self._likelihood(strength * unit), strength * unit) for strength in STRENGTHS]
         likelihood, q = max(found)
-        return q if 2.0 * (likelihood - straight) > BENDING else 0.0
+        if likelihood <= straight:
+            return 0.0
+        return q if 2.0 * (likelihood - straight) > BENDING or self._slopes() else 0.0
+
+    def _slopes(self) -> bool:
+        """True when a line alone has a slope beyond chance."""
+        weights = 1.0 / self._u**2
+        middle = float(weights @ self._t / weights.sum())
+        spread = float(weights @ (self._t - middle) ** 2)
+        return float(weights @ ((self._t - middle) * self._y)) ** 2 > SIGNIFICANT * spread
 
     def _likelihood(self, q: float) -> float:
         h = np.stack([np.ones_like(self._t), self._t], axis=1)
@@ -132,4 +155,12 @@ def _kernel(left: Array, right: Array) -> Array:
     low, high = np.minimum(s, t), np.maximum(s, t)
     same_side = (left[:, None] >= 0.0) == (right[None, :] >= 0.0)
     kernel: Array = np.where(same_side, low**2 * (3.0 * high - low) / 6.0, 0.0)
+    return kernel
+
+
+def _walk_kernel(points: Array) -> Array:
+    """Covariance of a Brownian motion of strength 1 that starts at 0, the same way backwards before its start."""
+    low = np.minimum(np.abs(points)[:, None], np.abs(points)[None, :])
+    same_side = (points[:, None] >= 0.0) == (points[None, :] >= 0.0)
+    kernel: Array = np.where(same_side, low, 0.0)
     return kernel

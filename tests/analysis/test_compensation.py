@@ -189,3 +189,106 @@ def test_without_drift_no_value_changes() -> None:
     before, after = (one.patches[0].patches[0].luminance.u for one in (raw, done))
     assert before
     assert after == pytest.approx(before, rel=0.05)
+
+
+def killed(before: Sequence[tuple[float, float]], after: Sequence[tuple[float, float]], last: float) -> Log:
+    """A point of a sweep, killed after its early patch; minutes of each session, with the reference's light."""
+    log = Log([PATCHES, REFERENCE])
+    for number, (minute, value) in enumerate(before):
+        reference(log, number + 1, minute, value)
+    patch(log, "early", before[-1][0] + 1.0, 50.0)
+    log.session = "s2"
+    log.add("resumed", {})
+    for number, (minute, value) in enumerate(after):
+        reference(log, f"again-{number + 2}", minute, value)
+    patch(log, "late", 1.0, 50.5)
+    reference(log, 9, 2, last)
+    return log
+
+
+def test_a_kill_inside_a_point_does_not_switch_its_compensation_off() -> None:
+    """One reading of the reference before the kill, one after it: the patch between them was of either light."""
+    results = analyse(killed([(0.0, 100.0)], [(0.0, 101.0)], 101.0).end())
+    (done,) = results.compensation
+    assert done.applied
+    assert [one.step for one in done.steps] == ["patches/early", "patches/late"]
+    assert done.left_out == ()
+    early, late = luminances(results)
+    assert early == pytest.approx(50.0 / 1.005)
+    assert late == pytest.approx(50.0, abs=1e-3)
+    interval = next(one for one in done.steps if one.step == "patches/early").drift.interval
+    assert interval is not None
+    assert interval[0] <= 1e-6 < 1.0 - 1e-6 <= interval[1], "both lights are in it"
+
+
+def test_a_kill_before_the_last_reference_leaves_one_reading_in_each_session() -> None:
+    results = analyse(killed([(0.0, 100.0)], [], 100.5).end())
+    (done,) = results.compensation
+    assert done.applied
+    assert [one.step for one in done.steps] == ["patches/early", "patches/late"]
+    assert luminances(results)[0] == pytest.approx(50.0 / 1.0025)
+
+
+def test_what_follows_the_last_reference_of_an_unfinished_log_stays_as_it_was_read() -> None:
+    log = Log([PATCHES, REFERENCE])
+    reference(log, 1, 0, 100.0)
+    log.session = "s2"
+    log.add("resumed", {})
+    reference(log, "again-2", 0, 100.5)
+    patch(log, "late", 1, 50.0)
+    (done,) = analyse(log.records).compensation
+    assert not done.applied
+    assert done.left_out == ("session 2 has no two readings of the reference patch: 1 steps, from patches/late",)
+
+
+def stepped(at_minute: float, size: float) -> Log:
+    """Nine references four minutes apart, and a step of the light."""
+    log = Log([PATCHES, REFERENCE])
+
+    def light(minute: float) -> float:
+        return 1.0 + size * (minute >= at_minute)
+
+    for number in range(4):
+        reference(log, number + 1, 4.0 * number, 100.0 * light(4.0 * number), SCATTER)
+    patch(log, "early", 13.0, 50.0 * light(13.0), SCATTER)
+    for number in range(4, 7):
+        reference(log, number + 1, 4.0 * number, 100.0 * light(4.0 * number), SCATTER)
+    patch(log, "late", 25.0, 50.0 * light(25.0), SCATTER)
+    for number in range(7, 9):
+        reference(log, number + 1, 4.0 * number, 100.0 * light(4.0 * number), SCATTER)
+    return log
+
+
+@pytest.mark.parametrize("at_minute", [12.5, 13.5, 15.5])
+def test_a_step_of_the_light_is_named_and_the_interval_of_a_reading_inside_holds_both_lights(at_minute: float) -> None:
+    results = analyse(stepped(at_minute, 0.01).end())
+    (done,) = results.compensation
+    named = [one for one in done.curves if "faster than drift" in one]
+    assert len(named) == 1
+    assert "+1.00 % between reference/4 and reference/5" in named[0]
+    early, late = (one.luminance for one in results.patches[0].patches)
+    for one in (early, late):
+        assert one.interval is not None
+        assert one.interval[0] <= 50.0 <= one.interval[1]
+    assert late.value == pytest.approx(50.0, rel=1e-3), "after the step the new light counts"
+    width = (early.interval or (0.0, 0.0))[1] - (early.interval or (0.0, 0.0))[0]
+    assert 0.5 < width < 0.9, "half a percent to either side, and U"
+
+
+def test_a_light_that_jumps_from_reading_to_reading_widens_what_lies_between() -> None:
+    """A random walk: second differences beyond the noise of the readings, in no line and no smooth curve."""
+    calm, restless = Log([PATCHES, REFERENCE]), Log([PATCHES, REFERENCE])
+    changes = (0.0, 0.2, -0.1, 0.15, 0.4, 0.1, 0.3, 0.0, 0.25)
+    for log, size in ((calm, 0.0), (restless, 1.0)):
+        for number, change in enumerate(changes):
+            reference(log, number + 1, 4.0 * number, 100.0 + size * change, SCATTER)
+            if number == 4:
+                patch(log, "early", 18.0, 50.0, SCATTER)
+        patch(log, "late", 33.0, 50.0, SCATTER)
+        reference(log, 10, 36, 100.0, SCATTER)
+    before, after = (analyse(log.end()).patches[0].patches[0].luminance for log in (calm, restless))
+    assert before.u is not None
+    assert after.u is not None
+    assert after.u > 2.0 * before.u
+    names = {source.name for source in (after.sources.contributions() or {})} if after.sources else set()
+    assert "drift between reference readings" in names

@@ -1,4 +1,4 @@
-"""What drift compensation is worth, on SIMULATED benches: a display that warms up by 5 %, and a stable one.
+"""What drift compensation is worth, on SIMULATED benches: displays that warm up, walk at random, make a step, or none.
 
     python -m tests.drift.study [--runs 20]
 
@@ -13,6 +13,7 @@ import math
 import tempfile
 from dataclasses import asdict, replace
 from pathlib import Path
+from random import Random
 from typing import NamedTuple
 
 from benchd.analysis.analyse import analyse
@@ -31,6 +32,7 @@ from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
+from sim.wander import Wander
 
 PLAN = """
 plan: drift-study
@@ -47,12 +49,36 @@ LOSS = DRIFT / (1.0 + DRIFT)
 BRIGHT_CD_M2 = 1.0
 
 
-class Rig:
-    """One display and one meter without processes. ``loss``: what is missing of all its light at the start."""
+class World(NamedTuple):
+    """What the light does by itself.
 
-    def __init__(self, loss: float, seed: int) -> None:
-        model = replace(OFFICE_LCD, cold_loss=(loss, loss, loss), warm_up_tau_s=600.0)
-        self.scene = Scene(Display(model), SensorModel(), seed=seed, noise="sequence", warm=False)
+    ``loss``: what is missing of it at the start, as a share; ``walk_percent``: standard deviation of its random walk in
+    one hour; ``step_percent``: a step, at a moment that is drawn from the plan's twenty-two minutes.
+    """
+
+    loss: float = 0.0
+    walk_percent: float = 0.0
+    step_percent: float = 0.0
+
+
+WORLDS = {
+    "warms up by 5 %": World(LOSS),
+    "stable": World(),
+    "walks 1 % an hour": World(walk_percent=1.0),
+    "both": World(0.02, 1.0),
+    "a step of 1 %": World(step_percent=1.0),
+}
+
+
+class Rig:
+    """One display and one meter without processes."""
+
+    def __init__(self, world: World, seed: int) -> None:
+        model = replace(OFFICE_LCD, cold_loss=(world.loss, world.loss, world.loss), warm_up_tau_s=600.0)
+        self.step_s = Random(f"step {seed}").uniform(60.0, 1260.0)
+        steps = ((self.step_s, world.step_percent),) if world.step_percent else ()
+        self.wander = Wander(world.walk_percent, steps, seed)
+        self.scene = Scene(Display(model), SensorModel(), seed=seed, noise="sequence", warm=False, wander=self.wander)
         self.clock = SceneClock(self.scene)
         self.screen = SimScreen(self.scene)
         self.meter = SimMeter(self.scene)
@@ -74,6 +100,7 @@ class Errors(NamedTuple):
     noise: float  # what the meter's own noise makes of a mean of three readings
     held: float  # share of compensated figures whose interval holds the truth; NaN where none is stated
     unchanged: float  # share of runs in which nothing had to be changed
+    inside: float  # as ``held``, of readings between the two references of the step alone; NaN without a step
 
 
 def run(plan: Plan, log: Path, rig: Rig) -> None:
@@ -117,15 +144,26 @@ def both(log: Path) -> tuple[Results, Results]:
     return analyse(records, compensate=False), analyse(records, compensate=True)
 
 
-def study(loss: float, runs: int, folder: Path, first_seed: int = 1) -> Errors:
+def around(log: Path, moment_s: float) -> tuple[float, float]:
+    """Bench times of the references before and after a moment: when the patches were shown."""
+    shown = [r.mono_ns / 1e9 for r in LogFile(log).records() if r.step.startswith("reference/") and r.kind == "done"]
+    return max((s for s in shown if s <= moment_s), default=0.0), min((s for s in shown if s > moment_s), default=1e9)
+
+
+def study(world: World, runs: int, folder: Path, first_seed: int = 1) -> Errors:
     """Errors over ``runs`` runs of the plan, each with noise of its own."""
     plan = load_plan(PLAN, "drift-study.yaml", lambda name: "")
     squares = [0.0, 0.0, 0.0]
     count, stated, held, unchanged = 0, 0, 0, 0
+    inside: list[bool] = []
     for seed in range(first_seed, first_seed + runs):
-        rig, log = Rig(loss, seed), folder / f"{loss:g}-{seed}.log"
+        rig, log = Rig(world, seed), folder / f"{seed}.log"
+        log.unlink(missing_ok=True)
         run(plan, log, rig)
-        begin = rig.scene.display.warm_up(first_reference_s(log))[1]
+        first_s = first_reference_s(log)
+        begin = rig.scene.display.warm_up(first_s)[1] * rig.wander.factor(first_s)
+        before_s, after_s = around(log, rig.step_s)
+        read_s = {r.step: r.mono_ns / 1e9 for r in LogFile(log).records() if r.kind == "done"}
         raw, compensated = both(log)
         unchanged += not compensated.compensation[0].steps or not compensated.compensation[0].greatest.value
         for as_read, used in zip(raw.grayscale[0].steps, compensated.grayscale[0].steps, strict=True):
@@ -140,9 +178,13 @@ def study(loss: float, runs: int, folder: Path, first_seed: int = 1) -> Errors:
             interval = used.luminance.interval
             if interval is not None:
                 stated += 1
-                held += interval[0] <= truth <= interval[1]
+                holds = interval[0] <= truth <= interval[1]
+                held += holds
+                if world.step_percent and before_s <= read_s[f"grayscale/code-{used.code}"] <= after_s:
+                    inside.append(holds)
     rms = [100.0 * math.sqrt(one / count) for one in squares]
-    return Errors(rms[0], rms[1], rms[2], held / stated if stated else math.nan, unchanged / runs)
+    of_inside = sum(inside) / len(inside) if inside else math.nan
+    return Errors(rms[0], rms[1], rms[2], held / stated if stated else math.nan, unchanged / runs, of_inside)
 
 
 def main() -> None:
@@ -151,13 +193,15 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=20, help="runs of each display")
     runs = parser.parse_args().runs
     print("SIMULATED. Errors of luminance, root mean square, %; the meter's noise alone for comparison.")
-    print(f"{'display':<24}{'as read':>9}{'compensated':>13}{'noise':>8}{'95 % holds':>12}{'unchanged':>11}")
+    print(
+        f"{'display':<24}{'as read':>9}{'compensated':>13}{'noise':>8}{'95 % holds':>12}{'unchanged':>11}{'inside':>8}"
+    )
     with tempfile.TemporaryDirectory() as folder:
-        for name, loss in (("warms up by 5 %", LOSS), ("stable", 0.0)):
-            found = study(loss, runs, Path(folder))
+        for name, world in WORLDS.items():
+            found = study(world, runs, Path(folder))
             print(
                 f"{name:<24}{found.raw:>9.4f}{found.compensated:>13.4f}{found.noise:>8.4f}"
-                f"{found.held:>12.3f}{found.unchanged:>11.2f}"
+                f"{found.held:>12.3f}{found.unchanged:>11.2f}{found.inside:>8.3f}"
             )
 
 
