@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -24,7 +23,7 @@ def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = (), 
     ``lights``, and with them what was drawn.
     """
     lights = Lights(own, shared) if lights is None else lights
-    dark = (math.nan, math.nan, math.nan)
+    dark = (0.0, 0.0, 0.0)  # of a light without figures, whose difference nobody states
     several = [np.array([one.mean or dark for one in own], dtype=np.float64).reshape(-1, 3)]
     several += [np.array(one.mean, dtype=np.float64) for one in shared]
     goal, sample = pairs(*several)

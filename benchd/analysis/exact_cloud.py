@@ -47,14 +47,17 @@ class Lights:
         return hash((self.own, self.shared))
 
     def loads(self) -> tuple[list[Source], Array] | None:
-        """Sources, and how they move X, Y, Z of each light, own ones first (lights, 3, sources); None: not known."""
+        """Sources, and how they move X, Y, Z of each light, own ones first (lights, 3, sources); None: not known.
+
+        Nothing moves a light without figures: its differences are absent, and it must not cost the others theirs.
+        """
         if self._loads is None:
             known = [light.vectors() for light in (*self.own, *self.shared)]
             sources: dict[Source, int] = {}
-            for vectors in known:
-                if vectors is None:
+            for light, vectors in zip((*self.own, *self.shared), known, strict=True):
+                if vectors is None and light.mean is not None:
                     return None
-                for source, _ in vectors:
+                for source, _ in vectors or ():
                     sources.setdefault(source, len(sources))
             array = np.zeros((len(known), 3, len(sources)))
             for i, vectors in enumerate(known):
