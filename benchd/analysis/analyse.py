@@ -75,6 +75,10 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         found: dict[str, list[Any]] = defaultdict(list)
         for kind, one in _blocks(survey, blocks, meter, target):
             found[kind].append(one)
+        if offsets:
+            from benchd.analysis.room import with_room
+
+            found |= {kind: with_room(alike, offsets, meter.floor) for kind, alike in found.items()}
         several = [one for alike in found.values() for one in alike]
         swept = _swept(survey, blocks, several)
     except (KeyError, TypeError, ValueError) as error:

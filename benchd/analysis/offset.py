@@ -22,6 +22,7 @@ from benchd.analysis.metrology import OFFSET
 from benchd.analysis.quantity import Quantity, absent, merged
 from benchd.analysis.results import Absent
 from benchd.analysis.results_offset import Offset, OffsetReading
+from benchd.analysis.room import SHARE_OF_BLACK
 from benchd.analysis.survey import Measured, Survey, Triple
 from benchd.analysis.uncertainty import Fixed, Source, Vectors, lower_triangle
 
@@ -30,8 +31,6 @@ METHODS = {
     AMBIENT: "mean of readings of the room's light at the meter; method after IEC 62977-2-1:2021, 5.1 and 5.2",
 }
 UNIT = "cd/m2"
-SHARE_OF_BLACK = 20.0
-"""The room's light should be below a twentieth of the screen's black (IEC 62977-2-1:2021)."""
 CLOSE = 3.0
 """A figure less than so many times the meter's limit is called close to it (common practice)."""
 ORDER = (1, 0, 2)  # Y first, so that one source has all of the luminance

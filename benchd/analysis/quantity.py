@@ -81,11 +81,9 @@ class Quantity(NamedTuple):
         while isinstance(node, Renamed):  # what the sources are called changes no interval
             node = node.node
         own = getattr(node, "stated", None)
-        if own is not None:
-            given: Stated | None = own(self.value)
+        if own is not None or (isinstance(node, Sum) and is_skew(node)):
+            given: Stated | None = stated_sum(self.value, node) if own is None else own(self.value)
             return given if given is None or math.isfinite(given.expanded) else None
-        if isinstance(node, Sum) and is_skew(node):
-            return stated_sum(self.value, node)
         found = node.contributions()
         if found is None:
             return None

@@ -33,7 +33,15 @@ from benchd.report.plots import Plot
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_sweep import sweep_plots
 from benchd.report.shown import plain_name, with_uncertainty
-from benchd.report.text_compare import PERCENT_OF, SAY, by_conditions, is_relative, margin_text, meter_words
+from benchd.report.text_compare import (
+    PERCENT_OF,
+    SAY,
+    by_conditions,
+    is_relative,
+    margin_text,
+    meter_words,
+    room_notes,
+)
 from benchd.report.words import count
 
 _CLASS = {
@@ -136,6 +144,8 @@ def _differences(comparison: Comparison, index: int) -> str:
         rows.append(_row(row, one, index))
         if one.answer == "can't tell" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
+        for said in room_notes(comparison, row, index):
+            notes.setdefault(said, []).append(row.headline.name)
     labels = (comparison.labels[0], comparison.labels[index])
     # The verdict comes first: where the page is narrower than the table it is not the part that is out of sight.
     head = ["Figure", "Verdict", labels[0], "± U", labels[1], "± U", "Unit", "Difference", "± U", "", "Margin"]

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from benchd.analysis.claims import METHOD, Checked, Claim, Finding
 from benchd.analysis.figure_conditions import conditions_text as held_text
+from benchd.analysis.room import room_words
 from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.page import page_for
@@ -32,8 +33,9 @@ def limits_text(claim: Claim, kind: str) -> str:
 def verdict_text(finding: Finding) -> str:
     """Why the verdict is what it is: the interval against the claim, in digits that show on which side it lies."""
     interval, headline, claim = finding.interval, finding.headline, finding.claim
+    room = "" if headline is None else room_words(headline.quantity.why)
     if interval is None or headline is None or finding.why:
-        return finding.why
+        return "; note: ".join(filter(None, (finding.why, room)))
     unit = _unit(claim, headline.kind)
     limits = [value for value in (claim.low, claim.high) if value is not None]
     ends = [_end(end, limits, interval) for end in interval if math.isfinite(end)]
@@ -51,7 +53,7 @@ def verdict_text(finding: Finding) -> str:
         crossed = [_limit(claim.low)] if claim.low is not None and low < claim.low <= high else []
         crossed += [_limit(claim.high)] if claim.high is not None and low <= claim.high < high else []
         words = f"{held} is neither within nor outside the claim: it holds the limit of {' and that of '.join(crossed)}"
-    return words + _guard(finding, unit)
+    return "; note: ".join(filter(None, (words + _guard(finding, unit), room)))
 
 
 def _guard(finding: Finding, unit: str) -> str:

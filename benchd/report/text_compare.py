@@ -8,6 +8,7 @@ from benchd.analysis.comparison import Comparison, Difference, Row
 from benchd.analysis.equivalence import METHOD, Margin
 from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.panel import PanelQuestion
+from benchd.analysis.room import room_words
 from benchd.report.digits import number
 from benchd.report.page import Page, page_for
 from benchd.report.shown import UNIT_TEXT, plain_name, whole
@@ -103,6 +104,8 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
         body.append((plain_name(row.headline.name), *shown, margin_text(row.margin, kind), SAY[one.answer]))
         if one.answer == "can't tell" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
+        for said in room_notes(comparison, row, index):
+            notes.setdefault(said, []).append(row.headline.name)
     narrower = ((5, 13), (0, 24), (1, 17), (2, 17), (3, 18), (0, 16), (1, 16), (2, 16), (1, 12), (2, 12), (3, 12))
     lines = [f"  {text}" for text in columns_within(body, page.width - 2, narrower, left=(0, 5))]
     for why, names in notes.items():
@@ -120,6 +123,13 @@ def by_conditions(rows: Sequence[Row], index: int) -> dict[str, list[str]]:
         if row.differences[index] and first.conditions == other.conditions and first.conditions:
             found.setdefault(conditions_text(first.conditions), []).append(plain_name(row.headline.name))
     return found
+
+
+def room_notes(comparison: Comparison, row: Row, index: int) -> list[str]:
+    """What the light of the room does to the two figures of a difference, sample by sample."""
+    sides = ((comparison.labels[at], row.sides[at].quantity) for at in (0, index))
+    said = [(label, room_words(quantity.why)) for label, quantity in sides if quantity]
+    return [f"{label}: {words}" for label, words in said if words]
 
 
 def _spreads(comparison: Comparison, page: Page) -> list[str]:

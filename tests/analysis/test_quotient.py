@@ -12,7 +12,7 @@ from scipy import optimize, stats
 
 from benchd.analysis.apart import apart
 from benchd.analysis.quantity import Quantity, derived, difference, mean, ratio, relabelled, scaled
-from benchd.analysis.quotient import fieller
+from benchd.analysis.quotient import Quotient, fieller
 from benchd.analysis.uncertainty import Fixed, Source, Stated
 
 TOP, BOTTOM, SCALE = Source("top"), Source("bottom"), Source("scale", shared=True)
@@ -149,3 +149,11 @@ def test_a_difference_of_lights_is_not_cut_at_zero_and_a_light_is() -> None:
     assert stated(difference(one, other)).low < 0.0
     assert stated(one).low == 0.0
     assert stated(derived(0.8, "cd/m2", ((1.0, one), (1.0, other)))).low == 0.0
+
+
+def test_a_sum_with_a_ratio_without_an_upper_end_has_no_uncertainty_that_could_be_printed() -> None:
+    """A change in % of a light whose own interval reaches zero: the infinite half ended a comparison's text."""
+    node = Quotient(Fixed(((TOP, 1.5),)), Fixed(((Source("repeats", 5.0), 136.7),)), 300.0, 300.02)
+    assert math.isinf(node.stated(node.read).high)  # type: ignore[union-attr]
+    change = scaled(Quantity(node.read, "1", 3, sources=node), 100.0, "%", -100.0)
+    assert change.stated is None
