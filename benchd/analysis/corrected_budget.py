@@ -2,7 +2,8 @@
 
 A corrected meter reads as the reference meter did, so its scale and its colour are as sure as the reference's: they
 come from what was stated of that one, under its name, so that they cancel between logs that go back to it. The
-corrected meter's own linearity, zero and placement stay, and its drift counts from the day of the correction.
+corrected meter's own linearity, zero and placement stay, and its drift counts from the day of the correction. How both
+meters stood when the correction was made is part of the correction (`correction_source`).
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchd.analysis.meter_budget import MeterBudget, budget_from
-from benchd.analysis.spectral import spectral_of, technology_of
+from benchd.analysis.spectral import spectral_of, takes_luminance, technology_of
 
 OWN_ONLY = {"linearity_percent": 0.0, "zero_cd_m2": 0.0, "placement_percent": 0.0}
 """What a reference meter does not hand on."""
@@ -33,7 +34,7 @@ def budgets_from(head: Mapping[str, Any], started_wall: str) -> tuple[MeterBudge
     lent: dict[str, Any] = {**handed_on, **OWN_ONLY}
     if own is not None:
         stated: dict[str, Any] = {**head["uncertainty"], "chromaticity_xy": 0.0}
-        if correction.get("luminance_factor", 1.0) == 1.0:
+        if not takes_luminance(correction):
             # Luminance is left as the meter reads it, so its scale is its own.
             lent |= {"calibration_percent": 0.0, "drift_percent_per_year": 0.0}
         else:

@@ -10,6 +10,7 @@ Both hold for additive displays of the technology, mode and meter that the readi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
@@ -21,6 +22,7 @@ from benchd.errors import InputError
 
 Triple = tuple[float, float, float]
 Matrix = tuple[Triple, Triple, Triple]
+Rows = tuple[tuple[float, ...], ...]
 Array = NDArray[np.float64]
 Method = Literal["four-colour", "least-squares"]
 
@@ -67,26 +69,54 @@ class Fit:
     """A correction: corrected XYZ = ``matrix`` · XYZ of the meter.
 
     ``chromaticity``      the matrix before the luminance factor (four-colour method), else None
-    ``luminance_factor``  kY; 1 where luminance is left as the meter reads it
-    ``covariance``        9 x 9, of the matrix row by row, from the scatter of the readings; None where not known
-    ``dof``               degrees of freedom of the scatter; 0 where there is none
+    ``luminance_factor``  kY; 1 where luminance is left as the meter reads it, and with least squares, which has no
+                          factor of its own: its matrix takes the reference's luminance as it takes its colour
+    ``covariance``        9 x 9, of the matrix row by row, from the standard deviation of the readings and from the
+                          placement of both meters; None where the former is not known
+    ``dof``               degrees of freedom of both; 0 where there is no covariance
+    ``placement_percent`` standard uncertainty of luminance from the placement that is part of the covariance; or None
     """
 
     method: Method
     matrix: Matrix
     chromaticity: Matrix | None
     luminance_factor: float
-    covariance: tuple[tuple[float, ...], ...] | None
+    covariance: Rows | None
     dof: int
     residuals: tuple[Residual, ...]
+    placement_percent: float | None = None
 
 
-def fit(pairs: Sequence[Pair], method: Method, *, luminance: bool = True) -> Fit:
+class Placement(NamedTuple):
+    """How sure a meter stands where it was put for its sitting: one error for all colours of it.
+
+    ``covariance``  3 x 3, of relative changes of X, Y, Z
+    ``dof``         degrees of freedom of it
+    """
+
+    covariance: Array
+    dof: float = math.inf
+
+
+def fit(
+    pairs: Sequence[Pair],
+    method: Method,
+    *,
+    luminance: bool = True,
+    placements: tuple[Placement, Placement] | None = None,
+) -> Fit:
     """The correction that ``pairs`` make, with residuals and the covariance of the matrix.
 
-    ``luminance`` (four-colour method only): white is also to read the reference's luminance. Raises `InputError`
-    for missing colours, for readings that are not above zero and for colours too alike.
+    ``luminance`` (four-colour method only): white is also to read the reference's luminance. ``placements``: of the
+    reference meter and of the meter, each at its one sitting; None: not known here, so not part of the covariance.
+    Raises `InputError` for missing colours, for readings that are not above zero, for colours too alike, and for least
+    squares without luminance.
     """
+    if method == "least-squares" and not luminance:
+        raise InputError(
+            "least squares takes luminance from the reference meter, as it takes colour; to leave luminance as the "
+            "meter reads it use --method four-colour"
+        )
     for pair in pairs:
         for light in (pair.reference, pair.meter):
             if not (all(np.isfinite(light.xyz)) and light.xyz[1] > 0.0 and sum(light.xyz) > 0.0):
@@ -107,7 +137,14 @@ def fit(pairs: Sequence[Pair], method: Method, *, luminance: bool = True) -> Fit
         chromaticity = _matrix(_solver(method, [pair.name for pair in used], False)(reference, meter))
         factor = float(matrix[1, 0] / chromaticity[1][0]) if luminance else 1.0
     covariance, dof = _covariance(solve, used, reference, meter)
-    return Fit(method, whole, chromaticity, factor, covariance, dof, tuple(_residual(whole, pair) for pair in pairs))
+    placed: float | None = None
+    if covariance is not None and placements is not None:
+        covariance = _with_placements(covariance, solve, placements, reference, meter)
+        of_luminance = [100.0 * math.sqrt(one.covariance[1, 1]) for one in placements]
+        placed = math.hypot(*of_luminance)
+        dof = int(min([dof, *(one.dof for one, u in zip(placements, of_luminance, strict=True) if u)]))
+    left = tuple(_residual(whole, pair) for pair in pairs)
+    return Fit(method, whole, chromaticity, factor, covariance, dof, left, placed)
 
 
 def four_colour_matrix(reference: Array, meter: Array) -> Array:
@@ -194,9 +231,7 @@ def _refuse_alike(meter: Array, used: Sequence[Pair]) -> None:
         raise InputError(f"the colours {names} are too alike to make a matrix; read red, green, blue and white")
 
 
-def _covariance(
-    solve: Solver, used: Sequence[Pair], reference: Array, meter: Array
-) -> tuple[tuple[tuple[float, ...], ...] | None, int]:
+def _covariance(solve: Solver, used: Sequence[Pair], reference: Array, meter: Array) -> tuple[Rows | None, int]:
     """J C J^T over all readings (JCGM 102:2011, 6.2), J by central differences; degrees of freedom: all together."""
     lights = [(side, index, getattr(pair, side)) for index, pair in enumerate(used) for side in ("reference", "meter")]
     if any(light.covariance is None for _, _, light in lights):
@@ -214,8 +249,30 @@ def _covariance(
             jacobian[:, axis] = (ends[0] - ends[1]) / (2.0 * step)
         xx, yy, zz, xy, xz, yz = light.covariance
         total += jacobian @ np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) @ jacobian.T
-    rows = tuple(tuple(float(value) for value in row) for row in (total + total.T) / 2.0)
-    return rows, sum(light.dof for _, _, light in lights)
+    return _rows(total), sum(light.dof for _, _, light in lights)
+
+
+def _with_placements(
+    covariance: Rows, solve: Solver, placements: tuple[Placement, Placement], reference: Array, meter: Array
+) -> Rows:
+    """The same and J C J^T of one relative error of all colours of a sitting, for each channel."""
+    total = np.array(covariance)
+    for side, placement in enumerate(placements):
+        jacobian = np.empty((9, 3))
+        for axis in range(3):
+            ends = []
+            for sign in (1.0, -1.0):
+                moved = [reference.copy(), meter.copy()]
+                moved[side][:, axis] *= 1.0 + sign * 1e-5
+                ends.append(solve(*moved).ravel())
+            jacobian[:, axis] = (ends[0] - ends[1]) / 2e-5
+        total += jacobian @ placement.covariance @ jacobian.T
+    return _rows(total)
+
+
+def _rows(covariance: Array) -> Rows:
+    """Symmetrical to the last bit."""
+    return tuple(tuple(float(value) for value in row) for row in (covariance + covariance.T) / 2.0)
 
 
 def _residual(matrix: Matrix, pair: Pair) -> Residual:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.correction import Light, Triple
+from benchd.analysis.correction import Light, Placement, Triple
 from benchd.analysis.survey import Measured, Survey
 
 Array = NDArray[np.float64]
@@ -41,6 +41,16 @@ def lights_of(survey: Survey, *, uncorrected: bool = False) -> dict[str, Light]:
         if name and name not in found and measured.mean is not None and not (measured.under or measured.over):
             found[name] = _light(measured, back)
     return found
+
+
+def placement_of(head: Mapping[str, Any]) -> Placement:
+    """How sure the meter of a log stands: as its bench measured it by repetition, else as the bench states it."""
+    measured = (head.get("repeatability") or {}).get("placement")
+    if measured:
+        return Placement(np.array(measured, dtype=float), float(head["repeatability"].get("placement_dof") or 1))
+    stated = head.get("uncertainty") or {}
+    u = float(stated.get("placement_percent") or 0.0) / 100.0 / float(stated.get("k") or 2.0)
+    return Placement(np.full((3, 3), u * u))
 
 
 def _name(measured: Measured) -> str:

@@ -69,9 +69,19 @@ def spectral_in(technology: str, meter: Mapping[str, Any], stated: Mapping[str, 
     correction = meter.get("correction")
     found = spectral_of(technology, correction, stated)
     lent = correction.get("reference_uncertainty") if isinstance(correction, Mapping) else None
-    if isinstance(correction, Mapping) and isinstance(lent, Mapping) and correction.get("luminance_factor") != 1.0:
+    if isinstance(correction, Mapping) and isinstance(lent, Mapping) and takes_luminance(correction):
         return found._replace(by_spectrum=lent.get("instrument") == SPECTRORADIOMETER)
     return found
+
+
+def takes_luminance(correction: Mapping[str, Any]) -> bool:
+    """True where a correction, as a log's head has it, makes the meter read the reference meter's luminance.
+
+    Least squares always does; the four-colour method where its luminance factor is not left out.
+    """
+    if "luminance" in correction:
+        return bool(correction["luminance"] == "reference")
+    return correction.get("method") == "least-squares" or correction.get("luminance_factor", 1.0) != 1.0
 
 
 def spectral_words(several: Iterable[Spectral]) -> str:

@@ -41,7 +41,7 @@ def main(arguments: Namespace) -> Exit:
         sittings = sitting
     from benchd.analysis.correction import fit
 
-    made = fit(sittings.pairs, arguments.method, luminance=not arguments.keep_luminance)
+    made = fit(sittings.pairs, arguments.method, luminance=not arguments.keep_luminance, placements=sittings.placements)
     file = _file(arguments, sittings, made)
     text = text_of(file)
     library.load_correction(text, str(out))  # what is kept must be what a bench can read
@@ -160,6 +160,8 @@ def _file(arguments: Namespace, sittings: Sittings, made: Fit) -> CorrectionFile
             for one in made.residuals
         ),
     }
+    if made.placement_percent is not None:
+        data["placement_percent"] = made.placement_percent
     if made.covariance is not None:
         data["covariance"] = [list(row) for row in made.covariance]
     return CorrectionFile.model_validate(data)

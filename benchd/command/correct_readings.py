@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.analysis.correction import Pair, Triple, named, xyz_from
-from benchd.analysis.paired import light_of_readings, lights_of
+from benchd.analysis.correction import Pair, Placement, Triple, named, xyz_from
+from benchd.analysis.paired import light_of_readings, lights_of, placement_of
 from benchd.analysis.survey import Survey, collect
 from benchd.clock import wall_label
 from benchd.errors import InputError
@@ -40,6 +40,7 @@ class Sittings:
     reference_uncertainty: MeterUncertainty | None = None
     technology: str | None = None
     source: str = ""  # where the readings are, for the file
+    placements: tuple[Placement, Placement] | None = None  # of both meters, where their benches are known
 
 
 def from_logs(reference: Path, field: Path) -> Sittings:
@@ -67,6 +68,7 @@ def from_logs(reference: Path, field: Path) -> Sittings:
         _stated(first),
         _technology(second),
         f"logs {reference.name} and {field.name}",
+        (placement_of(first), placement_of(second)),
     )
 
 

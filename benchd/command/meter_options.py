@@ -40,7 +40,7 @@ def add_meter_commands(command: Command) -> None:
         choices=("four-colour", "least-squares"),
         default="four-colour",
         help="four-colour (default): from chromaticities, so a display that swings does no harm; least-squares: from "
-        "X, Y, Z of all colours",
+        "X, Y, Z of all colours, luminance too",
     )
     correct.add_argument(
         "--keep-luminance", action="store_true", help="four-colour: correct colour only, leave luminance as it is read"

@@ -93,9 +93,15 @@ class CorrectionFile(ProfileModel):
     luminance_factor: float = Field(gt=0, description="factor on luminance that is part of the matrix; 1: none")
     matrix: Square3 = Field(description="corrected X, Y, Z = matrix times X, Y, Z of the meter")
     covariance: Square9 | None = Field(
-        default=None, description="of the matrix's nine elements, row by row, from the scatter of the readings"
+        default=None, description="of the matrix's nine elements, row by row: readings and placement"
     )
-    dof: int = Field(default=0, ge=0, description="degrees of freedom of that scatter")
+    dof: int = Field(default=0, ge=0, description="degrees of freedom of the covariance")
+    placement_percent: float | None = Field(
+        default=None,
+        ge=0,
+        description="standard uncertainty of luminance from how both meters stood at their sittings, %, part of the "
+        "covariance; left out: it is not, and what the bench states of placement is added",
+    )
     residuals: tuple[ColourLeft, ...] = Field(default=(), description="what is left of each colour")
 
     @classmethod
@@ -113,6 +119,11 @@ class CorrectionFile(ProfileModel):
             yield Wrong(("matrix",), "this matrix makes all colours one; it is no correction")
         if "covariance" in data and data.get("dof", 0) == 0:
             yield Wrong(("covariance",), "a covariance needs its degrees of freedom: dof: NUMBER", at_key=True)
+
+    @property
+    def luminance(self) -> Literal["reference", "own"]:
+        """Whose luminance the corrected meter reads: the reference meter's, or its own."""
+        return "own" if self.method == "four-colour" and self.luminance_factor == 1.0 else "reference"
 
     def unfit(self, *, model: str, serial_number: str) -> str:
         """Why it must not correct the meter with this model and serial number; empty when it may."""
@@ -150,6 +161,8 @@ class CorrectionFile(ProfileModel):
             "reference_uncertainty": stated.normalised() if stated else None,
             "meter": self.meter.model_dump(),
             "luminance_factor": self.luminance_factor,
+            "luminance": self.luminance,
+            "placement_percent": self.placement_percent,
             "simulated": self.simulated,
             "matrix": [list(row) for row in self.matrix],
             "covariance": None if self.covariance is None else [list(row) for row in self.covariance],
@@ -185,6 +198,8 @@ def text_of(file: CorrectionFile) -> str:
     if file.covariance is not None:
         lines += ["covariance:", *(f"  - [{', '.join(map(_number, row))}]" for row in file.covariance)]
         lines += [f"dof: {file.dof}"]
+    if file.placement_percent is not None:
+        lines += [f"placement_percent: {_number(file.placement_percent)}"]
     if file.residuals:
         lines.append("residuals:")
     for one in file.residuals:

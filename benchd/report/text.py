@@ -7,6 +7,7 @@ from typing import Any
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results, WarmUp
+from benchd.analysis.spectral import takes_luminance
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.judged import judged_by
 from benchd.report.log_reference import LogReference
@@ -161,10 +162,11 @@ def _correction(correction: object) -> str:
         return ""
     reference = correction["reference_meter"]
     simulated = "SIMULATED, " if correction.get("simulated") else ""
+    luminance = "as the reference meter reads it" if takes_luminance(correction) else "left as it is read"
     return (
         f"by {correction['name']} ({simulated}{correction['method']} matrix for {correction['technology']}, made "
-        f"{correction['made']} against {reference['model']} {reference['serial_number']}), file sha256 "
-        f"{correction['digest'][:16]}; the log keeps both"
+        f"{correction['made']} against {reference['model']} {reference['serial_number']}; luminance {luminance}), "
+        f"file sha256 {correction['digest'][:16]}; the log keeps both"
     )
 
 

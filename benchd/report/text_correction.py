@@ -13,6 +13,11 @@ METHODS = {
     "least-squares": "least squares on X, Y, Z after ASTM E1455",
 }
 
+LUMINANCE = {
+    "reference": "read as the reference meter reads it: its scale, and the uncertainty of that",
+    "own": "left as the meter reads it: its own scale",
+}
+
 
 def correction_text(file: CorrectionFile, made: Fit) -> str:
     """The whole screen."""
@@ -33,13 +38,13 @@ def correction_text(file: CorrectionFile, made: Fit) -> str:
         )
     lines += ["", "matrix      " + "  ".join(f"{one:+.6f}" for one in made.matrix[0])]
     lines += [f"{'':12}" + "  ".join(f"{one:+.6f}" for one in row) for row in made.matrix[1:]]
-    lines += ["", _surety(made)]
+    lines += ["", f"luminance   {LUMINANCE[file.luminance]}", "", *_surety(made)]
     return "\n".join(lines) + "\n"
 
 
-def _surety(made: Fit) -> str:
+def _surety(made: Fit) -> list[str]:
     if made.covariance is None:
-        return "How sure it is can't be told: there is one reading of a colour; take several of each."
+        return ["Its uncertainty is not known: there is one reading of a colour; take several of each."]
     white = corrected(made.matrix, xyz_from(0.3127, 0.3290, 100.0))
     k = t_point(0.975, max(1, made.dof))
     u_y = u_u = u_v = 0.0
@@ -50,8 +55,14 @@ def _surety(made: Fit) -> str:
         u_y += dy * dy
         u_u += (4.0 * dx / bottom - 4.0 * white[0] * moved / bottom**2) ** 2
         u_v += (9.0 * dy / bottom - 9.0 * white[1] * moved / bottom**2) ** 2
-    return (
-        f"The scatter of the readings leaves the matrix unsure by ± {k * 100.0 * math.sqrt(u_y) / white[1]:.2g} % of "
-        f"luminance, ± {k * math.sqrt(u_u):.1g} in u′ and ± {k * math.sqrt(u_v):.1g} in v′ of a white\n"
-        f"(95 %, k = {k:.2f}, {made.dof} degrees of freedom). The reference meter's own uncertainty comes on top."
-    )
+    placed = "How both meters stood is not part of it: what the bench states of placement is added to figures."
+    if made.placement_percent is not None:
+        placed = (
+            f"How both meters stood is part of it: {made.placement_percent:.2g} % of luminance, standard uncertainty."
+        )
+    return [
+        f"The matrix is unsure by ± {k * 100.0 * math.sqrt(u_y) / white[1]:.2g} % of luminance, "
+        f"± {k * math.sqrt(u_u):.1g} in u′ and ± {k * math.sqrt(u_v):.1g} in v′ of a white",
+        f"(95 %, k = {k:.2f}, {made.dof} degrees of freedom). The reference meter's own uncertainty comes on top.",
+        placed,
+    ]

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.spectral import SPECTRORADIOMETER
+from benchd.analysis.spectral import SPECTRORADIOMETER, takes_luminance
 
 FIELDS = ("expanded_uncertainty", "standard_uncertainty", "coverage_factor", "dof", "low", "high")
 """Keys of a figure in JSON, and columns of every table (terms of JCGM 100)."""
@@ -62,7 +62,7 @@ def _other_date(stated: Mapping[str, str | float | bool], meter: Mapping[str, ob
 def _replaced(meter: Mapping[str, object]) -> Iterator[str]:
     correction, repeated = meter.get("correction"), meter.get("repeatability")
     if isinstance(correction, Mapping) and isinstance(lent := correction.get("reference_uncertainty"), Mapping):
-        what = "colour" if correction.get("luminance_factor") == 1.0 else "scale and colour"
+        what = "scale and colour" if takes_luminance(correction) else "colour"
         scale = f"scale {lent['calibration_percent']:g} %, " if what != "colour" else ""
         yield (
             f"corrected, so {what} as stated of the reference meter instead: {scale}x and y of a white "
