@@ -100,8 +100,8 @@ def _noted(block: Any, ambient: Offset, floor: float | None) -> Any:
         words = note(block.black)
         beside = tuple(replace(one, contrast=_with(one.contrast, note(one.black))) for one in block.beside)
         boards = tuple(replace(one, contrast=_with(one.contrast, note(one.black))) for one in block.boards)
-        dark, alone = _with(block.black, words), _with(block.sequential, words)
-        return replace(block, black=dark, sequential=alone, beside=beside, boards=boards)
+        lowest, alone = _with(block.black, words), _with(block.sequential, words)
+        return replace(block, black=lowest, sequential=alone, beside=beside, boards=boards)
     return block
 
 

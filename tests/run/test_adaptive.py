@@ -143,7 +143,9 @@ def test_no_drawn_panel_is_cut_short(count: int) -> None:
     assert sum(error > 2.0 for error in everything) <= 0.002 * len(everything), sorted(everything)[-8:]
 
 
-@pytest.mark.parametrize(("noise", "at_most_s"), [(FINE, 60.0), (FINE, 10.0), pytest.param(COARSE, 10.0, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    ("noise", "at_most_s"), [(FINE, 60.0), (FINE, 10.0), pytest.param(COARSE, 10.0, marks=pytest.mark.long)]
+)
 def test_the_interval_with_what_settling_leaves_holds_the_truth(noise: NoiseModel, at_most_s: float) -> None:
     """Of settled patches 93 % at least, no wider than 1.3 times the interval of who knows scatter and settling; of
     those whose time was over, too. By scatter alone a fine meter's interval holds far less."""
