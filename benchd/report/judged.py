@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
 from benchd.report.words import SIGNALS
 
@@ -19,11 +20,7 @@ def judged_by(results: Results) -> str:
     """
     target = results.target
     if not isinstance(results.settings.get("signal"), Mapping):
-        if target is None:
-            return ""
-        white = f"white x {target.white[0]:.4f} y {target.white[1]:.4f}"
-        level = "" if target.luminance_cd_m2 is None else f", {target.luminance_cd_m2:g} cd/m2"
-        return f"{target.name}: {target.curve_text}, {white}{level}"
+        return "" if target is None else target_text(target)
     found = [
         f"{SIGNALS.get(one.transfer, one.transfer)} curve {_ENDS.get(one.transfer, '')}, greys against D65"
         for one in results.tone_curve

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Absent, Grayscale
 from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
+from benchd.analysis.room import ROOM, room_words
 from benchd.report.data import point_text
 from benchd.report.figures import bare, figure, line, scatter
 from benchd.report.page import Page
@@ -94,9 +95,18 @@ def drift_lines(drifts: Sequence[Drift], page: Page) -> list[str]:
     return lines + page.method(drifts[0].method)
 
 
+LIT = f"{ROOM} is more than a twentieth of the screen's black, or not known to be less: see black and contrast"
+
+
 def sweep_remarks(grays: Sequence[Grayscale], sweep: Sweep) -> list[str]:
-    """What stands out in the grayscales of the points: a sentence each, with the points that it holds for."""
-    pairs = [(remark.partition(":")[0], one.block.rpartition("/")[0]) for one in grays for remark in one.remarks]
+    """What stands out at the points, in their grayscales and rooms: a sentence each, with the points it holds for."""
+    pairs = [
+        (remark.partition(":")[0], one.block.rpartition("/")[0])
+        for one in grays
+        for remark in one.remarks
+        if not room_words(remark)
+    ]
+    pairs += [(LIT, row.point) for row in sweep.rows if room_words(f"{row.black.why}; {row.contrast.why}")]
     return [_at_points(text, several, sweep) for text, several in _by_reason(pairs)]
 
 

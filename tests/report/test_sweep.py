@@ -14,7 +14,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import absent
+from benchd.analysis.quantity import absent, with_note
 from benchd.analysis.results import Results
 from benchd.report.compare import difference
 from benchd.report.data import json_text, quantities, to_json
@@ -106,6 +106,18 @@ def test_remarks_on_the_grayscales_stand_under_the_table_and_on_the_page(swept: 
         assert words in text
         assert words[1:] in page
     assert "disagree" not in render_text(swept)
+
+
+def test_a_room_that_is_not_dark_is_named_under_the_table_with_its_points(swept: Results) -> None:
+    assert swept.sweep is not None
+    first, *others = swept.sweep.rows
+    lit = with_note(first.contrast, "the room's light, 0.02 cd/m2, is 10 % of the screen's black")
+    marked = replace(swept, sweep=replace(swept.sweep, rows=(replace(first, contrast=lit), *others)))
+    shown = "the room's light is more than a twentieth of the screen's black, or not known to be less"
+    for words in (" ".join(render_text(marked).split()), report_page([Logged(marked, made.LOG, ())])):
+        assert shown[1:] in words.replace("&#x27;", "'")
+        assert f"(at {first.point})" in words
+    assert shown not in " ".join(render_text(swept).split())
 
 
 @pytest.mark.parametrize("width", [80, 100, 160])
