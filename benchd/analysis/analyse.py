@@ -95,7 +95,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         note=str(head.get("note") or ""),
         plan=str((head.get("plan") or {}).get("name", "")),
         target=_judging(target, head, found),
-        meter=meter_of(head),
+        meter=meter_of(head) | _resolution(survey),
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
         versions=dict(head.get("versions") or {}),
@@ -136,6 +136,11 @@ def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str,
     """The target, where it judges anything: with an HDR signal only the hues of a gamut are held against it."""
     hdr = bool((head.get("settings") or {}).get("signal"))
     return None if hdr and not found["gamut"] else target
+
+
+def _resolution(survey: Survey) -> dict[str, Any]:
+    found = survey.metrology.resolution
+    return {} if found is None else {"resolution": found.words()}
 
 
 BESIDE = (REFERENCE, *OFFSETS)

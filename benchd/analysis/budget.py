@@ -49,11 +49,14 @@ def budget_of(quantity: Quantity) -> Budget | None:
 def _lines(found: Mapping[Source, float]) -> tuple[BudgetLine, ...]:
     groups: dict[tuple[str, float, bool], list[float]] = {}
     for source, amount in found.items():
-        groups.setdefault((source.name, source.dof, source.shared or source.display), []).append(amount)
-    whole = math.fsum(amount * amount for amount in found.values())
+        groups.setdefault((source.group or source.name, source.dof, source.shared or source.display), []).append(amount)
+    together = {source.group for source in found if source.group}
+    whole = standard(found) ** 2
     lines = []
     for (name, dof, shared), amounts in groups.items():
         size = math.fsum(amount * amount for amount in amounts)
+        if name in together:
+            size = max(size, math.fsum(amounts) ** 2)
         if size <= 1e-12 * whole:
             continue  # it cancels, but for rounding
         contribution = amounts[0] if len(amounts) == 1 else math.sqrt(size)

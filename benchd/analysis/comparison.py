@@ -208,7 +208,7 @@ def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantit
     if found is None:
         return middle
     shared = {source: amount for source, amount in found.items() if source.shared or source.display}
-    own = math.sqrt(math.fsum(amount**2 for source, amount in found.items() if source not in shared))
+    own = standard({source: amount for source, amount in found.items() if source not in shared})
     between = spread / math.sqrt(n)
     if own >= between:
         return middle

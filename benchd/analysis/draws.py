@@ -14,7 +14,16 @@ from typing import NamedTuple, Protocol, TypeGuard
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.uncertainty import Node, Renamed, Source, Stated, Sum, coverage_factor, effective_dof
+from benchd.analysis.uncertainty import (
+    Node,
+    Renamed,
+    Source,
+    Stated,
+    Sum,
+    coverage_factor,
+    effective_dof,
+    standard,
+)
 
 Array = colour.Array
 
@@ -113,7 +122,9 @@ def moved(node: Node, normal: Normal) -> Array | None:
     if found is None:
         return None
     amounts = np.array(list(found.values()), dtype=np.float64)
-    return np.asarray(-(normal.of(list(found)) @ amounts) * widened(effective_dof(found)))
+    drawn = -(normal.of(list(found)) @ amounts) * widened(effective_dof(found))
+    independent = math.sqrt(float((amounts**2).sum()))  # less than all together where sources of a group may be one
+    return np.asarray(drawn * (standard(found) / independent) if independent else drawn)
 
 
 def widened(dof: float) -> float:

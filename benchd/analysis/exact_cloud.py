@@ -10,7 +10,7 @@ read as much as was read in more than 2.5 % of draws.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -50,9 +50,15 @@ class Lights:
         """Sources, and how they move X, Y, Z of each light, own ones first (lights, 3, sources); None: not known.
 
         Nothing moves a light without figures: its differences are absent, and it must not cost the others theirs.
+        Own lights that read the same share the error of their rounding, so that it does not average away; a shared
+        light has one of its own, so that it does not vanish from a difference either.
         """
         if self._loads is None:
             known = [light.vectors() for light in (*self.own, *self.shared)]
+            apart = {source for vectors in known[len(self.own) :] for source, _ in vectors or ()}
+            known = [
+                vectors and [(_together(source, apart), change) for source, change in vectors] for vectors in known
+            ]
             sources: dict[Source, int] = {}
             for light, vectors in zip((*self.own, *self.shared), known, strict=True):
                 if vectors is None and light.mean is not None:
@@ -204,6 +210,10 @@ class ExactCloud(Cloud):
         several = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
         wholes = [np.stack([of_sorted(one, name) for name in WHOLES]) for one in several]
         self._found |= dict(zip(WHOLES, put_back(*wholes), strict=True))
+
+
+def _together(source: Source, apart: Container[Source]) -> Source:
+    return source if not source.group or source in apart else source._replace(name=source.group)
 
 
 def _dof(loads: tuple[list[Source], Array]) -> float:

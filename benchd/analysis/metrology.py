@@ -10,6 +10,7 @@ from benchd.analysis.correction_source import CorrectionSource
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.noise import NoiseModel, Taught, learnt, moderated
 from benchd.analysis.repeats import Between, between
+from benchd.analysis.resolution import Resolution
 from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:
@@ -23,12 +24,13 @@ OFFSET = "mean of "
 class Metrology:
     """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
 
-    __slots__ = ("_kept", "bench", "between", "budget", "correction", "noise", "reference")
+    __slots__ = ("_kept", "bench", "between", "budget", "correction", "noise", "reference", "resolution")
 
     def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
         self.budget, self.noise = budget, noise
         self.reference: MeterBudget | None = None  # of the meter that this one was corrected against
         self.correction: CorrectionSource | None = None
+        self.resolution: Resolution | None = None
         self.bench: BenchSource | None = None
         self.between: Between | None = None  # beyond the readings, where the log's repeats say so
         self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
@@ -43,11 +45,11 @@ class Metrology:
         return hash(self._known())
 
     def _known(self) -> tuple[object, ...]:
-        return self.budget, self.noise, self.correction, self.bench, self.between, self.reference
+        return self.budget, self.noise, self.correction, self.bench, self.between, self.reference, self.resolution
 
     def learn(self, several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> None:
         """Learn the scatter of single readings from all steps, and what the warm-up's lessons say of it."""
-        self.noise = learnt(several, lessons)
+        self.noise = learnt(several, lessons, self.resolution)
         self._kept.clear()
 
     def compare(self, groups: Iterable[Sequence[Measured]]) -> None:
@@ -67,7 +69,7 @@ class Metrology:
             budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
         if budget is not None and budget.zero_cd_m2 and is_net(measured):
             budget = budget._replace(zero_cd_m2=0.0)  # it was in the offset too, and went with it
-        found = vectors_of(measured, budget, self.noise)
+        found = vectors_of(measured, budget, self.noise, self.resolution)
         if found is not None and self.bench is not None and measured.mean is not None:
             found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
         if found is not None and self.between is not None and measured.mean is not None:
@@ -90,21 +92,29 @@ def placing_of(measured: Measured) -> str:
     return f"{measured.placing} at {measured.place}"
 
 
-def vectors_of(measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None) -> Vectors | None:
+def vectors_of(
+    measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
+) -> Vectors | None:
     """Scatter of the mean (type A) as three parts, what was stated of the meter (type B), and other influences.
+
+    Where the meter's resolution says more than the scatter, it takes its place (`benchd.analysis.resolution`).
 
     The parts of the scatter are the columns of the Cholesky factor of the covariance of the mean in the order Y, X,
     Z: independent of each other, the first is all of the luminance's.
     """
     if measured.mean is None or measured.figures == 0:
         return None
-    scatter = moderated(measured.covariance, measured.figures - 1, measured.mean, measured.integration_s, noise)
+    own, dof_of_own = measured.covariance, measured.figures - 1
+    scatter = moderated(own, dof_of_own, measured.mean, measured.integration_s, noise, resolution)
     if scatter is None:
         return None
+    found: Vectors = []
+    covariance: Sequence[Sequence[float]]
     covariance, dof = scatter
+    if resolution is not None:
+        covariance, found = resolution.larger(measured.mean, covariance, dof, measured.figures, measured.step)
     order = (1, 0, 2)
     factor = lower_triangle([[covariance[i][j] / measured.figures for j in order] for i in order])
-    found: Vectors = []
     name = f"readings of {measured.step}"
     for part in range(3):
         y, x, z = (factor[row][part] for row in range(3))

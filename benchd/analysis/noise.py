@@ -27,10 +27,14 @@ from benchd.analysis.student import chi_square_quantile
 from benchd.analysis.uncertainty import Triple
 
 if TYPE_CHECKING:
+    from benchd.analysis.resolution import Resolution
     from benchd.analysis.survey import Measured
 
 PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
 """Of Y, X / Y, Z / Y: variances first."""
+
+FLAT = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
+"""Of X, Y, Z: the order of a step's covariance."""
 
 FEWEST_STEPS = 8
 FEWEST_DOF = 16
@@ -107,11 +111,17 @@ def _possible(matrix: list[list[float]]) -> list[list[float]]:
 
 
 def moderated(
-    covariance: Sequence[float] | None, dof: int, xyz: Triple, integration_s: float | None, model: NoiseModel | None
+    covariance: Sequence[float] | None,
+    dof: int,
+    xyz: Triple,
+    integration_s: float | None,
+    model: NoiseModel | None,
+    resolution: Resolution | None = None,
 ) -> tuple[list[list[float]], float] | None:
     """Covariance of single readings of one step and its degrees of freedom; None where nothing tells it.
 
-    ``covariance`` is the step's own with ``dof`` degrees of freedom: XX, YY, ZZ, XY, XZ, YZ.
+    ``covariance`` is the step's own with ``dof`` degrees of freedom: XX, YY, ZZ, XY, XZ, YZ. Scatter that the rounding
+    of the meter's ``resolution`` explains does not make a step stand alone.
     """
     own = None if covariance is None else full(covariance)
     pool = None if model is None else model.covariance(xyz, integration_s)
@@ -121,7 +131,9 @@ def moderated(
         return pool, model.dof
     limit = chi_square_quantile(OUTLIER, dof) / dof
     if any(own[i][i] > limit * pool[i][i] for i in range(3)):
-        return own, float(dof)
+        rounding = [[0.0] * 3] * 3 if resolution is None else resolution.covariance(xyz)
+        if any(own[i][i] > limit * (pool[i][i] + rounding[i][i]) for i in range(3)):
+            return own, float(dof)
     both = model.dof + dof
     return [[(model.dof * pool[i][j] + dof * own[i][j]) / both for j in range(3)] for i in range(3)], both
 
@@ -153,11 +165,16 @@ def taught(lessons: Iterable[Mapping[str, Any]]) -> list[Taught]:
     return [one for one in found if one.figures > 1]
 
 
-def learnt(several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> NoiseModel | None:
+def learnt(
+    several: Sequence[Measured], lessons: Sequence[Taught] = (), resolution: Resolution | None = None
+) -> NoiseModel | None:
     """The model of a log's steps; None where they are too few, or no light ever scattered.
 
     ``lessons`` of its warm-up count beside steps that have their integration time; where those are most, the others
     are left out. A step that was read once lives on the model alone.
+
+    The variance of rounded readings is known no better than that of their rounding: a step whose readings are all equal
+    must not count as one that is known to be free of noise. A ratio that never scatters is rounded, and has none.
     """
     usable: list[Measured | Taught] = [one for one in several if one.covariance is not None]
     timely = [one for one in usable if one.integration_s]
@@ -176,15 +193,22 @@ def learnt(several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> Noise
     seconds = np.array([one.integration_s for one in usable], dtype=np.float64) if timed else np.ones(len(usable))
     found = _relative(np.array([one.covariance for one in usable], dtype=np.float64), x, y, z) * seconds
     # Less is rounding of numbers, not scatter of light.
-    if not (found[:3].mean(axis=1) > RELATIVE_ROUNDING**2).all():
+    scattering = found[:3].mean(axis=1) > RELATIVE_ROUNDING**2
+    if not (scattering.all() or (scattering[0] and resolution is not None)):
         return None
+    least = np.zeros_like(found[:3])
+    if resolution is not None:
+        rounding = [resolution.covariance(one.mean) for one in usable if one.mean is not None]
+        flat = np.array([[one[i][j] for i, j in FLAT] for one in rounding], dtype=np.float64)
+        least = _relative(flat, x, y, z)[:3] * seconds
     fits, ratios, errors = [], [], []
     for own, (i, j) in zip(found, PAIRS, strict=True):
         terms = np.stack(_terms(i, j, x, y, z), axis=1)
         if i == j:
-            fit = _variance_fit(terms, own, dofs)
-            errors.append(np.maximum(terms @ fit, 1e-300))
-            ratios.append(own / errors[i])
+            fit = _variance_fit(terms, own, dofs, least[i])
+            errors.append(np.maximum(terms @ fit, np.maximum(least[i], 1e-300)))
+            if scattering[i]:
+                ratios.append(own / errors[i])
         else:
             fit = _weighted(terms, own, dofs / (errors[i] * errors[j]))
         fits.append((float(fit[0]), float(fit[1]), float(fit[2])))
@@ -199,14 +223,17 @@ def _relative(covariances: Any, x: Any, y: Any, z: Any) -> Any:
     return np.stack([yy, xx - 2.0 * xy + yy, zz - 2.0 * yz + yy, xy - yy, yz - yy, xz - xy - yz + yy])
 
 
-def _variance_fit(terms: Any, found: Any, dofs: Any) -> Any:
-    """Coefficients >= 0 of the variance, by least squares with the weights of the fit itself (var s^2 ~ sigma^4)."""
+def _variance_fit(terms: Any, found: Any, dofs: Any, least: Any) -> Any:
+    """Coefficients >= 0 of the variance, by least squares with the weights of the fit itself (var s^2 ~ sigma^4).
+
+    No variance counts as known better than the ``least``.
+    """
     # The first weights: as if the scatter were shot noise.
     expected = terms[:, 1]
     fit = np.zeros(3)
     for _ in range(ROUNDS):
         fit = _not_negative(terms, found, dofs / expected**2)
-        expected = np.maximum(terms @ fit, expected.max() * 1e-12)
+        expected = np.maximum(terms @ fit, np.maximum(least, expected.max() * 1e-12))
     return fit
 
 

@@ -115,13 +115,20 @@ def _mean_of(kind: str, steps: Sequence[Measured]) -> _Mean | None:
         ]
         if between[1][1] > covariance[1][1]:
             covariance, dof = between, several - 1
-    factor = lower_triangle([[covariance[i][j] for j in ORDER] for i in ORDER])
     vectors: Vectors = []
+    known = usable[0].metrology
+    if known is not None and known.resolution is not None:
+        single = [[figures * value for value in row] for row in covariance]
+        kept, vectors = known.resolution.larger((x, y, z), single, float(dof), figures, f"{OFFSET}{kind}")
+        covariance = [[value / figures for value in row] for row in kept]
+        vectors = [(source._replace(name=f"{OFFSET}{kind}, {source.name}"), vector) for source, vector in vectors]
+    rounded = math.fsum(of_y * of_y for _, (_, of_y, _) in vectors)
+    factor = lower_triangle([[covariance[i][j] for j in ORDER] for i in ORDER])
     for part in range(3):
         of_y, of_x, of_z = (factor[row][part] for row in range(3))
         if of_x or of_y or of_z:
             vectors.append((Source(f"{OFFSET}{kind}", float(dof), part), (of_x, of_y, of_z)))
-    return _Mean((x, y, z), vectors, math.sqrt(covariance[1][1]))
+    return _Mean((x, y, z), vectors, math.sqrt(covariance[1][1] + rounded))
 
 
 def _luminance(steps: Sequence[Measured], mean: _Mean | None) -> Quantity:

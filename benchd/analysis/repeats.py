@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from benchd.analysis.survey import Measured, Survey
 
 SIGNIFICANT = 0.99
+OF_READINGS = ("readings of", "resolution of")
+"""What the names of the sources of a step's own readings begin with."""
 
 
 class Between(NamedTuple):
@@ -68,4 +70,4 @@ def between(groups: Iterable[Sequence[Measured]]) -> Between | None:
 def _own(measured: Measured) -> float:
     """Standard uncertainty of the mean of Y from its readings alone."""
     found = measured.vectors() or []
-    return math.sqrt(math.fsum(y * y for source, (_, y, _) in found if source.name.startswith("readings of")))
+    return math.sqrt(math.fsum(y * y for source, (_, y, _) in found if source.name.startswith(OF_READINGS)))

@@ -15,7 +15,9 @@ from benchd.analysis.corrected_budget import budgets_from
 from benchd.analysis.correction_source import correction_source
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.noise import taught
+from benchd.analysis.printed_digits import Answers
 from benchd.analysis.quantity import Ranges
+from benchd.analysis.resolution import resolution_from
 from benchd.analysis.settling_source import settling_of
 from benchd.analysis.uncertainty import Source, Vectors
 from benchd.run.records import Record
@@ -183,6 +185,7 @@ def collect(records: Iterable[Record]) -> Survey:
     survey = Survey()
     open_attempts: dict[str, _Attempt] = {}
     before: Measured | None = None  # the step that was done last
+    answers: Answers | None = None
     step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
     for record in records:
         seq, _, session, mono_ns, kind, record_step, number, body = record
@@ -197,6 +200,8 @@ def collect(records: Iterable[Record]) -> Survey:
                 attempt.x.append(x)
                 attempt.y.append(y)
                 attempt.z.append(z)
+            if answers is not None and xyz is not None:
+                answers.see(body.get("xyz_uncorrected") or xyz, body.get("raw") or "")
             if "after_s" in body:
                 attempt.series.append(_of_series(body, seq))
             if body["status"] != "ok":
@@ -262,6 +267,7 @@ def collect(records: Iterable[Record]) -> Survey:
                 survey.metrology.budget, survey.metrology.reference = budgets_from(body, record.wall)
                 survey.metrology.correction = correction_source(body)
                 survey.metrology.bench = bench_source(body)
+                answers = Answers(body)
             survey.simulated = survey.simulated or _simulated(body)
         elif kind == "set":
             if not body["restoring"]:
@@ -276,6 +282,8 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.ended = True
     # A light that is meant to change, or still warms up, tells nothing of how readings scatter.
     lessons = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
+    if survey.started is not None and answers is not None:
+        survey.metrology.resolution = resolution_from(survey.started.body, answers)
     steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
     survey.metrology.learn(steady, taught(lessons))
     return survey

@@ -28,6 +28,8 @@ class Source(NamedTuple):
     ``dof``     degrees of freedom of its standard uncertainty; infinite where it was stated, not estimated
     ``shared``  true when it is the same in every log of the same meter: its name tells which meter
     ``display`` true when it is the same only in logs of one display: a spectral error on an unstated technology
+    ``group``   sources of one group may be independent of each other or one and the same, and nobody knows: whichever
+                makes a figure less sure counts. "": independent
     """
 
     name: str
@@ -35,6 +37,7 @@ class Source(NamedTuple):
     part: int = 0
     shared: bool = False
     display: bool = False
+    group: str = ""
 
 
 Contributions = dict[Source, float]
@@ -127,7 +130,7 @@ class Renamed(NamedTuple):
         if source.shared:
             return source
         prefix = self.display if source.display and self.display else self.prefix
-        return source._replace(name=prefix + source.name)
+        return source._replace(name=prefix + source.name, group=source.group and prefix + source.group)
 
 
 class Stated(NamedTuple):
@@ -178,8 +181,20 @@ def total(parts: Iterable[tuple[float, Node | None]]) -> Node | None:
 
 
 def standard(contributions: Mapping[Source, float]) -> float:
-    """Combined standard uncertainty: the root of the sum of squares (JCGM 100, equation 10)."""
-    return math.sqrt(math.fsum(amount * amount for amount in contributions.values()))
+    """Combined standard uncertainty: the root of the sum of squares (JCGM 100, equation 10).
+
+    Of a group of sources the sum counts instead where it is the larger: then they may all be one (equation 16).
+    """
+    squares = [amount * amount for amount in contributions.values()]
+    groups: dict[str, list[float]] = {}
+    for source, amount in contributions.items():
+        if source.group:
+            groups.setdefault(source.group, []).append(amount)
+    for alike in groups.values():
+        together = math.fsum(alike) ** 2 - math.fsum(amount * amount for amount in alike)
+        if len(alike) > 1 and together > 0.0:
+            squares.append(together)
+    return math.sqrt(math.fsum(squares))
 
 
 def effective_dof(contributions: Mapping[Source, float]) -> float:
@@ -188,9 +203,8 @@ def effective_dof(contributions: Mapping[Source, float]) -> float:
     The parts of one source were estimated together and count as one.
     """
     variance: dict[tuple[str, float], float] = {}
-    whole = 0.0
+    whole = standard(contributions) ** 2
     for source, amount in contributions.items():
-        whole += amount * amount
         if not math.isinf(source.dof):
             key = (source.name, source.dof)
             variance[key] = variance.get(key, 0.0) + amount * amount

@@ -11,7 +11,7 @@ from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, XYZ, Status
 from benchd.plan.dialect import Dialect, compiled
 
 _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
-_UNIT_CD_M2 = {"cd_m2": 1.0, "foot_lambert": FOOT_LAMBERT_CD_M2}
+UNITS_CD_M2 = {"cd_m2": 1.0, "foot_lambert": FOOT_LAMBERT_CD_M2}
 # The disc of the sun has about 1.6e9 cd/m2 (common knowledge of photometry): no display has more.
 _BRIGHTEST_CD_M2 = 1e10
 # How far below zero the noise of a dark reading may go when the meter's range is not known.
@@ -86,7 +86,7 @@ def _status(dialect: Dialect, question: str, answer: str, token: str | None) -> 
 
 def _xyz(dialect: Dialect, question: str, answer: str, figures: list[str], unit: str) -> XYZ:
     first, second, third = (_number(figure, question, answer) for figure in figures)
-    factor = dialect.scale * _UNIT_CD_M2[unit]
+    factor = dialect.scale * UNITS_CD_M2[unit]
     if dialect.measure.quantities == ("X", "Y", "Z"):
         return (first * factor, second * factor, third * factor)
     luminance_cd_m2 = first * factor

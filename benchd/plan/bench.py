@@ -13,6 +13,7 @@ from benchd.plan.expected import Expected
 from benchd.plan.explain import show
 from benchd.plan.flicker import Flicker
 from benchd.plan.meter_budget import MeterUncertainty
+from benchd.plan.resolution import Resolution
 from benchd.plan.timing import Timing
 from benchd.plan.values import Name
 
@@ -153,6 +154,12 @@ class MeterPart(ProfileModel):
     )
     range_cd_m2: LuminanceRange | None = Field(
         default=None, description="specified luminance range of a command's meter, [lowest, highest] in cd/m2"
+    )
+    resolution: Resolution | None = Field(
+        default=None,
+        description="step of what the meter sends, by quantity, in the unit that it sends (a command: cd/m2), such as "
+        "{Y: 0.01, x: 0.0001}; outweighs the dialect's; left out: found from its answers, and else taken from their "
+        "last digit",
     )
 
     @classmethod

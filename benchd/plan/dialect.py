@@ -14,6 +14,7 @@ from pydantic import Field, field_validator, model_validator
 
 from benchd.plan.base import ProfileModel, wrong
 from benchd.plan.exchanges import QUANTITY_SAMPLE, Exchange, Identify, Integration, Measure
+from benchd.plan.resolution import Resolution
 from benchd.plan.template import REGEX_SIGNS, checked_ascii, checked_example, checked_pattern, compiled, fill, names_in
 
 __all__ = [
@@ -111,6 +112,11 @@ class Dialect(ProfileModel):
     range_cd_m2: tuple[Luminance, Luminance] | None = Field(
         default=None, description="Specified luminance range [low, high] in cd/m2"
     )
+    resolution: Resolution | None = Field(
+        default=None,
+        description="step of what the meter sends, by quantity; left out: found from its answers, and else taken from "
+        "their last digit",
+    )
     late_within_s: float = Field(
         default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
     )
@@ -133,7 +139,7 @@ class Dialect(ProfileModel):
 
     @model_validator(mode="after")
     def _consistent(self) -> Dialect:
-        groups = set(compiled(self.measure.expect).groupindex)
+        groups, measure = set(compiled(self.measure.expect).groupindex), self.measure.quantities
         for name, key, tokens in (("unit", "units", self.units), ("status", "status", self.status)):
             if name in groups and not tokens:
                 raise wrong(
@@ -148,6 +154,8 @@ class Dialect(ProfileModel):
             raise wrong(f"no token means {self.unit}, the unit that the readings must be in", "units")
         if self.status and "ok" not in self.status.values():
             raise wrong("no token means ok", "status")
+        if self.resolution is not None and self.resolution.form(measure) != measure:
+            raise wrong(f"the meter sends {', '.join(measure)}; say the resolution of those", "resolution")
         self._check_integration()
         self._check_examples()
         return self

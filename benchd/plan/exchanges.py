@@ -5,10 +5,10 @@ from __future__ import annotations
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from benchd.plan.base import ProfileModel
+from benchd.plan.resolution import FORMS
 from benchd.plan.template import checked_example, checked_pattern, checked_template, compiled, listed, names_in
 
-QUANTITY_GROUPS = (("X", "Y", "Z"), ("Y", "x", "y"), ("Y", "u", "v"))
-"""What a meter may answer: XYZ; Y with CIE 1931 x, y; Y with CIE 1976 u', v'."""
+QUANTITY_GROUPS = FORMS
 
 IDENTITY_SAMPLE: dict[str, str] = {
     "model": "MODEL-1",

@@ -16,13 +16,18 @@ from benchd.report.data import FigureJson, Json, quantities, to_json
 from benchd.report.digits import number
 from benchd.report.figures import figure
 from benchd.report.log_reference import LogReference
-from benchd.report.uncertain import stated_words, uncertainty_fields
+from benchd.report.uncertain import resolution_words, stated_words, uncertainty_fields
 from benchd.report.words import SIMULATED, columns, wrapped
 
 SCHEMA = "benchd.budget/1"
 
 KINDS = {"cd/m2": "cd/m2", "K": "K", "%": "%"}
-TOGETHER = {"readings of ": "readings of {} steps", "repeats of ": "repeats of {} steps", "placing ": "{} placings"}
+TOGETHER = {
+    "readings of ": "readings of {} steps",
+    "repeats of ": "repeats of {} steps",
+    "placing ": "{} placings",
+    "resolution of ": "resolution at {} values",
+}
 MOST_ALONE = 3
 """So many sources of one of these kinds stand alone; more are one line."""
 MOST_DOF = 9999
@@ -75,6 +80,8 @@ def budget_text(results: Results, several: Sequence[Named], width: int) -> str:
     """A table for each figure, the largest source first. A simulated bench's says so first and last."""
     lines = [f"{SIMULATED}: a simulator took part in these figures"] if results.simulated else []
     lines += wrapped(f"stated    {stated_words(results.uncertainty, results.meter)}", width, "", " " * 10)
+    digits = resolution_words(results.meter) or "not known: neither stated nor seen in its answers"
+    lines += wrapped(f"digits    resolution of the meter: {digits}", width, "", " " * 10)
     lines += wrapped(
         "sources   contribution: change of the figure when the source is off by one standard uncertainty, with its "
         "sign; share: of the variance; dof: degrees of freedom",
@@ -166,6 +173,7 @@ def budget_json(results: Results, log: LogReference, several: Sequence[Named]) -
         "notice": SIMULATED if results.simulated else "",
         "log": {"file": log.file, "sha256": log.sha256},
         "uncertainty": None if results.uncertainty is None else dict(results.uncertainty),
+        "resolution": results.meter.get("resolution"),
         "figures": [_figure_json(one) for one in several],
     }
 

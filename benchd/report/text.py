@@ -14,7 +14,7 @@ from benchd.report.log_reference import LogReference
 from benchd.report.page import Page, page_for
 from benchd.report.text_compensation import compensation_lines, compensation_words
 from benchd.report.text_precision import precision_words
-from benchd.report.uncertain import stated_words
+from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
 from benchd.report.words import SIGNALS, columns, count, printable, wrapped
 
 MOST_PATCHES = 64
@@ -113,6 +113,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("drift", compensation_words(results.compensation)),
         ("precision", precision_words(results.precision)),
         ("stated", stated_words(results.uncertainty, results.meter)),
+        ("digits", _digits(results)),
     ]
     return [(name, printable(text)) for name, text in rows if text]
 
@@ -127,6 +128,16 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     if results.interrupted:
         lines += page.warning("the run has not ended: what was not measured is absent below", "")
     return lines
+
+
+def _digits(results: Results) -> str:
+    """The meter's resolution, where it makes a figure less sure."""
+    if not is_coarse(results.meter):
+        return ""
+    from benchd.analysis.headline import headlines  # of all kinds, for such logs only
+
+    matters = resolution_matters(one.quantity for one in headlines(results))
+    return f"resolution of the meter: {resolution_words(results.meter)}" if matters else ""
 
 
 def _state(results: Results) -> str:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.spectral import SPECTRORADIOMETER, takes_luminance
+from benchd.analysis.uncertainty import standard
 
 FIELDS = ("expanded_uncertainty", "standard_uncertainty", "coverage_factor", "dof", "low", "high")
 """Keys of a figure in JSON, and columns of every table (terms of JCGM 100)."""
@@ -79,3 +80,52 @@ def _own_words(stated: Mapping[str, str | float | bool]) -> str:
         age = f"at a date that is not known, taken as {age}"
     kind = " (spectroradiometer)" if stated.get("instrument") == SPECTRORADIOMETER else ""
     return f"of the meter{kind}: {', '.join(parts) or 'nothing but zeros'}, at k = {stated['k']:g}; calibrated {age}"
+
+
+MATTERS = 0.05
+"""Share of a variance from which on a source is worth a word."""
+FINE = 1.1e-4
+"""Step over quantity, of five digits: finer than light meters repeat (common practice)."""
+
+
+def _rows(meter: Mapping[str, object]) -> list[Mapping[str, object]]:
+    rows = meter.get("resolution")
+    return [row for row in rows if isinstance(row, Mapping)] if isinstance(rows, list) else []
+
+
+def is_coarse(meter: Mapping[str, object]) -> bool:
+    """May its resolution show at all?"""
+    for row in _rows(meter):
+        up_to = row["up_to"]
+        least = up_to / 10.0 if isinstance(up_to, float) else 1.0
+        if isinstance(step := row["step"], float) and step > FINE * least:
+            return True
+    return False
+
+
+def resolution_words(meter: Mapping[str, object]) -> str:
+    """The meter's resolution and how it is known: ``Y 0.01 cd/m2, x and y 0.0001, stated by dialect terse-line``."""
+    several = _rows(meter)
+    said = []
+    for origin in dict.fromkeys(str(row["from"]) for row in several):
+        steps: dict[str, list[float]] = {}
+        for row in several:
+            if row["from"] == origin:
+                steps.setdefault(str(row["quantity"]), []).append(float(str(row["step"])))
+        alike: dict[str, list[str]] = {}
+        for quantity, values in steps.items():
+            unit = " cd/m2" if quantity in ("X", "Y", "Z") else ""
+            ends = dict.fromkeys(f"{end:.3g}" for end in (min(values), max(values)))
+            alike.setdefault(" to ".join(ends) + unit, []).append(quantity)
+        said.append(", ".join(f"{' and '.join(names)} {text}" for text, names in alike.items()) + f", {origin}")
+    return "; ".join(said)
+
+
+def resolution_matters(quantities: Iterable[Quantity]) -> bool:
+    """Does the meter's resolution have a share in the uncertainty of any of these that is worth a word?"""
+    for quantity in quantities:
+        found = quantity.sources.contributions() if quantity.plain and quantity.sources is not None else None
+        rounding = {source: amount for source, amount in (found or {}).items() if source.group}
+        if found and rounding and standard(rounding) ** 2 >= MATTERS * standard(found) ** 2 > 0.0:
+            return True
+    return False

@@ -29,6 +29,7 @@ from benchd.run.plausible import Bounds
 from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
 from benchd.run.repeated import load_repeated, repeated_head
+from benchd.run.resolution import resolution_head
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
 from benchd.run.synchronised_meter import flicker_of
@@ -226,6 +227,7 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
         "settings": plan_steps.settings(job.plan),
         "technology": bench_job.bench.technology if bench_job else None,
         "uncertainty": uncertainty.normalised() if uncertainty else None,
+        "resolution": resolution_head(bench_job),
         "correction": correction_head(bench_job) if bench_job else None,
         "sample": sample,
         "note": note,

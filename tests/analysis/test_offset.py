@@ -147,3 +147,15 @@ def test_what_was_not_read_is_missing() -> None:
     results = analyse(log.end())
     assert results.offsets[0].missing == "it was not read"
     assert ("dark_offset", "it was not read") in [(one.result, one.why) for one in results.absent]
+
+
+def test_capped_readings_that_are_all_equal_are_no_surer_than_the_meter_s_last_digit() -> None:
+    entry = {"name": "dark_offset", "kind": "dark_offset", "screen": "capped", "subtract": True}
+    sent = {"quantities": ["X", "Y", "Z"], "units_cd_m2": [1.0]}
+    step = {"rules": {name: {"ranges": [[None, 0.01]]} for name in "XYZ"}, "unit_cd_m2": 1.0, "by": "bench b"}
+    log = Log([LUMINANCE, entry], resolution={"sent": sent, "stated": step})
+    log.measure("dark_offset/1", {"number": 1}, [[0.02, 0.02, 0.02]] * 5, code=0, at=(0.0, 0.0))
+    log.measure("luminance/black", {"level": "black"}, [[0.32, 0.32, 0.32]] * 5, code=0)
+    results = analyse(log.end())
+    assert results.offsets[0].luminance.u == pytest.approx(0.01 / math.sqrt(12.0))
+    assert results.luminance[0].black.u == pytest.approx(0.01 / math.sqrt(6.0)), "the black's rounding and the cap's"

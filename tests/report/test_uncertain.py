@@ -21,7 +21,14 @@ from benchd.report.digits import with_uncertainty
 from benchd.report.figures import ends, evidence, figure, reach
 from benchd.report.log_reference import LogReference
 from benchd.report.text import render_text
-from benchd.report.uncertain import NOTHING_STATED, stated_words, uncertainty_fields
+from benchd.report.uncertain import (
+    NOTHING_STATED,
+    is_coarse,
+    resolution_matters,
+    resolution_words,
+    stated_words,
+    uncertainty_fields,
+)
 from benchd.run.journal import encode
 from tests.analysis.logs import Log, xyz
 
@@ -201,3 +208,22 @@ def test_two_dates_of_one_calibration_are_both_told() -> None:
     assert stated_words(stated, {"calibrated": "2026-01-15"}).endswith("while the meter itself says 2026-01-15")
     assert "itself" not in stated_words(stated, {"calibrated": "2026-03-02"})
     assert "itself" not in stated_words(stated, {"calibrated": ""})
+
+
+def test_the_resolution_in_words_and_whether_it_is_worth_one() -> None:
+    rows = [
+        {"quantity": "Y", "up_to": 0.1, "step": 0.001, "from": "stated by dialect d"},
+        {"quantity": "Y", "up_to": None, "step": 0.01, "from": "stated by dialect d"},
+        {"quantity": "x", "up_to": None, "step": 0.0001, "from": "a guess: the last printed digit"},
+        {"quantity": "y", "up_to": None, "step": 0.0001, "from": "a guess: the last printed digit"},
+    ]
+    assert resolution_words({"resolution": rows}) == (
+        "Y 0.001 to 0.01 cd/m2, stated by dialect d; x and y 0.0001, a guess: the last printed digit"
+    )
+    assert resolution_words({}) == ""
+    assert is_coarse({"resolution": rows})
+    assert not is_coarse({"resolution": [{"quantity": "Y", "up_to": 999.99999, "step": 0.01, "from": "x"}]})
+    noise, digit = Source("readings of a"), Source("resolution of Y at a", group="resolution of Y, 0.01 cd/m2 at 0.03")
+    for amount, matters in ((0.1, False), (0.5, True)):
+        sources = Fixed(((noise, 1.0), (digit, amount)))
+        assert resolution_matters([Quantity(1.0, "cd/m2", 3, sources=sources)]) is matters
