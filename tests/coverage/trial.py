@@ -113,11 +113,12 @@ def budget_of(case: Case) -> MeterBudget:
 
 def trial(world: World, seed: int) -> Iterator[Checked]:
     """Every figure of one drawn display, measured by one drawn meter."""
-    case = world.draw(Random(f"{world.name} {seed}"))
+    dice = Random(f"{world.name} {seed}")
+    case, own = world.draw(dice), dice.getrandbits(32)
     if world.pair:
-        yield from _pair(world, case, seed)
+        yield from _pair(world, case, own)
         return
-    bench = Bench(case, seed)
+    bench = Bench(case, own)
     # What the reference patch did is no figure of the display that is compensated.
     yield from (one for one in _held(*bench.run(world.plan(case))) if not one.path.startswith("reference/"))
     if world.swept:

@@ -40,7 +40,6 @@ COUNTED = "settle_s: 1\nwarm_up: none\n"
 TIMED = "settle_s: 1\nwarm_up: {minutes: 12}\nintegration_s: 0.2\ndark_integration_s: 1\n"
 REFERENCED = "settle_s: 10\nwarm_up: none\nreference: {every_min: 1}\n"
 ADAPTIVE = "warm_up: {minutes: 20}\nrepeatability: 0.5 %\n"
-COLD_ADAPTIVE = "warm_up: none\nrepeatability: 0.5 %\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,9 +153,10 @@ WORLDS = (
     World(
         "small-plan",
         "small plan",
-        "luminance, 11 greys and contrast to 0.5 % without a warm-up; meters of one to five times the usual noise",
+        "luminance, 11 greys and contrast to 0.5 % after a warm-up of 20 minutes; meters of half to five times the "
+        "usual noise",
         drawn.small_plan,
-        how=COLD_ADAPTIVE,
+        how=ADAPTIVE,
         blocks=FEW,
         counted=False,
         swept=False,
