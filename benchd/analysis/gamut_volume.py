@@ -14,6 +14,7 @@ from benchd.analysis.results_colour import GamutVolume
 from benchd.analysis.seen import NUDGE, Seen, of, xyz
 from benchd.analysis.target import Target
 from benchd.analysis.uncertainty import EXACT
+from benchd.analysis.widened import spanning
 
 Array = colour.Array
 
@@ -86,10 +87,12 @@ def _measured(patches: Mapping[str, Seen], names: Sequence[str], count: int, blo
     where = np.array([codes[(r, g, b)] for r, g, b in np.asarray(levels)[index].reshape(-1, 3).tolist()])
     white = list(used).index("white")
     parts = [part for name, one in used.items() for part in _parts(name, one, note)]
-    found = []
+    found, corners = [], where.reshape(6, count, count)
     for name in WHITES:
-        value, slopes = _of_mesh(rows, where.reshape(6, count, count), white, name)
-        found.append(derived(value, "1", list(zip(slopes.reshape(-1).tolist(), parts, strict=True))))
+        value, slopes = _of_mesh(rows, corners, white, name)
+        figure = derived(value, "1", list(zip(slopes.reshape(-1).tolist(), parts, strict=True)))
+        lit = [_with_black(rows, list(used).index("black"), most) for most in _most_light(used["black"])]
+        found.append(spanning(figure, [_of_mesh(one, corners, white, name)[0] for one in lit]))
     return _Figures(tuple(_noted(one, note) for one in found), note)
 
 
@@ -145,6 +148,9 @@ def _modelled(patches: Mapping[str, Seen]) -> _Figures:
     for value, high, low in zip(values, both(rows + shift), both(rows - shift), strict=True):
         slopes = (high - low) / (2.0 * steps.reshape(-1))
         found.append(derived(float(value), "1", list(zip(slopes.tolist(), parts, strict=True))))
+    for most in _most_light(used[4]):
+        lit = both(_with_black(rows, 4, most), volume.MODEL_STEPS)
+        found = [spanning(figure, [float(value)]) for figure, value in zip(found, lit, strict=True)]
     return _Figures(tuple(_noted(one, note) for one in found), note)
 
 
@@ -159,6 +165,18 @@ def _black(black: Seen) -> tuple[tuple[float, float, float], str]:
     if black.usable:
         return black.xyl, ""
     return (1.0 / 3.0, 1.0 / 3.0, 0.0), f"black taken as 0: {black.why}"
+
+
+def _most_light(black: Seen) -> list[float]:
+    """The luminance in cd/m2 that a black which is only a bound may have at most; none where it is a value."""
+    most = black.luminance
+    return [most.value] if not black.usable and most.bound == "below" and most.value is not None else []
+
+
+def _with_black(rows: Array, row: int, luminance_cd_m2: float) -> Array:
+    found = rows.copy()
+    found[row, 2] = luminance_cd_m2
+    return found
 
 
 def _noted(figure: Quantity, note: str) -> Quantity:

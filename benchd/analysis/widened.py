@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from benchd.analysis.quantity import Quantity
 from benchd.analysis.quotient import stretched
 from benchd.analysis.uncertainty import NORMAL, Contributions, Node, Source, Stated, effective_dof, standard
 
@@ -49,3 +51,12 @@ class Widened(NamedTuple):
         """What the figure may truly be, less what was read (draws,)."""
         found = self.contributions()
         return None if found is None else stretched(found, self.read - self.low, self.high - self.read, normal)
+
+
+def spanning(one: Quantity, values: Sequence[float]) -> Quantity:
+    """``one`` with its interval made longer by as far as ``values``, what it might be as well, lie from its value."""
+    own = one.interval
+    if own is None or one.value is None or one.sources is None or not values:
+        return one
+    low, high = min(*values, one.value) - one.value, max(*values, one.value) - one.value
+    return one._replace(sources=Widened(one.sources, one.value, own[0] + low, own[1] + high)) if high - low else one
