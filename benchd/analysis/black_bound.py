@@ -17,6 +17,8 @@ from benchd.analysis.widened import Widened
 
 BETWEEN = 3
 """How many blacks between zero and the bound are tried."""
+WELL_KNOWN = 0.05
+"""A black with a smaller relative uncertainty moves the curve in proportion."""
 EXPONENT = 2.4
 """Of BT.1886: equal steps of signal near black."""
 
@@ -30,44 +32,60 @@ def blacks_between(cases: Sequence[BlackCase]) -> list[BlackCase]:
     return [BlackCase(cases[0].words, share * bound) for share in shares]
 
 
-def for_every_black(first: Judged, others: Sequence[Judged]) -> Judged:
-    """The steps and averages of ``first``, their intervals wide enough for those of all ``others``."""
-    steps = tuple(_step(one, [other[0][i] for other in others]) for i, one in enumerate(first[0]))
-    averages = tuple(_average(one, [other[1][i] for other in others]) for i, one in enumerate(first[1]))
+def ends_of_black(case: BlackCase, black: Quantity) -> list[BlackCase]:
+    """Blacks at and between the ends of a black's interval; none where it is well known, or no value."""
+    interval = black.interval
+    if case.cd_m2 is None or not black.plain or interval is None:
+        return []
+    low, high = interval
+    if high - low <= 2.0 * WELL_KNOWN * case.cd_m2:
+        return []
+    return [BlackCase(case.words, one) for one in (low, (low + case.cd_m2) / 2.0, (case.cd_m2 + high) / 2.0, high)]
+
+
+def for_every_black(first: Judged, others: Sequence[Judged], *, whole: bool = True) -> Judged:
+    """The steps and averages of ``first``, their intervals wide enough for all ``others``.
+
+    ``whole``: for the intervals of the others; else for their values alone, where the interval of ``first`` already
+    holds the uncertainty of black to first order.
+    """
+    steps = tuple(_step(one, [other[0][i] for other in others], whole) for i, one in enumerate(first[0]))
+    averages = tuple(_average(one, [other[1][i] for other in others], whole) for i, one in enumerate(first[1]))
     return steps, averages
 
 
-def _step(one: GrayStep, others: Sequence[GrayStep]) -> GrayStep:
+def _step(one: GrayStep, others: Sequence[GrayStep], whole: bool) -> GrayStep:
     return replace(
         one,
-        target_luminance=_wide(one.target_luminance, [other.target_luminance for other in others]),
-        luminance_error=_wide(one.luminance_error, [other.luminance_error for other in others]),
+        target_luminance=_wide(one.target_luminance, [other.target_luminance for other in others], whole),
+        luminance_error=_wide(one.luminance_error, [other.luminance_error for other in others], whole),
         delta_e=StepColour(
-            _wide(one.delta_e.white_luminance, [other.delta_e.white_luminance for other in others]),
-            _wide(one.delta_e.white_measured, [other.delta_e.white_measured for other in others]),
-            _wide(one.delta_e.absolute, [other.delta_e.absolute for other in others]),
+            _wide(one.delta_e.white_luminance, [other.delta_e.white_luminance for other in others], whole),
+            _wide(one.delta_e.white_measured, [other.delta_e.white_measured for other in others], whole),
+            _wide(one.delta_e.absolute, [other.delta_e.absolute for other in others], whole),
         ),
     )
 
 
-def _average(one: DeltaE, others: Sequence[DeltaE]) -> DeltaE:
+def _average(one: DeltaE, others: Sequence[DeltaE], whole: bool) -> DeltaE:
     return replace(
         one,
-        mean=_wide(one.mean, [other.mean for other in others]),
-        median=_wide(one.median, [other.median for other in others]),
-        percentile_95=_wide(one.percentile_95, [other.percentile_95 for other in others]),
-        maximum=_wide(one.maximum, [other.maximum for other in others]),
+        mean=_wide(one.mean, [other.mean for other in others], whole),
+        median=_wide(one.median, [other.median for other in others], whole),
+        percentile_95=_wide(one.percentile_95, [other.percentile_95 for other in others], whole),
+        maximum=_wide(one.maximum, [other.maximum for other in others], whole),
     )
 
 
-def _wide(one: Quantity, others: Sequence[Quantity]) -> Quantity:
-    """``one`` with an interval that holds those of ``others`` too; as it was where it holds them already."""
+def _wide(one: Quantity, others: Sequence[Quantity], whole: bool) -> Quantity:
+    """``one`` with an interval that holds ``others`` too; as it was where it holds them already."""
     if one.bound == "below":
         return one._replace(value=max(other.value or 0.0 for other in (one, *others) if other.bound == "below"))
     own = one.interval
     if one.value is None or own is None or one.sources is None:
         return one
-    found = [own, *(other.interval for other in others if other.interval is not None)]
+    several = [other.interval if whole else (other.value, other.value) for other in others if other.value is not None]
+    found = [own, *(ends for ends in several if ends is not None)]
     low, high = min(ends[0] for ends in found), max(ends[1] for ends in found)
     if own[0] - low + high - own[1] <= 1e-3 * (own[1] - own[0]):
         return one

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import gamma
-from benchd.analysis.black_bound import blacks_between, for_every_black
+from benchd.analysis.black_bound import blacks_between, ends_of_black, for_every_black
 from benchd.analysis.curves import luminance_curve
 from benchd.analysis.dark_steps import GreyReading
 from benchd.analysis.grayscale_remarks import fits_disagree, white_is_darker
@@ -61,6 +61,8 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
     if len(cases) > 1:
         alternative = Alternative(cases[1].words, *computed[1])
         judged = for_every_black(judged, [computed[1], *(_computed(work, case) for case in blacks_between(cases))])
+    elif ends := ends_of_black(cases[0], work.black):
+        judged = for_every_black(judged, [_computed(work, case) for case in ends], whole=False)
     fits = tuple(_gamma_fit(work, white_fixed) for white_fixed in (True, False))
     return Grayscale(
         block=name,
