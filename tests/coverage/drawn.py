@@ -9,6 +9,7 @@ from datetime import date
 from random import Random
 
 from benchd.analysis.meter_budget import MeterBudget, channel_gains
+from benchd.plan.resolution import Resolution
 from benchd.run.records import Body
 from sim.displays import EMISSIVE, OFFICE_LCD, WIDE_GAMUT_LCD, DisplayModel
 from sim.errors import MeterErrors
@@ -17,6 +18,7 @@ from tests.coverage.bench import HeavyTails
 
 TARGETS = ("srgb", "bt1886", "power-2.2")
 DECADES = range(-4, 6)
+SENT: Body = {"quantities": ["X", "Y", "Z"], "units_cd_m2": [1.0]}
 PERCENTS = ("calibration_percent", "linearity_percent", "drift_percent_per_year", "placement_percent")
 
 
@@ -27,6 +29,7 @@ class Case:
     ``stated``      the bench profile's statement, at k = 2; errors are drawn from it
     ``noise``       the size of the meter's noise and its floor; ``scatter`` its law, from a seed
     ``step_cd_m2``  resolution of the meter; 0: five significant digits
+    ``head``        what else the log's head says
     ``walk_percent``  random walk of the light, standard deviation in one hour
     """
 
@@ -38,7 +41,7 @@ class Case:
     scatter: Callable[[int], Noise] = lambda seed: Noise("sequence", seed)
     step_cd_m2: float = 0.0
     walk_percent: float = 0.0
-    head: Body = field(default_factory=dict)
+    head: Body = field(default_factory=lambda: {"resolution": {"sent": SENT, "stated": None}})
 
 
 def gaussian(dice: Random) -> Case:
@@ -82,10 +85,17 @@ def serial(dice: Random) -> Case:
 
 
 def coarse(dice: Random) -> Case:
-    """A meter whose last digit is a third to a thirtieth of black, and larger than its noise there."""
+    """A meter whose last digit is about a third to a thirtieth of black, stated or not, and above its noise there."""
     case = noisy(dice)
     step = 10.0 ** round(math.log10(case.model.black_cd_m2 / dice.uniform(3.0, 30.0)))
-    return replace(case, step_cd_m2=step)
+    head: Body = {"resolution": {"sent": SENT, "stated": _stated_step(step) if dice.random() < 0.5 else None}}
+    return replace(case, step_cd_m2=step, head=head)
+
+
+def _stated_step(step_cd_m2: float) -> Body:
+    """The step as a bench profile states it."""
+    rule = Resolution.model_validate({"Y": step_cd_m2}).rules(("X", "Y", "Z"))
+    return {"rules": rule, "unit_cd_m2": 1.0, "by": "the bench"}
 
 
 def near_black(dice: Random) -> Case:

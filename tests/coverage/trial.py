@@ -136,7 +136,7 @@ def _pair(world: World, case: Case, seed: int) -> Iterator[Checked]:
         own = drawn_errors(budget, dice)
         # Spectral are scale and colour; linearity and zero are the meter's, whatever it looks at.
         errors = own if errors is None else replace(own, zero=errors.zero, linearity=errors.linearity)
-        of_one = replace(case, model=model, head={"technology": f"invented-{number}"})
+        of_one = replace(case, model=model, head={**case.head, "technology": f"invented-{number}"})
         both = Bench(of_one, 2 * seed + number, errors).run(world.plan(case))
         for samples, results in zip(found, both, strict=True):
             samples.append(Sample(f"display {number}", (results,), (f"{number:064x}",)))

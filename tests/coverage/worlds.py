@@ -112,7 +112,8 @@ WORLDS = (
     World(
         "resolution",
         "resolution",
-        "a last digit of a power of ten, a hundredth of black to all of it, above the noise there",
+        "a last digit of a power of ten, a hundredth of black to all of it, above the noise there; half of the benches "
+        "state it",
         drawn.coarse,
         widest=1.6,
     ),
