@@ -1,8 +1,9 @@
 """Do two displays have the same panel inside? The evidence for and against, piece by piece; no number sums it up.
 
 A panel is the component: glass, filters and light behind it. The electronics around it can move white, gamma and
-brightness at will, but neither the primaries nor the contrast nor the resolution. So each piece of evidence has a
-weight in words, and says when it tells nothing. Margins and weights are common practice; there is no standard.
+brightness at will, but neither the primaries nor the black nor the resolution; contrast they can only lower, by taking
+light from white. So each piece of evidence has a weight in words, and says when it tells nothing. Margins and weights
+are common practice; there is no standard.
 """
 
 from __future__ import annotations
@@ -21,6 +22,10 @@ from benchd.analysis.spectral import spectral_words
 Finding = Literal["for", "against", "tells nothing"]
 Weight = Literal["strong", "fair", "weak"]
 
+CONTRAST, WHITE = 15.0, 0.004
+"""Margins: of contrast in %, and of the colour of white in u'v'."""
+LARGEST_TRIM = 0.5
+"""What gains leave of a white that they trim, at least (common practice; from a bluish to a warm white it is more)."""
 LEAST_CELLS = 9
 """Fewer places of a grid can look alike by chance."""
 
@@ -53,7 +58,8 @@ def same_panel(first: Results, second: Results) -> PanelQuestion:
     """The evidence of two logs."""
     a = {one.name: one for one in headlines(first)}
     b = {one.name: one for one in headlines(second) if one.name in a and one.conditions == a[one.name].conditions}
-    found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b), *_black(first, second)]
+    found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b, first, second)]
+    found += _black(first, second)
     found += [*_glare(a, b), *_pattern(first, second), *_white(a, b), *_gamma(a, b)]
     spectral = spectral_words((first.spectral, second.spectral))
     if not (first.meter_is_stated and second.meter_is_stated) and (spectral or not one_meter((first, second))):
@@ -182,21 +188,64 @@ def _apart(a: Headline, b: Headline) -> Quantity:
     return scaled(ratio(top, bottom), 100.0, "%", -100.0)
 
 
-def _contrast(a: Heads, b: Heads) -> Iterator[Evidence]:
+def _contrast(a: Heads, b: Heads, first: Results, second: Results) -> Iterator[Evidence]:
+    """Against the same panel only beyond what gains could do to the white of either, where the whites differ."""
     if "contrast" not in a or "contrast" not in b:
         return
     change = _apart(a["contrast"], b["contrast"])
-    because = "set by the kind of panel; two units of one panel differ by some percent, two kinds by far more"
+    because = (
+        "set by the kind of panel, which electronics can only lower, by taking light from white; two units of one "
+        "panel differ by some percent, two kinds by far more"
+    )
+    trim = _trim(a, b, first, second)
+    lowest, highest = (-100.0 * LARGEST_TRIM, 100.0 / LARGEST_TRIM - 100.0) if trim else (-CONTRAST, CONTRAST)
     if change.present and not change.bound:
-        yield _judged("contrast", "fair", change, 15.0, f"{_text(change, 1, sign=True)} %, margin 15 %", because)
+        shown = f"{_text(change, 1, sign=True)} %, margin {CONTRAST:g} %"
+        judged = _judged("contrast", "fair", change, CONTRAST, shown, because)
+        interval = change.interval
+        if judged.finding == "against" and trim and interval is not None:
+            words = f"{shown}; {trim}, so that from {lowest:+.0f} to {highest:+.0f} % it tells nothing"
+            inside = interval[1] >= lowest and interval[0] <= highest
+            judged = replace(judged, finding="tells nothing" if inside else "against", words=words)
+        yield judged
         return
     words = "one is only a bound: its black is below what the meter can tell"
     apart = change.value or 0.0
-    if (change.bound == "above" and apart > 15.0) or (change.bound == "below" and apart < -15.0):
-        beyond = f"{'more' if apart > 0 else 'less'} by at least {abs(apart):.0f} %, margin 15 %"
+    if (change.bound == "above" and apart > highest) or (change.bound == "below" and apart < lowest):
+        margin = f"margin {highest if apart > 0 else -lowest:.0f} %" + (f", since {trim}" if trim else "")
+        beyond = f"{'more' if apart > 0 else 'less'} by at least {abs(apart):.0f} %, {margin}"
         yield Evidence("contrast", "against", "fair", f"{words}; {beyond}", because)
         return
     yield Evidence("contrast", "tells nothing", "fair", words, because)
+
+
+def _trim(a: Heads, b: Heads, first: Results, second: Results) -> str:
+    """Why the gains of red, green and blue may lie behind a difference in contrast; "" where the whites are alike.
+
+    A gain below its largest takes light from white, not from black: the same panel with less contrast. It shows in
+    the colour of white, unless all three are lowered alike.
+    """
+    whites = [_white_colour(heads, log) for heads, log in ((a, first), (b, second))]
+    lowers = "gains that trim a white lower its contrast by up to half and leave black as it is"
+    if whites[0] is None or whites[1] is None:
+        return f"the colour of white is not known of both, and {lowers}"
+    one, other = (
+        (relabelled(u, f"{at}:"), relabelled(v, f"{at}:")) for at, (u, v) in enumerate((whites[0], whites[1]))
+    )
+    apart = distance(one, other)
+    if apart.value is None:
+        return f"the colour of white is not known of both, and {lowers}"
+    if apart.interval is not None and apart.interval[1] <= WHITE:
+        return ""
+    return f"the whites may differ (u'v' {_text(apart, 4)}), and {lowers}"
+
+
+def _white_colour(heads: Heads, log: Results) -> tuple[Quantity, Quantity] | None:
+    """u', v' of white, of a luminance block or of a gamut block."""
+    if "white u'" in heads and "white v'" in heads:
+        return heads["white u'"].quantity, heads["white v'"].quantity
+    found = [(one.u_prime, one.v_prime) for block in log.gamut for one in block.colours if one.name == "white"]
+    return found[0] if found else None
 
 
 def _black(first: Results, second: Results) -> Iterator[Evidence]:
@@ -286,8 +335,8 @@ def _white(a: Heads, b: Heads) -> Iterator[Evidence]:
         apart = distance(pairs[0], pairs[1])
         because = "white is set in the factory and by the picture preset: makers tune one panel to several whites"
         if apart.plain:
-            shown = f"u'v' {_text(apart, 4)} apart, margin 0.004"
-            yield _judged("colour of white", "weak", apart, 0.004, shown, because)
+            shown = f"u'v' {_text(apart, 4)} apart, margin {WHITE:g}"
+            yield _judged("colour of white", "weak", apart, WHITE, shown, because)
     if "white luminance" in a and "white luminance" in b:
         change = _apart(a["white luminance"], b["white luminance"])
         because = "brightness is a setting, and the light behind one panel comes in several strengths"

@@ -228,8 +228,8 @@ def sitting(dice: np.random.Generator, error: float, turn: np.ndarray) -> dict[s
 def test_a_corrections_interval_holds_the_placement_at_its_own_sitting(method: Method, counted: str) -> None:
     """240 corrections, each read through once: 95 % of the luminances of a white lie within U.
 
-    Without the placement of the sitting 82 % would. ``by an old file``: made before it was counted; the benches' statements
-    are added when it is read.
+    Without the placement of the sitting 82 % would. ``by an old file``: made before it was counted; what the benches
+    state is added when it is read.
     """
     dice, held, of_colour, wide = np.random.default_rng(17), 0, 0, 0.0
     placements = Placement(np.full((3, 3), PLACING_REFERENCE**2)), Placement(np.full((3, 3), PLACING**2))
