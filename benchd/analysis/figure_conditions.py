@@ -43,7 +43,12 @@ def differing(first: Conditions, second: Conditions) -> str:
 
 def of_log(results: Results) -> Conditions:
     """Of every figure of a log: its signal, where that is not SDR."""
-    signal = results.settings.get("signal")
+    return of_settings(results.settings)
+
+
+def of_settings(settings: Mapping[str, object]) -> Conditions:
+    """The same from the settings of the log."""
+    signal = settings.get("signal")
     if not isinstance(signal, Mapping):
         return ()
     transfer = str(signal.get("transfer", "")).upper()

@@ -26,7 +26,7 @@ def _row(named: Named, sample: Sample) -> dict[str, Any]:
     return {
         "path": named.name,
         "unit": named.unit,
-        **{key: value for key, value in figure._asdict().items() if key not in ("settings", "conditions")},
+        **{key: value for key, value in figure._asdict().items() if key != "settings"},  # the path begins with them
         "simulated": SIMULATED if sample.facts.simulated else "",
         "sample": sample.facts.sample,
         "log": sample.facts.sha256[:16],

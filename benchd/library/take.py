@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from benchd.analysis.figure_conditions import conditions_text, of_log, target_text
+from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.headline import Headline, headlines, point_words
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
@@ -14,7 +14,8 @@ from benchd.analysis.spectral import spectral_in
 from benchd.analysis.uncertainty import effective_dof, standard
 from benchd.library.entry import Facts, Figure, Named, Part
 from benchd.library.headlines import AT
-from benchd.report.data import Json, plain, with_conditions
+from benchd.report.data import Json, plain
+from benchd.report.held import held
 
 
 def facts_of(document: Json) -> Facts:
@@ -49,30 +50,8 @@ def figures_of(results: Results, document: Json) -> Iterator[Named]:
         figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings, conditions=under)
         unit = one.quantity.unit
         yield Named(one.name, unit, True, figure, one.kind, one.better, parts_of(one.quantity))
-    target, of_all = (("target", target_text(results.target)),), of_log(results)
-    for path, quantity, held in with_conditions(document):
-        aimed = target if _is_aimed(path, document["blocks"]) else ()
-        figure = figure_of(quantity)._replace(conditions=conditions_text((*of_all, *aimed, *held)))
-        yield Named(path, quantity["unit"], False, figure)
-
-
-AIMED = frozenset(
-    {
-        *("target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"),
-        *("delta_e_mean", "delta_e_max"),
-    }
-)
-"""Parts of the paths of figures that the target decides."""
-
-
-def _is_aimed(path: str, blocks: Json) -> bool:
-    """True for a figure of a grayscale, or of the table of a sweep, that the target decides."""
-    parts = path.split("/")
-    if AIMED.isdisjoint(parts):
-        return False
-    names = ("/".join(parts[:length]) for length in range(1, len(parts)))
-    block = next((blocks[name] for name in names if name in blocks), {"kind": parts[0]})
-    return block["kind"] in ("grayscale", "sweep")
+    for path, quantity, under in held(document):
+        yield Named(path, quantity["unit"], False, figure_of(quantity)._replace(conditions=under))
 
 
 def figure_of(quantity: Json) -> Figure:

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
 from benchd.errors import InputError
-from benchd.report.data import Json, quantities
+from benchd.report.data import Json
+from benchd.report.held import held
 from benchd.report.uncertain import FIELDS as UNCERTAINTY
 from benchd.report.words import SIMULATED
 
@@ -36,6 +37,7 @@ COLUMNS = (
     Column("s", "number", True),
     Column("status", "text", False),
     Column("bound", "text", True),
+    Column("conditions", "text", False),
     Column("records", "text", False),
     Column("simulated", "text", False),
     Column("why", "text", False),
@@ -63,11 +65,11 @@ def rows_of(document: Json) -> Iterator[Row]:
     }
     nothing = {column.name: None if column.empty else "" for column in COLUMNS} | {"n": 0}
     paths = set()
-    for path, quantity in quantities(document):
+    for path, quantity, under in held(document):
         paths.add(path)
         own = {column.name: quantity[column.name] for column in COLUMNS if column.name in quantity}
         records = " ".join(f"{first}-{last}" for first, last in quantity["records"])
-        yield {**nothing, **own, "path": path, "records": records, **shared}
+        yield {**nothing, **own, "path": path, "conditions": under, "records": records, **shared}
     for result in document["absent"]:
         if result["result"] not in paths:
             yield {**nothing, "path": result["result"], "status": "absent", "why": result["why"], **shared}

@@ -12,6 +12,8 @@ Columns::
     n, s       readings and their standard deviation
     status     ok, unstable, under, over or absent
     bound      empty, "above" (the truth is more than value) or "below"
+    conditions what the figure holds for, such as its target, signal or patch: figures of one path are alike only where
+               these are the same
     records    first and last sequence numbers in the log: "12-14 20-22"
     simulated  SIMULATED in every row when a simulator took part, else empty
     why        the note or reason
@@ -28,7 +30,8 @@ import io
 from collections.abc import Iterator
 
 from benchd.analysis.results import Results
-from benchd.report.data import Json, quantities, to_json
+from benchd.report.data import Json, to_json
+from benchd.report.held import held
 from benchd.report.log_reference import LogReference
 from benchd.report.uncertain import FIELDS as UNCERTAINTY
 
@@ -41,6 +44,7 @@ COLUMNS = (
     "s",
     "status",
     "bound",
+    "conditions",
     "records",
     "simulated",
     "why",
@@ -70,13 +74,14 @@ def _rows(document: Json) -> Iterator[dict[str, object]]:
         "log": document["log"]["sha256"][:16],
     }
     paths = set()
-    for path, quantity in quantities(document):
+    for path, quantity, under in held(document):
         paths.add(path)
         yield {
             "path": path,
             **{key: _cell(quantity[key]) for key in ("value", *UNCERTAINTY, "n", "s", "bound")},
             "unit": quantity["unit"],
             "status": quantity["status"],
+            "conditions": under,
             "records": " ".join(f"{first}-{last}" for first, last in quantity["records"]),
             "why": quantity["why"],
             **shared,

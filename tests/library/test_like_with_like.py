@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from benchd.analysis.analyse import analyse
 from benchd.library.publish import distinct, site_page
+from benchd.report.data import to_json
+from benchd.report.held import held
+from benchd.report.log_reference import LogReference
 from benchd.run.journal import encode
 from tests.library.conftest import House
 from tests.report.logged import records
@@ -92,3 +98,31 @@ def test_a_few_words_tell_conditions_apart() -> None:
     ]
     assert distinct(["", "signal PQ"]) == ["no condition", "signal PQ"]
     assert distinct(["target own: a", "target own: b"]) == ["1", "2"]
+
+
+def test_tables_say_what_each_figure_holds_for(judged: House, tmp_path: Path) -> None:
+    assert judged.run("export", "--csv", str(tmp_path / "all.csv")) == 0
+    with (tmp_path / "all.csv").open(newline="") as file:
+        rows = {(row["sample"], row["path"]): row["conditions"] for row in csv.DictReader(file)}
+    mean = "grayscale/delta_e/white_luminance/mean"
+    assert rows["knot-24/1", mean] == rows["knot-24/2", mean]
+    assert rows["knot-24/1", mean].startswith("target srgb: ")
+    assert rows["ruff-27/1", mean].startswith("target bt1886: ")
+    assert "convention white_luminance" in rows["ruff-27/1", mean]
+    assert rows["ruff-27/1", "luminance/white"] == ""
+    assert "target" not in rows["ruff-27/1", "uniformity/white/r1c1/delta_uv"]
+    assert "columns 5; rows 5" in rows["ruff-27/1", "uniformity/white/non_uniformity"]
+
+
+def test_every_point_of_a_sweep_and_hdr_hold_for_what_they_do(tmp_path: Path) -> None:
+    found = analyse(records("presets", without=()))
+    for path, _, under in held(to_json(found, LogReference("a.log", "0" * 64))):
+        if path.endswith("/delta_e/white_luminance/mean") and "grayscale" in path:
+            assert under.startswith("target srgb: ")
+            break
+    else:
+        raise AssertionError("no grayscale of a point")
+    document = to_json(
+        replace(found, settings={**found.settings, "signal": {"transfer": "pq"}}), LogReference("a", "0")
+    )
+    assert all(under.startswith("signal PQ") for _, _, under in held(document))
