@@ -19,6 +19,7 @@ from benchd.analysis.distributions import t_above
 from benchd.analysis.figure_conditions import Conditions, differing
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.results import Results
+from benchd.analysis.room import ALL_OF_BLACK
 from benchd.analysis.rounding import bound_digits
 from benchd.analysis.uncertainty import Stated, coverage_factor
 
@@ -195,6 +196,8 @@ def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
     if quantity.unit != claim.unit:
         why = f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
         return Finding(claim, "inconclusive", why, sample, headline)
+    if ALL_OF_BLACK in quantity.why:
+        return Finding(claim, "inconclusive", "nothing is known of the screen's own black", sample, headline)
     stated = quantity.stated
     if quantity.bound is None and stated is None:
         better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"

@@ -24,6 +24,9 @@ SHARE_OF_BLACK = 20.0
 ROOM = "the room's light"
 """What every note on the room begins with."""
 
+ALL_OF_BLACK = "is all of what was read of black: the display may not have been off, or gives no light"
+"""Where that is so nothing is known of the screen's black: a display left on by mistake reads the same."""
+
 
 def with_room(blocks: Sequence[Any], offsets: Sequence[Offset], meter_floor: float | None) -> list[Any]:
     """The results of blocks with the note on the room at their blacks and contrasts, where it is called for."""
@@ -56,7 +59,7 @@ def room_note(ambient: Offset, black: Quantity, meter_floor: float | None = None
     shown = f"{ROOM}, {plain_text(room.value)} cd/m2{' (subtracted)' if taken else ''},"
     if SHARE_OF_BLACK * room.value > net:
         if net <= 0.0 or (black.bound and room.value >= net):
-            return f"{shown} is all of what was read of black: the display may not have been off, or gives no light"
+            return f"{shown} {ALL_OF_BLACK}"
         percent = 100.0 * room.value / net
         share = f"at least {plain_text(rounded_outward(percent, up=False))}" if black.bound else plain_text(percent)
         effect = "" if taken else ": black reads high and contrast low"

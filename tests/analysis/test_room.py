@@ -168,6 +168,17 @@ def test_claims_on_contrast_and_black_say_it_in_text_and_data() -> None:
     assert ROOM not in render_claims("P", "S", [white], simulated=False, measured="m")
 
 
+def test_a_display_left_on_while_the_room_was_read_meets_no_claim() -> None:
+    """Its own black was subtracted from itself: what is left of it is a bound that says nothing of the screen."""
+    log = log_of(0.2, 0.0, subtract=True)
+    assert log.contrast[0].sequential is not None
+    assert log.contrast[0].sequential.ratio.bound == "above"
+    (checked,) = check_claims([Claim("contrast", 1500.0, None, "1", "as written", "its words", "")], [log])
+    assert checked.outcome == "inconclusive"
+    text = " ".join(render_claims("P", "S", [checked], simulated=False, measured="m").split())
+    assert "nothing is known of the screen's own black; note: the room's light, 0.2 cd/m2 (subtracted), is all" in text
+
+
 def _samples(logs: Sequence[Results]) -> list[Sample]:
     return [Sample(f"lit-{number}", (one,), (f"{number}" * 64,)) for number, one in enumerate(logs)]
 
