@@ -65,14 +65,15 @@ class PatchReading:
         self._watched = self._over = self._unsettled = False
         self._surprises = 0
         self._left = self._hidden = self._next_look_s = 0.0
-        self._change: Change | None = None
         self._why = ""
         self.pause_s = 0.0
         """What passes without a reading before the next: settling whose end is known and nearer than a reading."""
         self.untold = False
         """True when the meter can't be told an integration time: the plan's count holds then."""
         if before.still and before.luminance_cd_m2 is not None:
-            self._begin_counting(before.luminance_cd_m2)
+            now = before.luminance_cd_m2  # what the patches before have left may not be over yet
+            if (rest_s := self._expected_rest_s(now, self._scale(now), self._counting_s(now))) is not None:
+                self._begin_counting(now, rest_s)
 
     def next_s(self) -> float | None:
         """Integration time of the next reading; None when there is nothing more to read."""

@@ -36,11 +36,11 @@ class Before(NamedTuple):
 
         ``brightest_cd_m2``: of all light that was seen.
         """
+        if self.still:
+            return Change(0.0, 0.0, dark)
         if self.moved:
             # Over another place the last luminance says little: take the largest step there can be.
             return Change(brightest_cd_m2, brightest_cd_m2, dark, either=True)
-        if self.still:
-            return Change(0.0, 0.0, dark)
         if self.luminance_cd_m2 is None:
             return None
         up, down = (brightest_cd_m2 * part for part in self.parts)
