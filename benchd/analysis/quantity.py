@@ -269,7 +269,7 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
 def _badly_known(bottom: Quantity) -> bool:
     """True where it takes a look at a divisor's interval. That is not free, and most are whites that scatter little."""
     value = bottom.value or 0.0
-    return value < 1.0 or bottom.s is None or bottom.s > 0.05 * value
+    return bottom.unit != "cd/m2" or value < 1.0 or bottom.s is None or bottom.s > 0.05 * value
 
 
 def product(first: Quantity, second: Quantity, unit: str) -> Quantity:
