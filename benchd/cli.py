@@ -197,7 +197,10 @@ def _service_commands(command: Command) -> None:
         ("cancel", "take a job out of the queue, or end the running one"),
     ):
         _talks(command(name, about)).add_argument("job", metavar="JOB", help="such as j3")
-    _talks(command("next", "a hand has done what it was asked for: moved or capped the meter, set the display"))
+    confirm = _talks(command("next", "the operator has done what was asked for: a move, the cap, a setting"))
+    confirm.add_argument(
+        "--again", action="store_true", help="asked whether it was done: it is done only now, so read again"
+    )
     _talks(command("stop", "pause the running job and end the service; the queue is kept"))
 
 

@@ -14,6 +14,7 @@ from benchd.analysis.correction_source import meter_of
 from benchd.analysis.kinds import OFFSETS, REFERENCE, analysis_of
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.meter_budget import stated_in
+from benchd.analysis.operator_doubts import operator_doubts
 from benchd.analysis.precision import precision_told
 from benchd.analysis.repeats import repeats_in
 from benchd.analysis.results import SCHEMA, Results, WarmUp
@@ -129,6 +130,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         compensation=compensations,
         offsets=offsets,
         precision=precision_told(survey.precisions),
+        doubts=operator_doubts(survey),
     )
 
 

@@ -7,7 +7,13 @@ from dataclasses import dataclass
 
 from benchd.run.records import Record
 
-_TOLD = {"fault", "paused", "resumed", "doubted", "checked", "ended"}
+_TOLD = {"fault", "paused", "resumed", "doubted", "checked", "confirmation", "ended"}
+_ANSWERS = {
+    "yes": "the operator says that it was done",
+    "again": "the operator does it now, and it is read again",
+    "none": "nobody answered",
+    "changed": "a later patch shows that it was done",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +52,8 @@ def _text(record: Record) -> str:
         return str(body.get("why", ""))
     if record.kind == "doubted":
         return f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
+    if record.kind == "confirmation":
+        return f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), 'nobody answered')}"
     if record.kind == "checked":
         return "first bright and dark patch read again, and agree"
     return {"resumed": "the run went on", "ended": "every step done"}[record.kind]

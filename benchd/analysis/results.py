@@ -36,6 +36,18 @@ class Absent:
 
 
 @dataclass(frozen=True, slots=True)
+class Doubt:
+    """What an operator was to do, the light does not show and nobody confirmed.
+
+    ``about``: "setting" or "move"; ``text``: a sentence without its full stop; ``steps``: those in doubt.
+    """
+
+    about: str
+    text: str
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Chromaticity:
     """Chromaticity of one colour: CIE 1931 x, y; CIE 1976 u', v'; CCT in K and Duv (positive: greenish)."""
 
@@ -363,6 +375,7 @@ class Results:
     compensation: tuple[Compensation, ...] = ()
     offsets: tuple[Offset, ...] = ()
     precision: PrecisionTold | None = None  # None: no precision was asked of any patch
+    doubts: tuple[Doubt, ...] = ()
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
     technology: str = ""  # of the display, as the bench states it
 

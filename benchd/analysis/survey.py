@@ -115,6 +115,7 @@ class Survey:
     warm_ups: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> body of its `done`, in their order
     settings: list[SetRecord] = field(default_factory=list)
     faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
+    confirmations: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)  # step -> where, and its body
     not_restored: list[str] = field(default_factory=list)  # controls that were not put back, and why
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
     precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what `done` said of it
@@ -278,6 +279,8 @@ def collect(records: Iterable[Record]) -> Survey:
                 survey.not_restored = [text for text in survey.not_restored if not text.startswith(begins)]
         elif kind == "moved":
             survey.placings += 1
+        elif kind == "confirmation":
+            survey.confirmations[record_step] = (seq, body)
         elif kind == "ended":
             survey.ended = True
     # A light that is meant to change, or still warms up, tells nothing of how readings scatter.

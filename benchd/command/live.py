@@ -12,7 +12,7 @@ from pathlib import Path
 from types import FrameType
 
 from benchd.clock import StopRequest, real_now_s
-from benchd.command.hand import ENTER, PAUSE, key_for
+from benchd.command.hand import AGAIN, ENTER, PAUSE, key_for
 from benchd.command.messages import draw, say
 from benchd.errors import HandNeeded, MoveNeeded
 from benchd.exits import Exit
@@ -24,6 +24,7 @@ from benchd.report.progress import Progress, block_line, progress_line, what
 from benchd.run.attended import request
 from benchd.run.job import PlanJob
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt, nobody_to_confirm
 from benchd.run.records import RunState
 from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
@@ -139,6 +140,17 @@ class Live:
     def ask_to_set(self) -> AskToSet | None:
         """How a hand is asked to set the display; None without a terminal."""
         return self._ask_to_set_terminal if self._terminal and sys.stdin.isatty() else None
+
+    def confirm(self) -> Confirm:
+        """How the operator is asked whether it was done, where the light did not change."""
+        return self._confirm_terminal if self._terminal and sys.stdin.isatty() else nobody_to_confirm
+
+    def _confirm_terminal(self, doubt: Doubt) -> Answer:
+        question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"
+        key = key_for(question, (ENTER, AGAIN), self._stop, ANSWER_WITHIN_S)
+        if key is None:
+            say(f"Nobody answered within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results carry the doubt.")
+        return {ENTER: Answer.YES, AGAIN: Answer.AGAIN}.get(PAUSE if key is None else key, Answer.NONE)
 
     def _ask_to_set_terminal(self, sentence: str) -> None:
         if not self._confirmed(f"{sentence}. Press Enter when it is done, or type p and Enter to pause."):

@@ -1,4 +1,4 @@
-"""``benchd next``: the meter stands where it was asked to be moved."""
+"""``benchd next``: the operator has done what was asked for."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from benchd.exits import Exit
 
 
 def main(arguments: Namespace) -> Exit:
-    """Confirm the move that the running job waits for."""
+    """Confirm what the running job waits for; with --again it is done only now, and read again."""
     try:
-        client(arguments).tell("next")
+        client(arguments).tell("again" if arguments.again else "next")
     except NotPossible as error:
         say(str(error))
         return Exit.NO

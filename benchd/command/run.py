@@ -57,6 +57,7 @@ def run_job(
                 stop=stop,
                 ask=live.ask(),
                 ask_to_set=live.ask_to_set(),
+                confirm=live.confirm(),
                 observer=live.observer,
                 repeat=repeat,
             )

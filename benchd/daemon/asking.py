@@ -16,6 +16,7 @@ from benchd.daemon.seen import Seen
 from benchd.errors import HandNeeded, MoveNeeded
 from benchd.instruments.control import Ask as AskToSet
 from benchd.run.attended import Ask, request
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt
 
 LOOK_EVERY_S = 5.0
 """At the latest, so that a wall clock that was set is noticed."""
@@ -33,7 +34,7 @@ class Asking:
     ) -> None:
         self._changed, self._seen, self._hand = changed, seen, hand
         self._notifier, self._call, self._within_s = notifier, call, within_s
-        self._waits = self._done = False
+        self._waits = self._done = self._again = False
 
     def mover(self, job: Job, stop: WatchedStop) -> Ask:
         """How ``job`` has the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""
@@ -65,9 +66,25 @@ class Asking:
 
         return ask
 
-    def word(self) -> bool:
+    def confirmer(self, job: Job, stop: WatchedStop) -> Confirm:
+        """How the operator of ``job`` is asked whether it was done, where the light did not change."""
+
+        def confirm(doubt: Doubt) -> Answer:
+            if not job.submission.attended:
+                return Answer.NONE
+            note = doubt.note[:1].upper() + doubt.note[1:]
+            wanted = f"{note}. {doubt.question}"
+            event = "move" if doubt.about == "move" else "set"
+            with self._changed:
+                if not self._word_of(job, stop, event, wanted, "", None, doubt.again):
+                    return Answer.NONE
+                return Answer.AGAIN if self._again else Answer.YES
+
+        return confirm
+
+    def word(self, *, again: bool = False) -> bool:
         """Under the lock: a hand says that it is done. False when nothing is waited for."""
-        self._done = self._waits
+        self._done, self._again = self._waits, again
         self._changed.notify_all()
         return self._waits
 
@@ -76,12 +93,23 @@ class Asking:
         return f"nobody said within {self._within_s / 60:.0f} min that it is done"
 
     def _word_of(
-        self, job: Job, stop: WatchedStop, event: str, wanted: str, place: str, at: tuple[float, float] | None
+        self,
+        job: Job,
+        stop: WatchedStop,
+        event: str,
+        wanted: str,
+        place: str,
+        at: tuple[float, float] | None,
+        again: str = "",
     ) -> bool:
-        """Under the lock: wait for the word. False when the job is to stop, or nobody came."""
-        deadline = Deadline.after(self._within_s)
+        """Under the lock: wait for the word. False when the job is to stop, or nobody came.
+
+        ``again``: the operator is asked whether it was done, and may say this instead of yes.
+        """
+        deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
         self._waits, self._done = True, False
-        self._seen.wait_for_hand(wanted, f"{wanted} and say `benchd next`", place, at)
+        say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else " and say `benchd next`"
+        self._seen.wait_for_hand(wanted, f"{wanted}{say}", place, at, again)
         self._call(event, job, wanted)
         self._changed.notify_all()
         while not self._done and not stop.asked and not deadline.passed:

@@ -21,6 +21,7 @@ from benchd.plan.safety import cautions
 from benchd.run import session
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.open_bench import Ask, OpenBench
+from benchd.run.operator_checks import Confirm, nobody_to_confirm
 from benchd.run.records import RunState
 from benchd.run.rig import Event, Outcome
 
@@ -74,6 +75,7 @@ class Watch:
     opened: Callable[[OpenBench, PlanJob, RunState], None]
     event: Callable[[Event], None]
     ask_to_set: AskToSet | None = None
+    confirm: Confirm = nobody_to_confirm
     began: bool = field(default=False, init=False)
 
     @property
@@ -132,7 +134,12 @@ def _session(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) 
             return None
         try:
             return sessions.resume(
-                log, stop=watch.stop, ask=watch.ask, ask_to_set=watch.ask_to_set, observer=watch.observer
+                log,
+                stop=watch.stop,
+                ask=watch.ask,
+                ask_to_set=watch.ask_to_set,
+                confirm=watch.confirm,
+                observer=watch.observer,
             )
         except LogRefused as error:
             if error.line:
@@ -160,5 +167,6 @@ def _session(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) 
         stop=watch.stop,
         ask=watch.ask,
         ask_to_set=watch.ask_to_set,
+        confirm=watch.confirm,
         observer=watch.observer,
     )

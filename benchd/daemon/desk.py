@@ -113,6 +113,7 @@ class Snapshot:
     place: str = ""  # where a hand must move the meter, while it is asked for
     at: tuple[float, float] = (0.5, 0.5)
     hand: str = ""  # what a hand is asked for, a sentence: a move, the meter's cap, a setting of the display
+    again: str = ""  # what the operator may say instead of yes, where something may not have been done: read again
     share_done: float = 0.0
     left_s: float | None = None  # bench time, at the least
     left_most_s: float | None = None  # at the most: more than that only while a warm-up is not over
@@ -146,8 +147,11 @@ class Desk(Protocol):
     def resume(self, job_id: str) -> Job:
         """Put a paused job back into the queue."""
 
-    def next_move(self) -> None:
-        """A hand has done what it was asked for: the meter stands there, or the display is set."""
+    def next_move(self, *, again: bool = False) -> None:
+        """A hand has done what it was asked for: the meter stands there, or the display is set.
+
+        ``again``: it does so now, where a snapshot offers that, and what was read since is read again.
+        """
 
     def stop(self) -> None:
         """Pause the running job and end the service; the queue stays on disk."""

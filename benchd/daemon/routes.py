@@ -116,6 +116,11 @@ def _next(call: Call) -> Answer:
     return Answer(200, call.latest.now())
 
 
+def _again(call: Call) -> Answer:
+    call.desk.next_move(again=True)
+    return Answer(200, call.latest.now())
+
+
 def _stop(call: Call) -> Answer:
     call.desk.stop()
     return Answer(200, call.latest.now())
@@ -166,6 +171,8 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/v1/jobs/{id}/cancel", "cancel", "Take a job out of the queue, or end the running one", _cancel,
           gives="JobBrief", errors=_ACT),
     Route("POST", "/v1/next", "next", "The meter stands where it was asked to be moved", _next,
+          gives="Snapshot", errors=(409,)),
+    Route("POST", "/v1/again", "again", "It is set or moved only now: what was read since is read again", _again,
           gives="Snapshot", errors=(409,)),
     Route("POST", "/v1/stop", "stop", "Pause the running job and end the service; the queue is kept", _stop,
           gives="Snapshot", errors=(409,)),

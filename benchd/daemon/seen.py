@@ -31,6 +31,7 @@ class Seen:
         self.place = ""
         self.at = CENTRE
         self.hand = ""
+        self.again = ""
         self.state = RunState()
         self._bench = bench
         self._profile_simulated = self._simulated = simulated
@@ -51,13 +52,18 @@ class Seen:
         """Do something else from now on."""
         self._be(doing, why, place, at, "")
 
-    def wait_for_hand(self, hand: str, why: str, place: str, at: tuple[float, float] | None = CENTRE) -> None:
-        """A hand is asked for something, a sentence; ``place`` "" and ``at`` None when it is no place of the meter."""
-        self._be("waiting for a hand", why, place, at or CENTRE, hand)
+    def wait_for_hand(
+        self, hand: str, why: str, place: str, at: tuple[float, float] | None = CENTRE, again: str = ""
+    ) -> None:
+        """A hand is asked for something, a sentence; ``place`` "" and ``at`` None when it is no place of the meter.
 
-    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], hand: str) -> None:
-        if (doing, why, place, at, hand) != (self.doing, self.why, self.place, self.at, self.hand):
-            self.doing, self.why, self.place, self.at, self.hand = doing, why, place, at, hand
+        ``again``: what may be said instead of yes.
+        """
+        self._be("waiting for a hand", why, place, at or CENTRE, hand, again)
+
+    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], hand: str, again: str = "") -> None:
+        if (doing, why, place, at, hand, again) != (self.doing, self.why, self.place, self.at, self.hand, self.again):
+            self.doing, self.why, self.place, self.at, self.hand, self.again = doing, why, place, at, hand, again
             self.number += 1
 
     def changed(self) -> None:
@@ -125,6 +131,7 @@ class Seen:
             place=self.place,
             at=self.at,
             hand=self.hand,
+            again=self.again,
             share_done=min(1.0, max(0.0, time.share)) if time else 0.0,
             left_s=time.least_s if time else None,
             left_most_s=time.most_s if time else None,

@@ -140,12 +140,14 @@ class Service:
             self._wake()
             return job
 
-    def next_move(self) -> None:
+    def next_move(self, *, again: bool = False) -> None:
         """The meter stands where it was asked to be moved."""
         with self._changed:
+            if again and not self._seen.again:
+                raise NotPossible("nothing is offered to be read again at this moment")
             if self._current is None and self._seen.place:
                 self._hand.confirmed(self._seen.place)
-            elif not self._asking.word():
+            elif not self._asking.word(again=again):
                 raise NotPossible("no move of the meter, and nothing else of a hand, is waited for at this moment")
             self._wake()
 
@@ -222,7 +224,8 @@ class Service:
         log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
         stop = WatchedStop(self._notifier.alive, self._notifier.slice_s)
         asking = self._asking
-        watch = Watch(stop, asking.mover(job, stop), self._opened, self._event, asking.setter(job, stop))
+        ask, to_set, confirm = asking.mover(job, stop), asking.setter(job, stop), asking.confirmer(job, stop)
+        watch = Watch(stop, ask, self._opened, self._event, to_set, confirm)
         with self._changed:
             if self._stopping:
                 return

@@ -9,7 +9,17 @@ from benchd.report.data import Json, item_name
 
 COMPARED = ("schema", "sample", "plan", "target", "readings", "warm_up", "blocks", "absent", "sweep", "drift")
 """Where results must agree. The rest says when, with what and from which log they were had."""
-REPLAYED = (*COMPARED, "sessions", "steps", "later_warm_ups", "uncertainty", "compensation", "offsets", "precision")
+REPLAYED = (
+    *COMPARED,
+    "sessions",
+    "steps",
+    "later_warm_ups",
+    "uncertainty",
+    "compensation",
+    "offsets",
+    "precision",
+    "doubts",
+)
 """Where the results of a log and of its replay must agree, too."""
 
 APART = frozenset({"records", "simulated", "faults", "control_faults", "by_hand", "not_read_back", "not_restored"})

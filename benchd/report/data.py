@@ -23,6 +23,8 @@ Top level, in this order::
                   luminance}], ...}}: what was taken out of the results, with every luminance as it was read
     precision     null, or {steps, unit: "%", short: {step: {asked, reached, why}}}: patches read to a precision, and
                   those that did not reach it; percent of the luminance, k = 1
+    doubts        [{about, text, steps}]: where the operator was to set the display or move the meter, the light did not
+                  follow, and nobody confirmed that it was done; the steps in doubt
     offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
@@ -211,6 +213,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "compensation": _named(results.compensation, simulated),
         "offsets": _named(results.offsets, simulated),
         "precision": _precision(results.precision),
+        "doubts": _plain(results.doubts, simulated),
     }
 
 

@@ -27,7 +27,7 @@ from benchd.report.plots import Plot, at_settings
 from benchd.report.plots_gray import gray_plots
 from benchd.report.plots_maps import uniformity_plots
 from benchd.report.plots_sweep import drift_plot, sweep_plots
-from benchd.report.text import KINDS, conditions, lines_of
+from benchd.report.text import KINDS, conditions, doubt_words, lines_of
 from benchd.report.text_compensation import compensation_lines
 from benchd.report.text_offset import offset_lines
 from benchd.report.text_sweep import sweep_remarks
@@ -133,6 +133,7 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     shown = summary(results, simulated)
     if results.interrupted:
         shown = warning("The run has not ended: what was not measured is absent.") + shown
+    shown = "".join(warning(capital(one)) for one in doubt_words(results)) + shown
     parts.append(("summary", "Summary", section(f"{prefix}summary", "Summary", shown, simulated=simulated)))
     parts.append(("claims", "Claims", claimed))
     if results.sweep:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.quantity import STATUSES, Quantity
-from benchd.analysis.results import SCHEMA, Absent, Contrast, Grayscale, Luminance, Patches, Uniformity, WarmUp
+from benchd.analysis.results import SCHEMA, Absent, Contrast, Doubt, Grayscale, Luminance, Patches, Uniformity, WarmUp
 from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_compensation import Compensation
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
@@ -115,6 +115,7 @@ def results_schema() -> Json:
         "imported": {"type": "string"},
         "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
         "precision": _PRECISION,
+        "doubts": {"type": "array", "items": _shape(Doubt, definitions)},
         "offsets": {"type": "object", "additionalProperties": _named(Offset, definitions)},
     }
     return {

@@ -127,6 +127,8 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
         lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
     if results.interrupted:
         lines += page.warning("the run has not ended: what was not measured is absent below", "")
+    for doubt in doubt_words(results):
+        lines += page.warning(doubt, "")
     return lines
 
 
@@ -138,6 +140,14 @@ def _digits(results: Results) -> str:
 
     matters = resolution_matters(one.quantity for one in headlines(results))
     return f"resolution of the meter: {resolution_words(results.meter)}" if matters else ""
+
+
+def doubt_words(results: Results) -> list[str]:
+    """What is doubtful, a sentence each."""
+    return [
+        f"in doubt: {printable(one.text)}: {count(len(one.steps), 'step')}, from {printable(one.steps[0])}"
+        for one in results.doubts
+    ]
 
 
 def _state(results: Results) -> str:

@@ -71,9 +71,10 @@ class DisplaySettings:
             for name, value in step.settings
         )
 
-    def forget(self) -> None:
-        """After a fault nothing is taken for granted: the next attempt sets everything anew."""
-        self._now.clear()
+    def forget(self, *controls: str) -> None:
+        """Nothing is taken for granted, or not these controls: the next attempt sets them anew."""
+        for name in controls or tuple(self._now):
+            self._now.pop(name, None)
 
     def restore(self) -> Sequence[str]:
         """Put back what the run found; what could not be put back, a sentence each."""

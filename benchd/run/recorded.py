@@ -22,7 +22,7 @@ from benchd.run.bodies import what_of
 from benchd.run.journal import Journal, LogFile
 from benchd.run.records import Body, Record
 
-BENCH_KINDS = ("resumed", "moved", "set")
+BENCH_KINDS = ("resumed", "moved", "set", "confirmation")
 """Records of what happened at the bench, whatever step it was for."""
 
 

@@ -24,7 +24,8 @@ KINDS = {
     "fault": "something went wrong, and what follows from it",
     "done": "the step is complete; its readings of this attempt count",
     "checked": "a first bright and dark patch were read again and agree: what was done since stands",
-    "doubted": "the light at the meter changed since the last check: the steps named are to be measured again",
+    "doubted": "the light changed since the last check, or the operator acts anew: the steps named are measured again",
+    "confirmation": "the light did not change where the operator was to set or move: whether it was done, as answered",
     "paused": "the run left the loop and can be resumed",
     "resumed": "the run goes on: identities, versions and environment afresh",
     "ended": "the last record: every step is done",
@@ -65,6 +66,7 @@ class RunState:
     started: Record | None = None
     done: dict[str, int] = field(default_factory=dict)  # step -> attempt that counts
     attempts: dict[str, int] = field(default_factory=dict)  # step -> highest attempt begun
+    counted: dict[str, int] = field(default_factory=dict)  # step -> its readings that count
     readings: int = 0  # readings of done steps
     faults: int = 0
     sessions: int = 0
@@ -118,6 +120,7 @@ def advance(state: RunState, record: Record) -> None:
         state.done[step] = record.attempt
         readings = state.pending.pop(step, 0)
         state.readings += readings
+        state.counted[step] = readings
         if "stable" not in record.body:
             state.unchecked[step] = readings
         if "precision" in record.body:
@@ -152,10 +155,10 @@ def advance(state: RunState, record: Record) -> None:
 def _take_doubt(state: RunState, body: Body) -> None:
     for step in body["steps"]:
         state.done.pop(step, None)
-        state.readings -= state.unchecked.get(step, 0)
+        state.readings -= state.counted.pop(step, 0)
+        state.unchecked.pop(step, None)
     for name in body["anchors_dropped"]:
         state.anchors.pop(name, None)
-    state.unchecked.clear()
 
 
 def _take_setting(state: RunState, body: Body) -> None:

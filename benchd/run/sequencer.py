@@ -7,6 +7,7 @@ run is what `fold` makes of its log, and a pause is nothing but leaving this loo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from typing import Literal
@@ -23,14 +24,13 @@ from benchd.errors import (
     MoveNeeded,
 )
 from benchd.instruments.meter import Reading, ReadRequest
-from benchd.patch.model import Patch, field, grey
-from benchd.patch.screen import Shown
 from benchd.plan.model import WarmUpLimits
-from benchd.plan.safety import is_alternation, is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.display import DisplaySettings
 from benchd.run.learned import Learned
+from benchd.run.on_screen import BLACK, SHOW_WITHIN_S, OnScreen
+from benchd.run.operator_checks import OperatorChecks
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.precise import Precise, Readers
@@ -38,11 +38,9 @@ from benchd.run.records import Body, RunState, advance
 from benchd.run.reference_again import ReferenceAgain
 from benchd.run.rig import Event, Log, Outcome, PanelCare, Rig
 from benchd.run.series import dark_before, read_series
-from benchd.run.settle import FlashGuard
 from benchd.run.warm_up import warmed_up
 from benchd.run.witness import Check, Why, Witness
 
-SHOW_WITHIN_S = 5.0
 READ_WITHIN_S = 180.0
 MOVE_WITHIN_S = 120.0
 REST_BEFORE_RETRY_S = (1.0, 15.0)
@@ -76,17 +74,18 @@ class Sequencer:
         care: PanelCare | None = None,
         bounds: Bounds | None = None,
         precise: Readers | None = None,
+        operator: OperatorChecks | None = None,
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
         self._steps = steps
         self._state = state
         self._rig = rig
-        self._journal = journal
+        self._operator = operator or OperatorChecks(())
+        self._journal = self._operator.log(journal) if operator else journal
         self._stop = stop
         self._warm_up = warm_up
         self._watch = watch
-        self._guard = FlashGuard(rig.clock)
-        self._on_screen: Patch = field(grey(0))
+        self._screen = OnScreen(rig, stop, self._heed)
         # A hand leaves the meter where the log says, and begins at the centre; where a mover stands nobody knows.
         by_hand = rig.positioner.by == "hand"
         self._place: tuple[float, float] | None = (state.at or CENTRE) if by_hand else None
@@ -97,28 +96,27 @@ class Sequencer:
         self._reference_again = ReferenceAgain(steps, state, wanted=reference_again)
         self._care = care
         self._precise = precise or Precise(steps, state, Learned())
-        self._bright_since_s: float | None = None
 
     def run(self) -> Outcome:
         """Do all steps that are not done. Raises only `JournalError`: the log itself failed."""
         total, state = len(self._steps), self._state
         again = True
         while again:  # what is in doubt is to be done again, from the first of it
-            doubts, last = self._witness.doubts, total
+            doubts, last = self._doubts, total
             for index, step in self._to_do():
                 outcome = self._look_again("leaving" if self._is_move_by_hand(step) else "next", step, index)
-                if outcome is None and self._witness.doubts == doubts:
+                if outcome is None and self._doubts == doubts:
                     self._watch(Event("step", step, index, total))
                     outcome = self._until_done(step, index)
                 if outcome is not None:
                     return self._paused(outcome, step, index)
-                if self._witness.doubts != doubts:
+                if self._doubts != doubts:
                     break
             else:
                 outcome = self._look_again("closing", self._steps[-1], last) if self._steps else None
                 if outcome is not None:
                     return self._paused(outcome, self._steps[-1], last)
-            again = self._witness.doubts != doubts
+            again = self._doubts != doubts
         if self._steps:
             self._leave(self._steps[-1], total)
         self._record("ended", "", 0, {"steps": total, "readings": state.readings, "faults": state.faults})
@@ -153,7 +151,9 @@ class Sequencer:
         return self._rig.positioner.by == "hand" and self._place is not None and step.at != self._place
 
     def _look_again(self, why: Why, step: Step, index: int) -> Outcome | None:
-        """Read the anchors again where that is due before ``step``; the outcome when the run must pause over it."""
+        """What is due before ``step``: the operator, the anchors. The outcome when the run must pause over it."""
+        if (asked := self._ask_operator()) is not None:
+            return asked
         if step.kind == "warm_up" or not self._witness.due(why):
             return None
         anchors = self._witness.within_reach(self._needs_no_hand)
@@ -166,6 +166,20 @@ class Sequencer:
 
         return self._until_done(next(iter(anchors.values())), index, look)
 
+    @property
+    def _doubts(self) -> int:
+        return self._witness.doubts + self._operator.taken_back
+
+    def _ask_operator(self) -> Outcome | None:
+        """Where the light did not follow the operator: was it set, was it moved? The answer is in the log."""
+        if self._care is not None and self._operator.doubt is not None:
+            with suppress(BenchdError):
+                self._screen.put(BLACK)
+        if (doubt := self._operator.ask(self._state.anchors, self._stop, self._record)) is not None:
+            self._display.forget(doubt.control)
+            self._place = self._place if doubt.control else None
+        return Outcome(False, self._stop.reason, asked=True) if self._stop.asked else None
+
     def _needs_no_hand(self, step: Step) -> bool:
         there = step.at == self._place or self._rig.positioner.by != "hand"
         return there and self._display.needs_no_hand(step)
@@ -175,7 +189,7 @@ class Sequencer:
         self._sleep(self._display.reach(anchor, attempt))
         if anchor.at != self._place:
             self._move(anchor, index, attempt)
-        self._put_on_screen(anchor.patch)
+        self._screen.put(anchor.patch)
         if anchor.precision is None:
             self._sleep(anchor.settle_s)
             found = Check([self._unkept(anchor.id, anchor.integration_s) for _ in range(anchor.readings)])
@@ -230,7 +244,7 @@ class Sequencer:
                     self._rig.reopen_meter()
                 else:
                     self._rig.reopen_screen()
-                    self._on_screen = field(grey(0))
+                    self._screen.patch = BLACK
             except BenchdError as again:
                 self._record("fault", step.id, attempt, fault_body(again, Action.PAUSE))
                 return Outcome(False, str(again), step.id)
@@ -262,7 +276,7 @@ class Sequencer:
         # The pause before this session asked for this move; the resume is the operator's word that it is done.
         if self._moved_to != step.place or self._rig.positioner.by != "hand" or step.place in ATTENDED:
             if self._rig.positioner.by == "hand":
-                self._put_on_screen(spot(step, dim=self._care is not None))
+                self._screen.put(spot(step, dim=self._care is not None))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
         self._moved_to = ""
         self._place = step.at
@@ -293,14 +307,14 @@ class Sequencer:
 
     def _lead_in(self, index: int) -> None:
         wanted = self._precise.lead_in(index)
-        if wanted is not None and wanted[0] != self._on_screen:
-            self._put_on_screen(wanted[0])
+        if wanted is not None and wanted[0] != self._screen.patch:
+            self._screen.put(wanted[0])
             self._sleep(wanted[1])
 
     def _series(self, step: Step, index: int, attempt: int) -> Body:
         """Readings from the moment the patch is on; what changes in them is the result, so none is held against it."""
         assert step.series is not None
-        self._put_on_screen(dark_before(step, step.series))
+        self._screen.put(dark_before(step, step.series))
         self._sleep(step.series.black_s)
         self._show(step, attempt)
 
@@ -315,14 +329,12 @@ class Sequencer:
 
     def _rest_panel(self, step: Step, attempt: int) -> None:
         """Show black for a while when an emissive panel has shown one bright patch long enough."""
-        if self._care is None or self._bright_since_s is None:
+        lit_s = self._screen.lit_s
+        if self._care is None or lit_s < self._care.bright_at_most_s:
             return
-        lit_s = self._rig.clock.now_s() - self._bright_since_s
-        if lit_s < self._care.bright_at_most_s:
-            return
-        self._put_on_screen(field(grey(0)))
+        self._screen.put(BLACK)
         self._sleep(self._care.rest_s)
-        self._put_on_screen(step.patch)
+        self._screen.put(step.patch)
         self._record("rested", step.id, attempt, {"lit_s": round(lit_s, 3), "rest_s": self._care.rest_s})
         self._sleep(step.settle_s)
 
@@ -337,28 +349,16 @@ class Sequencer:
             return reading
 
         def teach_s(minute: int, light: float) -> float:
-            return self._precise.taught_s(
-                step, minute, light, rule, self._put_on_screen, partial(self._unkept, step.id)
-            )
+            return self._precise.taught_s(step, minute, light, rule, self._screen.put, partial(self._unkept, step.id))
 
         body, light = warmed_up(rule, read, teach_s, self._sleep)
         return body | self._precise.warmed(step.id, light)
 
     def _show(self, step: Step, attempt: int) -> None:
         started_s = self._rig.clock.now_s()
-        shown = self._put_on_screen(step.patch)
+        shown = self._screen.put(step.patch)
         body = shown_body(step, shown, self._rig.clock.now_s() - started_s)
         self._record("shown", step.id, attempt, body)
-
-    def _put_on_screen(self, patch: Patch) -> Shown:
-        self._guard.wait(is_alternation(self._on_screen, patch), self._stop)
-        self._heed()
-        if not is_bright(patch):
-            self._bright_since_s = None
-        elif self._bright_since_s is None or patch != self._on_screen:
-            self._bright_since_s = self._rig.clock.now_s()
-        self._on_screen = patch
-        return self._rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
 
     def _read(self, step: Step, index: int, attempt: int, number: int, began_s: float | None = None) -> Reading:
         """One reading, kept; ``began_s``: when its series began."""
@@ -380,7 +380,7 @@ class Sequencer:
     def _blank(self) -> None:
         """Leave the screen black; a screen that is gone is dark enough."""
         try:
-            self._rig.screen.show(field(grey(0)), Deadline.after(SHOW_WITHIN_S))
+            self._rig.screen.show(BLACK, Deadline.after(SHOW_WITHIN_S))
         except BenchdError:
             return
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import platform
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -18,13 +18,17 @@ from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
+from benchd.plan.bench import Bench
 from benchd.plan.controls import sweep_faults
 from benchd.plan.model import Plan
 from benchd.plan.signal import range_fault, signal_fault
+from benchd.plan.step import Step
 from benchd.run import journal
 from benchd.run.correct import correction_head, refuse_correction
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
+from benchd.run.journal import LogFile
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
+from benchd.run.operator_checks import Confirm, OperatorChecks, nobody_to_confirm
 from benchd.run.plausible import Bounds
 from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
@@ -60,6 +64,7 @@ def start(
     stop: StopRequest,
     ask: Ask = nobody_to_ask,
     ask_to_set: AskToSet | None = None,
+    confirm: Confirm = nobody_to_confirm,
     observer: Observer = Observer(),
     repeat: Body | None = None,
 ) -> Outcome:
@@ -95,7 +100,7 @@ def start(
             state = RunState()
             body = started_body(job, bench_job, sample, note, who)
             advance(state, out.append("started", body=body))
-            return _run(job, bench_job, bench, out, state, stop, observer)
+            return _run(job, bench_job, bench, out, state, stop, observer, confirm)
         finally:
             out.close()
 
@@ -118,6 +123,7 @@ def resume(
     stop: StopRequest,
     ask: Ask = nobody_to_ask,
     ask_to_set: AskToSet | None = None,
+    confirm: Confirm = nobody_to_confirm,
     observer: Observer = Observer(),
 ) -> Outcome:
     """Go on with a log, from the file alone.
@@ -147,9 +153,8 @@ def resume(
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
             gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)
             advance(state, out.append("resumed", body=body))
-            return _run(
-                job, bench_job, bench, out, state, stop, observer, warm_up_again=gap_s > job.plan.rewarm_after_min * 60
-            )
+            again = gap_s > job.plan.rewarm_after_min * 60
+            return _run(job, bench_job, bench, out, state, stop, observer, confirm, warm_up_again=again)
     finally:
         out.close()
 
@@ -162,6 +167,7 @@ def _run(
     state: RunState,
     stop: StopRequest,
     observer: Observer,
+    confirm: Confirm,
     *,
     warm_up_again: bool = False,
 ) -> Outcome:
@@ -185,9 +191,21 @@ def _run(
         care=care,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
         precise=Precise(steps, state, learned_on(bench_job.bench, bench_job.dialect, bench.meter_identity)),
+        operator=_operator_checks(bench_job.bench, steps, state, out.path, confirm),
         watch=observer.event,
     )
     return sequencer.run()
+
+
+def _operator_checks(
+    bench: Bench, steps: Sequence[Step], state: RunState, log: Path, confirm: Confirm
+) -> OperatorChecks | None:
+    """Of a bench where an operator moves the meter or sets the display; a resume knows what the log holds."""
+    if not bench.by_hand and all(control.prompt is None for control in bench.controls.values()):
+        return None
+    records = LogFile(log).records() if state.sessions > 1 else ()
+    head = state.started.body.get("resolution") if state.started else None
+    return OperatorChecks(steps, confirm, head, records)
 
 
 def identities(bench: OpenBench) -> Body:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -10,6 +12,7 @@ from typing import Any, cast
 import pytest
 
 from benchd.clock import StopRequest, VirtualClock
+from benchd.command.hand import AGAIN, ENTER, PAUSE, key_for
 from benchd.command.live import Live, standing
 from benchd.instruments.meter import MeterIdentity
 from benchd.plan.step import Step
@@ -48,6 +51,17 @@ def test_a_warm_up_and_a_reference_again_after_a_pause_are_told_like_any_step(
         live.observer.event(Event("reading", step, 1, total))
     said = capsys.readouterr().err
     assert "SIMULATED  warm-up done: 1 step, " in said
+
+
+def test_a_question_that_nobody_answers_has_its_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    ours, theirs = os.openpty()
+    with os.fdopen(theirs) as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        assert key_for("Was it set?", (ENTER, AGAIN), within_s=0.2) is None
+        stop = StopRequest()
+        stop.set("a test")
+        assert key_for("Was it set?", (ENTER, AGAIN), stop) == PAUSE
+    os.close(ours)
 
 
 def test_what_a_resume_adds_is_no_step_of_the_plan() -> None:

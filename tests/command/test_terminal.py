@@ -77,6 +77,27 @@ def test_a_prompt_takes_only_the_keys_that_it_names(tmp_path: Path, hand_bench: 
     assert "moved" not in [record.kind for record in LogFile(tmp_path / "a.log").records()]
 
 
+SWEEP = "plan: sweep\nwarm_up: none\nsweep: [{control: brightness, values: [100, 50]}]\nblocks: [luminance: {}]\n"
+
+
+def test_a_setting_that_the_light_does_not_show_is_asked_for(tmp_path: Path, hand_bench: Path, benchd: Benchd) -> None:
+    text = hand_bench.read_text(encoding="utf-8")
+    by_hand = "  brightness: {prompt: 'Set it to {value}', low: 0, high: 100}"
+    text, changed = re.subn(r"^  brightness: .*$", by_hand, text, flags=re.MULTILINE)
+    assert changed == 1
+    hand_bench.write_text(text, encoding="utf-8")
+    (tmp_path / "sweep.yaml").write_text(SWEEP, encoding="utf-8")
+    words = ("run", "sweep.yaml", "--bench", "by-hand.yaml", "--log", "a.log")
+    typed = [(ASKED, "\n"), (ASKED, "\n"), ("Was it set?", "p\n"), ("none of Enter, r", "r\n"), (ASKED, "\n")]
+    code, said = run(tmp_path, *typed, ("Was it set?", "\n"), words=words)
+    assert code == 0, said
+    assert re.search(r"Note: white did not change \((\S+) -> \1 cd/m2\) though brightness went from 100 to 50\.", said)
+    kept = [record.body["answer"] for record in LogFile(tmp_path / "a.log").records() if record.kind == "confirmation"]
+    assert kept == ["again", "yes"]
+    assert "identical" in benchd("replay", "a.log").stdout
+    assert "in doubt" not in benchd("results", "a.log").stdout
+
+
 def test_of_what_is_pasted_no_later_line_answers(tmp_path: Path, hand_bench: Path) -> None:
     code, text = run(tmp_path, (ASKED, "no\n\n\n"), ("Nothing was recorded.", "\n"), (ASKED, "P\n"))
     assert code == 3, text

@@ -72,11 +72,13 @@ class FakeDesk:
     def resume(self, job_id: str) -> Job:
         return self._turn(job_id, "resume", JobState.QUEUED, but=(*ENDED, JobState.QUEUED, JobState.RUNNING))
 
-    def next_move(self) -> None:
-        self.asked.append("next")
+    def next_move(self, *, again: bool = False) -> None:
+        self.asked.append("again" if again else "next")
         if self.snapshot().doing != "waiting for a hand":
             raise NotPossible("the bench does not wait for the meter to be moved")
-        self.put(doing="running", place="")
+        if again and not self.snapshot().again:
+            raise NotPossible("nothing is offered to be read again at this moment")
+        self.put(doing="running", place="", again="")
 
     def stop(self) -> None:
         self.asked.append("stop")

@@ -29,6 +29,7 @@ from benchd.run import journal
 from benchd.run.attended import AttendedPositioner
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
 from benchd.run.open_bench import Ask, ManualPositioner, OpenBench
+from benchd.run.operator_checks import Confirm
 from benchd.run.records import RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
@@ -64,6 +65,7 @@ class Scene:
     readings: int = 0
     moves: list[str] = field(default_factory=list)
     ask_to_set: AskToSet | None = None  # what the last session was given
+    confirm: Confirm | None = None
 
     def bench(self, name: str) -> BenchJob:
         positioner = "{manual: true}" if self.by_hand else "{command: [mover]}"
@@ -84,9 +86,10 @@ class Scene:
         stop: StopRequest,
         ask: Ask,
         ask_to_set: AskToSet | None,
+        confirm: Confirm,
         observer: Observer,
     ) -> Outcome:
-        self.ask_to_set = ask_to_set
+        self.ask_to_set, self.confirm = ask_to_set, confirm
         rig = self._open(ask)
         out = journal.create(log, rig.clock, "first")
         state = RunState()
@@ -99,9 +102,16 @@ class Scene:
             out.close()
 
     def resume(
-        self, log: Path, *, stop: StopRequest, ask: Ask, ask_to_set: AskToSet | None, observer: Observer
+        self,
+        log: Path,
+        *,
+        stop: StopRequest,
+        ask: Ask,
+        ask_to_set: AskToSet | None,
+        confirm: Confirm,
+        observer: Observer,
     ) -> Outcome:
-        self.ask_to_set = ask_to_set
+        self.ask_to_set, self.confirm = ask_to_set, confirm
         rig = self._open(ask)
         out, state, _ = journal.reopen(log, rig.clock, "next")
         try:

@@ -14,6 +14,7 @@ from benchd.daemon.hand import HandPlace
 from benchd.errors import HandNeeded
 from benchd.plan import library
 from benchd.plan.beside import SENTENCES
+from benchd.run.operator_checks import Answer, Doubt
 from tests.daemon.scene import GRID, Gate, House, Scene, make_bench, quick, states
 
 BESIDE = GRID.replace("blocks:", "dark_offset: {when: [before]}\nambient: {screen: off, when: [after]}\nblocks:", 1)
@@ -99,6 +100,39 @@ def test_an_attended_job_has_a_control_set_by_hand(tmp_path: Path) -> None:
         assert house.told.events == [("set", "j1"), ("complete", "j1")]
         assert not (house.places.queue / "meter-place").exists()
     assert failures == []
+
+
+DOUBT = Doubt("setting", "white did not change", "Was it set?", "I set it now, read again", "b/white", ("b/white",))
+
+
+def _confirm_at(scene: Scene, at: int, answers: list[Answer]) -> None:
+    def before(number: int) -> None:
+        if number == at:
+            assert scene.confirm is not None
+            answers.append(scene.confirm(DOUBT))
+
+    scene.before_reading = before
+
+
+@pytest.mark.parametrize(
+    ("says", "answer"), [("next", Answer.YES), ("again", Answer.AGAIN), ("nothing", Answer.NONE), ("away", Answer.NONE)]
+)
+def test_whether_it_was_set_is_asked_where_the_light_did_not_change(tmp_path: Path, says: str, answer: Answer) -> None:
+    answers: list[Answer] = []
+    with House(tmp_path, hand_within_s=0.2 if says == "nothing" else 60.0) as house:
+        _confirm_at(house.scene, 2, answers)
+        with pytest.raises(NotPossible, match="nothing is offered"):
+            house.service.next_move(again=True)
+        house.service.submit(quick(attended=says != "away"))
+        if says in ("next", "again"):
+            asked = house.wait(waits)
+            assert asked.hand == "White did not change. Was it set?"
+            assert asked.again == "I set it now, read again"
+            assert asked.why.endswith("Yes: `benchd next`; I set it now, read again: `benchd next --again`")
+            house.service.next_move(again=says == "again")
+        found = house.wait_for(j1="complete")
+        assert (found.hand, found.again) == ("", "")
+    assert answers == [answer]
 
 
 @pytest.mark.parametrize("by", ["pause", "nobody"])

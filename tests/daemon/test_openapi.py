@@ -39,7 +39,7 @@ def test_it_names_every_address_and_every_part_of_the_desk() -> None:
     told = {f"{method.upper()} {path}" for path, operations in paths.items() for method in operations}
     assert told == {
         "GET /v1/status", "POST /v1/jobs", "GET /v1/jobs", "GET /v1/jobs/{id}", "POST /v1/jobs/{id}/pause",
-        "POST /v1/jobs/{id}/resume", "POST /v1/jobs/{id}/cancel", "POST /v1/next", "POST /v1/stop",
+        "POST /v1/jobs/{id}/resume", "POST /v1/jobs/{id}/cancel", "POST /v1/next", "POST /v1/again", "POST /v1/stop",
         "GET /v1/events", "GET /v1/openapi.json",
     }  # fmt: skip
     names = {route.name for route in ROUTES}

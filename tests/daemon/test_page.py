@@ -151,6 +151,22 @@ def test_a_hand_is_asked_for_more_than_moves(watched: Watched) -> None:
     assert watched.house.desk.asked == ["next", "next"]
 
 
+def test_read_again_is_offered_where_something_may_not_have_been_done(watched: Watched) -> None:
+    page = watched.open()
+    button = page.get_by_role("button", name="Read again")
+    expect(button).to_be_hidden()
+    page.keyboard.press("a")
+    expect(page.locator("#said")).to_have_text("Nothing is offered to be read again.")
+    note, again = "White did not change. Was it set?", "I set it now, read again"
+    watched.house.desk.put(doing="waiting for a hand", hand=note, again=again, place="")
+    expect(page.locator("#why")).to_have_text(f"{note} Yes: press Done. {again}: press Read again.")
+    expect(button).to_be_visible()
+    page.keyboard.press("a")
+    expect(page.locator("#doing")).to_have_text("Running")
+    expect(button).to_be_hidden()
+    assert watched.house.desk.asked == ["again"]
+
+
 def test_the_picture_has_the_shape_of_the_screen(watched: Watched) -> None:
     page = watched.open()
     patch = {"kind": "window", "code": (723, 723, 723), "surround": (0, 0, 0), "bits": 10, "area_percent": 10.0}

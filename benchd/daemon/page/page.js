@@ -41,17 +41,18 @@ function act(name, id) {
   }
 }
 
-// The four buttons and their keys.
+// The buttons and their keys.
 function press(name) {
   if (!latest) return;
   const down = document.body.dataset.link === "open" ? "" : "The line to the service is down; it is tried again by itself.";
   const hindrance = down || hindrances(latest)[name];
   if (hindrance) say(hindrance);
   else if (name === "next") ask("/v1/next", "Thank you; the run goes on.");
+  else if (name === "again") ask("/v1/again", "Thank you; you are asked to set or to move it, and it is read again.");
   else act(name, name === "resume" ? paused(latest)[0].id : latest.job.id);
 }
 
-const KEYS = { p: "pause", r: "resume", n: "next", c: "cancel" };
+const KEYS = { p: "pause", r: "resume", n: "next", a: "again", c: "cancel" };
 
 document.addEventListener("keydown", (event) => {
   const typing = event.target.matches?.("input:not([type=checkbox])");

@@ -73,6 +73,7 @@ export function hindrances(snapshot) {
     pause: running || ending,
     resume: paused(snapshot).length ? "" : "No job is paused.",
     next: waits(snapshot) ? "" : "The bench does not wait for a hand.",
+    again: snapshot.again ? "" : "Nothing is offered to be read again.",
     cancel: running,
   };
 }
@@ -86,7 +87,9 @@ export function show(snapshot) {
   document.title = `${simulated ? "SIMULATED · " : ""}${doing} · ${snapshot.bench} · benchd`;
   text("doing", doing.charAt(0).toUpperCase() + doing.slice(1));
   const why = waits(snapshot)
-    ? `${snapshot.hand}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.`
+    ? snapshot.again
+      ? `${snapshot.hand} Yes: press Done. ${snapshot.again}: press Read again.`
+      : `${snapshot.hand}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.`
     : snapshot.why || (!job && held.length ? `${held[0].id} is paused: ${held[0].why}` : "");
   $("why").hidden = !why;
   text("why", why);
@@ -218,6 +221,7 @@ function showButtons(snapshot) {
   for (const [id, why] of Object.entries(hindered)) $(id).setAttribute("aria-disabled", String(Boolean(why)));
   const [held] = paused(snapshot);
   text("resume-words", held ? `Resume ${held.id}` : "Resume");
+  $("again").hidden = Boolean(hindered.again);
   $("next").classList.toggle("wanted", !hindered.next);
   $("resume").classList.toggle("wanted", !hindered.resume && !snapshot.job);
 }

@@ -1,0 +1,321 @@
+"""What an operator was to do and the light does not show: a setting after which a patch reads as before, a meter that
+was moved and reads the same everywhere.
+
+Made of the log's records alone, so that a resume knows what the session before it saw. The operator is asked, and the
+log keeps the answer, or that nobody answered: then the results carry the doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+from statistics import fmean, stdev
+from typing import NamedTuple
+
+from benchd.clock import StopRequest
+from benchd.patch.model import Patch, grey, max_code
+from benchd.plan.safety import is_bright
+from benchd.plan.step import ATTENDED, CENTRE, Step
+from benchd.plan.sweep import Point
+from benchd.run.records import Anchored, Body, Record
+from benchd.run.resolution import steps_of_light
+from benchd.run.rig import Log
+
+WITHIN_STANDARD_DEVIATIONS = 3.0
+ANSWER_WITHIN_S = 60.0
+CONFIRMATION = "confirmation"
+"""Kind of the record that keeps the answer."""
+Triple = tuple[float, float, float]
+Write = Callable[[str, str, int, Body], None]
+"""Puts a record into the log: kind, step, attempt, body."""
+
+
+class Answer(StrEnum):
+    """What the operator says. ``CHANGED``: a later patch shows that it was set after all; nobody need say so."""
+
+    YES = "yes"
+    AGAIN = "again"
+    NONE = "none"
+    CHANGED = "changed"
+
+
+Confirm = Callable[["Doubt"], Answer]
+"""Puts the question to the operator and waits `ANSWER_WITHIN_S`; `Answer.NONE` where nobody answers."""
+
+
+class Doubt(NamedTuple):
+    """One question: what the light shows, what is asked, what `AGAIN` would do, and which steps are read again then."""
+
+    about: str  # "setting" or "move"
+    note: str
+    question: str
+    again: str
+    step: str  # the one that raised it
+    steps: tuple[str, ...]
+    control: str = ""
+
+    @property
+    def body(self) -> Body:
+        """For the log, without the answer."""
+        return {"about": self.about, "note": self.note, "control": self.control, "steps": list(self.steps)}
+
+
+def nobody_to_confirm(doubt: Doubt) -> Answer:
+    """The `Confirm` of a run without an operator at hand."""
+    return Answer.NONE
+
+
+class Light(NamedTuple):
+    """What a step read, X, Y, Z in cd/m2: mean, standard deviation, and the smallest difference of two readings."""
+
+    step: str
+    settings: Point
+    mean: Triple
+    s: Triple
+    finest: Triple
+
+    @property
+    def luminance(self) -> str:
+        """As a sentence has it."""
+        return f"{self.mean[1]:.4g}"
+
+
+def is_same(first: Light, second: Light, resolution: Body) -> bool:
+    """True when X, Y and Z stayed within three standard deviations of a reading, and the meter's resolution.
+
+    ``resolution``: as the log's head has it. Without a stated one the smallest difference between the readings stands
+    for it.
+    """
+    steps = steps_of_light(resolution, first.mean)
+    if steps is None:
+        x, y, z = (max(pair) for pair in zip(first.finest, second.finest, strict=True))
+        steps = (x, y, z)
+    return all(
+        abs(a - b) <= WITHIN_STANDARD_DEVIATIONS * max(s, t) + step * (1.0 + 1e-6)
+        for a, b, s, t, step in zip(first.mean, second.mean, first.s, second.s, steps, strict=True)
+    )
+
+
+@dataclass(slots=True)
+class _Visit:
+    """The point of a sweep after the operator was asked to set ``control``."""
+
+    control: str
+    old: object
+    new: object
+    steps: list[str]
+    changed: bool = False
+    raised: str = ""  # the step that raised the question
+    unanswered: bool = False
+
+
+class OperatorChecks:
+    """The questions of one run. ``confirm`` asks; ``resolution``: as the log's head has it; ``records``: so far."""
+
+    def __init__(
+        self,
+        steps: Sequence[Step],
+        confirm: Confirm = nobody_to_confirm,
+        resolution: Body | None = None,
+        records: Iterable[Record] = (),
+    ) -> None:
+        self.confirm = confirm
+        self.taken_back = 0
+        """How often steps were taken back in this session."""
+        self.doubt: Doubt | None = None
+        """What is to be asked before anything else is read."""
+        self.changed: Doubt | None = None
+        """A doubt that stood and that the light has settled since."""
+        self._steps = {step.id: step for step in steps}
+        self._grids = _grids(steps)
+        self._resolution = resolution or {}
+        self._values: dict[str, object] = {}
+        self._visit: _Visit | None = None
+        self._pending: dict[tuple[str, int], list[Triple]] = {}
+        self._seen: dict[tuple[Patch, tuple[float, float]], list[Light]] = {}
+        self._read: dict[str, Light] = {}
+        self._by_hand = False
+        self._moved: set[str] = set()  # steps of which the operator moved the meter to their place
+        self._asked: set[tuple[str, Point]] = set()  # grids
+        for record in records:
+            self.take(record)
+
+    def ask(self, anchors: Mapping[str, Anchored], stop: StopRequest, write: Write) -> Doubt | None:
+        """Put the question that is due and keep the answer; the doubt whose steps are taken back, to be read again."""
+        if self.changed is not None:
+            write(CONFIRMATION, self.changed.step, 0, {**self.changed.body, "answer": Answer.CHANGED.value})
+        doubt = self.doubt
+        if doubt is None:
+            return None
+        answer = self.confirm(doubt)
+        if stop.asked:  # whoever resumes is asked again
+            return None
+        write(CONFIRMATION, doubt.step, 0, {**doubt.body, "answer": answer.value})
+        if answer is not Answer.AGAIN:
+            return None
+        dropped = [name for name, anchored in anchors.items() if anchored.step in doubt.steps]
+        why = f"the operator: {doubt.again}"
+        self.taken_back += 1
+        write("doubted", doubt.step, 0, {"steps": list(doubt.steps), "anchors_dropped": dropped, "why": why})
+        return doubt
+
+    def log(self, log: Log) -> Log:
+        """``log``, of which each record is looked at too."""
+        return _Watched(log, self)
+
+    def take(self, record: Record) -> None:
+        """One more record of the log."""
+        kind, key = record.kind, (record.step, record.attempt)
+        if kind == "reading":
+            xyz = record.body["xyz"]
+            if xyz is not None:
+                self._pending.setdefault(key, []).append((xyz[0], xyz[1], xyz[2]))
+        elif kind == "settled":
+            self._pending.pop(key, None)
+        elif kind == "done":
+            self._done(self._steps.get(record.step), self._pending.pop(key, []), record.body)
+        elif kind == "set" and not record.body["restoring"]:
+            self._set(record.body["control"], record.body["asked"], by_hand=record.body["by"] == "hand")
+        elif kind == "moved":
+            self._by_hand = record.body.get("by") == "hand" and record.body.get("place") not in ATTENDED
+        elif kind == "doubted":
+            self._take_back(record.body["steps"])
+        elif kind == CONFIRMATION:
+            self._answered(record.body["about"], record.body["answer"])
+
+    def _set(self, control: str, value: object, *, by_hand: bool) -> None:
+        old = self._values.get(control)
+        self._values[control] = value
+        if old == value:
+            return
+        visit = self._visit
+        if by_hand and old is not None:
+            self._visit = _Visit(control, old, value, [])
+        elif visit is not None and (visit.steps or visit.control == control):
+            self._visit = None
+
+    def _done(self, step: Step | None, readings: list[Triple], body: Body) -> None:
+        if step is None or step.kind != "measure" or step.series is not None or not readings:
+            return
+        light = _light(step, readings, body)
+        before = self._seen.setdefault((step.patch, step.at), [])
+        if self._visit is not None:
+            self._after_setting(self._visit, step, light, before)
+        before.append(light)
+        self._read[step.id] = light
+        if step.at != CENTRE and self._by_hand:
+            self._moved.add(step.id)
+            self._after_move(step)
+
+    def _after_setting(self, visit: _Visit, step: Step, light: Light, before: Sequence[Light]) -> None:
+        here = dict(step.settings)
+        if here.get(visit.control) != visit.new:
+            return
+        visit.steps.append(step.id)
+        then = {**here, visit.control: visit.old}
+        last = next((one for one in reversed(before) if one.settings != step.settings), None)
+        if visit.changed or last is None or dict(last.settings) != then:
+            return
+        if not is_same(last, light, self._resolution):
+            visit.changed = True
+            if visit.unanswered:
+                self.changed = self._of_setting(visit, step, last, light)._replace(step=visit.raised)
+            return
+        if is_bright(step.patch) and not visit.raised:
+            visit.raised = step.id
+            self.doubt = self._of_setting(visit, step, last, light)
+
+    def _of_setting(self, visit: _Visit, step: Step, last: Light, light: Light) -> Doubt:
+        white = step.patch.kind == "field" and step.patch.code == grey(max_code(step.patch.bits))
+        what = "white" if white else f"the patch of {step.id}"
+        note = (
+            f"{what} did not change ({last.luminance} -> {light.luminance} cd/m2) though {visit.control} went from "
+            f"{visit.old} to {visit.new}"
+        )
+        again = "I set it now, read again"
+        return Doubt("setting", note, "Was it set?", again, step.id, tuple(visit.steps), visit.control)
+
+    def _after_move(self, step: Step) -> None:
+        name = (step.block, step.settings)
+        cells = self._grids.get(name, ())
+        if name in self._asked or any(cell.id not in self._read for cell in cells):
+            return
+        if not any(cell.id in self._moved for cell in cells):
+            return
+        pairs = [pair for pair in (self._against_centre(cell) for cell in cells) if pair is not None]
+        if not pairs or any(not is_same(*pair, self._resolution) for pair in pairs):
+            return
+        self._asked.add(name)
+        note = f"no place of {step.block} differs from the centre ({pairs[0][0].luminance} cd/m2)"
+        steps = tuple(cell.id for cell in cells)
+        self.doubt = Doubt("move", note, "Was the meter moved?", "I move it now, read again", step.id, steps)
+
+    def _against_centre(self, cell: Step) -> tuple[Light, Light] | None:
+        """What the same patch reads at the centre under the same settings, and at ``cell``; None: it was not read."""
+        at_centre = self._seen.get((cell.patch, CENTRE), ())
+        centre = next((one for one in reversed(at_centre) if one.settings == cell.settings), None)
+        return None if centre is None else (centre, self._read[cell.id])
+
+    def _take_back(self, steps: Iterable[str]) -> None:
+        for name in steps:
+            if self._read.pop(name, None) is None:
+                continue
+            self._moved.discard(name)
+            step = self._steps[name]
+            seen = self._seen[step.patch, step.at]
+            seen[:] = [one for one in seen if one.step != name]
+            visit = self._visit
+            if visit is not None and name in visit.steps:
+                visit.steps.remove(name)
+                visit.raised = "" if visit.raised == name and not visit.unanswered else visit.raised
+            self._asked.discard((step.block, step.settings))
+        if self.doubt is not None and self.doubt.step not in self._read:
+            self.doubt = None
+
+    def _answered(self, about: str, answer: str) -> None:
+        self.doubt = None
+        if answer == Answer.CHANGED:
+            self.changed = None
+        if self._visit is not None and about == "setting":
+            self._visit.unanswered = answer == Answer.NONE
+            if answer == Answer.AGAIN:
+                self._visit.raised = ""
+
+
+class _Watched:
+    """A log whose records are looked at as they are kept."""
+
+    def __init__(self, log: Log, checks: OperatorChecks) -> None:
+        self._log, self._checks = log, checks
+
+    def append(self, kind: str, step: str = "", attempt: int = 0, body: Body | None = None) -> Record:
+        record = self._log.append(kind, step, attempt, body)
+        self._checks.take(record)
+        return record
+
+
+def _grids(steps: Iterable[Step]) -> Mapping[tuple[str, Point], list[Step]]:
+    """Steps away from the centre, by block and settings."""
+    found: dict[tuple[str, Point], list[Step]] = {}
+    for step in steps:
+        if step.kind == "measure" and step.at != CENTRE and step.place not in ATTENDED:
+            found.setdefault((step.block, step.settings), []).append(step)
+    return found
+
+
+def _light(step: Step, readings: Sequence[Triple], body: Body) -> Light:
+    """Of one reading the standard deviation is what its step was read to, where it was."""
+    x, y, z = zip(*readings, strict=True)
+    mean = (fmean(x), fmean(y), fmean(z))
+    if len(readings) > 1:
+        s = (stdev(x), stdev(y), stdev(z))
+    else:
+        reached = float((body.get("precision") or {}).get("reached") or 0.0)
+        s = (reached * mean[0], reached * mean[1], reached * mean[2])
+    return Light(step.id, step.settings, mean, s, (_finest(x), _finest(y), _finest(z)))
+
+
+def _finest(values: Iterable[float]) -> float:
+    return min((b - a for a, b in pairwise(sorted(set(values)))), default=0.0)
