@@ -104,7 +104,8 @@ def vectors_of(
     """
     if measured.mean is None or measured.figures == 0:
         return None
-    own, dof_of_own = measured.covariance, measured.figures - 1
+    own = measured.covariance
+    dof_of_own = measured.figures - 1 if measured.dof is None else measured.dof
     scatter = moderated(own, dof_of_own, measured.mean, measured.integration_s, noise, resolution)
     if scatter is None:
         return None

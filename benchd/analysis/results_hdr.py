@@ -13,11 +13,12 @@ Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inco
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """The light at a moment after the patch appeared; ``share`` in % of the best second."""
+    """The light at a moment after the patch appeared; ``share`` in % of the best second; ``trend`` in %/s of itself."""
 
     after_s: float
     luminance: Quantity
     share: Quantity
+    trend: Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class PeakWindow:
     """One size of a bright window on black.
 
     ``pixels`` and ``true_area_percent`` are those that were really lit; ``peak`` is the best second of the first ten,
-    which began ``peak_after_s`` after the patch appeared; ``below_95_after_s`` when the light fell under 95 % of it.
+    which began ``peak_after_s`` after the patch appeared; ``peak_trend`` how fast the light changed in it, %/s;
+    ``below_95_after_s`` when the light fell under 95 % of it.
     """
 
     area_percent: float
@@ -33,6 +35,7 @@ class PeakWindow:
     true_area_percent: float | None
     peak: Quantity
     peak_after_s: float | None
+    peak_trend: Quantity
     moments: tuple[Moment, ...]
     below_95_after_s: Quantity
 

@@ -71,6 +71,7 @@ class Measured(NamedTuple):
     influences: tuple[tuple[Source, Triple], ...] = ()
     placing: int = 0
     metrology: Metrology | None = None
+    dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
 
     def __hash__(self) -> int:
         return hash((self.step, self.records))

@@ -11,8 +11,8 @@ from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange
 from benchd.analysis.places import not_measured
 from benchd.analysis.quantity import absent, greatest, ratio, scaled
 from benchd.analysis.results_hdr import Moment, Peak, PeakWindow, Sustained
-from benchd.analysis.survey import Measured, Survey
-from benchd.analysis.timeline import around, best_second, first_below, mean_of
+from benchd.analysis.survey import Measured, SeriesReading, Survey
+from benchd.analysis.timeline import SECOND_S, SLACK_S, around, best_second, end_s, first_below, moments_of, rivals
 
 PEAK_MOMENTS_S = (1.0, 10.0, 30.0, 60.0)
 SUSTAINED_MOMENTS_S = (60.0, 300.0, 600.0, 1800.0)
@@ -20,11 +20,14 @@ SHARE = 0.95
 
 PEAK_METHOD = (
     "a bright window in the middle of black, after black alone, read from the moment it appeared; peak: highest mean "
-    "of one second in the first ten (of noisy readings a little high); sizes are common practice"
+    "of one second in the first ten (of noisy readings a little high, which its uncertainty holds); how fast the light "
+    "changed in that second is its trend, no part of the standard deviation of the readings, and makes a frame more or "
+    "less count; sizes are common practice"
 )
 SUSTAINED_METHOD = (
     "a bright window in the middle of black, after black alone, read for minutes; shares are of the best second of the "
-    "first ten"
+    "first ten; how fast the light changes while it is read is no "
+    "part of the standard deviation of the readings"
 )
 
 
@@ -114,11 +117,12 @@ def _window(
 ) -> PeakWindow:
     readings = survey.series.get(step.step, [])
     best = best_second(readings)
-    top = mean_of(step, best, "best second", meter)
+    of = rivals(readings, best)
+    top, trend = moments_of(step, readings, best, _middle_s(best), "best second", meter, of)
     moments = []
     for moment in moments_s:
-        light = mean_of(step, around(readings, moment), f"at {moment:g} s", meter)
-        moments.append(Moment(moment, light, scaled(ratio(light, top), 100.0, "%")))
+        light, change = moments_of(step, readings, around(readings, moment), moment, f"at {moment:g} s", meter)
+        moments.append(Moment(moment, light, scaled(ratio(light, top), 100.0, "%"), change))
     pixels = _pixels(area, screen)
     whole = int(screen.get("width") or 0) * int(screen.get("height") or 0)
     return PeakWindow(
@@ -127,9 +131,17 @@ def _window(
         true_area_percent=None if pixels is None else 100.0 * pixels[0] * pixels[1] / whole,
         peak=top,
         peak_after_s=best[0].after_s if best else None,
+        peak_trend=trend,
         moments=tuple(moments),
         below_95_after_s=first_below(readings, top, SHARE),
     )
+
+
+def _middle_s(second: Sequence[SeriesReading]) -> float | None:
+    """The middle of the second that begins with these readings; None where one reading alone takes longer."""
+    if not second or end_s(second[-1]) - second[0].after_s > SECOND_S + SLACK_S:
+        return None
+    return second[0].after_s + SECOND_S / 2.0
 
 
 def _pixels(area: float, screen: Mapping[str, Any]) -> tuple[int, int] | None:

@@ -57,6 +57,7 @@ def _peak(block: Peak | Sustained) -> str:
         "Peak, cd/m²",
         "± U",
         "after, s",
+        "Trend, %/s",
         *(f"at {_span(one)}, cd/m²" for one in after),
         "under 95 % of peak, s",
     ]
@@ -65,6 +66,7 @@ def _peak(block: Peak | Sustained) -> str:
         moments = {moment.after_s: moment for moment in window.moments}
         cells = [number_cell(f"{window.area_percent:g}"), *quantity_cells(window.peak, "cd/m2")]
         cells.append(number_cell("" if window.peak_after_s is None else f"{window.peak_after_s:g}"))
+        cells.append(quantity_cells(window.peak_trend, "%", sign=True)[0])
         for one in after:
             found = moments.get(one)
             cells.append(quantity_cells(found.luminance, "cd/m2")[0] if found else text_cell(""))

@@ -27,7 +27,8 @@ def _windows(windows: Sequence[PeakWindow], width: int) -> list[str]:
     if not windows:
         return []
     moments = [one.after_s for one in windows[0].moments]
-    head = ("size %", "lit %", "pixels", "peak cd/m2", "±", *(f"at {_after(one)}" for one in moments), "< 95 % after")
+    later_heads = (f"at {_after(one)}" for one in moments)
+    head = ("size %", "lit %", "pixels", "peak cd/m2", "±", "trend %/s", *later_heads, "< 95 % after")
     rows: list[tuple[str, ...]] = [head]
     for one in windows:
         lit = "-" if one.true_area_percent is None else f"{one.true_area_percent:.2f}"
@@ -41,11 +42,12 @@ def _windows(windows: Sequence[PeakWindow], width: int) -> list[str]:
                 pixels,
                 beside_reach(one.peak, "cd/m2"),
                 reach(one.peak, "cd/m2") or "-",
+                bare(one.peak_trend, "%", sign=True),
                 *later,
                 below,
             )
         )
-    return [f"  {row}" for row in columns(fitting(rows, width, ("pixels", "lit %")))]
+    return [f"  {row}" for row in columns(fitting(rows, width, ("pixels", "lit %", "trend %/s")))]
 
 
 def _peak(block: Peak, page: Page) -> list[str]:
