@@ -43,12 +43,14 @@ def lights_of(survey: Survey, *, uncorrected: bool = False) -> dict[str, Light]:
     return found
 
 
-def placement_of(head: Mapping[str, Any]) -> Placement:
-    """How sure the meter of a log stands: as its bench measured it by repetition, else as the bench states it."""
+def placement_of(head: Mapping[str, Any]) -> Placement | None:
+    """How sure the meter of a log stands: as its bench measured it by repetition, else as its bench states it."""
     measured = (head.get("repeatability") or {}).get("placement")
     if measured:
         return Placement(np.array(measured, dtype=float), float(head["repeatability"].get("placement_dof") or 1))
-    stated = head.get("uncertainty") or {}
+    stated = head.get("uncertainty")
+    if not stated:
+        return None
     u = float(stated.get("placement_percent") or 0.0) / 100.0 / float(stated.get("k") or 2.0)
     return Placement(np.full((3, 3), u * u))
 

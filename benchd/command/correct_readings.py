@@ -59,6 +59,7 @@ def from_logs(reference: Path, field: Path) -> Sittings:
         raise InputError(
             f"both logs are of meter {meters[0].model} {meters[0].serial_number}; one must be the reference's"
         )
+    stood = placement_of(first), placement_of(second)
     return Sittings(
         named(lights_of(surveys[reference]), lights_of(surveys[field], uncorrected=True)),
         meters[0],
@@ -68,7 +69,7 @@ def from_logs(reference: Path, field: Path) -> Sittings:
         _stated(first),
         _technology(second),
         f"logs {reference.name} and {field.name}",
-        (placement_of(first), placement_of(second)),
+        None if stood[0] is None or stood[1] is None else (stood[0], stood[1]),
     )
 
 

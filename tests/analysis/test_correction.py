@@ -295,9 +295,12 @@ def test_a_placement_that_few_repetitions_measured_has_few_degrees_of_freedom() 
     dice = np.random.default_rng(2)
     pairs = named(sitting(dice, 0.0, np.eye(3)), sitting(dice, 0.0, FILTERS))
     measured = placement_of({"repeatability": {"placement": np.full((3, 3), 1e-4).tolist(), "placement_dof": 4}})
-    assert fit(pairs, "four-colour", placements=(placement_of({}), measured)).dof == 4
-    assert fit(pairs, "four-colour", placements=(placement_of({}), placement_of({}))).dof == 32
     stated = placement_of({"uncertainty": {"k": 2, "placement_percent": 0.6}})
+    assert measured is not None
+    assert stated is not None
+    assert placement_of({}) is None, "nobody says how sure the meter stands"
+    assert fit(pairs, "four-colour", placements=(stated, measured)).dof == 4
+    assert fit(pairs, "four-colour", placements=(stated, stated)).dof == 32
     assert math.sqrt(stated.covariance[1, 1]) == pytest.approx(0.003)
 
 
