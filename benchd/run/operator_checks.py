@@ -152,14 +152,14 @@ class OperatorChecks:
         answer = self.confirm(doubt)
         if stop.asked:  # whoever resumes is asked again
             return None
+        again = answer is Answer.AGAIN
+        if again:  # first, so that after a kill in between, too, nothing stands that was taken back
+            dropped = [name for name, anchored in anchors.items() if anchored.step in doubt.steps]
+            body = {"steps": list(doubt.steps), "anchors_dropped": dropped, "why": f"the operator: {doubt.again}"}
+            write("doubted", doubt.step, 0, body | {"about": doubt.about})
+            self.taken_back += 1
         write(CONFIRMATION, doubt.step, 0, {**doubt.body, "answer": answer.value})
-        if answer is not Answer.AGAIN:
-            return None
-        dropped = [name for name, anchored in anchors.items() if anchored.step in doubt.steps]
-        why = f"the operator: {doubt.again}"
-        self.taken_back += 1
-        write("doubted", doubt.step, 0, {"steps": list(doubt.steps), "anchors_dropped": dropped, "why": why})
-        return doubt
+        return doubt if again else None
 
     def log(self, log: Log) -> Log:
         """``log``, of which each record is looked at too."""

@@ -159,6 +159,8 @@ def _take_doubt(state: RunState, body: Body) -> None:
         state.unchecked.pop(step, None)
     for name in body["anchors_dropped"]:
         state.anchors.pop(name, None)
+    if body.get("about") == "move":
+        state.at = None  # it was never moved
 
 
 def _take_setting(state: RunState, body: Body) -> None:

@@ -160,6 +160,35 @@ def test_a_question_without_its_answer_in_the_log_is_put_by_the_resume(tmp_path:
     assert [one.body["answer"] for one in records if one.kind == "confirmation"] == ["yes"]
 
 
+def test_killed_between_what_is_taken_back_and_the_answer_it_is_read_again(tmp_path: Path) -> None:
+    log = tmp_path / "a.log"
+    session(log, POINTS, rig_of(forgotten), Operator([Answer.AGAIN]))
+    lines = log.read_bytes().splitlines(keepends=True)
+    cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
+    log.write_bytes(b"".join(lines[:cut]))
+    rig = rig_of(lambda rig, name: 0.5 * forgotten(rig, name))
+    complete, records = session(log, POINTS, rig, Operator())
+    assert complete
+    assert rig.controls["brightness"].sets == [50], "it is asked for again"
+    survey = collect(one for one in records if one.kind != "started")
+    assert survey.measured["brightness=50/white"].session == "next"
+    assert doubts(records) == []
+
+
+def test_killed_after_one_place_that_was_not_moved_to_the_move_is_asked_for_again(tmp_path: Path) -> None:
+    log, rig = tmp_path / "a.log", ScriptedRig()
+    rig.positioner.by = "hand"
+    session(log, GRID[:2], rig, Operator([Answer.AGAIN]))
+    lines = log.read_bytes().splitlines(keepends=True)
+    cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
+    log.write_bytes(b"".join(lines[:cut]))
+    rig = ScriptedRig()
+    rig.positioner.by = "hand"
+    rig.meter.luminance = lambda request: 90.0
+    assert session(log, GRID[:2], rig, Operator())[0]
+    assert rig.positioner.moves == ["grid/r1c1"]
+
+
 @pytest.mark.parametrize("answer", list(Answer)[:3])
 def test_a_grid_that_reads_as_the_centre_everywhere_is_asked_for(tmp_path: Path, answer: Answer) -> None:
     rig = ScriptedRig()
