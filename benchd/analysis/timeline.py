@@ -9,7 +9,7 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, luminance_of
-from benchd.analysis.quantity import Quantity, absent, composed
+from benchd.analysis.quantity import Quantity, absent, composed, with_note
 from benchd.analysis.series_noise import SeriesNoise, series_noise
 from benchd.analysis.survey import Measured, SeriesReading, Triple
 from benchd.analysis.uncertainty import LEVEL, NORMAL, Fixed, Source
@@ -147,6 +147,8 @@ def moments_of(
         influences=tuple(influences),
     )
     light = luminance_of(part, meter)
+    if noise is None and light.plain and light.u is None:
+        light = with_note(light, "too few readings over time, so their standard deviation is not known")
     return Moments(light, _trend(part, light, slope, noise))
 
 

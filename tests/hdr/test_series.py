@@ -138,6 +138,12 @@ def test_a_changing_light_is_a_trend_and_no_standard_deviation() -> None:
     assert window.peak.u == pytest.approx(80.0 * math.hypot(0.025, 1.0 / 50.0) / math.sqrt(3.0), rel=1e-6)
 
 
+def test_without_enough_readings_the_lack_of_an_interval_has_its_reason() -> None:
+    window = analyse(_log([1000.0] * 6).end()).peak[0].windows[0]
+    assert window.peak.interval is None
+    assert "standard deviation is not known" in window.peak.why
+
+
 def falls(tau_s: float, left: float, dice: np.random.Generator, late_s: float, noise: float) -> list[float | None]:
     """Means over 0.25 s of a light that falls to a share ``left`` of itself, the patch ``late_s`` later than logged."""
     begin = np.arange(60) * 0.25 - late_s
