@@ -98,9 +98,9 @@ def _root(a: float, b: float, t2: float, variances: tuple[float, float, float], 
 
 def _variances(of_top: Contributions, of_bottom: Contributions) -> tuple[float, float, float]:
     return (
-        math.fsum(one * one for one in of_top.values()),
+        standard(of_top) ** 2,
         math.fsum(one * of_bottom.get(source, 0.0) for source, one in of_top.items()),
-        math.fsum(one * one for one in of_bottom.values()),
+        standard(of_bottom) ** 2,
     )
 
 

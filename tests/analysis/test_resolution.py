@@ -131,6 +131,15 @@ def test_what_reads_the_same_neither_averages_away_nor_vanishes_from_a_differenc
     ]
 
 
+def test_the_contrast_of_a_checkerboard_of_equal_blacks_is_no_surer_than_that_of_one() -> None:
+    white = light(step_of([grey(200.0)] * 3, fixed(0.01), "white"))
+    cells = [light(step_of([grey(0.03)] * 3, fixed(0.01), f"cell-{k}")) for k in range(8)]
+    one, several = ratio(white, cells[0]).interval, ratio(white, mean(cells, "cd/m2")).interval
+    assert one is not None
+    assert several == pytest.approx(one)
+    assert one[1] - 200.0 / 0.03 > 1.1 * (200.0 / 0.03 - one[0]), "skew: the ends of Fieller"
+
+
 def test_a_group_counts_as_whichever_makes_a_figure_less_sure() -> None:
     a, b = (Source(name, group="g") for name in "ab")
     assert standard({a: 3.0, b: 4.0}) == pytest.approx(7.0)
