@@ -13,6 +13,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.luminance_alone import WHY as LUMINANCE_ALONE
+from benchd.analysis.luminance_alone import is_luminance_alone
 from benchd.analysis.quantity import Quantity, Status, absent, with_note
 from benchd.analysis.results import Chromaticity, Luminance
 from benchd.analysis.survey import BLACK, Measured, Survey
@@ -199,7 +201,9 @@ def _chromaticities(
     found: list[Chromaticity] = []
     usable: list[tuple[int, Measured]] = []
     for index, (measured, luminance) in enumerate(zip(several, luminances, strict=True)):
-        if measured is not None and measured.mean is not None and luminance.plain and luminance.value:
+        if measured is not None and is_luminance_alone(measured.mean):
+            found.append(_no_chromaticity(f"no chromaticity: {LUMINANCE_ALONE}", measured))
+        elif measured is not None and measured.mean is not None and luminance.plain and luminance.value:
             usable.append((index, measured))
             found.append(NO_COLOUR)
         else:

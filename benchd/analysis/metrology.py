@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from benchd.analysis.bench_source import BenchSource
 from benchd.analysis.correction_source import CorrectionSource
+from benchd.analysis.luminance_alone import as_white, is_luminance_alone, of_luminance
 from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.noise import NoiseModel, Taught, learnt, moderated
 from benchd.analysis.repeats import Between, between
@@ -64,6 +65,13 @@ class Metrology:
             return kept[1]
         if len(self._kept) >= MOST_KEPT:
             self._kept.clear()
+        found = self._worked_out(as_white(measured))
+        if found is not None and is_luminance_alone(measured.mean):
+            found = of_luminance(found)
+        self._kept[id(measured)] = (measured, found)
+        return found
+
+    def _worked_out(self, measured: Measured) -> Vectors | None:
         budget = self.budget
         if budget is not None and self.bench is not None and self.bench.placement:
             budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
@@ -78,7 +86,6 @@ class Metrology:
             found = [*found, *self.reference.vectors(measured.mean, "")]
         if found is not None and self.correction is not None and measured.mean is not None:
             found = [*found, *self.correction.vectors(measured.mean)]
-        self._kept[id(measured)] = (measured, found)
         return found
 
 

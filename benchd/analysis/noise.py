@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from benchd.analysis.luminance_alone import as_white
 from benchd.analysis.student import chi_square_quantile
 from benchd.analysis.uncertainty import Triple
 
@@ -176,7 +177,7 @@ def learnt(
     The variance of rounded readings is known no better than that of their rounding: a step whose readings are all equal
     must not count as one that is known to be free of noise. A ratio that never scatters is rounded, and has none.
     """
-    usable: list[Measured | Taught] = [one for one in several if one.covariance is not None]
+    usable: list[Measured | Taught] = [as_white(one) for one in several if one.covariance is not None]
     timely = [one for one in usable if one.integration_s]
     if lessons or 2 * len(timely) >= len(usable):
         usable = [*timely, *lessons]
@@ -209,6 +210,8 @@ def learnt(
             errors.append(np.maximum(terms @ fit, np.maximum(least[i], 1e-300)))
             if scattering[i]:
                 ratios.append(own / errors[i])
+        elif not (scattering[i] and scattering[j]):
+            fit = np.zeros(3)
         else:
             fit = _weighted(terms, own, dofs / (errors[i] * errors[j]))
         fits.append((float(fit[0]), float(fit[1]), float(fit[2])))

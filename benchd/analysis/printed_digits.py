@@ -129,8 +129,8 @@ def _matching(form: tuple[str, ...], unit_cd_m2: float, xyz: Sequence[float], ra
     total = x + y + z
     wanted: list[float | None]
     if form[0] == "X":
-        wanted = [x / unit_cd_m2, y / unit_cd_m2, z / unit_cd_m2]
-    elif len(form) < 3 or not total:
+        wanted = [value / unit_cd_m2 if math.isfinite(value) else None for value in xyz]
+    elif not total or not math.isfinite(total):
         wanted = [y / unit_cd_m2, None, None]
     elif form[1] == "x":
         wanted = [y / unit_cd_m2, x / total, y / total]

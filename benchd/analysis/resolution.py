@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.printed_digits import GUESS, Answers, Row
+from benchd.analysis.printed_digits import FOUND, GUESS, Answers, Row
 from benchd.analysis.uncertainty import NORMAL, Source, Triple, Vectors, coverage_factor, gradient_of
 
 SQRT_12 = math.sqrt(12.0)
@@ -29,6 +29,8 @@ NAMES = {"x": "x", "y": "y", "u": "u'", "v": "v'"}
 WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 UNIT_VECTORS: tuple[Triple, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 LEAST_LIGHT = 1e-6
+FAR_BELOW = 1e-4
+"""Of the upper end of the lowest range that was seen: three powers of ten below its lower end."""
 
 Matrix = Sequence[Sequence[float]]
 
@@ -124,7 +126,12 @@ class Resolution(NamedTuple):
 
 
 def row_at(rows: Sequence[Row], value: float) -> Row | None:
-    """The first row that reaches to the size of ``value``, or the last one; None without rows."""
+    """The first row that reaches to the size of ``value``, or the last one.
+
+    None without rows, and far below all answers that were seen: there a meter may show finer steps.
+    """
+    if rows and rows[0].how in (FOUND, GUESS) and 0.0 < abs(value) < FAR_BELOW * rows[0].up_to < math.inf:
+        return None
     for row in rows:
         if abs(value) <= row.up_to * (1.0 + 1e-9):
             return row

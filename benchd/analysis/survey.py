@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 from benchd.analysis.bench_source import bench_source
 from benchd.analysis.corrected_budget import budgets_from
 from benchd.analysis.correction_source import correction_source
+from benchd.analysis.luminance_alone import triple
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.noise import taught
 from benchd.analysis.printed_digits import Answers
@@ -198,12 +199,12 @@ def collect(records: Iterable[Record]) -> Survey:
             attempt.n += 1
             xyz = body["xyz"]
             if xyz is not None:
-                x, y, z = xyz
+                x, y, z = xyz if xyz[0] is not None else triple(xyz)
                 attempt.x.append(x)
                 attempt.y.append(y)
                 attempt.z.append(z)
             if answers is not None and xyz is not None:
-                answers.see(body.get("xyz_uncorrected") or xyz, body.get("raw") or "")
+                answers.see(body.get("xyz_uncorrected") or (x, y, z), body.get("raw") or "")
             if "after_s" in body:
                 attempt.series.append(_of_series(body, seq))
             if body["status"] != "ok":
@@ -316,7 +317,7 @@ def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Att
 
 def _of_series(body: dict[str, Any], seq: int) -> SeriesReading:
     xyz = body["xyz"]
-    figures = (xyz[0], xyz[1], xyz[2]) if xyz is not None else None
+    figures = triple(xyz) if xyz is not None else None
     return SeriesReading(body["after_s"], body["integration_s"], figures, body["status"], seq)
 
 

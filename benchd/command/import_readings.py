@@ -12,7 +12,8 @@ from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
 from benchd.report.words import printable
-from benchd.run.given_readings import Given, read_given, template
+from benchd.run.given_readings import TRISTIMULUS, UNITS, Given, quantities_in, read_given
+from benchd.run.given_template import template
 from benchd.run.import_readings import Source, import_readings
 from benchd.run.job import PlanJob, bench_job, plan_job
 
@@ -37,8 +38,11 @@ def main(arguments: Namespace) -> Exit:
         say(f"{error}\n{count} {'fault' if count == 1 else 'faults'}; no log was made.")
         return Exit.BAD_INPUT
     log = fresh(Path(arguments.log) if arguments.log else default_log("logs", sample))
-    source = Source(path.name, text, one_line("--meter", arguments.meter), arguments.floor, simulated)
-    bench = bench_job(arguments.bench) if arguments.bench else None
+    meter = one_line("--meter", arguments.meter)
+    form, unit_cd_m2 = _sent(text, arguments.unit)
+    source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
+    # Whether the readings were corrected nobody says: they are taken as they are.
+    bench = bench_job(arguments.bench, corrected=False) if arguments.bench else None
     made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
     told = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
     print(printable(told))
@@ -54,3 +58,10 @@ def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[Given], 
         given, simulated = read_colour_text(text, arguments.readings, job.steps)
         return given, simulated or arguments.simulated
     return read_given(text, arguments.readings, job.steps, arguments.unit), arguments.simulated
+
+
+def _sent(text: str, unit: str) -> tuple[tuple[str, ...], float]:
+    """What the light of the file is given as, and its unit in cd/m2."""
+    from benchd.run.given_colour_text import is_colour_text
+
+    return (TRISTIMULUS, 1.0) if is_colour_text(text) else (quantities_in(text), UNITS[unit])

@@ -42,9 +42,10 @@ step are its repeated readings. Where semicolons or tabs stand between the colum
 
   step              a step of the plan, as `benchd plan PLAN --steps` lists them; or else
   red,green,blue    the code that was shown, where it fits one step only (and place, such as r2c3, for a grid)
-  X,Y,Z or Y,x,y    the reading; Y is the luminance in --unit
+  X,Y,Z or Y,x,y    the reading; Y is the luminance in --unit. Y alone is enough for what needs no colour
   status            ok (or empty), under, over, unstable: what the meter said; figures may be empty for under and over
   time_s            seconds since the first reading, where known; a plan with a reference patch needs them
+  after_s           for readings over time (peak, sustained): seconds from the window's appearance to the reading
 
 `benchd import --plan PLAN --template` prints such a file with every step of the plan, to be filled in.
 The log says that its readings were imported and from which file, and so does every result of it. A text file of the
@@ -144,7 +145,9 @@ def add_import(command: AddCommand) -> None:
     read.add_argument("--note", default="", help="a note for the log: preset, brightness, cable")
     read.add_argument("--meter", default="", metavar="WORDS", help="which meter: model and serial number")
     read.add_argument("--unit", choices=("cd/m2", "fL"), default="cd/m2", help="of X, Y and Z (default: cd/m2)")
-    read.add_argument("--bench", metavar="BENCH", help="bench whose meter it was: its stated uncertainty counts")
+    read.add_argument(
+        "--bench", metavar="BENCH", help="bench whose meter it was: its range, resolution and stated uncertainty count"
+    )
     read.add_argument("--floor", type=float, metavar="CD_M2", help="lowest luminance that the meter is specified for")
     read.add_argument("--simulated", action="store_true", help="a simulator took part: every result says so")
     read.add_argument("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)")

@@ -55,12 +55,19 @@ def separator_of(text: str) -> str:
 
 
 def _cells(line: str, separator: str) -> list[Cell]:
+    """A separator between quotation marks that enclose a whole cell is part of it."""
     cells: list[Cell] = []
-    start = 0
-    for raw in line.split(separator):
+    start, end = 0, len(line)
+    while start <= end:
+        begun = start + len(line[start:]) - len(line[start:].lstrip(" "))
+        closed = line.find('"', begun + 1) if line[begun : begun + 1] == '"' else -1
+        quoted = closed > 0 and line[closed + 1 :].lstrip(" ")[:1] in ("", separator)
+        stop = line.find(separator, closed + 1 if quoted else start)
+        stop = end if stop < 0 else stop
+        raw = line[start:stop]
         text = raw.strip()
         if len(text) > 1 and text[0] == text[-1] == '"':
             text = text[1:-1].strip()
         cells.append(Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
-        start += len(raw) + 1
+        start = stop + 1
     return cells

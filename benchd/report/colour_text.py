@@ -13,6 +13,7 @@ from typing import Any
 
 from benchd import __version__
 from benchd.analysis.luminance import MeterRange, luminance_of
+from benchd.analysis.luminance_alone import is_luminance_alone
 from benchd.analysis.survey import Survey
 from benchd.plan.colour_text import Cell, ColourTable
 from benchd.report.words import SIMULATED
@@ -33,7 +34,7 @@ def colour_table(survey: Survey, sha256: str) -> ColourTable:
     spread = all(measured.covariance is not None for measured in survey.measured.values())
     for measured in survey.measured.values():
         light = luminance_of(measured, meter)
-        if measured.mean is None or not light.plain:
+        if measured.mean is None or is_luminance_alone(measured.mean) or not light.plain:
             without.append(measured.step)
             continue
         cells: list[Cell] = [str(len(rows) + 1), measured.step, *map(float, measured.code), *measured.mean]

@@ -1,9 +1,11 @@
 """Readings that somebody else took, from a CSV file: which step each belongs to, and its light.
 
 The first line names the columns, in any order: ``step``, or ``red,green,blue`` and where needed ``place``; the light
-as ``X,Y,Z`` or ``Y,x,y``; and where wanted ``status`` and ``time_s``. A line is one reading; lines of one step are its
-repeated readings, in their order. Empty lines, lines that begin with ``#``, and lines whose light was never filled in
-are left out. Where semicolons or tabs stand between the columns, numbers may have a decimal comma.
+as ``X,Y,Z``, ``Y,x,y``, or ``Y`` alone for what needs only luminance; and where wanted ``status`` and ``time_s``. A
+line is one reading; lines of one step are its repeated readings, in their order. Readings over time (peak, sustained)
+need ``after_s``: seconds from the window's appearance to the reading's beginning. Empty lines, lines that begin with
+``#``, and lines whose light was never filled in are left out. Where semicolons or tabs stand between the columns,
+numbers may have a decimal comma.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from benchd.errors import Fault
-from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, XYZ, Status
+from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, Status
 from benchd.plan.csv_table import Cell, CsvReader, csv_lines, separator_of
 from benchd.plan.explain import nearest, show
 from benchd.plan.step import Step
@@ -23,10 +25,10 @@ UNITS = {"cd/m2": 1.0, "fL": FOOT_LAMBERT_CD_M2}
 """What X, Y and Z may be given in, as cd/m2."""
 
 STEP, CODE, PLACE = "step", ("red", "green", "blue"), "place"
-TRISTIMULUS, CHROMATICITY = ("X", "Y", "Z"), ("Y", "x", "y")
-STATUS, TIME = "status", "time_s"
-COLUMNS = (STEP, *CODE, PLACE, "X", "Y", "Z", "x", "y", STATUS, TIME)
-MOST_CD_M2 = 1e6
+TRISTIMULUS, CHROMATICITY, LUMINANCE = ("X", "Y", "Z"), ("Y", "x", "y"), ("Y",)
+STATUS, TIME, AFTER = "status", "time_s", "after_s"
+COLUMNS = (STEP, *CODE, PLACE, "X", "Y", "Z", "x", "y", STATUS, TIME, AFTER)
+MOST_CD_M2, LONGEST_S = 1e6, 1e7
 LEAST_CD_M2 = -0.5
 """Below what the noise and the offset of any meter in use read of no light (common practice)."""
 
@@ -34,15 +36,20 @@ _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,3})?\Z")
 _WHOLE = re.compile(r"\d{1,6}\Z")
 
 
+Light = tuple[float | None, float, float | None]
+"""X, Y, Z in cd/m2; X and Z are None where only luminance was given."""
+
+
 class Given(NamedTuple):
-    """One reading: its step, X, Y, Z in cd/m2 (None where the meter gave no figure), and where it stands."""
+    """One reading: its step, its light (None where the meter gave no figure), and where it stands."""
 
     step: str
-    xyz: XYZ | None
+    xyz: Light | None
     status: Status
     time_s: float | None
     raw: str  # the line as it was read
     line: int
+    after_s: float | None = None  # of a series: seconds from the patch's appearance to the reading's beginning
 
 
 def read_given(text: str, file: str, steps: Sequence[Step], unit: str = "cd/m2") -> list[Given]:
@@ -59,6 +66,7 @@ class _Reader(CsvReader):
         self._steps = {step.id: step for step in steps}
         self._cd_m2 = cd_m2
         self._last_s = -math.inf
+        self._last_after = ("", 0.0)
         self._decimal_comma = False
 
     def read(self, text: str) -> list[Given]:
@@ -100,8 +108,8 @@ class _Reader(CsvReader):
         if STEP in seen and set(seen) & {*CODE, PLACE}:
             self._faults.append(self._both(line, heading))
         light = tuple(name for name in seen if name in ("X", "Y", "Z", "x", "y"))
-        if set(light) not in (set(TRISTIMULUS), set(CHROMATICITY)):
-            self._fault(line, 1, "the light must be given as X,Y,Z or as Y,x,y; luminance alone is not enough")
+        if set(light) not in (set(TRISTIMULUS), set(CHROMATICITY), set(LUMINANCE)):
+            self._fault(line, 1, "the light must be given as X,Y,Z, as Y,x,y or, where luminance is enough, as Y")
 
     def _both(self, line: int, heading: list[Cell]) -> Fault:
         extra = next(cell for cell in heading if cell.text in (*CODE, PLACE))
@@ -116,7 +124,8 @@ class _Reader(CsvReader):
         status = self._status(line, by_name.get(STATUS))
         xyz = self._light(line, by_name, status)
         time_s = self._time(line, by_name.get(TIME))
-        return Given(step, xyz, status, time_s, raw, line) if len(self._faults) == before else None
+        after_s = self._after(line, by_name.get(AFTER), step)
+        return Given(step, xyz, status, time_s, raw, line, after_s) if len(self._faults) == before else None
 
     def _step(self, line: int, cells: Mapping[str, Cell]) -> str:
         if STEP in cells:
@@ -156,11 +165,13 @@ class _Reader(CsvReader):
             self._fault(line, cell.column, f"status {show(cell.text)}: use {', '.join(Status)} or nothing")
             return Status.OK
 
-    def _light(self, line: int, cells: Mapping[str, Cell], status: Status) -> XYZ | None:
-        names = TRISTIMULUS if "X" in cells else CHROMATICITY
+    def _light(self, line: int, cells: Mapping[str, Cell], status: Status) -> Light | None:
+        names = TRISTIMULUS if "X" in cells else CHROMATICITY if "x" in cells else LUMINANCE
         own = [cells[name] for name in names]
         if status in (Status.UNDER, Status.OVER) and not any(cell.text for cell in own):
             return None
+        if not any(cells[name].text for name in names if name != "Y"):
+            names, own = LUMINANCE, [cells["Y"]]
         numbers: list[float] = []
         for name, cell in zip(names, own, strict=True):
             text = cell.text.replace(",", ".", 1) if self._decimal_comma else cell.text
@@ -169,10 +180,13 @@ class _Reader(CsvReader):
                 continue
             hint = " (with a point, not a comma)" if "," in cell.text or ";" in cell.text else ""
             self._fault(line, cell.column, f"{name} {show(cell.text)} is not a number{hint}")
-        if len(numbers) < 3:
+        if len(numbers) < len(names):
             return None
-        first, second, third = numbers
-        if names == TRISTIMULUS:
+        xyz: Light
+        first, second, third = numbers if len(numbers) == 3 else (numbers[0], 0.0, 0.0)
+        if names == LUMINANCE:
+            xyz = (None, first * self._cd_m2, None)
+        elif names == TRISTIMULUS:
             xyz = (first * self._cd_m2, second * self._cd_m2, third * self._cd_m2)
         elif 0.0 < third <= 1.0 and 0.0 <= second <= 1.0 and second + third <= 1.0:
             luminance = first * self._cd_m2
@@ -180,54 +194,61 @@ class _Reader(CsvReader):
         else:
             self._fault(line, own[1].column, f"x {second:g}, y {third:g} is no chromaticity: each 0 to 1, y above 0")
             return None
-        if not all(abs(part) <= MOST_CD_M2 for part in xyz):
+        parts = [part for part in xyz if part is not None]
+        if not all(abs(part) <= MOST_CD_M2 for part in parts):
             self._fault(line, own[0].column, f"more than {MOST_CD_M2:g} cd/m2; look at the unit")
-        elif (least := min(xyz)) < LEAST_CD_M2:
+        elif (least := min(parts)) < LEAST_CD_M2:
             told = f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
             self._fault(line, own[0].column, told)
         return xyz
 
     def _time(self, line: int, cell: Cell | None) -> float | None:
+        time_s = self._seconds(line, cell, f"{TIME} {{}}: seconds since the first reading, 0 or more")
+        if cell is not None and time_s is not None:
+            if time_s < self._last_s:
+                self._fault(line, cell.column, f"{TIME} {time_s:g} is before that of the reading above it")
+            self._last_s = max(self._last_s, time_s)
+        return time_s
+
+    def _after(self, line: int, cell: Cell | None, name: str) -> float | None:
+        """Of a series, where the reading stands in it."""
+        step = self._steps.get(name)
+        after_s = self._seconds(line, cell, f"{AFTER} {{}}: seconds from the window's appearance, 0 or more")
+        if step is None or step.series is None:
+            if cell is not None and after_s is not None:
+                self._fault(line, cell.column, f"{AFTER} is for readings over time, and {name} is none; leave it empty")
+            return None
+        if after_s is None:
+            if cell is None or not cell.text:
+                told = f"{name} is read over time: a column {AFTER} must say the seconds from the window's appearance"
+                self._fault(line, cell.column if cell else 1, told)
+            return None
+        last_name, last_s = self._last_after
+        if cell is not None and last_name == name and after_s < last_s:
+            self._fault(line, cell.column, f"{AFTER} {after_s:g} is before that of the reading above it")
+        self._last_after = name, after_s
+        return after_s
+
+    def _seconds(self, line: int, cell: Cell | None, told: str) -> float | None:
+        """The number in the cell; None, with a fault, where it is none; None too where nothing was filled in."""
         if cell is None or not cell.text:
             return None
         text = cell.text.replace(",", ".", 1) if self._decimal_comma else cell.text
-        time_s = float(text) if _NUMBER.match(text) else -1.0
-        if not 0.0 <= time_s <= 1e7:
-            self._fault(line, cell.column, f"time_s {show(cell.text)}: seconds since the first reading, 0 or more")
-        elif time_s < self._last_s:
-            self._fault(line, cell.column, f"time_s {time_s:g} is before that of the reading above it")
-        self._last_s = max(self._last_s, time_s)
-        return time_s
+        seconds = float(text) if _NUMBER.match(text) else -1.0
+        if not 0.0 <= seconds <= LONGEST_S:
+            self._fault(line, cell.column, told.format(show(cell.text)))
+            return None
+        return seconds
 
 
 def _unfilled(cells: Sequence[Cell], order: Sequence[str]) -> bool:
-    """True for a line of the template that nobody filled in: it names a step and nothing else."""
+    """True for a line of the template that nobody filled in: it names a step, and when to read, and nothing else."""
     return len(cells) == len(order) and not any(
-        cell.text for cell, name in zip(cells, order, strict=True) if name not in (STEP, *CODE, PLACE)
+        cell.text for cell, name in zip(cells, order, strict=True) if name not in (STEP, *CODE, PLACE, AFTER)
     )
 
 
-def template(steps: Sequence[Step]) -> str:
-    """A file with a line for every reading that the plan asks for, its light still empty."""
-    lines = ["# One line a reading: X, Y, Z in cd/m2 (or name the columns Y,x,y). Lines may be left empty, or doubled."]
-    lines.append(",".join((STEP, *TRISTIMULUS, STATUS)))
-    for step in steps:
-        if step.kind == "measure":
-            lines.append(f"# {step.id}: {_words(step)}")
-            lines += [f"{step.id},,,,"] * step.readings
-    return "\n".join(lines) + "\n"
-
-
-def _words(step: Step) -> str:
-    """What is to be on the screen, and where the meter is."""
-    patch = step.patch
-    code = ",".join(str(part) for part in patch.code)
-    ground = ",".join(str(part) for part in patch.surround)
-    shape = {
-        "field": f"code {code} over the whole screen",
-        "window": f"code {code} in {patch.area_percent:g} % of the screen on {ground}",
-        "checkerboard": f"{patch.columns} x {patch.rows} checkerboard of {code} and {ground}"
-        + (", inverse" if patch.inverse else ""),
-    }.get(patch.kind, f"code {code}")
-    settings = "".join(f", {name}={value}" for name, value in step.settings)
-    return f"{shape}, meter at {step.place} ({step.at[0]:g}, {step.at[1]:g} of width and height){settings}"
+def quantities_in(text: str) -> tuple[str, ...]:
+    """What the light of a file of readings is given as, for the digits of its numbers."""
+    _, heading = next(csv_lines(text, separator_of(text)), (1, []))
+    return TRISTIMULUS if "X" in [cell.text for cell in heading] else CHROMATICITY

@@ -22,9 +22,10 @@ from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE
 from benchd.run import journal
 from benchd.run.bodies import what_of
-from benchd.run.given_readings import Given
+from benchd.run.given_readings import TRISTIMULUS, Given
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.records import Body
+from benchd.run.resolution import resolution_head
 from benchd.run.session import new_session, started_body
 
 BY = "imported"
@@ -38,8 +39,10 @@ class Source:
     file: str
     text: str
     meter: str = ""
-    floor_cd_m2: float | None = None
+    floor_cd_m2: float | None = None  # outweighs the bench's
     simulated: bool = False
+    quantities: tuple[str, ...] = TRISTIMULUS  # what the light is given as, and its unit
+    unit_cd_m2: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +64,7 @@ def import_readings(
     note: str = "",
     bench: BenchJob | None = None,
 ) -> Imported:
-    """Write ``log``. ``bench``: whose meter's stated uncertainty and range count, where one is named.
+    """Write ``log``. ``bench``: whose meter's stated uncertainty, range and resolution count, where one is named.
 
     Raises `InputError` when the readings of one step do not follow each other, when the plan's reference patch lacks
     times, or when the log can't be made.
@@ -116,6 +119,7 @@ def _check(groups: Sequence[tuple[str, list[Given]]], steps: dict[str, Step], fi
 
 
 def _started(job: PlanJob, source: Source, sample: str, note: str, steps: int, bench: BenchJob | None) -> Body:
+    low, high = _range_of(bench)
     meter = MeterIdentity(
         model=source.meter or "not named",
         serial_number="",
@@ -123,7 +127,8 @@ def _started(job: PlanJob, source: Source, sample: str, note: str, steps: int, b
         driver=BY,
         address="",
         simulated=source.simulated,
-        floor_cd_m2=source.floor_cd_m2,
+        floor_cd_m2=low if source.floor_cd_m2 is None else source.floor_cd_m2,
+        ceiling_cd_m2=high,
     )
     screen = ScreenIdentity(
         name="not known",
@@ -147,8 +152,18 @@ def _started(job: PlanJob, source: Source, sample: str, note: str, steps: int, b
     return {
         **started_body(job, bench, sample, note, who),
         "steps": steps,
+        "resolution": resolution_head(bench)
+        | {"sent": {"quantities": list(source.quantities), "units_cd_m2": [source.unit_cd_m2]}},
         "imported": {"file": source.file, "sha256": digest, "text": source.text},
     }
+
+
+def _range_of(bench: BenchJob | None) -> tuple[float | None, float | None]:
+    """Specified luminance range of the bench's meter."""
+    if bench is None:
+        return None, None
+    stated = bench.bench.meter.range_cd_m2 or (bench.dialect.range_cd_m2 if bench.dialect else None)
+    return stated or (None, None)
 
 
 def _shown(step: Step) -> Body:
@@ -160,7 +175,7 @@ def _shown(step: Step) -> Body:
 
 
 def _reading(number: int, given: Given) -> Body:
-    return {
+    body: Body = {
         "n": number,
         "xyz": list(given.xyz) if given.xyz else None,
         "status": given.status.value,
@@ -168,3 +183,4 @@ def _reading(number: int, given: Given) -> Body:
         "raw": given.raw,
         "elapsed_s": 0.0,
     }
+    return body if given.after_s is None else {**body, "after_s": given.after_s}

@@ -18,7 +18,8 @@ from benchd.report.colour_text import colour_table
 from benchd.report.compare import difference
 from benchd.report.data import quantities, to_json
 from benchd.report.log_reference import LogReference
-from benchd.run.given_readings import read_given, template
+from benchd.run.given_readings import read_given
+from benchd.run.given_template import template
 from benchd.run.import_readings import Source, import_readings
 from benchd.run.job import jobs_from_log, plan_job
 from benchd.run.journal import LogFile
@@ -100,7 +101,7 @@ def test_a_code_that_fits_one_step_is_enough(tmp_path: Path) -> None:
         ("", "own.csv:1:1: which patch a line belongs to is missing"),
         ("stp,X,Y,Z\n", "own.csv:1:1: unknown column 'stp'; did you mean 'step'?"),
         ("step,X,Y,Z,X\n", "own.csv:1:12: column 'X' stands here twice"),
-        ("step,Y\n", "own.csv:1:1: the light must be given as X,Y,Z or as Y,x,y; luminance alone is not enough"),
+        ("step,Y,Z\n", "own.csv:1:1: the light must be given as X,Y,Z, as Y,x,y or, where luminance is enough, as Y"),
         ("step,red,X,Y,Z\n", "own.csv:1:6: give step, or codes; with step, take 'red' away"),
         (HEAD, "no readings; below the first line belongs a line for each"),
         (HEAD + "luminance/wite,1,2,3\n", "own.csv:2:1: the plan has no step 'luminance/wite'; did you mean"),
@@ -184,7 +185,7 @@ def test_every_result_says_that_it_was_imported(tmp_path: Path, capsys: pytest.C
 
 def test_the_template_filled_in_is_read(tmp_path: Path) -> None:
     text = template(JOB.steps)
-    assert faults(text) == ["own.csv:2:1: no readings; below the first line belongs a line for each"]
+    assert faults(text) == ["own.csv:3:1: no readings; below the first line belongs a line for each"]
     filled = text.replace("luminance/white,,,,", "luminance/white,330,350,380,ok")
     given = read_given(filled, "own.csv", JOB.steps)
     assert [one.step for one in given] == ["luminance/white"] * 3
