@@ -77,4 +77,5 @@ def measured_under(log: Results) -> str:
     words = [f"{log.sample or 'a sample'} with the plan {log.plan}", log.note]
     if log.sweep:
         words.append(f"a sweep over {', '.join(log.sweep.controls)}")
+    words += [f"in doubt: {doubt.text}" for doubt in log.doubts]
     return ", ".join(filter(None, words))

@@ -13,6 +13,7 @@ from pathlib import Path
 from benchd.analysis.comparison import BY_KIND, Comparison, Sample, compare
 from benchd.analysis.equivalence import Margin
 from benchd.analysis.panel import PanelQuestion, same_panel
+from benchd.command.messages import say
 from benchd.command.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -31,6 +32,8 @@ def main(arguments: Namespace) -> Exit:
     _refuse_unknown(margins, comparison)
     if not comparison.rows:
         raise InputError("these logs have no figure in common; measure both with the same plan")
+    for doubt in dict.fromkeys(doubt for sample in samples for log in sample.logs for doubt in log.doubts):
+        say(f"Note: in doubt: {printable(doubt.text)}")
     panel = _panel(samples) if arguments.same_panel else []
     if arguments.json and arguments.output == "-":
         raise InputError("--json and -o - both go to stdout; name a file for the page")

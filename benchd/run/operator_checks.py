@@ -24,6 +24,9 @@ from benchd.run.resolution import steps_of_light
 from benchd.run.rig import Log
 
 WITHIN_STANDARD_DEVIATIONS = 3.0
+CLEARLY_STANDARD_DEVIATIONS, CLEARLY_SHARE = 20.0, 0.01
+"""What shows that it was set after all. Many patches are compared, and a doubt must not fall by chance: with three
+readings each, one of 100 000 pairs of equal lights is 20 of their standard deviations apart (normal errors)."""
 ANSWER_WITHIN_S = 60.0
 CONFIRMATION = "confirmation"
 """Kind of the record that keeps the answer."""
@@ -88,14 +91,26 @@ def is_same(first: Light, second: Light, resolution: Body) -> bool:
     ``resolution``: as the log's head has it. Without a stated one the smallest difference between the readings stands
     for it.
     """
-    steps = steps_of_light(resolution, first.mean)
-    if steps is None:
-        x, y, z = (max(pair) for pair in zip(first.finest, second.finest, strict=True))
-        steps = (x, y, z)
+    steps = _steps(first, second, resolution)
     return all(
         abs(a - b) <= WITHIN_STANDARD_DEVIATIONS * max(s, t) + step * (1.0 + 1e-6)
         for a, b, s, t, step in zip(first.mean, second.mean, first.s, second.s, steps, strict=True)
     )
+
+
+def is_clearly_other(first: Light, second: Light, resolution: Body) -> bool:
+    """True when the luminance differs by far more than noise and resolution make of one light."""
+    a, b = first.mean[1], second.mean[1]
+    noise = max(CLEARLY_STANDARD_DEVIATIONS * max(first.s[1], second.s[1]), CLEARLY_SHARE * max(a, b))
+    return abs(a - b) > noise + _steps(first, second, resolution)[1]
+
+
+def _steps(first: Light, second: Light, resolution: Body) -> Triple:
+    steps = steps_of_light(resolution, first.mean)
+    if steps is not None:
+        return steps
+    x, y, z = (max(pair) for pair in zip(first.finest, second.finest, strict=True))
+    return (x, y, z)
 
 
 @dataclass(slots=True)
@@ -218,14 +233,14 @@ class OperatorChecks:
         last = next((one for one in reversed(before) if one.settings != step.settings), None)
         if visit.changed or last is None or dict(last.settings) != then:
             return
-        if not is_same(last, light, self._resolution):
+        bright = is_bright(step.patch) and not visit.raised
+        if bright and is_same(last, light, self._resolution):
+            visit.raised = step.id
+            self.doubt = self._of_setting(visit, step, last, light)
+        elif bright or is_clearly_other(last, light, self._resolution):
             visit.changed = True
             if visit.unanswered:
                 self.changed = self._of_setting(visit, step, last, light)._replace(step=visit.raised)
-            return
-        if is_bright(step.patch) and not visit.raised:
-            visit.raised = step.id
-            self.doubt = self._of_setting(visit, step, last, light)
 
     def _of_setting(self, visit: _Visit, step: Step, last: Light, light: Light) -> Doubt:
         white = step.patch.kind == "field" and step.patch.code == grey(max_code(step.patch.bits))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -129,6 +130,21 @@ def test_a_doubt_falls_when_a_later_patch_shows_that_it_was_set(tmp_path: Path) 
     assert complete
     assert [one.body["answer"] for one in records if one.kind == "confirmation"] == ["none", "changed"]
     assert doubts(records) == []
+
+
+def test_scatter_of_many_greys_does_not_settle_a_doubt(tmp_path: Path) -> None:
+    """One of these greys lies outside of three standard deviations of its three readings by chance."""
+    dice = random.Random(4)
+    steps = [
+        replace(step(f"brightness={value}/{code}", code), settings=(("brightness", value),))
+        for value in VALUES
+        for code in (255, *range(8, 248, 4))
+    ]
+    rig = rig_of(lambda rig, name: float(name.rpartition("/")[2]) * (1.0 + 0.002 * dice.gauss(0.0, 1.0)))
+    complete, records = session(tmp_path / "a.log", steps, rig, Operator())
+    assert complete
+    assert [one.body["answer"] for one in records if one.kind == "confirmation"] == ["none"]
+    assert len(doubts(records)) == len(steps) // 2
 
 
 def test_what_a_cable_sets_is_read_back_and_not_asked_for(tmp_path: Path) -> None:
