@@ -88,6 +88,22 @@ def test_every_world_has_its_figures(world: object) -> None:
     assert sum(one.held for one in found) > len(found) / 3
 
 
+@pytest.mark.parametrize(
+    ("name", "kinds"),
+    [
+        (
+            "resolution",
+            {"luminance/black", "contrast/sequential/ratio", "contrast/checkerboard/*/ratio", "sweep/*/black"},
+        ),
+        ("two-technologies", {"difference/white u'", "difference/white v'", "difference/white CCT"}),
+    ],
+)
+def test_what_held_a_third_of_its_truths_holds_them(name: str, kinds: set[str]) -> None:
+    found = [one.held for seed in range(4) for one in trial(BY_NAME[name], seed) if family(one.path) in kinds]
+    assert len(found) >= 12
+    assert sum(found) >= 0.75 * len(found)
+
+
 def test_the_truth_of_a_trial_is_the_scene_s() -> None:
     case = replace(GAUSSIAN.draw(Random(1)), target="srgb")
     _, true = Bench(case, 1).run(GAUSSIAN.plan(case))
