@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from math import inf, nextafter
 from pathlib import Path
@@ -81,17 +81,15 @@ def script_of(records: Iterable[Record]) -> Script:
     return script
 
 
-def step_of(name: str, counted: CountedStep, plan: Iterable[Step], log: str) -> Step:
+def step_of(name: str, counted: CountedStep, plan: Mapping[str, Step], log: str) -> Step:
     """The plan's step of that name, or the one that was read again under it: a warm-up or a reference after a pause.
 
     Raises `LogRefused`: the plan has no such patch.
     """
-    again: Step | None = None
-    for step in plan:
-        if step.id == name:
-            return step
-        if again is None and counted.shown is not None and _same_patch(step, counted.shown.body):
-            again = step
+    if name in plan:
+        return plan[name]
+    shown = counted.shown.body if counted.shown is not None else {}
+    again = next((step for step in plan.values() if _same_patch(step, shown)), None)
     if again is None:
         raise LogRefused(log, 0, f"step {name} is none of its plan's, so there is nothing that it could be replayed as")
     return replace(again, id=name)

@@ -142,7 +142,8 @@ def replay(log: Path, target: Path) -> Outcome:
     assert script.started is not None  # a log without it is refused as it is read
     started = script.started.body
     job, _ = jobs_from_log(started, str(log))
-    steps = tuple(step_of(name, counted, job.steps, str(log)) for name, counted in script.steps.items())
+    plan = {step.id: step for step in job.steps}
+    steps = tuple(step_of(name, counted, plan, str(log)) for name, counted in script.steps.items())
     clock = VirtualClock(seconds(script.started.mono_ns))
     identity = MeterIdentity(**started["meter"])
     screen = RecordedScreen(ScreenIdentity(**started["screen"]))

@@ -152,7 +152,7 @@ def test_a_step_that_no_plan_has_is_refused_by_its_name(folder: Path) -> None:
     script = read_script(whole(folder, "repeats"))
     name, counted = next(iter(script.steps.items()))
     with pytest.raises(LogRefused, match="step gone/white is none of its plan's"):
-        step_of("gone/white", counted, [], "a.log")
+        step_of("gone/white", counted, {}, "a.log")
     assert name
 
 
