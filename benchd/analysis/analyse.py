@@ -17,10 +17,11 @@ from benchd.analysis.meter_budget import stated_in
 from benchd.analysis.operator_doubts import operator_doubts
 from benchd.analysis.precision import precision_told
 from benchd.analysis.repeats import repeats_in
-from benchd.analysis.results import SCHEMA, Results, WarmUp
+from benchd.analysis.results import SCHEMA, Results
 from benchd.analysis.spectral import technology_of
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.target import Target, target_from
+from benchd.analysis.warm_up import WarmUp, warm_up_of
 from benchd.errors import InputError
 from benchd.run.records import Record
 
@@ -207,11 +208,4 @@ def _blocks(
 
 def _warm_up(survey: Survey, step: str, meter: MeterRange) -> WarmUp | None:
     done = survey.warm_ups.get(step)
-    if done is None:
-        return None
-    minutes = done.get("minutes")
-    return WarmUp(
-        stable=bool(done.get("stable")),
-        minutes=None if minutes is None else float(minutes),
-        luminance=luminance_of(survey.measured.get(step), meter),
-    )
+    return None if done is None else warm_up_of(done, luminance_of(survey.measured.get(step), meter))

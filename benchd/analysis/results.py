@@ -14,6 +14,7 @@ from benchd.analysis.precision import PrecisionTold
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.spectral import Spectral, spectral_in
 from benchd.analysis.target import Target
+from benchd.analysis.warm_up import WarmUp
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
     from benchd.analysis.results_colour import Colours, Gamut
@@ -57,15 +58,6 @@ class Chromaticity:
     v_prime: Quantity
     cct: Quantity
     duv: Quantity
-
-
-@dataclass(frozen=True, slots=True)
-class WarmUp:
-    """How the warm-up went. ``luminance`` is the mean over its readings, its ``s`` their scatter."""
-
-    stable: bool
-    minutes: float | None
-    luminance: Quantity
 
 
 @dataclass(frozen=True, slots=True)

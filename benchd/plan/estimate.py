@@ -113,6 +113,12 @@ def step_seconds(step: Step, timing: Timing) -> float:
     return timing.show_s + step.settle_s + step.readings * reading_s
 
 
+def working_s(steps: Sequence[Step], timing: Timing) -> float:
+    """Seconds of bench time of all steps with their moves, without the warm-up and what settings take."""
+    moving = moves_before(steps)
+    return sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in zip(steps, moving, strict=True))
+
+
 def moves_before(steps: Sequence[Step]) -> list[bool]:
     """For each step, whether the meter is moved before it.
 

@@ -10,10 +10,11 @@ Top level, in this order::
     meter, screen, settings, versions     as the log has them
     target        the SDR target that the screen was held against, or null
     judged_by     the same in words; of an HDR log the curve and the colours that its figures are held against
-    warm_up       {stable, minutes, luminance} or null
+    warm_up       {stable, minutes, luminance, trend, swing_percent, not_stable_because} or null; trend: {ahead_min,
+                  to_come, in_hour, per_hour, steady} or null, what was still to come when it ended
     blocks        {name of the block: {kind, method, ...}}, a key for every block that has results
     absent        [{result, why}]: what could not be had, and the reason
-    later_warm_ups  [{stable, minutes, luminance}]: warmed up again after a gap; not among steps and readings
+    later_warm_ups  [the same]: warmed up again after a gap; not among steps and readings
     sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
     uncertainty   what the bench profile states of the meter's uncertainty, or null
     technology    of the display, as the bench states it, or ""

@@ -16,13 +16,14 @@ from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.quantity import STATUSES, Quantity
-from benchd.analysis.results import SCHEMA, Absent, Contrast, Doubt, Grayscale, Luminance, Patches, Uniformity, WarmUp
+from benchd.analysis.results import SCHEMA, Absent, Contrast, Doubt, Grayscale, Luminance, Patches, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut
 from benchd.analysis.results_compensation import Compensation
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_offset import Offset
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.target import Target
+from benchd.analysis.warm_up import WarmUp
 from benchd.report.data import KEYED, NAMED, Json
 from benchd.report.keys_hdr import HDR_SHAPES
 from benchd.report.words import SIMULATED

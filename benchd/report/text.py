@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results, WarmUp
+from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results
 from benchd.analysis.spectral import takes_luminance
 from benchd.report.figures import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.judged import judged_by
@@ -14,6 +14,7 @@ from benchd.report.log_reference import LogReference
 from benchd.report.page import Page, page_for
 from benchd.report.text_compensation import compensation_lines, compensation_words
 from benchd.report.text_precision import precision_words
+from benchd.report.text_warm_up import warm_up_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
 from benchd.report.words import SIGNALS, columns, count, printable, wrapped
 
@@ -109,7 +110,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("screen", _screen(results.screen)),
         ("display", f"technology {results.technology}" if results.technology else ""),
         ("settings", _settings(results.settings)),
-        ("warm-up", _warm_up(results)),
+        ("warm-up", warm_up_words(results)),
         ("drift", compensation_words(results.compensation)),
         ("precision", precision_words(results.precision)),
         ("stated", stated_words(results.uncertainty, results.meter)),
@@ -236,18 +237,6 @@ def _settings(settings: Mapping[str, object]) -> str:
     if "bits" in settings:
         parts.append(f"codes of {settings['bits']} bits{_scale(settings.get('signal'))}")
     return ", ".join(parts)
-
-
-def _warm_up(results: Results) -> str:
-    several = [one for one in (results.warm_up, *results.later_warm_ups) if one]
-    if not several:
-        return "none"
-    return "; again after a gap: ".join(_warmed(one) for one in several)
-
-
-def _warmed(warm_up: WarmUp) -> str:
-    after = "" if warm_up.minutes is None else f" after {warm_up.minutes:.1f} min"
-    return f"stable{after}" if warm_up.stable else f"NOT stable{after}: figures may drift"
 
 
 def _luminance(block: Luminance, page: Page) -> list[str]:

@@ -28,8 +28,8 @@ from benchd.run.settle import WARM_UP_EVERY_S
 from benchd.run.settling import Change, Glance, as_body, per_second_seen
 from benchd.run.tails import binned
 
-LESSONS = 17
-"""Minutes of a warm-up in which is taught at most, the last before it may end."""
+LESSONS = 16
+"""Minutes of a warm-up in which is taught at most, the last two before it may end."""
 LEAST_MIN = 3
 """In the first ones the light drifts too fast."""
 LESSON_READING_S = 0.1
@@ -69,7 +69,7 @@ Read = Callable[[float], Reading]
 
 def is_lesson(minute: int, limits: WarmUpLimits) -> bool:
     """True when something is taught after the reading of that minute."""
-    last = int(limits.at_least_min)
+    last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `benchd.run.warm_up`
     return max(LEAST_MIN, last - LESSONS) <= minute < last
 
 

@@ -17,6 +17,7 @@ from benchd.instruments.meter import MeterIdentity, Reading
 from benchd.instruments.replay_meter import ReplayMeter
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
+from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
 from benchd.plan.sweep import Setting
 from benchd.run import journal
@@ -26,6 +27,7 @@ from benchd.run.recorded import CountedStep, ScriptLog, read_script, seconds, st
 from benchd.run.records import Body, RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
+from benchd.run.warm_up import ahead_min
 from benchd.run.witness import Check
 
 
@@ -141,7 +143,7 @@ def replay(log: Path, target: Path) -> Outcome:
     script = read_script(log)
     assert script.started is not None  # a log without it is refused as it is read
     started = script.started.body
-    job, _ = jobs_from_log(started, str(log))
+    job, bench_job = jobs_from_log(started, str(log))
     plan = {step.id: step for step in job.steps}
     steps = tuple(step_of(name, counted, plan, str(log)) for name, counted in script.steps.items())
     clock = VirtualClock(seconds(script.started.mono_ns))
@@ -157,6 +159,7 @@ def replay(log: Path, target: Path) -> Outcome:
         advance(state, out.append("started", body=body))
         precise = RecordedPrecision(script.steps)
         log_of_it = ScriptLog(script, out, clock)
-        return Sequencer(steps, state, rig, log_of_it, StopRequest(), job.plan.warm_up.limits, precise=precise).run()
+        ahead, limits = ahead_min(working_s(job.steps, bench_job.bench.timing)), job.plan.warm_up.limits
+        return Sequencer(steps, state, rig, log_of_it, StopRequest(), limits, ahead_min=ahead, precise=precise).run()
     finally:
         out.close()

@@ -38,6 +38,7 @@ from benchd.run.records import Body, RunState, advance
 from benchd.run.reference_again import ReferenceAgain
 from benchd.run.rig import Event, Log, Outcome, PanelCare, Rig
 from benchd.run.series import dark_before, read_series
+from benchd.run.trend import HOUR_MIN
 from benchd.run.warm_up import warmed_up
 from benchd.run.witness import Check, Why, Witness
 
@@ -69,6 +70,7 @@ class Sequencer:
         stop: StopRequest,
         warm_up: WarmUpLimits | None = None,
         *,
+        ahead_min: float = HOUR_MIN,
         warm_up_again: bool = False,
         reference_again: bool = False,
         care: PanelCare | None = None,
@@ -84,6 +86,7 @@ class Sequencer:
         self._journal = self._operator.log(journal) if operator else journal
         self._stop = stop
         self._warm_up = warm_up
+        self._ahead_min = ahead_min  # for how long the warm-up judges what is to come
         self._watch = watch
         self._screen = OnScreen(rig, stop, self._heed)
         # A hand leaves the meter where the log says, and begins at the centre; where a mover stands nobody knows.
@@ -351,7 +354,7 @@ class Sequencer:
         def teach_s(minute: int, light: float) -> float:
             return self._precise.taught_s(step, minute, light, rule, self._screen.put, partial(self._unkept, step.id))
 
-        body, light = warmed_up(rule, read, teach_s, self._sleep)
+        body, light = warmed_up(rule, self._ahead_min, read, teach_s, self._sleep, self._rig.clock.now_s)
         return body | self._precise.warmed(step.id, light)
 
     def _show(self, step: Step, attempt: int) -> None:

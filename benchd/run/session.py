@@ -20,6 +20,7 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.bench import Bench
 from benchd.plan.controls import sweep_faults
+from benchd.plan.estimate import working_s
 from benchd.plan.model import Plan
 from benchd.plan.signal import range_fault, signal_fault
 from benchd.plan.step import Step
@@ -37,6 +38,7 @@ from benchd.run.resolution import resolution_head
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
 from benchd.run.synchronised_meter import flicker_of
+from benchd.run.warm_up import ahead_min
 
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
@@ -186,6 +188,7 @@ def _run(
         out,
         stop,
         job.plan.warm_up.limits,
+        ahead_min=ahead_min(working_s(job.steps, bench_job.bench.timing)),
         warm_up_again=warm_up_again,
         reference_again=job.plan.reference is not None and job.plan.reference.compensate,
         care=care,

@@ -116,7 +116,7 @@ def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_
     not_there = {*OTHER_KINDS, "results_hdr", "results_colour", "sweep", "drift", "grayscale"}
     assert not ours(modules, "analysis") & not_there
     texts = {one for one in ours(modules, "report") if one.startswith("text_")}
-    assert texts <= {"text_compensation", "text_precision"}
+    assert texts <= {"text_compensation", "text_precision", "text_warm_up"}
     more = loaded("results", str(display_log))
     assert {"benchd.analysis.grayscale", "benchd.analysis.uniformity", "benchd.report.text_grayscale"} <= more
     assert not ours(more, "analysis") & OTHER_KINDS

@@ -25,9 +25,9 @@ from benchd.analysis.results import (
     StepColour,
     Uniformity,
     UniformityLevel,
-    WarmUp,
 )
 from benchd.analysis.target import Target
+from benchd.analysis.warm_up import WarmUp
 from benchd.report.log_reference import LogReference
 
 LOG = LogReference("plover-27-1/2026-03-02T1812.log", "ab" * 32)

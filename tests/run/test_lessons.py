@@ -28,6 +28,7 @@ from benchd.run.noise import Scatter
 from benchd.run.precise import Precise
 from benchd.run.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
+from benchd.run.swing import PAIRS
 from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
@@ -61,15 +62,16 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> tuple[list[Record], float]:
 
 def test_the_warm_up_takes_as_long_as_it_would(run: tuple[list[Record], float]) -> None:
     readings = [record for record in run[0] if record.kind == "reading" and record.step == "warm-up"]
-    assert len(readings) == 13, "one a minute; what is taught is no reading of the warm-up"
+    assert len(readings) == 13 + 2 * PAIRS, "one a minute, pairs in the last; what is taught is no reading of it"
     seconds = [(b.mono_ns - a.mono_ns) / 1e9 for a, b in pairwise(readings)]
     assert max(seconds) == pytest.approx(60.0, abs=3.0)
+    assert (readings[-1].mono_ns - readings[0].mono_ns) / 1e9 == pytest.approx(12 * 60.0, abs=12.0)
 
 
 def test_what_was_taught_is_in_the_log(run: tuple[list[Record], float]) -> None:
     done = next(record for record in run[0] if record.kind == "done")
     lessons = done.body["precision"]["lessons"]
-    assert len(lessons) == (12 - LEAST_MIN) * (len(PARTS) + 1)
+    assert len(lessons) == (11 - LEAST_MIN) * (len(PARTS) + 1)
 
 
 def test_after_it_no_patch_is_watched(run: tuple[list[Record], float]) -> None:
@@ -120,9 +122,9 @@ def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
     assert sum(found.values()) + moves * MOVE_S == pytest.approx(run[1], rel=0.10)
 
 
-def test_lessons_are_the_last_minutes_that_are_sure_to_come() -> None:
+def test_lessons_are_the_last_minutes_that_are_sure_to_come_but_one() -> None:
     assert [minute for minute in range(61) if is_lesson(minute, WarmUpLimits(20, 60, True))] == list(
-        range(LEAST_MIN, 20)
+        range(LEAST_MIN, 19)
     )
     assert not any(is_lesson(minute, WarmUpLimits(2, 2, False)) for minute in range(3))
 

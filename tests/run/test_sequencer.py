@@ -12,7 +12,6 @@ from benchd.clock import Deadline, StopRequest
 from benchd.patch.model import Patch, grey
 from benchd.patch.model import field as full_field
 from benchd.patch.screen import Shown
-from benchd.plan.model import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.run.policy import MOST_TRIES, POLICY, Action
 from benchd.run.rig import Event
@@ -234,32 +233,6 @@ def test_light_and_dark_never_change_more_than_once_a_second(log: Path) -> None:
             changes.append(at_s)
     assert len(changes) >= 11
     assert all(later - earlier >= 1.0 - 1e-9 for earlier, later in pairwise(changes[:-1]))
-
-
-def test_warm_up_until_stable_then_goes_on(log: Path) -> None:
-    rig = ScriptedRig()
-    # 5 % below at the start, time constant 6 min: stable long before an hour.
-    rig.meter.luminance = lambda request: 300.0 * (1 - 0.05 * 2.718281828 ** (-(request.number - 1) / 6.0))
-    warm = step("warm-up", 128)
-    warm = type(warm)("warm-up", "", "warm_up", warm.patch, {}, readings=0)
-    _, records = run(log, [warm], rig, warm_up=WarmUpLimits(5, 60, until_stable=True))
-    body = next(record.body for record in records if record.kind == "done")
-    assert body["stable"] is True
-    assert 10 <= body["minutes"] < 60
-    luminance = [record.body["xyz"][1] for record in records if record.kind == "reading"]
-    assert body["readings"] == len(luminance)
-    assert is_stable(luminance)
-    assert not is_stable(luminance[:-1])
-
-
-def test_warm_up_that_never_gets_stable_says_so(log: Path) -> None:
-    rig = ScriptedRig()
-    rig.meter.luminance = lambda request: 300.0 + 5.0 * (request.number % 2)
-    warm = step("warm-up", 128)
-    warm = type(warm)("warm-up", "", "warm_up", warm.patch, {}, readings=0)
-    _, records = run(log, [warm], rig, warm_up=WarmUpLimits(5, 20, until_stable=True))
-    body = next(record.body for record in records if record.kind == "done")
-    assert body == {"readings": 21, "stable": False, "minutes": 20.0}
 
 
 def test_stability_is_common_practice() -> None:
