@@ -18,6 +18,8 @@ from benchd.analysis.claim_conditions import Condition, conditions_of
 from benchd.analysis.distributions import t_above
 from benchd.analysis.figure_conditions import Conditions, differing
 from benchd.analysis.headline import Headline, headlines
+from benchd.analysis.quantity import Quantity
+from benchd.analysis.quotient import Quotient
 from benchd.analysis.results import Results
 from benchd.analysis.room import ALL_OF_BLACK
 from benchd.analysis.rounding import bound_digits
@@ -216,7 +218,7 @@ def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
         low, high = (end, math.inf) if quantity.bound == "above" else (-math.inf, end)
     else:
         low, high = stated.low, stated.high
-        guard, chance = (quantity.value - low, high - quantity.value), _probability(claim, quantity.value, stated)
+        guard, chance = (quantity.value - low, high - quantity.value), _probability(claim, quantity, stated)
     inside, outside = _inside(claim, low, high), _outside(claim, low, high)
     outcome: Outcome = "met" if inside else "not met" if outside else "inconclusive"
     return Finding(claim, outcome, "", sample, headline, (low, high), guard, chance)
@@ -230,17 +232,22 @@ def _outside(claim: Claim, low: float, high: float) -> bool:
     return (claim.low is not None and high < claim.low) or (claim.high is not None and low > claim.high)
 
 
-def _probability(claim: Claim, value: float, stated: Stated) -> float:
+def _probability(claim: Claim, quantity: Quantity, stated: Stated) -> float:
     """Probability that the true value is within the limits, Student's t about the figure (JCGM 106, clause 7).
 
-    Where the interval is not symmetrical, on either side with the standard uncertainty that goes with its end.
+    A ratio knows it itself. Of other intervals that are not symmetrical, on either side with the standard uncertainty
+    that goes with its end.
     """
+    value, node = quantity.value or 0.0, quantity.sources
     if stated.expanded <= 0.0:
         return 1.0 if _inside(claim, value, value) else 0.0
 
     def above(limit: float) -> float:
         if stated.k is not None and limit <= stated.low and value - stated.expanded < stated.low:
             return 1.0  # the interval ends at a limit of nature: no light is less than none
+        known = node.chance_above(limit) if isinstance(node, Quotient) else None
+        if known is not None:
+            return known
         if stated.k is None:
             own = (stated.high - value if limit > value else value - stated.low) / coverage_factor(stated.dof)
         else:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
 
 from benchd.analysis.quotient import Quotient, is_skew, least_ratio, stated_sum, subtracts
-from benchd.analysis.uncertainty import Node, Renamed, Stated, Sum, standard, stated, total
+from benchd.analysis.uncertainty import Node, Renamed, Stated, Sum, expanded_of, standard, stated, total
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
 Bound = Literal["above", "below"]
@@ -34,7 +34,7 @@ class Quantity(NamedTuple):
                  combination of the scatter of its parts, taken as independent. A scatter, not an uncertainty
     ``status``   the worst that the meter said: ok, unstable, under or over its range; or absent
     ``bound``    None: the value itself. "above": the true value is above ``value``; "below": below it
-    ``why``      a note: why it is a bound, absent, or to be read with care
+    ``why``      why it is a bound, absent, or to be read with care
     ``records``  sequence numbers (first, last) of the readings in the log
     ``sources``  what its uncertainty comes from; None where that is not known. Worked out only when asked
     ``estimate`` of a bound that was made from readings: their mean, which ``sources`` are about; else None
@@ -138,7 +138,10 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
         bound = "above" if pushes.pop() > 0 else "below"
     if bound is None:
         return result
-    return result._replace(s=None, bound=bound, sources=None, estimate=None)
+    # What the other parts may be off by counts too: a bound that stood on their values alone would be too sure.
+    slack = expanded_of(total([(by, part.sources) for by, part in parts if part.bound is None]))
+    end = value - slack if bound == "above" else value + slack
+    return result._replace(value=end, s=None, bound=bound, sources=None, estimate=None)
 
 
 def composed(
@@ -161,8 +164,7 @@ def composed_each(
     values: Iterable[float], unit: str, parts: Iterable[Quantity], sources: Sequence[Node | None] | None = None
 ) -> list[Quantity]:
     """`composed` of each of ``values``, all made from the same ``parts``: what they share is found once."""
-    several = list(values)
-    shared = composed(0.0, unit, parts)
+    several, shared = list(values), composed(0.0, unit, parts)
     if not shared.present:
         return [shared for _ in several]
     n, status, why, records = shared.n, shared.status, shared.why, shared.records
@@ -204,9 +206,8 @@ def _combined(
 def propagated(
     function: Callable[..., float], unit: str, parts: Sequence[Quantity], why: str = "", *, scatter: bool = True
 ) -> Quantity:
-    """``function`` of the values of ``parts``, its sensitivities by central differences.
+    """``function`` of the values of ``parts``, by central differences; monotone in each bound (see `derived`).
 
-    For functions too long to differentiate by hand; monotone in each part that is a bound (see `derived`).
     Without ``scatter`` neither it nor an uncertainty is stated, and only parts that are bounds are varied.
     """
     values = [part.value for part in parts]
@@ -250,8 +251,11 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
         return absent(unit, why, merged((top.records, bottom.records)))
     value = top.value / bottom.value
     result = derived(value, unit, ((1.0 / bottom.value, top), (-value / bottom.value, bottom)))
-    if not result.present or not top.plain:
+    if not result.present:
         return result
+    if not top.plain:
+        end = (bottom.interval or (0.0, 0.0))[top.bound == "above"]  # exact where to first order it would not be
+        return result._replace(value=top.value / end) if end > 0.0 else result
     if bottom.estimate is not None and bottom.bound == "below":
         least_of_both = least_ratio(top.value, top.sources, max(bottom.estimate, 0.0), bottom.sources)
         return result._replace(value=min(value, least_of_both))

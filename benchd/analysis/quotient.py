@@ -155,6 +155,20 @@ class Quotient(NamedTuple):
         half = (below + above) / 2.0
         return Stated(half * scale, None, effective_dof(linear), ends.low * scale, ends.high * scale)
 
+    def chance_above(self, limit: float) -> float | None:
+        """Probability that the true ratio is above ``limit``: that a - limit b is above zero, by Student's t.
+
+        None where a source is not known.
+        """
+        top, bottom = self.top.contributions(), self.bottom.contributions()
+        if top is None or bottom is None:
+            return None
+        from benchd.analysis.distributions import t_above
+
+        residual = _residual(limit, top, bottom)
+        u, apart = standard(residual), self.over - limit * self.under
+        return t_above(-apart / u, effective_dof(residual)) if u > 0.0 else float(apart > 0.0)
+
     def moved(self, normal: Normal) -> Array | None:
         """What the ratio may truly be, less what was read (draws,), for figures that are drawn together."""
         linear, found = self.contributions(), self.stated(self.read)

@@ -11,7 +11,7 @@ from benchd.library.entry import Figure
 from benchd.library.headlines import digits_of
 from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.store import Sample
-from benchd.report.digits import bound, number, with_uncertainty
+from benchd.report.digits import bound, number, with_ends, with_uncertainty
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"
@@ -45,8 +45,7 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
     mark = "" if figure.status == "ok" else "!"
     u, low, high = figure.expanded_uncertainty, figure.low, figure.high
     if u is None and low is not None and high is not None and high > low:
-        half = (high - low) / 2.0
-        text, *ends = (with_uncertainty(one, half, kind)[0] for one in (figure.value, low, high))
+        text, *ends = with_ends(figure.value, low, high, kind)
         return f"{mark}{text}{tail} ({' to '.join(ends)})"
     if u is None or u <= 0.0:
         return f"{mark}{number(figure.value, kind, figure.s)}{tail}"

@@ -112,6 +112,27 @@ def with_uncertainty(value: float, expanded: float, kind: str = "", *, sign: boo
     return (f"+{text}" if sign and value > 0 and not _is_zero(text) else text), reach
 
 
+LONG = 10.0
+"""Halves of a skew interval that differ by more have digits of their own: the long one's would round the other away."""
+
+
+def with_ends(value: float, low: float, high: float, kind: str = "", *, sign: bool = False) -> tuple[str, str, str]:
+    """A value and both ends of its skew interval: to the second digit of half its width, or each of its own half.
+
+    Raises ValueError for a figure that is not finite.
+    """
+    below, above = value - low, high - value
+    shorter, longer = sorted((below, above))
+    if shorter <= 0.0 or longer <= LONG * shorter:
+        halves = [(below + above) / 2.0] * 3
+    else:
+        halves = [shorter, below, above]
+    found = [
+        with_uncertainty(one, half, kind, sign=sign)[0] for one, half in zip((value, low, high), halves, strict=True)
+    ]
+    return found[0], found[1], found[2]
+
+
 def _is_zero(text: str) -> bool:
     return not text.strip("+-0. ")
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Chromaticity
-from benchd.report.digits import bound, number, scatter_percent, with_uncertainty
+from benchd.report.digits import bound, number, scatter_percent, with_ends, with_uncertainty
 from benchd.report.words import wrapped
 
 NAME = 18
@@ -54,7 +54,7 @@ def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> s
     if stated.expanded <= 0.0:
         return text + unit
     if stated.k is None:
-        low, high = (with_uncertainty(end, stated.expanded, kind, sign=sign)[0] for end in (stated.low, stated.high))
+        text, low, high = with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)
         return f"{text}{unit} ({low} to {high})"
     # A unit with a space of its own is that of both numbers; ":1" belongs to the ratio.
     return f"{text} ± {reach}{unit}" if unit.startswith(" ") or not unit else f"{text}{unit} ± {reach}"
@@ -66,14 +66,18 @@ def beside_reach(quantity: Quantity, kind: str) -> str:
     if not reach(quantity, kind) or stated is None or quantity.value is None:
         return bare(quantity, kind)
     mark = "!" if quantity.status in _STATUS else ""
+    if stated.k is None:
+        return mark + with_ends(quantity.value, stated.low, stated.high, kind)[0]
     return mark + with_uncertainty(quantity.value, stated.expanded, kind)[0]
 
 
 def reach(quantity: Quantity, kind: str) -> str:
-    """The expanded uncertainty alone, for a column of a table; empty where it is not known."""
+    """The expanded uncertainty alone, for a column of a table, or both ends; empty where it is not known."""
     stated = quantity.stated
     if quantity.value is None or stated is None or stated.expanded <= 0.0:
         return ""
+    if stated.k is None:
+        return ends(quantity, kind)
     return with_uncertainty(quantity.value, stated.expanded, kind)[1]
 
 
@@ -82,7 +86,7 @@ def ends(quantity: Quantity, kind: str) -> str:
     stated = quantity.stated
     if stated is None or stated.expanded <= 0.0:
         return ""
-    return " to ".join(with_uncertainty(end, stated.expanded, kind)[0] for end in (stated.low, stated.high))
+    return " to ".join(with_ends(quantity.value or 0.0, stated.low, stated.high, kind)[1:])
 
 
 def evidence(quantity: Quantity, kind: str) -> str:

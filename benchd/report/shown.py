@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchd.analysis.quantity import Quantity
 from benchd.report import digits
-from benchd.report.figures import ends, figure
+from benchd.report.figures import figure
 
 UNIT_TEXT = {"cd/m2": "cd/m²", "1": ":1", "K": "K", "%": "%"}
 """Kind of figure -> its unit as it stands behind the figure; other kinds have none."""
@@ -30,7 +30,10 @@ def with_uncertainty(quantity: Quantity, kind: str, *, sign: bool = False) -> tu
     text, reach = digits.with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)
     if stated.expanded <= 0.0:
         return text, ""
-    return text, f"± {reach}" if stated.k is not None else ends(quantity, kind)
+    if stated.k is not None:
+        return text, f"± {reach}"
+    text, low, high = digits.with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)
+    return text, f"{low} to {high}"
 
 
 def whole(quantity: Quantity, kind: str, *, sign: bool = False, unit: bool = True) -> str:

@@ -157,3 +157,25 @@ def test_a_sum_with_a_ratio_without_an_upper_end_has_no_uncertainty_that_could_b
     assert math.isinf(node.stated(node.read).high)  # type: ignore[union-attr]
     change = scaled(Quantity(node.read, "1", 3, sources=node), 100.0, "%", -100.0)
     assert change.stated is None
+
+
+def test_bounds_count_what_the_other_part_may_be_off_by() -> None:
+    """White over range, 200 at least, over a black of 0.03 +- 0.0098 (k 1.96): at least 200 / 0.0398, by hand."""
+    over = Quantity(200.0, "cd/m2", 3, None, "over", "above")
+    black = light(0.03, (BOTTOM, 0.005))
+    got = ratio(over, black)
+    assert (got.bound, got.value) == ("above", pytest.approx(200.0 / 0.0398, rel=1e-4))
+    under = Quantity(0.005, "cd/m2", 3, None, "under", "below")
+    white = ratio(light(400.0, (TOP, 10.0)), under)
+    assert (white.bound, white.value) == ("above", pytest.approx((400.0 - 19.6) / 0.005, rel=1e-4))
+    several = mean((under, black), "cd/m2")
+    assert (several.bound, several.value) == ("below", pytest.approx((0.005 + 0.0398) / 2.0, rel=1e-4))
+
+
+@pytest.mark.parametrize(("share", "limit", "dof"), [(0.36, 100_000.0, 4.0), (0.3, 10_000.0, 4.0), (0.1, 9000.0, 9.0)])
+def test_the_probability_of_a_ratio_is_that_of_its_divisor(share: float, limit: float, dof: float) -> None:
+    """Oracle: SciPy's t of the divisor, with an exact top: P(400 / b > limit) = P(b < 400 / limit)."""
+    b = 0.05
+    node = Quotient(Fixed(()), Fixed(((Source("bottom", dof), share * b),)), 400.0, b)
+    wanted = float(stats.t.cdf((400.0 / limit - b) / (share * b), dof))
+    assert node.chance_above(limit) == pytest.approx(wanted, rel=1e-6)

@@ -19,6 +19,7 @@ from benchd.report.digits import (
     number,
     rounded,
     scatter_percent,
+    with_ends,
     with_uncertainty,
 )
 
@@ -187,3 +188,18 @@ def test_a_small_amount_without_an_uncertainty_keeps_its_digits() -> None:
     assert number(-2.5e-8, "s") == "-2.50e-8"
     assert number(1.05e-9, "u'v'") == "0.0000"
     assert number(1.05e-9, "cd/m2", sign=True).strip("+0.") == "", "a difference may well be zero"
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "shown"),
+    [
+        (8000.0, 4001.3, 15_843_210.0, ("8000", "4000", "16 000 000")),  # each end to the second digit of its own half
+        (1.57, 1.08, 2.40, ("1.57", "1.08", "2.40")),
+        (1000.0, 656.7, 2094.97, ("1000", "660", "2090")),  # half the width is 719: tens
+    ],
+)
+def test_the_long_half_of_a_skew_interval_does_not_round_the_other_away(
+    value: float, low: float, high: float, shown: tuple[str, str, str]
+) -> None:
+    kind = "1" if value > 100.0 else "dE00"
+    assert with_ends(value, low, high, kind) == shown
