@@ -183,10 +183,9 @@ def _combined(
 
     Called for every figure of every step: one pass, and nothing is made that is not kept.
     """
-    records = merged([part.records for part in quantities])
+    records, notes = merged([part.records for part in quantities]), [why]
     n = quantities[0].n if quantities else 0
     status: Status = "ok"
-    notes = [why]
     for part in quantities:
         if part.value is None:
             return absent(unit, _joined([one.why for one in quantities if one.value is None]), records)
