@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from benchd.analysis.quantity import Quantity
-from benchd.analysis.uncertainty import Source, Stated, effective_dof, standard
+from benchd.analysis.uncertainty import Contributions, Source, Stated, effective_dof, standard
 
 
 class BudgetLine(NamedTuple):
@@ -47,16 +47,14 @@ def budget_of(quantity: Quantity) -> Budget | None:
 
 
 def _lines(found: Mapping[Source, float]) -> tuple[BudgetLine, ...]:
-    groups: dict[tuple[str, float, bool], list[float]] = {}
+    groups: dict[tuple[str, float, bool], Contributions] = {}
     for source, amount in found.items():
-        groups.setdefault((source.group or source.name, source.dof, source.shared or source.display), []).append(amount)
-    together = {source.group for source in found if source.group}
+        key = (source.group or source.name, source.dof, source.shared or source.display)
+        groups.setdefault(key, {})[source] = amount
     whole = standard(found) ** 2
     lines = []
-    for (name, dof, shared), amounts in groups.items():
-        size = math.fsum(amount * amount for amount in amounts)
-        if name in together:
-            size = max(size, math.fsum(amounts) ** 2)
+    for (name, dof, shared), together in groups.items():
+        amounts, size = list(together.values()), standard(together) ** 2
         if size <= 1e-12 * whole:
             continue  # it cancels, but for rounding
         contribution = amounts[0] if len(amounts) == 1 else math.sqrt(size)

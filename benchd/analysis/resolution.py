@@ -7,7 +7,7 @@ mean is the larger of the two (after ISO 14253-2, from memory),
     U = max(t(.975, nu) s / sqrt(n), 1.96 step / sqrt(12))
 
 and the second falls away where ten readings or more scatter by 0.6 steps or more, since then rounding is part of their
-scatter. Steps that read the same share the error as far as that makes a figure less sure (`Source.group`).
+scatter. Steps that read the same may share the error (`Source.group`).
 """
 
 from __future__ import annotations
@@ -203,13 +203,12 @@ def _chromaticity(form: tuple[str, ...], xyz: Triple) -> tuple[float, float]:
 
 
 def _source(one: Rounding, called: str) -> Source:
-    """One of the step's own; steps that read the same are of one group."""
+    """One of the step's own; roundings to steps of one size are a group."""
     assert one.row is not None
     name, step = NAMES.get(one.quantity, one.quantity), one.row.step
     unit = "" if one.quantity in NAMES else " cd/m2"
-    guess = ", a guess" if one.row.how == GUESS else ""
-    group = f"resolution of {name}, {step:.3g}{unit} at {round(one.value / step) * step:.6g}{guess}"
-    return Source(f"resolution of {name} at {called}", group=group)
+    group = f"resolution of {name}, {step:.3g}{unit}{', a guess' if one.row.how == GUESS else ''}"
+    return Source(f"resolution of {name} at {called}", part=round(one.value / step), group=group)
 
 
 def _finite(value: float) -> float | None:

@@ -28,8 +28,8 @@ class Source(NamedTuple):
     ``dof``     degrees of freedom of its standard uncertainty; infinite where it was stated, not estimated
     ``shared``  true when it is the same in every log of the same meter: its name tells which meter
     ``display`` true when it is the same only in logs of one display: a spectral error on an unstated technology
-    ``group``   sources of one group may be independent of each other or one and the same, and nobody knows: whichever
-                makes a figure less sure counts. "": independent
+    ``group``   roundings to steps of one size: those to the same multiple, which is their ``part``, may be independent
+                of each other or one and the same, and nobody knows. "": independent
     """
 
     name: str
@@ -183,18 +183,33 @@ def total(parts: Iterable[tuple[float, Node | None]]) -> Node | None:
 def standard(contributions: Mapping[Source, float]) -> float:
     """Combined standard uncertainty: the root of the sum of squares (JCGM 100, equation 10).
 
-    Of a group of sources the sum counts instead where it is the larger: then they may all be one (equation 16).
+    Of roundings to the same value the sum counts instead where it is the larger: they may all be one error (equation
+    16). Not so where the lights are seen to spread over the steps: then their errors do too.
     """
     squares = [amount * amount for amount in contributions.values()]
-    groups: dict[str, list[float]] = {}
+    groups: dict[str, dict[int, list[float]]] = {}
     for source, amount in contributions.items():
         if source.group:
-            groups.setdefault(source.group, []).append(amount)
-    for alike in groups.values():
-        together = math.fsum(alike) ** 2 - math.fsum(amount * amount for amount in alike)
-        if len(alike) > 1 and together > 0.0:
-            squares.append(together)
+            groups.setdefault(source.group, {}).setdefault(source.part, []).append(amount)
+    for values in groups.values():
+        for value, alike in values.items():
+            together = math.fsum(alike) ** 2 - math.fsum(amount * amount for amount in alike)
+            if len(alike) > 1 and together > 0.0 and not _spread(values, value):
+                squares.append(together)
     return math.sqrt(math.fsum(squares))
+
+
+def _spread(values: Mapping[int, Sequence[float]], value: int) -> bool:
+    """True where ``value`` is one of three or more in a row, and what was rounded to it is at most half of them all."""
+    low = high = value
+    while low - 1 in values:
+        low -= 1
+    while high + 1 in values:
+        high += 1
+    if high - low < 2:
+        return False
+    sizes = [math.fsum(abs(amount) for amount in values[one]) for one in range(low, high + 1)]
+    return 2.0 * sizes[value - low] <= math.fsum(sizes)
 
 
 def effective_dof(contributions: Mapping[Source, float]) -> float:

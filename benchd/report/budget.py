@@ -26,7 +26,6 @@ TOGETHER = {
     "readings of ": "readings of {} steps",
     "repeats of ": "repeats of {} steps",
     "placing ": "{} placings",
-    "resolution of ": "resolution at {} values",
 }
 MOST_ALONE = 3
 """So many sources of one of these kinds stand alone; more are one line."""
