@@ -132,8 +132,7 @@ def _under_range(measured: Measured, meter: MeterRange, mean: float | None) -> Q
     if meter.floor is None:
         why = "under the meter's range, and the meter does not tell where its range begins"
         return absent(LUMINANCE_UNIT, why, measured.records)
-    limit = (meter.floor, meter.floor, meter.floor)
-    at_limit = measured._replace(mean=limit, covariance=(0.0,) * 6, figures=max(1, measured.figures))
+    at_limit = _at(measured, meter.floor)
     found = _below(at_limit, meter, meter.floor, _reach(at_limit, meter.floor))
     if mean is not None and mean > meter.floor:
         found = _below(measured, meter, mean, _reach(measured, mean))
@@ -173,7 +172,16 @@ def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
         lower = measured.mean[1]
     if lower is None:
         return absent(LUMINANCE_UNIT, f"{why}, and the meter does not tell where it ends", measured.records)
-    return Quantity(lower, LUMINANCE_UNIT, measured.n, None, "over", "above", why, measured.records)
+    reach = _reach(_at(measured, lower), lower)  # the limit as the meter sees it is off by its scale
+    if reach is not None and reach.expanded > 0.0:
+        lower, why = lower - reach.expanded, f"{why}; the limit less what is stated of the meter there"
+    return Quantity(max(lower, 0.0), LUMINANCE_UNIT, measured.n, None, "over", "above", why, measured.records)
+
+
+def _at(measured: Measured, luminance_cd_m2: float) -> Measured:
+    """The step as if all its readings were just at a limit of the meter's range, without scatter of their own."""
+    limit = (luminance_cd_m2, luminance_cd_m2, luminance_cd_m2)
+    return measured._replace(mean=limit, covariance=(0.0,) * 6, figures=max(1, measured.figures))
 
 
 def chromaticities(

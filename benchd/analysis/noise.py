@@ -49,6 +49,8 @@ MOST_STEPS = 4096
 """Steps that the fit looks at, evenly picked: more would not make it better."""
 OUTLIER = 0.9995
 RELATIVE_ROUNDING = 1e-9
+LEAST_VARIANCE = 1e-100
+"""Of a relative scatter: far below any, and its square is still a number to divide by."""
 ROUNDS = 6
 
 Coefficients = tuple[float, float, float]
@@ -209,7 +211,9 @@ def learnt(
         terms = np.stack(_terms(i, j, x, y, z), axis=1)
         if i == j:
             fit = _variance_fit(terms, own, dofs, least[i])
-            errors.append(np.maximum(terms @ fit, np.maximum(least[i], 1e-300)))
+            if scattering[i] and not fit.any():
+                return None  # no law of this form: steps near zero may scatter as nothing else does
+            errors.append(np.maximum(terms @ fit, np.maximum(least[i], LEAST_VARIANCE)))
             if scattering[i]:
                 ratios.append(own / errors[i])
         elif not (scattering[i] and scattering[j]):

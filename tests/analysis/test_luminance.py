@@ -160,6 +160,14 @@ def test_over_range_is_a_bound_from_below() -> None:
     assert both.status == "absent"
 
 
+def test_over_range_counts_the_scale_of_the_meter() -> None:
+    """By hand: 3000 less 1.96 x 1 % of it."""
+    log = Log([], uncertainty={"k": 2.0, "calibration_percent": 2.0})
+    log.measure("luminance/white", {"level": "white"}, [None] * 3, status="over")
+    got = luminance_of(collect(log.end()).measured["luminance/white"], MeterRange(0.005, 3000.0))
+    assert (got.bound, got.value) == ("above", pytest.approx(3000.0 * (1.0 - 0.0196), rel=1e-5))
+
+
 def test_unstable_keeps_its_value_and_says_so() -> None:
     got = luminance_of(measured([100.0, 101.0, 99.0], ["ok", "unstable", "ok"]), NO_RANGE)
     assert (got.value, got.status) == (100.0, "unstable")

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from benchd.analysis.noise import NoiseModel, learnt, moderated
-from benchd.analysis.survey import Measured
+from benchd.analysis.survey import Measured, collect
 from sim.sensor import REFERENCE_INTEGRATION_S, SensorModel
+from tests.analysis.logs import Log, xyz
 
 
 def law(s0: float, a: float, r: float, dof: float = 100.0) -> NoiseModel:
@@ -125,3 +126,17 @@ def test_one_reading_has_the_scatter_of_the_others() -> None:
     assert found is not None
     assert (found[0][1][1], found[1]) == (pytest.approx(0.01), 100.0)
     assert moderated(None, 0, (100.0, 100.0, 100.0), None, None) is None, "and without any, none is known"
+
+
+def test_steps_near_zero_that_follow_no_law_leave_no_model_and_no_error() -> None:
+    """Sixty blacks about zero and sixty whites that scatter by a seventh: the fit had been asked for 0 / 0."""
+    dice = np.random.default_rng(70)
+    log = Log([])
+    for index in range(60):
+        for name, middle, s in (("white", 400.0, 60.0), ("black", 0.001, 0.002)):
+            values = [xyz(float(value)) for value in dice.normal(middle, s, 4)]
+            log.measure(f"contrast{index}/{name}", {"level": name}, values, code=255 if name == "white" else 0)
+    for one in collect(log.end()).measured.values():
+        found = one.vectors()
+        assert found is not None
+        assert all(math.isfinite(part) for _, vector in found for part in vector)
