@@ -90,6 +90,7 @@ def test_sigkill_at_drawn_instants_then_resume_gives_the_same_results(benchd: Be
         assert sum(1 for _ in LogFile(tmp_path / log).records()) >= after
         benchd("resume", log)
         assert to_compare(tmp_path / log) == wanted, f"seed {SEED}, trial {trial}, killed after record {after}"
+        assert "identical" in benchd("replay", log).stdout, f"seed {SEED}, trial {trial}, killed after record {after}"
 
 
 def test_a_second_writer_is_refused_while_the_first_runs(benchd: Benchd, tmp_path: Path) -> None:
