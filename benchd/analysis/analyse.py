@@ -130,7 +130,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
         offsets=offsets,
-        precision=precision_told(survey.precisions),
+        precision=precision_told(survey.precisions, survey.measured),
         doubts=operator_doubts(survey),
     )
 

@@ -14,6 +14,7 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.budget import budget_of
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.noise import NoiseModel, learnt
+from benchd.analysis.precision import PrecisionTold, precision_told
 from benchd.analysis.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row
 from benchd.analysis.quantity import Quantity, difference, mean, ratio
 from benchd.analysis.resolution import Resolution, resolution_from
@@ -327,6 +328,17 @@ def test_a_contrast_of_equal_dark_readings_is_not_known_to_a_hundredth() -> None
     assert isinstance(rows, list)
     assert {row["from"] for row in rows} == {GUESS}
     assert "a guess" in str(budget_of(results.luminance[0].black))
+
+
+def test_a_repeatability_finer_than_the_meter_s_resolution_is_not_reached() -> None:
+    body = {"asked": 0.005, "met": True, "reached": 0.001}
+    fine, coarse = (step_of([grey(0.31)] * 5, fixed(step)) for step in (0.001, 0.034))
+    assert precision_told({"a": body}, {"a": fine}) == PrecisionTold(1, ())
+    found = precision_told({"a": body}, {"a": coarse})
+    assert found is not None
+    (short,) = found.short
+    assert (short.step, short.asked_percent, short.why) == ("a", 0.5, "as far as the meter's resolution goes")
+    assert short.reached_percent == pytest.approx(100.0 * 0.034 * HALF / 0.31)
 
 
 def test_places_that_read_the_same_are_not_known_to_be_equally_bright() -> None:
