@@ -18,12 +18,13 @@ from benchd.analysis.operator_doubts import operator_doubts
 from benchd.analysis.precision import precision_told
 from benchd.analysis.repeats import repeats_in
 from benchd.analysis.results import SCHEMA, Results
+from benchd.analysis.serial_log import words
 from benchd.analysis.spectral import technology_of
 from benchd.analysis.survey import Survey, collect
 from benchd.analysis.target import Target, target_from
 from benchd.analysis.warm_up import WarmUp, warm_up_of
 from benchd.errors import InputError
-from benchd.run.records import Record
+from benchd.run.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
     from benchd.analysis.results_compensation import Compensation
@@ -88,7 +89,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
         ) from error
     again = [step for step in survey.warm_ups if step != WARM_UP]
-    repeated = [*again, *read_again]
+    repeated = [*again, *read_again, *([CONSECUTIVE] if CONSECUTIVE in survey.measured else [])]
     return Results(
         schema=SCHEMA,
         simulated=survey.simulated,
@@ -97,7 +98,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         note=str(head.get("note") or ""),
         plan=str((head.get("plan") or {}).get("name", "")),
         target=_judging(target, head, found),
-        meter=meter_of(head) | _resolution(survey),
+        meter=meter_of(head) | _resolution(survey) | {"serial_correlation": words(survey.metrology.serial)},
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
         versions=dict(head.get("versions") or {}),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from benchd.analysis.meter_budget import MeterBudget
 from benchd.analysis.noise import NoiseModel, Taught, learnt, moderated
 from benchd.analysis.repeats import Between, between
 from benchd.analysis.resolution import Resolution
+from benchd.analysis.serial import Serial
 from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:
@@ -25,13 +27,14 @@ OFFSET = "mean of "
 class Metrology:
     """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
 
-    __slots__ = ("_kept", "bench", "between", "budget", "correction", "noise", "reference", "resolution")
+    __slots__ = ("_kept", "bench", "between", "budget", "correction", "noise", "reference", "resolution", "serial")
 
     def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
         self.budget, self.noise = budget, noise
         self.reference: MeterBudget | None = None  # of the meter that this one was corrected against
         self.correction: CorrectionSource | None = None
         self.resolution: Resolution | None = None
+        self.serial: Serial | None = None  # of consecutive readings; None where nothing told it
         self.bench: BenchSource | None = None
         self.between: Between | None = None  # beyond the readings, where the log's repeats say so
         self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
@@ -46,7 +49,16 @@ class Metrology:
         return hash(self._known())
 
     def _known(self) -> tuple[object, ...]:
-        return self.budget, self.noise, self.correction, self.bench, self.between, self.reference, self.resolution
+        return (
+            self.budget,
+            self.noise,
+            self.correction,
+            self.bench,
+            self.between,
+            self.reference,
+            self.resolution,
+            self.serial,
+        )
 
     def learn(self, several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> None:
         """Learn the scatter of single readings from all steps, and what the warm-up's lessons say of it."""
@@ -99,6 +111,14 @@ def placing_of(measured: Measured) -> str:
     return f"{measured.placing} at {measured.place}"
 
 
+def hang_factor(measured: Measured, part: int) -> float:
+    """Standard uncertainty of a step's mean over that of independent readings; ``part`` 0: of the luminance."""
+    if measured.hang is None:
+        return 1.0
+    found = measured.hang.colour if part else measured.hang.luminance
+    return math.sqrt(measured.figures * found.mean) * found.wider
+
+
 def vectors_of(
     measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
 ) -> Vectors | None:
@@ -111,8 +131,7 @@ def vectors_of(
     """
     if measured.mean is None or measured.figures == 0:
         return None
-    own = measured.covariance
-    dof_of_own = measured.figures - 1 if measured.dof is None else measured.dof
+    own, dof_of_own = measured.covariance, measured.own_dof
     scatter = moderated(own, dof_of_own, measured.mean, measured.integration_s, noise, resolution)
     if scatter is None:
         return None
@@ -125,7 +144,8 @@ def vectors_of(
     factor = lower_triangle([[covariance[i][j] / measured.figures for j in order] for i in order])
     name = f"readings of {measured.step}"
     for part in range(3):
-        y, x, z = (factor[row][part] for row in range(3))
+        worth = hang_factor(measured, part)
+        y, x, z = (worth * factor[row][part] for row in range(3))
         if x or y or z:
             found.append((Source(name, dof, part), (x, y, z)))
     if budget is not None:

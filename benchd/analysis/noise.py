@@ -117,7 +117,7 @@ def _possible(matrix: list[list[float]]) -> list[list[float]]:
 
 def moderated(
     covariance: Sequence[float] | None,
-    dof: int,
+    dof: float,
     xyz: Triple,
     integration_s: float | None,
     model: NoiseModel | None,
@@ -134,13 +134,19 @@ def moderated(
         return None if own is None else (own, float(dof))
     if own is None:
         return pool, model.dof
-    limit = chi_square_quantile(OUTLIER, dof) / dof
+    limit = _limit(dof)
     if any(own[i][i] > limit * pool[i][i] for i in range(3)):
         rounding = [[0.0] * 3] * 3 if resolution is None else resolution.covariance(xyz)
         if any(own[i][i] > limit * (pool[i][i] + rounding[i][i]) for i in range(3)):
             return own, float(dof)
     both = model.dof + dof
     return [[(model.dof * pool[i][j] + dof * own[i][j]) / both for j in range(3)] for i in range(3)], both
+
+
+def _limit(dof: float) -> float:
+    """Sample variance over the true one that chance hardly exceeds."""
+    whole = max(1, int(dof))
+    return chi_square_quantile(OUTLIER, whole) / whole
 
 
 def full(covariance: Sequence[float]) -> list[list[float]]:
@@ -157,6 +163,11 @@ class Taught(NamedTuple):
     figures: int
     integration_s: float = 1.0
     unstable: int = 0
+
+    @property
+    def own_dof(self) -> float:
+        """Degrees of freedom of its covariance."""
+        return float(self.figures - 1)
 
 
 def taught(lessons: Iterable[Mapping[str, Any]]) -> list[Taught]:
@@ -187,7 +198,7 @@ def learnt(
         usable = [*timely, *lessons]
     usable = [one for one in usable if one.mean is not None and not one.unstable and min(one.mean) > 0.0]
     usable = usable[:: max(1, len(usable) // MOST_STEPS)]
-    dofs = np.array([one.figures - 1 for one in usable], dtype=np.float64)
+    dofs = np.array([one.own_dof for one in usable], dtype=np.float64)
     few = len(usable) < FEWEST_STEPS
     if few and not any(one.figures == 1 for one in several):
         return None
@@ -273,7 +284,7 @@ def _prior_dof(ratios: Any, dofs: Any) -> float:
     """
     weights = dofs / dofs.sum()
     # The largest are outliers, which stand alone in any case: they must not devalue the fit of all others.
-    limits = np.array([chi_square_quantile(OUTLIER, int(dof)) / dof for dof in np.unique(dofs)])
+    limits = np.array([_limit(float(dof)) for dof in np.unique(dofs)])
     allowed = limits[np.searchsorted(np.unique(dofs), dofs)]
     kept = np.minimum(ratios, allowed)
     spread = ((kept - 1.0) ** 2 * weights).sum(axis=1).mean()

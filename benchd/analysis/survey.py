@@ -13,15 +13,18 @@ from typing import Any, NamedTuple
 from benchd.analysis.bench_source import bench_source
 from benchd.analysis.corrected_budget import budgets_from
 from benchd.analysis.correction_source import correction_source
+from benchd.analysis.log_head import SetRecord, points_of, simulated_in
 from benchd.analysis.luminance_alone import triple
 from benchd.analysis.metrology import Metrology
 from benchd.analysis.noise import taught
 from benchd.analysis.printed_digits import Answers
 from benchd.analysis.quantity import Ranges
 from benchd.analysis.resolution import resolution_from
+from benchd.analysis.serial import Hang
+from benchd.analysis.serial_log import hung, serial_of
 from benchd.analysis.settling_source import settling_of
 from benchd.analysis.uncertainty import Source, Vectors
-from benchd.run.records import Record
+from benchd.run.records import CONSECUTIVE, Record
 
 Triple = tuple[float, float, float]
 Covariance = tuple[float, float, float, float, float, float]
@@ -47,6 +50,8 @@ class Measured(NamedTuple):
     ``integration_s``  the shortest integration time of its readings; None where one did not tell
     ``placing``     how often the meter had been moved before: steps of one placing share how it stood
     ``metrology``   what the log knows of its meter
+    ``spacing_s``   seconds from one of its readings to the next; None for one, and where times are not known
+    ``hang``        what its readings are worth where they hang together (`benchd.analysis.serial`)
     ``influences``  what else moves its mean X, Y, Z, such as drift that was compensated: each source with its vector
     """
 
@@ -73,6 +78,8 @@ class Measured(NamedTuple):
     placing: int = 0
     metrology: Metrology | None = None
     dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
+    spacing_s: float | None = None
+    hang: Hang | None = None
 
     def __hash__(self) -> int:
         return hash((self.step, self.records))
@@ -80,6 +87,12 @@ class Measured(NamedTuple):
     def vectors(self) -> Vectors | None:
         """For each source of uncertainty the change of X, Y, Z in cd/m2; None where the scatter is not known."""
         return (self.metrology or NO_METROLOGY).vectors(self)
+
+    @property
+    def own_dof(self) -> float:
+        """Degrees of freedom of its covariance."""
+        own = float(self.figures - 1 if self.dof is None else self.dof)
+        return own if self.hang is None else min(own, self.hang.luminance.dof, self.hang.colour.dof)
 
     @property
     def signal(self) -> float:
@@ -97,17 +110,6 @@ class SeriesReading(NamedTuple):
     seq: int
 
 
-class SetRecord(NamedTuple):
-    """A control of the display was set for a step; ``by`` says how, ``read_back`` is None where nothing could."""
-
-    seq: int
-    step: str
-    control: str
-    asked: int | float | str
-    read_back: int | float | str | None
-    by: str
-
-
 @dataclass(slots=True)
 class Survey:
     """What the log holds for analysis: its head, one `Measured` a step, and counts."""
@@ -115,6 +117,7 @@ class Survey:
     started: Record | None = None
     measured: dict[str, Measured] = field(default_factory=dict)
     warm_ups: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> body of its `done`, in their order
+    consecutive: dict[str, Any] | None = None  # body of the `done` of the readings at the warm-up's end
     settings: list[SetRecord] = field(default_factory=list)
     faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
     confirmations: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)  # step -> where, and its body
@@ -148,6 +151,7 @@ class _Attempt:
         "attempt",
         "first_ns",
         "integration_s",
+        "last_ns",
         "mono_ns",
         "n",
         "over",
@@ -173,7 +177,7 @@ class _Attempt:
         self.y: list[float] = []
         self.z: list[float] = []
         self.integration_s: float | None = inf
-        self.first_ns = 0  # of the first reading
+        self.first_ns = self.last_ns = 0  # of the first reading, and of the last
         self.series: list[SeriesReading] = []
         self.ranges: list[int] = []  # first, last, first, last ...
         self.n = self.under = self.over = self.unstable = 0
@@ -197,6 +201,7 @@ def collect(records: Iterable[Record]) -> Survey:
                 step = record_step
                 attempt = _current(open_attempts, step, number)
             attempt.n += 1
+            attempt.last_ns = mono_ns
             xyz = body["xyz"]
             if xyz is not None:
                 x, y, z = xyz if xyz[0] is not None else triple(xyz)
@@ -234,12 +239,14 @@ def collect(records: Iterable[Record]) -> Survey:
             earlier = survey.measured.get(record_step)
             survey.readings += finished.n - (earlier.n if earlier else 0)
             survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
-            if len(survey.measured) <= MOST_COMPARED:
+            if len(survey.measured) <= MOST_COMPARED and record_step != CONSECUTIVE:
                 _take_repeat(survey, record_step, finished)
             if finished.series:
                 survey.series[record_step] = finished.series
             if "stable" in body:
                 survey.warm_ups[record_step] = body
+            elif record_step == CONSECUTIVE:
+                survey.consecutive = body
             elif "precision" in body:
                 survey.precisions[record_step] = told = body["precision"]
                 measured = survey.measured[record_step]
@@ -266,12 +273,12 @@ def collect(records: Iterable[Record]) -> Survey:
             survey.session_numbers[session] = survey.sessions
             if kind == "started":
                 survey.started = record
-                survey.points = _points(body)
+                survey.points = points_of(body)
                 survey.metrology.budget, survey.metrology.reference = budgets_from(body, record.wall)
                 survey.metrology.correction = correction_source(body)
                 survey.metrology.bench = bench_source(body)
                 answers = Answers(body)
-            survey.simulated = survey.simulated or _simulated(body)
+            survey.simulated = survey.simulated or simulated_in(body)
         elif kind == "set":
             if not body["restoring"]:
                 control, asked, read_back = body["control"], body["asked"], body["read_back"]
@@ -289,6 +296,8 @@ def collect(records: Iterable[Record]) -> Survey:
     lessons = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
     if survey.started is not None and answers is not None:
         survey.metrology.resolution = resolution_from(survey.started.body, answers)
+    survey.metrology.serial = serial_of(survey.consecutive, survey.series.values())
+    survey.measured = hung(survey.measured, survey.metrology.serial)
     steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
     survey.metrology.learn(steady, taught(lessons))
     return survey
@@ -300,12 +309,6 @@ def _take_repeat(survey: Survey, step: str, attempt: _Attempt) -> None:
     planned = survey.points.get(str(shown.get("block")))
     key = f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{planned}|{len(survey.settings)}|{attempt.session}"
     survey.repeats.setdefault(key, []).append(step)
-
-
-def _points(head: dict[str, Any]) -> dict[str, str]:
-    blocks = head.get("blocks")
-    several = [block for block in blocks if isinstance(block, dict)] if isinstance(blocks, list) else []
-    return {str(block.get("name")): str(block["settings"]) for block in several if "settings" in block}
 
 
 def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:
@@ -340,8 +343,7 @@ def _take_integration(attempt: _Attempt, integration_s: float | None) -> None:
 
 def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> Measured:
     shown = attempt.shown or {}
-    n = attempt.n
-    figures = len(attempt.y)
+    n, figures = attempt.n, len(attempt.y)
     mean: Triple | None = None
     covariance: Covariance | None = None
     if figures:
@@ -389,9 +391,5 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
         (),
         attempt.placing,
         metrology,
+        round((attempt.last_ns - attempt.first_ns) / (n - 1) / 1e9, 3) or None if n > 1 else None,
     )
-
-
-def _simulated(body: dict[str, Any]) -> bool:
-    parts = (body, *(body.get(part) or {} for part in ("meter", "screen", "correction", "repeatability")))
-    return any(bool(part.get("simulated")) for part in parts)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from benchd.analysis.log_head import SetRecord
 from benchd.analysis.luminance import NOT_MEASURED, chromaticities
 from benchd.analysis.places import listed
 from benchd.analysis.quantity import Bound, Quantity, absent, greatest, least, ratio
@@ -14,7 +15,7 @@ from benchd.analysis.results import Chromaticity, Contrast, Grayscale, Luminance
 from benchd.analysis.results_colour import Colours, Gamut, SpaceCoverage
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, Sweep, SweepColours, SweepRange, SweepRow
-from benchd.analysis.survey import Measured, SetRecord, Survey
+from benchd.analysis.survey import Measured, Survey
 
 METHOD = (
     "one row a point: white, black and colour of white of the point's luminance block, else of its sequential "

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from benchd.autocorrelation import FEWEST
 from benchd.plan.beside import AMBIENT, DARK_OFFSET
 from benchd.plan.model import Plan
 from benchd.plan.step import CENTRE, Step
@@ -44,6 +45,7 @@ class Estimate(NamedTuple):
     most_s: float
     hand_s: float  # from the first move by hand to the last, 0 where a mover does it
     hand_blocks: tuple[str, ...]  # blocks in which the meter is moved by hand
+    consecutive_s: float = 0.0  # the readings at the end of the warm-up, in the sums of seconds; more where noise lasts
 
 
 def estimate(
@@ -69,6 +71,7 @@ def estimate(
     for name, beside in ((DARK_OFFSET, plan.dark_offset), (AMBIENT, plan.ambient)):
         if beside is not None:
             blocks.append(_block(name, name, steps, moving, timing, precise_s or {}))
+    consecutive_s = _consecutive_s(steps, timing) if limits else 0.0
     working_s = sum(block.seconds for block in blocks) + changes(sweep_points(plan), plan.sweep)
     return Estimate(
         blocks=tuple(blocks),
@@ -77,11 +80,20 @@ def estimate(
         moves=sum(moving),
         warm_up_least_s=least_s,
         warm_up_most_s=most_s,
-        least_s=least_s + working_s,
-        most_s=most_s + working_s,
+        least_s=least_s + consecutive_s + working_s,
+        most_s=most_s + consecutive_s + working_s,
         hand_s=_span_of_moves_s(steps, moving, timing) if by_hand else 0.0,
         hand_blocks=tuple(block.name for block in blocks if block.moves) if by_hand else (),
+        consecutive_s=consecutive_s,
     )
+
+
+def _consecutive_s(steps: Sequence[Step], timing: Timing) -> float:
+    """The least that the readings at the end of a warm-up take."""
+    like = next((step for step in steps if step.kind == "measure" and not step.dark and step.series is None), None)
+    if like is None:
+        return FEWEST * timing.reading_s
+    return timing.show_s + like.settle_s + FEWEST * max(like.integration_s or 0.0, timing.reading_s)
 
 
 def _block(

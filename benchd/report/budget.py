@@ -16,7 +16,7 @@ from benchd.report.data import FigureJson, Json, quantities, to_json
 from benchd.report.digits import number
 from benchd.report.figures import figure
 from benchd.report.log_reference import LogReference
-from benchd.report.uncertain import resolution_words, stated_words, uncertainty_fields
+from benchd.report.uncertain import resolution_words, serial_words, stated_words, uncertainty_fields
 from benchd.report.words import SIMULATED, columns, wrapped
 
 SCHEMA = "benchd.budget/1"
@@ -81,6 +81,7 @@ def budget_text(results: Results, several: Sequence[Named], width: int) -> str:
     lines += wrapped(f"stated    {stated_words(results.uncertainty, results.meter)}", width, "", " " * 10)
     digits = resolution_words(results.meter) or "not known: neither stated nor seen in its answers"
     lines += wrapped(f"digits    resolution of the meter: {digits}", width, "", " " * 10)
+    lines += wrapped(f"readings  {serial_words(results.meter)}", width, "", " " * 10)
     lines += wrapped(
         "sources   contribution: change of the figure when the source is off by one standard uncertainty, with its "
         "sign; share: of the variance; dof: degrees of freedom",
@@ -173,6 +174,7 @@ def budget_json(results: Results, log: LogReference, several: Sequence[Named]) -
         "log": {"file": log.file, "sha256": log.sha256},
         "uncertainty": None if results.uncertainty is None else dict(results.uncertainty),
         "resolution": results.meter.get("resolution"),
+        "serial_correlation": results.meter.get("serial_correlation"),
         "figures": [_figure_json(one) for one in several],
     }
 

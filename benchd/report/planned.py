@@ -85,6 +85,8 @@ def _warm_up(estimate: Estimate) -> str:
     if not most_s:
         return "none"
     how_long = duration(most_s) if least_s == most_s else f"until stable, {span(least_s, most_s)}"
+    if estimate.consecutive_s:
+        how_long += f", then consecutive readings, {duration(estimate.consecutive_s)}"
     return f"{how_long}; readings extra"
 
 

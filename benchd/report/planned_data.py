@@ -61,7 +61,11 @@ def planned_json(
         "steps": estimate.steps,
         "readings": estimate.readings,
         "moves": estimate.moves,
-        "warm_up": {"least_s": estimate.warm_up_least_s, "most_s": estimate.warm_up_most_s},
+        "warm_up": {
+            "least_s": estimate.warm_up_least_s,
+            "most_s": estimate.warm_up_most_s,
+            "consecutive_s": estimate.consecutive_s,
+        },
         "time": {"least_s": estimate.least_s, "most_s": estimate.most_s, "hand_s": estimate.hand_s},
         "by_hand": list(estimate.hand_blocks),
         "cautions": list(cautions),

@@ -121,6 +121,22 @@ def resolution_words(meter: Mapping[str, object]) -> str:
     return "; ".join(said)
 
 
+def serial_words(meter: Mapping[str, object]) -> str:
+    """How readings hang together, and how it is known: ``0.90 +- 0.03 after 0.2 s (luminance)``."""
+    found = meter.get("serial_correlation")
+    if not isinstance(found, Mapping) or not found.get("known"):
+        return (
+            "serial correlation is not known: no warm-up of this log ended with consecutive readings; readings "
+            "are taken as independent"
+        )
+    said = []
+    for name in ("luminance", "colour"):
+        lag_s, r, u = found[name][0]
+        said.append(f"{r:.2f} \N{PLUS-MINUS SIGN} {2.0 * u:.2f} after {lag_s:.3g} s ({name})")
+    ending = "counted" if found["counts"] else "not beyond chance, so they count as independent"
+    return f"serial correlation {', '.join(said)}, from {found['source']}: {ending}"
+
+
 def resolution_matters(quantities: Iterable[Quantity]) -> bool:
     """Does the meter's resolution have a share in the uncertainty of any of these that is worth a word?"""
     for quantity in quantities:

@@ -55,8 +55,10 @@ class Anchored(NamedTuple):
     luminance_cd_m2: float
 
 
-_ADDED = re.compile(r"^warm-up/\d+$|/again-\d+$")
-"""Names of steps that a resume puts between those of the plan."""
+CONSECUTIVE = "warm-up/consecutive"
+"""The step of the readings at the end of a warm-up (`benchd.run.consecutive`)."""
+_ADDED = re.compile(rf"^warm-up/\d+$|^{CONSECUTIVE}$|/again-\d+$")
+"""Names of steps that a run or a resume puts between those of the plan."""
 
 
 @dataclass(slots=True)
@@ -86,7 +88,7 @@ class RunState:
 
     @property
     def steps_done(self) -> int:
-        """How many steps of the plan are done; a warm-up or a reference again after a pause is none of them."""
+        """How many steps of the plan are done; no readings of the warm-up's end, no warm-up or reference again."""
         return sum(not _ADDED.search(step) for step in self.done)
 
 
@@ -121,7 +123,7 @@ def advance(state: RunState, record: Record) -> None:
         readings = state.pending.pop(step, 0)
         state.readings += readings
         state.counted[step] = readings
-        if "stable" not in record.body:
+        if "stable" not in record.body and "serial" not in record.body:
             state.unchecked[step] = readings
         if "precision" in record.body:
             state.adaptive.append((step, record.body["precision"]))

@@ -160,6 +160,16 @@ def replay(log: Path, target: Path) -> Outcome:
         precise = RecordedPrecision(script.steps)
         log_of_it = ScriptLog(script, out, clock)
         ahead, limits = ahead_min(working_s(job.steps, bench_job.bench.timing)), job.plan.warm_up.limits
-        return Sequencer(steps, state, rig, log_of_it, StopRequest(), limits, ahead_min=ahead, precise=precise).run()
+        return Sequencer(
+            steps,
+            state,
+            rig,
+            log_of_it,
+            StopRequest(),
+            limits,
+            ahead_min=ahead,
+            consecutive=False,
+            precise=precise,
+        ).run()
     finally:
         out.close()

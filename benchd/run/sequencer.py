@@ -27,6 +27,7 @@ from benchd.instruments.meter import Reading, ReadRequest
 from benchd.plan.model import WarmUpLimits
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.run.bodies import fault_body, reading_body, shown_body, spot
+from benchd.run.consecutive import read_on, warm_ups
 from benchd.run.display import DisplaySettings
 from benchd.run.learned import Learned
 from benchd.run.on_screen import BLACK, SHOW_WITHIN_S, OnScreen
@@ -34,7 +35,7 @@ from benchd.run.operator_checks import OperatorChecks
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.precise import Precise, Readers
-from benchd.run.records import Body, RunState, advance
+from benchd.run.records import CONSECUTIVE, Body, RunState, advance
 from benchd.run.reference_again import ReferenceAgain
 from benchd.run.rig import Event, Log, Outcome, PanelCare, Rig
 from benchd.run.series import dark_before, read_series
@@ -47,7 +48,6 @@ MOVE_WITHIN_S = 120.0
 REST_BEFORE_RETRY_S = (1.0, 15.0)
 """After the first failed attempt, and after later ones: long enough for a notice over the window to go away
 by itself, so that it does not end an unattended night."""
-WARM_UP = "warm-up"
 
 
 Work = Callable[[Step, int, int], None]
@@ -72,6 +72,7 @@ class Sequencer:
         *,
         ahead_min: float = HOUR_MIN,
         warm_up_again: bool = False,
+        consecutive: bool = True,
         reference_again: bool = False,
         care: PanelCare | None = None,
         bounds: Bounds | None = None,
@@ -95,7 +96,7 @@ class Sequencer:
         self._moved_to = state.move_to
         self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
         self._witness = Witness(steps, state, bounds, rig.clock, self._record)
-        self._warm_up_again = warm_up_again
+        self._warm_up_again, self._consecutive = warm_up_again, consecutive
         self._reference_again = ReferenceAgain(steps, state, wanted=reference_again)
         self._care = care
         self._precise = precise or Precise(steps, state, Learned())
@@ -134,14 +135,13 @@ class Sequencer:
     def _to_do(self) -> Iterator[tuple[int, Step]]:
         """What is not done, with its index from 1; first the warm-up again where the run stood still too long."""
         for index, step in enumerate(self._steps, start=1):
-            if step.id not in self._state.done:
+            if step.kind == "warm_up" and self._consecutive:
+                for one in warm_ups(step, self._steps, self._state, again=self._warm_up_again):
+                    yield index, one
+            elif step.id not in self._state.done:
                 for anew in self._reference_again.before(step):
                     yield index, anew
                 yield index, step
-            elif step.kind == "warm_up" and self._warm_up_again:
-                anew = replace(step, id=f"{WARM_UP}/{self._state.sessions}")
-                if anew.id not in self._state.done:
-                    yield index, anew
 
     def _leave(self, step: Step, index: int) -> None:
         """Black screen, and the display as it was found; what can't be put back is told and kept."""
@@ -350,6 +350,10 @@ class Sequencer:
             reading = self._read(step, index, attempt, number)
             self._witness.consider(step, [reading])
             return reading
+
+        self._sleep(step.settle_s)
+        if step.id == CONSECUTIVE:
+            return read_on(read, self._rig.clock.now_s)
 
         def teach_s(minute: int, light: float) -> float:
             return self._precise.taught_s(step, minute, light, rule, self._screen.put, partial(self._unkept, step.id))

@@ -26,7 +26,7 @@ from benchd.run.learned import Learned, Limits
 from benchd.run.lessons import LEAST_MIN, PARTS, is_lesson, teach
 from benchd.run.noise import Scatter
 from benchd.run.precise import Precise
-from benchd.run.records import Record, RunState, advance
+from benchd.run.records import CONSECUTIVE, Record, RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.swing import PAIRS
 from sim.displays import MODELS, Display
@@ -51,7 +51,7 @@ def warmed(path: Path, *, warm: bool = True) -> tuple[list[Record], float]:
     assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
     out.close()
     records = list(LogFile(path).records())
-    ended = next(record for record in records if record.kind == "done")
+    ended = next(record for record in records if record.kind == "done" and record.step == CONSECUTIVE)
     return records, scene.now_s - ended.mono_ns / 1e9
 
 

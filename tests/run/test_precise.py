@@ -24,7 +24,7 @@ from benchd.run.expect import expected_seconds
 from benchd.run.journal import LogFile
 from benchd.run.learned import Learned, Limits
 from benchd.run.precise import Precise
-from benchd.run.records import Record, RunState, advance, fold
+from benchd.run.records import CONSECUTIVE, Record, RunState, advance, fold
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display, DisplayModel
 from sim.scene import MOVE_S, Scene
@@ -174,7 +174,7 @@ def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tm
     assert Sequencer(steps, state, rig, out, StopRequest(), rules, precise=precise).run().complete
     out.close()
     records = list(LogFile(tmp_path / "a.log").records())
-    warm_ns = next(record.mono_ns for record in records if record.kind == "done")
+    warm_ns = next(r.mono_ns for r in records if r.kind == "done" and r.step == CONSECUTIVE)
     moves_s = MOVE_S * sum(record.kind == "moved" for record in records)
     expected = Expected(white_cd_m2=250, black_cd_m2=0.0003, rise_tau_s=0.002, fall_tau_s=0.002, limiting=2.44)
     found = expected_seconds(steps, expected, Timing(show_s=0.0, move_s=MOVE_S), limits)

@@ -1,0 +1,86 @@
+"""What a log tells of the serial correlation of its readings, and its steps with that in their scatter.
+
+The consecutive readings at the end of a warm-up tell it (`benchd.run.consecutive`), else a series over time whose light
+is steady. Without either, readings count as independent, and the budget says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
+from statistics import fmean, median
+from typing import TYPE_CHECKING, Any
+
+from benchd.analysis.serial import Curve, Serial, taught_by_warm_up, unbiased
+from benchd.autocorrelation import FEWEST, autocorrelation
+
+if TYPE_CHECKING:
+    from benchd.analysis.survey import Measured, SeriesReading
+
+EVEN = 0.05
+"""Share by which the spacing of a series may vary."""
+STEADY = 3.0
+"""Standard errors by which the halves of a series may differ and still be the same light."""
+
+
+def serial_of(done: Mapping[str, Any] | None, series: Iterable[Sequence[SeriesReading]]) -> Serial | None:
+    """From the ``done`` of a warm-up's consecutive readings, or from the first series that says something."""
+    found = taught_by_warm_up((done or {}).get("serial"), int((done or {}).get("readings") or 0))
+    for readings in series if found is None else ():
+        found = found or _of_series(readings)
+    return found
+
+
+def _of_series(readings: Sequence[SeriesReading]) -> Serial | None:
+    """Of its evenly spaced end."""
+    figures = [(one.after_s, one.xyz) for one in readings if one.xyz is not None and one.xyz[1] > 0.0]
+    gaps = [b - a for (a, _), (b, _) in pairwise(figures)]
+    if len(gaps) < FEWEST:
+        return None
+    spacing_s = median(gaps[-FEWEST:])
+    even = next((k for k, gap in enumerate(reversed(gaps)) if abs(gap - spacing_s) > EVEN * spacing_s), len(gaps))
+    last = [xyz for _, xyz in figures[len(figures) - even - 1 :]]
+    channels = [[y for _, y, _ in last], [x / y for x, y, _ in last], [z / y for _, y, z in last]]
+    found = [autocorrelation(values, spacing_s) for values in channels]
+    light = found[0]
+    if light is None or not _is_steady(channels[0], light.memory):
+        return None
+    colour = max((one for one in found[1:] if one is not None), key=lambda one: one.memory, default=light)
+    source = f"{len(last)} readings of a series over time"
+    return Serial(Curve(light.lags, light.readings), Curve(colour.lags, colour.readings), source)
+
+
+def _is_steady(values: Sequence[float], memory: float) -> bool:
+    half = len(values) // 2
+    one, other = fmean(values[:half]), fmean(values[half:])
+    variance = fmean((value - one) ** 2 for value in values[:half]) + fmean(
+        (value - other) ** 2 for value in values[half:]
+    )
+    return abs(one - other) <= STEADY * math.sqrt(variance / half * max(1.0, memory))
+
+
+def hung(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, Measured]:
+    """The steps with their covariance as independent readings would have it, and what their readings are worth."""
+    if serial is None or not serial.counts:
+        return dict(measured)
+    found: dict[str, Measured] = {}
+    for step, one in measured.items():
+        found[step] = one
+        if one.figures > 1 and one.spacing_s and one.mean is not None and one.covariance is not None:
+            hang = serial.of(one.figures, one.spacing_s)
+            found[step] = one._replace(covariance=unbiased(one.covariance, one.mean, hang), hang=hang)
+    return found
+
+
+def words(serial: Serial | None) -> dict[str, Any]:
+    """For the results: what is known, by lag in seconds."""
+    if serial is None:
+        return {"known": False}
+    return {
+        "known": True,
+        "counts": serial.counts,
+        "source": serial.source,
+        "luminance": [list(lag) for lag in serial.luminance.lags],
+        "colour": [list(lag) for lag in serial.colour.lags],
+    }
