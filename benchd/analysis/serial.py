@@ -30,6 +30,8 @@ MOST_V = 0.995
 """Of readings that hardly tell anything new."""
 MOST_MATRIX = 200
 """Readings of one step for which R is laid out; of more, every second, third ... one."""
+BEYOND_CHANCE = 1.645
+"""Normal quantile, one-sided: of readings that are independent, r scatters by 1 / sqrt(n)."""
 FORGOTTEN = 0.02
 """A correlation below this is none."""
 
@@ -42,8 +44,8 @@ class Curve(NamedTuple):
 
     @property
     def counts(self) -> bool:
-        """True when readings are not independent."""
-        return self.lags[0].r > 1.0 / math.sqrt(self.readings)
+        """True when readings are not independent, beyond chance in 5 % of cases."""
+        return self.lags[0].r > BEYOND_CHANCE / math.sqrt(self.readings)
 
     def at(self, seconds: Array) -> tuple[Array, Array]:
         """r and u at lags; between two that are known in proportion of logarithms, beyond the last one exponential."""

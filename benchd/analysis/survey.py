@@ -77,9 +77,9 @@ class Measured(NamedTuple):
     influences: tuple[tuple[Source, Triple], ...] = ()
     placing: int = 0
     metrology: Metrology | None = None
-    dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
     spacing_s: float | None = None
     hang: Hang | None = None
+    dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
 
     def __hash__(self) -> int:
         return hash((self.step, self.records))
