@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 
 from benchd.analysis.drift import NS_PER_MIN
 from benchd.analysis.luminance import MeterRange, luminance_of
+from benchd.analysis.metrology import is_noise
 from benchd.analysis.quantity import Quantity, absent
 from benchd.analysis.reference_course import Level, ReferenceCourse, Seen, Session
 from benchd.analysis.reference_walk import walk_of
@@ -167,8 +168,8 @@ def _noise(one: Measured) -> tuple[tuple[tuple[Source, float], ...], float]:
     if one.mean is None:
         return (), 0.0
     luminance = one.mean[1]
-    ending = f" of {one.step}"
-    own = [(source, y / luminance) for source, (_, y, _) in one.vectors() or () if source.name.endswith(ending) and y]
+    found = one.vectors() or ()
+    own = [(source, y / luminance) for source, (_, y, _) in found if is_noise(source, one.step) and y]
     return tuple(own), math.sqrt(math.fsum(part * part for _, part in own))
 
 

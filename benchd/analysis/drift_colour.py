@@ -12,6 +12,7 @@ from itertools import groupby
 
 from benchd.analysis.cloud import Cloud
 from benchd.analysis.luminance import chromaticities
+from benchd.analysis.metrology import is_noise
 from benchd.analysis.quantity import Quantity, absent, composed, difference
 from benchd.analysis.reference_curve import ReferenceCurve
 from benchd.analysis.results import Chromaticity
@@ -89,7 +90,7 @@ def _noise(steps: Sequence[Measured], values: Sequence[Quantity]) -> float:
     squares, dof = [], 0.0
     for step, value in zip(steps, values, strict=True):
         found = value.sources.contributions() if value.sources else None
-        own = {source: part for source, part in (found or {}).items() if source.name.endswith(f" of {step.step}")}
+        own = {source: part for source, part in (found or {}).items() if is_noise(source, step.step)}
         squares.append(math.fsum(part * part for part in own.values()))
         dof += effective_dof(own) if any(own.values()) else 0.0
     if dof < 1.0:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from benchd.analysis.bench_source import BenchSource
@@ -14,6 +14,7 @@ from benchd.analysis.noise import NoiseModel, Taught, learnt, moderated
 from benchd.analysis.repeats import Between, between
 from benchd.analysis.resolution import Resolution
 from benchd.analysis.serial import Serial
+from benchd.analysis.serial_steps import Links, links, noise_of
 from benchd.analysis.uncertainty import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:
@@ -27,7 +28,19 @@ OFFSET = "mean of "
 class Metrology:
     """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
 
-    __slots__ = ("_kept", "bench", "between", "budget", "correction", "noise", "reference", "resolution", "serial")
+    __slots__ = (
+        "_dofs",
+        "_kept",
+        "bench",
+        "between",
+        "budget",
+        "correction",
+        "links",
+        "noise",
+        "reference",
+        "resolution",
+        "serial",
+    )
 
     def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
         self.budget, self.noise = budget, noise
@@ -37,6 +50,8 @@ class Metrology:
         self.serial: Serial | None = None  # of consecutive readings; None where nothing told it
         self.bench: BenchSource | None = None
         self.between: Between | None = None  # beyond the readings, where the log's repeats say so
+        self.links: Links = {}  # what neighbouring steps have in common
+        self._dofs: dict[str, float] = {}  # of the noise of the steps that are linked
         self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
 
     def __eq__(self, other: object) -> bool:
@@ -65,6 +80,15 @@ class Metrology:
         self.noise = learnt(several, lessons, self.resolution)
         self._kept.clear()
 
+    def link(self, measured: Mapping[str, Measured]) -> None:
+        """Learn what the noise of neighbouring steps has in common; once all else is learned."""
+        self.links = links(measured, self.serial)
+        for step in {*self.links, *(link.before for link in self.links.values())}:
+            found = scatter_of(measured[step], self.noise, self.resolution)
+            if found is not None:
+                self._dofs[step] = found[1]
+        self._kept.clear()
+
     def compare(self, groups: Iterable[Sequence[Measured]]) -> None:
         """Learn what repeats of one patch scatter beyond their readings; once all that is compensated is."""
         self.between = between(groups)
@@ -90,6 +114,8 @@ class Metrology:
         if budget is not None and budget.zero_cd_m2 and is_net(measured):
             budget = budget._replace(zero_cd_m2=0.0)  # it was in the offset too, and went with it
         found = vectors_of(measured, budget, self.noise, self.resolution)
+        if found is not None and measured.step in self.links:
+            found = self._linked(found, measured.step)
         if found is not None and self.bench is not None and measured.mean is not None:
             found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
         if found is not None and self.between is not None and measured.mean is not None:
@@ -100,10 +126,26 @@ class Metrology:
             found = [*found, *self.correction.vectors(measured.mean)]
         return found
 
+    def _linked(self, found: Vectors, step: str) -> Vectors:
+        """The noise of a step's readings as what it has from the steps before, and its own."""
+        linked: Vectors = []
+        for source, (x, y, z) in found:
+            if source.name != f"readings of {step}":
+                linked.append((source, (x, y, z)))
+                continue
+            for one, share in noise_of(step, source.part, self._dofs, self.links):
+                linked.append((one, (share * x, share * y, share * z)))
+        return linked
+
 
 def is_net(measured: Measured) -> bool:
     """True for a step that an offset was taken off: what is left of the meter's zero is the drift between."""
     return any(source.name.startswith(OFFSET) for source, _ in measured.influences)
+
+
+def is_noise(source: Source, step: str) -> bool:
+    """True for what moves the readings of a step and not those of all steps: their scatter, and its own influences."""
+    return source.name.startswith("readings of ") or source.name.endswith(f" of {step}")
 
 
 def placing_of(measured: Measured) -> str:
@@ -119,6 +161,16 @@ def hang_factor(measured: Measured, part: int) -> float:
     return math.sqrt(measured.figures * found.mean) * found.wider
 
 
+def scatter_of(
+    measured: Measured, noise: NoiseModel | None, resolution: Resolution | None
+) -> tuple[list[list[float]], float] | None:
+    """Covariance of single readings of a step, and its degrees of freedom; None where nothing tells it."""
+    if measured.mean is None or measured.figures == 0:
+        return None
+    own = measured.covariance
+    return moderated(own, measured.own_dof, measured.mean, measured.integration_s, noise, resolution)
+
+
 def vectors_of(
     measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
 ) -> Vectors | None:
@@ -131,8 +183,7 @@ def vectors_of(
     """
     if measured.mean is None or measured.figures == 0:
         return None
-    own, dof_of_own = measured.covariance, measured.own_dof
-    scatter = moderated(own, dof_of_own, measured.mean, measured.integration_s, noise, resolution)
+    scatter = scatter_of(measured, noise, resolution)
     if scatter is None:
         return None
     found: Vectors = []

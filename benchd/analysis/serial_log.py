@@ -67,9 +67,11 @@ def hung(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, M
     found: dict[str, Measured] = {}
     for step, one in measured.items():
         found[step] = one
-        if one.figures > 1 and one.spacing_s and one.mean is not None and one.covariance is not None:
-            hang = serial.of(one.figures, one.spacing_s)
-            found[step] = one._replace(covariance=unbiased(one.covariance, one.mean, hang), hang=hang)
+        if one.mean is None or (one.figures > 1 and not one.spacing_s):
+            continue
+        hang = serial.of(one.figures, one.spacing_s or 0.0)
+        covariance = None if one.covariance is None else unbiased(one.covariance, one.mean, hang)
+        found[step] = one._replace(covariance=covariance, hang=hang)
     return found
 
 

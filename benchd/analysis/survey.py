@@ -300,6 +300,7 @@ def collect(records: Iterable[Record]) -> Survey:
     survey.measured = hung(survey.measured, survey.metrology.serial)
     steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
     survey.metrology.learn(steady, taught(lessons))
+    survey.metrology.link(survey.measured)
     return survey
 
 

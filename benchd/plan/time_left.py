@@ -37,11 +37,14 @@ class TimeLeft:
         self._waiting_s = sum(self._waiting.values())
         self._over_s = sum(self._planned_s.values()) - self._waiting_s
         self._planned_here_s = self._took_here_s = self._warmed_s = 0.0
+        self._is_warm = False
         if self._warm_up and self._warm_up not in self._waiting:
             self._warmed_up(self._least_s)
 
     def warming(self, took_s: float) -> None:
-        """The warm-up has gone on for ``took_s`` since it began."""
+        """The warm-up has gone on for ``took_s`` since it began; not the readings at its end, which come later."""
+        if self._is_warm:
+            return
         more_s = took_s - self._warmed_s
         self._least_s, self._most_s = max(0.0, self._least_s - more_s), max(0.0, self._most_s - more_s)
         self._over_s += more_s
@@ -63,6 +66,7 @@ class TimeLeft:
     def _warmed_up(self, took_s: float) -> None:
         self.warming(took_s)
         self._least_s = self._most_s = 0.0
+        self._is_warm = True
 
     @property
     def least_s(self) -> float:

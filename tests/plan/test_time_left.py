@@ -36,6 +36,15 @@ def test_the_warm_up_leaves_the_time_open_and_counts_down() -> None:
     assert left.share == pytest.approx(1560 / (1560 + work_s)), "a warm-up that ended early is no loss of time"
 
 
+def test_the_readings_at_the_end_of_a_warm_up_do_not_begin_it_again() -> None:
+    left, _ = warm_run()
+    left.warming(1500.0)
+    left.finished("warm-up", 1500.0)
+    before = left.least_s, left.most_s
+    left.warming(3.0)
+    assert (left.least_s, left.most_s) == before
+
+
 def test_a_bench_that_is_slower_than_its_profile_says_corrects_the_time_left() -> None:
     left, steps = warm_run()
     left.finished(steps[0].id, 1200.0)
