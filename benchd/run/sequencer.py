@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
+from itertools import repeat
 from typing import Literal
 
 from benchd.clock import Deadline, StopRequest
@@ -49,7 +50,6 @@ REST_BEFORE_RETRY_S = (1.0, 15.0)
 """After the first failed attempt, and after later ones: long enough for a notice over the window to go away
 by itself, so that it does not end an unattended night."""
 
-
 Work = Callable[[Step, int, int], None]
 """One attempt: at a step, with its index and the attempt's number."""
 
@@ -80,9 +80,7 @@ class Sequencer:
         operator: OperatorChecks | None = None,
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
-        self._steps = steps
-        self._state = state
-        self._rig = rig
+        self._steps, self._state, self._rig = steps, state, rig
         self._operator = operator or OperatorChecks(())
         self._journal = self._operator.log(journal) if operator else journal
         self._stop = stop
@@ -136,12 +134,10 @@ class Sequencer:
         """What is not done, with its index from 1; first the warm-up again where the run stood still too long."""
         for index, step in enumerate(self._steps, start=1):
             if step.kind == "warm_up" and self._consecutive:
-                for one in warm_ups(step, self._steps, self._state, again=self._warm_up_again):
-                    yield index, one
+                again = self._warm_up_again
+                yield from zip(repeat(index), warm_ups(step, self._steps, self._state, again=again), strict=False)
             elif step.id not in self._state.done:
-                for anew in self._reference_again.before(step):
-                    yield index, anew
-                yield index, step
+                yield from zip(repeat(index), (*self._reference_again.before(step), step), strict=False)
 
     def _leave(self, step: Step, index: int) -> None:
         """Black screen, and the display as it was found; what can't be put back is told and kept."""
@@ -342,7 +338,6 @@ class Sequencer:
         self._sleep(step.settle_s)
 
     def _warm(self, step: Step, index: int, attempt: int) -> Body:
-        rule = self._warm_up or WarmUpLimits(0, 0, False)
         self._show(step, attempt)
 
         def read(number: int) -> Reading:
@@ -351,9 +346,10 @@ class Sequencer:
             self._witness.consider(step, [reading])
             return reading
 
-        self._sleep(step.settle_s)
         if step.id == CONSECUTIVE:
+            self._sleep(step.settle_s)
             return read_on(read, self._rig.clock.now_s)
+        rule = self._warm_up or WarmUpLimits(0, 0, False)
 
         def teach_s(minute: int, light: float) -> float:
             return self._precise.taught_s(step, minute, light, rule, self._screen.put, partial(self._unkept, step.id))
