@@ -32,8 +32,11 @@ from benchd.analysis.uncertainty import Fixed, Source
 METHOD = (
     "luminance times R(t0) / R(t): R is the reference patch between its readings (constant, line or smoothing spline, "
     "as far as the readings bear it out), t0 its first reading; X, Y and Z alike, so chromaticity is not changed; "
-    "black is not compensated; between two readings at least a random walk is uncertain; common practice"
+    "black is not compensated, and may follow the drift or not; between two readings at least a random walk is "
+    "uncertain; common practice"
 )
+OF_BLACK = "drift that black may follow"
+"""Name of the source: a share of the drift between none (an emissive panel) and all (a backlight), rectangular."""
 LIMIT = 0.05
 """Change of the reference beyond which it is no drift (common practice)."""
 DIM_CD_M2 = 0.1
@@ -76,9 +79,11 @@ def compensated(
             found.append(_not_done(name, readings.why))
             continue
         course = ReferenceCourse(readings.sessions, walk, list(survey.session_numbers), parts)
-        one, steps = _of_reference(survey, name, _bright_steps(survey, name, entries), course, meter)
+        steps_of_point = _steps(survey, name, entries)
+        one, steps = _of_reference(survey, name, [step for step in steps_of_point if _is_bright(step)], course, meter)
         found.append(one)
         changed |= steps
+        changed |= {step.step: _dark(step, course) for step in steps_of_point if not _is_bright(step)}
     if not changed:
         return survey, tuple(found)
     return replace(survey, measured=survey.measured | changed, _by_block={}), tuple(found)
@@ -178,8 +183,8 @@ def _minutes(one: Measured) -> float:
     return one.read_ns / NS_PER_MIN
 
 
-def _bright_steps(survey: Survey, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[Measured]:
-    """The steps that the reference stands for: of the same point of a sweep, and no black among them."""
+def _steps(survey: Survey, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[Measured]:
+    """The steps that the reference stands for: of the same point of a sweep."""
     point, _, _ = reference.rpartition("/")
     own = [
         str(entry["name"])
@@ -187,7 +192,21 @@ def _bright_steps(survey: Survey, reference: str, entries: Sequence[Mapping[str,
         if entry["kind"] not in ("reference", "dark_offset", "ambient")
         and str(entry["name"]).rpartition("/")[0] == point
     ]
-    return [one for name in own for one in survey.of_block(name) if _is_bright(one)]
+    return [one for name in own for one in survey.of_block(name)]
+
+
+def _dark(one: Measured, course: ReferenceCourse) -> Measured:
+    """A step that is not compensated: its light may have followed the drift since the first reference, or not."""
+    if one.mean is None or not one.mean[1] > 0.0:
+        return one
+    level = course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))
+    if level is None:
+        return one
+    change = 1.0 - 1.0 / level.over
+    drift = math.hypot(change, math.hypot(*(part for _, part in level.relative)))
+    part = math.copysign(drift, change) / math.sqrt(3.0)
+    x, y, z = one.mean
+    return one._replace(influences=(*one.influences, (Source(OF_BLACK), (part * x, part * y, part * z))))
 
 
 def _is_bright(one: Measured) -> bool:
@@ -198,7 +217,7 @@ def _is_bright(one: Measured) -> bool:
 
 def _relative_u(one: Measured) -> float:
     """Relative standard uncertainty of a step's own luminance."""
-    assert one.mean is not None  # only bright steps come here
+    assert one.mean is not None  # only steps with light come here
     luminance = one.mean[1]
     return math.sqrt(math.fsum((y / luminance) ** 2 for _, (_, y, _) in one.vectors() or ()))
 

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.compensation import OF_BLACK
 from benchd.analysis.quantity import ratio
 from benchd.analysis.results import Results
 from tests.analysis.logs import Log, xyz
@@ -292,3 +293,28 @@ def test_a_light_that_jumps_from_reading_to_reading_widens_what_lies_between() -
     assert after.u > 2.0 * before.u
     names = {source.name for source in (after.sources.contributions() or {})} if after.sources else set()
     assert "drift between reference readings" in names
+
+
+def test_black_may_have_followed_the_drift_or_not_and_its_interval_holds_both() -> None:
+    """An emissive panel's black does not follow, a backlight's does: neither nor the contrast is surer than that."""
+    log = Log([LUMINANCE, REFERENCE])
+    for number, minute, value in ((1, 0, 100.0), (2, 10, 99.0), (3, 20, 98.0)):
+        reference(log, number, minute, value, SCATTER)
+    at(log, 16)
+    log.measure("luminance/black", {"level": "black"}, [xyz(0.2 * one) for one in SCATTER], code=0)
+    at(log, 17)
+    log.measure("luminance/white", {"level": "white"}, [xyz(98.3 * one) for one in SCATTER], code=255)
+    done, raw = (analyse(log.end(), compensate=wanted).luminance[0] for wanted in (True, False))
+    assert done.black.value == raw.black.value == pytest.approx(0.2)
+    for truth in (0.2, 0.2 / 0.984):
+        assert done.black.interval is not None
+        assert done.black.interval[0] <= truth <= done.black.interval[1]
+    assert raw.black.interval is not None
+    assert raw.black.interval[1] < 0.2 / 0.984
+    assert done.black.sources is not None
+    part = {source.name: amount for source, amount in (done.black.sources.contributions() or {}).items()}[OF_BLACK]
+    assert part == pytest.approx((1.0 - 1.0 / 0.984) / 3.0**0.5 * 0.2, rel=0.02)  # of a rectangle from none to all
+    both = ratio(done.white, done.black).interval
+    assert both is not None
+    assert both[0] <= 100.0 * 0.984 / 0.2 <= both[1]
+    assert both[0] <= 100.0 / 0.2 <= both[1]
