@@ -17,6 +17,8 @@ DIFFERING = 20
 MOST_LOOKED_AT = 2000
 """Answers of one range; more would show nothing new."""
 FOUND, GUESS = "found from the answers", "a guess: the last printed digit"
+GUESSED = ", a guess"
+"""Ends the name of a group of roundings to such a step."""
 ZERO = -99
 """The range of answers that are zero."""
 FOOT_LAMBERT_CD_M2 = 3.4262590996353905

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.printed_digits import FOUND, GUESS, Answers, Row
+from benchd.analysis.printed_digits import FOUND, GUESS, GUESSED, Answers, Row
 from benchd.analysis.uncertainty import NORMAL, Source, Triple, Vectors, coverage_factor, gradient_of
 
 SQRT_12 = math.sqrt(12.0)
@@ -149,7 +149,7 @@ def resolution_from(head: Mapping[str, Any], answers: Answers) -> Resolution | N
         rows = [
             shown.get(quantity, ())
             if rule is None
-            else _stated_rows(rule, 1.0 if quantity in NAMES else unit, str(stated["by"]))
+            else _stated_rows(rule, 1.0 if quantity in NAMES else unit, str(stated["by"]), shown.get(quantity, ()))
             for quantity, rule in rules.items()
         ]
     if not any(rows):
@@ -165,10 +165,12 @@ def resolution_from(head: Mapping[str, Any], answers: Answers) -> Resolution | N
 SMALLEST_DECADE, LARGEST_DECADE = -6, 7
 
 
-def _stated_rows(rule: Mapping[str, Any], unit: float, by: str) -> tuple[Row, ...]:
+def _stated_rows(rule: Mapping[str, Any], unit: float, by: str, shown: Sequence[Row]) -> tuple[Row, ...]:
+    """Of significant digits none is finer than the finest that was ``shown``: a zero has digits too."""
     how = f"stated by {by}"
     if "digits" in rule:
-        digits, least = int(rule["digits"]), float(rule.get("least") or 0.0)
+        digits = int(rule["digits"])
+        least = float(rule.get("least") or min((row.step / unit for row in shown), default=0.0))
         return tuple(
             Row(unit * 10.0 ** (decade + 1) * (1.0 - 1e-8), unit * max(10.0 ** (decade + 1 - digits), least), how)
             for decade in range(SMALLEST_DECADE, LARGEST_DECADE)
@@ -207,7 +209,7 @@ def _source(one: Rounding, called: str) -> Source:
     assert one.row is not None
     name, step = NAMES.get(one.quantity, one.quantity), one.row.step
     unit = "" if one.quantity in NAMES else " cd/m2"
-    group = f"resolution of {name}, {step:.3g}{unit}{', a guess' if one.row.how == GUESS else ''}"
+    group = f"resolution of {name}, {step:.3g}{unit}{GUESSED if one.row.how == GUESS else ''}"
     return Source(f"resolution of {name} at {called}", part=round(one.value / step), group=group)
 
 

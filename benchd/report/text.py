@@ -134,13 +134,14 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
 
 
 def _digits(results: Results) -> str:
-    """The meter's resolution, where it makes a figure less sure."""
-    if not is_coarse(results.meter):
-        return ""
-    from benchd.analysis.headline import headlines  # of all kinds, for such logs only
+    """The meter's resolution, where it makes a figure less sure, or is a guess in place of a scatter."""
+    several = [light for one in results.luminance for light in (one.white, one.black)]
+    if is_coarse(results.meter):
+        from benchd.analysis.headline import headlines  # of all kinds, for such logs only
 
-    matters = resolution_matters(one.quantity for one in headlines(results))
-    return f"resolution of the meter: {resolution_words(results.meter)}" if matters else ""
+        several += [one.quantity for one in headlines(results)]
+    words = resolution_words(results.meter)
+    return f"resolution of the meter: {words}" if words and resolution_matters(several) else ""
 
 
 def doubt_words(results: Results) -> list[str]:

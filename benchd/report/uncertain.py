@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 
+from benchd.analysis.printed_digits import GUESSED
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.spectral import SPECTRORADIOMETER, takes_luminance
 from benchd.analysis.uncertainty import standard
@@ -138,10 +139,15 @@ def serial_words(meter: Mapping[str, object]) -> str:
 
 
 def resolution_matters(quantities: Iterable[Quantity]) -> bool:
-    """Does the meter's resolution have a share in the uncertainty of any of these that is worth a word?"""
+    """Has the meter's resolution a share in the uncertainty of any of these that is worth a word?
+
+    One that is a guess always is where it stands in place of a scatter: it may be coarser.
+    """
     for quantity in quantities:
-        found = quantity.sources.contributions() if quantity.plain and quantity.sources is not None else None
-        rounding = {source: amount for source, amount in (found or {}).items() if source.group}
-        if found and rounding and standard(rounding) ** 2 >= MATTERS * standard(found) ** 2 > 0.0:
-            return True
+        found = quantity.sources.contributions() if quantity.present and quantity.sources is not None else None
+        rounding = {source: amount for source, amount in (found or {}).items() if source.group and amount}
+        if found and rounding:
+            share = standard(rounding) ** 2 / standard(found) ** 2
+            if share >= MATTERS or any(GUESSED in source.group for source in rounding):
+                return True
     return False

@@ -214,6 +214,19 @@ def test_what_is_stated_outweighs_what_is_seen() -> None:
     assert found.roundings((90.0, 100.0, 110.0))[0].row == Row(math.inf, 0.2, "stated by bench b")
 
 
+def test_stated_digits_are_no_finer_at_zero_than_what_was_shown() -> None:
+    rules = {name: {"digits": 4, "least": None} for name in XYZ}
+    head = {"resolution": {"sent": {"quantities": list(XYZ), "units_cd_m2": [1.0]},
+                           "stated": {"rules": rules, "unit_cd_m2": 1.0, "by": "bench b"}}}  # fmt: skip
+    answers = Answers(head)
+    answers.see((190.1, 200.1, 218.1), "190.1 200.1 218.1")
+    answers.see((0.0, 0.0, 0.0), "0.000 0.000 0.000")
+    found = resolution_from(head, answers)
+    assert found is not None
+    assert [one.row.step for one in found.roundings((0.0, 0.0, 0.0)) if one.row] == [pytest.approx(0.001)] * 3
+    assert [one.row.step for one in found.roundings((190.0, 200.0, 218.0)) if one.row] == [pytest.approx(0.1)] * 3
+
+
 def test_readings_that_are_all_equal_do_not_drag_the_noise_of_the_others_down() -> None:
     rng = np.random.default_rng(5)
     several = []

@@ -224,6 +224,7 @@ def test_the_resolution_in_words_and_whether_it_is_worth_one() -> None:
     assert is_coarse({"resolution": rows})
     assert not is_coarse({"resolution": [{"quantity": "Y", "up_to": 999.99999, "step": 0.01, "from": "x"}]})
     noise, digit = Source("readings of a"), Source("resolution of Y at a", group="resolution of Y, 0.01 cd/m2 at 0.03")
-    for amount, matters in ((0.1, False), (0.5, True)):
-        sources = Fixed(((noise, 1.0), (digit, amount)))
+    guess = digit._replace(group=f"{digit.group}, a guess")
+    for amount, source, matters in ((0.1, digit, False), (0.5, digit, True), (0.1, guess, True), (0.0, guess, False)):
+        sources = Fixed(((noise, 1.0), (source, amount)))
         assert resolution_matters([Quantity(1.0, "cd/m2", 3, sources=sources)]) is matters
