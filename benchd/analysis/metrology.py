@@ -190,7 +190,8 @@ def vectors_of(
     covariance: Sequence[Sequence[float]]
     covariance, dof = scatter
     if resolution is not None:
-        covariance, found = resolution.larger(measured.mean, covariance, dof, measured.figures, measured.step)
+        hang = hang_factor(measured, 0), hang_factor(measured, 1)
+        covariance, found = resolution.larger(measured.mean, covariance, dof, measured.figures, measured.step, hang)
     order = (1, 0, 2)
     factor = lower_triangle([[covariance[i][j] / measured.figures for j in order] for i in order])
     name = f"readings of {measured.step}"

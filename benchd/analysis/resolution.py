@@ -33,6 +33,7 @@ FAR_BELOW = 1e-4
 """Of the upper end of the lowest range that was seen: three powers of ten below its lower end."""
 
 Matrix = Sequence[Sequence[float]]
+Hang = tuple[float, float]
 
 
 class Rounding(NamedTuple):
@@ -48,11 +49,12 @@ class Rounding(NamedTuple):
         """Standard uncertainty of one rounding; 0 where no step is known."""
         return self.row.step / SQRT_12 if self.row else 0.0
 
-    def outweighs(self, s: float, dof: float, n: int) -> bool:
+    def outweighs(self, s: float, dof: float, n: int, hang: Hang) -> bool:
         """Is rounding more than the standard deviation ``s`` of single readings makes of the mean of ``n``?"""
         if self.row is None or (n >= DITHERED_N and s >= DITHERED_STEPS * self.row.step):
             return False
-        return coverage_factor(dof) * s / math.sqrt(n) < NORMAL * self.u
+        worth = hang[1] if self.quantity in NAMES else hang[0]
+        return coverage_factor(dof) * worth * s / math.sqrt(n) < NORMAL * self.u
 
 
 class Resolution(NamedTuple):
@@ -95,14 +97,17 @@ class Resolution(NamedTuple):
         vectors = _vectors(roundings) * np.array([one.u for one in roundings])
         return (vectors @ vectors.T).tolist()  # type: ignore[no-any-return]
 
-    def larger(self, xyz: Triple, covariance: Matrix, dof: float, n: int, called: str) -> tuple[Matrix, Vectors]:
+    def larger(
+        self, xyz: Triple, covariance: Matrix, dof: float, n: int, called: str, hang: Hang = (1.0, 1.0)
+    ) -> tuple[Matrix, Vectors]:
         """For each sent quantity the larger of scatter and rounding, of the mean of ``n`` readings of ``called``.
 
-        ``covariance``: of single readings, with ``dof`` degrees of freedom. Returned: the same without the scatter of
-        the quantities whose rounding is the larger, and the vectors of that rounding.
+        ``covariance``: of single readings, with ``dof`` degrees of freedom; ``hang``: how many times as uncertain as
+        that of independent readings the mean is, of light and of colour. Returned: the same without the scatter of the
+        quantities whose rounding is the larger, and the vectors of that rounding.
         """
         roundings = self.roundings(xyz)
-        rounded = [one.outweighs(_deviation(covariance, one.gradient), dof, n) for one in roundings]
+        rounded = [one.outweighs(_deviation(covariance, one.gradient), dof, n, hang) for one in roundings]
         if not any(rounded):
             return covariance, []
         vectors = _vectors(roundings)

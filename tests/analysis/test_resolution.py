@@ -71,6 +71,13 @@ def test_the_larger_of_scatter_and_rounding_counts_not_both() -> None:
     assert light(step_of(readings, fixed(5.0))).u == pytest.approx(5.0 * HALF)
 
 
+def test_scatter_that_hangs_together_counts_as_much_as_it_is_worth() -> None:
+    wide, one = fixed(1.0), [[1e-4] * 3] * 3
+    for hang, rounded in (((1.0, 1.0), True), ((100.0, 1.0), False)):
+        kept, found = wide.larger((95.0, 100.0, 109.0), one, math.inf, 4, "a", hang)
+        assert (bool(found), kept == one) == (rounded, not rounded), "1.96 x 100 x 0.01 / 2 is more than half a step"
+
+
 @pytest.mark.parametrize(("n", "stays"), [(9, True), (10, False), (40, False)])
 def test_from_ten_dithered_readings_on_rounding_is_part_of_the_scatter(n: int, stays: bool) -> None:
     values = [100.0 + (k % 3 == 0) + 0.5 * (k % 2) for k in range(n)]
