@@ -23,7 +23,8 @@ def is_colour_text(text: str) -> bool:
 def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[Given], bool]:
     """The readings in ``text``: SAMPLE_NAME is the step, X, Y, Z are in cd/m2 and the file must say so.
 
-    The warm-up is left out. Also tells whether the file says that a simulator took part. Raises `ProfileError`.
+    The warm-up is left out, and so are readings over time, whose times this format does not hold. Also tells whether
+    the file says that a simulator took part. Raises `ProfileError`.
     """
     table = colour_text.read_colour_text(text, file)
 
@@ -35,13 +36,13 @@ def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[
     if table.keyword(XYZ_UNIT) != "cd/m2":
         raise wrong(f'the file must say {XYZ_UNIT} "cd/m2": X, Y, Z of this format may be relative as well')
     place = [table.fields.index(name) for name in NEEDED]
-    kinds = {step.id: step.kind for step in steps}
+    wanted = {step.id: step.kind == "measure" and step.series is None for step in steps}
     given: list[Given] = []
     for row in table.rows:
         name, x, y, z = (row[index] for index in place)
-        if name not in kinds:
+        if name not in wanted:
             raise wrong(f"the plan has no step {str(name)!r}; `benchd plan PLAN --steps` lists them")
-        if kinds[str(name)] == "measure":
+        if wanted[str(name)]:
             raw = " ".join(str(cell) for cell in row)
             given.append(Given(str(name), (float(x), float(y), float(z)), Status.OK, None, raw, 0))
     return given, table.keyword(NOTICE) == SIMULATED

@@ -103,6 +103,18 @@ def test_peak_sustained_and_halo_are_imported_from_luminance_and_time(hdr: Path,
     assert not results.interrupted
 
 
+def test_the_open_text_format_has_no_times_so_that_readings_over_time_are_not_measured(
+    hdr: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = "step,X,Y,Z,after_s\npeak/10,950,1000,1080,0\nhalo/window,950,1000,1080,\n"
+    imported(tmp_path, text, str(hdr))
+    capsys.readouterr()
+    assert main(["results", str(tmp_path / "own.log"), "--colour-text"]) == 0
+    back = imported(tmp_path, capsys.readouterr().out, str(hdr))
+    assert back.peak[0].greatest.why == "sizes 10 % and 100 % were not measured"
+    assert back.halo[0].window.value == pytest.approx(1000.0)
+
+
 @pytest.mark.parametrize(
     ("line", "fault"),
     [
