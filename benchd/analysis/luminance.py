@@ -26,6 +26,7 @@ METHOD = (
 )
 
 NOT_MEASURED = "it was not measured"
+SCATTER_NOT_KNOWN = "a single reading, whose scatter is not known and not counted"
 LUMINANCE_UNIT = "cd/m2"
 
 DETECTION = 3.29
@@ -78,13 +79,16 @@ def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
         wide = scatter is not None and mean < QUANTIFICATION * scatter / math.sqrt(measured.figures)
         return _value(measured, mean, scatter, f"the readings scatter by {_percent(scatter, mean)} %" if wide else "")
     reach = _reach(measured, mean)
+    stated_only = None if reach is not None else _reach(_at(measured, mean), mean)
+    if stated_only is not None and (mean < floor or mean - stated_only.expanded <= 0.0):
+        return with_note(_below(measured, meter, mean, stated_only, known=False), SCATTER_NOT_KNOWN)
     if reach is None or reach.expanded <= 0.0:
         # No scatter is known, or none was seen: all that speaks is the meter's range.
         if mean == 0.0 and meter.floor is None:
             note = "reads zero, and the meter does not tell where its range begins"
             return _value(measured, mean, scatter, note)
         if mean > 0.0 and mean >= floor:
-            return _value(measured, mean, scatter, "")
+            return _value(measured, mean, scatter, SCATTER_NOT_KNOWN if reach is None else "")
         return _below(measured, meter, mean, reach)
     if mean < floor or mean - reach.expanded <= 0.0:
         return _below(measured, meter, mean, reach)
@@ -145,11 +149,11 @@ def _under_range(measured: Measured, meter: MeterRange, mean: float | None) -> Q
     return with_note(found, f"{measured.under} of {measured.n} readings were under range")
 
 
-def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | None) -> Quantity:
-    """The luminance is only known to be below something."""
+def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | None, *, known: bool = True) -> Quantity:
+    """The luminance is only known to be below something; ``known``: ``reach`` has the scatter in it too."""
     expanded = 0.0 if reach is None else reach.expanded
-    known = reach is not None or meter.floor is not None
-    upper = max(meter.floor or 0.0, max(mean, 0.0) + expanded) if known else 0.0
+    speaks = reach is not None or meter.floor is not None
+    upper = max(meter.floor or 0.0, max(mean, 0.0) + expanded) if speaks else 0.0
     if not upper:
         why = "not above zero, and neither its scatter nor where the meter's range begins is known"
         return absent(LUMINANCE_UNIT, why, measured.records)
@@ -160,7 +164,7 @@ def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | N
         zero = ", which reaches zero" if mean <= expanded else ""
         why += f"{'; ' if why else ''}a bound: the upper end of its 95 % coverage interval{zero}"
     bound = Quantity(upper, LUMINANCE_UNIT, measured.n, None, "under", "below", why, measured.records)
-    return bound if reach is None else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
+    return bound if reach is None or not known else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
 
 
 def _over_range(measured: Measured, meter: MeterRange) -> Quantity:

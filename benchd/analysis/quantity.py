@@ -11,8 +11,8 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
 
-from benchd.analysis.quotient import Quotient, is_skew, least_ratio, stated_sum, subtracts
-from benchd.analysis.uncertainty import Node, Renamed, Stated, Sum, expanded_of, standard, stated, total
+from benchd.analysis.quotient import Quotient, is_skew, least_ratio, reach_of, stated_sum, subtracts
+from benchd.analysis.uncertainty import Node, Renamed, Stated, Sum, standard, stated, total
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
 Bound = Literal["above", "below"]
@@ -139,8 +139,8 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
     if bound is None:
         return result
     # What the other parts may be off by counts too: a bound that stood on their values alone would be too sure.
-    slack = expanded_of(total([(by, part.sources) for by, part in parts if part.bound is None]))
-    end = value - slack if bound == "above" else value + slack
+    below, above = reach_of(total([(by, part.sources) for by, part in parts if part.bound is None]))
+    end = value - below if bound == "above" else value + above
     return result._replace(value=end, s=None, bound=bound, sources=None, estimate=None)
 
 

@@ -209,6 +209,18 @@ def subtracts(node: Node) -> bool:
     return isinstance(node, Sum) and any(by < 0.0 or subtracts(part) for by, part in node.parts)
 
 
+def reach_of(node: Node | None) -> tuple[float, float]:
+    """How far below and above its value a figure of ``node`` may be (95 %); nothing where that is not known."""
+    if node is None:
+        return 0.0, 0.0
+    if is_skew(node):
+        found = stated_sum(0.0, node)
+        return (0.0, 0.0) if found is None else (-found.low, found.high)
+    parts = node.contributions()
+    half = stated(0.0, parts).expanded if parts else 0.0
+    return half, half
+
+
 def stated_sum(value: float, node: Node) -> Stated | None:
     """The interval of a sum that has skew ratios in it; its ends keep theirs.
 

@@ -247,12 +247,6 @@ def stated(value: float, contributions: Mapping[Source, float], *, least: float 
     return Stated(expanded, k, dof, max(least, value - expanded), value + expanded)
 
 
-def expanded_of(node: Node | None) -> float:
-    """Expanded uncertainty (95 %) of what ``node`` moves; 0 where nothing is known of it."""
-    found = None if node is None else node.contributions()
-    return stated(0.0, found).expanded if found else 0.0
-
-
 def lower_triangle(matrix: Sequence[Sequence[float]]) -> list[list[float]]:
     """Cholesky factor of a covariance matrix; a direction without variance gets zeros."""
     size = len(matrix)

@@ -167,7 +167,7 @@ def colour_words(colour: Chromaticity, *, uv: bool = True) -> list[str]:
     if colour.duv.present:
         words.append(f"Duv {figure(colour.duv, 'Duv', '', sign=True)}")
     if not words:
-        return [f"no colour: {colour.x.why}"] if colour.x.why else []
+        return [f"no colour: {colour.x.why.removeprefix('no chromaticity: ')}"] if colour.x.why else []
     if not colour.cct.present and colour.cct.why:
         words.append(f"no CCT: {colour.cct.why}")
     return words

@@ -121,6 +121,16 @@ def test_one_reading_below_the_floor_is_a_bound() -> None:
     assert luminance_of(measured([0.2]), MeterRange(0.005)).plain
 
 
+def test_one_reading_is_a_bound_where_what_is_stated_reaches_zero() -> None:
+    """One reading of .0001 with a zero of .002 at k = 2: at most .0001 + 1.96 x .001, and the scatter is not known."""
+    log = Log([], uncertainty={"k": 2.0, "zero_cd_m2": 0.002})
+    log.measure("luminance/black", {"level": "black"}, [xyz(0.0001)], code=0)
+    got = luminance_of(collect(log.end()).measured["luminance/black"], NO_RANGE)
+    assert (got.bound, got.value) == ("below", pytest.approx(0.00206, abs=1e-6))
+    assert got.why.endswith("a single reading, whose scatter is not known and not counted")
+    assert "a single reading" in luminance_of(measured([0.02]), NO_RANGE).why
+
+
 def test_all_under_range_is_a_bound_at_the_floor_or_absent() -> None:
     seen = measured([None, None, None], ["under"] * 3)
     got = luminance_of(seen, MeterRange(0.005))

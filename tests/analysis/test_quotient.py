@@ -172,6 +172,13 @@ def test_bounds_count_what_the_other_part_may_be_off_by() -> None:
     assert (several.bound, several.value) == ("below", pytest.approx((0.005 + 0.0398) / 2.0, rel=1e-4))
 
 
+def test_a_bound_takes_the_ends_of_a_skew_part() -> None:
+    """A contrast of 8000 whose ends are far apart, less one that is above 3200: at most the upper end less that."""
+    skew = ratio(light(400.0), light(0.05, (BOTTOM, 0.02)))
+    got = difference(skew, Quantity(3200.0, "1", 3, None, "under", "above"))
+    assert (got.bound, got.value) == ("below", pytest.approx(stated(skew).high - 3200.0))
+
+
 @pytest.mark.parametrize(("share", "limit", "dof"), [(0.36, 100_000.0, 4.0), (0.3, 10_000.0, 4.0), (0.1, 9000.0, 9.0)])
 def test_the_probability_of_a_ratio_is_that_of_its_divisor(share: float, limit: float, dof: float) -> None:
     """Oracle: SciPy's t of the divisor, with an exact top: P(400 / b > limit) = P(b < 400 / limit)."""
