@@ -55,7 +55,7 @@ def difference_text(one: Difference, kind: str) -> str:
         return whole(one.relative, "%", sign=True)
     if one.difference is None:
         return "–"
-    text = whole(one.difference, kind, sign=True, unit=kind != "1")
+    text = whole(one.difference, kind, sign=True)
     return text.replace(" %", " points") if kind == "%" else text
 
 
@@ -69,7 +69,9 @@ def render_comparison(
     page = page_for(width, colour)
     lines = page.simulated(comparison.simulated)
     lines += page.prose(
-        " · ".join(comparison.labels) + f"; differences are from {comparison.labels[0]}, in % of it", ""
+        " · ".join(comparison.labels)
+        + f"; differences are from {comparison.labels[0]}, in % of it or in the unit shown",
+        "",
     )
     lines += page.prose(meter_words(comparison), "")
     for name, texts in comparison.conditions.items():
