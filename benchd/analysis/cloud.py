@@ -40,11 +40,11 @@ Whole = Literal["mean", "median", "percentile_95", "max", "range", "pair"]
 AVERAGES: tuple[Whole, ...] = ("mean", "median", "percentile_95")
 
 REACH = 6.0
-PICKED, PICKED_PAIR, PICKED_PAIR_HIGH = 1.0, 9.0, 0.25
-"""How many variances of the noise in a gap to the longest row are taken out of its square; for pairs, for each end.
+PICKED, PICKED_PAIR = 1.0, 9.0
+"""How many variances of the noise in a gap to the longest row are taken out of its square; for pairs.
 
-1 is their mean. Of the many pairs all within three standard deviations count as equally long for the lower end, and few
-for the upper one (both found by the coverage study, with other seeds than those of its table)."""
+1 is their mean. Of the many pairs all within three standard deviations count as equally long (found by the coverage
+study, with other seeds than those of its table)."""
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
 ALONE = Alone(DRAWS)
@@ -148,9 +148,9 @@ class Cloud:
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
         """The largest length of all rows, or of all differences of two rows.
 
-        The lower end supposes that rows that can't be told apart compete, which lifts what is read. The upper end is
-        that of the row that was read longest, alone: the row that is truly the longest was read no longer, and
-        exceeds that end seldom enough. Of many pairs it never would: there fewer of them compete for the upper end.
+        The lower end supposes that rows that may be equally long compete, which lifts what is read. The upper end is
+        the highest of each row's own: the row that is truly the longest exceeds its own seldom enough. The largest of
+        all pairs is no less than the largest distance from a row without errors, which the others are held against.
         """
         # What all rows share drops out of differences, and of their degrees of freedom.
         noise, values = self._noise(loads, apart=which != "max"), self.values
@@ -161,12 +161,11 @@ class Cloud:
         near = _contenders(values, noise)
         values, calm, noise = values[near], calm[near], noise[:, near]
         top = int(np.argmax(_lengths(values)))
-        if which != "pair":
-            low, _ = _competing(values[top], calm, noise, top, PICKED)
-            _, high = _row_ends(values[top : top + 1], noise[:, top : top + 1])[0]
-        else:
-            low, _ = _competing(values[top], calm, noise, top, PICKED_PAIR)
-            _, high = _competing(values[top], calm, noise, top, PICKED_PAIR_HIGH)
+        low = _competing(values[top], calm, noise, top, PICKED_PAIR if which == "pair" else PICKED)
+        high = max(high for _, high in _row_ends(values, noise))
+        if which == "pair" and not loads[1].any(axis=(1, 2)).all():
+            held_against = self.interval("max") or (0.0, 0.0)
+            low, high = max(low, held_against[0]), max(high, held_against[1])
         self._found[which] = min(low, high), high
 
     def moved(self, which: Whole | int, normal: Normal) -> Array | None:
@@ -310,17 +309,17 @@ def _calmed(values: Array, noise: Array) -> Array:
     return np.asarray(middle + kept * (values - middle), dtype=np.float64)
 
 
-def _competing(longest: Array, calm: Array, noise: Array, top: int, picked: float) -> tuple[float, float]:
-    """Both ends of the largest length where the row ``longest``, read as number ``top``, was the longest of several."""
+def _competing(longest: Array, calm: Array, noise: Array, top: int, picked: float) -> float:
+    """The lower end of the largest length where the row ``longest``, number ``top``, was the longest of several."""
     read = np.array([float(_lengths(longest))])
     shape = _levelled(calm, noise, picked)
     true = float(_lengths(shape).max())
     if not true:  # all of it may be noise
-        return 0.0, _row_ends(longest[None, :], noise[:, top : top + 1])[0][1]
+        return 0.0
     u = np.array([float(np.std(_lengths(longest + noise[:, top])))])
     factors = _factors(u, read)[:, 0] * (float(read[0]) / true)
     shares = np.array([(longest >= read[0]).mean() for longest in Drawn(shape, noise).longest(factors)])
-    return _ends(factors, shares, true, noise, "max")
+    return _ends(factors, shares, true, noise, "max")[0]
 
 
 def _levelled(values: Array, noise: Array, picked: float) -> Array:
@@ -349,17 +348,22 @@ def _factors(u: Array, read: Array) -> Array:
 
 
 def _ends(factors: Array, shares: Array, read: float, noise: Array, which: Whole | int) -> tuple[float, float]:
-    """The two factors at which what was read is too high or too low to be believed, times what was read."""
+    """The two factors at which what was read is too high or too low to be believed, times what was read.
+
+    What errors alone may read, in 97.5 % of draws, may be true behind any reading: the upper end is not below it. Where
+    less was read than errors alone nearly always read, no factor is believed, and the interval would end at the reading.
+    """
     if not noise.any():
         return read, read
+    alone = float(np.quantile(_function(noise, which), 1.0 - TAIL))
     if read <= 0.0:
-        return 0.0, float(np.quantile(_function(noise, which), 1.0 - TAIL))
+        return 0.0, alone
     least = 0.5 / len(noise)
     z = _probit(np.clip(shares, least, 1.0 - least))
     z = np.maximum.accumulate(z)
     low = 0.0 if z[0] >= _probit(TAIL) else float(np.interp(_probit(TAIL), z, factors))
     high = float(np.interp(_probit(1.0 - TAIL), z, factors))
-    return low * read, max(high, 1.0 if z[0] >= _probit(1.0 - TAIL) else 0.0) * read
+    return low * read, max(high * read, alone)
 
 
 def _probit(p: Any) -> Any:

@@ -51,14 +51,11 @@ def uv_rows(colours: Sequence[Chromaticity], centre: int) -> Rows:
     return Rows(Cloud(values, rows), cells)
 
 
-def pair_rows(colours: Sequence[Chromaticity]) -> Rows:
-    """Chromaticities about their centroid, for the largest distance of any two."""
-    pairs = [_uv_nodes(one) for one in colours]
-    nodes = [pair for pair in pairs if pair is not None]
-    if len(nodes) < len(pairs) or not nodes:
+def pair_rows(colours: Sequence[Chromaticity], centre: int | None) -> Rows:
+    """The same for the largest distance of any two: from the first place without a centre; all or none of them."""
+    if not colours or any(_uv_nodes(one) is None for one in colours):
         return NO_ROWS
-    values = np.array([_uv(one) for one in colours])
-    return Rows(Cloud(values - values.mean(axis=0), nodes), range(len(nodes)))
+    return uv_rows(colours, centre or 0)
 
 
 def delta_e_rows(measured: Sequence[Measured | None], centre: int) -> Rows:

@@ -14,7 +14,7 @@ from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.exact_cloud import ExactCloud
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.survey import Measured
-from benchd.analysis.uncertainty import Fixed, OfLight, Source
+from benchd.analysis.uncertainty import Fixed, OfLight, Source, Sum
 
 
 def own(name: str, u: float) -> Fixed:
@@ -53,6 +53,43 @@ def test_what_noise_alone_would_read_may_be_nothing() -> None:
     found = vector(1.0, 1.0, 3).interval(0)
     assert found is not None
     assert found[0] == 0.0
+
+
+@pytest.mark.parametrize("components", [1, 2, 3])
+def test_a_reading_near_zero_does_not_bring_the_truth_down_with_it(components: int) -> None:
+    """Errors alone are as long as their 97.5 % quantile (scipy's chi); a reading shorter than most says no less."""
+    alone = float(stats.chi.ppf(0.975, components))
+    for read in (0.0, 1e-6, 0.03, 0.1, 0.3, 0.6, 1.0):
+        found = vector(read, 1.0, components).interval(0)
+        assert found is not None
+        assert found[0] == 0.0
+        assert found[1] >= alone - 0.1
+        assert found[1] == pytest.approx(max(alone, noncentral_chi(read, 1.0, components)[1]), abs=0.25)
+
+
+def from_centre(read: np.ndarray) -> Cloud:  # type: ignore[type-arg]
+    """Nine colours (9, 2) with errors of 1, from the one in the middle."""
+    nodes = [[own(f"place {row} {axis}", 1.0) for axis in range(2)] for row in range(9)]
+    rows = [[Sum(((1.0, one), (-1.0, other))) for one, other in zip(row, nodes[4], strict=True)] for row in nodes]
+    return Cloud(read - read[4], rows)
+
+
+@pytest.mark.parametrize("spread", [0.5, 1.7])
+def test_the_largest_of_all_pairs_holds_the_truth_and_ends_where_that_from_the_centre_does(spread: float) -> None:
+    """Places as far apart as their errors, and somewhat more and less; at least 93 % of 60 trials."""
+    dice = np.random.default_rng(4)
+    held = 0
+    for _ in range(60):
+        true = spread * dice.standard_normal((9, 2))
+        several = from_centre(true + dice.standard_normal((9, 2)))
+        found, centre = several.interval("pair"), several.interval("max")
+        assert found is not None
+        assert centre is not None
+        assert found[0] >= centre[0]
+        assert found[1] >= centre[1]
+        assert found[1] > several.read("pair")
+        held += found[0] <= max(math.dist(one, other) for one in true for other in true) <= found[1]
+    assert held >= 56
 
 
 def test_far_from_zero_it_is_the_linear_uncertainty() -> None:
