@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from benchd.analysis.absences import absences
 from benchd.analysis.beat import with_beat
 from benchd.analysis.correction_source import meter_of
+from benchd.analysis.coverage_doubts import coverage_doubts
 from benchd.analysis.kinds import OFFSETS, REFERENCE, analysis_of
 from benchd.analysis.luminance import MeterRange, luminance_of
 from benchd.analysis.meter_budget import stated_in
@@ -132,7 +133,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         compensation=compensations,
         offsets=offsets,
         precision=precision_told(survey.precisions, survey.measured),
-        doubts=operator_doubts(survey),
+        doubts=(*operator_doubts(survey), *coverage_doubts(survey)),
     )
 
 

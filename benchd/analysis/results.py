@@ -38,9 +38,10 @@ class Absent:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """What an operator was to do, the light does not show and nobody confirmed.
+    """What makes figures doubtful: a setting or a move that the light does not show and nobody confirmed, or readings
+    of a kind for which intervals are known to fall short (`benchd.analysis.coverage_doubts`).
 
-    ``about``: "setting" or "move"; ``text``: a sentence without its full stop; ``steps``: those in doubt.
+    ``about``: "setting", "move" or "coverage"; ``text``: a sentence without its full stop; ``steps``: those in doubt.
     """
 
     about: str

@@ -205,9 +205,7 @@ def _largest(
     return largest_of(quantities, worst), place_name(cells[worst].row, cells[worst].column)
 
 
-def _largest_pair(
-    cells: Sequence[Cell], centre: int | None, missing: str
-) -> tuple[Quantity, tuple[str, str] | None]:
+def _largest_pair(cells: Sequence[Cell], centre: int | None, missing: str) -> tuple[Quantity, tuple[str, str] | None]:
     """The largest distance in u', v' between any two cells, and the two places."""
     if missing:
         return absent("1", missing), None

@@ -25,7 +25,8 @@ Top level, in this order::
     precision     null, or {steps, unit: "%", short: {step: {asked, reached, why}}}: patches read to a precision, and
                   those that did not reach it; percent of the luminance, k = 1
     doubts        [{about, text, steps}]: where the operator was to set the display or move the meter, the light did not
-                  follow, and nobody confirmed that it was done; the steps in doubt
+                  follow, and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for
+                  which intervals are known to fall short ("coverage"); the steps in doubt
     offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 
 A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind

@@ -1,0 +1,65 @@
+"""Where intervals are known to fall short of what they say: the study's table (DEVELOPERS.md), and logs that show it.
+
+The table is data: a world of the coverage study (`tests/coverage`) in which a family of figures holds less than it
+says, or is wider than it need be. A log that shows such a world carries it as a doubt of the steps concerned, in text,
+data and verdicts. What is mended is taken out here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from benchd.analysis.beat import Flicker
+from benchd.analysis.results import Doubt
+from benchd.analysis.survey import Survey
+
+ABOUT = "coverage"
+WARM_UP = "warm-up"
+"""What the names of a warm-up's steps begin with."""
+AGREEING_DOF = 7.5
+"""Worth of the law of noise for one step, in degrees of freedom, below which steps scatter as heavy tails do: in the
+study 2 to 7 of Student's t with 2 degrees of freedom, 20 and more of Gaussian noise."""
+ENOUGH_DOF = 100
+"""Degrees of freedom of a log from which on that is no chance."""
+
+
+class Shortfall(NamedTuple):
+    """One world: what a log shows of it, what falls short there, and the steps of a log that show it."""
+
+    shows: str
+    short: str
+    steps: Callable[[Survey], list[str]]
+
+
+def _as_heavy_tails(survey: Survey) -> list[str]:
+    noise, head = survey.metrology.noise, survey.started.body if survey.started else {}
+    own = [
+        one
+        for step, one in survey.measured.items()
+        if one.covariance is not None and step not in survey.series and not step.startswith(WARM_UP)
+    ]
+    if Flicker.of(head) != Flicker():  # what makes them unlike is known, and a source of its own
+        return []
+    if noise is None or noise.dof > AGREEING_DOF or sum(one.figures - 1 for one in own) < ENOUGH_DOF:
+        return []
+    return [one.step for one in own]
+
+
+KNOWN = (
+    Shortfall(
+        shows="standard deviations of steps of like light differ as with heavy tails (readings far off the others)",
+        short="ratios of luminances (contrast, uniformity, gamma) had intervals up to 1.5 times as wide as need be",
+        steps=_as_heavy_tails,
+    ),
+)
+
+
+def coverage_doubts(survey: Survey) -> tuple[Doubt, ...]:
+    """A doubt for each known shortfall that the log shows, with its steps."""
+    found = []
+    for known in KNOWN:
+        if steps := known.steps(survey):
+            text = f"{known.shows}; of simulated displays read like this, {known.short}"
+            found.append(Doubt(ABOUT, text, tuple(steps)))
+    return tuple(found)
