@@ -1,8 +1,11 @@
 """What settling is left in the mean of a patch that was read to a precision, as a source of its uncertainty.
 
-The run keeps in ``done`` the standard uncertainty of it in luminance (`benchd.run.reached.settling_u_cd_m2`). What is
-left is light of the patch before: a share of the change from it. So its luminance moves the patch's own X, Y, Z alike,
-and what the colour of the patch before differs by moves them by the same share, independently of it.
+The run keeps in ``done`` the standard uncertainty of it in luminance (`benchd.run.reached.settling_left`), and how much
+of it goes the same way in all patches of the panel: below the end after a rise, above it after a fall. That part is one
+source for the whole log, with its sign, so that it adds up in a ratio of a patch that rose and one that fell.
+
+What is left is light of the patch before: a share of the change from it. So its luminance moves the patch's own X, Y, Z
+alike, and what the colour of the patch before differs by moves them by the same share, independently of it.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ from benchd.analysis.uncertainty import Source, Triple, Vectors
 
 SETTLING = "settling of "
 """What the names of these sources begin with."""
+COMMON = Source(SETTLING + "the panel", math.inf)
 
 
 def settling_of(step: str, told: Mapping[str, Any], mean: Triple | None, before: Triple | None) -> Vectors:
@@ -22,12 +26,14 @@ def settling_of(step: str, told: Mapping[str, Any], mean: Triple | None, before:
 
     ``told``: what ``done`` says of the precision; ``mean``: of the step; ``before``: of the step done before it.
     """
-    left = float(told.get("settling_u_cd_m2") or 0.0)
+    left, common = (float(told.get(f"settling_{name}_cd_m2") or 0.0) for name in ("u", "common"))
     if mean is None or left <= 0.0 or mean[1] <= 0.0:
         return []
     x, y, z = mean
+    own = math.sqrt(max(left * left - common * common, 0.0))
     source = Source(SETTLING + step, math.inf)
-    found: Vectors = [(source, (left * x / y, left, left * z / y))]
+    parts = [(COMMON, common), (source, own)]
+    found: Vectors = [(one, (size * x / y, size, size * z / y)) for one, size in parts if size]
     change = sum(float(part) for part in told.get("settling", {}).get("change", ())[:2])
     if before is not None and change > 0.0:
         share, ratio = min(left / change, 1.0), before[1] / y

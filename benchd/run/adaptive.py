@@ -17,7 +17,7 @@ from typing import Any
 from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import SHORTEST_S, Learned
 from benchd.run.noise import chi_square_quantile
-from benchd.run.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen, settling_u_cd_m2
+from benchd.run.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen, settling_left
 from benchd.run.settling import Change, Glance, Own, as_body, per_second_seen
 from benchd.run.tails import Bin, binned
 
@@ -386,9 +386,8 @@ class PatchReading:
             body["settling"] = as_body(change, self._bins(), per_second)
         scale = self._scale(mean)
         left, hidden = self._given_up(scale, change) if self._unsettled else (self._left, self._hidden)
-        body["left_at_most"] = float(f"{left + hidden:.3g}")
-        body["settling_u_cd_m2"] = float(f"{settling_u_cd_m2(left, hidden, scale):.3g}")
-        return body
+        side = 0.0 if change is None else self._learned.panel.side(change)
+        return body | settling_left(left, hidden, side, scale)
 
     def _given_up(self, scale: float, change: Change | None) -> tuple[float, float]:
         """What is left, seen and hidden, in what was counted because its time was over: by its own readings.

@@ -39,13 +39,20 @@ def variance_x_time(counted: Sequence[Glance]) -> float | None:
     return variance(one.luminance_cd_m2 for one in counted) * counted[0].took_s if len(counted) > 1 else None
 
 
-def settling_u_cd_m2(left: float, hidden: float, scale_cd_m2: float) -> float:
-    """Standard uncertainty of what settling leaves in the mean.
+def settling_left(left: float, hidden: float, side: float, scale_cd_m2: float) -> dict[str, Any]:
+    """What settling leaves in the mean: at most, and as a standard uncertainty in cd/m2.
 
-    ``left``: what was seen and is left at most, rectangular (JCGM 100, 4.3.7); ``hidden``: what could be there unseen,
-    two standard errors; both relative to ``scale_cd_m2``.
+    ``left``: what was seen and is left at most; ``hidden``: what could be there unseen, two standard errors; both
+    relative to ``scale_cd_m2``. What was seen lies between nothing and ``left`` (rectangular, JCGM 100, 4.3.7) to the
+    ``side`` where the light comes from. The middle of that goes the same way in all patches of the panel, so it is
+    told apart, with its sign: ``settling_common_cd_m2`` is a part of ``settling_u_cd_m2``.
     """
-    return scale_cd_m2 * math.sqrt(left**2 / 3.0 + (hidden / HIDDEN) ** 2)
+    u = scale_cd_m2 * math.sqrt(left**2 / 3.0 + (hidden / HIDDEN) ** 2)
+    return {
+        "left_at_most": float(f"{left + hidden:.3g}"),
+        "settling_u_cd_m2": float(f"{u:.6g}"),
+        "settling_common_cd_m2": float(f"{0.5 * side * left * scale_cd_m2:.6g}"),
+    }
 
 
 def scatter_seen(counted: Sequence[Glance], floor_cd_m2: float, *, watched: bool) -> list[list[float]]:

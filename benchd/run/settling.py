@@ -14,6 +14,7 @@ beside the light that they lead to need little knowledge. Pure.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from copy import copy
 from itertools import pairwise
@@ -73,6 +74,7 @@ class Panel:
         self._curves: dict[Kind, Curve] = {}
         self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
+        self._late = self._risen, self._fallen  # the same where all goes slower by `SLACK`
         self._faded_cd_m2 = 0.0  # the largest step that taught "fades"
         self._woken = False  # whether a rise from black taught "up"
         self.brightest_cd_m2 = 0.0
@@ -103,9 +105,14 @@ class Panel:
 
     def steps(self, change: Change) -> Steps:
         """What there is to settle where its parts are known: rises and falls each by themselves."""
-        up = tuple(faded + change.up for faded in self._risen)
-        down = tuple(faded + change.down for faded in self._fallen)
+        risen, fallen = (self._risen, self._fallen) if change.up or change.down else self._late
+        up, down = (tuple(change.up + faded for faded in risen), tuple(change.down + faded for faded in fallen))
         return self._by_kind(change, up, down)
+
+    def side(self, change: Change) -> float:
+        """-1 where the light is below its end while it settles, after a rise; 1 where above; 0 where not known."""
+        net = sum(self._risen) - sum(self._fallen) + len(TAUS_S) * (change.up - change.down)
+        return 0.0 if change.either or not net else math.copysign(1.0, -net)
 
     def _net(self, change: Change) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """The same where nothing is known of them: a step back takes away what the step there has left."""
@@ -186,8 +193,9 @@ class Panel:
     def show(self, change: Change, lit_s: float) -> None:
         """A patch was on the screen for a while."""
         fades = means_left(lit_s, lit_s)
-        self._risen = tuple(fade * (one + change.up) for fade, one in zip(fades, self._risen, strict=True))
-        self._fallen = tuple(fade * (one + change.down) for fade, one in zip(fades, self._fallen, strict=True))
+        late = tuple(mean_left(SLACK * tau_s, lit_s, lit_s) for tau_s in TAUS_S)
+        self._late = _faded(self._late[0], change.up, late), _faded(self._late[1], change.down, late)
+        self._risen, self._fallen = _faded(self._risen, change.up, fades), _faded(self._fallen, change.down, fades)
 
     @property
     def misfit(self) -> float:
@@ -209,6 +217,10 @@ class Panel:
         ]
         unseen = self._by_kind(change, *self._net(change))
         return Outlook(curves, [self.curve(kind).hides(steps) for kind, steps in unseen.items()])
+
+
+def _faded(left: Sequence[float], step: float, fades: Sequence[float]) -> tuple[float, ...]:
+    return tuple(fade * (one + step) for fade, one in zip(fades, left, strict=True))
 
 
 _Part = tuple[bool, Sequence[float], Sequence[Parts]]

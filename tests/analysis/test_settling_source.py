@@ -32,3 +32,16 @@ def test_what_is_left_of_a_red_patch_is_red() -> None:
 @pytest.mark.parametrize("told", [{}, {"settling_u_cd_m2": 0.0}, {"met": False, "reached": None}])
 def test_where_nothing_is_told_nothing_is_added(told: dict[str, object]) -> None:
     assert settling_of("c", told, (1.0, 1.0, 1.0), None) == []
+
+
+def test_the_part_that_all_patches_share_has_a_sign() -> None:
+    """0.2 cd/m2 of 200 at most, seen: a half goes the same way in all; together as much as the rectangle."""
+    white = {"settling_u_cd_m2": 0.2 / math.sqrt(3.0), "settling_common_cd_m2": -0.1}
+    grey = {"settling_u_cd_m2": 0.02 / math.sqrt(3.0), "settling_common_cd_m2": 0.01}
+    (common, of_white), (own, apart) = settling_of("w", white, (190.0, 200.0, 218.0), None)
+    (same, of_grey), _ = settling_of("g", grey, (19.0, 20.0, 21.8), None)
+    assert common == same
+    assert own.name == "settling of w"
+    assert of_white[1] == -0.1
+    assert of_grey[1] == 0.01
+    assert math.hypot(of_white[1], apart[1]) == pytest.approx(0.2 / math.sqrt(3.0))
