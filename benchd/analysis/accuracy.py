@@ -15,9 +15,8 @@ from benchd.analysis.cloud import Cloud
 from benchd.analysis.curves import luminance_curve, needs_black
 from benchd.analysis.difference_cloud import difference_cloud
 from benchd.analysis.exact_cloud import ExactCloud
-from benchd.analysis.gamut import patch_words
 from benchd.analysis.luminance import MeterRange
-from benchd.analysis.places import few, not_measured
+from benchd.analysis.places import few, not_measured, patch_words
 from benchd.analysis.quantity import Quantity, absent, composed, derived, merged, scaled
 from benchd.analysis.results import Absent
 from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention

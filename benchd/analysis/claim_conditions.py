@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.headline import Headline
-from benchd.analysis.results import Results
+from benchd.analysis.results import Grayscale, Results
 from benchd.analysis.results_colour import Colours, Gamut
 
 State = Literal["met", "differs", "not recorded"]
@@ -92,7 +92,7 @@ def _window_of(log: Results, headline: Headline) -> float | None:
     for curve in log.tone_curve:
         if curve.block == headline.block:
             return curve.area_percent
-    several: list[Gamut | Colours] = [*log.gamut, *log.colours]
+    several: list[Grayscale | Gamut | Colours] = [*log.grayscale, *log.gamut, *log.colours]
     for block in several:
         if block.block == headline.block:
             match = _IN_PATCH.match(block.patch)

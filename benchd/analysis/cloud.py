@@ -350,8 +350,8 @@ def _factors(u: Array, read: Array) -> Array:
 def _ends(factors: Array, shares: Array, read: float, noise: Array, which: Whole | int) -> tuple[float, float]:
     """The two factors at which what was read is too high or too low to be believed, times what was read.
 
-    What errors alone may read, in 97.5 % of draws, may be true behind any reading: the upper end is not below it. Where
-    less was read than errors alone nearly always read, no factor is believed, and the interval would end at the reading.
+    What errors alone may read, in 97.5 % of draws, may be true behind any reading: the upper end is not below it. Of a
+    reading shorter than errors alone nearly always give no factor is believed: the interval would end at the reading.
     """
     if not noise.any():
         return read, read

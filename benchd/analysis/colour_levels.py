@@ -60,6 +60,7 @@ def colour_levels(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -
         transfer=str(signal["transfer"]),
         bits=int(signal["bits"]),
         inside=str(block["inside"]),
+        area_percent=float(block["area_percent"]) if "area_percent" in block else None,
         colours=colours,
         mean_delta_e_itp=_over([one.delta_e_itp for one in colours], everything, "mean", missing),
         max_delta_e_itp=most,

@@ -6,7 +6,7 @@ in a figure's name already (its space and diagram, its list of colours, the size
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -25,6 +25,10 @@ WHITES = {
 """The conventions of white of a colour difference, without a figure in them."""
 
 
+WITHOUT = {"signal": "SDR", "room": "its light not subtracted"}
+"""What a figure without the condition holds for."""
+
+
 def conditions_text(conditions: Conditions) -> str:
     """``signal PQ; window 10 %`` on one line; "" without any."""
     return "; ".join(f"{name} {text}" for name, text in conditions)
@@ -35,15 +39,15 @@ def differing(first: Conditions, second: Conditions) -> str:
     mine, theirs = dict(first), dict(second)
     names = [name for name in dict.fromkeys((*mine, *theirs)) if mine.get(name) != theirs.get(name)]
     return "; ".join(
-        f"{name} {mine.get(name, 'SDR' if name == 'signal' else 'none')} against "
-        f"{theirs.get(name, 'SDR' if name == 'signal' else 'none')}"
+        f"{name} {mine.get(name, WITHOUT.get(name, 'none'))} against {theirs.get(name, WITHOUT.get(name, 'none'))}"
         for name in names
     )
 
 
 def of_log(results: Results) -> Conditions:
-    """Of every figure of a log: its signal, where that is not SDR."""
-    return of_settings(results.settings)
+    """Of every figure of a log: its signal, where that is not SDR, and whether the room's light was taken off."""
+    room_off = any(one.screen == "off" and one.subtracted for one in results.offsets)
+    return (*of_settings(results.settings), *((("room", "its light subtracted"),) if room_off else ()))
 
 
 def of_settings(settings: Mapping[str, object]) -> Conditions:
@@ -70,6 +74,23 @@ def of_checkerboard(contrast: Contrast) -> Conditions:
     return () if board is None else (("cells", f"{board.columns} x {board.rows}"),)
 
 
+def steps_text(codes: Sequence[int], signals: Sequence[float]) -> str:
+    """How many steps; their codes too, where they are not equal steps from black to white."""
+    last = len(codes) - 1
+    if last < 1 or codes[-1] == codes[0]:
+        return str(len(codes))
+    code = (signals[-1] - signals[0]) / (codes[-1] - codes[0])  # of the signal of 0 to 1
+    whole = abs(signals[0]) < 1e-9 and abs(signals[-1] - 1.0) < 1e-9
+    if whole and all(abs(signal - index / last) < 0.51 * code for index, signal in enumerate(signals)):
+        return str(len(codes))
+    return f"{len(codes)}: {', '.join(str(one) for one in codes)}"
+
+
+def of_gamma(gray: Grayscale, rule: str) -> Conditions:
+    """The points of the fit, and the patch that the greys are on."""
+    return (("fit", rule), ("patch", gray.patch))
+
+
 def of_gray_difference(gray: Grayscale, target: Target | None) -> Conditions:
     """Of colour differences of grey steps under the plan's own convention."""
     formula = next((one.formula for one in gray.delta_e if one.convention == gray.primary), "")
@@ -77,13 +98,16 @@ def of_gray_difference(gray: Grayscale, target: Target | None) -> Conditions:
         ("target", target_text(target)),
         ("white", WHITES[gray.primary]),
         ("formula", formula),
-        ("steps", str(len(gray.steps))),
+        ("steps", steps_text([one.code for one in gray.steps], [one.signal for one in gray.steps])),
+        ("patch", gray.patch),
     )
 
 
 def of_grid(level: UniformityLevel) -> Conditions:
-    """The places."""
-    return (("grid", f"{level.columns} x {level.rows}"),)
+    """The places: how many, and how far from the edge the first one is."""
+    first = level.grid[0][0].at if level.grid and level.grid[0] else None
+    grid = ("grid", f"{level.columns} x {level.rows}")
+    return (grid,) if first is None else (grid, ("margin", f"{100.0 * min(first):g} %"))
 
 
 def of_gamut(gamut: Gamut) -> Conditions:
@@ -98,28 +122,39 @@ def of_colours(colours: Colours, accuracy: Accuracy) -> Conditions:
         ("aim", accuracy.aim),
         ("white", WHITES.get(accuracy.convention, accuracy.convention)),
         ("formula", accuracy.formula),
+        ("adaptation", accuracy.adaptation),
         ("patch", colours.patch),
     )
 
 
 def of_peak(peak: Peak | Sustained, *, windows: bool = False) -> Conditions:
-    """What the window's codes ask for; of the largest of several windows also which."""
+    """What the window's codes ask for, and the rest before it; of the largest of several windows also which."""
     asked = f"{peak.asked_cd_m2:g} cd/m2" if peak.asked_cd_m2 is not None else f"code {peak.code} of {peak.bits} bits"
     sizes = ", ".join(f"{one.area_percent:g}" for one in peak.windows)
-    return (("asked for", asked), *((("windows", f"{sizes} %"),) if windows else ()))
+    rest = ("black before", f"{peak.black_s:g} s")
+    return (("asked for", asked), rest, *((("windows", f"{sizes} %"),) if windows else ()))
 
 
 def of_halo(halo: Halo, side: HaloDistance) -> Conditions:
-    """Size and distance of the window."""
-    return (("window", f"{halo.area_percent:g} %"), ("distance", f"{side.distance_percent:g} % of the width"))
+    """Size, code and distance of the window."""
+    distance = f"{side.distance_percent:g} % of the width, {side.side}"
+    return (("window", f"{halo.area_percent:g} %"), ("distance", distance), *of_board(halo))
+
+
+def of_board(halo: Halo) -> Conditions:
+    """The code of the bright patches."""
+    return (("code", f"{halo.code} of {halo.bits} bits"),)
 
 
 def of_tone(tone: ToneCurve, *, averaged: bool) -> Conditions:
-    """The window; of averages over the steps also how many there are."""
-    return (("window", f"{tone.area_percent:g} %"), *((("steps", str(len(tone.steps))),) if averaged else ()))
+    """The window; of averages over the steps also how many there are, and which."""
+    steps = steps_text([one.code for one in tone.steps], [one.signal for one in tone.steps])
+    return (("window", f"{tone.area_percent:g} %"), *((("steps", steps),) if averaged else ()))
 
 
 def of_levels(levels: ColourLevels) -> Conditions:
-    """Whose primaries, at which levels."""
+    """Which colours of whose primaries, at which levels, and the window."""
     steps = ", ".join(f"{one:g}" for one in dict.fromkeys(colour.level_cd_m2 for colour in levels.colours))
-    return (("colours of", levels.inside), ("levels", f"{steps} cd/m2"))
+    hues = ", ".join(dict.fromkeys(colour.hue for colour in levels.colours))
+    window = "not recorded" if levels.area_percent is None else f"{levels.area_percent:g} %"
+    return (("colours of", levels.inside), ("hues", hues), ("levels", f"{steps} cd/m2"), ("window", window))

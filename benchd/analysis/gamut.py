@@ -13,7 +13,7 @@ from benchd.analysis.absences import absences, if_absent
 from benchd.analysis.coverage_drawn import Covered
 from benchd.analysis.gamut_volume import volumes
 from benchd.analysis.luminance import MeterRange
-from benchd.analysis.places import few, not_measured
+from benchd.analysis.places import few, not_measured, patch_words
 from benchd.analysis.quantity import Quantity, absent, merged, propagated
 from benchd.analysis.results import Absent
 from benchd.analysis.results_colour import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
@@ -61,14 +61,6 @@ def gamut(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target: T
         hue_shifts=tuple(_hue_shift(name, patches, target) for name in HUES) if target else (),
         missing=not_measured(few(lacking), "colour", "colours"),
     )
-
-
-def patch_words(block: Mapping[str, Any]) -> str:
-    """How the patches were shown."""
-    area = float(block.get("area_percent", 100.0))
-    if area >= 100.0:
-        return "full screen"
-    return f"{area:g} % window, surround {float(block.get('surround_percent', 0.0)):g} %"
 
 
 def _colour(name: str, one: Seen) -> GamutColour:

@@ -14,7 +14,7 @@ from benchd.analysis.curves import luminance_curve
 from benchd.analysis.dark_steps import GreyReading
 from benchd.analysis.grayscale_remarks import fits_disagree, white_is_darker
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.places import not_measured
+from benchd.analysis.places import not_measured, patch_words
 from benchd.analysis.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.results import (
     Alternative,
@@ -75,6 +75,7 @@ def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, targe
         gamma_fits=fits,
         alternative=alternative,
         gsdf=_gsdf_response(work, target) if target and target.curve == "gsdf" else None,
+        patch=patch_words(block),
         remarks=_remarks(work, fits, cases[0]),
         missing=missing,
     )

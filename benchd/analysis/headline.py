@@ -11,8 +11,10 @@ from typing import Literal
 
 from benchd.analysis.figure_conditions import (
     Conditions,
+    of_board,
     of_checkerboard,
     of_colours,
+    of_gamma,
     of_gamut,
     of_gray_difference,
     of_grid,
@@ -134,8 +136,8 @@ def _white(one: Luminance) -> Iterator[Headline]:
 def _grayscale(one: Grayscale, target: Target | None) -> Iterator[Headline]:
     for fit in one.gamma_fits:
         if fit.white_fixed:
-            rule = (("fit", fit.rule),)
-            yield Headline("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block, rule)
+            under = of_gamma(one, fit.rule)
+            yield Headline("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block, under)
     for summary in one.delta_e:
         if summary.convention == one.primary:
             against = f"against {target.name}, " if target else ""
@@ -206,7 +208,7 @@ def _halo(one: Halo) -> Iterator[Headline]:
     for board in one.boards:
         how = "bright cells over the dark one in the middle, HDR signal"
         name = f"HDR contrast of a {board.cells} x {board.cells} board"
-        yield Headline(name, "HDR", "1", "more", board.contrast, how, one.block)
+        yield Headline(name, "HDR", "1", "more", board.contrast, how, one.block, of_board(one))
 
 
 def _levels(one: ColourLevels) -> Iterator[Headline]:

@@ -1,8 +1,9 @@
-"""Cells of a grid: their names, and the words for those that were not measured."""
+"""Cells of a grid and patches: their names, how they were shown, the words for those that were not measured."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
 
 
 def place_name(row: int, column: int) -> str:
@@ -50,3 +51,12 @@ def listed(words: Sequence[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def patch_words(block: Mapping[str, Any]) -> str:
+    """How the patches were shown."""
+    area = float(block.get("area_percent", 100.0))
+    if area >= 100.0:
+        return "full screen"
+    surround = block.get("surround_percent")
+    return f"{area:g} % window, surround {'not recorded' if surround is None else f'{float(surround):g} %'}"

@@ -217,6 +217,7 @@ class Alternative:
 class Grayscale:
     """Grey steps against a target.
 
+    ``patch``       how the greys were shown: "full screen" or "10 % window, surround 0 %"
     ``primary``     the convention that the plan chose; `delta_e` holds all three
     ``black``       which black the curve was computed with, as a sentence
     ``alternative`` the same with the other end of the bound on black; None when black is a value
@@ -234,6 +235,7 @@ class Grayscale:
     gamma_fits: tuple[GammaFit, ...]
     alternative: Alternative | None
     gsdf: GsdfResponse | None
+    patch: str = "full screen"
     remarks: tuple[str, ...] = ()
     missing: str = ""
 

@@ -42,13 +42,17 @@ class PeakWindow:
 
 @dataclass(frozen=True, slots=True)
 class Peak:
-    """All sizes of one block. ``asked_cd_m2``: what the codes ask for, None without an HDR signal."""
+    """All sizes of one block. ``asked_cd_m2``: what the codes ask for, None without an HDR signal.
+
+    ``black_s``  seconds of black before each window
+    """
 
     block: str
     method: str
     code: int
     bits: int
     asked_cd_m2: float | None
+    black_s: float
     windows: tuple[PeakWindow, ...]
     greatest: Quantity
     greatest_area_percent: float | None
@@ -65,6 +69,7 @@ class Sustained:
     code: int
     bits: int
     asked_cd_m2: float | None
+    black_s: float
     minutes: float
     windows: tuple[PeakWindow, ...]
     missing: str = ""
@@ -197,13 +202,17 @@ class LevelColour:
 
 @dataclass(frozen=True, slots=True)
 class ColourLevels:
-    """Colours at levels: ``inside`` names whose primaries they are; carried in BT.2020."""
+    """Colours at levels: ``inside`` names whose primaries they are; carried in BT.2020.
+
+    ``area_percent``  size of the window; None in a log that does not say it
+    """
 
     block: str
     method: str
     transfer: str
     bits: int
     inside: str
+    area_percent: float | None
     colours: tuple[LevelColour, ...]
     mean_delta_e_itp: Quantity
     max_delta_e_itp: Quantity

@@ -27,7 +27,8 @@ def described(plan: Plan, block: Block, files: Mapping[str, str]) -> dict[str, A
     elif block.grayscale is not None:
         gray = block.grayscale
         codes = list(grayscale_codes(gray, plan.bits))
-        entry |= {"codes": codes, "bits": plan.bits, "white": gray.white, "area_percent": gray.area_percent}
+        entry |= {"codes": codes, "bits": plan.bits, "white": gray.white}
+        entry |= {"area_percent": gray.area_percent, "surround_percent": gray.surround_percent}
     elif block.uniformity is not None:
         columns, rows = grid_sides(block.uniformity.grid)
         levels = [

@@ -55,6 +55,7 @@ def described_hdr(plan: Plan, block: Block) -> dict[str, Any]:
         entry["code"] = _bright(plan, body.level_cd_m2)[0]
     elif isinstance(body, ColourLevels):
         entry |= {"levels_cd_m2": list(body.levels_cd_m2), "hues": list(body.hues), "inside": body.inside}
+        entry["area_percent"] = body.area_percent
     return entry
 
 

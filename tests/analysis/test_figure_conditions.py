@@ -8,11 +8,18 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.claim_conditions import conditions_of
 from benchd.analysis.comparison import Comparison, Difference, Sample, compare
-from benchd.analysis.figure_conditions import conditions_text, differing
+from benchd.analysis.figure_conditions import conditions_text, differing, steps_text
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.panel import same_panel
+from benchd.analysis.places import patch_words
+from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
+from benchd.analysis.results_offset import Offset
+from benchd.plan.block_steps import described
+from benchd.plan.library import load_plan
+from benchd.plan.model import Plan
 from benchd.report.data_verdicts import comparison_json
 from benchd.report.html_compare import comparison_page, comparison_plots
 from benchd.report.log_reference import LogReference
@@ -20,6 +27,7 @@ from benchd.report.text_compare import render_comparison
 from tests.report import made
 from tests.report.logged import records
 
+EQUAL = (0, 26, 51, 77, 102, 128, 153, 179, 204, 230, 255)
 HDR = {"transfer": "pq", "bits": 10, "range": "full", "peak_cd_m2": 1000.0}
 
 
@@ -31,6 +39,11 @@ def srgb() -> Results:
 @pytest.fixture(scope="module")
 def bt1886() -> Results:
     return analyse(records("sdr-standard", "bt1886"))
+
+
+def plan_of(block: str, more: str) -> Plan:
+    text = f"plan: drawn\nabout: one block\n{more}blocks:\n{block}"
+    return load_plan(text, "drawn.yaml", lambda name: name)
 
 
 def figure(log: Results, name: str) -> Headline:
@@ -48,7 +61,8 @@ def of(comparison: Comparison, name: str) -> Difference:
 
 
 def test_the_target_is_part_of_a_colour_difference_and_not_of_a_luminance(srgb: Results, bt1886: Results) -> None:
-    assert dict(figure(srgb, "grayscale delta E mean").conditions).keys() == {"target", "white", "formula", "steps"}
+    held = {"target", "white", "formula", "steps", "patch"}
+    assert dict(figure(srgb, "grayscale delta E mean").conditions).keys() == held
     found = compared(srgb, bt1886)
     one = of(found, "grayscale delta E mean")
     assert (one.answer, one.difference, one.verdict) == ("can't tell", None, None)
@@ -121,7 +135,7 @@ def test_cells_and_grids_are_part_of_their_figures(
 def test_window_formula_and_rule_are_part_of_their_figures() -> None:
     log = made.results()
     gamma = figure(log, "gamma")
-    assert dict(gamma.conditions) == {"fit": gamma.how}
+    assert dict(gamma.conditions) == {"fit": gamma.how, "patch": "full screen"}
     gray = log.grayscale[0]
     other = replace(log, grayscale=(replace(gray, primary="white_measured"),))
     first, second = (figure(one, "grayscale delta E mean").conditions for one in (log, other))
@@ -129,6 +143,44 @@ def test_window_formula_and_rule_are_part_of_their_figures() -> None:
         first, second
     )
     assert differing(first, first) == ""
+
+
+def test_a_figure_of_a_window_is_not_one_of_the_full_screen(srgb: Results) -> None:
+    [gray] = srgb.grayscale
+    window = replace(srgb, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
+    for name in ("grayscale delta E mean", "grayscale delta E maximum", "gamma"):
+        one = of(compared(srgb, window), name)
+        assert (one.answer, one.difference) == ("can't tell", None)
+        assert "patch full screen against 10 % window, surround 0 %" in one.why
+    claimed = conditions_of("10 % window", window, figure(window, "grayscale delta E mean"))
+    assert [(each.state, each.found) for each in claimed] == [("met", "read on a window of 10 %")]
+
+
+def test_the_block_of_a_plan_says_its_window() -> None:
+    """From the plan's keys to the condition: area and surround, of greys and of HDR colours."""
+    shown = patch_words({"area_percent": 10.0, "surround_percent": 20.0})
+    assert shown == "10 % window, surround 20 %"
+    assert patch_words({"area_percent": 10.0}) == "10 % window, surround not recorded"
+    plan = plan_of("  - grayscale: {steps: 5, area_percent: 10, surround_percent: 20}\n", "")
+    assert {"area_percent": 10.0, "surround_percent": 20.0}.items() <= described(plan, plan.blocks[0], {}).items()
+    plan = plan_of("  - colour_levels: {area_percent: 18}\n", "signal: {transfer: pq}\n")
+    assert described(plan, plan.blocks[0], {})["area_percent"] == 18.0
+
+
+def test_listed_steps_are_named_and_equal_ones_counted() -> None:
+    assert steps_text(EQUAL, [code / 255 for code in EQUAL]) == "11"
+    assert steps_text([0, 10, 255], [0.0, 10 / 255, 1.0]) == "3: 0, 10, 255"
+    assert steps_text([26, 128, 230], [26 / 255, 128 / 255, 230 / 255]) == "3: 26, 128, 230"
+    assert steps_text([64, 283, 502, 721, 940], [0.0, 0.25, 0.5, 0.75, 1.0]) == "5"
+
+
+def test_the_margin_of_a_grid_and_the_room_that_was_subtracted_are_conditions(srgb: Results) -> None:
+    name = "non-uniformity of white"
+    assert dict(figure(srgb, name).conditions) == {"grid": "5 x 5", "margin": "10 %"}
+    off = Offset("ambient", "", "off", (), Quantity(0.2, "cd/m2"), 12, "")
+    dark = replace(srgb, offsets=(off,))
+    assert "room its light not subtracted against its light subtracted" in of(compared(srgb, dark), "contrast").why
+    assert of(compared(srgb, replace(srgb, offsets=(replace(off, subtracted=0),))), "contrast").difference is not None
 
 
 def test_plots_of_a_comparison_overlay_grayscales_of_one_target_only(srgb: Results, bt1886: Results) -> None:

@@ -220,6 +220,7 @@ def test_the_description_names_what_must_be_there() -> None:
             "bits": 8,
             "white": "target",
             "area_percent": 100,
+            "surround_percent": 0,
         },
         {
             "name": "uniformity",
