@@ -159,7 +159,7 @@ class Taught(NamedTuple):
     """What a part of a warm-up's lessons says of the scatter, like a step: of readings of one second."""
 
     mean: Triple
-    covariance: tuple[float, ...]
+    covariance: tuple[float, float, float, float, float, float]
     figures: int
     integration_s: float = 1.0
     unstable: int = 0

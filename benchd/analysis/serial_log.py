@@ -12,12 +12,20 @@ from itertools import pairwise
 from statistics import fmean, median
 from typing import TYPE_CHECKING, Any
 
-from benchd.analysis.serial import Curve, Serial, taught_by_warm_up, unbiased
+import numpy as np
+
+from benchd.analysis.noise import Taught
+from benchd.analysis.serial import Curve, Hang, Of, Serial, taught_by_warm_up, unbiased
 from benchd.autocorrelation import FEWEST, autocorrelation
 
 if TYPE_CHECKING:
     from benchd.analysis.survey import Measured, SeriesReading
 
+LESSON_S = 0.1
+"""From one reading of a lesson to the next (`benchd.run.lessons`)."""
+LEAST_LEFT = 0.01
+CLEAR = 3.0
+"""Standard deviations of r by chance."""
 EVEN = 0.05
 """Share by which the spacing of a series may vary."""
 STEADY = 3.0
@@ -73,6 +81,26 @@ def hung(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, M
         covariance = None if one.covariance is None else unbiased(one.covariance, one.mean, hang)
         found[step] = one._replace(covariance=covariance, hang=hang)
     return found
+
+
+def apart(lessons: Sequence[Taught], serial: Serial | None) -> list[Taught]:
+    """What lessons say of the scatter: it comes from differences of neighbours, of which 1 - r is left.
+
+    A lesson's readings are shorter than those that told r, so only r that is clear is carried over to them.
+    """
+    if serial is None or not serial.counts:
+        return list(lessons)
+    left = [max(LEAST_LEFT, 1.0 - _clear(curve)) for curve in serial[:2]]
+    hang = Hang(Of(1.0, left[0], 1.0, 1.0), Of(1.0, left[1], 1.0, 1.0))
+    return [one._replace(covariance=unbiased(one.covariance, one.mean, hang)) for one in lessons]
+
+
+def _clear(curve: Curve) -> float:
+    """r of a lesson's spacing where that of the first lag is far beyond chance; else 0."""
+    first = curve.lags[0]
+    if first.r <= CLEAR / math.sqrt(curve.readings):
+        return 0.0
+    return float(curve.at(np.array([LESSON_S]))[0][0])
 
 
 def words(serial: Serial | None) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from benchd.analysis.printed_digits import Answers
 from benchd.analysis.quantity import Ranges
 from benchd.analysis.resolution import resolution_from
 from benchd.analysis.serial import Hang
-from benchd.analysis.serial_log import hung, serial_of
+from benchd.analysis.serial_log import apart, hung, serial_of
 from benchd.analysis.settling_source import settling_of
 from benchd.analysis.uncertainty import Source, Vectors
 from benchd.run.records import CONSECUTIVE, Record
@@ -299,7 +299,7 @@ def collect(records: Iterable[Record]) -> Survey:
     survey.metrology.serial = serial_of(survey.consecutive, survey.series.values())
     survey.measured = hung(survey.measured, survey.metrology.serial)
     steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
-    survey.metrology.learn(steady, taught(lessons))
+    survey.metrology.learn(steady, apart(taught(lessons), survey.metrology.serial))
     survey.metrology.link(survey.measured)
     return survey
 

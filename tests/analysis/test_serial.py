@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.noise import Taught
 from benchd.analysis.serial import Curve, Serial, of, taught_by_warm_up, unbiased
-from benchd.analysis.serial_log import serial_of
+from benchd.analysis.serial_log import apart, serial_of
 from benchd.analysis.survey import SeriesReading, collect
 from benchd.autocorrelation import Lag
 from benchd.report.budget import budget_text, figures_of
@@ -166,3 +167,13 @@ def test_intervals_hold_the_truth_after_a_warm_up_where_readings_hang_together(r
     assert len(every) == 5
     for kind, count in every.items():
         assert held[kind] / count >= 0.90 - 2.0 * math.sqrt(0.1 * 0.9 / runs), kind
+
+
+def test_lessons_tell_the_scatter_by_differences_of_which_part_is_left() -> None:
+    """E[(a - b)^2] / 2 = (1 - r) of the variance, with r after the tenth of a second from one to the next."""
+    rows = tuple(Lag(0.1 * k, 0.8**k, 0.0) for k in range(1, 20))
+    curve = Curve(rows, 300)
+    lesson = Taught((95.0, 100.0, 109.0), (0.9, 1.0, 1.2, 0.9, 0.95, 1.0), 20)
+    (one,) = apart([lesson], Serial(curve, curve, ""))
+    assert one.covariance == pytest.approx([value / 0.2 for value in lesson.covariance])
+    assert apart([lesson], None) == [lesson]
