@@ -13,7 +13,7 @@ equal errors in all directions this is the interval of the noncentral chi distri
 that noise alone would give has the lower end 0.
 
 An average of many lengths has no such family of truths: most of them share one error, and some are near zero when
-others are not. Its interval is what the function gives for truths drawn about the reading (`noisy_length.put_back`).
+others are not. Its interval is what the function gives for truths drawn about the reading (`noisy_length.PutBack`).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ import numpy as np
 
 from benchd.analysis import colour
 from benchd.analysis.draws import DRAWS, Alone, Normal, widened
-from benchd.analysis.noisy_length import TAIL, Drawn, of_sorted, put_back
+from benchd.analysis.noisy_length import TAIL, Drawn, PutBack, of_sorted
 from benchd.analysis.uncertainty import (
     Contributions,
     Node,
@@ -141,14 +141,18 @@ class Cloud:
 
     def _averages(self, loads: tuple[list[Source], Array]) -> None:
         noise = self._noise(loads)
-        several = [np.sort(_lengths(one), axis=-1) for one in (self.values - noise, self.values, noise)]
-        drawn, read, alone = (np.stack([of_sorted(one, name) for name in AVERAGES]) for one in several)
-        self._found |= dict(zip(AVERAGES, put_back(drawn, read, alone), strict=True))
+        # No average is less than that of lengths which are all exceeded.
+        exceeded = np.sort(_exceeded(self.values, noise, dof_of(loads)))
+        ranked = [np.sort(_lengths(one), axis=-1) for one in (self.values - noise, self.values, noise)]
+        wholes = PutBack.of(*(np.stack([of_sorted(one, name) for name in AVERAGES]) for one in ranked))
+        least = np.array([float(of_sorted(exceeded, name)) for name in AVERAGES])
+        self._found |= dict(zip(AVERAGES, wholes.intervals(least), strict=True))
 
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
         """The largest length of all rows, or of all differences of two rows.
 
-        The lower end supposes that rows that may be equally long compete, which lifts what is read. The upper end is
+        The lower end supposes that rows that may be equally long compete, which lifts what is read; it is not below
+        that of a row which is long whatever the others are, each taken for its share of the errors. The upper end is
         the highest of each row's own: the row that is truly the longest exceeds its own seldom enough. The largest of
         all pairs is no less than the largest distance from a row without errors, which the others are held against.
         """
@@ -162,6 +166,7 @@ class Cloud:
         values, calm, noise = values[near], calm[near], noise[:, near]
         top = int(np.argmax(_lengths(values)))
         low = _competing(values[top], calm, noise, top, PICKED_PAIR if which == "pair" else PICKED)
+        low = max(low, float(_exceeded(values, noise, dof_of(loads)).max()))
         high = max(high for _, high in _row_ends(values, noise))
         if which == "pair" and not loads[1].any(axis=(1, 2)).all():
             held_against = self.interval("max") or (0.0, 0.0)
@@ -188,9 +193,14 @@ class Cloud:
         if apart:
             array = array - array.mean(axis=0)
         drawn = np.tensordot(normal.of(sources), array, axes=([1], [2]))
-        size = (array**2).sum(axis=(0, 1))
-        dof = effective_dof(dict(zip(sources, np.sqrt(size).tolist(), strict=True)))
-        return np.asarray(drawn * widened(dof), dtype=np.float64)
+        return np.asarray(drawn * widened(dof_of((sources, array))), dtype=np.float64)
+
+
+def dof_of(loads: tuple[list[Source], Array]) -> float:
+    """Effective degrees of freedom of all rows together."""
+    sources, array = loads
+    sizes = np.sqrt((array**2).sum(axis=(0, 1)))
+    return effective_dof(dict(zip(sources, sizes.tolist(), strict=True)))
 
 
 Scale = Literal["as it is", "exp of minus", "1 minus exp of minus"]
@@ -286,6 +296,12 @@ def _row_ends(values: Array, noise: Array) -> list[tuple[float, float]]:
     drawn = Drawn(values, noise)
     shares = np.array([drawn.at_least(factor) for factor in factors])
     return [_ends(factors[:, i], shares[:, i], float(read[i]), noise[:, i : i + 1], 0) for i in range(len(read))]
+
+
+def _exceeded(values: Array, noise: Array, dof: float) -> Array:
+    """Lengths (rows,) that the true ones all exceed, in 98.75 %: some rows are known where others are noise."""
+    drawn, read, alone = (_lengths(one) for one in (values - noise, values, noise))
+    return PutBack.of(drawn.T, read, alone.T).together(dof)
 
 
 def _contenders(values: Array, noise: Array) -> Any:

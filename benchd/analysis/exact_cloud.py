@@ -16,9 +16,9 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.cloud import AVERAGES, Cloud, Whole, of_lengths
+from benchd.analysis.cloud import AVERAGES, Cloud, Whole, dof_of, of_lengths
 from benchd.analysis.draws import Normal, drawn_normal, widened
-from benchd.analysis.noisy_length import of_sorted, put_back
+from benchd.analysis.noisy_length import PutBack, of_sorted
 from benchd.analysis.uncertainty import Contributions, Lit, Source, coverage_factor, effective_dof
 
 Array = colour.Array
@@ -191,7 +191,7 @@ class ExactCloud(Cloud):
         loads, lights = self.loads(), self._lights.loads()
         if loads is None or lights is None:
             return None
-        errors = lights[1] @ normal.of(lights[0]).T * widened(_dof(loads))
+        errors = lights[1] @ normal.of(lights[0]).T * widened(dof_of(loads))
         drawn = self._at(-self._carried(errors, 0), -self._carried(errors, 1))
         return drawn[which] if isinstance(which, int) else of_lengths(drawn.T, which)
 
@@ -201,23 +201,20 @@ class ExactCloud(Cloud):
         return float(lengths[which] if isinstance(which, int) else of_lengths(lengths, which))
 
     def _all(self, loads: tuple[list[Source], Array]) -> None:
-        errors = self._lights.drawn() * widened(_dof(loads))
+        errors = self._lights.drawn() * widened(dof_of(loads))
         goal, sample = self._carried(errors, 0), self._carried(errors, 1)
         drawn, read = self._at(-goal, -sample), colour.delta_e_2000(self.goal, self.sample)
         noise = self._maps @ (sample - goal)
         alone = np.sqrt((noise * noise).sum(axis=1))
-        self._found = {str(row): ends for row, ends in enumerate(put_back(drawn, read, alone))}
+        rows = PutBack.of(drawn, read, alone)
+        self._found = {str(row): ends for row, ends in enumerate(rows.intervals())}
         several = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
-        wholes = [np.stack([of_sorted(one, name) for name in WHOLES]) for one in several]
-        self._found |= dict(zip(WHOLES, put_back(*wholes), strict=True))
+        wholes = PutBack.of(*(np.stack([of_sorted(one, name) for name in WHOLES]) for one in several))
+        # No average or maximum is less than that of lengths which are all exceeded.
+        exceeded = np.sort(rows.together(dof_of(loads)))
+        least = np.array([float(of_sorted(exceeded, name)) for name in WHOLES])
+        self._found |= dict(zip(WHOLES, wholes.intervals(least), strict=True))
 
 
 def _together(source: Source, apart: Container[Source]) -> Source:
     return source if not source.group or source in apart else source._replace(name=source.group)
-
-
-def _dof(loads: tuple[list[Source], Array]) -> float:
-    """Effective degrees of freedom of all rows together."""
-    sources, array = loads
-    sizes = np.sqrt((array**2).sum(axis=(0, 1)))
-    return effective_dof(dict(zip(sources, sizes.tolist(), strict=True)))

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from benchd.analysis import colour
+from benchd.analysis.student import t_quantile
 
 Array = colour.Array
 
@@ -53,20 +55,46 @@ def of_sorted(lengths: Array, name: str) -> Array:
     return np.asarray(found)
 
 
-def put_back(drawn: Array, read: Array, alone: Array) -> list[tuple[float, float]]:
-    """Intervals of figures (n,) from drawn ones (n, draws), and from what errors ``alone`` would read (n, draws).
+class PutBack(NamedTuple):
+    """Figures (n,) as they were read, and quantiles of what is drawn about them and of what errors alone would read.
 
     What is drawn about a reading is longer than the truth just as the reading is: it is put back until its median is
     what was read. Where errors alone would read as much in more than 2.5 % of draws, the interval begins at 0.
     """
-    low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
-    (limit,) = _quantiles(alone, (1.0 - TAIL,))
-    shift = read - middle
-    # Near zero the upper end stays where it was drawn: put back, it would be too low.
-    near = read <= limit
-    low = np.where(near, 0.0, np.maximum(low + shift, 0.0))
-    high = np.where(near, high, high + shift)
-    return list(zip(low.tolist(), np.maximum(high, low).tolist(), strict=True))
+
+    read: Array
+    low: Array
+    middle: Array
+    high: Array
+    limit: Array
+
+    @classmethod
+    def of(cls, drawn: Array, read: Array, alone: Array) -> PutBack:
+        """From draws (n, draws) about what was read (n,), and of errors alone (n, draws)."""
+        (limit,) = _quantiles(alone, (1.0 - TAIL,))
+        low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
+        return cls(read, low, middle, high, limit)
+
+    def intervals(self, least: Array | float = 0.0) -> list[tuple[float, float]]:
+        """Both ends of each figure; none begins below ``least`` (n,)."""
+        shift = self.read - self.middle
+        # Near zero the upper end stays where it was drawn: put back, it would be too low.
+        near = self.read <= self.limit
+        low = np.maximum(np.where(near, 0.0, self.low + shift), least)
+        high = np.where(near, self.high, self.high + shift)
+        return list(zip(low.tolist(), np.maximum(high, low).tolist(), strict=True))
+
+    def together(self, dof: float) -> Array:
+        """Lower ends (n,) that all hold at once in 98.75 %: each fails in its share of the rest (Bonferroni).
+
+        They stand beside an interval of the whole, so that they take half of what one end may fail in.
+
+        What is far out in the draws is taken from Student's t with ``dof`` degrees of freedom, by which they are wide.
+        """
+        least, nu = 1.0 - 0.5 * TAIL / len(self.read), max(1, math.floor(min(dof, 1e5)))
+        wider = t_quantile(least, nu) / t_quantile(1.0 - TAIL, nu)
+        low = np.maximum(self.read - wider * (self.middle - self.low), 0.0)
+        return np.asarray(np.where(self.read <= wider * self.limit, 0.0, low))
 
 
 def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
