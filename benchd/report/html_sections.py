@@ -184,7 +184,8 @@ def grayscale_html(block: Grayscale, plots: Sequence[Plot], prefix: str, simulat
     head = (*head, "R, %", "G, %", "B, %", "ΔE₀₀")
     shown_head, shown_rows = without_empty(head, rows)
     inner += table(shown_head, shown_rows, caption="Grey steps")
-    told = f"Against: {block.curve}. Target luminance: {block.black}. {capital(POINT_RULE)}. Balance: {BALANCE}."
+    told = f"{capital(block.patch)}. Against: {block.curve}. Target luminance: {block.black}. "
+    told += f"{capital(POINT_RULE)}. Balance: {BALANCE}."
     inner += tag("p", esc(told), class_="method") + "".join(warning(capital(one)) for one in block.remarks)
     inner += method(block.method) + (warning(f"Incomplete: {block.missing}") if block.missing else "")
     return section(

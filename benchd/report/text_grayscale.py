@@ -63,7 +63,8 @@ _SHORT = {"white_luminance": "lum.", "white_measured": "meas.", "absolute": "abs
 
 def grayscale_lines(block: Grayscale, page: Page) -> list[str]:
     """The section of one grayscale block."""
-    lines = page.heading(block.block, f"{len(block.steps)} steps against: {block.curve}")
+    shown = "" if block.patch == "full screen" else f", {block.patch},"
+    lines = page.heading(block.block, f"{len(block.steps)} steps{shown} against: {block.curve}")
     table = step_table(block.steps, page)
     lines += table + page.missing(block.missing)
     for head, rule in (("point", POINT_RULE), ("balance", f"balance: {BALANCE}")):

@@ -231,3 +231,10 @@ def test_decimal_points_stand_in_a_line() -> None:
     assert [len(text.partition(".")[2]) for text in padded[:2]] == [4, 4]
     assert padded[2] == "1100\u2007\u2007\u2007\u2007\u2008"
     assert padded[3] == "words"
+
+
+def test_greys_of_a_window_say_so_on_the_page(simulated: Results) -> None:
+    [gray] = simulated.grayscale
+    shown = replace(simulated, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
+    assert "10 % window, surround 0 %. Against: " in report_page([one(shown)])
+    assert "Full screen. Against: " in report_page([one(simulated)])

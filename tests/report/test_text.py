@@ -17,6 +17,9 @@ from benchd.analysis.results import (
 )
 from benchd.analysis.uncertainty import EXACT, Fixed, Source
 from benchd.report.check import render_check
+from benchd.report.data import to_json
+from benchd.report.held import held
+from benchd.report.log_reference import LogReference
 from benchd.report.text import MOST_PATCHES, render_text
 from tests.report import made
 
@@ -200,6 +203,14 @@ def test_each_delta_e_names_its_white_adaptation_and_formula_and_each_gamma_its_
     assert "rule: rule True" in text
     assert "rule: rule False" in text
     assert text.index("white_luminance.") < text.index("absolute.")
+
+
+def test_greys_of_a_window_say_so_in_text_and_data() -> None:
+    gray = replace(made.grayscale(), patch="10 % window, surround 0 %")
+    log = replace(made.results(), grayscale=(gray,))
+    assert "3 steps, 10 % window, surround 0 %, against: sRGB curve" in render_text(log)
+    held_for = {path: text for path, _, text in held(to_json(log, LogReference("a.log", "0" * 64)))}
+    assert "patch 10 % window, surround 0 %" in held_for["grayscale/gamma_fits/white_fixed/gamma"]
 
 
 def test_the_convention_that_the_plan_chose_comes_first() -> None:
