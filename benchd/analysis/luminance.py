@@ -171,9 +171,9 @@ def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
     if measured.under:
         return absent(LUMINANCE_UNIT, "some readings were under and some over range", measured.records)
     why = f"{measured.over} of {measured.n} readings were over the meter's range"
-    lower = meter.ceiling
-    if lower is None and measured.mean is not None:
-        lower = measured.mean[1]
+    # A figure that came with the mark may be of a lower range than the meter's widest.
+    known = [one for one in (meter.ceiling, None if measured.mean is None else measured.mean[1]) if one is not None]
+    lower = min(known, default=None)
     if lower is None:
         return absent(LUMINANCE_UNIT, f"{why}, and the meter does not tell where it ends", measured.records)
     reach = _reach(_at(measured, lower), lower)  # the limit as the meter sees it is off by its scale

@@ -170,6 +170,13 @@ def test_over_range_is_a_bound_from_below() -> None:
     assert both.status == "absent"
 
 
+def test_an_over_range_figure_below_the_ceiling_is_all_that_is_known() -> None:
+    got = luminance_of(measured([200.0, 200.1, 200.2], ["over"] * 3, code=255), MeterRange(0.005, 3000.0))
+    assert got.bound == "above"
+    assert got.value is not None
+    assert got.value <= 200.1
+
+
 def test_over_range_counts_the_scale_of_the_meter() -> None:
     """By hand: 3000 less 1.96 x 1 % of it."""
     log = Log([], uncertainty={"k": 2.0, "calibration_percent": 2.0})
