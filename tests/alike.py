@@ -27,6 +27,14 @@ def without(keys: frozenset[str], part: Any) -> Any:
     return [without(keys, one) for one in part] if isinstance(part, list) else part
 
 
+def without_bounds(part: Any) -> Any:
+    """JSON without the values of bounds: those are ends of intervals, which hold the placing too."""
+    if isinstance(part, dict):
+        kept = part if part.get("bound") is None else {key: one for key, one in part.items() if key != "value"}
+        return {key: without_bounds(one) for key, one in kept.items()}
+    return [without_bounds(one) for one in part] if isinstance(part, list) else part
+
+
 def to_compare(log: Path) -> dict[str, Any]:
     """What two logs of the same light must have in common: equal to the bit where both views are."""
     records = list(LogFile(log).records())
@@ -35,5 +43,5 @@ def to_compare(log: Path) -> dict[str, Any]:
     as_it_was = to_json(analyse(records), reference)
     return {
         "stayed": without(PLACES, {key: stayed[key] for key in ("blocks", "absent")}),
-        "values": without(PLACES | UNCERTAINTY, {key: as_it_was[key] for key in ("blocks", "absent")}),
+        "values": without_bounds(without(PLACES | UNCERTAINTY, {key: as_it_was[key] for key in ("blocks", "absent")})),
     }

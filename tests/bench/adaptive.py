@@ -349,7 +349,9 @@ def _records(case: Case, steps: Sequence[Step], folder: Path, seed: int) -> tupl
     records = list(LogFile(path).records())
     path.unlink()
     if steps[0].kind == "warm_up":
-        ended = next(index for index, record in enumerate(records) if record.kind == "done")
+        # With the consecutive readings at its end, which are a step of their own.
+        of_warm_up = [record.kind == "done" and record.step.startswith(steps[0].id) for record in records]
+        ended = len(records) - 1 - of_warm_up[::-1].index(True)
         took_s -= (records[ended].mono_ns - records[0].mono_ns) / 1e9
         del records[: ended + 1]
     return records, took_s

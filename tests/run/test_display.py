@@ -181,7 +181,7 @@ def test_after_a_long_gap_the_display_warms_up_again_first(log: Path) -> None:
     warm = Step("warm-up", "", "warm_up", full_field(grey(128)), {}, readings=1)
     steps = [warm, step("a"), step("b")]
     rig, stop = ScriptedRig(), StopRequest()
-    rig.meter.before = lambda call: stop.set("Ctrl-C") if call == 14 else None
+    rig.meter.before = lambda call: stop.set("Ctrl-C") if rig.meter.asked[-1].step == "b" else None
     run(log, steps, rig, stop=stop, warm_up=WarmUpLimits(10, 10, False))
     rig = ScriptedRig()
     outcome, _ = run(log, steps, rig, warm_up=WarmUpLimits(10, 10, False), warm_up_again=True)
