@@ -95,13 +95,18 @@ def _reach(beside: Sequence[HaloDistance]) -> tuple[Quantity, float | None]:
     return ratio(nearest.black, far), max(within, default=None)
 
 
+BELOW_ALL = "black stays below what the meter can tell, wherever the window is"
+
+
 def _behaviour(beside: Sequence[HaloDistance], black: Quantity, near_over_far: Quantity) -> str:
     """In words: what follows from the blacks, and no more."""
+    if beside and all(one.bound == "below" for one in (black, *(at.black for at in beside))):
+        return BELOW_ALL
     if near_over_far.value is None:
         return f"not known: {near_over_far.why}"
     far = max(beside, key=lambda one: one.distance_percent).black
     if near_over_far.bound == "below" or (black.bound is not None and far.bound is not None):
-        return "black stays below what the meter can tell, wherever the window is"
+        return BELOW_ALL
     if near_over_far.value >= RISES:
         return "black rises towards the window: dimming zones that reach over, or glare in panel or meter"
     if far.plain and black.value is not None and black.bound != "above" and (far.value or 0.0) >= RISES * black.value:
