@@ -13,7 +13,7 @@ from dataclasses import replace
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import DeltaE, GrayStep, StepColour
 from benchd.analysis.tracking import BlackCase
-from benchd.analysis.widened import Widened
+from benchd.analysis.widened import holding
 
 BETWEEN = 3
 """How many blacks between zero and the bound are tried."""
@@ -81,12 +81,5 @@ def _wide(one: Quantity, others: Sequence[Quantity], whole: bool) -> Quantity:
     """``one`` with an interval that holds ``others`` too; as it was where it holds them already."""
     if one.bound == "below":
         return one._replace(value=max(other.value or 0.0 for other in (one, *others) if other.bound == "below"))
-    own = one.interval
-    if one.value is None or own is None or one.sources is None:
-        return one
     several = [other.interval if whole else (other.value, other.value) for other in others if other.value is not None]
-    found = [own, *(ends for ends in several if ends is not None)]
-    low, high = min(ends[0] for ends in found), max(ends[1] for ends in found)
-    if own[0] - low + high - own[1] <= 1e-3 * (own[1] - own[0]):
-        return one
-    return one._replace(sources=Widened(one.sources, one.value, min(low, one.value), max(high, one.value)))
+    return holding(one, [end for ends in several if ends is not None for end in ends])

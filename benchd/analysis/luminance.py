@@ -106,8 +106,8 @@ def _near_floor(mean: float, reach: Stated) -> str:
     u = reach.expanded / (reach.k or NORMAL)
     if mean >= QUANTIFICATION * u:
         return ""
-    seen = "detected" if mean >= DETECTION * u else "barely told from zero"
-    return f"near the meter's noise floor: {seen}, below ten standard uncertainties"
+    seen = "detected" if mean >= DETECTION * u else "below the detection limit"
+    return f"near the meter's noise floor: {seen}, below the quantification limit"
 
 
 def _percent(scatter: float | None, mean: float) -> str:

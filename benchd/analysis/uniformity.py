@@ -23,17 +23,21 @@ from benchd.analysis.quantity import (
     ratio,
     scaled,
 )
+from benchd.analysis.quotient import is_skew
 from benchd.analysis.results import Cell, Chromaticity, Uniformity, UniformityLevel
 from benchd.analysis.survey import Measured, Survey
 from benchd.analysis.uncertainty import EXACT
 from benchd.analysis.uniformity_clouds import (
     delta_e_rows,
     deviation_rows,
+    if_shifted,
     largest_of,
+    least_over_greatest,
     logarithm_rows,
     pair_rows,
     uv_rows,
 )
+from benchd.analysis.widened import holding
 
 METHOD = (
     "non-uniformity (Lmax - Lmin) / Lmax, deviation from the centre, distance in CIE 1976 u', v'; method after "
@@ -108,8 +112,12 @@ def _level(
         centre=None if centre is None else place_name(*places[centre]),
         grid=tuple(tuple(cells[start : start + columns]) for start in range(0, len(cells), columns)),
         mean=whole(LUMINANCE_UNIT, lambda: mean(luminances, LUMINANCE_UNIT)),
-        non_uniformity=ranged(scaled(low_over_high, -100.0, "%", 100.0), "1 minus exp of minus", 100.0),
-        min_over_max=ranged(low_over_high, "exp of minus", 1.0),
+        non_uniformity=if_shifted(
+            ranged(scaled(low_over_high, -100.0, "%", 100.0), "1 minus exp of minus", 100.0),
+            luminances,
+            lambda lights: 100.0 * (1.0 - least_over_greatest(lights)),
+        ),
+        min_over_max=if_shifted(ranged(low_over_high, "exp of minus", 1.0), luminances, least_over_greatest),
         worst_deviation=worst,
         worst_place=worst_place,
         max_delta_uv=max_uv,
@@ -188,6 +196,8 @@ def _worst_deviation(cells: Sequence[Cell], missing: str) -> tuple[Quantity, str
         return least(deviations, "%"), None
     sign = math.copysign(1.0, deviations[worst].value or 0.0)
     largest = deviations[worst]._replace(sources=deviation_rows(deviations).over("max", factor=sign))
+    if is_skew(deviations[worst].sources or EXACT):  # over a dark centre: the ends of its own ratio
+        largest = holding(largest, deviations[worst].interval or ())
     return largest, place_name(cells[worst].row, cells[worst].column)
 
 

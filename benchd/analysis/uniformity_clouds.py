@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -13,7 +13,8 @@ from benchd.analysis.colour_clouds import delta_e_cloud
 from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.survey import Measured
-from benchd.analysis.uncertainty import Node, Sum
+from benchd.analysis.uncertainty import NORMAL, Node, Sum
+from benchd.analysis.widened import holding
 
 Array = colour.Array
 
@@ -113,3 +114,35 @@ def largest_of(quantities: Sequence[Quantity], worst: int) -> Quantity:
     return (
         quantities[worst]._replace(sources=node.cloud.over("max")) if isinstance(node, OfCloud) else quantities[worst]
     )
+
+
+DARK = 0.1
+"""Relative uncertainty of a light from which on what all cells share, such as the meter's zero, bends their ratios."""
+
+
+def if_shifted(one: Quantity, luminances: Sequence[Quantity], figure: Callable[[Sequence[float]], float]) -> Quantity:
+    """A ``figure`` of a grid's luminances whose interval holds what it becomes when all cells are off alike.
+
+    To first order the zero of the meter hardly moves a ratio of dark cells; near zero it moves it without end. Each
+    source that all cells share is tried at both ends of its 95 % interval; a light that would be below zero is none.
+    """
+    values = [light.value or 0.0 for light in luminances]
+    reach = [light.interval for light in luminances]
+    if not one.plain or all(ends is None or ends[1] - ends[0] <= 2.0 * DARK * ends[1] for ends in reach):
+        return one
+    parts = [light.sources.contributions() if light.sources else None for light in luminances]
+    known = [part for part in parts if part is not None]
+    if len(known) < len(parts):
+        return one
+    found = []
+    for source in set(known[0]).intersection(*known[1:]):
+        for way in (NORMAL, -NORMAL):
+            moved = [max(0.0, value + way * part[source]) for value, part in zip(values, known, strict=True)]
+            if max(moved) > 0.0:
+                found.append(figure(moved))
+    return holding(one, sorted(found))
+
+
+def least_over_greatest(luminances: Sequence[float]) -> float:
+    """Of lights of which one at least is above zero."""
+    return min(luminances) / max(luminances)

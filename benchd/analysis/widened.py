@@ -60,3 +60,14 @@ def spanning(one: Quantity, values: Sequence[float]) -> Quantity:
         return one
     low, high = min(*values, one.value) - one.value, max(*values, one.value) - one.value
     return one._replace(sources=Widened(one.sources, one.value, own[0] + low, own[1] + high)) if high - low else one
+
+
+def holding(one: Quantity, values: Sequence[float]) -> Quantity:
+    """``one`` with an interval that holds ``values`` as well; as it was where it holds them already."""
+    own = one.interval
+    if own is None or one.value is None or one.sources is None or not values:
+        return one
+    low, high = min(*values, *own), max(*values, *own)
+    if own[0] - low + high - own[1] <= 1e-3 * (own[1] - own[0]):
+        return one
+    return one._replace(sources=Widened(one.sources, one.value, min(low, one.value), max(high, one.value)))

@@ -84,7 +84,7 @@ def test_dim_light_is_labelled_and_a_bound_where_its_interval_reaches_zero() -> 
     assert got.interval == pytest.approx((0.003 - 1.2416e-3, 0.003 + 1.2416e-3), abs=1e-6)
     barely = luminance_of(measured((0.0014 + steps).tolist()), NO_RANGE)
     assert barely.plain
-    assert "barely told from zero" in barely.why
+    assert "below the detection limit" in barely.why
     quantified = luminance_of(measured((0.005 + steps).tolist()), NO_RANGE)
     assert quantified.why == ""
     lost = luminance_of(measured((0.001 + steps).tolist()), NO_RANGE)

@@ -183,3 +183,25 @@ def test_neither_scale_nor_order_changes_uniformity(values: list[float], scale: 
         assert first == pytest.approx(second, rel=1e-9, abs=1e-9)
     expected = 100.0 * (max(values) - min(values)) / max(values)
     assert one.non_uniformity.value == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_grid_near_zero_holds_for_every_zero_of_the_meter() -> None:
+    """Cells of .0021 to .0029 whose common zero has u .001: off by 1.96 u either way they give 16.5 % and 85 %."""
+    described = block(3, 3, WHITE)
+    log = Log([described], uncertainty={"k": 2.0, "zero_cd_m2": 0.002})
+    values = np.linspace(0.0021, 0.0029, 9).reshape(3, 3).tolist()
+    for cell, light in grid(values).items():
+        assert light is not None
+        role = {"row": cell[0], "column": cell[1], "level": "white", "level_percent": 100}
+        readings = [xyz(light[0] * factor) for factor in (0.9999, 1.0, 1.0001)]
+        log.measure(f"uniformity/r{cell[0]}c{cell[1]}/white", role, readings, code=0)
+    got = uniformity(collect(log.end()), described, MeterRange()).levels[0]
+    shifted = [[one + way * 1.95996 * 0.001 for one in (0.0021, 0.0029)] for way in (1.0, -1.0)]
+    wanted = [100.0 * (1.0 - low / high) for low, high in shifted]
+    assert got.non_uniformity.interval is not None
+    assert got.non_uniformity.interval[0] <= wanted[0] + 1e-6
+    assert got.non_uniformity.interval[1] >= wanted[1] - 1e-6
+    assert got.min_over_max.interval is not None
+    assert got.min_over_max.interval[0] <= 1.0 - wanted[1] / 100.0 + 1e-8
+    assert got.worst_deviation.interval is not None
+    assert got.worst_deviation.interval[1] >= 100.0 * (shifted[1][1] / (0.0025 - 1.95996 * 0.001) - 1.0) * 0.99
