@@ -68,6 +68,8 @@ class _Reader(CsvReader):
         self._last_s = -math.inf
         self._last_after = ("", 0.0)
         self._decimal_comma = False
+        self._marks: set[str] = set()  # decimal marks of the numbers so far
+        self._mixed = False
 
     def read(self, text: str) -> list[Given]:
         separator = separator_of(text)
@@ -174,9 +176,13 @@ class _Reader(CsvReader):
             names, own = LUMINANCE, [cells["Y"]]
         numbers: list[float] = []
         for name, cell in zip(names, own, strict=True):
-            text = cell.text.replace(",", ".", 1) if self._decimal_comma else cell.text
+            text = self._with_point(cell)
             if _NUMBER.match(text):
                 numbers.append(float(text))
+                if len(self._marks) > 1 and not self._mixed:
+                    self._mixed = True
+                    told = f"{name} {show(cell.text)}: a comma and a point both stand for decimals here; write one way"
+                    self._fault(line, cell.column, told)
                 continue
             hint = " (with a point, not a comma)" if "," in cell.text or ";" in cell.text else ""
             self._fault(line, cell.column, f"{name} {show(cell.text)} is not a number{hint}")
@@ -201,6 +207,13 @@ class _Reader(CsvReader):
             told = f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
             self._fault(line, own[0].column, told)
         return xyz
+
+    def _with_point(self, cell: Cell) -> str:
+        """The number with a decimal point; which mark it had is kept: 1.190 beside 0,03 may be a thousand or one."""
+        if not self._decimal_comma:
+            return cell.text
+        self._marks |= {mark for mark in ",." if mark in cell.text}
+        return cell.text.replace(",", ".", 1)
 
     def _time(self, line: int, cell: Cell | None) -> float | None:
         time_s = self._seconds(line, cell, f"{TIME} {{}}: seconds since the first reading, 0 or more")
@@ -233,7 +246,7 @@ class _Reader(CsvReader):
         """The number in the cell; None, with a fault, where it is none; None too where nothing was filled in."""
         if cell is None or not cell.text:
             return None
-        text = cell.text.replace(",", ".", 1) if self._decimal_comma else cell.text
+        text = self._with_point(cell)
         seconds = float(text) if _NUMBER.match(text) else -1.0
         if not 0.0 <= seconds <= LONGEST_S:
             self._fault(line, cell.column, told.format(show(cell.text)))

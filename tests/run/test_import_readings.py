@@ -63,6 +63,12 @@ def test_a_spreadsheet_with_decimal_commas_is_read(separator: str) -> None:
     assert faults(text.replace("320,25", "1.320,25"))[0].startswith("own.csv:2:")
 
 
+def test_a_comma_and_a_point_are_not_both_read_as_decimals() -> None:
+    """1.190 beside 0,03 may be a thousand and more, or one and a bit: nobody knows but who wrote it."""
+    text = "step;X;Y;Z\nluminance/white;1.190;1.200;1.210\nluminance/black;0,03;0,03;0,03\n"
+    assert faults(text) == ["own.csv:3:17: X '0,03': a comma and a point both stand for decimals here; write one way"]
+
+
 def test_the_same_light_has_the_same_results(tmp_path: Path) -> None:
     own = imported(made_csv(), tmp_path / "own.log")
     assert own.imported == "own.csv"
