@@ -33,9 +33,11 @@ def limits_text(claim: Claim, kind: str) -> str:
 def verdict_text(finding: Finding) -> str:
     """Why the verdict is what it is: the interval against the claim, in digits that show on which side it lies."""
     interval, headline, claim = finding.interval, finding.headline, finding.claim
-    room = "" if headline is None else room_words(headline.quantity.why)
+    notes = [] if headline is None else [room_words(headline.quantity.why)]
+    if headline is not None and headline.quantity.status == "unstable":
+        notes.append("the meter called readings of it unstable")
     if interval is None or headline is None or finding.why:
-        return "; note: ".join(filter(None, (finding.why, room)))
+        return "; note: ".join(filter(None, (finding.why, *notes)))
     unit = _unit(claim, headline.kind)
     limits = [value for value in (claim.low, claim.high) if value is not None]
     ends = [_end(end, limits, interval) for end in interval if math.isfinite(end)]
@@ -53,7 +55,7 @@ def verdict_text(finding: Finding) -> str:
         crossed = [_limit(claim.low)] if claim.low is not None and low < claim.low <= high else []
         crossed += [_limit(claim.high)] if claim.high is not None and low <= claim.high < high else []
         words = f"{held} is neither within nor outside the claim: it holds the limit of {' and that of '.join(crossed)}"
-    return "; note: ".join(filter(None, (words + _guard(finding, unit), room)))
+    return "; note: ".join(filter(None, (words + _guard(finding, unit), *notes)))
 
 
 def _guard(finding: Finding, unit: str) -> str:

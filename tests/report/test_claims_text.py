@@ -173,3 +173,10 @@ def test_where_a_claim_leaves_open_what_it_means_the_reason_is_said() -> None:
     assert "they disagree" in render_claims("P", "S", [open_one], simulated=False, measured="m")
     assert "they disagree" in claims_html(ClaimsShown("P", "S", "m", [open_one]))
     assert claims_json("P", "S", [open_one], simulated=False)["claims"][0]["why"] == "they disagree"
+
+
+def test_a_verdict_on_unstable_readings_says_so() -> None:
+    steady = checked(symmetrical(350.0, 2.0), 300.0, None).findings[0]
+    unstable = checked(symmetrical(350.0, 2.0)._replace(status="unstable"), 300.0, None).findings[0]
+    assert "unstable" not in verdict_text(steady)
+    assert verdict_text(unstable) == f"{verdict_text(steady)}; note: the meter called readings of it unstable"
