@@ -26,7 +26,7 @@ import numpy as np
 
 from benchd.analysis import colour
 from benchd.analysis.draws import DRAWS, Alone, Normal, widened
-from benchd.analysis.noisy_length import TAIL, Drawn, PutBack, of_sorted
+from benchd.analysis.noisy_length import TAIL, Drawn, PutBack, long_pairs, of_sorted
 from benchd.analysis.uncertainty import (
     Contributions,
     Node,
@@ -160,7 +160,7 @@ class Cloud:
         noise, values = self._noise(loads, apart=which != "max"), self.values
         calm = _calmed(values, noise)
         if which != "max":
-            first, second = np.triu_indices(len(values), 1)
+            first, second = long_pairs(values, noise)
             values, calm, noise = (one[..., first, :] - one[..., second, :] for one in (values, calm, noise))
         near = _contenders(values, noise)
         values, calm, noise = values[near], calm[near], noise[:, near]

@@ -108,3 +108,17 @@ def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
         share = place - below
         found.append((1.0 - share) * parted[..., below] + share * parted[..., math.ceil(place)])
     return found
+
+
+def long_pairs(values: Array, noise: Array) -> tuple[Array, Array]:
+    """Rows (two of shape (pairs,)) whose difference may be the longest, whatever was drawn.
+
+    ``values`` (rows, components), ``noise`` (draws, rows, components). Most pairs of a grid are far from it, and the
+    errors of them all are millions of numbers.
+    """
+    first, second = np.triu_indices(len(values), 1)
+    lengths = np.sqrt(((values[first] - values[second]) ** 2).sum(axis=-1))
+    reach = 2.0 * np.sqrt((noise**2).sum(axis=-1)).max(axis=0)  # twice the farthest draw: six standard deviations
+    most = reach[first] + reach[second]
+    kept = lengths + most >= (lengths - most).max()
+    return first[kept], second[kept]
