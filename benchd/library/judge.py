@@ -49,7 +49,10 @@ def _verdict(
     if isinstance(condition, Compare):
         if condition.name in FACTS:
             return _fact(condition, sample)
-        return _figure(condition, figures[condition.name].get(sample.id), surely)
+        figure = figures[condition.name].get(sample.id)
+        if surely and figure is not None and figure.bound is None and not sample.facts.stated:
+            return None  # as for claims: where nothing is stated of the meter, the scatter alone is no uncertainty
+        return _figure(condition, figure, surely)
     if isinstance(condition, Not):
         inner = _verdict(condition.part, sample, figures, surely)
         return None if inner is None else not inner

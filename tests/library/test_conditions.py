@@ -146,6 +146,12 @@ def test_surely_asks_the_whole_interval() -> None:
     assert verdict("white >= 350", surely=True, white=figure(353.0)) is None, "no uncertainty, no certainty"
 
 
+def test_surely_needs_a_word_on_the_meter_as_claims_do() -> None:
+    white = figure(353.0, 2.0)
+    assert verdict("white >= 350", surely=True, facts={"stated": False}, white=white) is None
+    assert verdict("white >= 350", facts={"stated": False}, white=white) is True
+
+
 def test_surely_asks_the_ends_of_a_skew_interval() -> None:
     """1.57 (1.08 to 2.40) is not 1.57 ± 0.66: 2.3 is within the one and beyond the other."""
     skew = figure(1.57)._replace(low=1.08, high=2.40)
