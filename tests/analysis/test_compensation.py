@@ -322,7 +322,7 @@ def test_black_may_have_followed_the_drift_or_not_and_its_interval_holds_both() 
     assert raw.black.interval[1] < 0.2 / 0.984
     assert done.black.sources is not None
     part = {source.name: amount for source, amount in (done.black.sources.contributions() or {}).items()}[OF_BLACK]
-    assert part == pytest.approx(0.75 * (1.0 - 1.0 / 0.984) * 0.2, rel=0.02)
+    assert part == pytest.approx(0.75 * (1.0 - 1.0 / 0.984) * 0.2, rel=0.03)  # and the drift's own
     both = ratio(done.white, done.black).interval
     assert both is not None
     assert both[0] <= 100.0 * 0.984 / 0.2 <= both[1]
