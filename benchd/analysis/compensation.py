@@ -37,10 +37,8 @@ METHOD = (
 )
 OF_BLACK = "drift that black may follow"
 """Name of the source: black follows the drift not at all (an emissive panel), in full (a backlight), or in part."""
-MAY_FOLLOW = 0.75
-"""Of the drift, as a standard uncertainty. A black that follows in full is off by all of it and by its noise on top,
-which a rectangle from none to all (0.58) holds in 89 % of cases where both are alike, and so much in 93 %.
-"""
+MAY_FOLLOW = 1.0 / math.sqrt(3.0)
+"""Of the drift, as a standard uncertainty: rectangular from none to all (JCGM 100, 4.3.7), beside the drift's own."""
 LIMIT = 0.05
 """Change of the reference beyond which it is no drift (common practice)."""
 DIM_CD_M2 = 0.1
