@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from benchd.analysis.beat import Flicker
 from benchd.analysis.results import Doubt
-from benchd.analysis.survey import Survey
+from benchd.analysis.survey import Measured, Survey
 
 ABOUT = "coverage"
 WARM_UP = "warm-up"
@@ -46,7 +46,38 @@ def _as_heavy_tails(survey: Survey) -> list[str]:
     return [one.step for one in own]
 
 
+def _of_kinds(survey: Survey, *kinds: str) -> list[Measured]:
+    """The steps of the blocks of these kinds."""
+    head = survey.started.body if survey.started else {}
+    names = {str(block["name"]) for block in head.get("blocks") or () if block["kind"] in kinds}
+    return [one for one in survey.measured.values() if one.block in names]
+
+
+def _read_twice(survey: Survey) -> list[str]:
+    steps = _of_kinds(survey, "grayscale", "uniformity")
+    return [one.step for one in steps if one.figures == 2 and one.step not in survey.precisions]
+
+
+def _on_a_walking_light(survey: Survey) -> list[str]:
+    steps = [one for one in _of_kinds(survey, "gamut") if one.influences]
+    if not steps:
+        return []
+    from benchd.analysis.reference_course import BETWEEN  # of compensated logs only
+
+    return [one.step for one in steps if any(source.name == BETWEEN for source, _ in one.influences)]
+
+
 KNOWN = (
+    Shortfall(
+        shows="two readings of each patch",
+        short="intervals of non-uniformity, fitted gamma and the median colour difference held 92.6 to 92.9 %",
+        steps=_read_twice,
+    ),
+    Shortfall(
+        shows="the light walks between its reference readings",
+        short="intervals of a coverage just short of 100 % held about 92 %",
+        steps=_on_a_walking_light,
+    ),
     Shortfall(
         shows="standard deviations of steps of like light differ as with heavy tails (readings far off the others)",
         short="ratios of luminances (contrast, uniformity, gamma) had intervals up to 1.5 times as wide as need be",

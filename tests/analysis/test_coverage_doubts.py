@@ -57,3 +57,14 @@ def test_gaussian_noise_is_no_doubt(count: int) -> None:
 
 def test_few_readings_are_no_sign_of_heavy_tails() -> None:
     assert log_of(heavy(), 2).doubts == ()
+
+
+@pytest.mark.parametrize(("count", "doubted"), [(2, 4), (3, 0)])
+def test_two_readings_of_a_grid_are_a_doubt_of_its_steps(count: int, doubted: int) -> None:
+    level = {"level": "white", "percent": 100, "code": 255}
+    log = Log([{"name": "uniformity", "kind": "uniformity", "columns": 2, "rows": 2, "levels": [level]}])
+    for row, column in ((1, 1), (1, 2), (2, 1), (2, 2)):
+        role = {"row": row, "column": column, "level": "white", "level_percent": 100}
+        readings = [xyz(300.0 + row + 0.1 * number) for number in range(count)]
+        log.measure(f"uniformity/r{row}c{column}/white", role, readings, code=255)
+    assert sum(len(doubt.steps) for doubt in analyse(log.end()).doubts) == doubted
