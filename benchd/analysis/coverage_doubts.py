@@ -20,8 +20,6 @@ WARM_UP = "warm-up"
 AGREEING_DOF = 7.5
 """Worth of the law of noise for one step, in degrees of freedom, below which steps scatter as heavy tails do: in the
 study 2 to 7 of Student's t with 2 degrees of freedom, 20 and more of Gaussian noise."""
-SMALL_PLAN = 20
-"""Patches of a plan up to which few teach the noise that single readings live on: the study's has 15."""
 ENOUGH_DOF = 100
 """Degrees of freedom of a log from which on that is no chance."""
 
@@ -60,9 +58,7 @@ def _read_twice(survey: Survey) -> list[str]:
     return [one.step for one in steps if one.figures == 2 and one.step not in survey.precisions]
 
 
-def _in_a_small_plan(survey: Survey) -> list[str]:
-    if sum(not step.startswith(WARM_UP) for step in survey.measured) > SMALL_PLAN:
-        return []
+def _read_to_a_repeatability(survey: Survey) -> list[str]:
     return [one.step for one in _of_kinds(survey, "grayscale") if one.step in survey.precisions]
 
 
@@ -83,9 +79,10 @@ KNOWN = (
         steps=_read_twice,
     ),
     Shortfall(
-        shows="few patches, read to a repeatability",
-        short="intervals of the mean and median colour difference from the measured white held 92.0 to 92.3 %",
-        steps=_in_a_small_plan,
+        shows="greys read to a repeatability",
+        short="intervals of the mean and median colour difference from the measured white held 92.0 to 92.3 % where the "
+        "patches are few or the panel settles slowly",
+        steps=_read_to_a_repeatability,
     ),
     Shortfall(
         shows="black that may follow the drift of a compensated light, or not",
