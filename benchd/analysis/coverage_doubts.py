@@ -80,7 +80,7 @@ KNOWN = (
     ),
     Shortfall(
         shows="greys read to a repeatability",
-        short="intervals of the mean and median colour difference from the measured white held 92.0 to 92.3 % where the "
+        short="intervals of the mean and median colour difference from the measured white held 92.0 to 92.3 % where "
         "patches are few or the panel settles slowly",
         steps=_read_to_a_repeatability,
     ),
