@@ -10,6 +10,8 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 from benchd import errors
 from benchd.cli import build_parser
 from benchd.exits import EXIT_CODES
@@ -19,9 +21,33 @@ from benchd.run.records import KINDS
 from tests.command.conftest import environment
 
 ROOT = Path(__file__).resolve().parent.parent
-README = (ROOT / "README.md").read_text()
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
-BOTH = README + DEVELOPERS
+BESIDE = sorted(path for room in ("benchd", "sim", "tests") for path in (ROOT / room).rglob("*.md"))
+"""Documents beside what they describe; a help topic inside the package is one."""
+DOCUMENTS = {
+    path.relative_to(ROOT).as_posix(): path.read_text()
+    for path in (ROOT / "README.md", ROOT / "DEVELOPERS.md", *BESIDE)
+}
+README, DEVELOPERS = DOCUMENTS["README.md"], DOCUMENTS["DEVELOPERS.md"]
+ALL = "\n".join(DOCUMENTS.values())
+IN_A_RUN = "benchd/run/ERRORS.md"
+LOG = "benchd/run/LOG.md"
+
+WORDS = {
+    r"told": "reported, stated, known",
+    r"asked": "required, prompted",
+    r"(?:a|by) hand|hands?": "the operator, manual",
+    r"can't (?:tell|be told)": "inconclusive",
+    r"greatest": "largest, maximum",
+    r"lessons?": "warm-up characterisation",
+    r"witness(?:es)?": "light monitor",
+    r"anchors?": "reference checks",
+    r"desk": "job control",
+    r"shel(?:f|ved)": "store of profiles",
+    r"faults of a (?:plan|file)": "errors in a plan",
+}
+"""Words that documents do not use, and what they say instead (the project's glossary)."""
+QUOTED = r"(?ms)^```.*?^```|`[^`]*`"
+"""What a program prints, and names of code."""
 
 
 def blocks(text: str, kind: str) -> list[str]:
@@ -34,19 +60,23 @@ def test_the_second_command_is_what_ci_runs() -> None:
     assert second in (ROOT / ".ci" / "run").read_text().splitlines()
 
 
-def told_commands() -> Iterator[tuple[str, list[str]]]:
-    """Every command of the README's tutorial with the lines that it is said to print."""
-    for block in blocks(README, "console"):
+def printed(text: str) -> Iterator[tuple[str, list[str]]]:
+    """Every command of a document's console blocks with the lines that it is said to print."""
+    for block in blocks(text, "console"):
         for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
             command, _, output = part.partition("\n")
             yield command, output.splitlines()
 
 
-def test_the_tutorial_prints_what_it_says(tmp_path: Path) -> None:
-    [broken] = blocks(README, "yaml")
-    (tmp_path / "broken.yaml").write_text(broken)
-    count = 0
-    for command, wanted in told_commands():
+def test_the_tutorial_is_there() -> None:
+    assert len(list(printed(README))) >= 8
+
+
+@pytest.mark.parametrize("name", [name for name, text in DOCUMENTS.items() if blocks(text, "console")])
+def test_commands_print_what_the_document_says(name: str, tmp_path: Path) -> None:
+    for broken in blocks(DOCUMENTS[name], "yaml"):
+        (tmp_path / "broken.yaml").write_text(broken)
+    for command, wanted in printed(DOCUMENTS[name]):
         words = shlex.split(command)
         assert words[0] == "benchd"
         done = subprocess.run(
@@ -65,8 +95,6 @@ def test_the_tutorial_prints_what_it_says(tmp_path: Path) -> None:
                 continue
             head = line.partition("…")[0]
             assert any(found.startswith(head) for found in in_order), f"{command}: no line {line!r} in {said}"
-        count += 1
-    assert count >= 8
 
 
 def test_the_page_of_keys_is_current() -> None:
@@ -82,7 +110,7 @@ def test_every_command_and_option_is_documented() -> None:
         for action in command._actions:
             for option in action.option_strings:
                 if option not in ("-h", "--help"):
-                    assert re.search(rf"{re.escape(option)}(?![\w-])", BOTH), f"{name} {option}"
+                    assert re.search(rf"{re.escape(option)}(?![\w-])", ALL), f"{name} {option}"
 
 
 def test_every_exit_code_is_documented_as_it_is() -> None:
@@ -92,7 +120,7 @@ def test_every_exit_code_is_documented_as_it_is() -> None:
 
 def test_every_record_kind_is_documented() -> None:
     for kind, meaning in KINDS.items():
-        assert f"| `{kind}` | {meaning} |" in DEVELOPERS
+        assert f"| `{kind}` | {meaning} |" in DOCUMENTS[LOG]
 
 
 def test_every_error_and_what_follows_from_it_is_documented() -> None:
@@ -103,17 +131,36 @@ def test_every_error_and_what_follows_from_it_is_documented() -> None:
 
     for kind in below(errors.BenchdError):
         if kind.__module__ == "benchd.errors":
-            assert f"`{kind.__name__}`" in DEVELOPERS, kind
+            assert f"`{kind.__name__}`" in DOCUMENTS[IN_A_RUN], kind
     for error, action in POLICY.items():
-        assert re.search(rf"^\| `{error.__name__}` \|.*\| {action.value} \|$", DEVELOPERS, re.MULTILINE), error
+        row = rf"^\| `{error.__name__}` \|.*\| {action.value} \|$"
+        assert re.search(row, DOCUMENTS[IN_A_RUN], re.MULTILINE), error
 
 
-def test_every_file_that_the_documents_name_is_there() -> None:
-    for name in set(re.findall(r"`((?:benchd|sim|tests|profiles|\.ci)/[\w./-]+)`", BOTH)):
+def test_every_file_and_module_that_the_documents_name_is_there() -> None:
+    for name in set(re.findall(r"`((?:benchd|sim|tests|profiles|\.ci)/[\w./-]+)`", ALL)):
         assert (ROOT / name).exists(), name
+    for module in set(re.findall(r"python -m ((?:benchd|sim|tests)\.[\w.]+\w)", ALL)):
+        place = ROOT / module.replace(".", "/")
+        assert place.with_suffix(".py").exists() or (place / "__main__.py").exists(), module
+
+
+def test_the_developers_document_is_short_and_names_every_other_one() -> None:
+    assert len(DEVELOPERS.splitlines()) <= 250
+    for name in DOCUMENTS:
+        assert name in ("README.md", "DEVELOPERS.md") or f"`{name}`" in DEVELOPERS, name
+
+
+@pytest.mark.parametrize("name", list(DOCUMENTS))
+def test_documents_use_the_words_of_the_field(name: str) -> None:
+    prose = re.sub(QUOTED, lambda found: re.sub(r"[^\n]", "", found[0]), DOCUMENTS[name])
+    for words, better in WORDS.items():
+        found = re.search(rf"(?i)\b(?:{words})\b", prose)
+        place = f"{name}:{prose.count(chr(10), 0, found.start()) + 1}" if found else ""
+        assert not found, f"{place}: {found[0]!r}; better: {better}"
 
 
 def test_no_document_names_this_machine_or_an_index() -> None:
-    for path in [*ROOT.glob("*.md"), *ROOT.glob("*.toml"), *(ROOT / "profiles").rglob("*.yaml")]:
+    for path in [*ROOT.glob("*.md"), *BESIDE, *ROOT.glob("*.toml"), *(ROOT / "profiles").rglob("*.yaml")]:
         text = path.read_text()
         assert not re.search(r"/work/|/tmp/venv|index-url|https?://pypi", text), path

@@ -1,4 +1,4 @@
-"""Where intervals are known to fall short of what they say: the study's table (DEVELOPERS.md), and logs that show it.
+"""Where intervals are known to fall short: the study's table (`tests/coverage/COVERAGE.md`), and logs that show it.
 
 The table is data: a world of the coverage study (`tests/coverage`) in which a family of figures holds less than it
 says, or is wider than it need be. A log that shows such a world carries it as a doubt of the steps concerned, in text,

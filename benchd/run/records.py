@@ -15,7 +15,7 @@ CENTRE = (0.5, 0.5)
 
 KINDS = {
     "started": "first record: plan and profiles verbatim, digest of the steps, identities, versions, SIMULATED or not",
-    "moved": "the meter is at another place: by hand (confirmed) or by a mover",
+    "moved": "the meter is at another place: by the operator (confirmed) or by a mover",
     "set": "a control of the display was set (or put back) and read back",
     "shown": "a patch is on the screen, with what was read back",
     "settled": "the patch has settled: the readings before, of this attempt, do not count",

@@ -19,7 +19,7 @@ from tests.campaign.case import READINGS, Case, Ended, Fault, Venue, prepare
 from tests.campaign.disk import may_fail, may_mount
 from tests.campaign.faults import BY_NAME, FAULTS
 from tests.campaign.kills import kill_at_random
-from tests.campaign.table import write_docs
+from tests.campaign.table import DOCUMENT, table
 
 REAL_KILLS = 20
 """One kill of so many hits the real processes; the others are forks, a hundred times faster."""
@@ -102,7 +102,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=20261125, help="of pairs, moments and kills")
     parser.add_argument("--venue", action="append", choices=("virtual", "window"), help="only there")
     parser.add_argument("--jobs", type=int, default=2, help="cases at the same time")
-    parser.add_argument("--write-docs", action="store_true", help="put the table into DEVELOPERS.md")
+    parser.add_argument("--write-docs", action="store_true", help="write FAULTS.md beside this program")
     wanted = parser.parse_args(arguments)
     count = wanted.pairs if wanted.pairs is not None else 0 if wanted.only else 30
     kills = wanted.kills if wanted.kills is not None else 0 if wanted.only else 1000
@@ -126,7 +126,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"{counted} more kills at drawn instants, {wrong} ended wrongly")
         bad += wrong
     if wanted.write_docs:
-        write_docs(found[: len(found) - len(killed)], kills, bad)
+        DOCUMENT.write_text(table(found[: len(found) - len(killed)], kills, bad), encoding="utf-8")
     return min(1, bad)
 
 

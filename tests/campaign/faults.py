@@ -418,13 +418,13 @@ BY_NAME = {fault.name: fault for fault in FAULTS}
 
 UNSEEN = (
     "a light that was on before the first dark patch was read: it is part of what was measured",
-    "a light that comes after one look at the anchors and goes before the next; also one that is put right while the "
+    "a light that comes between two reference checks and goes before the second; also one that is put right while the "
     "run is paused for another reason",
     "a light that adds less than a tenth of the black and twice the meter's lowest luminance (bright patches: 5 %)",
     "any of it where the plan says `look_again: false`, but for the contradictions that the steps themselves show",
-    "a meter that a hand put down off the spot at another place: the check is made before the first such move",
+    "a meter that the operator put down off the spot at another place: the check is made before the first such move",
     "what the display itself does to the picture, and a cable that changes it: pixels are read back before the cable",
     "an answer that is wrong and plausible, in the right form and within the bounds",
     "that an fsync survives a power cut: that is the disk's promise",
 )
-"""What no check here can know; told with the table."""
+"""What no check here can know; written below the table."""

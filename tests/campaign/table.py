@@ -1,4 +1,4 @@
-"""The table of faults and outcomes in the documentation, made from a run of the campaign."""
+"""The table of faults and outcomes in the document beside this file, made from a run of the campaign."""
 
 from __future__ import annotations
 
@@ -8,13 +8,14 @@ from pathlib import Path
 from tests.campaign.case import Ended
 from tests.campaign.faults import FAULTS, UNSEEN
 
-DEVELOPERS = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
-BEGIN, END = "<!-- faults:begin -->", "<!-- faults:end -->"
+DOCUMENT = Path(__file__).resolve().with_name("FAULTS.md")
 
 
 def table(found: Sequence[Ended], kills: int, wrong: int) -> str:
     """Markdown: every fault alone, then what pairs and kills came to, then what can't be seen."""
     lines = [
+        "# Faults tried",
+        "",
         "Made by `python -m tests.campaign --write-docs` on SIMULATED benches. Each case ended with the results of",
         "the fault-free run (virtual time: the same values, and the same uncertainties but for the meter's placing",
         "at a resume; real window: within noise), with every record that was on disk before still there, without a",
@@ -42,14 +43,4 @@ def table(found: Sequence[Ended], kills: int, wrong: int) -> str:
     lines += [f"instants: {kills}. Cases that ended wrongly in all: {wrong}."]
     lines += ["", "What can't be seen:", ""]
     lines += [f"- {one}" for one in UNSEEN]
-    return "\n".join(lines)
-
-
-def write_docs(found: Sequence[Ended], kills: int, wrong: int) -> None:
-    """Put the table between the markers of DEVELOPERS.md. Raises ValueError without them."""
-    text = DEVELOPERS.read_text()
-    head, _, rest = text.partition(BEGIN)
-    _, end, tail = rest.partition(END)
-    if not end:
-        raise ValueError(f"{DEVELOPERS.name} has no lines {BEGIN} and {END}")
-    DEVELOPERS.write_text(f"{head}{BEGIN}\n\n{table(found, kills, wrong)}\n\n{END}{tail}")
+    return "\n".join(lines) + "\n"

@@ -15,7 +15,7 @@ from tests.campaign.__main__ import alone, pairs, possible, run_one, told
 from tests.campaign.case import prepare
 from tests.campaign.faults import BY_NAME, FAULTS
 from tests.campaign.kills import kill_at_random
-from tests.campaign.table import table
+from tests.campaign.table import DOCUMENT, table
 
 SEED = 61
 QUICK = (
@@ -74,4 +74,7 @@ def test_kills_at_drawn_instants() -> None:
 def test_there_are_thirty_faults_and_the_table_names_each_that_was_run() -> None:
     assert len(FAULTS) >= 30
     assert len(BY_NAME) == len(FAULTS), "each has a name of its own"
-    assert "What can't be seen" in table([], 0, 0)
+    document, empty = DOCUMENT.read_text(encoding="utf-8"), table([], 0, 0)
+    assert document.startswith(empty.partition("\n\nDrawn pairs")[0]), "FAULTS.md is what the program writes"
+    assert document.endswith(empty[empty.index("What can't be seen") :])
+    assert all(f"| {fault.name} | {fault.text} |" in document for fault in FAULTS)

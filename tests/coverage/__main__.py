@@ -3,7 +3,7 @@
     python -m tests.coverage [--world NAME ...] [--trials N] [--kept FOLDER] [--write-docs] [--kinds]
 
 Prints the table, worlds as columns. Each trial is kept in a file of its world once it is done, so that a study that was
-stopped goes on where it was; ``--trials 0`` prints what is there. ``--write-docs`` writes the table into DEVELOPERS.md;
+stopped goes on where it was; ``--trials 0`` prints what is there. ``--write-docs`` writes ``COVERAGE.md`` beside it;
 ``--kinds`` prints every kind of figure. Exit status 1 where something falls short. A thousand trials of all worlds take
 an hour of one processor. Seeds are fixed.
 """
@@ -20,25 +20,26 @@ from tests.coverage.study import Tally, lines, study, tallies
 from tests.coverage.table import details, shortfalls, table
 from tests.coverage.worlds import BY_NAME, WORLDS, World
 
-DOCUMENT = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
-BEGIN, END = "<!-- coverage:begin -->", "<!-- coverage:end -->"
+DOCUMENT = Path(__file__).resolve().with_name("COVERAGE.md")
 EVERY = 50
 
 
 def markdown(found: Sequence[tuple[World, Mapping[str, Tally]]]) -> str:
     """The table for the documentation."""
     text = [
+        "# Coverage of the intervals",
+        "",
         "Made by `python -m tests.coverage --write-docs`, SIMULATED: drawn displays and meters, each through plan,",
-        "sequencer, records and analysis. A cell has, of the kinds of figure that belong to the row, the least share",
-        "of intervals of 95 % (and bounds) that hold the truth, in %, and the greatest width, over that of intervals",
+        "sequencer, records and analysis. A cell has, of the kinds of figure that belong to the row, the lowest share",
+        "of intervals of 95 % (and bounds) that hold the truth, in %, and the largest width, over that of intervals",
         "made with the true model of the errors: the truth's distance from the middle of an interval, in half widths,",
         "has a 95 % quantile q over the trials, and the width is 1 / q. So 1.00 is as wide as need be, for the same",
-        'estimate from as many readings. A value without an interval ("without") holds nothing. Asked are 93 %',
+        'estimate from as many readings. A value without an interval ("without") holds nothing. Required are 93 %',
         "(serial correlation 90 %) and a width of at most 1.3 (resolution and random walk 1.6); \\* marks a cell where",
         "a kind falls short, listed below. Steps, places and polarities of one kind are counted together. Spaces of",
         "the gamut are drawn about the display's own triangle, corners 0.002 farther out (short), or by chance within",
-        "0.002 (edge), 0.01 (near) and 0.05 (far), in x and y. A thousand displays a world are meant; the second row",
-        "says how many were run. Of n displays two standard deviations of a share are 44 / sqrt(n) %.",
+        "0.002 (edge), 0.01 (near) and 0.05 (far), in x and y. A world has 1000 displays; the second row says how many",
+        "were run. Of n displays two standard deviations of a share are 44 / sqrt(n) %.",
         "",
         *(f"- {world.title}: {world.about}" for world, _ in found),
         "",
@@ -55,16 +56,6 @@ def as_markdown(rows: Sequence[Sequence[str]]) -> list[str]:
     return [head, f"|{'---|' * len(rows[0])}", *others]
 
 
-def write_docs(text: str, document: Path = DOCUMENT) -> None:
-    """Put ``text`` between the marks of the document; a section is added where it has none."""
-    whole = document.read_text(encoding="utf-8")
-    if BEGIN not in whole:
-        whole = whole.rstrip("\n") + f"\n\n## Coverage of the intervals\n\n{BEGIN}\n{END}\n"
-    before, _, rest = whole.partition(BEGIN)
-    _, _, after = rest.partition(END)
-    document.write_text(f"{before}{BEGIN}\n\n{text}\n{END}{after}", encoding="utf-8")
-
-
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the study and print it."""
     parser = argparse.ArgumentParser(prog="python -m tests.coverage", description=__doc__.splitlines()[0])  # type: ignore[union-attr]
@@ -73,7 +64,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--kept", type=Path, default=Path("checks/coverage"), help="folder of the trials that are done")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, help="processes")
     parser.add_argument("--kinds", action="store_true", help="print every kind of figure too")
-    parser.add_argument("--write-docs", action="store_true", help="write the table into DEVELOPERS.md")
+    parser.add_argument("--write-docs", action="store_true", help="write COVERAGE.md beside this program")
     wanted = parser.parse_args(arguments)
     worlds = [BY_NAME[name] for name in wanted.world] if wanted.world else list(WORLDS)
     wanted.kept.mkdir(parents=True, exist_ok=True)
@@ -93,7 +84,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for world, kinds in found:
             sys.stdout.write(f"\n{world.title}\n\n" + "\n".join(as_markdown(details(kinds))) + "\n")
     if wanted.write_docs:
-        write_docs(text)
+        DOCUMENT.write_text(text, encoding="utf-8")
     return 1 if shortfalls(found) else 0
 
 

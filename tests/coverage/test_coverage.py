@@ -15,7 +15,7 @@ from sim.displays import Display
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
-from tests.coverage.__main__ import BEGIN, DOCUMENT, main, markdown, write_docs
+from tests.coverage.__main__ import DOCUMENT, main, markdown
 from tests.coverage.bench import HeavyTails
 from tests.coverage.drawn import drawn_display
 from tests.coverage.gamuts import APART, AT_FULL, drawn_spaces
@@ -187,15 +187,11 @@ def test_a_study_goes_on_where_it_was_stopped(tmp_path: Path, capsys: pytest.Cap
     assert "| luminance/white | 2 | 2 |" in printed
 
 
-def test_the_table_goes_between_its_marks(tmp_path: Path) -> None:
-    document = tmp_path / "doc.md"
-    document.write_text("# One\n", encoding="utf-8")
+def test_the_document_beside_this_is_what_the_program_writes() -> None:
     tally = Tally(2, 1, 2, off=[0.5, 1.25])
-    for _ in range(2):
-        write_docs(markdown([(GAUSSIAN, {"luminance/white": tally})]), document)
-    text = document.read_text(encoding="utf-8")
-    assert text.count(BEGIN) == 1
+    text = markdown([(GAUSSIAN, {"luminance/white": tally})])
     assert "| white luminance | 50.0 / 0.80 \\* |" in text
-    assert DOCUMENT.name == "DEVELOPERS.md"
+    about = markdown([(world, {}) for world in WORLDS]).partition("| held")[0]
+    assert DOCUMENT.read_text(encoding="utf-8").startswith(about)
     assert Checked("a", "value", True, 0.1).held
     assert drawn_display(Random(1)).black_cd_m2 > 0.0
