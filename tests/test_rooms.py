@@ -11,15 +11,16 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
-BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits", "benchd.autocorrelation")
+STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
+BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits", *STATISTICS)
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
     "plan": (*BASE, "benchd.plan", "benchd.patch.model"),
     "instruments": (*BASE, "benchd.instruments", "benchd.plan.dialect", "benchd.plan.controls", "benchd.plan.stage"),
     "run": (*BASE, "benchd.run", "benchd.plan", "benchd.patch", "benchd.instruments"),
-    "analysis": ("benchd.errors", "benchd.autocorrelation", "benchd.analysis", "benchd.run.records"),
-    "report": ("benchd", "benchd.errors", "benchd.report", "benchd.analysis", "benchd.plan"),
+    "analysis": ("benchd.errors", *STATISTICS, "benchd.analysis", "benchd.run.records"),
+    "report": ("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan"),
     "library": (*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
     "daemon": (*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.instruments"),
     "command": ("benchd",),

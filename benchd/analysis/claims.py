@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchd.analysis.claim_conditions import Condition, conditions_of
-from benchd.analysis.distributions import t_above
 from benchd.analysis.figure_conditions import Conditions, differing
 from benchd.analysis.headline import Headline, headlines
 from benchd.analysis.quantity import Quantity
@@ -24,6 +23,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.room import ALL_OF_BLACK
 from benchd.analysis.rounding import bound_digits
 from benchd.analysis.uncertainty import Stated, coverage_factor
+from benchd.distributions import t_above
 
 Outcome = Literal["met", "not met", "inconclusive", "not measured"]
 OUTCOMES: tuple[Outcome, ...] = ("not met", "inconclusive", "not measured", "met")

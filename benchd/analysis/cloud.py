@@ -383,9 +383,9 @@ def _ends(factors: Array, shares: Array, read: float, noise: Array, which: Whole
 
 
 def _probit(p: Any) -> Any:
-    """The standard normal quantile after Hastings (Abramowitz and Stegun 1964, 26.2.23), good to 4.5e-4:
+    """A scale near the standard normal quantile, on which shares are interpolated between tried factors.
 
-    the interpolation between tried factors needs no more.
+    Hastings' (Abramowitz and Stegun 1964, 26.2.23), good to 4.5e-4, for whole arrays: published intervals rest on it.
     """
     p = np.asarray(p, dtype=np.float64)
     q = np.minimum(p, 1.0 - p)

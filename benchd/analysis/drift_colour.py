@@ -17,9 +17,9 @@ from benchd.analysis.quantity import Quantity, absent, composed, difference
 from benchd.analysis.reference_curve import ReferenceCurve
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.results_swept import ColourDrift
-from benchd.analysis.student import t_quantile
 from benchd.analysis.survey import Measured
 from benchd.analysis.uncertainty import effective_dof
+from benchd.distributions import t_quantile
 
 ENOUGH = 3
 """Readings in one session that can bear out a course: two always lie on a line."""

@@ -17,9 +17,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
-from benchd.analysis.distributions import root_above, t_above, t_point
+from benchd.distributions import root_above, t_above, t_quantile
 
 ALPHA = 0.05
 METHOD = (
@@ -249,7 +250,7 @@ def tost(a: Measurand, b: Measurand, margin: float) -> Tost:
     u, dof = _published(a, b)
     d = a.value - b.value
     t_low, t_high = (d + margin) / u, (d - margin) / u
-    half = u * t_point(1.0 - ALPHA, dof)
+    half = u * t_quantile(1.0 - ALPHA, dof)
     return Tost(t_low, t_high, max(t_above(t_low, dof), t_above(-t_high, dof)), d - half, d + half)
 
 
@@ -312,9 +313,12 @@ class _Tail(NamedTuple):
 
     def point(self, p: float) -> float:
         """The t with P(T > t) = 1 - ``p``."""
-        if len(self.parts) == 1:
-            return t_point(p, self.parts[0][1])
-        return root_above(self.above, 1.0 - p)
+        return _point(self, p)
+
+
+@lru_cache(maxsize=1024)
+def _point(tail: _Tail, p: float) -> float:
+    return root_above(tail.above, 1.0 - p)
 
 
 def _over(distance: float, u: float) -> float:
@@ -361,7 +365,7 @@ def _how_many_more(a: Measurand, b: Measurand, u: float, size: float | None) -> 
         variance = lasting + math.fsum(one for one, _ in part)
         spread = math.fsum(one**2 / dof for one, dof in part if dof > 0)
         dof = variance**2 / spread if spread > 0.0 else math.inf
-        reach = t_point(1.0 - ALPHA / 2.0, dof) + t_point(1.0 - ALPHA, dof) - 2.0 * _UNDECIDED
+        reach = t_quantile(1.0 - ALPHA / 2.0, dof) + t_quantile(1.0 - ALPHA, dof) - 2.0 * _UNDECIDED
         return size >= reach * math.sqrt(variance)
 
     if not enough(MOST_MORE):

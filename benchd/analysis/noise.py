@@ -24,8 +24,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.luminance_alone import as_white
-from benchd.analysis.student import chi_square_quantile
 from benchd.analysis.uncertainty import Triple
+from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
     from benchd.analysis.resolution import Resolution

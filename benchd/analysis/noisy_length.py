@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis import colour
-from benchd.analysis.student import t_quantile
+from benchd.distributions import t_quantile
 
 Array = colour.Array
 

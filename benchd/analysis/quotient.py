@@ -163,7 +163,7 @@ class Quotient(NamedTuple):
         top, bottom = self.top.contributions(), self.bottom.contributions()
         if top is None or bottom is None:
             return None
-        from benchd.analysis.distributions import t_above
+        from benchd.distributions import t_above
 
         residual = _residual(limit, top, bottom)
         u, apart = standard(residual), self.over - limit * self.under

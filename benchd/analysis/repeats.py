@@ -12,8 +12,8 @@ import math
 from collections.abc import Container, Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchd.analysis.student import chi_square_quantile
 from benchd.analysis.uncertainty import Source, Triple, Vectors
+from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
     from benchd.analysis.survey import Measured, Survey

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from math import fsum, inf, sqrt
-from statistics import NormalDist
 from typing import NamedTuple
 
 from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange, luminance_of
@@ -13,6 +12,7 @@ from benchd.analysis.quantity import Quantity, absent, composed, with_note
 from benchd.analysis.series_noise import SeriesNoise, series_noise
 from benchd.analysis.survey import Measured, SeriesReading, Triple
 from benchd.analysis.uncertainty import LEVEL, NORMAL, Fixed, Source
+from benchd.distributions import normal_quantile
 
 TREND_UNIT = "%/s"
 FRAME_S = 1.0 / 50.0
@@ -154,7 +154,7 @@ def moments_of(
 
 def _picked(name: str, of: int, n: int, mean: Triple, noise: SeriesNoise) -> tuple[Source, Triple]:
     """What a mean of ``n`` readings is less sure by because it was the highest ``of`` so many (after Bonferroni)."""
-    z = NormalDist().inv_cdf(1.0 - (1.0 - LEVEL) / 2.0 / of)
+    z = normal_quantile(1.0 - (1.0 - LEVEL) / 2.0 / of)
     u = sqrt(noise.relative[1] / n * ((z / NORMAL) ** 2 - 1.0))
     return Source(name, float(noise.dof)), (u * mean[0], u * mean[1], u * mean[2])
 

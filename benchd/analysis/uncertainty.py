@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple, Protocol, TypeAlias
 
-from benchd.analysis.student import t_quantile
+from benchd.distributions import t_quantile
 
 LEVEL = 0.95
 """The level of confidence of every interval."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from benchd.analysis.correction import Fit, corrected, influences, xyz_from
-from benchd.analysis.distributions import t_point
+from benchd.distributions import t_quantile
 from benchd.plan.correction_file import CorrectionFile
 
 METHODS = {
@@ -46,7 +46,7 @@ def _surety(made: Fit) -> list[str]:
     if made.covariance is None:
         return ["Its uncertainty is not known: there is one reading of a colour; take several of each."]
     white = corrected(made.matrix, xyz_from(0.3127, 0.3290, 100.0))
-    k = t_point(0.975, max(1, made.dof))
+    k = t_quantile(0.975, max(1, made.dof))
     u_y = u_u = u_v = 0.0
     bottom = white[0] + 15.0 * white[1] + 3.0 * white[2]
     for factor in influences(made.covariance, made.matrix):

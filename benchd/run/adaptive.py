@@ -14,9 +14,9 @@ import math
 from statistics import fmean, variance
 from typing import Any
 
+from benchd.distributions import chi_square_quantile
 from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import SHORTEST_S, Learned
-from benchd.run.noise import chi_square_quantile
 from benchd.run.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen, settling_left
 from benchd.run.settling import Change, Glance, Own, as_body, per_second_seen
 from benchd.run.tails import Bin, binned
@@ -44,8 +44,8 @@ WATCH_READING_S = 0.25
 TEACH_MOST_S = 20.0
 LOOKS = 1.08
 """A watch is judged anew whenever its time has grown by this factor."""
-CLEARLY_NOISIER = 3.72
-"""Normal deviate from which on a patch is noisier than the meter (one false alarm in 10 000)."""
+CLEARLY_NOISIER = 0.9999
+"""How surely a patch is noisier than the meter: one false alarm in 10 000."""
 SAME_READING = 0.02
 """A meter whose reading took another time than was asked, by this share, can't be told."""
 

@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterator, Sequence
 from hashlib import blake2b
 from itertools import count
-from statistics import NormalDist, median
+from statistics import median
 
+from benchd.distributions import normal_quantile
 from benchd.instruments.meter import Reading, Status
 from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.expected import Expected
@@ -150,7 +151,6 @@ def _follow(now: float, end: float, tau_s: float, seconds: float) -> tuple[float
 
 def _deviates(series: int) -> Iterator[float]:
     """Standard normal deviates, the same in every run and version."""
-    normal = NormalDist()
     for number in count():
         raw = blake2b(f"{series}/{number}".encode(), digest_size=8).digest()
-        yield normal.inv_cdf((int.from_bytes(raw, "big") + 0.5) / 2.0**64)
+        yield normal_quantile((int.from_bytes(raw, "big") + 0.5) / 2.0**64)

@@ -182,9 +182,3 @@ def _solved(weights: Sequence[float], values: Sequence[float], powers: Sequence[
                 factor = matrix[row][column] / matrix[column][column]
                 matrix[row] = [a - factor * b for a, b in zip(matrix[row], matrix[column], strict=True)]
     return [matrix[index][size] / matrix[index][index] / scales[index] for index in range(size)]
-
-
-def chi_square_quantile(deviate: float, dof: float) -> float:
-    """Quantile of chi-square with ``dof`` degrees of freedom at the normal ``deviate`` (Wilson and Hilferty 1931)."""
-    share = 2.0 / (9.0 * dof)
-    return float(dof * max(1.0 - share + deviate * math.sqrt(share), 0.0) ** 3)

@@ -14,6 +14,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from benchd.distributions import t_quantile
+
 HOUR_MIN = 60.0
 LEAST_READINGS = 11
 LATE = 0.5
@@ -28,7 +30,6 @@ SURELY = 0.9
 """Weight of the models without an end in sight from which on a trend is called steady."""
 LAST_DIGIT = 2e-5
 """Relative standard deviation that no reading falls below: its last digit."""
-NORMAL = 1.959963984540054
 
 
 class Trend(NamedTuple):
@@ -50,11 +51,8 @@ class Trend(NamedTuple):
 
     @property
     def k(self) -> float:
-        """Coverage factor of 95 %: Student's quantile (Abramowitz and Stegun, 26.7.5, from memory)."""
-        z, v = NORMAL, self.dof
-        first, second = (z**3 + z) / 4.0, (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0
-        third = (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0
-        return z + first / v + second / v**2 + third / v**3
+        """Coverage factor of 95 %."""
+        return t_quantile(0.975, self.dof)
 
     @property
     def most(self) -> float:

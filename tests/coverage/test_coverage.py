@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from benchd.analysis.student import t_quantile
+from benchd.distributions import t_quantile
 from benchd.patch.model import field, grey
 from benchd.run.journal import decode, encode
 from sim.displays import Display

@@ -9,7 +9,7 @@ from statistics import fmean, median
 
 import pytest
 
-from benchd.analysis.student import t_quantile
+from benchd.distributions import t_quantile
 from benchd.run.adaptive import PatchReading
 from benchd.run.asked import Asked, Before, needed_s
 from benchd.run.learned import Learned, Limits

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from benchd.run.noise import LEAST_DOF, Noise, NoiseModel, Scatter, chi_square_quantile, fitted
+from benchd.run.noise import LEAST_DOF, Noise, NoiseModel, Scatter, fitted
 
 # s0, a, r of the worked example: L .01 -> 5.386 %, .1 -> .8124 %, 1 -> .2291 %, 100 -> .1020 % (computed from the
 # form u^2 = s0^2 + a^2 L + (r L)^2; the form as in IEC TR 62977-1-31:2021, 5.2, from memory).
@@ -74,11 +74,3 @@ def test_what_a_bench_states_is_known_at_once() -> None:
     noise = Noise(STATED, 50.0)
     for level in LEVELS:
         assert noise.per_second(level) == pytest.approx(STATED.per_second(level), rel=1e-6)
-
-
-# Quantiles of chi-square from NIST/SEMATECH e-Handbook, table 1.3.6.7.4 (from memory): 0.95 and 0.999 upper.
-@pytest.mark.parametrize(
-    ("deviate", "dof", "value"), [(1.6449, 10, 18.307), (1.6449, 30, 43.773), (3.0902, 10, 29.588), (3.0902, 5, 20.515)]
-)
-def test_chi_square_is_near_enough(deviate: float, dof: int, value: float) -> None:
-    assert chi_square_quantile(deviate, dof) == pytest.approx(value, rel=0.02)

@@ -17,7 +17,7 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
-from benchd.analysis.student import t_quantile
+from benchd.distributions import t_quantile
 from benchd.report.palette import with_palette
 from benchd.report.words import SIMULATED, count
 
