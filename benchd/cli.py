@@ -197,9 +197,9 @@ def _service_commands(command: Command) -> None:
         ("cancel", "take a job out of the queue, or end the running one"),
     ):
         _talks(command(name, about)).add_argument("job", metavar="JOB", help="such as j3")
-    confirm = _talks(command("next", "the operator has done what was asked for: a move, the cap, a setting"))
+    confirm = _talks(command("next", "the operator confirms the requested step: a move, the cap, a setting"))
     confirm.add_argument(
-        "--again", action="store_true", help="asked whether it was done: it is done only now, so read again"
+        "--again", action="store_true", help="it was not done before and is done only now, so read again"
     )
     _talks(command("stop", "pause the running job and end the service; the queue is kept"))
 

@@ -9,7 +9,7 @@ COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
   different       beyond what chance explains (all differences judged together: 5 % at most)
   equivalent      the difference is shown to be smaller than the margin
-  can't tell      neither; the text says how many more readings it would take
+  inconclusive    neither; the text says how many more readings it would take
 Both can be true: a difference that is real and does not matter. Differences are from the first sample.
 
   benchd compare a.log b.log
@@ -46,7 +46,7 @@ def publish_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     report.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
 
     compare = command(
-        "compare", "two or more displays side by side: different, equivalent, or can't tell", COMPARE_MORE
+        "compare", "two or more displays side by side: different, equivalent, or inconclusive", COMPARE_MORE
     )
     compare.add_argument("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from")
     compare.add_argument(

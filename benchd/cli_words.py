@@ -8,8 +8,8 @@ RUN_MORE = """\
 What it needs: a plan (`benchd plan FILE` checks it and says how long it takes) and a bench (`benchd doctor --bench
 BENCH` says whether every part answers). Every reading is on disk before the next is taken.
 
-Where a hand is needed (the meter moved or capped, the display set) the terminal asks; without a terminal the run
-pauses there, and a resume is your word that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
+Where the operator is needed (to move or cap the meter, to set the display) the terminal prompts; without a terminal the
+run pauses there, and a resume confirms that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
 pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`.
 
 """
@@ -56,7 +56,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
 }
 
 _RUNS = {
-    Exit.PAUSED: "paused by a fault, a hand that is needed, or Ctrl-C; `benchd resume LOG` goes on",
+    Exit.PAUSED: "paused by a fault, a step for the operator, or Ctrl-C; `benchd resume LOG` goes on",
     Exit.NOT_STARTED: "a part of the bench did not answer; nothing was begun",
 }
 _SILENT = {Exit.NOT_STARTED: "no service answers; nothing was changed"}

@@ -14,7 +14,7 @@ Every action first looks for new, changed and removed logs; only those are read.
 still count.
 
   benchd library list                                    what was measured, with its main figures
-  benchd library rank contrast                           best first, in groups that can't be told apart
+  benchd library rank contrast                           best first, in groups without a significant difference
   benchd library query 'contrast >= 1000 and sample = plover-27/*'
   benchd library show plover-27/1                        everything of one sample
   benchd library site -o ranks.html                      a page of it all, for a browser, without a network
@@ -34,7 +34,7 @@ stated (something is, of the meter) are yes or no. In texts * stands for any sig
   white >= 350 cd/m2 and not (simulated = yes or complete = no)
   started >= 2026-03-01 and note = "*low blue*"
 
-A bound such as > 82 000 fulfils what it surely fulfils. Samples of which it can't be told are counted, not shown."""
+A bound such as > 82 000 fulfils what it surely fulfils. Samples where it is inconclusive are counted, not shown."""
 
 ABOUT_IMPORT = """\
 The file has a line of column names, then a line a reading, in the order in which they were taken. Several lines of one
@@ -83,11 +83,11 @@ def add_library(command: AddCommand) -> None:
 
     rank = action(
         "rank",
-        "put the samples in the order of a figure, in groups that can't be told apart",
-        "Two figures can be told apart when they differ by more than the expanded uncertainty of their difference;\n"
+        "put the samples in the order of a figure, in groups without a significant difference",
+        "Two figures differ significantly when they differ by more than the expanded uncertainty of their difference;\n"
         "what two logs of one meter share, such as its scale, cancels in it (of figures named by a path that is not\n"
         "known: there the root of the sum of the squares of both uncertainties counts). A group begins with the best\n"
-        "that is left and holds those that can't be told apart\n"
+        "that is left and holds those that do not differ significantly\n"
         "from it; '=' marks a rank that is shared, '?' a figure without an uncertainty.\n\n" + ABOUT_CONDITION,
     )
     rank.add_argument("figure", metavar="FIGURE", help="such as contrast")
@@ -136,7 +136,7 @@ def _json(parser: argparse.ArgumentParser) -> None:
 
 def add_import(command: AddCommand) -> None:
     """``benchd import``."""
-    read = command("import", "make a log of readings that were taken by hand or elsewhere", ABOUT_IMPORT)
+    read = command("import", "make a log of readings that were taken elsewhere", ABOUT_IMPORT)
     read.set_defaults(module="benchd.command.import_readings")
     read.add_argument("readings", metavar="FILE", nargs="?", help="the readings, CSV or ISO 28178 text")
     read.add_argument("--plan", required=True, metavar="PLAN", help="the plan that they answer (name or path)")

@@ -14,7 +14,7 @@ def add_meter_commands(command: Command) -> None:
         "correct",
         "make a correction of one meter for one display technology, against a reference meter",
         "Both meters read red, green, blue and white of one screen (plan four-colours), the reference meter first;\n"
-        "where a hand moves meters, benchd asks for each. Or give the logs of both sittings, or a CSV file.\n"
+        "where the operator moves meters, benchd prompts for each. Or give the logs of both sittings, or a CSV file.\n"
         "What is made is a file in ./profiles/corrections. A bench that names it (meter: {correction: NAME},\n"
         "technology: NAME) is read through it; every reading is kept raw and corrected. It is refused for another\n"
         "meter, another technology, and after its last day.",
