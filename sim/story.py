@@ -128,7 +128,7 @@ def steps() -> Iterator[Told]:
         why,
         ("compare", *models, *margins),
         read="Read the verdicts, not the digits. *different*: beyond what chance explains, all figures judged "
-        "together. *equivalent*: shown to be closer than the margin. *can't tell*: neither, which is no fault of the "
+        "together. *equivalent*: shown to be closer than the margin. *inconclusive*: neither, which is no fault of the "
         "bench: three units that differ among themselves say only so much of a model, and the fourth column tells how "
         "much. The last part weighs whether the successor has a new panel or only new tuning.",
         heading="The comparison",

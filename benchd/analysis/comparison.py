@@ -23,7 +23,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.uncertainty import Fixed, Source, coverage_factor, effective_dof, standard
 
-Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
+Answer = Literal["different", "equivalent", "different and equivalent", "inconclusive"]
 
 BY_NAME = {"black luminance": Margin(5.0, percent=True)}
 BY_KIND = {
@@ -221,10 +221,10 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: s
     if a is None or b is None:
         mixed = (first if b is None else other).conditions[0][1]
         why = f"logs of one sample were measured under different conditions, so they have no mean: {mixed}"
-        return Difference(None, None, "can't tell", why)
+        return Difference(None, None, "inconclusive", why)
     if first.conditions != other.conditions:
         unlike = differing(first.conditions, other.conditions)
-        return Difference(None, None, "can't tell", f"measured under different conditions, so not compared: {unlike}")
+        return Difference(None, None, "inconclusive", f"measured under different conditions, so not compared: {unlike}")
     change = apart(a, b)
     percent = scaled(ratio(a, b), 100.0, "%", -100.0) if a.unit in ("cd/m2", "1") and margin.percent else None
     if not (a.plain and b.plain):
@@ -244,7 +244,7 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: s
     elif change.value and not stated.expanded:
         missing = "no reading differs from another, so that the meter's digits hide the scatter"
     if missing or stated is None:
-        return Difference(change, percent, "can't tell", missing)
+        return Difference(change, percent, "inconclusive", missing)
     verdict = decide(
         _measurand(a, other, replicate),
         _measurand(b, first, replicate),
@@ -273,7 +273,7 @@ def _by_bounds(a: Quantity, b: Quantity) -> tuple[Answer, str]:
     low_b, high_b = _ends(b)
     if low_a > high_b or low_b > high_a:
         return "different", "one is only a bound, and the bound excludes the other figure"
-    return "can't tell", "one is only a bound, and the bound leaves the other figure open"
+    return "inconclusive", "one is only a bound, and the bound leaves the other figure open"
 
 
 def _ends(quantity: Quantity) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""Two results of one quantity: different, equivalent within a stated margin, or can't tell.
+"""Two results of one quantity: different, equivalent within a stated margin, or inconclusive.
 
 Two questions that are asked apart, since both answers can be yes:
 
@@ -102,7 +102,7 @@ class Reach(NamedTuple):
     above90: float
 
 
-Answer = Literal["different", "equivalent", "different and equivalent", "can't tell"]
+Answer = Literal["different", "equivalent", "different and equivalent", "inconclusive"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,7 @@ class Verdict:
         """In words."""
         if self.different:
             return "different and equivalent" if self.equivalent else "different"
-        return "equivalent" if self.equivalent else "can't tell"
+        return "equivalent" if self.equivalent else "inconclusive"
 
 
 def decide(

@@ -48,7 +48,7 @@ _CLASS = {
     "different": "different",
     "equivalent": "equivalent",
     "different and equivalent": "within",
-    "can't tell": "cant",
+    "inconclusive": "cant",
 }
 MOST_SIGNS = 32
 """Of the name of a sample over a column or in a plot."""
@@ -142,7 +142,7 @@ def _differences(comparison: Comparison, index: int) -> str:
         else:
             groups.append((topic, 1))
         rows.append(_row(row, one, index))
-        if one.answer == "can't tell" and one.why:
+        if one.answer == "inconclusive" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
         for said in room_notes(comparison, row, index):
             notes.setdefault(said, []).append(row.headline.name)
@@ -174,7 +174,7 @@ def _in_words(comparison: Comparison, index: int) -> str:
     rows = [
         ("differ", ", ".join(by_answer.get("different", ()))),
         ("equivalent", ", ".join([*by_answer.get("equivalent", ()), *by_answer.get("different and equivalent", ())])),
-        ("can't tell", ", ".join(by_answer.get("can't tell", ()))),
+        ("inconclusive", ", ".join(by_answer.get("inconclusive", ()))),
     ]
     return words([(name, text) for name, text in rows if text])
 

@@ -19,7 +19,7 @@ SAY = {
     "different": "different",
     "equivalent": "equivalent",
     "different and equivalent": "differ within the margin",
-    "can't tell": "can't tell",
+    "inconclusive": "inconclusive",
 }
 """The answers in words for an operator."""
 
@@ -104,7 +104,7 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
         sides = ["–" if side is None else whole(side, kind) for side in (a, b)]
         shown = (sides[0], sides[1], difference_text(one, kind))
         body.append((plain_name(row.headline.name), *shown, margin_text(row.margin, kind), SAY[one.answer]))
-        if one.answer == "can't tell" and one.why:
+        if one.answer == "inconclusive" and one.why:
             notes.setdefault(one.why, []).append(row.headline.name)
         for said in room_notes(comparison, row, index):
             notes.setdefault(said, []).append(row.headline.name)

@@ -70,7 +70,7 @@ def test_two_meters_do_not_cancel() -> None:
     comparison = compare([sample("a", first), sample("b", second)])
     (_, one) = white(comparison).differences
     assert one is not None
-    assert one.answer == "can't tell"
+    assert one.answer == "inconclusive"
     assert not comparison.same_meter
     assert comparison.conditions["meter"] == ("LAPWING 0007", "LAPWING 0008")
 
@@ -83,7 +83,7 @@ def test_meters_that_nobody_named_are_not_one_meter() -> None:
     (_, one) = white(comparison).differences
     assert one is not None
     assert not comparison.same_meter
-    assert one.answer == "can't tell"
+    assert one.answer == "inconclusive"
     assert "nothing is stated of one of the meters" in one.why
     named = [replace(one, meter={**unnamed, "model": "LAPWING 0007"}) for one in logs]
     comparison = compare([sample("a", named[0]), sample("b", named[1])])
@@ -97,7 +97,7 @@ def test_readings_without_any_scatter_are_no_proof_and_a_log_equals_itself() -> 
     a, b = (Quantity(value, "cd/m2", 2, 0.0, sources=Fixed()) for value in (340.0, 320.0))
     (_, one) = compared(a, b).differences
     assert one is not None
-    assert one.answer == "can't tell"
+    assert one.answer == "inconclusive"
     own = sample("a", log(light(400.0), meter={}))
     (_, one) = white(compare([own, own])).differences
     assert one is not None
@@ -156,7 +156,7 @@ def test_an_unknown_uncertainty_tells_nothing() -> None:
     row = compared(replace_sources(light(400.0)), light(500.0))
     (_, one) = row.differences
     assert one is not None
-    assert one.answer == "can't tell"
+    assert one.answer == "inconclusive"
     assert "not known" in one.why
 
 
@@ -168,8 +168,8 @@ def replace_sources(quantity: Quantity) -> Quantity:
     ("value", "bound", "answer"),
     [
         (82_000.0, "above", "different"),
-        (300.0, "above", "can't tell"),
-        (500.0, "below", "can't tell"),
+        (300.0, "above", "inconclusive"),
+        (500.0, "below", "inconclusive"),
         (100.0, "below", "different"),
     ],
 )

@@ -1,4 +1,4 @@
-"""Two results: different, equivalent, or can't tell."""
+"""Two results: different, equivalent, or inconclusive."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def test_laws_of_a_verdict(d: float, ua: float, ub: float, dof_a: float, dof_b: 
 def test_a_shared_error_is_left_out_when_the_caller_says_so() -> None:
     # 1 % of scale uncertainty on both sides, read with one meter: what differs is the scatter alone
     a, b = Measurand(400.0, 4.01, unit="cd/m2"), Measurand(404.0, 4.05, unit="cd/m2")
-    assert decide(a, b).answer == "can't tell"
+    assert decide(a, b).answer == "inconclusive"
     assert decide(a, b, u_difference=0.5, dof_difference=8.0).answer == "different"
 
 
@@ -132,7 +132,7 @@ def test_holm_as_in_a_worked_example() -> None:
     found = decide_all(pairs)
     assert [one.different for one in found] == [True, False, False, True]
     assert [one.alpha_different for one in found] == pytest.approx([0.05 / 3, 0.05, 0.05 / 2, 0.05 / 4])
-    assert found[1].answer == "can't tell"
+    assert found[1].answer == "inconclusive"
     assert "among 4 parameters" in found[1].why
     assert holm([]) == ()
 
@@ -151,7 +151,7 @@ def test_how_many_more_readings_keeps_its_promise() -> None:
     a = Measurand.of_replicates([100.0, 101.0, 99.4, 100.3])
     b = Measurand.of_replicates([100.2, 99.1, 101.1, 99.9])
     verdict = decide(a, b, Margin(1.0))
-    assert verdict.answer == "can't tell"
+    assert verdict.answer == "inconclusive"
     assert verdict.more is not None
     assert verdict.why == f"about {verdict.more} more readings on either side would tell"
     rng = np.random.default_rng(6)
@@ -161,7 +161,7 @@ def test_how_many_more_readings_keeps_its_promise() -> None:
         for _ in range(200):
             x = Measurand.of_replicates(rng.normal(100.0 + true, spread, count).tolist())
             y = Measurand.of_replicates(rng.normal(100.0, spread, count).tolist())
-            told += decide(x, y, Margin(1.0)).answer != "can't tell"
+            told += decide(x, y, Margin(1.0)).answer != "inconclusive"
         assert told / 200 >= 0.8 - 2.5 * math.sqrt(0.8 * 0.2 / 200), true
 
 

@@ -65,7 +65,7 @@ def test_the_target_is_part_of_a_colour_difference_and_not_of_a_luminance(srgb: 
     assert dict(figure(srgb, "grayscale delta E mean").conditions).keys() == held
     found = compared(srgb, bt1886)
     one = of(found, "grayscale delta E mean")
-    assert (one.answer, one.difference, one.verdict) == ("can't tell", None, None)
+    assert (one.answer, one.difference, one.verdict) == ("inconclusive", None, None)
     assert "target srgb" in one.why
     assert "against bt1886" in one.why
     assert of(found, "white luminance").difference is not None
@@ -104,7 +104,7 @@ def test_sdr_and_hdr_are_not_compared(srgb: Results) -> None:
     assert conditions_text(figure(hdr, "white luminance").conditions) == "signal PQ"
     assert figure(srgb, "white luminance").conditions == ()
     found = compared(srgb, hdr)
-    assert {row.differences[1].answer for row in found.rows if row.differences[1]} == {"can't tell"}
+    assert {row.differences[1].answer for row in found.rows if row.differences[1]} == {"inconclusive"}
     assert "signal SDR against PQ" in of(found, "contrast").why
     assert {one.feature for one in same_panel(srgb, hdr).evidence} <= {
         *("resolution", "colour of black", "pattern of uniformity")
@@ -128,7 +128,7 @@ def test_cells_and_grids_are_part_of_their_figures(
         other = replace(block, levels=tuple(replace(level, **changes) for level in block.levels))
     unlike = replace(srgb, **{field: (other,)})
     one = of(compared(srgb, unlike), name)
-    assert (one.answer, one.difference) == ("can't tell", None)
+    assert (one.answer, one.difference) == ("inconclusive", None)
     assert "different conditions" in one.why
 
 
@@ -150,7 +150,7 @@ def test_a_figure_of_a_window_is_not_one_of_the_full_screen(srgb: Results) -> No
     window = replace(srgb, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
     for name in ("grayscale delta E mean", "grayscale delta E maximum", "gamma"):
         one = of(compared(srgb, window), name)
-        assert (one.answer, one.difference) == ("can't tell", None)
+        assert (one.answer, one.difference) == ("inconclusive", None)
         assert "patch full screen against 10 % window, surround 0 %" in one.why
     claimed = conditions_of("10 % window", window, figure(window, "grayscale delta E mean"))
     assert [(each.state, each.found) for each in claimed] == [("met", "read on a window of 10 %")]
