@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
-BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits", *STATISTICS)
+BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits", "benchd.user_folders", *STATISTICS)
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),

@@ -7,14 +7,13 @@ import sys
 from argparse import Namespace
 from collections.abc import Sequence
 
-from benchd.command.fit import refuse_unfit, sets_by_hand
 from benchd.command.messages import say
 from benchd.command.printed import print_json
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import library
 from benchd.plan.estimate import estimate, moves_before
-from benchd.plan.fit import set_by_hand
+from benchd.plan.fit import set_by_hand, sets_by_hand
 from benchd.plan.safety import cautions
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
@@ -41,11 +40,15 @@ def main(arguments: Namespace) -> Exit:
     bench: BenchFacts = AnyBench()
     note = ""
     if arguments.bench:
-        named = library.find("benches", arguments.bench)
-        bench = profile = library.load_bench(library.read_text(named), str(named))
-        refuse_unfit(plan, profile)
-        if swept := set_by_hand(plan, profile):
-            note = f"Note: {sets_by_hand(swept)}\n"
+        from benchd.run.job import bench_job
+        from benchd.run.refuse import refuse_unfit_as_known
+
+        named = bench_job(arguments.bench)
+        bench = named.bench
+        notes = [*refuse_unfit_as_known(plan, named)]
+        if swept := set_by_hand(plan, named.bench):
+            notes.append(sets_by_hand(swept))
+        note = "".join(f"Note: {one}\n" for one in notes)
     steps = expand(plan, library.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)

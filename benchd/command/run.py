@@ -5,18 +5,18 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.command.fit import refuse_unfit, sets_by_hand
 from benchd.command.live import Live, stop_on_signals
 from benchd.command.messages import say
 from benchd.command.new_log import default_log, fresh, one_line
 from benchd.exits import Exit
 from benchd.plan.estimate import moves_before
-from benchd.plan.fit import set_by_hand
+from benchd.plan.fit import set_by_hand, sets_by_hand
 from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import hands_last
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.records import Body
+from benchd.run.refuse import refuse_unfit
 from benchd.run.session import start
 
 
@@ -37,7 +37,7 @@ def run_job(
 
     Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
     """
-    refuse_unfit(job.plan, bench.bench)
+    refuse_unfit(job.plan, bench)
     log, sample, note = fresh(log), one_line("--sample", sample), one_line("--note", note)
     for caution in cautions(job.plan, job.steps, bench.bench):
         say(f"Caution: {caution}")

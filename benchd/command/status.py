@@ -10,9 +10,10 @@ from pathlib import Path
 from benchd.command.talk import client, table
 from benchd.daemon.client import NoService
 from benchd.daemon.desk import Snapshot
-from benchd.daemon.places import bench_name, known_folders, state_folder
+from benchd.daemon.places import bench_name, known_folders
 from benchd.exits import Exit
 from benchd.report.words import SIMULATED, duration
+from benchd.user_folders import state_folder
 
 
 def main(arguments: Namespace) -> Exit:

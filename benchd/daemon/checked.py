@@ -8,9 +8,10 @@ from benchd.clock import moment_s
 from benchd.daemon.desk import Submission
 from benchd.errors import InputError
 from benchd.plan.bench import Bench
-from benchd.plan.fit import set_by_hand, unfit
+from benchd.plan.fit import set_by_hand
 from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
-from benchd.run.job import PlanJob, plan_job_from
+from benchd.run.job import BenchJob, PlanJob, plan_job_from
+from benchd.run.refuse import refuse_unfit_as_known
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class Checked:
     remark: str  # what the operator should know before it runs
 
 
-def check(submission: Submission, bench: Bench) -> Checked:
+def check(submission: Submission, bench_job: BenchJob) -> Checked:
     """Raises `ProfileError` with every fault of the plan, `InputError` for the rest: its words, time, or bench."""
     for name, text in (("sample", submission.sample), ("note", submission.note), ("plan name", submission.plan_name)):
         if not text.isprintable():
@@ -37,10 +38,10 @@ def check(submission: Submission, bench: Bench) -> Checked:
                 "such as +01:00"
             ) from None
     job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
-    if faults := unfit(job.plan, bench):
-        raise InputError("; ".join(faults))
+    unknown = refuse_unfit_as_known(job.plan, bench_job)
     roams = any(step.at != CENTRE for step in job.steps)
-    remark = "" if submission.attended else _remark(job, bench)
+    waits = "" if submission.attended else _remark(job, bench_job.bench)
+    remark = "; ".join(filter(None, (waits, *unknown)))
     # Later edits of the target change nothing either.
     files = {**job.files, job.plan.target: job.target_document.text}
     return Checked(replace(submission, files=files), len(job.steps), roams, remark)

@@ -10,9 +10,9 @@ from benchd.daemon.checked import check
 from benchd.daemon.desk import Job
 from benchd.daemon.queue import Disk
 from benchd.errors import InputError
-from benchd.plan.bench import Bench
 from benchd.plan.beside import BACK, SENTENCES
 from benchd.plan.step import CAPPED, SCREEN_OFF
+from benchd.run.job import BenchJob
 
 CENTRE = "centre"
 """The place where a meter stands that was never moved, as the steps of a plan name it."""
@@ -26,8 +26,8 @@ logger = logging.getLogger("benchd.service")
 class HandPlace:
     """The place of the last move by hand, of this service or of the one before it, in ``folder``."""
 
-    def __init__(self, folder: Path, bench: Bench, disk: Disk | None = None) -> None:
-        self.by_hand = bench.by_hand
+    def __init__(self, folder: Path, bench: BenchJob, disk: Disk | None = None) -> None:
+        self.by_hand = bench.bench.by_hand
         self.place = CENTRE
         self._path = folder / "meter-place"
         self._bench = bench

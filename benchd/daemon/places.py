@@ -10,6 +10,7 @@ from pathlib import Path
 from benchd.clock import file_stamp
 from benchd.errors import BenchdError, InputError
 from benchd.instruments.hold import make_private, private_folder
+from benchd.user_folders import state_folder
 
 SOCKET_VARIABLE = "BENCHD_SOCKET"
 
@@ -59,12 +60,6 @@ class Places:
         safe = "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample)
         named = safe.encode()[:100].decode(errors="ignore").strip(".-") or "sample"
         return self.logs / named / f"{file_stamp()}-{job_id}.log"
-
-
-def state_folder() -> Path:
-    """Where services keep their folders when none is named: the user's state folder."""
-    told = os.environ.get("XDG_STATE_HOME", "")
-    return (Path(told) if os.path.isabs(told) else Path.home() / ".local" / "state") / "benchd"
 
 
 def places(bench: str, folder: str | None) -> Places:

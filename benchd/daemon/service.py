@@ -24,9 +24,8 @@ from benchd.daemon.places import Places
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.daemon.seen import Seen
 from benchd.errors import BenchdError
-from benchd.plan.bench import Bench
 from benchd.plan.beside import SENTENCES
-from benchd.run.job import PlanJob
+from benchd.run.job import BenchJob, PlanJob
 from benchd.run.open_bench import OpenBench
 from benchd.run.records import RunState
 from benchd.run.rig import Event
@@ -70,9 +69,9 @@ class Service:
         self._sessions = sessions or Sessions()
         self._retry_s = retry_s
         self._now_s = now_s
-        self._profile = self._sessions.bench(bench).bench
+        self._profile = self._sessions.bench(bench)
         self._hand = HandPlace(queue.folder, self._profile)
-        self._seen = Seen(self._profile.bench, self._profile.simulated)
+        self._seen = Seen(self._profile.bench.bench, self._profile.bench.simulated)
         self._changed = threading.Condition()
         self._asking = Asking(
             self._changed, self._seen, self._hand, self._notifier, self._call_hooks_now, hand_within_s
@@ -300,10 +299,10 @@ class Service:
         self._notifier.alive()
         self._notifier.status(f"{event.step.id}, step {event.index} of {event.total}")
 
-    def _bench_now(self) -> Bench:
+    def _bench_now(self) -> BenchJob:
         """The bench profile as a job that starts now would find it; as it was, when it can't be read."""
         try:
-            return self._sessions.bench(self._bench).bench
+            return self._sessions.bench(self._bench)
         except BenchdError:
             return self._profile
 
@@ -365,4 +364,4 @@ class Service:
         self._call_hooks(event, job, why, self._seen.simulated)
 
     def _call_hooks(self, event: str, job: Job, why: str, simulated: bool) -> None:
-        self._hooks.call(message(event, self._profile.bench, job, why, simulated))
+        self._hooks.call(message(event, self._profile.bench.bench, job, why, simulated))

@@ -101,7 +101,9 @@ class ScreenPart(ProfileModel):
         default=None, pattern=SIZE, description="with prompt: pixels of that source, such as 3840x2160"
     )
     bits: Literal[8, 10] = Field(
-        default=8, description="bits per channel that the frame buffer is asked for; with prompt: those of the source"
+        default=8,
+        description="bits per channel that the frame buffer is asked for; with prompt, command or connect those of the "
+        "source, for checks before it is opened",
     )
     signal: Literal["sdr", "pq", "hlg"] | None = Field(
         default=None,

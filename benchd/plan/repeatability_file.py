@@ -6,7 +6,6 @@ It stands in the user's data folder, one file a bench. A run whose meter is anot
 from __future__ import annotations
 
 import json
-import os
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, Literal
@@ -16,6 +15,7 @@ from pydantic import Field
 from benchd.plan.base import ProfileModel
 from benchd.plan.correction_file import Date, Square3, WhichMeter
 from benchd.plan.values import Name
+from benchd.user_folders import data_folder
 
 
 class RepeatedFigure(ProfileModel):
@@ -77,9 +77,7 @@ class RepeatabilityFile(ProfileModel):
 
 def repeatability_path(bench: str) -> Path:
     """Where the file of ``bench`` is kept: ``benchd`` in the user's data folder."""
-    told = os.environ.get("XDG_DATA_HOME", "")
-    folder = Path(told) if os.path.isabs(told) else Path.home() / ".local" / "share"
-    return folder / "benchd" / f"{bench}.repeatability.yaml"
+    return data_folder() / f"{bench}.repeatability.yaml"
 
 
 def text_of(file: RepeatabilityFile) -> str:

@@ -39,6 +39,7 @@ from benchd.plan.dialect import Dialect
 from benchd.plan.stage import StageDialect
 from benchd.plan.timing import Timing
 from benchd.run.attended import AttendedPositioner, dark_while_asked
+from benchd.run.known_screen import keep_known_screen
 from benchd.run.synchronised_meter import SynchronisedMeter
 
 REOPEN_FOR_S = 30.0
@@ -253,6 +254,7 @@ class OpenBench:
                 command = window_command(part.monitor or "primary", part.bits)
             self.screen = WindowScreen(command, declared=part.signal)
         self.screen_identity = self.screen.identify()
+        keep_known_screen(self._bench, self.screen_identity)
         expect = expect or self._expect_screen
         if expect is not None and not expect.same_place(self.screen_identity):
             found = self.screen_identity

@@ -13,16 +13,13 @@ from pathlib import Path
 
 from benchd import __version__
 from benchd.clock import RealClock, StopRequest, seconds_since
-from benchd.errors import LogRefused, PlanUnfit
+from benchd.errors import LogRefused
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.bench import Bench
-from benchd.plan.controls import sweep_faults
 from benchd.plan.estimate import working_s
-from benchd.plan.model import Plan
-from benchd.plan.signal import range_fault, signal_fault
 from benchd.plan.step import Step
 from benchd.run import journal
 from benchd.run.correct import correction_head, refuse_correction
@@ -33,11 +30,12 @@ from benchd.run.operator_checks import Confirm, OperatorChecks, nobody_to_confir
 from benchd.run.plausible import Bounds
 from benchd.run.precise import Precise, learned_on
 from benchd.run.records import Body, RunState, advance
+from benchd.run.refuse import refuse_unfit
 from benchd.run.repeated import load_repeated, repeated_head
 from benchd.run.resolution import resolution_head
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
-from benchd.run.synchronised_meter import flicker_of
+from benchd.run.synchronised_meter import described
 from benchd.run.warm_up import ahead_min
 
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
@@ -72,13 +70,12 @@ def start(
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
 
-    Raises `PlanUnfit` when the plan sweeps what the bench has no control for, or its codes would be other light on
-    the screen; `InputError` when the bench's correction is not to be used (another technology, expired), and what
-    `OpenBench` raises. ``repeat``: which run of a repetition this is.
+    Raises `PlanUnfit` when the bench can't run the plan, by its profile or as the screen then reports of itself;
+    `InputError` when the bench's correction is not to be used (another technology, expired), and what `OpenBench`
+    raises. ``repeat``: which run of a repetition this is.
     """
-    if faults := sweep_faults(job.plan.sweep, bench_job.bench.controls):
-        raise PlanUnfit("; ".join(faults))
     refuse_correction(bench_job)
+    refuse_unfit(job.plan, bench_job)
     repeated = load_repeated(bench_job.bench.bench)
     with OpenBench(
         bench_job.bench,
@@ -89,13 +86,9 @@ def start(
         ask_to_set=ask_to_set,
         stop=stop,
     ) as bench:
-        refuse_signal(job.plan, bench.screen_identity, bench_job.bench.screen.range)
-        if job.plan.bits > bench.screen_identity.bits:
-            raise PlanUnfit(
-                f"the plan has codes of {job.plan.bits} bits and screen {bench.screen_identity.name} shows "
-                f"{bench.screen_identity.bits}; say bits: {bench.screen_identity.bits} in the plan"
-            )
-        who = {**identities(bench), "flicker": flicker_of(job.plan, bench_job.bench, bench.screen_identity)}
+        refuse_unfit(job.plan, bench_job, bench.screen_identity)
+        flicker = described(bench_job.bench.flicker, bench.screen_identity.refresh_hz, job.plan.sync)
+        who = {**identities(bench), "flicker": flicker}
         who |= {"repeatability": repeated_head(repeated, bench.meter_identity)} | ({"repeat": repeat} if repeat else {})
         out = journal.create(log, bench.clock, new_session())
         try:
@@ -105,18 +98,6 @@ def start(
             return _run(job, bench_job, bench, out, state, stop, observer, confirm)
         finally:
             out.close()
-
-
-def refuse_signal(plan: Plan, screen: ScreenIdentity, reads: str) -> None:
-    """Raises `PlanUnfit` when the plan's codes would be other light on this screen.
-
-    SDR as HDR or the reverse, or of another range than the screen ``reads``.
-    """
-    wanted = "sdr" if plan.signal is None else plan.signal.transfer
-    if fault := signal_fault(plan.plan, wanted, plan.bits, screen.name, screen.signal, screen.bits):
-        raise PlanUnfit(fault)
-    if fault := range_fault(plan.plan, plan.code_range, screen.name, reads):
-        raise PlanUnfit(fault)
 
 
 def resume(

@@ -6,12 +6,8 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from benchd.clock import Deadline
-from benchd.errors import InputError
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest
-from benchd.patch.screen import ScreenIdentity
-from benchd.plan.bench import Bench
 from benchd.plan.flicker import Flicker
-from benchd.plan.model import Plan
 from benchd.run.refresh import longest_within, synchronised
 
 Sync = Literal["auto", "refresh", "none"]
@@ -52,17 +48,6 @@ class SynchronisedMeter:
             wanted_s = longest_within(self._longest_s, self._refresh_hz)
         step_s = self._resolution_s
         return wanted_s if step_s is None else round(round(wanted_s / step_s) * step_s, 9)
-
-
-def flicker_of(plan: Plan, bench: Bench, screen: ScreenIdentity) -> dict[str, Any]:
-    """`described` for a run. Raises `InputError` where the plan wants what nobody knows."""
-    found = described(bench.flicker, screen.refresh_hz, plan.sync)
-    if plan.sync == "refresh" and not found["synchronised"]:
-        raise InputError(
-            f"plan {plan.plan} wants readings of whole frames (sync: refresh), and screen {screen.name} does not tell "
-            f"its refresh rate; say it in bench {bench.bench}, such as flicker: {{refresh_hz: 59.94}}, or sync: auto"
-        )
-    return found
 
 
 def described(flicker: Flicker | None, window_hz: float, sync: Sync) -> dict[str, Any]:

@@ -25,6 +25,7 @@ def python(words: Sequence[str], folder: Path) -> subprocess.CompletedProcess[st
         "PYTHONPYCACHEPREFIX": str(folder / "compiled"),
         # A simulated meter that somebody else holds must not stop the benchmark.
         "XDG_RUNTIME_DIR": str(folder),
+        "XDG_STATE_HOME": str(folder / "state"),
     }
     done = subprocess.run(
         [sys.executable, *words],

@@ -299,6 +299,7 @@ class Case:
             **(self.server.environment if self.server else os.environ),
             "PYTHONPATH": f"{self.folder / 'site'}{os.pathsep}{ROOT}",
             "XDG_RUNTIME_DIR": str(self.folder / "runtime"),
+            "XDG_STATE_HOME": str(self.folder / "state"),
             "TMPDIR": str(self.folder / "tmp"),
             "BENCHD_CAMPAIGN": self.mark,
         }

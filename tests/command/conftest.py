@@ -18,8 +18,8 @@ def environment(folder: Path) -> dict[str, str]:
     """A private runtime folder, so that tests in parallel do not hold each other's simulated meter."""
     runtime = folder / "runtime"
     runtime.mkdir(exist_ok=True)
-    data = folder / "data"
-    own = {"XDG_RUNTIME_DIR": str(runtime), "XDG_DATA_HOME": str(data)}
+    kept = {"XDG_DATA_HOME": str(folder / "data"), "XDG_STATE_HOME": str(folder / "state")}
+    own = {"XDG_RUNTIME_DIR": str(runtime), **kept}
     return {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "100", **own}
 
 

@@ -24,7 +24,7 @@ from benchd.errors import BenchdError
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.plan import library
-from benchd.plan.bench import Bench, Timing
+from benchd.plan.bench import Timing
 from benchd.run import journal
 from benchd.run.attended import AttendedPositioner
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
@@ -253,6 +253,6 @@ def grid(**more: Any) -> Submission:
     return replace(Submission("grid.yaml", GRID), **more)
 
 
-def make_bench(by_hand: bool = True) -> Bench:
-    """The bench profile of a scene."""
-    return Scene(by_hand=by_hand).bench("scene").bench
+def make_bench(by_hand: bool = True) -> BenchJob:
+    """The bench of a scene."""
+    return Scene(by_hand=by_hand).bench("scene")

@@ -14,6 +14,7 @@ from benchd.daemon.hand import HandPlace
 from benchd.errors import HandNeeded
 from benchd.plan import library
 from benchd.plan.beside import SENTENCES
+from benchd.run.job import BenchJob, Document
 from benchd.run.operator_checks import Answer, Doubt
 from tests.daemon.scene import GRID, Gate, House, Scene, make_bench, quick, states
 
@@ -165,7 +166,7 @@ def test_a_sweep_by_hand_is_said_before_it_starts() -> None:
         "bench: b\nscreen: {monitor: primary}\nmeter: {command: [meter]}\npositioner: {command: [mover]}\n"
         'controls:\n  preset: {prompt: "set the preset to {value}", values: {standard: 5, warm: 4}, settle_s: 4}\n'
     )
-    bench = library.load_bench(text, "b.yaml")
+    bench = BenchJob(Document("b", "b.yaml", text), library.load_bench(text, "b.yaml"), None, None)
     plan = GRID.replace("blocks:", "sweep:\n  - {control: preset, values: [standard, warm]}\nblocks:", 1)
     submission = Submission("sweep.yaml", plan)
     assert "a hand must set preset, and the job is not attended" in check(submission, bench).remark

@@ -17,11 +17,12 @@ from benchd.clock import Deadline, VirtualClock, moment_from, moment_s, wall_s
 from benchd.daemon.glance import has_begun, last_record
 from benchd.daemon.hand import HandPlace
 from benchd.daemon.log_lines import set_up
-from benchd.daemon.places import NoPlace, Places, ServiceLocks, ServiceRuns, find_socket, places, state_folder
+from benchd.daemon.places import NoPlace, Places, ServiceLocks, ServiceRuns, find_socket, places
 from benchd.daemon.signals import told_of_signals
 from benchd.errors import InputError
 from benchd.run import journal
 from benchd.run.journal import LogFile
+from benchd.user_folders import state_folder
 from tests.daemon.scene import make_bench
 
 

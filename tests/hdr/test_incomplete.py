@@ -10,15 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchd.analysis.colour_levels import target_xyz
-from benchd.command.fit import refuse_unfit
-from benchd.errors import InputError, PlanUnfit
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.bench import Bench
 from benchd.plan.blocks_hdr import HUES
+from benchd.plan.fit import fit
 from benchd.plan.signal import Signal
 from benchd.plan.steps_hdr import TO_BT2020, colour_code
 from benchd.plan.strict_yaml import load_model
-from benchd.run.session import refuse_signal
 from tests.hdr.chain import job_of, results, session
 
 HEAD = "plan: p\nsignal: {transfer: %s}\nwarm_up: none\nlook_again: false\nreadings: 2\norder: listed\nblocks:\n"
@@ -164,14 +162,10 @@ def test_codes_of_another_range_are_refused_not_measured_wrongly(plan: str, scre
     found = job_of(f"plan: p\nwarm_up: none\n{plan}\n").plan
     emits = "sdr" if found.signal is None else found.signal.transfer
     shown = ScreenIdentity("A-1", 1920, 1080, 0, 0, 10, "none", "pen", "no", True, signal=emits)
-    if fits:
-        refuse_unfit(found, bench)
-        refuse_signal(found, shown, bench.screen.range)
-        return
-    with pytest.raises(InputError, match="range, so that every level would be measured wrongly"):
-        refuse_unfit(found, bench)
-    with pytest.raises(PlanUnfit, match="range, so that every level would be measured wrongly"):
-        refuse_signal(found, shown, bench.screen.range)
+    for screen in (None, shown):
+        refusals = " ".join(fit(found, bench, screen).refusals)
+        assert ("range, so that every level would be measured wrongly" in refusals) == (not fits)
+        assert bool(refusals) == (not fits)
 
 
 def test_a_narrow_hlg_signal_gives_the_curve_of_the_full_one(tmp_path: Path) -> None:

@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 
 from benchd.analysis.beat import pulse_extremes, sine_bound
 from benchd.clock import Deadline
-from benchd.errors import InputError
 from benchd.instruments.meter import ReadRequest
 from benchd.patch.model import field, grey
 from benchd.patch.screen import ScreenIdentity
+from benchd.plan.fit import fit
 from benchd.plan.flicker import Flicker as Stated
 from benchd.plan.library import load_bench, load_plan
 from benchd.run.refresh import longest_within, synchronised
-from benchd.run.synchronised_meter import SynchronisedMeter, described, flicker_of
+from benchd.run.synchronised_meter import SynchronisedMeter, described
 from sim.displays import OFFICE_LCD, Display
 from sim.flicker import Flicker
 from sim.inprocess import SimMeter, SimScreen
@@ -136,6 +136,8 @@ def test_a_plan_that_insists_is_refused_where_the_rate_is_not_known() -> None:
         "bench: b\nscreen: {monitor: primary}\nmeter: {command: [x]}\n",
         "b.yaml",
     )
-    with pytest.raises(InputError, match="does not tell its refresh rate; say it in bench b"):
-        flicker_of(plan, bench, SCREEN)
-    assert flicker_of(plan, bench, replace(SCREEN, refresh_hz=75.0))["refresh_hz"] == 75.0
+    (refusal,) = fit(plan, bench, SCREEN).refusals
+    assert "does not tell its refresh rate; say it in bench b" in refusal
+    assert fit(plan, bench, replace(SCREEN, refresh_hz=75.0)) == ((), ())
+    (unknown,) = fit(plan, bench, None).unknown
+    assert "the refresh rate of bench b's screen is not known before it is opened" in unknown

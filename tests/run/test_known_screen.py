@@ -1,0 +1,86 @@
+"""What a screen reported when it was last open: kept for its bench alone, and used where nothing is opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchd.daemon.checked import check
+from benchd.daemon.desk import Submission
+from benchd.errors import PlanUnfit
+from benchd.patch.screen import ScreenIdentity
+from benchd.plan.bench import Bench
+from benchd.plan.library import load_bench, load_plan
+from benchd.plan.model import Plan
+from benchd.run.job import BenchJob, Document
+from benchd.run.known_screen import keep_known_screen, known_screen
+from benchd.run.refuse import refuse_unfit_as_known
+
+TEXT = "bench: b\nscreen: {command: [x]%s}\nmeter: {command: [x]}\n"
+SDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 8, "none", "pen", "no", True)
+HDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 10, "none", "pen", "no", True, signal="pq")
+
+
+@pytest.fixture(autouse=True)
+def state(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    return tmp_path
+
+
+def bench(more: str = "") -> Bench:
+    return load_bench(TEXT % more, "b.yaml")
+
+
+def job(more: str = "") -> BenchJob:
+    return BenchJob(Document("b", "b.yaml", TEXT % more), bench(more), None, None)
+
+
+def hdr_plan() -> Plan:
+    return load_plan("plan: p\nsignal: {transfer: pq}\nblocks: [peak: {}]\n", "p.yaml", lambda name: "")
+
+
+def test_it_is_kept_whole_and_for_this_screen_of_the_profile_alone() -> None:
+    assert known_screen(bench()) is None
+    keep_known_screen(bench(), HDR)
+    known = known_screen(bench())
+    assert known is not None
+    assert known.identity == HDR
+    assert known_screen(bench(", range: narrow")) is None
+    keep_known_screen(bench(), SDR)
+    assert (known := known_screen(bench())) is not None
+    assert known.identity == SDR
+
+
+@pytest.mark.parametrize("damage", ["", "{", "[]", '{"profile": 1}', '{"screen": {}}'])
+def test_what_can_not_be_read_is_not_known(state: Path, damage: str) -> None:
+    keep_known_screen(bench(), HDR)
+    (path,) = state.rglob("*.json")
+    path.write_text(damage)
+    assert known_screen(bench()) is None
+
+
+def test_a_folder_that_can_not_be_written_costs_the_knowledge_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", "/dev/null/nothing")
+    keep_known_screen(bench(), HDR)
+    assert known_screen(bench()) is None
+
+
+def test_what_is_not_known_is_said_and_what_is_known_decides() -> None:
+    (unknown,) = refuse_unfit_as_known(hdr_plan(), job())
+    assert unknown.startswith("the signal and bit depth of bench b's screen is not known before it is opened")
+    keep_known_screen(bench(), HDR)
+    assert refuse_unfit_as_known(hdr_plan(), job()) == ()
+    keep_known_screen(bench(), SDR)
+    with pytest.raises(PlanUnfit, match=r"screen A-1 \(last opened .*Z; benchd doctor --bench b opens it\) emits SDR"):
+        refuse_unfit_as_known(hdr_plan(), job())
+    # The profile states it: the report was of a screen that was set otherwise.
+    assert refuse_unfit_as_known(hdr_plan(), job(", signal: pq, bits: 10")) == ()
+
+
+def test_a_submission_is_refused_alike() -> None:
+    submission = Submission("p.yaml", "plan: p\nsignal: {transfer: pq}\nblocks: [peak: {}]\n", attended=True)
+    assert "not known before it is opened" in check(submission, job()).remark
+    keep_known_screen(bench(), SDR)
+    with pytest.raises(PlanUnfit, match="emits SDR"):
+        check(submission, job())
