@@ -37,9 +37,9 @@ from pathlib import Path
 from typing import Any
 
 from benchd.errors import BenchdError, InputError
-from benchd.plan import library
-from benchd.plan.dialect import Dialect
-from benchd.plan.stage import StageDialect
+from benchd.profile import profile_store as library
+from benchd.profile.dialect import Dialect
+from benchd.profile.stage_dialect import StageDialect
 from sim.bench_arguments import arguments_of
 from sim.ddc import BUSY_S, DdcDisplay, DdcSocket
 from sim.displays import display

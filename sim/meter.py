@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from benchd.plan.dialect import Dialect
+from benchd.profile.dialect import Dialect
 from sim.faults import SENSE_MEANING, Trouble, Troubles
 from sim.scene import Scene, Taken
 from sim.speech import Nameplate, Question, Speech

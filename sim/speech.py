@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from string import Formatter
 from typing import Literal
 
-from benchd.plan.dialect import Dialect, StatusName, UnitName
-from benchd.plan.template import fill, names_in
+from benchd.profile.dialect import Dialect, StatusName, UnitName
+from benchd.profile.template import fill, names_in
 from sim.scene import Taken
 from sim.spectra import Triple
 

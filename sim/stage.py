@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.plan.dialect import fill
-from benchd.plan.stage import StageDialect
+from benchd.profile.dialect import fill
+from benchd.profile.stage_dialect import StageDialect
 from sim.faults import Trouble, Troubles
 from sim.meter import Port
 from sim.scene import Scene

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.plan.library import Shelf, find, read_text
+from benchd.profile.profile_store import Shelf, find, read_text
 
 MODELS = (("dunlin-27", "the predecessor"), ("dunlin-27-b", "the successor"))
 UNITS = (1, 2, 3)

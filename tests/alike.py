@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from benchd.analysis.analyse import analyse
-from benchd.report.data import to_json
-from benchd.report.log_reference import LogReference
+from benchd.report.data.document import to_json
+from benchd.report.data.log_reference import LogReference
 from benchd.report.uncertain import FIELDS
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 
 PLACES = frozenset({"records"})
 UNCERTAINTY = frozenset(FIELDS)

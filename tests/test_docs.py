@@ -15,9 +15,9 @@ import pytest
 from benchd import errors
 from benchd.cli import build_parser
 from benchd.exits import EXIT_CODES
-from benchd.plan import key_tables
+from benchd.profile.reading import key_tables
+from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
-from benchd.run.records import KINDS
 from tests.command.conftest import environment
 
 ROOT = Path(__file__).resolve().parent.parent

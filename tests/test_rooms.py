@@ -16,19 +16,33 @@ BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits", "benchd.user_
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
-    "plan": (*BASE, "benchd.plan", "benchd.patch.model"),
-    "instruments": (*BASE, "benchd.instruments", "benchd.plan.dialect", "benchd.plan.controls", "benchd.plan.stage"),
-    "run": (*BASE, "benchd.run", "benchd.plan", "benchd.patch", "benchd.instruments"),
-    "analysis": ("benchd.errors", *STATISTICS, "benchd.analysis", "benchd.run.records"),
-    "report": ("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan"),
+    "profile": (*BASE, "benchd.profile", "benchd.patch.model"),
+    "plan": (*BASE, "benchd.plan", "benchd.profile", "benchd.patch.model", "benchd.measurements"),
+    "instruments": (*BASE, "benchd.instruments", "benchd.profile"),
+    "run": (*BASE, "benchd.run", "benchd.plan", "benchd.profile", "benchd.patch", "benchd.instruments"),
+    "analysis": (
+        *("benchd.errors", *STATISTICS, "benchd.analysis", "benchd.run.log.records"),
+        "benchd.measurements",
+    ),
+    "measurements": (
+        *("benchd.errors", *STATISTICS, "benchd.measurements", "benchd.analysis", "benchd.plan", "benchd.profile"),
+        *("benchd.patch.model", "benchd.report"),
+    ),
+    "report": (
+        *("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan", "benchd.profile"),
+        "benchd.measurements",
+    ),
     "library": (*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
-    "daemon": (*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.instruments"),
+    "daemon": (
+        *(*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.profile"),
+        "benchd.instruments",
+    ),
     "command": ("benchd",),
 }
 """What each room may import, itself included. One way only: nothing imports a room further down."""
 
 ONLY_IN = {
-    "yaml": {"benchd/plan/strict_yaml.py"},
+    "yaml": {"benchd/profile/reading/strict_yaml.py"},
     "serial": {"benchd/instruments/wire.py"},
     "pyglet": {"benchd/patch/window.py"},
     "monitorcontrol": {"benchd/instruments/ddc.py"},
@@ -99,13 +113,15 @@ def test_one_door_for_each_outer_thing(module: str) -> None:
                 assert open_door, f"{name}:{line} imports {found}"
 
 
-SETTLING = {"pooled.py", "selection.py"}
+SETTLING = {"least_squares.py", "model_selection.py"}
 """Least squares of how a panel settles: loaded by plans that ask for a precision, and those alone."""
 
 
 def test_numpy_stays_in_analysis_and_in_the_least_squares_of_settling() -> None:
     for path in SOURCES:
-        if "analysis" not in path.parts and not (path.parent.name == "run" and path.name in SETTLING):
+        if not {"analysis", "measurements"} & set(path.parts) and not (
+            path.parent.name == "adaptive" and path.name in SETTLING
+        ):
             assert not any(module.split(".")[0] == "numpy" for _, module in imports(path)), path
 
 

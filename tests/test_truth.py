@@ -12,7 +12,7 @@ import pytest
 
 from benchd.patch.model import Patch, field, grey
 from benchd.run.job import plan_job
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from sim.displays import MODELS
 from sim.inprocess import scene_of
 from sim.truth import summary, truth_of

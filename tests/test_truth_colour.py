@@ -18,11 +18,11 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.clock import StopRequest
 from benchd.patch.model import field
-from benchd.report.text import render_text
-from benchd.run import journal
+from benchd.report.terminal.results_text import render_text
 from benchd.run.job import bench_job, plan_job
-from benchd.run.journal import LogFile
-from benchd.run.records import RunState, advance
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
 from sim.faults import Troubles

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import singledispatch
 
-from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Absent, Contrast, Grayscale, Luminance, Patches, Uniformity
+from benchd.analysis.uncertainty.quantity import Quantity
 
 
 @singledispatch

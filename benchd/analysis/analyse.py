@@ -9,27 +9,27 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from benchd.analysis.absences import absences
-from benchd.analysis.beat import with_beat
-from benchd.analysis.correction_source import meter_of
+from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.coverage_doubts import coverage_doubts
 from benchd.analysis.kinds import OFFSETS, REFERENCE, analysis_of
-from benchd.analysis.luminance import MeterRange, luminance_of
-from benchd.analysis.meter_budget import stated_in
-from benchd.analysis.operator_doubts import operator_doubts
-from benchd.analysis.precision import precision_told
-from benchd.analysis.repeats import repeats_in
+from benchd.analysis.log.log_data import Survey, collect
+from benchd.analysis.log.operator_doubts import operator_doubts
+from benchd.analysis.log.precision_reached import precision_told
+from benchd.analysis.log.step_light import MeterRange, luminance_of
+from benchd.analysis.log.warm_up_result import WarmUp, warm_up_of
+from benchd.analysis.meter_model.beat import with_beat
+from benchd.analysis.meter_model.correction_source import meter_of
+from benchd.analysis.meter_model.spectral import technology_of
+from benchd.analysis.meter_model.stated_sources import stated_in
+from benchd.analysis.noise.repeats import repeats_in
+from benchd.analysis.noise.serial_log import words
 from benchd.analysis.results import SCHEMA, Results
-from benchd.analysis.serial_log import words
-from benchd.analysis.spectral import technology_of
-from benchd.analysis.survey import Survey, collect
-from benchd.analysis.target import Target, target_from
-from benchd.analysis.warm_up import WarmUp, warm_up_of
 from benchd.errors import InputError
-from benchd.run.records import CONSECUTIVE, Record
+from benchd.run.log.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
-    from benchd.analysis.results_compensation import Compensation
-    from benchd.analysis.results_offset import Offset
+    from benchd.analysis.drift.results_compensation import Compensation
+    from benchd.analysis.log.results_offset import Offset
     from benchd.analysis.results_swept import Drift, Sweep
     from benchd.analysis.sweep import Block
 
@@ -39,7 +39,7 @@ WARM_UP = "warm-up"
 def analyse(records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None) -> Results:
     """Results of one log, read once in order. ``target`` None: the one that the log holds.
 
-    ``compensate``: whether drift is taken out (`benchd.analysis.compensation`); None: as the plan says.
+    ``compensate``: whether drift is taken out (`benchd.analysis.drift.compensation`); None: as the plan says.
 
     Raises `InputError` for a log without its `started` record or with a head that can't be used.
     """
@@ -80,7 +80,7 @@ def _results(survey: Survey, target: Target | None, compensate: bool | None) -> 
         for kind, one in _blocks(survey, blocks, meter, target):
             found[kind].append(one)
         if offsets:
-            from benchd.analysis.room import with_room
+            from benchd.analysis.log.room import with_room
 
             found |= {kind: with_room(alike, offsets, meter.floor) for kind, alike in found.items()}
         several = [one for alike in found.values() for one in alike]
@@ -158,10 +158,10 @@ BESIDE = (REFERENCE, *OFFSETS)
 def _subtracted(
     survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
 ) -> tuple[Survey, tuple[Offset, ...]]:
-    """As `benchd.analysis.offset` says."""
+    """As `benchd.analysis.log.offset` says."""
     if all(block["kind"] not in OFFSETS for block in blocks):
         return survey, ()
-    from benchd.analysis.offset import subtracted
+    from benchd.analysis.log.offset import subtracted
 
     return subtracted(survey, blocks, meter)
 
@@ -169,10 +169,10 @@ def _subtracted(
 def _drifts(
     survey: Survey, references: Sequence[Mapping[str, Any]], meter: MeterRange
 ) -> tuple[tuple[Drift, ...], list[str]]:
-    """As `benchd.analysis.drift` says, with the reference readings that no plan has."""
+    """As `benchd.analysis.drift.drift` says, with the reference readings that no plan has."""
     if not references:
         return (), []
-    from benchd.analysis.drift import drift, read_again
+    from benchd.analysis.drift.drift import drift, read_again
 
     return tuple(drift(survey, block, meter) for block in references), read_again(survey, references)
 
@@ -180,10 +180,10 @@ def _drifts(
 def _compensated(
     survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None
 ) -> tuple[Survey, tuple[Compensation, ...]]:
-    """As `benchd.analysis.compensation` says."""
+    """As `benchd.analysis.drift.compensation` says."""
     if all(block["kind"] != REFERENCE for block in blocks):
         return survey, ()
-    from benchd.analysis.compensation import compensated
+    from benchd.analysis.drift.compensation import compensated
 
     return compensated(survey, blocks, meter, wanted)
 

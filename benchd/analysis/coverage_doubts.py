@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from benchd.analysis.beat import Flicker
+from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
-from benchd.analysis.survey import Measured, Survey
 
 ABOUT = "coverage"
 WARM_UP = "warm-up"
@@ -67,7 +67,7 @@ def _dark_on_a_walking_light(survey: Survey) -> list[str]:
     steps = [one for one in cells if one.influences]
     if not steps:
         return []
-    from benchd.analysis.compensation import OF_BLACK  # of compensated logs only
+    from benchd.analysis.drift.compensation import OF_BLACK  # of compensated logs only
 
     return [one.step for one in steps if any(source.name == OF_BLACK for source, _ in one.influences)]
 

@@ -10,10 +10,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from benchd.analysis.colour.target import Target
     from benchd.analysis.results import Contrast, Grayscale, Results, UniformityLevel
     from benchd.analysis.results_colour import Accuracy, Colours, Gamut
     from benchd.analysis.results_hdr import ColourLevels, Halo, HaloDistance, Peak, Sustained, ToneCurve
-    from benchd.analysis.target import Target
 
 Conditions = tuple[tuple[str, str], ...]
 

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from benchd.analysis.absences import absences, if_absent
-from benchd.analysis.colour_levels import colour_levels
-from benchd.analysis.eotf_tracking import tone_curve
-from benchd.analysis.luminance import MeterRange
+from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Absent
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
-from benchd.analysis.survey import Survey
 from benchd.analysis.windows import peak, sustained
-from benchd.analysis.zones import halo
+from benchd.measurements.colour_levels.analysis import colour_levels
+from benchd.measurements.halo.analysis import halo
+from benchd.measurements.tone_curve.analysis import tone_curve
 
 HdrBlock = Peak | Sustained | ToneCurve | Halo | ColourLevels
 

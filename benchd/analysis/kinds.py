@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from benchd.analysis.luminance import MeterRange
-from benchd.analysis.survey import Survey
-from benchd.analysis.target import Target
+from benchd.analysis.colour.target import Target
+from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.step_light import MeterRange
 
 if TYPE_CHECKING:
     from benchd.analysis.sweep import Block
@@ -28,15 +28,15 @@ def analysis_of(kind: str) -> Analysis | None:
 
 def _held_against_the_target(kind: str) -> Analysis | None:
     if kind == "grayscale":
-        from benchd.analysis.grayscale import grayscale
+        from benchd.measurements.grayscale.analysis import grayscale
 
         return grayscale
     if kind == "gamut":
-        from benchd.analysis.gamut import gamut
+        from benchd.measurements.gamut.analysis import gamut
 
         return gamut
     if kind == "colours":
-        from benchd.analysis.accuracy import colours
+        from benchd.measurements.colours.analysis import colours
 
         return colours
     return None
@@ -44,19 +44,19 @@ def _held_against_the_target(kind: str) -> Analysis | None:
 
 def _of_the_light_alone(kind: str) -> Callable[[Survey, Mapping[str, Any], MeterRange], Block] | None:
     if kind == "luminance":
-        from benchd.analysis.luminance import luminance
+        from benchd.analysis.log.step_light import luminance
 
         return luminance
     if kind == "contrast":
-        from benchd.analysis.contrast import contrast
+        from benchd.measurements.contrast.analysis import contrast
 
         return contrast
     if kind == "uniformity":
-        from benchd.analysis.uniformity import uniformity
+        from benchd.measurements.uniformity.analysis import uniformity
 
         return uniformity
     if kind == "patches":
-        from benchd.analysis.patches import patches
+        from benchd.measurements.patches.analysis import patches
 
         return patches
     if kind in ("peak", "sustained", "tone_curve", "halo", "colour_levels"):

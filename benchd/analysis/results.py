@@ -10,17 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from benchd.analysis.precision import PrecisionTold
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.spectral import Spectral, spectral_in
-from benchd.analysis.target import Target
-from benchd.analysis.warm_up import WarmUp
+from benchd.analysis.colour.target import Target
+from benchd.analysis.log.precision_reached import PrecisionTold
+from benchd.analysis.log.warm_up_result import WarmUp
+from benchd.analysis.meter_model.spectral import Spectral, spectral_in
+from benchd.analysis.uncertainty.quantity import Quantity
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
+    from benchd.analysis.drift.results_compensation import Compensation
+    from benchd.analysis.log.results_offset import Offset
     from benchd.analysis.results_colour import Colours, Gamut
-    from benchd.analysis.results_compensation import Compensation
     from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
-    from benchd.analysis.results_offset import Offset
     from benchd.analysis.results_swept import Drift, Sweep
 
 SCHEMA = "benchd.results/1"

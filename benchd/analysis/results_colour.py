@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.uncertainty.quantity import Quantity
 
 Convention = Literal["white_luminance", "white_measured", "absolute"]
 Aim = Literal["target_clamped", "target_unclamped"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.uncertainty.quantity import Quantity
 
 Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inconclusive"]
 """How a PQ curve ends: at a hard clip, in a roll-off, beyond the last code; "" for HLG and where steps are missing."""

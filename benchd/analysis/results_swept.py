@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.uncertainty.quantity import Quantity
 
 Setting = int | float | str
 """What a control of the display is set to."""

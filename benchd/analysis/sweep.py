@@ -7,15 +7,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from benchd.analysis.log_head import SetRecord
-from benchd.analysis.luminance import NOT_MEASURED, chromaticities
-from benchd.analysis.places import listed
-from benchd.analysis.quantity import Bound, Quantity, absent, greatest, least, ratio
+from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_head import SetRecord
+from benchd.analysis.log.places import listed
+from benchd.analysis.log.step_light import NOT_MEASURED, chromaticities
 from benchd.analysis.results import Chromaticity, Contrast, Grayscale, Luminance, Patches, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut, SpaceCoverage
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.analysis.results_swept import Setting, Sweep, SweepColours, SweepRange, SweepRow
-from benchd.analysis.survey import Measured, Survey
+from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, greatest, least, ratio
 
 METHOD = (
     "one row a point: white, black and colour of white of the point's luminance block, else of its sequential "

@@ -6,13 +6,13 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from benchd.analysis import hlg, pq
-from benchd.analysis.luminance import LUMINANCE_UNIT, MeterRange
-from benchd.analysis.places import not_measured
-from benchd.analysis.quantity import absent, greatest, ratio, scaled
+from benchd.analysis.colour import hlg, pq
+from benchd.analysis.log.log_data import Measured, SeriesReading, Survey
+from benchd.analysis.log.places import not_measured
+from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange
+from benchd.analysis.log.timeline import SECOND_S, SLACK_S, around, best_second, end_s, first_below, moments_of, rivals
 from benchd.analysis.results_hdr import Moment, Peak, PeakWindow, Sustained
-from benchd.analysis.survey import Measured, SeriesReading, Survey
-from benchd.analysis.timeline import SECOND_S, SLACK_S, around, best_second, end_s, first_below, moments_of, rivals
+from benchd.analysis.uncertainty.quantity import absent, greatest, ratio, scaled
 
 PEAK_MOMENTS_S = (1.0, 10.0, 30.0, 60.0)
 SUSTAINED_MOMENTS_S = (60.0, 300.0, 600.0, 1800.0)

@@ -12,17 +12,17 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
-from benchd.daemon.desk import Job, JobState
-from benchd.daemon.glance import has_begun, last_record
+from benchd.daemon.job_control import Job, JobState
+from benchd.daemon.log_tail import has_begun, last_record
 from benchd.daemon.notify import WatchedStop
 from benchd.errors import BenchdError, InputError, LogRefused, PlanUnfit
 from benchd.instruments.control import Ask as AskToSet
 from benchd.plan.safety import cautions
 from benchd.run import session
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
+from benchd.run.log.records import RunState
 from benchd.run.open_bench import Ask, OpenBench
 from benchd.run.operator_checks import Confirm, nobody_to_confirm
-from benchd.run.records import RunState
 from benchd.run.rig import Event, Outcome
 
 logger = logging.getLogger("benchd.service")

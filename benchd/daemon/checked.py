@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from benchd.clock import moment_s
-from benchd.daemon.desk import Submission
+from benchd.daemon.job_control import Submission
 from benchd.errors import InputError
-from benchd.plan.bench import Bench
-from benchd.plan.fit import set_by_hand
+from benchd.plan.bench_fit import set_by_hand
 from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
+from benchd.profile.bench import Bench
 from benchd.run.job import BenchJob, PlanJob, plan_job_from
 from benchd.run.refuse import refuse_unfit_as_known
 

@@ -20,7 +20,7 @@ from contextlib import suppress
 from urllib.parse import urlsplit
 
 from benchd.clock import Deadline, wall_label
-from benchd.daemon.desk import Job
+from benchd.daemon.job_control import Job
 from benchd.errors import InputError
 
 WITHIN_S = 30.0

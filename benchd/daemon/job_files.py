@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields
 from typing import Any
 
-from benchd.daemon.desk import Job, JobState, SeenFault, SeenReading, Snapshot, Submission
+from benchd.daemon.job_control import Job, JobState, SeenFault, SeenReading, Snapshot, Submission
 
 VERSION = 1
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from benchd.daemon.desk import Job, JobState
+from benchd.daemon.job_control import Job, JobState
 from benchd.daemon.queue import in_order, read_folder
 from benchd.errors import InputError, LogRefused
-from benchd.run.journal import LogFile
-from benchd.run.records import RunState, fold
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, fold
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from benchd.clock import moment_s, wall_label
-from benchd.daemon.desk import Job, JobState, NotPossible, Submission
+from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
 from benchd.daemon.job_files import from_bytes, to_bytes
 
 KEEP_FINISHED = 500

@@ -13,21 +13,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchd.clock import Deadline, wall_s
-from benchd.daemon.asking import LOOK_EVERY_S, Asking
 from benchd.daemon.attempt import Ending, Fate, Sessions, Watch, attempt
 from benchd.daemon.checked import check
-from benchd.daemon.desk import Job, JobState, NotPossible, Snapshot, Submission
-from benchd.daemon.hand import CENTRE, HandPlace
+from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, message
+from benchd.daemon.job_control import Job, JobState, NotPossible, Snapshot, Submission
+from benchd.daemon.live_state import Seen
+from benchd.daemon.meter_place import CENTRE, HandPlace
 from benchd.daemon.notify import Notifier, WatchedStop
-from benchd.daemon.places import Places
+from benchd.daemon.operator_prompt import LOOK_EVERY_S, Asking
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
-from benchd.daemon.seen import Seen
 from benchd.errors import BenchdError
-from benchd.plan.beside import SENTENCES
+from benchd.plan.offset_readings import SENTENCES
 from benchd.run.job import BenchJob, PlanJob
+from benchd.run.log.records import RunState
 from benchd.run.open_bench import OpenBench
-from benchd.run.records import RunState
 from benchd.run.rig import Event
 
 RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest

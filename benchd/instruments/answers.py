@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from benchd.errors import MeterGarbled, MeterRefused, MeterWrongUnit
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, XYZ, Status
-from benchd.plan.dialect import Dialect, compiled
+from benchd.profile.dialect import Dialect, compiled
 
 _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
 UNITS_CD_M2 = {"cd_m2": 1.0, "foot_lambert": FOOT_LAMBERT_CD_M2}

@@ -11,7 +11,7 @@ from typing import Literal, Protocol
 
 from benchd.clock import Clock, Deadline, StopRequest
 from benchd.errors import ControlGarbled, ControlLied, ControlRefused, ControlSilent, HandNeeded
-from benchd.plan.controls import ControlPart, Setting
+from benchd.profile.display_controls import ControlPart, Setting
 
 By = Literal["ddc", "command", "hand"]
 

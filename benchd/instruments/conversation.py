@@ -19,7 +19,7 @@ from benchd.clock import Deadline, real_now_s
 from benchd.errors import MeterError, MeterGarbled, MeterHalfAnswer, MeterLateAnswer, MeterRefused, MeterSilent
 from benchd.instruments.answers import check_unit
 from benchd.instruments.wire import Wire, shown
-from benchd.plan.dialect import Dialect, Exchange, Identify, LineSettings, PortSettings, compiled, fill
+from benchd.profile.dialect import Dialect, Exchange, Identify, LineSettings, PortSettings, compiled, fill
 
 Told = dict[str, str | None]
 """The groups of an identification."""

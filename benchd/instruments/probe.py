@@ -8,7 +8,7 @@ from benchd.clock import Deadline
 from benchd.errors import MeterError
 from benchd.instruments.serial_meter import open_wire
 from benchd.instruments.wire import Wire
-from benchd.plan.dialect import Dialect, compiled, fill
+from benchd.profile.dialect import Dialect, compiled, fill
 
 
 @dataclass(frozen=True, slots=True)

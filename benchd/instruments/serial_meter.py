@@ -13,7 +13,7 @@ from benchd.instruments.conversation import Conversation, Told
 from benchd.instruments.hold import Hold
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest
 from benchd.instruments.wire import Wire, ports
-from benchd.plan.dialect import Dialect, fill
+from benchd.profile.dialect import Dialect, fill
 
 
 def open_wire(dialect: Dialect, port: str) -> Wire:

@@ -22,7 +22,7 @@ from serial.tools import list_ports
 
 from benchd.clock import Deadline
 from benchd.errors import MeterBusy, MeterError, MeterGarbled, MeterLost, MeterSilent
-from benchd.plan.dialect import PortSettings
+from benchd.profile.dialect import PortSettings
 
 _PARITY = {
     "none": serial.PARITY_NONE,

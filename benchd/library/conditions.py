@@ -7,7 +7,7 @@
     one        = "not", one | "(", condition, ")" | NAME, SIGN, VALUE, [ UNIT ]
     SIGN       = "=" | "!=" | "<" | "<=" | ">" | ">="
 
-NAME is a fact of the run (`FACTS`) or a figure: by a name as `benchd.library.headlines` takes them, or a path. A fact
+NAME is a fact of the run (`FACTS`) or a figure: by a name as `benchd.library.short_names` takes them, or a path. A fact
 is compared as text, in which ``*`` stands for any signs; ``yes`` and ``no`` go with the facts that are true or false.
 A figure is compared as a number. Words with blanks, brackets or signs in them go in double quotes. This is the whole
 grammar; no text of it ever reaches the database.
@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from benchd.errors import Fault, ProfileError
-from benchd.library.headlines import full_name, suggestions
+from benchd.library.short_names import full_name, suggestions
 
 Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")

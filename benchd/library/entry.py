@@ -9,7 +9,7 @@ MODEL_SIGN = "/"
 
 
 class Figure(NamedTuple):
-    """One figure as it is kept; the meaning of each is that of `benchd.report.data`."""
+    """One figure as it is kept; the meaning of each is that of `benchd.report.data.document`."""
 
     value: float | None
     expanded_uncertainty: float | None
@@ -47,7 +47,7 @@ class Facts(NamedTuple):
 
     ``imported``  the file that its readings were imported from, or ""
     ``stated``    true when something is stated of its meter; else every uncertainty is of the scatter alone
-    ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.spectral.Spectral`
+    ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.meter_model.spectral.Spectral`
     """
 
     sha256: str
@@ -77,7 +77,7 @@ class Facts(NamedTuple):
 
 
 class Named(NamedTuple):
-    """A figure with its name and unit; ``headline`` when the name is one of `benchd.analysis.headline`.
+    """A figure with its name and unit; ``headline`` when the name is one of `benchd.analysis.catalogue`.
 
     Of a headline also: ``kind`` of its digits, which way it is ``better`` ("more", "less", "nearer"), and the ``parts``
     of its uncertainty, none where that is not known or its interval is not symmetrical.

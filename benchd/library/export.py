@@ -10,7 +10,7 @@ from typing import Any
 from benchd.errors import InputError
 from benchd.library.entry import Named
 from benchd.library.store import Sample, Store
-from benchd.report.parquet import COLUMNS, writer
+from benchd.report.data.parquet import COLUMNS, writer
 from benchd.report.words import SIMULATED
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from benchd.errors import InputError
 from benchd.library.scan import SUFFIX, logs_in
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 
 
 def take_in(log: Path, folder: Path) -> tuple[Path, bool]:

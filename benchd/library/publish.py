@@ -9,10 +9,10 @@ from pathlib import Path
 from benchd import __version__
 from benchd.errors import InputError
 from benchd.library.entry import Figure
-from benchd.library.headlines import SHORT
 from benchd.library.judge import interval
+from benchd.library.library_text import UNITS, Column, day, figure_text, heading, notice, spectral_remark
 from benchd.library.ranking import Parts, by_conditions, rank
-from benchd.library.shown import UNITS, Column, day, figure_text, heading, notice, spectral_remark
+from benchd.library.short_names import SHORT
 from benchd.library.store import Sample, Store
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 from benchd.report.words import printable

@@ -20,7 +20,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from benchd.analysis.uncertainty import NORMAL, coverage_factor
+from benchd.analysis.uncertainty.sources import NORMAL, coverage_factor
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
 from benchd.library.store import Sample

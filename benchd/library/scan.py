@@ -23,11 +23,11 @@ SUFFIX = ".log"
 AT_ONCE = 20  # logs in one change of the index
 
 _SHAPE_OF_RESULTS = (
-    "run/records.py",
-    "report/data.py",
+    "run/log/records.py",
+    "report/data/document.py",
     "report/uncertain.py",
     "library/entry.py",
-    "library/headlines.py",
+    "library/short_names.py",
     "library/take.py",
 )
 """What decides, beside the analysis, which figures an entry has and what they are."""
@@ -49,10 +49,11 @@ class Refreshed:
 def analysis_version() -> str:
     """Sixteen digits that change with whatever can change a figure: the code of analysis, and of the results' shape."""
     package = Path(__file__).resolve().parent.parent
-    parts = [*sorted((package / "analysis").glob("*.py")), *(package / name for name in _SHAPE_OF_RESULTS)]
+    rooms = (one for room in ("analysis", "measurements") for one in sorted((package / room).rglob("*.py")))
+    parts = [*rooms, *(package / name for name in _SHAPE_OF_RESULTS)]
     digest = hashlib.sha256()
     for path in parts:
-        digest.update(path.name.encode() + b"\0")
+        digest.update(path.relative_to(package).as_posix().encode() + b"\0")
         digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
 
@@ -136,9 +137,9 @@ def _take(store: Store, path: Path) -> tuple[str, str, bool]:
     """Read one log into the index: its digest, or why nothing can be had from it; and whether it was computed."""
     from benchd.analysis.analyse import analyse  # only for a log that is new: the index alone needs no numbers' library
     from benchd.library.take import facts_of, figures_of
-    from benchd.report.data import to_json
-    from benchd.report.log_reference import LogReference
-    from benchd.run.journal import LogFile
+    from benchd.report.data.document import to_json
+    from benchd.report.data.log_reference import LogReference
+    from benchd.run.log.journal import LogFile
 
     try:
         sha256 = _digest(path)

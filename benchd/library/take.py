@@ -6,16 +6,16 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
+from benchd.analysis.catalogue import Headline, headlines, point_words
 from benchd.analysis.figure_conditions import conditions_text
-from benchd.analysis.headline import Headline, headlines, point_words
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.meter_model.spectral import spectral_in
 from benchd.analysis.results import Results
-from benchd.analysis.spectral import spectral_in
-from benchd.analysis.uncertainty import effective_dof, standard
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import effective_dof, standard
 from benchd.library.entry import Facts, Figure, Named, Part
-from benchd.library.headlines import AT
-from benchd.report.data import Json, plain
-from benchd.report.held import held
+from benchd.library.short_names import AT
+from benchd.report.data.document import Json, plain
+from benchd.report.data.held import held
 
 
 def facts_of(document: Json) -> Facts:

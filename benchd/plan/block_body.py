@@ -10,11 +10,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from benchd.plan.base import ProfileModel, Wrong
-from benchd.plan.explain import show
 from benchd.plan.precision import AtMost, Repeatability
 from benchd.plan.sweep import Conditions
-from benchd.plan.values import Integration, Name
+from benchd.profile.reading.base import ProfileModel, Wrong
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import Integration, Name
 
 Order = Annotated[
     Literal["listed", "shuffled", "there_and_back"],

@@ -10,10 +10,10 @@ from typing import Any
 
 from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.blocks import Block, Contrast, Grayscale, Uniformity
-from benchd.plan.laying import at_place, level_code, level_name, ordered, serpentine, step, window
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.step import At, Role, Step
-from benchd.plan.values import grid_sides
+from benchd.plan.step_layout import at_place, level_code, level_name, ordered, serpentine, step, window
+from benchd.profile.reading.values import grid_sides
 
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
 DEFAULT_STEPS = 21
@@ -145,7 +145,7 @@ def named_patches(plan: Plan, block: Block, files: Mapping[str, str]) -> list[tu
         assert code is not None  # the plan was refused without
         named.append((item.name, window(code, plan.bits, area, surround)))
     if patches.file is not None:
-        from benchd.plan.csv_patches import read_patches
+        from benchd.measurements.patches.csv_patches import read_patches
 
         listed = frozenset(item.name for item in patches.list)
         for row in read_patches(files[patches.file], patches.file, plan.bits, listed):

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from pydantic import ConfigDict, Field
 
-from benchd.plan.base import Apart, ProfileModel, Wrong, elsewhere
 from benchd.plan.block_body import BlockBody as BlockBody
 from benchd.plan.block_body import twice as twice
-from benchd.plan.explain import show
-from benchd.plan.values import AreaPercent, Colour, GreyCode, Grid, Level, Name, Percent, StepCount
+from benchd.profile.reading.base import Apart, ProfileModel, Wrong, elsewhere
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import AreaPercent, Colour, GreyCode, Grid, Level, Name, Percent, StepCount
 
 if TYPE_CHECKING:
     from benchd.plan.blocks_colour import Colours, Gamut

@@ -7,9 +7,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from benchd.plan.base import Wrong
 from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.values import AreaPercent, Name, Percent
+from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.values import AreaPercent, Name, Percent
 
 SOURCES = ("saturations", "chart", "random", "file")
 """Where the colours of a block come from; each block has one, so that no average mixes two."""

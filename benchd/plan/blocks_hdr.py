@@ -7,10 +7,10 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from benchd.plan.base import Wrong
 from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.explain import show
-from benchd.plan.values import AreaPercent, Level
+from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import AreaPercent, Level
 
 HALO_AREA_PERCENT = 4.0
 Hue = Literal["red", "green", "blue", "cyan", "magenta", "yellow", "white"]

@@ -7,8 +7,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.autocorrelation import FEWEST
-from benchd.plan.beside import AMBIENT, DARK_OFFSET
-from benchd.plan.model import Plan
+from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET
+from benchd.plan.plan import Plan
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE, sweep_points
 from benchd.plan.sweep import changes

@@ -12,8 +12,8 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd.plan.base import Wrong, wrong
-from benchd.plan.explain import show
+from benchd.profile.reading.base import Wrong, wrong
+from benchd.profile.reading.explain import show
 
 FINEST_PERCENT, COARSEST_PERCENT = 0.01, 10.0
 DEFAULT_AT_MOST_S = 60.0

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.patch.model import BLACK, Code, Patch, Rect, field, max_code
 from benchd.plan import safety_hdr
-from benchd.plan.base import Path
 from benchd.plan.estimate import step_seconds
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.step import Step
+from benchd.profile.reading.base import Path
 
 if TYPE_CHECKING:
     from benchd.plan.timing import BenchFacts

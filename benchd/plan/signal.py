@@ -13,7 +13,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from benchd.patch.model import Code, Transfer, half_up, max_code
-from benchd.plan.base import ProfileModel, Wrong
+from benchd.profile.reading.base import ProfileModel, Wrong
 
 M1, M2 = 2610 / 16384, 2523 / 4096 * 128
 C1, C2, C3 = 3424 / 4096, 2413 / 4096 * 32, 2392 / 4096 * 32

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from benchd.plan.base import Wrong
+from benchd.profile.reading.base import Wrong
 
 NEED_SIGNAL = ("tone_curve", "colour_levels")
 """Kinds that make no sense without the scale of a `signal`."""

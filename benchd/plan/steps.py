@@ -22,13 +22,13 @@ from dataclasses import replace
 from typing import Any
 
 from benchd.patch.model import Transfer, field, grey, max_code
-from benchd.plan.beside import beside_entries, with_beside
 from benchd.plan.block_body import Care
 from benchd.plan.block_steps import block_steps, described
 from benchd.plan.blocks import Block
-from benchd.plan.laying import level_code
-from benchd.plan.model import Plan, Reference, treatment
+from benchd.plan.offset_readings import beside_entries, with_beside
+from benchd.plan.plan import Plan, Reference, treatment
 from benchd.plan.step import ATTENDED, CENTRE, Role, Step
+from benchd.plan.step_layout import level_code
 from benchd.plan.sweep import Point, included, label, points
 
 WARM_UP_PERCENT = 50.0

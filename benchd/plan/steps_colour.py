@@ -14,11 +14,11 @@ from typing import Any, NamedTuple
 from benchd.patch.model import Code, grey, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.blocks_colour import Colours, Gamut
-from benchd.plan.charts import read_chart
-from benchd.plan.colour_codes import ColourSpace, Triple, adapted, between, xyz_from_lab, xyz_from_xy
-from benchd.plan.laying import level_code, ordered, step, window
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.step import Step
+from benchd.plan.step_layout import level_code, ordered, step, window
+from benchd.profile.charts import read_chart
+from benchd.profile.colour_codes import ColourSpace, Triple, adapted, between, xyz_from_lab, xyz_from_xy
 
 HUES: dict[str, tuple[int, int, int]] = {
     "red": (1, 0, 0),
@@ -122,7 +122,7 @@ def space_fields(plan: Plan, colours: Colours, files: Mapping[str, str]) -> dict
     """The space that makes the codes: the block's own, else the plan's target."""
     if colours.space is not None:
         return _space_fields(files, colours.space)
-    from benchd.plan.library import load_target
+    from benchd.profile.profile_store import load_target
 
     key = f"targets/{plan.target}"
     return load_target(files[key], key).normalised()
@@ -232,7 +232,7 @@ def _space_fields(files: Mapping[str, str], name: str) -> dict[str, Any]:
 @lru_cache(maxsize=64)
 def _parsed_space(key: str, text: str) -> dict[str, Any]:
     """The figures in the text of a space; every point of a sweep asks for the same few."""
-    from benchd.plan.space import Space
-    from benchd.plan.strict_yaml import load_model
+    from benchd.profile.reading.strict_yaml import load_model
+    from benchd.profile.space import Space
 
     return load_model(Space, text, f"{key}.yaml").normalised()

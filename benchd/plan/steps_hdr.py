@@ -9,10 +9,10 @@ from typing import Any
 from benchd.patch.model import Code, Patch, Transfer, grey, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.blocks_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
-from benchd.plan.laying import ordered, step
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.signal import Signal
 from benchd.plan.step import Role, Series, Step
+from benchd.plan.step_layout import ordered, step
 
 DEFAULT_TONE_STEPS = 33
 DENSE_S, DENSE_EVERY_S = 12.0, 0.1

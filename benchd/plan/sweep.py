@@ -13,8 +13,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from benchd.plan.base import ProfileModel, Wrong, wrong
-from benchd.plan.explain import show
+from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.explain import show
 
 Setting = int | float | str
 Point = tuple[tuple[str, Setting], ...]

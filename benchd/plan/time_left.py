@@ -12,7 +12,7 @@ from benchd.plan.estimate import moves_before, step_seconds
 from benchd.plan.step import Step
 
 if TYPE_CHECKING:
-    from benchd.plan.model import WarmUpLimits
+    from benchd.plan.plan import WarmUpLimits
     from benchd.plan.timing import Timing
 
 TRUST_S = 60.0

@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple, Protocol
 
 from pydantic import Field
 
-from benchd.plan.base import ProfileModel
+from benchd.profile.reading.base import ProfileModel
 
 
 class Timing(ProfileModel):

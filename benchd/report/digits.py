@@ -14,8 +14,8 @@ import math
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.rounding import bound_digits
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.rounding import bound_digits
 
 _WIDE = Context(prec=400)  # every float fits: rounding to a place never runs out of digits
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report import digits
-from benchd.report.figures import figure
+from benchd.report.terminal.figures import figure
 
 UNIT_TEXT = {"cd/m2": "cd/m²", "1": ":1", "K": "K", "%": "%"}
 """Kind of figure -> its unit as it stands behind the figure; other kinds have none."""

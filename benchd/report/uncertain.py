@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 
-from benchd.analysis.printed_digits import GUESSED
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.spectral import SPECTRORADIOMETER, takes_luminance
-from benchd.analysis.uncertainty import standard
+from benchd.analysis.meter_model.printed_digits import GUESSED
+from benchd.analysis.meter_model.spectral import SPECTRORADIOMETER, takes_luminance
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import standard
 
 FIELDS = ("expanded_uncertainty", "standard_uncertainty", "coverage_factor", "dof", "low", "high")
 """Keys of a figure in JSON, and columns of every table (terms of JCGM 100)."""

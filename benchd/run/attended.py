@@ -15,7 +15,7 @@ from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.positioner import Positioner
 from benchd.patch.model import field, grey
 from benchd.patch.screen import Screen
-from benchd.plan.beside import BACK, SENTENCES
+from benchd.plan.offset_readings import BACK, SENTENCES
 from benchd.plan.step import ATTENDED
 
 Ask = Callable[[str, tuple[float, float]], None]

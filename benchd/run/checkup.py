@@ -10,13 +10,13 @@ from benchd.errors import BenchdError, InputError, MoveFailed
 from benchd.instruments.meter import MeterIdentity, ReadRequest
 from benchd.instruments.positioner import Positioner
 from benchd.instruments.probe import ProbeReport, probe
-from benchd.instruments.stage import StagePositioner
+from benchd.instruments.serial_stage import StagePositioner
 from benchd.instruments.wire import shown
 from benchd.patch.model import field, grey
-from benchd.run.correct import refuse_correction
+from benchd.run.correction_check import refuse_correction
 from benchd.run.job import BenchJob
+from benchd.run.known_repeatability import load_repeated
 from benchd.run.open_bench import OpenBench
-from benchd.run.repeated import load_repeated
 
 ANSWERS_WITHIN_S = 30.0
 

@@ -17,7 +17,7 @@ from dataclasses import replace
 from benchd.autocorrelation import FEWEST, Autocorrelation, autocorrelation
 from benchd.instruments.meter import Reading
 from benchd.plan.step import Step
-from benchd.run.records import CONSECUTIVE, Body, RunState
+from benchd.run.log.records import CONSECUTIVE, Body, RunState
 
 MOST = 300
 MEMORIES = 20.0

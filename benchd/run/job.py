@@ -11,15 +11,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.errors import InputError, LogRefused
-from benchd.plan import library, steps
-from benchd.plan.bench import Bench
-from benchd.plan.correction_file import CorrectionFile
-from benchd.plan.dialect import Dialect
-from benchd.plan.model import Plan
-from benchd.plan.stage import StageDialect
+from benchd.plan import steps
+from benchd.plan.plan import Plan
 from benchd.plan.step import Step
-from benchd.plan.target import Target
-from benchd.run.records import Body
+from benchd.profile import profile_store as library
+from benchd.profile.bench import Bench
+from benchd.profile.correction_file import CorrectionFile
+from benchd.profile.dialect import Dialect
+from benchd.profile.stage_dialect import StageDialect
+from benchd.profile.target_file import Target
+from benchd.run.log.records import Body
 
 
 @dataclass(frozen=True, slots=True)

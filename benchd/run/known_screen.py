@@ -19,7 +19,7 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.user_folders import state_folder
 
 if TYPE_CHECKING:
-    from benchd.plan.bench import Bench
+    from benchd.profile.bench import Bench
 
 
 @dataclass(frozen=True, slots=True)

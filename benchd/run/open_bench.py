@@ -22,22 +22,22 @@ from benchd.errors import BenchdError, CompanionLost, MeterError, MoveNeeded, Sc
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.control import nobody_to_set
-from benchd.instruments.controls import OpenControls, open_controls
 from benchd.instruments.corrected_meter import CorrectedMeter
 from benchd.instruments.meter import Meter, MeterIdentity
+from benchd.instruments.open_controls import OpenControls, open_controls
 from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
-from benchd.instruments.stage import StagePositioner
+from benchd.instruments.serial_stage import StagePositioner
 from benchd.patch.far import far_command
 from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
-from benchd.plan.bench import Bench
-from benchd.plan.beside import SENTENCES
-from benchd.plan.correction_file import CorrectionFile
-from benchd.plan.dialect import Dialect
-from benchd.plan.stage import StageDialect
+from benchd.plan.offset_readings import SENTENCES
 from benchd.plan.timing import Timing
+from benchd.profile.bench import Bench
+from benchd.profile.correction_file import CorrectionFile
+from benchd.profile.dialect import Dialect
+from benchd.profile.stage_dialect import StageDialect
 from benchd.run.attended import AttendedPositioner, dark_while_asked
 from benchd.run.known_screen import keep_known_screen
 from benchd.run.synchronised_meter import SynchronisedMeter

@@ -19,8 +19,8 @@ from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.safety import is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.plan.sweep import Point
-from benchd.run.records import Anchored, Body, Record
-from benchd.run.resolution import steps_of_light
+from benchd.run.known_resolution import steps_of_light
+from benchd.run.log.records import Anchored, Body, Record
 from benchd.run.rig import Log
 
 WITHIN_STANDARD_DEVIATIONS = 3.0

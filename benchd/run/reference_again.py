@@ -11,7 +11,7 @@ from dataclasses import replace
 from benchd.plan.step import Step
 from benchd.plan.steps import REFERENCE
 from benchd.plan.sweep import Point
-from benchd.run.records import RunState
+from benchd.run.log.records import RunState
 
 
 class ReferenceAgain:

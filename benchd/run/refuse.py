@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from benchd.clock import wall_label
 from benchd.errors import PlanUnfit
-from benchd.plan.fit import fit
+from benchd.plan.bench_fit import fit
 from benchd.run.known_screen import known_screen
 
 if TYPE_CHECKING:
     from benchd.patch.screen import ScreenIdentity
-    from benchd.plan.model import Plan
+    from benchd.plan.plan import Plan
     from benchd.run.job import BenchJob
 
 

@@ -13,7 +13,7 @@ from benchd.instruments.meter import Meter, Reading
 from benchd.instruments.positioner import Positioner
 from benchd.patch.screen import Screen
 from benchd.plan.step import Step
-from benchd.run.records import Body, Record
+from benchd.run.log.records import Body, Record
 
 
 class Rig(Protocol):

@@ -25,24 +25,24 @@ from benchd.errors import (
     MoveNeeded,
 )
 from benchd.instruments.meter import Reading, ReadRequest
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import ATTENDED, CENTRE, Step
-from benchd.run.bodies import fault_body, reading_body, shown_body, spot
+from benchd.run.adaptive.learned import Learned
+from benchd.run.adaptive.precise_step import Precise, Readers
 from benchd.run.consecutive import read_on, warm_ups
 from benchd.run.display import DisplaySettings
-from benchd.run.learned import Learned
+from benchd.run.light_monitor import Check, Why, Witness
+from benchd.run.log.bodies import fault_body, reading_body, shown_body, spot
+from benchd.run.log.records import CONSECUTIVE, Body, RunState, advance
 from benchd.run.on_screen import BLACK, SHOW_WITHIN_S, OnScreen
 from benchd.run.operator_checks import OperatorChecks
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
-from benchd.run.precise import Precise, Readers
-from benchd.run.records import CONSECUTIVE, Body, RunState, advance
 from benchd.run.reference_again import ReferenceAgain
 from benchd.run.rig import Event, Log, Outcome, PanelCare, Rig
 from benchd.run.series import dark_before, read_series
-from benchd.run.trend import HOUR_MIN
 from benchd.run.warm_up import warmed_up
-from benchd.run.witness import Check, Why, Witness
+from benchd.run.warm_up_trend import HOUR_MIN
 
 READ_WITHIN_S = 180.0
 MOVE_WITHIN_S = 120.0

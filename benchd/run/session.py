@@ -18,21 +18,21 @@ from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
-from benchd.plan.bench import Bench
 from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
-from benchd.run import journal
-from benchd.run.correct import correction_head, refuse_correction
+from benchd.profile.bench import Bench
+from benchd.run.adaptive.precise_step import Precise, learned_on
+from benchd.run.correction_check import correction_head, refuse_correction
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
-from benchd.run.journal import LogFile
+from benchd.run.known_repeatability import load_repeated, repeated_head
+from benchd.run.known_resolution import resolution_head
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Body, RunState, advance
 from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
 from benchd.run.operator_checks import Confirm, OperatorChecks, nobody_to_confirm
 from benchd.run.plausible import Bounds
-from benchd.run.precise import Precise, learned_on
-from benchd.run.records import Body, RunState, advance
 from benchd.run.refuse import refuse_unfit
-from benchd.run.repeated import load_repeated, repeated_head
-from benchd.run.resolution import resolution_head
 from benchd.run.rig import Event, Outcome, PanelCare
 from benchd.run.sequencer import Sequencer
 from benchd.run.synchronised_meter import described

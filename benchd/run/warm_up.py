@@ -3,9 +3,9 @@
 Three things must hold (limits: common practice for the first, and for half its band what is to come):
 
 - over the last ten minutes the light stayed in a band of 1 % without much slope (`benchd.run.settle.is_stable`);
-- what is to come while the run lasts is at most 0.5 %, its uncertainty counted (`benchd.run.trend`), and no more is
+- what is to come while the run lasts is at most 0.5 %, its uncertainty counted (`warm_up_trend`), and no more is
   likely within an hour;
-- within a minute it does not swing by more than the band (`benchd.run.swing`): looked at in the last minute before the
+- within a minute it does not swing by more than the band (`warm_up_swing`): looked at in the last minute before the
   earliest end, and again in each minute in which nothing else is wrong.
 
 It counts readings, not seconds, so that a replay ends where the run did.
@@ -17,11 +17,11 @@ from collections.abc import Callable, Sequence
 from typing import Literal
 
 from benchd.instruments.meter import Reading
-from benchd.plan.model import WarmUpLimits
-from benchd.run.records import Body
+from benchd.plan.plan import WarmUpLimits
+from benchd.run.log.records import Body
 from benchd.run.settle import STABLE_SPREAD, WARM_UP_EVERY_S, is_stable
-from benchd.run.swing import AT_S, Swing, swing_of
-from benchd.run.trend import HOUR_MIN, Trend, trend_of
+from benchd.run.warm_up_swing import AT_S, Swing, swing_of
+from benchd.run.warm_up_trend import HOUR_MIN, Trend, trend_of
 
 TO_COME_AT_MOST = STABLE_SPREAD / 2.0
 LEAST_AHEAD_MIN = 10.0

@@ -8,11 +8,11 @@ from typing import Any
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.patch.model import Code
-from benchd.plan.colour_codes import ColourSpace, Triple
-from benchd.plan.library import find, load_plan, plan_files, read_text
-from benchd.plan.space import Space
 from benchd.plan.steps import describe, expand
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.colour_codes import ColourSpace, Triple
+from benchd.profile.profile_store import find, load_plan, plan_files, read_text
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.space import Space
 from tests.analysis.logs import SRGB, Log
 
 Screen = Callable[[Code], Triple]

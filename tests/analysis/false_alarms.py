@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from benchd.analysis.equivalence import Margin, Measurand, decide
+from benchd.analysis.verdicts.equivalence import Margin, Measurand, decide
 
 SIZES = ((2, 2), (2, 5), (2, 10), (3, 3), (3, 5), (3, 10), (5, 5), (5, 6), (5, 8), (5, 20), (10, 10), (10, 30))
 RATIOS = (0.1, 0.3, 0.7, 1.5, 3.0, 10.0)

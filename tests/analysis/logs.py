@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from benchd.run.records import Record
+from benchd.run.log.records import Record
 
 SRGB: dict[str, Any] = {
     "name": "srgb",

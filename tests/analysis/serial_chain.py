@@ -9,12 +9,12 @@ from pathlib import Path
 from benchd.analysis.analyse import analyse
 from benchd.clock import StopRequest
 from benchd.instruments.meter import Reading, ReadRequest, Status
-from benchd.plan.model import WarmUpLimits
-from benchd.report.data import quantities, to_json
-from benchd.report.log_reference import LogReference
+from benchd.plan.plan import WarmUpLimits
+from benchd.report.data.document import quantities, to_json
+from benchd.report.data.log_reference import LogReference
 from benchd.run.job import PlanJob, bench_job, plan_job_from
-from benchd.run.journal import Journal, LogFile
-from benchd.run.records import RunState, advance
+from benchd.run.log.journal import Journal, LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
 from sim.displays import OFFICE_LCD, Display

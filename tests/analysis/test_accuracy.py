@@ -7,11 +7,11 @@ import itertools
 import numpy as np
 import pytest
 
-from benchd.analysis import colour
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.log.patch_values import by_xyz, xyz
 from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours
-from benchd.analysis.seen import by_xyz, xyz
 from benchd.patch.model import Code
-from benchd.plan.colour_codes import ColourSpace, Triple
+from benchd.profile.colour_codes import ColourSpace, Triple
 from tests.analysis.colour_logs import Screen, fields_of, measured, perfect
 
 

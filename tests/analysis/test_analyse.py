@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.colour.target import target_from
 from benchd.analysis.results import SCHEMA, Results
-from benchd.analysis.target import target_from
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.errors import InputError
-from benchd.run.records import Record
+from benchd.run.log.records import Record
 from tests.analysis.logs import Log, target_fields, xyz
 
 BLOCKS: list[dict[str, Any]] = [

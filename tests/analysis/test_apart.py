@@ -7,14 +7,14 @@ import math
 import numpy as np
 import pytest
 
-from benchd.analysis import colour
-from benchd.analysis.apart import Apart, apart
-from benchd.analysis.cloud import Cloud
-from benchd.analysis.colour_clouds import delta_e_cloud
-from benchd.analysis.coverage_drawn import Covered
-from benchd.analysis.equivalence import Margin, Measurand, Verdict, decide
-from benchd.analysis.quantity import Quantity, difference, relabelled
-from benchd.analysis.uncertainty import Fixed, Source, Sum, coverage_factor
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.uncertainty.cloud import Cloud
+from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
+from benchd.analysis.uncertainty.difference_interval import Apart, apart
+from benchd.analysis.uncertainty.quantity import Quantity, difference, relabelled
+from benchd.analysis.uncertainty.sources import Fixed, Source, Sum, coverage_factor
+from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide
+from benchd.measurements.gamut.drawn import Covered
 
 WHITE = np.array([95.047, 100.0, 108.883])
 LEVELS = np.array([4.0, 18.0, 40.0, 90.0])[:, None]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.analysis.averages import averages
-from benchd.analysis.quantity import Quantity, absent
+from benchd.analysis.uncertainty.averages import averages
+from benchd.analysis.uncertainty.quantity import Quantity, absent
 
 
 def test_values_and_the_worst_by_name() -> None:

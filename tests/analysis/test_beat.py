@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.beat import Flicker, pulse_bound, pulse_extremes, relative_beats, sine_bound, with_beat
-from benchd.analysis.luminance import MeterRange, luminance_of
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_light import MeterRange, luminance_of
+from benchd.analysis.meter_model.beat import Flicker, pulse_bound, pulse_extremes, relative_beats, sine_bound, with_beat
 from tests.analysis.logs import Log, xyz
 
 

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.claim_conditions import conditions_of
-from benchd.analysis.claims import Claim, check_claims
-from benchd.analysis.headline import Headline, headlines
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.log.warm_up_result import WarmUp
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source
-from benchd.analysis.warm_up import WarmUp
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.analysis.verdicts.claim_conditions import conditions_of
+from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from tests.report import made
 
 WHITE = Quantity(400.0, "cd/m2", 3, 1.0, sources=Fixed(((Source("readings"), 1.0),)))

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from scipy import optimize, stats  # type: ignore[import-untyped]
 
-from benchd.analysis import colour
-from benchd.analysis.cloud import Cloud
-from benchd.analysis.colour_clouds import delta_e_cloud
-from benchd.analysis.exact_cloud import ExactCloud
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.survey import Measured
-from benchd.analysis.uncertainty import Fixed, OfLight, Source, Sum
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.log.log_data import Measured
+from benchd.analysis.uncertainty.cloud import Cloud
+from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
+from benchd.analysis.uncertainty.exact_cloud import ExactCloud
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source, Sum
 
 
 def own(name: str, u: float) -> Fixed:

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import colour, planckian
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.colour import planckian
 from tests.analysis.tables import FOLDER, rows
 
 with warnings.catch_warnings():

@@ -9,14 +9,14 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.comparison import Comparison, Row, Sample, compare
-from benchd.analysis.equivalence import Margin
-from benchd.analysis.panel import distance, same_panel
-from benchd.analysis.quantity import Quantity, ratio
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source
-from benchd.report.data_verdicts import comparison_json
-from benchd.report.log_reference import LogReference
+from benchd.analysis.uncertainty.quantity import Quantity, ratio
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.analysis.verdicts.comparison import Comparison, Row, Sample, compare
+from benchd.analysis.verdicts.equivalence import Margin
+from benchd.analysis.verdicts.panel import distance, same_panel
+from benchd.report.data.log_reference import LogReference
+from benchd.report.data.verdicts import comparison_json
 from tests.report import made
 
 SCALE = 0.01
@@ -304,7 +304,7 @@ def test_a_difference_of_luminances_may_be_below_zero_in_data_too() -> None:
 
 
 def test_evidence_of_a_skew_interval_has_its_two_ends() -> None:
-    """Contrast over a black that is known to 20 %: Fieller's ends, as `benchd.analysis.quotient` has them."""
+    """Contrast over a black that is known to 20 %: Fieller's ends, as `uncertainty.quotient` has them."""
 
     def contrast(black: float) -> Results:
         lights = [

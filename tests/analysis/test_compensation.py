@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.compensation import MAY_FOLLOW, OF_BLACK
-from benchd.analysis.quantity import ratio
+from benchd.analysis.drift.compensation import MAY_FOLLOW, OF_BLACK
 from benchd.analysis.results import Results
+from benchd.analysis.uncertainty.quantity import ratio
 from tests.analysis.logs import Log, xyz
 
 MINUTE = 60_000_000_000

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.contrast import contrast
-from benchd.analysis.luminance import MeterRange
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Contrast
-from benchd.analysis.rounding import bound_digits
-from benchd.analysis.survey import collect
+from benchd.analysis.uncertainty.rounding import bound_digits
+from benchd.measurements.contrast.analysis import contrast
 from tests.analysis.logs import Log, xyz
 
 BLOCK = {"name": "contrast", "kind": "contrast", "kinds": ["sequential", "checkerboard"], "columns": 4, "rows": 4}

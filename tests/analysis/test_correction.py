@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.corrected_budget import budgets_from
-from benchd.analysis.correction import (
+from benchd.analysis.meter_model.corrected_sources import budgets_from
+from benchd.analysis.meter_model.correction import (
     COLOURS,
     Light,
     Method,
@@ -29,9 +29,9 @@ from benchd.analysis.correction import (
     u_corrected,
     xyz_from,
 )
-from benchd.analysis.correction_source import correction_source
-from benchd.analysis.paired import light_of_readings, placement_of
-from benchd.analysis.spectral import takes_luminance
+from benchd.analysis.meter_model.correction_source import correction_source
+from benchd.analysis.meter_model.paired import light_of_readings, placement_of
+from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.errors import InputError
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "four_colour_example.csv"

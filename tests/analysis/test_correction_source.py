@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from benchd.analysis.correction import corrected, fit, u_corrected
-from benchd.analysis.correction_source import correction_source, meter_of
+from benchd.analysis.meter_model.correction import corrected, fit, u_corrected
+from benchd.analysis.meter_model.correction_source import correction_source, meter_of
 from tests.analysis.test_correction import COLOURS, Light, pairs_of, rows
 
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from benchd.analysis.coverage import Point, area, area_ratio, coverage, shared, uv
+from benchd.measurements.gamut.area import Point, area, area_ratio, coverage, shared, uv
 from tests.analysis.tables import rows
 
 EXACT = settings(derandomize=True, max_examples=200, deadline=None)

@@ -9,8 +9,8 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.report.data import to_json
-from benchd.report.text import doubt_words
+from benchd.report.data.document import to_json
+from benchd.report.terminal.results_text import doubt_words
 from tests.analysis.logs import Log, xyz
 from tests.coverage.bench import HeavyTails
 from tests.coverage.trial import DRAWN

@@ -7,9 +7,9 @@ import pytest
 from scipy import stats  # type: ignore[import-untyped]
 from shapely.geometry import Polygon
 
-from benchd.analysis.coverage_drawn import Covered, shares
-from benchd.analysis.quantity import Quantity, relabelled
-from benchd.analysis.uncertainty import Fixed, Source
+from benchd.analysis.uncertainty.quantity import Quantity, relabelled
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.measurements.gamut.drawn import Covered, shares
 
 SPACE = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))
 PRIMARIES = ("red", "green", "blue")

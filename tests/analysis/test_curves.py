@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import curves
-from benchd.analysis.target import Target, target_from
+from benchd.analysis.colour import tone_curves as curves
+from benchd.analysis.colour.target import Target, target_from
 from benchd.errors import InputError
 from tests.analysis.logs import SRGB, target_fields
 from tests.analysis.tables import rows

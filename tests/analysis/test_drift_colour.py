@@ -10,7 +10,7 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.analysis.results_swept import ColourDrift
-from benchd.report.text import render_text
+from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
 
 BLOCK: dict[str, Any] = {"name": "reference", "kind": "reference", "percent": 100, "compensate": True}

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from benchd.analysis.equivalence import Margin, Measurand, decide, decide_all, holm, tost, welch
+from benchd.analysis.verdicts.equivalence import Margin, Measurand, decide, decide_all, holm, tost, welch
 from benchd.distributions import t_above, t_quantile
 
 # Data of the check values of the handbook's section on statistics, computed apart from this code.

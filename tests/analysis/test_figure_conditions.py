@@ -8,22 +8,22 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.claim_conditions import conditions_of
-from benchd.analysis.comparison import Comparison, Difference, Sample, compare
+from benchd.analysis.catalogue import Headline, headlines
 from benchd.analysis.figure_conditions import conditions_text, differing, steps_text
-from benchd.analysis.headline import Headline, headlines
-from benchd.analysis.panel import same_panel
-from benchd.analysis.places import patch_words
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.log.places import patch_words
+from benchd.analysis.log.results_offset import Offset
 from benchd.analysis.results import Results
-from benchd.analysis.results_offset import Offset
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.verdicts.claim_conditions import conditions_of
+from benchd.analysis.verdicts.comparison import Comparison, Difference, Sample, compare
+from benchd.analysis.verdicts.panel import same_panel
 from benchd.plan.block_steps import described
-from benchd.plan.library import load_plan
-from benchd.plan.model import Plan
-from benchd.report.data_verdicts import comparison_json
-from benchd.report.html_compare import comparison_page, comparison_plots
-from benchd.report.log_reference import LogReference
-from benchd.report.text_compare import render_comparison
+from benchd.plan.plan import Plan
+from benchd.profile.profile_store import load_plan
+from benchd.report.data.log_reference import LogReference
+from benchd.report.data.verdicts import comparison_json
+from benchd.report.page.compare_page import comparison_page, comparison_plots
+from benchd.report.terminal.compare_text import render_comparison
 from tests.report import made
 from tests.report.logged import records
 

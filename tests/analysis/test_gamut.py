@@ -7,7 +7,7 @@ import pytest
 
 from benchd.analysis.results_colour import Gamut, SpaceCoverage
 from benchd.patch.model import Code
-from benchd.plan.colour_codes import Triple
+from benchd.profile.colour_codes import Triple
 from tests.analysis.colour_logs import Screen, measured, perfect
 from tests.analysis.tables import rows
 

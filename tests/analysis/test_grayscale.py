@@ -12,13 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import curves, gamma
-from benchd.analysis.grayscale import grayscale
-from benchd.analysis.luminance import MeterRange
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.colour import tone_curves as curves
+from benchd.analysis.colour.target import target_from
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Grayscale, GrayStep
-from benchd.analysis.survey import collect
-from benchd.analysis.target import target_from
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.grayscale import gamma
+from benchd.measurements.grayscale.analysis import grayscale
 from tests.analysis.logs import SRGB, Log, target_fields, xyz
 
 TENTHS = [k / 10 for k in range(1, 10)]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from benchd.analysis.history import history
-from benchd.run.records import Record
+from benchd.analysis.log.history import history
+from benchd.run.log.records import Record
 
 
 def record(seq: int, kind: str, minutes: float, session: str = "a", **body: object) -> Record:

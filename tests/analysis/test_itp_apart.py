@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchd.analysis import itp
-from benchd.analysis.itp_apart import difference_from, grey_xyz
-from benchd.analysis.survey import Measured
-from benchd.analysis.uncertainty import Fixed, OfLight, Source
+from benchd.analysis.colour import itp
+from benchd.analysis.log.log_data import Measured
+from benchd.analysis.uncertainty.itp_difference import difference_from, grey_xyz
+from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source
 
 NOISE = Source("noise of the peak")
 

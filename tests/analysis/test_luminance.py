@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import colour
-from benchd.analysis.luminance import MeterRange, chromaticities, luminance, luminance_of
-from benchd.analysis.meter_budget import MeterBudget
-from benchd.analysis.metrology import Metrology
-from benchd.analysis.rounding import bound_digits
-from benchd.analysis.survey import Measured, collect
-from benchd.analysis.uncertainty import Source
-from benchd.report.figures import colour_words
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.log.log_data import Measured, collect
+from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance, luminance_of
+from benchd.analysis.meter_model.metrology import Metrology
+from benchd.analysis.meter_model.stated_sources import MeterBudget
+from benchd.analysis.uncertainty.rounding import bound_digits
+from benchd.analysis.uncertainty.sources import Source
+from benchd.report.terminal.figures import colour_words
 from tests.analysis.logs import Log, xyz
 
 NO_RANGE = MeterRange()

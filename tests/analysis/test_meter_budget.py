@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import colour
 from benchd.analysis.analyse import analyse
-from benchd.analysis.budget import budget_of
-from benchd.analysis.meter_budget import MeterBudget, budget_from, channel_gains, decades
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.meter_model.stated_sources import MeterBudget, budget_from, channel_gains, decades
+from benchd.analysis.uncertainty.uncertainty_budget import budget_of
 from tests.analysis.logs import Log, xyz
 
 STATED = {

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.claims import Claim, check_claims
-from benchd.analysis.headline import headlines
-from benchd.analysis.luminance import MeterRange, luminance_of
-from benchd.analysis.meter_budget import MeterBudget
-from benchd.analysis.metrology import Metrology
-from benchd.analysis.quantity import Quantity, ratio
-from benchd.analysis.rounding import bound_digits
-from benchd.analysis.survey import Measured
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.step_light import MeterRange, luminance_of
+from benchd.analysis.meter_model.metrology import Metrology
+from benchd.analysis.meter_model.stated_sources import MeterBudget
+from benchd.analysis.uncertainty.quantity import Quantity, ratio
+from benchd.analysis.uncertainty.rounding import bound_digits
+from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from tests.analysis.logs import Log, xyz
 
 BLACKS_CD_M2 = (1e-4, 2e-4, 5e-4, 1e-3, 2e-3, 3e-3, 5e-3, 1e-2)

@@ -8,8 +8,8 @@ from random import Random
 import numpy as np
 import pytest
 
-from benchd.analysis.noise import NoiseModel, learnt, moderated
-from benchd.analysis.survey import Measured, collect
+from benchd.analysis.log.log_data import Measured, collect
+from benchd.analysis.noise.reading_noise import NoiseModel, learnt, moderated
 from sim.sensor import REFERENCE_INTEGRATION_S, SensorModel
 from tests.analysis.logs import Log, xyz
 

@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.metrology import OFFSET
+from benchd.analysis.meter_model.metrology import OFFSET
 from benchd.analysis.results import Results
 from tests.analysis.logs import Log, xyz
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Polygon
 
-from benchd.analysis.coverage import uv
-from benchd.report.text import render_text
+from benchd.measurements.gamut.area import uv
+from benchd.report.terminal.results_text import render_text
 from tests.analysis.colour_logs import measured, perfect
 
 HERON = {"red": (0.66, 0.33), "green": (0.28, 0.65), "blue": (0.15, 0.05)}

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import quantity as q
-from benchd.analysis import rounding
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.uncertainty import quantity as q
+from benchd.analysis.uncertainty import rounding
+from benchd.analysis.uncertainty.quantity import Quantity
 
 EXACT = settings(derandomize=True, max_examples=200, deadline=None)
 

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from benchd.analysis.apart import apart
-from benchd.analysis.quantity import Quantity, derived, difference, mean, ratio, relabelled, scaled
-from benchd.analysis.quotient import Quotient, fieller
-from benchd.analysis.uncertainty import Fixed, Source, Stated
+from benchd.analysis.uncertainty.difference_interval import apart
+from benchd.analysis.uncertainty.quantity import Quantity, derived, difference, mean, ratio, relabelled, scaled
+from benchd.analysis.uncertainty.quotient import Quotient, fieller
+from benchd.analysis.uncertainty.sources import Fixed, Source, Stated
 
 TOP, BOTTOM, SCALE = Source("top"), Source("bottom"), Source("scale", shared=True)
 

@@ -8,9 +8,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from benchd.analysis.reference_course import ReferenceCourse, Seen, Session
-from benchd.analysis.reference_walk import STILL, Course, steps_in, walk_of
-from benchd.analysis.uncertainty import Source, coverage_factor, effective_dof, standard
+from benchd.analysis.drift.reference_course import ReferenceCourse, Seen, Session
+from benchd.analysis.drift.reference_walk import STILL, Course, steps_in, walk_of
+from benchd.analysis.uncertainty.sources import Source, coverage_factor, effective_dof, standard
 
 EVERY_MIN = 3.0
 WALK = 0.002

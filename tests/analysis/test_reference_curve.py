@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.reference_curve import ReferenceCurve
+from benchd.analysis.drift.reference_curve import ReferenceCurve
 
 TIMES = [5.0 * k for k in range(13)]
 U = 0.0006

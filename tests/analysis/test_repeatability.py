@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from benchd.analysis.bench_source import bench_source
-from benchd.analysis.meter_budget import MeterBudget
-from benchd.analysis.metrology import Metrology
-from benchd.analysis.repeatability import precision, scatter_of, typical_size
-from benchd.analysis.survey import Measured
+from benchd.analysis.log.log_data import Measured
+from benchd.analysis.meter_model.bench_repeatability import precision, scatter_of, typical_size
+from benchd.analysis.meter_model.bench_source import bench_source
+from benchd.analysis.meter_model.metrology import Metrology
+from benchd.analysis.meter_model.stated_sources import MeterBudget
 
 # NIST/SEMATECH Statistical Reference Datasets, one-way analysis of variance, data set SiRstv (data from memory; they
 # give its certified values): resistivity of silicon wafers, five instruments.

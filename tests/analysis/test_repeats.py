@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.budget import budget_of
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.uncertainty.uncertainty_budget import budget_of
 from tests.analysis.logs import Log, xyz
 
 NAMES = [f"p{number}" for number in range(12)]

@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.budget import budget_of
-from benchd.analysis.metrology import Metrology
-from benchd.analysis.noise import NoiseModel, learnt
-from benchd.analysis.precision import PrecisionTold, precision_told
-from benchd.analysis.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row
-from benchd.analysis.quantity import Quantity, difference, mean, ratio
-from benchd.analysis.resolution import Resolution, resolution_from
-from benchd.analysis.survey import Measured
-from benchd.analysis.uncertainty import NORMAL, OfLight, Source, standard
+from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.precision_reached import PrecisionTold, precision_told
+from benchd.analysis.meter_model.metrology import Metrology
+from benchd.analysis.meter_model.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row
+from benchd.analysis.meter_model.resolution import Resolution, resolution_from
+from benchd.analysis.noise.reading_noise import NoiseModel, learnt
+from benchd.analysis.uncertainty.quantity import Quantity, difference, mean, ratio
+from benchd.analysis.uncertainty.sources import NORMAL, OfLight, Source, standard
+from benchd.analysis.uncertainty.uncertainty_budget import budget_of
 from tests.analysis.logs import Log, target_fields, xyz
 
 HALF = 1.0 / math.sqrt(12.0)

@@ -13,12 +13,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from benchd.analysis.apart import apart
-from benchd.analysis.headline import Headline
-from benchd.analysis.quantity import Quantity, relabelled
-from benchd.analysis.roll_off import limits
-from benchd.analysis.tone_ending import Knee, knee_of
-from benchd.analysis.uncertainty import Fixed, Source
+from benchd.analysis.catalogue import Headline
+from benchd.analysis.uncertainty.difference_interval import apart
+from benchd.analysis.uncertainty.quantity import Quantity, relabelled
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.measurements.tone_curve.ending import Knee, knee_of
+from benchd.measurements.tone_curve.roll_off import limits
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")

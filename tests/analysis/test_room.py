@@ -11,21 +11,21 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.claims import Claim, check_claims
-from benchd.analysis.comparison import Sample, compare
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.log.results_offset import Offset
+from benchd.analysis.log.room import ROOM, room_note, room_words
 from benchd.analysis.results import Results
-from benchd.analysis.results_offset import Offset
-from benchd.analysis.room import ROOM, room_note, room_words
-from benchd.analysis.uncertainty import Fixed, Source
-from benchd.report.data import json_text, quantities, to_json
-from benchd.report.data_verdicts import claims_json
-from benchd.report.html_compare import comparison_page
-from benchd.report.html_page import Logged, report_page
-from benchd.report.log_reference import LogReference
-from benchd.report.text import render_text
-from benchd.report.text_claims import render_claims
-from benchd.report.text_compare import render_comparison
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
+from benchd.analysis.verdicts.comparison import Sample, compare
+from benchd.report.data.document import json_text, quantities, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.data.verdicts import claims_json
+from benchd.report.page.compare_page import comparison_page
+from benchd.report.page.results_page import Logged, report_page
+from benchd.report.terminal.claims_text import render_claims
+from benchd.report.terminal.compare_text import render_comparison
+from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
 
 LOG = LogReference("x.log", "ab" * 32)

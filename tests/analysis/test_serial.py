@@ -11,16 +11,16 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.noise import Taught
-from benchd.analysis.serial import Curve, Serial, of, taught_by_warm_up, unbiased
-from benchd.analysis.serial_log import apart, serial_of
-from benchd.analysis.survey import SeriesReading, collect
+from benchd.analysis.log.log_data import SeriesReading, collect
+from benchd.analysis.noise.reading_noise import Taught
+from benchd.analysis.noise.serial import Curve, Serial, of, taught_by_warm_up, unbiased
+from benchd.analysis.noise.serial_log import apart, serial_of
 from benchd.autocorrelation import Lag
-from benchd.report.budget import budget_text, figures_of
-from benchd.report.data import quantities, to_json
-from benchd.report.log_reference import LogReference
-from benchd.run.journal import LogFile
-from benchd.run.records import CONSECUTIVE
+from benchd.report.data.document import quantities, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.budget_text import budget_text, figures_of
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import CONSECUTIVE
 from tests.analysis.logs import Log, xyz
 from tests.analysis.serial_chain import AR_EVERY_S, measured, truth
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import ratio
-from benchd.analysis.serial_steps import Link, noise_of
-from benchd.analysis.survey import collect
-from benchd.run.records import CONSECUTIVE
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.noise.serial_steps import Link, noise_of
+from benchd.analysis.uncertainty.quantity import ratio
+from benchd.run.log.records import CONSECUTIVE
 from tests.analysis.logs import Log, xyz
 
 RHO, EVERY_S, N = 0.9, 0.2, 5

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from benchd.analysis import colour
 from benchd.analysis.analyse import analyse
-from benchd.analysis.comparison import Comparison, Difference, Sample, compare
-from benchd.analysis.meter_budget import budget_from, channel_gains
-from benchd.analysis.panel import same_panel
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.meter_model.spectral import Spectral, moved_by_spectrum, spectral_in, spectral_words
+from benchd.analysis.meter_model.stated_sources import budget_from, channel_gains
 from benchd.analysis.results import Results
-from benchd.analysis.spectral import Spectral, moved_by_spectrum, spectral_in, spectral_words
+from benchd.analysis.verdicts.comparison import Comparison, Difference, Sample, compare
+from benchd.analysis.verdicts.panel import same_panel
 from sim.displays import MODELS, Display
 from sim.sensor import METERS
 from sim.spectra import observer

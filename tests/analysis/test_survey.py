@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.survey import collect
-from benchd.run.records import Record, fold
+from benchd.analysis.log.log_data import collect
+from benchd.run.log.records import Record, fold
 from tests.analysis.logs import Log, xyz
 
 ROLE = {"level": "white"}

@@ -11,10 +11,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats  # type: ignore[import-untyped]
 
-from benchd.analysis.metrology import Metrology
-from benchd.analysis.quantity import Quantity, absent, derived, difference, mean, product, propagated, ratio, relabelled
-from benchd.analysis.survey import Measured
-from benchd.analysis.uncertainty import (
+from benchd.analysis.log.log_data import Measured
+from benchd.analysis.meter_model.metrology import Metrology
+from benchd.analysis.uncertainty.quantity import (
+    Quantity,
+    absent,
+    derived,
+    difference,
+    mean,
+    product,
+    propagated,
+    ratio,
+    relabelled,
+)
+from benchd.analysis.uncertainty.sources import (
     EXACT,
     Contributions,
     Fixed,

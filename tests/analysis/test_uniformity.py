@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import colour
-from benchd.analysis.luminance import MeterRange
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import UniformityLevel
-from benchd.analysis.survey import collect
-from benchd.analysis.uniformity import uniformity
+from benchd.measurements.uniformity.analysis import uniformity
 from tests.analysis.logs import Log, xyz
 
 WHITE = {"level": "white", "percent": 100, "code": 255}

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import colour, volume
-from benchd.analysis.curves import srgb
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.colour.tone_curves import srgb
+from benchd.measurements.gamut import volume
 from tests.analysis.test_coverage import PRIMARIES
 
 with warnings.catch_warnings():

@@ -34,17 +34,17 @@ from typing import Any
 
 from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
-from benchd.plan import library
 from benchd.plan import steps as plan_steps
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.plan.step import CENTRE, Step
-from benchd.run import journal
-from benchd.run.adaptive import TOLERATED
-from benchd.run.journal import LogFile
-from benchd.run.learned import SHORTEST_S, Learned, Limits
-from benchd.run.precise import Precise
-from benchd.run.records import Record, RunState, advance
+from benchd.profile import profile_store as library
+from benchd.run.adaptive.adaptive import TOLERATED
+from benchd.run.adaptive.learned import SHORTEST_S, Learned, Limits
+from benchd.run.adaptive.precise_step import Precise
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
 from sim.displays import MODELS, Display, DisplayModel

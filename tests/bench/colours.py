@@ -20,7 +20,7 @@ import json, sys, time, warnings
 import numpy as np
 warnings.simplefilter("ignore")
 import colour as oracle
-from benchd.analysis.colour import delta_e_2000
+from benchd.analysis.colour.colorimetry import delta_e_2000
 random = np.random.default_rng(1)
 first = random.uniform((0.0, -100.0, -100.0), (100.0, 100.0, 100.0), (int(sys.argv[1]), 3))
 second = first + random.normal(0.0, 3.0, first.shape)
@@ -39,10 +39,10 @@ _DISPLAY = """
 import json, sys, time
 from pathlib import Path
 from benchd.analysis.analyse import analyse
-from benchd.report.data import json_text, to_json
-from benchd.report.log_reference import LogReference
-from benchd.report.text import render_text
-from benchd.run.journal import LogFile
+from benchd.report.data.document import json_text, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.results_text import render_text
+from benchd.run.log.journal import LogFile
 log, found = Path(sys.argv[1]), []
 for _ in range(int(sys.argv[2])):
     start = time.perf_counter()

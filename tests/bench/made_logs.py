@@ -16,8 +16,8 @@ from benchd.clock import wall_label
 from benchd.patch.model import field
 from benchd.plan.step import Step
 from benchd.run.job import PlanJob, bench_job, plan_job
-from benchd.run.journal import encode
-from benchd.run.records import Body, Record
+from benchd.run.log.journal import encode
+from benchd.run.log.records import Body, Record
 from benchd.run.session import started_body
 from sim.inprocess import SimMeter, SimScreen, scene_of
 from tests.bench.process import ROOT

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from time import perf_counter
 
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from tests.bench.figures import Figure, Settings, tell
 from tests.bench.process import python
 from tests.bench.stopwatch import bare_fsync_s

@@ -21,9 +21,9 @@ from benchd.patch.model import Patch
 from benchd.patch.screen import Screen
 from benchd.plan.safety import is_alternation
 from benchd.plan.step import Step
-from benchd.run.journal import Journal
+from benchd.run.log.journal import Journal
+from benchd.run.log.records import RunState, advance
 from benchd.run.plausible import Bounds
-from benchd.run.records import RunState, advance
 from benchd.run.sequencer import READ_WITHIN_S, SHOW_WITHIN_S, Sequencer
 from sim.inprocess import SimMeter, SimScreen, scene_of
 from tests.bench.figures import Figure, Settings, ms, not_measured, tell

@@ -15,7 +15,7 @@ from time import perf_counter
 from typing import Any
 
 from benchd.analysis.analyse import analyse
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 
 
 def parse(path: Path) -> None:

@@ -21,11 +21,11 @@ from time import perf_counter
 from typing import Any
 
 from benchd.clock import StopRequest
-from benchd.daemon.api import start_servers
 from benchd.daemon.attempt import Sessions
-from benchd.daemon.desk import JobState, Submission
+from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, Message
-from benchd.daemon.places import Places
+from benchd.daemon.http.doors import start_servers
+from benchd.daemon.job_control import JobState, Submission
 from benchd.daemon.queue import Queue
 from benchd.daemon.service import Service
 from benchd.run import session

@@ -24,7 +24,7 @@ from benchd.patch.screen import Screen
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.plan.safety import is_alternation
 from benchd.plan.step import Step
-from benchd.run.records import RunState, advance
+from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SimMeter, SimScreen, scene_of
 from tests.bench.figures import Figure, Settings, ms, not_measured, percentile, tell

@@ -15,8 +15,8 @@ from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest
 from benchd.instruments.positioner import Positioner
 from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
-from benchd.run.journal import Journal
-from benchd.run.records import Body, Record
+from benchd.run.log.journal import Journal
+from benchd.run.log.records import Body, Record
 from benchd.run.rig import Event
 
 PARTS = ("show", "read", "write", "fsync")

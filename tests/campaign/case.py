@@ -22,7 +22,7 @@ from pathlib import Path
 from random import Random
 from typing import Any, Literal
 
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from tests.alike import to_compare
 from tests.campaign.disk import Disk
 from tests.patch.x_server import XServer, two_outputs, virtual_server

@@ -16,12 +16,12 @@ from pathlib import Path
 from random import Random
 
 from benchd.clock import StopRequest
-from benchd.report.compare import difference
-from benchd.run import journal
+from benchd.report.terminal.compare_options import difference
 from benchd.run.job import PlanJob, plan_job
-from benchd.run.journal import LogFile
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.plausible import Bounds
-from benchd.run.records import RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SimControls

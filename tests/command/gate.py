@@ -11,7 +11,7 @@ import sys
 import time
 from pathlib import Path
 
-from benchd.plan import library
+from benchd.profile import profile_store as library
 
 WITHIN_S = 60.0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from tests.command.conftest import ROOT, Benchd
 
 PLAN = """

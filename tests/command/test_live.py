@@ -12,13 +12,13 @@ from typing import Any, cast
 import pytest
 
 from benchd.clock import StopRequest, VirtualClock
-from benchd.command.hand import AGAIN, ENTER, PAUSE, key_for
-from benchd.command.live import Live, standing
+from benchd.command.measure.live import Live, standing
+from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
 from benchd.instruments.meter import MeterIdentity
 from benchd.plan.step import Step
 from benchd.plan.timing import Timing
 from benchd.run.job import plan_job
-from benchd.run.records import RunState
+from benchd.run.log.records import RunState
 from benchd.run.rig import Event
 from tests.run.rig import SCREEN
 

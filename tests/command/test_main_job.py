@@ -11,7 +11,7 @@ import pytest
 
 from benchd.plan.estimate import estimate
 from benchd.run.job import bench_job, plan_job
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from tests.command.conftest import Benchd
 
 

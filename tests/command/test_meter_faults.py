@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from tests.alike import to_compare
 from tests.command.conftest import ROOT, Benchd
 

@@ -9,7 +9,7 @@ import pytest
 
 from benchd.cli import main
 from benchd.exits import Exit
-from benchd.run.journal import encode
+from benchd.run.log.journal import encode
 from tests.report import logged
 
 

@@ -19,8 +19,8 @@ from pathlib import Path
 import pytest
 
 from benchd.patch.model import field, grey
-from benchd.run.journal import LogFile
-from benchd.run.records import Record
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Record
 from sim.inprocess import scene_of
 from sim.truth import truth_of
 from tests.command.conftest import ROOT, environment

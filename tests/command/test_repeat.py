@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from benchd.cli import build_parser
-from benchd.command.repeat import _again
-from benchd.plan.library import load_repeatability
+from benchd.command.meter.repeat import _again
+from benchd.profile.profile_store import load_repeatability
 from tests.command.conftest import ROOT, Benchd
 
 PLACED = (ROOT / "profiles" / "benches" / "sim-office-placed.yaml").read_text()

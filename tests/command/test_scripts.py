@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from benchd.cli import main
-from benchd.command import doctor
-from benchd.plan import library
-from benchd.report import planned_data
+from benchd.command.meter import doctor
+from benchd.profile import profile_store as library
+from benchd.report.data import planned_data
 
 
 def given(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> dict[str, object]:

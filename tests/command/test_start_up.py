@@ -15,15 +15,27 @@ from benchd.run.job import plan_job
 from tests.run.kill_anywhere import session
 
 PLAN = frozenset(
-    """base beside block_body block_steps blocks estimate explain fit laying library model precision safety safety_hdr
-    shelved signal signal_blocks space step steps strict_yaml sweep target timing values""".split()  # noqa: SIM905
+    """plan.bench_fit plan.block_body plan.block_steps plan.blocks plan.estimate plan.offset_readings plan.plan
+    plan.precision plan.profile_dependencies plan.safety plan.safety_hdr plan.signal plan.signal_blocks plan.step
+    plan.step_layout plan.steps plan.sweep plan.timing profile.profile_store profile.reading.base
+    profile.reading.explain profile.reading.strict_yaml profile.reading.values profile.space
+    profile.target_file""".split()  # noqa: SIM905
 )
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
 
-OF_COLOURS = frozenset(("accuracy", "gamut", "gamut_volume", "coverage", "patches"))
-OF_HDR = frozenset(("hdr", "windows", "zones", "eotf_tracking", "colour_levels", "pq", "hlg", "itp"))
-OTHER_KINDS = OF_COLOURS | OF_HDR
+OF_COLOURS = ("measurements.colours", "measurements.gamut", "measurements.patches")
+OF_HDR = ("measurements.tone_curve", "measurements.halo", "measurements.colour_levels", "analysis.hdr")
+OTHER_KINDS = (
+    *OF_COLOURS,
+    *OF_HDR,
+    "analysis.windows",
+    "analysis.colour.pq",
+    "analysis.colour.hlg",
+    "analysis.colour.itp",
+)
 """Analysis of colours and of HDR."""
+
+ROOT = Path(__file__).resolve().parents[2] / "benchd"
 
 LOADED = """
 import sys, runpy
@@ -67,9 +79,10 @@ def loaded(*words: str, code: int = 0) -> set[str]:
     return set(done.stderr.split())
 
 
-def ours(modules: set[str], room: str) -> set[str]:
-    """The modules of one of our rooms, without its name."""
-    return {one.removeprefix(f"benchd.{room}.") for one in modules if one.startswith(f"benchd.{room}.")}
+def ours(modules: set[str], *rooms: str) -> set[str]:
+    """The modules (not the folders) of some of our rooms, without the package's name."""
+    found = {one.removeprefix("benchd.") for one in modules if one.startswith("benchd.")}
+    return {one for one in found if one.partition(".")[0] in rooms and (ROOT / f"{one.replace('.', '/')}.py").exists()}
 
 
 def parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
@@ -80,46 +93,61 @@ def parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParse
 
 def test_a_plan_is_explained_without_the_models_of_a_bench() -> None:
     modules = loaded("plan", "quick")
-    assert "benchd.plan.model" in modules
-    assert not modules & {"benchd.plan.bench", "benchd.plan.dialect", "difflib", "numpy", "serial", "pyglet"}
-    assert "benchd.plan.bench" in loaded("plan", "quick", "--bench", "sim-office")
+    assert "benchd.plan.plan" in modules
+    assert not modules & {"benchd.profile.bench", "benchd.profile.dialect", "difflib", "numpy", "serial", "pyglet"}
+    assert "benchd.profile.bench" in loaded("plan", "quick", "--bench", "sim-office")
 
 
 @pytest.mark.parametrize("plan", ["quick", "sdr-standard"])
 def test_a_plan_loads_what_its_blocks_need(plan: str) -> None:
     modules = loaded("plan", plan)
     assert not modules & {"numpy", "serial", "pyglet"}
-    assert ours(modules, "plan") == PLAN
+    assert ours(modules, "plan", "profile", "measurements") == PLAN
     assert not ours(modules, "analysis") | ours(modules, "run") | ours(modules, "instruments")
 
 
 def test_blocks_of_other_kinds_are_loaded_where_a_plan_has_them() -> None:
-    assert ours(loaded("plan", "colour-standard"), "plan") - PLAN == {
-        "blocks_colour", "steps_colour", "charts", "csv_table", "colour_codes",
-    }  # fmt: skip
-    assert ours(loaded("plan", "hdr-quick"), "plan") - PLAN == {"blocks_hdr", "steps_hdr"}
+    rooms = ("plan", "profile", "measurements")
+    assert ours(loaded("plan", "colour-standard"), *rooms) - PLAN == {
+        *("plan.blocks_colour", "plan.steps_colour", "profile.charts", "profile.reading.csv_table"),
+        "profile.colour_codes",
+    }
+    assert ours(loaded("plan", "hdr-quick"), *rooms) - PLAN == {"plan.blocks_hdr", "plan.steps_hdr"}
 
 
 def test_a_check_asks_its_bench_before_it_loads_what_computes(tmp_path: Path) -> None:
     bench = tmp_path / "bench.yaml"
     bench.write_text("bench: none\n")  # refused, which ends the check where it would open its bench
     modules = loaded("check", "--bench", str(bench), code=2)
-    assert {"benchd.plan.bench", "benchd.run.session"} <= modules
+    assert {"benchd.profile.bench", "benchd.run.session"} <= modules
     assert "numpy" not in modules
-    pure = {"quantity", "quotient", "rounding", "uncertainty"}  # of the standard library alone
-    assert ours(modules, "analysis") <= pure
+    pure = {"quantity", "quotient", "rounding", "sources"}  # of the standard library alone
+    assert ours(modules, "analysis") <= {f"analysis.uncertainty.{one}" for one in pure}
 
 
 def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_log: Path) -> None:
     modules = loaded("results", str(quick_log))
     assert not modules & {"numpy.random", "numpy.ma", "pydantic", "yaml", "csv", "tempfile", "importlib.metadata"}
-    not_there = {*OTHER_KINDS, "results_hdr", "results_colour", "sweep", "drift", "grayscale"}
-    assert not ours(modules, "analysis") & not_there
-    texts = {one for one in ours(modules, "report") if one.startswith("text_")}
-    assert texts <= {"text_compensation", "text_precision", "text_warm_up"}
+    rooms = ("analysis", "measurements")
+    not_there = (
+        *OTHER_KINDS,
+        "analysis.results_hdr",
+        "analysis.results_colour",
+        "analysis.sweep",
+        "analysis.drift.drift",
+    )
+    assert not [one for one in ours(modules, *rooms) if one.startswith((*not_there, "measurements.grayscale"))]
+    texts = {one for one in ours(modules, "report") if one.startswith("report.terminal.")}
+    assert not [
+        one for one in texts if one.rpartition(".")[2] in ("colours", "hdr", "grayscale", "uniformity", "sweep")
+    ]
     more = loaded("results", str(display_log))
-    assert {"benchd.analysis.grayscale", "benchd.analysis.uniformity", "benchd.report.text_grayscale"} <= more
-    assert not ours(more, "analysis") & OTHER_KINDS
+    assert {
+        "benchd.measurements.grayscale.analysis",
+        "benchd.measurements.uniformity.analysis",
+        "benchd.report.terminal.grayscale",
+    } <= more
+    assert not [one for one in ours(more, *rooms) if one.startswith(OTHER_KINDS)]
     assert not more & {"pydantic", "yaml", "csv"}
 
 

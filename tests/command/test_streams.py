@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from benchd.run.journal import LogFile
-from benchd.run.records import fold
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import fold
 from tests.command.conftest import Benchd, environment
 
 

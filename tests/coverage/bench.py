@@ -13,7 +13,7 @@ from typing import Any
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.run.job import PlanJob, bench_job, plan_job_from
-from benchd.run.records import Body, Record, RunState, advance
+from benchd.run.log.records import Body, Record, RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
 from sim.displays import Display

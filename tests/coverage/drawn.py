@@ -8,9 +8,9 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from random import Random
 
-from benchd.analysis.meter_budget import MeterBudget, channel_gains
-from benchd.plan.resolution import Resolution
-from benchd.run.records import Body
+from benchd.analysis.meter_model.stated_sources import MeterBudget, channel_gains
+from benchd.profile.meter_resolution import Resolution
+from benchd.run.log.records import Body
 from sim.displays import EMISSIVE, OFFICE_LCD, WIDE_GAMUT_LCD, DisplayModel
 from sim.errors import MeterErrors
 from sim.sensor import Noise, SensorModel

@@ -10,7 +10,7 @@ import pytest
 
 from benchd.distributions import t_quantile
 from benchd.patch.model import field, grey
-from benchd.run.journal import decode, encode
+from benchd.run.log.journal import decode, encode
 from sim.displays import Display
 from sim.scene import Scene
 from sim.sensor import SensorModel

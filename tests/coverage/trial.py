@@ -16,14 +16,14 @@ from random import Random
 import numpy as np
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.comparison import Sample, compare
-from benchd.analysis.meter_budget import MeterBudget, budget_from
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.meter_model.stated_sources import MeterBudget, budget_from
 from benchd.analysis.results import Results
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.patch.model import field
-from benchd.report.data import Json, quantities, to_json
-from benchd.report.log_reference import LogReference
-from benchd.run.records import Record
+from benchd.report.data.document import Json, quantities, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.run.log.records import Record
 from sim.displays import OFFICE_LCD, WIDE_GAMUT_LCD, Display
 from sim.errors import ErringSensor, MeterErrors, Placing
 from sim.inprocess import SimMeter, SimPositioner

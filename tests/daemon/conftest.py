@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from benchd.daemon import listener
-from benchd.daemon.api import Servers, start_servers
-from benchd.daemon.http_read import Patience
+from benchd.daemon.http import listener
+from benchd.daemon.http.doors import Servers, start_servers
+from benchd.daemon.http.http_read import Patience
 from tests.daemon.fake_desk import FakeDesk
 
 WITHIN_S = 60.0

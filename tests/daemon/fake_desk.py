@@ -6,7 +6,7 @@ import threading
 from dataclasses import replace
 
 from benchd.clock import Deadline, wall_label
-from benchd.daemon.desk import Job, JobState, NotPossible, SeenFault, SeenReading, Snapshot, Submission
+from benchd.daemon.job_control import Job, JobState, NotPossible, SeenFault, SeenReading, Snapshot, Submission
 from benchd.errors import Fault, InputError, ProfileError
 
 PLAN = "plan: quick\ntarget: srgb\nblocks:\n  - luminance: {}\n"
@@ -14,7 +14,7 @@ ENDED = (JobState.COMPLETE, JobState.CANCELLED, JobState.FAILED)
 
 
 class FakeDesk:
-    """Implements `benchd.daemon.desk.Desk`; ``asked`` lists what was asked of it."""
+    """Implements `benchd.daemon.job_control.Desk`; ``asked`` lists what was asked of it."""
 
     def __init__(self) -> None:
         self.asked: list[str] = []

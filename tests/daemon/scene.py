@@ -14,23 +14,23 @@ from typing import Any, cast
 
 from benchd.clock import Deadline, StopRequest
 from benchd.daemon.attempt import Sessions
-from benchd.daemon.desk import Snapshot, Submission
+from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, Message
+from benchd.daemon.job_control import Snapshot, Submission
 from benchd.daemon.notify import Notifier
-from benchd.daemon.places import Places
 from benchd.daemon.queue import Disk, Queue
 from benchd.daemon.service import Service
 from benchd.errors import BenchdError
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
-from benchd.plan import library
-from benchd.plan.bench import Timing
-from benchd.run import journal
+from benchd.profile import profile_store as library
+from benchd.profile.bench import Timing
 from benchd.run.attended import AttendedPositioner
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
+from benchd.run.log import journal
+from benchd.run.log.records import RunState, advance
 from benchd.run.open_bench import Ask, ManualPositioner, OpenBench
 from benchd.run.operator_checks import Confirm
-from benchd.run.records import RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import Observer, started_body

@@ -18,9 +18,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline, real_now_s
-from benchd.daemon.desk import Snapshot, Submission
-from benchd.daemon.events import AT_MOST_EVERY_S
-from benchd.daemon.wire_json import encode, submission_from
+from benchd.daemon.http.events import AT_MOST_EVERY_S
+from benchd.daemon.http.wire_json import encode, submission_from
+from benchd.daemon.job_control import Snapshot, Submission
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import PLAN, fill
 
@@ -277,9 +277,9 @@ def test_the_end_of_the_service_ends_every_connection(house: House) -> None:
 
 def test_the_imports_are_light() -> None:
     code = (
-        "import sys, benchd.daemon.api; "
+        "import sys, benchd.daemon.http.doors; "
         "print(sorted({'pydantic', 'numpy', 'yaml', 'serial', 'pyglet', 'benchd.instruments.meter', 'http.server',"
-        " 'benchd.run.journal'} & set(sys.modules)))"
+        " 'benchd.run.log.journal'} & set(sys.modules)))"
     )
     root = Path(__file__).resolve().parents[2]
     done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True)

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 from benchd.daemon.checked import check
-from benchd.daemon.desk import NotPossible, Snapshot, Submission
-from benchd.daemon.hand import HandPlace
+from benchd.daemon.job_control import NotPossible, Snapshot, Submission
+from benchd.daemon.meter_place import HandPlace
 from benchd.errors import HandNeeded
-from benchd.plan import library
-from benchd.plan.beside import SENTENCES
+from benchd.plan.offset_readings import SENTENCES
+from benchd.profile import profile_store as library
 from benchd.run.job import BenchJob, Document
 from benchd.run.operator_checks import Answer, Doubt
 from tests.daemon.scene import GRID, Gate, House, Scene, make_bench, quick, states

@@ -14,13 +14,13 @@ from pathlib import Path
 
 import pytest
 
-from benchd.daemon import api
-from benchd.daemon.api import start_servers
-from benchd.daemon.auth import OwnerDoor, load_token
-from benchd.daemon.desk import NotPossible
-from benchd.daemon.events import Latest, Subscribers
-from benchd.daemon.http_read import Patience
-from benchd.daemon.listener import Listener
+from benchd.daemon.http import doors as api
+from benchd.daemon.http.auth import OwnerDoor, load_token
+from benchd.daemon.http.doors import start_servers
+from benchd.daemon.http.events import Latest, Subscribers
+from benchd.daemon.http.http_read import Patience
+from benchd.daemon.http.listener import Listener
+from benchd.daemon.job_control import NotPossible
 from tests.daemon.conftest import House, everything
 from tests.daemon.fake_desk import FakeDesk
 
@@ -177,7 +177,7 @@ def test_a_token_that_others_can_read_is_refused(tmp_path: Path) -> None:
 def test_the_socket_of_a_killed_service_is_replaced(tmp_path: Path) -> None:
     path = tmp_path / "run" / "lab-2.sock"
     code = (
-        "import os, sys; from pathlib import Path; from benchd.daemon.api import start_servers; "
+        "import os, sys; from pathlib import Path; from benchd.daemon.http.doors import start_servers; "
         "from tests.daemon.fake_desk import FakeDesk; "
         "start_servers(FakeDesk(), Path(sys.argv[1]), None, Path('none')); print('up', flush=True); "
         "os.kill(os.getpid(), 9)"

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from benchd.clock import real_now_s
-from benchd.daemon.desk import Job, JobState
 from benchd.daemon.hooks import Hooks, message
+from benchd.daemon.job_control import Job, JobState
 from benchd.errors import InputError
 from tests.daemon.scene import House, quick
 

@@ -10,10 +10,10 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from benchd.daemon import openapi
-from benchd.daemon.desk import Desk
-from benchd.daemon.routes import ROUTES
-from benchd.daemon.wire_json import encode
+from benchd.daemon.http import openapi
+from benchd.daemon.http.routes import ROUTES
+from benchd.daemon.http.wire_json import encode
+from benchd.daemon.job_control import Desk
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import FakeDesk, fill
 
@@ -25,7 +25,7 @@ def test_the_file_in_profiles_is_current(tmp_path: Path) -> None:
     kept = ROOT / "profiles" / "schema" / openapi.FILE
     assert openapi.main([str(tmp_path)]) == 0
     assert kept.read_text() == (tmp_path / openapi.FILE).read_text(), (
-        "write it anew: python -m benchd.daemon.openapi profiles/schema"
+        "write it anew: python -m benchd.daemon.http.openapi profiles/schema"
     )
     assert openapi.main([]) == 2
 

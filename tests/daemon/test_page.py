@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
-from benchd.daemon.api import start_servers
-from benchd.daemon.desk import JobState, SeenFault
+from benchd.daemon.http.doors import start_servers
+from benchd.daemon.job_control import JobState, SeenFault
 from benchd.patch.model import Patch
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import fill, job, readings

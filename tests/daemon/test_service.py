@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 
 from benchd.clock import moment_s
-from benchd.daemon.desk import JobState, NotPossible
+from benchd.daemon.job_control import JobState, NotPossible
 from benchd.daemon.queue import Disk, Queue
 from benchd.errors import HandNeeded, JournalError, MeterLost, MeterSilent, ProfileError
 from benchd.errors import InputError as Refused
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, fold
 from benchd.run.open_bench import BenchNotReady
-from benchd.run.records import RunState, fold
 from tests.daemon.scene import Gate, House, Scene, grid, quick, states
 from tests.run.kill_anywhere import results
 

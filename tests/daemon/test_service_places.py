@@ -14,14 +14,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline, VirtualClock, moment_from, moment_s, wall_s
-from benchd.daemon.glance import has_begun, last_record
-from benchd.daemon.hand import HandPlace
+from benchd.daemon.folders import NoPlace, Places, ServiceLocks, ServiceRuns, find_socket, places
 from benchd.daemon.log_lines import set_up
-from benchd.daemon.places import NoPlace, Places, ServiceLocks, ServiceRuns, find_socket, places
+from benchd.daemon.log_tail import has_begun, last_record
+from benchd.daemon.meter_place import HandPlace
 from benchd.daemon.signals import told_of_signals
 from benchd.errors import InputError
-from benchd.run import journal
-from benchd.run.journal import LogFile
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
 from benchd.user_folders import state_folder
 from tests.daemon.scene import make_bench
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchd.daemon.desk import Submission
+from benchd.daemon.job_control import Submission
 from benchd.errors import InputError, PlanUnfit
 from tests.daemon.scene import House, Scene, quick
 

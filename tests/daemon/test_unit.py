@@ -7,7 +7,7 @@ import shlex
 from pathlib import Path
 
 from benchd.cli import build_parser
-from benchd.command.stop import WITHIN_S
+from benchd.command.service.stop import WITHIN_S
 from benchd.daemon.notify import SLICE_S
 from benchd.daemon.service import LOOK_EVERY_S
 from benchd.exits import Exit
@@ -34,7 +34,7 @@ def test_its_command_is_one_of_ours() -> None:
     program, *words = shlex.split(service()["ExecStart"])
     assert Path(program).name == "benchd"
     found = build_parser().parse_args(words)
-    assert found.module == "benchd.command.serve"
+    assert found.module == "benchd.command.service.serve"
     assert found.bench == "%i"
     for line in UNIT.read_text().splitlines():
         if line.startswith("#   ExecStart=%h"):

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from benchd.command.watch import progress_of
-from benchd.daemon.desk import Job, JobState, SeenReading, Snapshot, Submission
-from benchd.report.progress import progress_line
+from benchd.command.service.watch import progress_of
+from benchd.daemon.job_control import Job, JobState, SeenReading, Snapshot, Submission
+from benchd.report.terminal.progress import progress_line
 
 WALL = "2026-03-02T18:12:04.000Z"
 GREY = SeenReading(1, WALL, "warm-up", 76.99, 0.31, 0.33, "ok")

@@ -21,11 +21,11 @@ from benchd.analysis.results import Results
 from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
 from benchd.plan import steps as plan_steps
-from benchd.plan.library import load_plan
-from benchd.plan.model import Plan
-from benchd.run import journal
-from benchd.run.journal import LogFile
-from benchd.run.records import RunState, advance
+from benchd.plan.plan import Plan
+from benchd.profile.profile_store import load_plan
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from sim.displays import OFFICE_LCD, Display
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen

@@ -8,12 +8,12 @@ from typing import Any
 
 from benchd.analysis.analyse import analyse
 from benchd.clock import StopRequest
-from benchd.report.data import to_json
-from benchd.report.log_reference import LogReference
-from benchd.run import journal
+from benchd.report.data.document import to_json
+from benchd.report.data.log_reference import LogReference
 from benchd.run.job import PlanJob, plan_job
-from benchd.run.journal import LogFile
-from benchd.run.records import RunState, advance
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 from sim.sensor import NoiseMode

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchd.analysis.colour_levels import target_xyz
+from benchd.measurements.colour_levels.analysis import target_xyz
 from benchd.patch.screen import ScreenIdentity
-from benchd.plan.bench import Bench
+from benchd.plan.bench_fit import fit
 from benchd.plan.blocks_hdr import HUES
-from benchd.plan.fit import fit
 from benchd.plan.signal import Signal
 from benchd.plan.steps_hdr import TO_BT2020, colour_code
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.bench import Bench
+from benchd.profile.reading.strict_yaml import load_model
 from tests.hdr.chain import job_of, results, session
 
 HEAD = "plan: p\nsignal: {transfer: %s}\nwarm_up: none\nlook_again: false\nreadings: 2\norder: listed\nblocks:\n"

@@ -6,14 +6,14 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.patch.model import Patch, field, grey
-from benchd.plan import library
-from benchd.plan.bench import Bench
-from benchd.plan.fit import fit
+from benchd.plan.bench_fit import fit
 from benchd.plan.safety import cautions, is_alternation, is_bright
 from benchd.plan.signal import pq_luminance, signal_fault
 from benchd.plan.steps import digest, expand
-from benchd.plan.strict_yaml import load_model
 from benchd.plan.timing import AnyBench
+from benchd.profile import profile_store as library
+from benchd.profile.bench import Bench
+from benchd.profile.reading.strict_yaml import load_model
 from benchd.run.job import plan_job
 
 

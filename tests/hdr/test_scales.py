@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import hlg, itp, pq
+from benchd.analysis.colour import hlg, itp, pq
 from benchd.analysis.windows import signal_of
 from benchd.plan import signal as scalar
 from benchd.plan.signal import Signal

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.series_noise import series_noise
-from benchd.analysis.survey import SeriesReading
-from benchd.analysis.timeline import around, best_second, first_below
+from benchd.analysis.log.log_data import SeriesReading
+from benchd.analysis.log.timeline import around, best_second, first_below
+from benchd.analysis.noise.series_noise import series_noise
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.clock import StopRequest, VirtualClock
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Series

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.headline import headlines
+from benchd.analysis.catalogue import headlines
 from benchd.patch.model import Patch
-from benchd.plan.claims import terms_of
-from benchd.report.text import render_text
+from benchd.profile.claim_sheet import terms_of
+from benchd.report.terminal.results_text import render_text
 from benchd.run.job import plan_job
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from sim.displays_hdr import HDR_MODELS
 from sim.hdr import Hdr
 from sim.inprocess import scene_of

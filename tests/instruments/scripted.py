@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2
-from benchd.plan.dialect import Dialect, fill
-from benchd.plan.exchanges import AnswersWithin
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.dialect import Dialect, fill
+from benchd.profile.exchanges import AnswersWithin
+from benchd.profile.reading.strict_yaml import load_model
 from tests.instruments.line_time import Answers, Peer
 
 METERS = Path(__file__).parents[2] / "profiles" / "meters"

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from benchd.errors import MeterGarbled, MeterWrongUnit
 from benchd.instruments.answers import understand
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, Status
-from benchd.plan.dialect import Dialect
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.dialect import Dialect
+from benchd.profile.reading.strict_yaml import load_model
 
 NUMBER = r"[-+.0-9eE]+"
 

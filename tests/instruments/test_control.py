@@ -21,8 +21,8 @@ from benchd.errors import (
     HandNeeded,
 )
 from benchd.instruments.control import Control, SetOutcome, set_and_confirm
-from benchd.instruments.controls import OpenControls, open_controls
-from benchd.plan.controls import ControlPart, DdcPart
+from benchd.instruments.open_controls import OpenControls, open_controls
+from benchd.profile.display_controls import ControlPart, DdcPart
 from tests.instruments.ddc_peer import SimulatedDisplay
 
 PARTS = {
@@ -169,7 +169,7 @@ def test_nothing_is_asked_before_it_is_needed(tmp_path: Path) -> None:
 def test_a_light_import(tmp_path: Path) -> None:
     import subprocess
 
-    code = "import sys, benchd.instruments.controls; print('monitorcontrol' in sys.modules)"
+    code = "import sys, benchd.instruments.open_controls; print('monitorcontrol' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "False\n"
 
 

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan.dialect import Dialect, compiled, fill
-from benchd.plan.strict_yaml import load_model
-from benchd.plan.template import names_in
+from benchd.profile.dialect import Dialect, compiled, fill
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.template import names_in
 from tests.instruments.scripted import METERS, load
 
 SMALL = r"""

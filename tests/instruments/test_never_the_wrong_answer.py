@@ -15,8 +15,8 @@ from benchd.clock import Deadline, real_now_s
 from benchd.errors import MeterError
 from benchd.instruments.meter import ReadRequest
 from benchd.instruments.serial_meter import SerialMeter
-from benchd.plan.dialect import Dialect
-from benchd.plan.exchanges import AnswersWithin
+from benchd.profile.dialect import Dialect
+from benchd.profile.exchanges import AnswersWithin
 from tests.instruments.line_time import LINE_TIME, Answers
 from tests.instruments.scripted import Instrument, Light, connected, hasty, load
 

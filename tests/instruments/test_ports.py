@@ -15,7 +15,7 @@ from benchd.errors import MeterBusy, MeterError, MeterLost
 from benchd.instruments.meter import ReadRequest
 from benchd.instruments.serial_meter import SerialMeter
 from benchd.instruments.wire import Wire, shown
-from benchd.plan.dialect import PortSettings
+from benchd.profile.dialect import PortSettings
 from tests.instruments.scripted import Instrument, connected, hasty, load
 
 ROOT = Path(__file__).parents[2]
@@ -23,8 +23,8 @@ ROOT = Path(__file__).parents[2]
 HOLDER = """
 import sys, time
 from benchd.instruments.serial_meter import SerialMeter
-from benchd.plan.dialect import Dialect
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.dialect import Dialect
+from benchd.profile.reading.strict_yaml import load_model
 text = open(sys.argv[1]).read()
 meter = SerialMeter(load_model(Dialect, text, "d"), sys.argv[2])
 print(meter.identity.serial_number, flush=True)

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from benchd.clock import Deadline
 from benchd.errors import MoveFailed
 from benchd.instruments.positioner import Positioner
-from benchd.instruments.stage import StagePositioner
-from benchd.plan.stage import MovesWithin, StageDialect
-from benchd.plan.strict_yaml import load_model
+from benchd.instruments.serial_stage import StagePositioner
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.stage_dialect import MovesWithin, StageDialect
 from tests.instruments.line_time import Answers, Peer
 
 STAGES = Path(__file__).parents[2] / "profiles" / "stages"

@@ -13,7 +13,7 @@ from benchd.cli import main
 from benchd.library import scan
 from benchd.library.scan import INDEX_NAME, open_library, refresh
 from benchd.library.store import Store
-from benchd.run.journal import encode
+from benchd.run.log.journal import encode
 from tests.report.logged import records
 
 WHITES = {"plover-27/1": 384.0, "plover-27/2": 385.0, "curlew-32/1": 450.0, "avocet-27/1": 250.0}

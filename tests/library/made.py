@@ -19,8 +19,8 @@ from benchd.library import scan
 from benchd.library.entry import Facts, Named, Part
 from benchd.library.store import KnownFile, Store
 from benchd.library.take import facts_of, figures_of
-from benchd.report.data import Json, to_json
-from benchd.report.log_reference import LogReference
+from benchd.report.data.document import Json, to_json
+from benchd.report.data.log_reference import LogReference
 from benchd.report.uncertain import FIELDS
 from tests.report.logged import records
 

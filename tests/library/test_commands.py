@@ -13,7 +13,7 @@ from pyarrow import parquet
 
 from benchd.cli import main
 from benchd.library.entry import Figure
-from benchd.library.shown import figure_text
+from benchd.library.library_text import figure_text
 from benchd.report.uncertain import FIELDS
 from tests.library.conftest import House, write_log
 

@@ -10,14 +10,14 @@ import pyarrow.parquet as parquet
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.headline import headlines
-from benchd.analysis.uncertainty import Renamed, standard
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.uncertainty.sources import Renamed, standard
 from benchd.cli import main
-from benchd.library.headlines import SHORT, full_name, suggestions
+from benchd.library.short_names import SHORT, full_name, suggestions
 from benchd.library.take import headlines_of, parts_of
-from benchd.report.data import quantities, to_json
-from benchd.report.log_reference import LogReference
-from benchd.run.journal import LogFile, encode
+from benchd.report.data.document import quantities, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.run.log.journal import LogFile, encode
 from tests.library.conftest import House
 from tests.library.made import results
 from tests.report.logged import records

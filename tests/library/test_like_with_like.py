@@ -12,10 +12,10 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.library.publish import distinct, site_page
-from benchd.report.data import to_json
-from benchd.report.held import held
-from benchd.report.log_reference import LogReference
-from benchd.run.journal import encode
+from benchd.report.data.document import to_json
+from benchd.report.data.held import held
+from benchd.report.data.log_reference import LogReference
+from benchd.run.log.journal import encode
 from tests.library.conftest import House
 from tests.report.logged import records
 

@@ -111,14 +111,14 @@ def test_another_analysis_counts_none_of_the_old_results(house: House, monkeypat
 def test_the_version_is_that_of_the_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert re.fullmatch("[0-9a-f]{16}", analysis_version())
     package = Path(scan.__file__).parent.parent
-    for part in ("analysis", "report", "run", "library"):
+    for part in ("analysis", "measurements", "report", "run", "library"):
         shutil.copytree(package / part, tmp_path / part, ignore=shutil.ignore_patterns("__pycache__"))
     monkeypatch.setattr(scan, "__file__", str(tmp_path / "library" / "scan.py"))
     before = analysis_version()
     assert analysis_version() == before
-    (tmp_path / "report" / "text.py").write_text("")
+    (tmp_path / "report" / "terminal" / "results_text.py").write_text("")
     assert analysis_version() == before, "how a figure is printed is not what it is"
-    (tmp_path / "analysis" / "gamma.py").write_text("# another method\n")
+    (tmp_path / "measurements" / "grayscale" / "gamma.py").write_text("# another method\n")
     assert analysis_version() != before
 
 

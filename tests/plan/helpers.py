@@ -7,10 +7,10 @@ from collections.abc import Mapping
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan.library import load_plan
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
+from benchd.profile.profile_store import load_plan
 
 HEAD = "plan: invented\nwarm_up: none\n"
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchd.plan.claims import Terms, terms_of
+from benchd.profile.claim_sheet import Terms, terms_of
 
 
 @pytest.mark.parametrize(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.analysis.headline import headlines
+from benchd.analysis.catalogue import headlines
 from benchd.errors import ProfileError
-from benchd.plan import library
-from benchd.plan.claims import CLAIMABLE, Terms, terms_of
+from benchd.profile import profile_store as library
+from benchd.profile.claim_sheet import CLAIMABLE, Terms, terms_of
 from tests.report import made
 
 SHEET = """\

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan.charts import read_chart
-from benchd.plan.library import load_plan, names, plan_files
-from benchd.plan.space import Space
 from benchd.plan.steps import describe, digest, expand
 from benchd.plan.steps_colour import face_codes
-from benchd.plan.strict_yaml import load_model
-from benchd.plan.target import Target
+from benchd.profile.charts import read_chart
+from benchd.profile.profile_store import load_plan, names, plan_files
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.space import Space
+from benchd.profile.target_file import Target
 from tests.plan.helpers import HEAD, faults, no_file
 
 CHART = "# source: invented\n# white: 0.3457 0.3585\nname,L,a,b\nmoss,40,-20,20\nrust,45,30,30\n"

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis import colour
-from benchd.plan.charts import read_chart
-from benchd.plan.colour_codes import (
+from benchd.analysis.colour import colorimetry as colour
+from benchd.profile.charts import read_chart
+from benchd.profile.colour_codes import (
     Adaptation,
     ColourSpace,
     Diagram,
@@ -19,9 +19,9 @@ from benchd.plan.colour_codes import (
     xyz_from_lab,
     xyz_from_xy,
 )
-from benchd.plan.library import find, read_text
-from benchd.plan.space import Space
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.profile_store import find, read_text
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.space import Space
 from tests.analysis.tables import rows
 
 EXACT = settings(derandomize=True, max_examples=100, deadline=None)

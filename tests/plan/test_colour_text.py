@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
-from benchd.plan.colour_text import TEXT_FIELDS, Cell, ColourTable, read_colour_text, write_colour_text
+from benchd.profile.reading.colour_data_text import TEXT_FIELDS, Cell, ColourTable, read_colour_text, write_colour_text
 
 TEXT = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp")), max_size=20)
 NUMBER = st.floats(allow_nan=False, allow_infinity=False) | st.integers(-(10**6), 10**6).map(float)

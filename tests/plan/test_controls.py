@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan.bench import Bench
-from benchd.plan.controls import ControlPart
-from benchd.plan.stage import StageDialect
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.bench import Bench
+from benchd.profile.display_controls import ControlPart
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.stage_dialect import StageDialect
 
 BENCH = """bench: b
 screen: {monitor: primary}

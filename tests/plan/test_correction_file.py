@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
-from benchd.plan import library
-from benchd.plan.correction_file import ColourLeft, CorrectionFile, WhichMeter, text_of
+from benchd.profile import profile_store as library
+from benchd.profile.correction_file import ColourLeft, CorrectionFile, WhichMeter, text_of
 
 GOOD = """\
 correction: plover-white-led

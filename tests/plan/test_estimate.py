@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.plan.bench import Timing
 from benchd.plan.estimate import estimate, moves_before, step_seconds
+from benchd.profile.bench import Timing
 from tests.plan.helpers import HEAD, plan_of, steps_of
 
 TIMING = Timing(reading_s=0.5, dark_reading_s=2.0, show_s=0.1, move_s=10.0)

@@ -6,7 +6,7 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.plan.blocks import BLOCK_KINDS
-from benchd.plan.library import load_bench, load_target
+from benchd.profile.profile_store import load_bench, load_target
 from tests.plan.helpers import faults
 
 NIGHT = """\

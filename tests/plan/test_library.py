@@ -11,14 +11,15 @@ import pytest
 import yaml
 
 from benchd.errors import InputError, ProfileError
-from benchd.plan import library, schema
 from benchd.plan.estimate import estimate
-from benchd.plan.library import Shelf
-from benchd.plan.model import Plan
-from benchd.plan.space import Space
+from benchd.plan.plan import Plan
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand
-from benchd.plan.strict_yaml import load_model
+from benchd.profile import profile_store as library
+from benchd.profile.profile_store import Shelf
+from benchd.profile.reading import schema
+from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.space import Space
 
 SHELVES: dict[Shelf, str] = {
     "plans": "plan",
@@ -169,7 +170,7 @@ def test_the_shipped_schemas_are_current(tmp_path: Path) -> None:
     assert schema.main([str(tmp_path)]) == 0
     for made in tmp_path.iterdir():
         kept = library.profiles_folder() / "schema" / made.name
-        assert kept.read_text() == made.read_text(), "run: python -m benchd.plan.schema profiles/schema"
+        assert kept.read_text() == made.read_text(), "run: python -m benchd.profile.reading.schema profiles/schema"
     kinds = {*SHELVES.values(), "claims"}  # a claims file is the operator's own, beside what it belongs to
     assert {path.name for path in tmp_path.iterdir()} == {f"{kind}.schema.json" for kind in kinds}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan import library
+from benchd.profile import profile_store as library
 
 BENCH = """\
 bench: mine

@@ -8,10 +8,10 @@ from statistics import correlation, fmean
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan import library
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.precision import fraction
 from benchd.plan.steps import digest, expand
+from benchd.profile import profile_store as library
 
 BLOCKS = "blocks:\n  - luminance: {}\n  - grayscale: {steps: 5}\n"
 

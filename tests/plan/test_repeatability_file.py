@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from benchd.plan import library
-from benchd.plan.correction_file import WhichMeter
-from benchd.plan.repeatability_file import RepeatabilityFile, RepeatedFigure, repeatability_path, text_of
+from benchd.profile import profile_store as library
+from benchd.profile.correction_file import WhichMeter
+from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure, repeatability_path, text_of
 
 
 def made() -> RepeatabilityFile:

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan.bench import Bench
-from benchd.plan.library import load_bench, load_dialect
+from benchd.profile.bench import Bench
+from benchd.profile.profile_store import load_bench, load_dialect
 from benchd.run.job import BenchJob, Document, bench_job
-from benchd.run.resolution import resolution_head
+from benchd.run.known_resolution import resolution_head
 
 BENCH = "bench: invented\nscreen: {{prompt: a lamp, size: 1920x1080}}\nmeter: {{command: [bridge]{more}}}\n"
 TERSE = Path(__file__).resolve().parents[2] / "profiles" / "meters" / "terse-line.yaml"

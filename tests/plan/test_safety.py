@@ -10,8 +10,6 @@ from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
 from benchd.patch.model import Patch, field, grey
-from benchd.plan.bench import Bench
-from benchd.plan.library import load_bench
 from benchd.plan.safety import (
     LEAST_AUTO_INTEGRATION_S,
     alternations,
@@ -22,6 +20,8 @@ from benchd.plan.safety import (
 )
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
+from benchd.profile.bench import Bench
+from benchd.profile.profile_store import load_bench
 from tests.plan.helpers import HEAD, plan_of, steps_of
 
 

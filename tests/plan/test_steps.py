@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from benchd.patch.model import Patch
 from benchd.plan.block_steps import grayscale_codes, positions
 from benchd.plan.estimate import moves_before
-from benchd.plan.laying import level_code
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
+from benchd.plan.step_layout import level_code
 from benchd.plan.steps import describe, digest, expand
 from benchd.plan.steps import settings as settings_of
 from tests.plan.helpers import HEAD, plan_of, steps_of

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.errors import Fault, ProfileError
-from benchd.plan import strict_yaml
-from benchd.plan.library import load_plan
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
+from benchd.profile.profile_store import load_plan
+from benchd.profile.reading import strict_yaml
 from tests.plan.helpers import no_file
 
 LOADERS = [getattr(yaml, "CSafeLoader", yaml.SafeLoader), yaml.SafeLoader]

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
-from benchd.plan import library
-from benchd.plan.bench import Timing
 from benchd.plan.estimate import estimate
-from benchd.plan.model import Plan
+from benchd.plan.plan import Plan
 from benchd.plan.steps import REFERENCE, describe, digest, expand
 from benchd.plan.sweep import Point, Swept, changes, label, points
+from benchd.profile import profile_store as library
+from benchd.profile.bench import Timing
 
 SEED = 11
 

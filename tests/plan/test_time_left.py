@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.plan.bench import Timing
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.plan.time_left import TRUST_S, TimeLeft
+from benchd.profile.bench import Timing
 from tests.plan.helpers import plan_of, steps_of
 
 TIMING = Timing(reading_s=0.5, dark_reading_s=2.0, show_s=0.1, move_s=10.0)

@@ -1,4 +1,4 @@
-"""Makes benchd/analysis/planckian.py: the Planckian locus in CIE 1960 u, v.
+"""Makes benchd/analysis/colour/planckian.py: the Planckian locus in CIE 1960 u, v.
 
 Sources: CIE 1931 2-degree observer, 1 nm from 360 to 830 nm, as stored in colour-science; Planck's law with
 c2 = 1.4387768775e-2 m K (exact SI). Run as ``python tests/reference/make_planckian.py`` from the project's
@@ -54,5 +54,5 @@ def table() -> NDArray[np.float64]:
 
 if __name__ == "__main__":
     rows = "\n".join(f"    ({u:.10f}, {v:.10f})," for u, v in table())
-    out = pathlib.Path(__file__).resolve().parents[2] / "benchd" / "analysis" / "planckian.py"
+    out = pathlib.Path(__file__).resolve().parents[2] / "benchd" / "analysis" / "colour" / "planckian.py"
     out.write_text(HEAD.format(step=STEP_MK, rows=rows))

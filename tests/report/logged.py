@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from pathlib import Path
 
-from benchd.plan.library import beside, find, load_plan, load_target, plan_files, read_text
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand, settings
-from benchd.run.bodies import PATCH_FIELDS
-from benchd.run.records import Body, Record
+from benchd.profile.profile_store import beside, find, load_plan, load_target, plan_files, read_text
+from benchd.run.log.bodies import PATCH_FIELDS
+from benchd.run.log.records import Body, Record
 
 WHITE_XYZ = (0.9505, 1.0, 1.0891)  # D65, rounded: CIE 15
 SCATTER = (1.0, 1.0006, 0.9995, 1.0002, 0.9998)

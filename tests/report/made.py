@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from benchd.analysis.quantity import Quantity, absent
+from benchd.analysis.colour.target import Target
+from benchd.analysis.log.warm_up_result import WarmUp
 from benchd.analysis.results import (
     SCHEMA,
     Absent,
@@ -26,9 +27,8 @@ from benchd.analysis.results import (
     Uniformity,
     UniformityLevel,
 )
-from benchd.analysis.target import Target
-from benchd.analysis.warm_up import WarmUp
-from benchd.report.log_reference import LogReference
+from benchd.analysis.uncertainty.quantity import Quantity, absent
+from benchd.report.data.log_reference import LogReference
 
 LOG = LogReference("plover-27-1/2026-03-02T1812.log", "ab" * 32)
 FLOOR = "black is below the meter's specified range (0.005 cd/m2)"

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.claims import METHOD, Checked, Claim, check_claims
-from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Contributions, Fixed, Source, Stated
-from benchd.report.data_verdicts import claims_json
-from benchd.report.html_claims import ClaimsShown, claims_html
-from benchd.report.text_claims import limits_text, render_claims, verdict_text
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import Contributions, Fixed, Source, Stated
+from benchd.analysis.verdicts.claim_verdicts import METHOD, Checked, Claim, check_claims
+from benchd.report.data.verdicts import claims_json
+from benchd.report.page.claims_page import ClaimsShown, claims_html
+from benchd.report.terminal.claims_text import limits_text, render_claims, verdict_text
 from tests.report import made
 
 

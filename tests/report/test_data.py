@@ -15,12 +15,12 @@ from typing import Any
 import jsonschema  # type: ignore[import-untyped]
 import pytest
 
-from benchd.analysis.quantity import Quantity, absent
 from benchd.analysis.results import Absent, Results
-from benchd.report.compare import difference
-from benchd.report.data import json_text, quantities, to_json
-from benchd.report.schema import FILE, main, results_schema, schema_text
-from benchd.report.table import COLUMNS, to_csv
+from benchd.analysis.uncertainty.quantity import Quantity, absent
+from benchd.report.data.csv_rows import COLUMNS, to_csv
+from benchd.report.data.document import json_text, quantities, to_json
+from benchd.report.data.results_schema import FILE, main, results_schema, schema_text
+from benchd.report.terminal.compare_options import difference
 from tests.report import made
 
 CASES = {
@@ -48,7 +48,9 @@ def test_the_document_keeps_to_its_schema(case: Results) -> None:
 
 
 def test_the_shipped_schema_is_the_one_of_the_classes(tmp_path: Path) -> None:
-    assert SHIPPED.read_text(encoding="utf-8") == schema_text(), "run python -m benchd.report.schema profiles/schema"
+    assert SHIPPED.read_text(encoding="utf-8") == schema_text(), (
+        "run python -m benchd.report.data.results_schema profiles/schema"
+    )
     assert main([str(tmp_path)]) == 0
     assert (tmp_path / FILE).read_text(encoding="utf-8") == schema_text()
     assert main([str(tmp_path / "nowhere")]) == 2

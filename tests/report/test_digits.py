@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.quantity import Quantity
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import (
     FINEST,
     Finest,

@@ -8,12 +8,12 @@ import jsonschema
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.history import history
-from benchd.report.data import to_json
-from benchd.report.html_page import Logged, report_page
-from benchd.report.log_reference import LogReference
-from benchd.report.schema import results_schema
-from benchd.report.text import render_text
+from benchd.analysis.log.history import history
+from benchd.report.data.document import to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.data.results_schema import results_schema
+from benchd.report.page.results_page import Logged, report_page
+from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
 
 NOTE = "white did not change (350 -> 350 cd/m2) though brightness went from 100 to 50"

@@ -6,12 +6,12 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.report.check import render_check
-from benchd.report.compare import difference
-from benchd.report.data import json_text, quantities, to_json
-from benchd.report.schema import results_schema
-from benchd.report.table import to_csv
-from benchd.report.text import render_text
+from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.document import json_text, quantities, to_json
+from benchd.report.data.results_schema import results_schema
+from benchd.report.terminal.check_text import render_check
+from benchd.report.terminal.compare_options import difference
+from benchd.report.terminal.results_text import render_text
 from tests.report import logged, made
 
 VALIDATOR = jsonschema.Draft202012Validator(results_schema())

@@ -12,21 +12,21 @@ from typing import NamedTuple
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.claims import Claim, check_claims
-from benchd.analysis.comparison import Sample, compare
-from benchd.analysis.headline import headlines
-from benchd.analysis.history import Event
-from benchd.analysis.panel import same_panel
-from benchd.analysis.quantity import Quantity, relabelled
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source, Stated
-from benchd.report.figures import figure
-from benchd.report.html_claims import ClaimsShown
-from benchd.report.html_compare import comparison_page, comparison_plots, shortened
-from benchd.report.html_page import Logged, report_page
-from benchd.report.html_parts import Cell, aligned, number_cell, quantity_cells
-from benchd.report.log_reference import LogReference
+from benchd.analysis.uncertainty.quantity import Quantity, relabelled
+from benchd.analysis.uncertainty.sources import Fixed, Source, Stated
+from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
+from benchd.analysis.verdicts.comparison import Sample, compare
+from benchd.analysis.verdicts.panel import same_panel
+from benchd.report.data.log_reference import LogReference
+from benchd.report.page.claims_page import ClaimsShown
+from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
+from benchd.report.page.parts import Cell, aligned, number_cell, quantity_cells
+from benchd.report.page.results_page import Logged, report_page
 from benchd.report.shown import whole, with_uncertainty
+from benchd.report.terminal.figures import figure
 from tests.report import logged, made
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}

@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchd.report.maps import Map, draw
+from benchd.report.plots.map_cells import Map, draw
 
 
 def test_decimal_points_stand_under_one_another() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchd.cli import main
-from benchd.report.html_parts import esc
+from benchd.report.page.parts import esc
 from benchd.report.words import columns, printable, wrapped
 from tests.library.conftest import write_log
 

@@ -14,17 +14,17 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from benchd.analysis import curves
 from benchd.analysis.analyse import analyse
-from benchd.analysis.gamma import LOCAL_RULE, POINT_RULE
+from benchd.analysis.colour import tone_curves as curves
 from benchd.analysis.results import Grayscale, Results
-from benchd.report.data import json_text, to_json
-from benchd.report.html_page import Logged, report_page
-from benchd.report.log_reference import LogReference
-from benchd.report.plots_gray import gray_plots
-from benchd.report.schema import results_schema
-from benchd.report.table import to_csv
-from benchd.report.text import render_text
+from benchd.measurements.grayscale.gamma import LOCAL_RULE, POINT_RULE
+from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.document import json_text, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.data.results_schema import results_schema
+from benchd.report.page.results_page import Logged, report_page
+from benchd.report.plots.grayscale import gray_plots
+from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
 from tests.report import logged, made
 

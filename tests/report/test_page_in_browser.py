@@ -9,11 +9,11 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.comparison import Sample, compare
-from benchd.analysis.panel import same_panel
-from benchd.report.html_compare import comparison_page, comparison_plots
-from benchd.report.html_page import Logged, report_page
-from benchd.report.log_reference import LogReference
+from benchd.analysis.verdicts.comparison import Sample, compare
+from benchd.analysis.verdicts.panel import same_panel
+from benchd.report.data.log_reference import LogReference
+from benchd.report.page.compare_page import comparison_page, comparison_plots
+from benchd.report.page.results_page import Logged, report_page
 from tests.report import logged
 
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}

@@ -9,8 +9,8 @@ import pytest
 
 import benchd.report.site.page as site
 from benchd.daemon import page as service
-from benchd.report.html_parts import CSS
-from benchd.report.palette import PALETTE, with_palette
+from benchd.report.page.parts import CSS
+from benchd.report.plots.palette import PALETTE, with_palette
 
 SHEETS = {
     "service": Path(service.__file__).parent / "page.css",

@@ -12,10 +12,10 @@ from pyarrow import parquet
 
 from benchd.analysis.analyse import analyse
 from benchd.errors import InputError
-from benchd.report import parquet as ours
-from benchd.report.data import Json, quantities, to_json
-from benchd.report.log_reference import LogReference
-from benchd.report.table import COLUMNS, csv_text
+from benchd.report.data import parquet as ours
+from benchd.report.data.csv_rows import COLUMNS, csv_text
+from benchd.report.data.document import Json, quantities, to_json
+from benchd.report.data.log_reference import LogReference
 from tests.report.logged import records
 
 

@@ -14,13 +14,13 @@ import pytest
 from PIL import Image
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
-from benchd.report.html_page import Logged, report_plots
-from benchd.report.locus import LOCUS, uv_prime
-from benchd.report.log_reference import LogReference
-from benchd.report.plots import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
-from benchd.report.plots_gray import halves
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.data.log_reference import LogReference
+from benchd.report.page.results_page import Logged, report_plots
+from benchd.report.plots.grayscale import halves
+from benchd.report.plots.locus import LOCUS, uv_prime
+from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
 from tests.report import logged, made
 from tests.report.test_html_page import Skew
 
@@ -113,7 +113,7 @@ def test_marks_in_the_plot_are_the_figures(results: Results) -> None:
     """The points of the tone plot, read back from what was drawn, are the luminances."""
     from matplotlib.figure import Figure
 
-    from benchd.report.plots_gray import gray_plots
+    from benchd.report.plots.grayscale import gray_plots
 
     block = results.grayscale[0]
     figure: Any = Figure()

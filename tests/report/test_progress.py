@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.report.progress import Progress, block_line, progress_line, what
+from benchd.report.terminal.progress import Progress, block_line, progress_line, what
 
 STANDING = Progress(
     block="grayscale",

@@ -14,16 +14,16 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import absent, with_note
 from benchd.analysis.results import Results
-from benchd.report.compare import difference
-from benchd.report.data import json_text, quantities, to_json
-from benchd.report.html_page import Logged, report_page, report_plots
-from benchd.report.log_reference import LogReference
-from benchd.report.plots import to_files
-from benchd.report.schema import results_schema
-from benchd.report.table import to_csv
-from benchd.report.text import render_text
+from benchd.analysis.uncertainty.quantity import absent, with_note
+from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.document import json_text, quantities, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.data.results_schema import results_schema
+from benchd.report.page.results_page import Logged, report_page, report_plots
+from benchd.report.plots.plot import to_files
+from benchd.report.terminal.compare_options import difference
+from benchd.report.terminal.results_text import render_text
 from tests.report import logged, made
 
 VALIDATOR = jsonschema.Draft202012Validator(results_schema())

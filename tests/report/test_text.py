@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.quantity import Quantity, absent, ratio
 from benchd.analysis.results import (
     Absent,
     Alternative,
@@ -15,12 +14,13 @@ from benchd.analysis.results import (
     Results,
     UniformityLevel,
 )
-from benchd.analysis.uncertainty import EXACT, Fixed, Source
-from benchd.report.check import render_check
-from benchd.report.data import to_json
-from benchd.report.held import held
-from benchd.report.log_reference import LogReference
-from benchd.report.text import MOST_PATCHES, render_text
+from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
+from benchd.analysis.uncertainty.sources import EXACT, Fixed, Source
+from benchd.report.data.document import to_json
+from benchd.report.data.held import held
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.check_text import render_check
+from benchd.report.terminal.results_text import MOST_PATCHES, render_text
 from tests.report import made
 
 CASES = [made.results(), made.results(simulated=True), made.interrupted()]

@@ -12,11 +12,11 @@ import pytest
 
 from benchd.analysis.results import Results
 from benchd.patch.model import Code
-from benchd.plan.colour_codes import Triple
-from benchd.report.data import json_text, quantities, to_json
-from benchd.report.schema import results_schema
-from benchd.report.table import to_csv
-from benchd.report.text import render_text
+from benchd.profile.colour_codes import Triple
+from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.document import json_text, quantities, to_json
+from benchd.report.data.results_schema import results_schema
+from benchd.report.terminal.results_text import render_text
 from tests.analysis.colour_logs import measured, perfect
 from tests.report.made import LOG
 

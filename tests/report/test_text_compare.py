@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from benchd.analysis.cloud import Cloud
-from benchd.analysis.comparison import Sample, compare
-from benchd.analysis.equivalence import Margin
-from benchd.analysis.quantity import Quantity
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import Fixed, Source
-from benchd.report.text_compare import render_comparison
+from benchd.analysis.uncertainty.cloud import Cloud
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.analysis.verdicts.comparison import Sample, compare
+from benchd.analysis.verdicts.equivalence import Margin
+from benchd.report.terminal.compare_text import render_comparison
 from tests.report import made
 
 

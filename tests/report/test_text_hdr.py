@@ -8,9 +8,9 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.report.text import render_text
+from benchd.report.terminal.results_text import render_text
 from benchd.report.words import fitting
-from benchd.run.journal import LogFile
+from benchd.run.log.journal import LogFile
 from tests.hdr.chain import job_of, session
 
 PLAN = """

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from benchd.plan.correction_file import WhichMeter
-from benchd.plan.repeatability_file import RepeatabilityFile, RepeatedFigure
-from benchd.report.text_repeatability import repeatability_text
+from benchd.profile.correction_file import WhichMeter
+from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure
+from benchd.report.terminal.repeatability import repeatability_text
 
 
 def figure(name: str, unit: str, mean: float, s: float) -> RepeatedFigure:

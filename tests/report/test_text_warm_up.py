@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from benchd.analysis.quantity import Quantity
-from benchd.analysis.warm_up import warm_up_of
-from benchd.report.text_warm_up import warm_up_words
+from benchd.analysis.log.warm_up_result import warm_up_of
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.terminal.warm_up import warm_up_words
 from tests.report import made
 
 TREND = {

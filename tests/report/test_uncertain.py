@@ -10,17 +10,17 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.quantity import Quantity, absent
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty import EXACT, Fixed, Source, Stated
+from benchd.analysis.uncertainty.quantity import Quantity, absent
+from benchd.analysis.uncertainty.sources import EXACT, Fixed, Source, Stated
 from benchd.cli import main
 from benchd.errors import InputError
-from benchd.report.budget import budget_json, budget_text, figures_of
-from benchd.report.data import quantities, to_json
+from benchd.report.data.document import quantities, to_json
+from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import with_uncertainty
-from benchd.report.figures import ends, evidence, figure, reach
-from benchd.report.log_reference import LogReference
-from benchd.report.text import render_text
+from benchd.report.terminal.budget_text import budget_json, budget_text, figures_of
+from benchd.report.terminal.figures import ends, evidence, figure, reach
+from benchd.report.terminal.results_text import render_text
 from benchd.report.uncertain import (
     NOTHING_STATED,
     is_coarse,
@@ -29,7 +29,7 @@ from benchd.report.uncertain import (
     stated_words,
     uncertainty_fields,
 )
-from benchd.run.journal import encode
+from benchd.run.log.journal import encode
 from tests.analysis.logs import Log, xyz
 
 LOG = LogReference("plover-27.log", "ab" * 32)

@@ -20,16 +20,16 @@ from pathlib import Path
 from typing import Any
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
 from benchd.clock import Clock, StopRequest
 from benchd.plan import steps as plan_steps
-from benchd.report.compare import difference
-from benchd.report.data import to_json
-from benchd.report.log_reference import LogReference
-from benchd.run import journal
+from benchd.report.data.document import to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.compare_options import difference
 from benchd.run.job import PlanJob, plan_job
-from benchd.run.journal import LogFile
-from benchd.run.records import RunState, advance
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from random import Random
 from statistics import fmean, variance
 
-from benchd.run.adaptive import PatchReading
-from benchd.run.asked import Asked, Before
-from benchd.run.learned import Learned, Limits
-from benchd.run.noise import NoiseModel
+from benchd.run.adaptive.adaptive import PatchReading
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precision_request import Asked, Before
+from benchd.run.adaptive.repeatability import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)
 DARK_CD_M2 = 0.6  # codes up to 5 % of these panels

@@ -14,12 +14,12 @@ from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
 from benchd.patch.model import field as full_field
 from benchd.patch.screen import ScreenIdentity, Shown
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.sweep import Setting
-from benchd.run import journal
-from benchd.run.journal import LogFile
-from benchd.run.records import Record, RunState, advance, fold
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Record, RunState, advance, fold
 from benchd.run.rig import Event, Outcome
 from benchd.run.sequencer import Sequencer
 

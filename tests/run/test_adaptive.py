@@ -10,10 +10,10 @@ from statistics import fmean, median
 import pytest
 
 from benchd.distributions import t_quantile
-from benchd.run.adaptive import PatchReading
-from benchd.run.asked import Asked, Before, needed_s
-from benchd.run.learned import Learned, Limits
-from benchd.run.noise import NoiseModel
+from benchd.run.adaptive.adaptive import PatchReading
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precision_request import Asked, Before, needed_s
+from benchd.run.adaptive.repeatability import NoiseModel
 from tests.run.panels import COARSE, DARK_CD_M2, FINE, Panel, Read, adaptive_run
 
 GREYS = [0.2 + 250.0 * (index / 20.0) ** 2.2 for index in range(21)]

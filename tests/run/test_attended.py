@@ -14,7 +14,7 @@ from benchd.patch.model import grey
 from benchd.plan.safety import is_bright
 from benchd.plan.step import CAPPED, CAPPED_AT, CENTRE, SCREEN_OFF, SCREEN_OFF_AT, Step
 from benchd.run.attended import AttendedPositioner, dark_while_asked, request
-from benchd.run.bodies import spot
+from benchd.run.log.bodies import spot
 from benchd.run.open_bench import nobody_to_ask
 from benchd.run.rig import PanelCare
 from tests.run.rig import ScriptedPositioner, ScriptedRig, ScriptedScreen, run, step

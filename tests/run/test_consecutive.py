@@ -12,10 +12,10 @@ import pytest
 
 from benchd.autocorrelation import FEWEST, autocorrelation
 from benchd.clock import StopRequest
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.run.consecutive import MOST
-from benchd.run.records import CONSECUTIVE
+from benchd.run.log.records import CONSECUTIVE
 from benchd.run.rig import Event
 from tests.run.rig import ScriptedRig, run, step
 

@@ -11,11 +11,11 @@ from benchd import errors
 from benchd.clock import StopRequest
 from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.plan.sweep import Point
-from benchd.run.journal import LogFile
-from benchd.run.records import Record, fold
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Record, fold
 from benchd.run.rig import PanelCare
 from tests.run.rig import ScriptedControl, ScriptedRig, run, step
 

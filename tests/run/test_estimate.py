@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from benchd.plan import library
-from benchd.plan.expected import Expected
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.plan.timing import Timing
-from benchd.run.expect import _one_try, expected_seconds
-from benchd.run.learned import Limits
+from benchd.profile import profile_store as library
+from benchd.profile.expected import Expected
+from benchd.run.adaptive.expected_time import _one_try, expected_seconds
+from benchd.run.adaptive.learned import Limits
 from sim.scene import MOVE_S
 from tests.bench.adaptive import CASES, Case, run, steps_of
 from tests.run.test_precise import PLAN

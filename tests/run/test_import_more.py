@@ -11,13 +11,13 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.cli import main
 from benchd.errors import ProfileError
-from benchd.plan.csv_table import csv_lines
-from benchd.report.data import quantities, to_json
-from benchd.report.log_reference import LogReference
-from benchd.run.given_readings import read_given
-from benchd.run.given_template import template
+from benchd.profile.reading.csv_table import csv_lines
+from benchd.report.data.document import quantities, to_json
+from benchd.report.data.log_reference import LogReference
 from benchd.run.job import plan_job
-from benchd.run.journal import LogFile
+from benchd.run.log.given_readings import read_given
+from benchd.run.log.given_template import template
+from benchd.run.log.journal import LogFile
 from tests.report.logged import records
 
 HDR = """\

@@ -9,20 +9,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.log.log_data import collect
 from benchd.analysis.results import Results
-from benchd.analysis.survey import collect
 from benchd.cli import main
 from benchd.errors import Fault, LogRefused, ProfileError
-from benchd.plan.colour_text import write_colour_text
-from benchd.report.colour_text import colour_table
-from benchd.report.compare import difference
-from benchd.report.data import quantities, to_json
-from benchd.report.log_reference import LogReference
-from benchd.run.given_readings import read_given
-from benchd.run.given_template import template
-from benchd.run.import_readings import Source, import_readings
+from benchd.profile.reading.colour_data_text import write_colour_text
+from benchd.report.data.colour_text_file import colour_table
+from benchd.report.data.document import quantities, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.compare_options import difference
 from benchd.run.job import jobs_from_log, plan_job
-from benchd.run.journal import LogFile
+from benchd.run.log.given_readings import read_given
+from benchd.run.log.given_template import template
+from benchd.run.log.importing import Source, import_readings
+from benchd.run.log.journal import LogFile
 from tests.report.logged import records
 
 JOB = plan_job("quick")

@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 
 from benchd.clock import VirtualClock
 from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
-from benchd.run import journal
-from benchd.run.records import Record, fold
-from benchd.run.salvage import salvage
+from benchd.run.log import journal
+from benchd.run.log.records import Record, fold
+from benchd.run.log.salvage import salvage
 
 SEED = 20260302
 

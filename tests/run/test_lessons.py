@@ -14,21 +14,21 @@ import pytest
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.patch.model import Patch
-from benchd.plan import library
-from benchd.plan.expected import Expected
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.steps import expand
 from benchd.plan.timing import Timing
-from benchd.run import journal
-from benchd.run.expect import expected_seconds
-from benchd.run.journal import LogFile
-from benchd.run.learned import Learned, Limits
-from benchd.run.lessons import LEAST_MIN, PARTS, is_lesson, teach
-from benchd.run.noise import Scatter
-from benchd.run.precise import Precise
-from benchd.run.records import CONSECUTIVE, Record, RunState, advance
+from benchd.profile import profile_store as library
+from benchd.profile.expected import Expected
+from benchd.run.adaptive.expected_time import expected_seconds
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precise_step import Precise
+from benchd.run.adaptive.repeatability import Scatter
+from benchd.run.adaptive.warm_up_characterisation import LEAST_MIN, PARTS, is_lesson, teach
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
 from benchd.run.sequencer import Sequencer
-from benchd.run.swing import PAIRS
+from benchd.run.warm_up_swing import PAIRS
 from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel

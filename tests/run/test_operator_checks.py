@@ -10,14 +10,14 @@ from typing import Any
 
 import pytest
 
-from benchd.analysis.operator_doubts import operator_doubts
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.operator_doubts import operator_doubts
 from benchd.clock import StopRequest
 from benchd.plan.step import Step
-from benchd.run import journal
+from benchd.run.known_resolution import steps_of_light
+from benchd.run.log import journal
+from benchd.run.log.records import Record, fold
 from benchd.run.operator_checks import Answer, Doubt, Light, OperatorChecks, is_same
-from benchd.run.records import Record, fold
-from benchd.run.resolution import steps_of_light
 from tests.run.rig import ScriptedControl, ScriptedRig, run, step
 
 WHITE_CD_M2 = 350.0

@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
 from benchd.clock import StopRequest
 from benchd.errors import BenchdError, HandNeeded, Implausible, LightChanged
 from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import CENTRE, Step
-from benchd.run import journal
 from benchd.run.job import plan_job
+from benchd.run.log import journal
+from benchd.run.log.recorded import script_of
+from benchd.run.log.records import Record, RunState, advance, fold
 from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, anchor_of, fault_in, has_jumped, level_at_meter
-from benchd.run.recorded import script_of
-from benchd.run.records import Record, RunState, advance, fold
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 from tests.run.kill_anywhere import started

@@ -10,21 +10,21 @@ from pathlib import Path
 
 import pytest
 
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
 from benchd.clock import StopRequest
-from benchd.plan import library
 from benchd.plan.estimate import estimate
-from benchd.plan.expected import Expected
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Precision, Step
 from benchd.plan.steps import expand
 from benchd.plan.timing import Timing
-from benchd.run import journal
-from benchd.run.expect import expected_seconds
-from benchd.run.journal import LogFile
-from benchd.run.learned import Learned, Limits
-from benchd.run.precise import Precise
-from benchd.run.records import CONSECUTIVE, Record, RunState, advance, fold
+from benchd.profile import profile_store as library
+from benchd.profile.expected import Expected
+from benchd.run.adaptive.expected_time import expected_seconds
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precise_step import Precise
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance, fold
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display, DisplayModel
 from sim.scene import MOVE_S, Scene

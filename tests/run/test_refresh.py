@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.beat import pulse_extremes, sine_bound
+from benchd.analysis.meter_model.beat import pulse_extremes, sine_bound
 from benchd.clock import Deadline
 from benchd.instruments.meter import ReadRequest
 from benchd.patch.model import field, grey
 from benchd.patch.screen import ScreenIdentity
-from benchd.plan.fit import fit
-from benchd.plan.flicker import Flicker as Stated
-from benchd.plan.library import load_bench, load_plan
+from benchd.plan.bench_fit import fit
+from benchd.profile.flicker import Flicker as Stated
+from benchd.profile.profile_store import load_bench, load_plan
 from benchd.run.refresh import longest_within, synchronised
 from benchd.run.synchronised_meter import SynchronisedMeter, described
 from sim.displays import OFFICE_LCD, Display

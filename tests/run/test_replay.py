@@ -13,13 +13,13 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.clock import StopRequest, ToldClock
 from benchd.errors import LogRefused
-from benchd.report.compare import APART, REPLAYED, difference
-from benchd.report.data import Json, to_json
-from benchd.report.log_reference import LogReference
+from benchd.report.data.document import Json, to_json
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.compare_options import APART, REPLAYED, difference
 from benchd.run.job import bench_job, plan_job
-from benchd.run.journal import LogFile
-from benchd.run.recorded import read_script, seconds, step_of
-from benchd.run.replay import replay
+from benchd.run.log.journal import LogFile
+from benchd.run.log.recorded import read_script, seconds, step_of
+from benchd.run.log.replay_log import replay
 from benchd.run.session import resume, start
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -8,20 +8,20 @@ from statistics import fmean
 
 import pytest
 
-from benchd.analysis.survey import Survey, collect
+from benchd.analysis.log.log_data import Survey, collect
 from benchd.clock import StopRequest
-from benchd.plan import library
-from benchd.plan.model import WarmUpLimits
+from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.run import journal
-from benchd.run.adaptive import PatchReading
-from benchd.run.asked import Asked, Before
-from benchd.run.journal import LogFile
-from benchd.run.learned import Learned, Limits
-from benchd.run.noise import NoiseModel, Scatter
-from benchd.run.precise import Precise
-from benchd.run.records import RunState, advance
+from benchd.profile import profile_store as library
+from benchd.run.adaptive.adaptive import PatchReading
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precise_step import Precise
+from benchd.run.adaptive.precision_request import Asked, Before
+from benchd.run.adaptive.repeatability import NoiseModel, Scatter
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display
 from sim.scene import Scene

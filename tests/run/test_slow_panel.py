@@ -9,14 +9,14 @@ import pytest
 
 from benchd.clock import StopRequest
 from benchd.errors import LightChanged
-from benchd.plan import library
 from benchd.plan.steps import expand
-from benchd.run import journal
-from benchd.run.journal import LogFile
-from benchd.run.learned import Learned, Limits
+from benchd.profile import profile_store as library
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precise_step import Precise
+from benchd.run.log import journal
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Record, RunState, advance
 from benchd.run.plausible import Bounds
-from benchd.run.precise import Precise
-from benchd.run.records import Record, RunState, advance
 from benchd.run.rig import Event, Outcome
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display

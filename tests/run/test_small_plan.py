@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from benchd.analysis.survey import collect
+from benchd.analysis.log.log_data import collect
 from tests.coverage.trial import Bench, Checked, trial
 from tests.coverage.worlds import BY_NAME, World
 

@@ -12,7 +12,7 @@ import pytest
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import XYZ, ReadRequest, Status
 from benchd.patch.model import Patch, field, grey
-from benchd.plan import library
+from benchd.profile import profile_store as library
 from benchd.run.open_bench import OpenBench
 from sim.inprocess import scene_of
 from sim.truth import truth_of

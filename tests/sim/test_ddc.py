@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from benchd.clock import Deadline, RealClock, ToldClock
 from benchd.errors import ControlError
 from benchd.instruments import ddc
-from benchd.instruments.controls import OpenControls, open_controls
-from benchd.plan.bench import Bench
-from benchd.plan.strict_yaml import load_model
+from benchd.instruments.open_controls import OpenControls, open_controls
+from benchd.profile.bench import Bench
+from benchd.profile.reading.strict_yaml import load_model
 from sim.ddc import BUSY_S, DdcDisplay, checksum, framed
 from sim.faults import DDC_MEANING, Troubles, parse_trouble
 from sim.inprocess import CONTROL_ERRORS, SimControls, scene_of

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from benchd.plan.bench import Bench
-from benchd.plan.strict_yaml import load_model
+from benchd.profile.bench import Bench
+from benchd.profile.reading.strict_yaml import load_model
 from sim.bench import arguments_of
 from sim.displays import MODELS, model_of
 from sim.displays_hdr import HDR_MODELS

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.panel import PanelQuestion, same_panel
 from benchd.analysis.results import Results
-from benchd.run.journal import LogFile
+from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
+from benchd.run.log.journal import LogFile
 from sim import displays
 from sim.displays import Display, DisplayModel, model_of
 from sim.spectra import observer

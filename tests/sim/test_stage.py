@@ -8,9 +8,9 @@ import pytest
 
 from benchd.clock import Deadline
 from benchd.errors import MoveFailed
-from benchd.instruments.stage import StagePositioner
-from benchd.plan import library
-from benchd.plan.stage import MovesWithin, StageDialect
+from benchd.instruments.serial_stage import StagePositioner
+from benchd.profile import profile_store as library
+from benchd.profile.stage_dialect import MovesWithin, StageDialect
 from benchd.run.checkup import check_up
 from benchd.run.job import bench_job
 from benchd.run.open_bench import OpenBench

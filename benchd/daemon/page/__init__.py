@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.report.palette import with_palette
+from benchd.report.plots.palette import with_palette
 
 _FOLDER = Path(__file__).resolve().parent
 

@@ -18,7 +18,7 @@ from string import Template
 from typing import Any
 
 from benchd.distributions import t_quantile
-from benchd.report.palette import with_palette
+from benchd.report.plots.palette import with_palette
 from benchd.report.words import SIMULATED, count
 
 _FOLDER = Path(__file__).resolve().parent

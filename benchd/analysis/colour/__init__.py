@@ -1,0 +1,1 @@
+"""Colour formulae and targets on arrays: no log, no block."""

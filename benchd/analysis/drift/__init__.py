@@ -1,0 +1,1 @@
+"""What a reference patch tells of the light during a run, and its compensation."""

@@ -1,0 +1,1 @@
+"""From records to step data: what was read at each step, offsets, places, conditions."""

@@ -1,0 +1,59 @@
+"""What happened in a run besides its readings: faults, pauses, looks at the anchors, in order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from benchd.run.log.records import Record
+
+_TOLD = {"fault", "paused", "resumed", "doubted", "checked", "confirmation", "ended"}
+_ANSWERS = {
+    "yes": "the operator says that it was done",
+    "again": "the operator does it now, and it is read again",
+    "none": "nobody answered",
+    "changed": "a later patch shows that it was done",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One of them. ``minutes`` of bench time since its ``session`` (from 1) began; ``wall`` is a label only."""
+
+    seq: int
+    wall: str
+    session: int
+    minutes: float
+    kind: str
+    step: str
+    text: str
+
+
+def history(records: Iterable[Record]) -> tuple[Event, ...]:
+    """All events of a log, in order."""
+    events: list[Event] = []
+    session, began_ns = 0, 0
+    for record in records:
+        if record.kind in ("started", "resumed"):
+            session, began_ns = session + 1, record.mono_ns
+        if record.kind in _TOLD:
+            minutes = (record.mono_ns - began_ns) / 60e9
+            events.append(Event(record.seq, record.wall, session, minutes, record.kind, record.step, _text(record)))
+    return tuple(events)
+
+
+def _text(record: Record) -> str:
+    body = record.body
+    if record.kind == "fault":
+        then = body.get("then", "")
+        follows = f"; then: {then}" if then else ""
+        return f"{body.get('error', 'a fault')}: {body.get('text', '')}{follows}"
+    if record.kind == "paused":
+        return str(body.get("why", ""))
+    if record.kind == "doubted":
+        return f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
+    if record.kind == "confirmation":
+        return f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), 'nobody answered')}"
+    if record.kind == "checked":
+        return "first bright and dark patch read again, and agree"
+    return {"resumed": "the run went on", "ended": "every step done"}[record.kind]

@@ -1,0 +1,396 @@
+"""One pass over the records: the readings that count, reduced to one `Measured` for each step.
+
+Memory is bounded by the steps and by the readings of the attempt under way; a log of any length streams.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from math import fsum, inf
+from typing import Any, NamedTuple
+
+from benchd.analysis.log.log_head import SetRecord, points_of, simulated_in
+from benchd.analysis.log.luminance_only import triple
+from benchd.analysis.meter_model.bench_source import bench_source
+from benchd.analysis.meter_model.corrected_sources import budgets_from
+from benchd.analysis.meter_model.correction_source import correction_source
+from benchd.analysis.meter_model.metrology import Metrology
+from benchd.analysis.meter_model.printed_digits import Answers
+from benchd.analysis.meter_model.resolution import resolution_from
+from benchd.analysis.noise.reading_noise import taught
+from benchd.analysis.noise.serial import Hang
+from benchd.analysis.noise.serial_log import apart, hung, serial_of
+from benchd.analysis.noise.settling_source import settling_of
+from benchd.analysis.uncertainty.quantity import Ranges
+from benchd.analysis.uncertainty.sources import Source, Vectors
+from benchd.run.log.records import CONSECUTIVE, Record
+
+Triple = tuple[float, float, float]
+Covariance = tuple[float, float, float, float, float, float]
+
+NOTHING: dict[str, Any] = {}
+BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
+NO_METROLOGY = Metrology()
+MOST_COMPARED = 2000
+"""Steps of a log that are looked through for repeats of one patch."""
+
+
+class Measured(NamedTuple):
+    """The readings of one step that is done.
+
+    ``code``        code values that were shown, of ``bits`` bits a channel
+    ``figures``     readings that came with figures; ``n`` all readings
+    ``mean``        mean X, Y, Z in cd/m2 of those with figures; None where none had
+    ``covariance``  sample covariances XX, YY, ZZ, XY, XZ, YZ; None below two figures
+    ``under``, ``over``, ``unstable``  how many readings the meter marked so
+    ``records``     ranges of sequence numbers of the readings
+    ``session``, ``mono_ns``  when the patch was shown: bench time, comparable within one session only
+    ``read_ns``     the middle of its readings, bench time of the same session
+    ``integration_s``  the shortest integration time of its readings; None where one did not tell
+    ``placing``     how often the meter had been moved before: steps of one placing share how it stood
+    ``metrology``   what the log knows of its meter
+    ``spacing_s``   seconds from one of its readings to the next; None for one, and where times are not known
+    ``hang``        what its readings are worth where they hang together (`benchd.analysis.noise.serial`)
+    ``influences``  what else moves its mean X, Y, Z, such as drift that was compensated: each source with its vector
+    """
+
+    step: str
+    block: str
+    role: dict[str, Any]
+    code: tuple[int, int, int]
+    bits: int
+    place: str
+    at: tuple[float, float]
+    n: int
+    figures: int
+    mean: Triple | None
+    covariance: Covariance | None
+    under: int
+    over: int
+    unstable: int
+    records: Ranges
+    session: str = ""
+    mono_ns: int = 0
+    read_ns: int = 0
+    integration_s: float | None = None
+    influences: tuple[tuple[Source, Triple], ...] = ()
+    placing: int = 0
+    metrology: Metrology | None = None
+    spacing_s: float | None = None
+    hang: Hang | None = None
+    dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
+
+    def __hash__(self) -> int:
+        return hash((self.step, self.records))
+
+    def vectors(self) -> Vectors | None:
+        """For each source of uncertainty the change of X, Y, Z in cd/m2; None where the scatter is not known."""
+        return (self.metrology or NO_METROLOGY).vectors(self)
+
+    @property
+    def own_dof(self) -> float:
+        """Degrees of freedom of its covariance."""
+        own = float(self.figures - 1 if self.dof is None else self.dof)
+        return own if self.hang is None else min(own, self.hang.luminance.dof, self.hang.colour.dof)
+
+    @property
+    def signal(self) -> float:
+        """V: the code that was shown (green stands for grey) over the largest code."""
+        return self.code[1] / ((1 << self.bits) - 1)
+
+
+class SeriesReading(NamedTuple):
+    """One reading of a series over time; ``after_s``: seconds from the patch on the screen to its beginning."""
+
+    after_s: float
+    integration_s: float | None
+    xyz: Triple | None
+    status: str
+    seq: int
+
+
+@dataclass(slots=True)
+class Survey:
+    """What the log holds for analysis: its head, one `Measured` a step, and counts."""
+
+    started: Record | None = None
+    measured: dict[str, Measured] = field(default_factory=dict)
+    warm_ups: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> body of its `done`, in their order
+    consecutive: dict[str, Any] | None = None  # body of the `done` of the readings at the warm-up's end
+    settings: list[SetRecord] = field(default_factory=list)
+    faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
+    confirmations: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)  # step -> where, and its body
+    not_restored: list[str] = field(default_factory=list)  # controls that were not put back, and why
+    session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
+    precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what `done` said of it
+    sessions: int = 0
+    readings: int = 0
+    faults: int = 0
+    ended: bool = False
+    simulated: bool = False
+    metrology: Metrology = field(default_factory=Metrology)
+    placings: int = 0  # how often the meter was moved
+    repeats: dict[str, list[str]] = field(default_factory=dict)  # patch, place and settings -> steps, of short logs
+    points: dict[str, str] = field(default_factory=dict)  # block -> settings of the display that it is measured at
+    series: dict[str, list[SeriesReading]] = field(default_factory=dict)  # step -> its readings, of series only
+    _by_block: dict[str, list[Measured]] = field(default_factory=dict)
+
+    def of_block(self, block: str) -> Sequence[Measured]:
+        """The steps of one block, in the order they were done. Asked only when all is collected."""
+        if not self._by_block:
+            for measured in self.measured.values():
+                self._by_block.setdefault(measured.block, []).append(measured)
+        return self._by_block.get(block, ())
+
+
+class _Attempt:
+    """The readings of a step since its attempt began."""
+
+    __slots__ = (
+        "attempt",
+        "first_ns",
+        "integration_s",
+        "last_ns",
+        "mono_ns",
+        "n",
+        "over",
+        "placing",
+        "ranges",
+        "series",
+        "session",
+        "shown",
+        "under",
+        "unstable",
+        "x",
+        "y",
+        "z",
+    )
+
+    def __init__(self, attempt: int, before: _Attempt | None = None) -> None:
+        self.attempt = attempt
+        self.shown: dict[str, Any] | None = before.shown if before else None
+        self.session: str = before.session if before else ""
+        self.mono_ns: int = before.mono_ns if before else 0
+        self.placing: int = before.placing if before else 0
+        self.x: list[float] = []
+        self.y: list[float] = []
+        self.z: list[float] = []
+        self.integration_s: float | None = inf
+        self.first_ns = self.last_ns = 0  # of the first reading, and of the last
+        self.series: list[SeriesReading] = []
+        self.ranges: list[int] = []  # first, last, first, last ...
+        self.n = self.under = self.over = self.unstable = 0
+
+
+def collect(records: Iterable[Record]) -> Survey:
+    """Read the log once, in order. Readings of an attempt that has no `done` do not count.
+
+    An attempt is over, and its readings are dropped, when the step is shown under a higher attempt number or
+    a fault names the step: the same rule as the run's own fold of the log.
+    """
+    survey = Survey()
+    open_attempts: dict[str, _Attempt] = {}
+    before: Measured | None = None  # the step that was done last
+    answers: Answers | None = None
+    step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
+    for record in records:
+        seq, _, session, mono_ns, kind, record_step, number, body = record
+        if kind == "reading":
+            if record_step != step or number != attempt.attempt:
+                step = record_step
+                attempt = _current(open_attempts, step, number)
+            attempt.n += 1
+            attempt.last_ns = mono_ns
+            xyz = body["xyz"]
+            if xyz is not None:
+                x, y, z = xyz if xyz[0] is not None else triple(xyz)
+                attempt.x.append(x)
+                attempt.y.append(y)
+                attempt.z.append(z)
+            if answers is not None and xyz is not None:
+                answers.see(body.get("xyz_uncorrected") or (x, y, z), body.get("raw") or "")
+            if "after_s" in body:
+                attempt.series.append(_of_series(body, seq))
+            if body["status"] != "ok":
+                _mark(attempt, body["status"])
+            integration_s = body.get("integration_s")
+            if integration_s != attempt.integration_s:
+                _take_integration(attempt, integration_s)
+            ranges = attempt.ranges
+            if ranges and ranges[-1] == seq - 1:
+                ranges[-1] = seq
+            else:
+                attempt.first_ns = attempt.first_ns or mono_ns
+                ranges += (seq, seq)
+        elif kind == "settled":
+            if record_step in open_attempts:
+                open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
+            step = ""
+        elif kind == "shown":
+            step = record_step
+            attempt = _current(open_attempts, step, number)
+            attempt.shown, attempt.session, attempt.mono_ns = body, session, mono_ns
+            attempt.placing = survey.placings
+        elif kind == "done":
+            finished = open_attempts.pop(record_step, None)
+            if finished is None or finished.attempt != number:
+                finished = _Attempt(number)
+            earlier = survey.measured.get(record_step)
+            survey.readings += finished.n - (earlier.n if earlier else 0)
+            survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
+            if len(survey.measured) <= MOST_COMPARED and record_step != CONSECUTIVE:
+                _take_repeat(survey, record_step, finished)
+            if finished.series:
+                survey.series[record_step] = finished.series
+            if "stable" in body:
+                survey.warm_ups[record_step] = body
+            elif record_step == CONSECUTIVE:
+                survey.consecutive = body
+            elif "precision" in body:
+                survey.precisions[record_step] = told = body["precision"]
+                measured = survey.measured[record_step]
+                left = settling_of(record_step, told, measured.mean, before.mean if before else None)
+                survey.measured[record_step] = measured._replace(influences=tuple(left))
+            before = survey.measured[record_step]
+            step = ""
+        elif kind == "fault":
+            survey.faults += 1
+            survey.faults_at.setdefault(record_step, []).append(str(body.get("error", "")))
+            if body.get("error") == "NotRestored":
+                survey.not_restored.append(str(body.get("text", "")))
+            if record_step in open_attempts:
+                open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
+            step = ""
+        elif kind == "doubted":
+            for doubted in body["steps"]:
+                earlier = survey.measured.pop(doubted, None)
+                survey.readings -= earlier.n if earlier else 0
+                for alike in survey.repeats.values():
+                    alike[:] = [one for one in alike if one != doubted]
+        elif kind == "started" or kind == "resumed":
+            survey.sessions += 1
+            survey.session_numbers[session] = survey.sessions
+            if kind == "started":
+                survey.started = record
+                survey.points = points_of(body)
+                survey.metrology.budget, survey.metrology.reference = budgets_from(body, record.wall)
+                survey.metrology.correction = correction_source(body)
+                survey.metrology.bench = bench_source(body)
+                answers = Answers(body)
+            survey.simulated = survey.simulated or simulated_in(body)
+        elif kind == "set":
+            if not body["restoring"]:
+                control, asked, read_back = body["control"], body["asked"], body["read_back"]
+                survey.settings.append(SetRecord(seq, record_step, control, asked, read_back, body["by"]))
+            elif survey.not_restored:
+                begins = f"control {body['control']} "
+                survey.not_restored = [text for text in survey.not_restored if not text.startswith(begins)]
+        elif kind == "moved":
+            survey.placings += 1
+        elif kind == "confirmation":
+            survey.confirmations[record_step] = (seq, body)
+        elif kind == "ended":
+            survey.ended = True
+    # A light that is meant to change, or still warms up, tells nothing of how readings scatter.
+    lessons = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
+    if survey.started is not None and answers is not None:
+        survey.metrology.resolution = resolution_from(survey.started.body, answers)
+    survey.metrology.serial = serial_of(survey.consecutive, survey.series.values())
+    survey.measured = hung(survey.measured, survey.metrology.serial)
+    steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
+    survey.metrology.learn(steady, apart(taught(lessons), survey.metrology.serial))
+    survey.metrology.link(survey.measured)
+    return survey
+
+
+def _take_repeat(survey: Survey, step: str, attempt: _Attempt) -> None:
+    """Steps of one patch at one placing under the same settings of the display."""
+    shown = attempt.shown or NOTHING
+    planned = survey.points.get(str(shown.get("block")))
+    key = f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{planned}|{len(survey.settings)}|{attempt.session}"
+    survey.repeats.setdefault(key, []).append(step)
+
+
+def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:
+    found = open_attempts.get(step)
+    if found is None or found.attempt < number:
+        found = open_attempts[step] = _Attempt(number)
+    return found
+
+
+def _of_series(body: dict[str, Any], seq: int) -> SeriesReading:
+    xyz = body["xyz"]
+    figures = triple(xyz) if xyz is not None else None
+    return SeriesReading(body["after_s"], body["integration_s"], figures, body["status"], seq)
+
+
+def _mark(attempt: _Attempt, status: str) -> None:
+    if status == "under":
+        attempt.under += 1
+    elif status == "over":
+        attempt.over += 1
+    else:
+        attempt.unstable += 1
+
+
+def _take_integration(attempt: _Attempt, integration_s: float | None) -> None:
+    """The shortest one so far; None once a reading did not tell."""
+    if integration_s is None or attempt.integration_s is None:
+        attempt.integration_s = None
+    else:
+        attempt.integration_s = min(attempt.integration_s, integration_s)
+
+
+def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> Measured:
+    shown = attempt.shown or {}
+    n, figures = attempt.n, len(attempt.y)
+    mean: Triple | None = None
+    covariance: Covariance | None = None
+    if figures:
+        x, y, z = attempt.x, attempt.y, attempt.z
+        mean = mean_x, mean_y, mean_z = fsum(x) / figures, fsum(y) / figures, fsum(z) / figures
+        if figures > 1:
+            # Two passes: the difference of large sums would lose the scatter of a steady light.
+            xx = yy = zz = xy = xz = yz = 0.0
+            for one_x, one_y, one_z in zip(x, y, z, strict=True):
+                dx, dy, dz = one_x - mean_x, one_y - mean_y, one_z - mean_z
+                xx += dx * dx
+                yy += dy * dy
+                zz += dz * dz
+                xy += dx * dy
+                xz += dx * dz
+                yz += dy * dz
+            f = 1.0 / (figures - 1)
+            covariance = f * xx, f * yy, f * zz, f * xy, f * xz, f * yz
+    patch = shown.get("patch", NOTHING)
+    red, green, blue = patch.get("code", BLACK)
+    at_x, at_y = shown.get("at", CENTRE)
+    ranges = attempt.ranges
+    records = ((ranges[0], ranges[1]),) if len(ranges) == 2 else tuple(zip(ranges[::2], ranges[1::2], strict=True))
+    # In the order of the fields: a step in three readings must not cost more than they do.
+    return Measured(
+        step,
+        shown.get("block", ""),
+        shown.get("role", NOTHING),
+        (red, green, blue),
+        patch.get("bits", 8),
+        shown.get("place", "centre"),
+        (at_x, at_y),
+        n,
+        figures,
+        mean,
+        covariance,
+        attempt.under,
+        attempt.over,
+        attempt.unstable,
+        records,
+        attempt.session,
+        attempt.mono_ns,
+        ((attempt.first_ns or done_ns) + done_ns) // 2,
+        None if attempt.integration_s == inf else attempt.integration_s,
+        (),
+        attempt.placing,
+        metrology,
+        round((attempt.last_ns - attempt.first_ns) / (n - 1) / 1e9, 3) or None if n > 1 else None,
+    )

@@ -1,0 +1,334 @@
+"""Full-screen luminance, and what any step's readings say about its light: a value, a bound, or nothing.
+
+Where the 95 % coverage interval of a dark patch reaches zero, or its mean lies below the meter's specified range, its
+luminance is a bound. The labels of dim patches are after Currie (1968), ISO 11843 and ISO 11929 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.log.log_data import BLACK, Measured, Survey
+from benchd.analysis.log.luminance_only import WHY as LUMINANCE_ALONE
+from benchd.analysis.log.luminance_only import is_luminance_alone
+from benchd.analysis.results import Chromaticity, Luminance
+from benchd.analysis.uncertainty.quantity import Quantity, Status, absent, with_note
+from benchd.analysis.uncertainty.sources import NORMAL, Node, OfLight, Stated, stated
+
+METHOD = (
+    "mean of the readings at the screen's centre, full screen white and black; method after IDMS, chapter 5 "
+    "(from memory)"
+)
+
+NOT_MEASURED = "it was not measured"
+SCATTER_NOT_KNOWN = "a single reading, whose scatter is not known and not counted"
+LUMINANCE_UNIT = "cd/m2"
+
+DETECTION = 3.29
+"""Detection limit in standard uncertainties of the mean: 2 t(0.95) (factors after Currie 1968). It only labels."""
+QUANTIFICATION = 10.0
+"""Quantification limit in the same unit (Currie 1968). It only labels."""
+DIM_CD_M2 = 0.1
+"""Below this light is dim enough for scatter to be the meter's own (common practice)."""
+
+
+class MeterRange(NamedTuple):
+    """The meter's specified luminance range in cd/m2; None where the meter does not tell."""
+
+    floor: float | None = None
+    ceiling: float | None = None
+
+    @classmethod
+    def of(cls, meter: Mapping[str, Any]) -> MeterRange:
+        """From the meter's identity in the log."""
+        floor, ceiling = meter.get("floor_cd_m2"), meter.get("ceiling_cd_m2")
+        return cls(None if floor is None else float(floor), None if ceiling is None else float(ceiling))
+
+
+def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
+    """Luminance in cd/m2 of one step. With mean m and its expanded uncertainty U (95 %, every source counted):
+
+    - some readings over range: an ``above`` bound at the end of the range (else at the mean that was read)
+    - m - U not above zero, m below the meter's specified range, or readings that the meter marked under range: a
+      ``below`` bound at the larger of max(m, 0) + U and the lower limit of the range
+    - else the value. Below ten standard uncertainties a note says how well it is detected (after Currie 1968)
+
+    Bright light of a patch that is not black (from 0.1 cd/m2 and ten times the floor) is a value whatever its
+    scatter, with a note: that is the light's or the operator's, not the meter's floor. The two-sided U in place of a
+    one-sided one: the rule looks at the value first, and a one-sided bound chosen so holds too seldom (compare
+    Feldman and Cousins, Phys. Rev. D 57 (1998) 3873, from memory).
+    """
+    if measured is None:
+        return absent(LUMINANCE_UNIT, NOT_MEASURED)
+    if measured.n == 0:
+        return absent(LUMINANCE_UNIT, "it has no readings")
+    if measured.over:
+        return _over_range(measured, meter)
+    mean, scatter = _mean_and_scatter(measured)
+    if mean is None and not measured.under:
+        return absent(LUMINANCE_UNIT, "its readings have no figures", measured.records)
+    if measured.under or mean is None:
+        return _under_range(measured, meter, mean)
+    floor = meter.floor or 0.0
+    if measured.code != BLACK and mean >= max(DIM_CD_M2, 10.0 * floor):
+        wide = scatter is not None and mean < QUANTIFICATION * scatter / math.sqrt(measured.figures)
+        return _value(measured, mean, scatter, f"the readings scatter by {_percent(scatter, mean)} %" if wide else "")
+    reach = _reach(measured, mean)
+    stated_only = None if reach is not None else _reach(_at(measured, mean), mean)
+    if stated_only is not None and (mean < floor or mean - stated_only.expanded <= 0.0):
+        return with_note(_below(measured, meter, mean, stated_only, known=False), SCATTER_NOT_KNOWN)
+    if reach is None or reach.expanded <= 0.0:
+        # No scatter is known, or none was seen: all that speaks is the meter's range.
+        if mean == 0.0 and meter.floor is None:
+            note = "reads zero, and the meter does not tell where its range begins"
+            return _value(measured, mean, scatter, note)
+        if mean > 0.0 and mean >= floor:
+            return _value(measured, mean, scatter, SCATTER_NOT_KNOWN if reach is None else "")
+        return _below(measured, meter, mean, reach)
+    if mean < floor or mean - reach.expanded <= 0.0:
+        return _below(measured, meter, mean, reach)
+    return _value(measured, mean, scatter, _near_floor(mean, reach))
+
+
+def _reach(measured: Measured, mean: float) -> Stated | None:
+    """The expanded uncertainty of the mean of Y with every source; None where its scatter is not known."""
+    found = OfLight(measured, "Y").contributions()
+    return None if found is None else stated(mean, found)
+
+
+def _near_floor(mean: float, reach: Stated) -> str:
+    """The label of a dim light; "" above ten standard uncertainties."""
+    u = reach.expanded / (reach.k or NORMAL)
+    if mean >= QUANTIFICATION * u:
+        return ""
+    seen = "detected" if mean >= DETECTION * u else "below the detection limit"
+    return f"near the meter's noise floor: {seen}, below the quantification limit"
+
+
+def _percent(scatter: float | None, mean: float) -> str:
+    return f"{100.0 * (scatter or 0.0) / mean:.0f}"
+
+
+def _mean_and_scatter(measured: Measured) -> tuple[float | None, float | None]:
+    mean = None if measured.mean is None else measured.mean[1]
+    return mean, None if measured.covariance is None else math.sqrt(measured.covariance[1])
+
+
+def _value(measured: Measured, mean: float, scatter: float | None, note: str) -> Quantity:
+    status: Status = "unstable" if measured.unstable else "ok"
+    sources = OfLight(measured, "Y")
+    quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, scatter, status, None, note, measured.records, sources)
+    if measured.unstable:
+        return with_note(quantity, f"{measured.unstable} of {measured.n} readings were unstable")
+    return quantity
+
+
+def _under_range(measured: Measured, meter: MeterRange, mean: float | None) -> Quantity:
+    """Readings without a figure lie below the lower limit as the meter sees it: off by its zero and its scale.
+
+    So the bound is the limit with what is stated of the meter there, or what the figures among them allow.
+    """
+    if meter.floor is None:
+        why = "under the meter's range, and the meter does not tell where its range begins"
+        return absent(LUMINANCE_UNIT, why, measured.records)
+    at_limit = _at(measured, meter.floor)
+    found = _below(at_limit, meter, meter.floor, _reach(at_limit, meter.floor))
+    if mean is not None and mean > meter.floor:
+        found = _below(measured, meter, mean, _reach(measured, mean))
+    elif found.value == meter.floor:
+        found = found._replace(why=f"below the meter's specified range ({meter.floor:g} cd/m2)")
+    else:
+        found = found._replace(
+            why=f"below the meter's specified range ({meter.floor:g} cd/m2), with what is stated of the meter there"
+        )
+    return with_note(found, f"{measured.under} of {measured.n} readings were under range")
+
+
+def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | None, *, known: bool = True) -> Quantity:
+    """The luminance is only known to be below something; ``known``: ``reach`` has the scatter in it too."""
+    expanded = 0.0 if reach is None else reach.expanded
+    speaks = reach is not None or meter.floor is not None
+    upper = max(meter.floor or 0.0, max(mean, 0.0) + expanded) if speaks else 0.0
+    if not upper:
+        why = "not above zero, and neither its scatter nor where the meter's range begins is known"
+        return absent(LUMINANCE_UNIT, why, measured.records)
+    why = ""
+    if meter.floor is not None and mean < meter.floor:
+        why = f"below the meter's specified range ({meter.floor:g} cd/m2)"
+    if upper != meter.floor:
+        zero = ", which reaches zero" if mean <= expanded else ""
+        why += f"{'; ' if why else ''}a bound: the upper end of its 95 % coverage interval{zero}"
+    bound = Quantity(upper, LUMINANCE_UNIT, measured.n, None, "under", "below", why, measured.records)
+    return bound if reach is None or not known else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
+
+
+def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
+    if measured.under:
+        return absent(LUMINANCE_UNIT, "some readings were under and some over range", measured.records)
+    why = f"{measured.over} of {measured.n} readings were over the meter's range"
+    # A figure that came with the mark may be of a lower range than the meter's widest.
+    known = [one for one in (meter.ceiling, None if measured.mean is None else measured.mean[1]) if one is not None]
+    lower = min(known, default=None)
+    if lower is None:
+        return absent(LUMINANCE_UNIT, f"{why}, and the meter does not tell where it ends", measured.records)
+    reach = _reach(_at(measured, lower), lower)  # the limit as the meter sees it is off by its scale
+    if reach is not None and reach.expanded > 0.0:
+        lower, why = lower - reach.expanded, f"{why}; the limit less what is stated of the meter there"
+    return Quantity(max(lower, 0.0), LUMINANCE_UNIT, measured.n, None, "over", "above", why, measured.records)
+
+
+def _at(measured: Measured, luminance_cd_m2: float) -> Measured:
+    """The step as if all its readings were just at a limit of the meter's range, without scatter of their own."""
+    limit = (luminance_cd_m2, luminance_cd_m2, luminance_cd_m2)
+    return measured._replace(mean=limit, covariance=(0.0,) * 6, figures=max(1, measured.figures))
+
+
+def chromaticities(
+    several: Sequence[Measured | None], luminances: Sequence[Quantity], *, cct: bool = True
+) -> list[Chromaticity]:
+    """Chromaticity of each step, in order, computed together; ``luminances`` are those of the same steps.
+
+    Scatter is that of the single readings, carried to first order from their covariance. A step whose
+    luminance is a bound has no chromaticity. ``cct=False`` leaves CCT and Duv out.
+    """
+    found: list[Chromaticity] = []
+    for start in range(0, len(several), CHUNK):
+        part = slice(start, start + CHUNK)
+        found += _chromaticities(several[part], luminances[part], cct)
+    return found
+
+
+CHUNK = 4096
+"""Steps computed at once: bounds the memory of the arrays."""
+
+
+def _chromaticities(
+    several: Sequence[Measured | None], luminances: Sequence[Quantity], cct: bool
+) -> list[Chromaticity]:
+    found: list[Chromaticity] = []
+    usable: list[tuple[int, Measured]] = []
+    for index, (measured, luminance) in enumerate(zip(several, luminances, strict=True)):
+        if measured is not None and is_luminance_alone(measured.mean):
+            found.append(_no_chromaticity(f"no chromaticity: {LUMINANCE_ALONE}", measured))
+        elif measured is not None and measured.mean is not None and luminance.plain and luminance.value:
+            usable.append((index, measured))
+            found.append(NO_COLOUR)
+        else:
+            why = luminance.why or "no chromaticity without light"
+            found.append(_no_chromaticity(f"no chromaticity: {why}" if luminance.bound else why, measured))
+    if usable:
+        values, scatters, slopes = _figures([measured for _, measured in usable], cct)
+        for (index, measured), row, scatter, slope in zip(usable, values, scatters, slopes, strict=True):
+            found[index] = _chromaticity(measured, luminances[index], row, scatter, slope)
+    return found
+
+
+UNITS = ("1", "1", "1", "1", "K", "1")
+FORMULAE = ("x", "y", "u'", "v'")
+"""Figures whose derivatives `benchd.analysis.uncertainty.sources.gradient_of` knows."""
+
+Slopes = Sequence[Sequence[float]]
+
+
+def _figures(
+    several: Sequence[Measured], cct: bool
+) -> tuple[list[list[float]], list[list[float] | None], Sequence[Slopes | None]]:
+    """x, y, u', v', CCT, Duv of each step, their scatter (None without covariance), and the derivatives by X, Y, Z
+
+    of all six (axis first; None where CCT and Duv are not asked for).
+    """
+    means = np.array([measured.mean for measured in several])
+    # Central differences over a ten-thousandth of the luminance: far above rounding, far below curvature.
+    h = 1e-4 * means[:, 1]
+    nudges = np.zeros((7, 3))
+    nudges[1:4], nudges[4:7] = np.eye(3), -np.eye(3)
+    xyz = means[:, None, :] + h[:, None, None] * nudges
+    columns = [colour.xy_from_xyz(xyz), colour.uv_from_xyz(xyz)]
+    if cct:
+        columns.append(np.stack(colour.cct_duv(xyz), axis=-1))
+    else:
+        columns.append(np.full((*xyz.shape[:-1], 2), np.nan))
+    values = np.concatenate(columns, axis=-1)
+    slopes = (values[:, 1:4, :] - values[:, 4:7, :]) / (2.0 * h)[:, None, None]
+    scatters: list[list[float] | None] = [None] * len(several)
+    with_scatter = [i for i, measured in enumerate(several) if measured.covariance is not None]
+    if with_scatter:
+        flat = np.array([several[i].covariance for i in with_scatter])
+        covariance = flat[:, [[0, 3, 4], [3, 1, 5], [4, 5, 2]]]
+        part = slopes[with_scatter]
+        variance = np.einsum("nik,nij,njk->nk", part, covariance, part)
+        for i, row in zip(with_scatter, np.sqrt(np.maximum(variance, 0.0)).tolist(), strict=True):
+            scatters[i] = row
+    return values[:, 0, :].tolist(), scatters, slopes.tolist() if cct else [None] * len(several)
+
+
+def _chromaticity(
+    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None, slopes: Slopes | None
+) -> Chromaticity:
+    """Six figures of one step; without ``slopes`` four."""
+    n, status, why, records = measured.n, luminance.status, luminance.why, measured.records
+
+    def quantity(k: int) -> Quantity:
+        value = row[k]
+        if not math.isfinite(value):
+            return absent(UNITS[k], _why_no_figure(k, row), records)
+        s = scatter[k] if scatter and math.isfinite(scatter[k]) else None
+        if k < 4 or slopes is None:
+            sources: Node | None = OfLight(measured, FORMULAE[k % 4])
+        else:
+            gradient = slopes[0][k], slopes[1][k], slopes[2][k]
+            sources = OfLight(measured, gradient) if math.isfinite(sum(gradient)) else None
+        return Quantity(value, UNITS[k], n, s, status, None, why, records, sources)
+
+    if slopes is not None:
+        return Chromaticity(*(quantity(k) for k in range(6)))
+    if scatter is None or not math.isfinite(sum(row[:4]) + sum(scatter[:4])):
+        return Chromaticity(quantity(0), quantity(1), quantity(2), quantity(3), NO_COLOUR.cct, NO_COLOUR.duv)
+    # Nothing special about this one, as about most of a long list: made without asking figure by figure.
+    (x, y, u, v), (s_x, s_y, s_u, s_v) = row[:4], scatter[:4]
+    return Chromaticity(
+        Quantity(x, "1", n, s_x, status, None, why, records, OfLight(measured, "x")),
+        Quantity(y, "1", n, s_y, status, None, why, records, OfLight(measured, "y")),
+        Quantity(u, "1", n, s_u, status, None, why, records, OfLight(measured, "u'")),
+        Quantity(v, "1", n, s_v, status, None, why, records, OfLight(measured, "v'")),
+        NO_COLOUR.cct,
+        NO_COLOUR.duv,
+    )
+
+
+def _why_no_figure(k: int, row: list[float]) -> str:
+    if k < 4:
+        return "no chromaticity without light"
+    if math.isfinite(row[5]):
+        return f"Duv {row[5]:+.3f} is farther than {colour.DUV_LIMIT} from the Planckian locus"
+    low, high = colour.CCT_RANGE_K
+    return f"no nearest point on the Planckian locus between {low:g} and {high:g} K"
+
+
+def _no_chromaticity(why: str, measured: Measured | None) -> Chromaticity:
+    records = () if measured is None else measured.records
+    return Chromaticity(*(absent(unit, why, records) for unit in UNITS))
+
+
+NO_COLOUR = _no_chromaticity("not computed", None)
+
+
+def luminance(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Luminance:
+    """Luminance of white and black of one luminance block, and the chromaticity of its white."""
+    name = str(block["name"])
+    steps = {measured.role.get("level"): measured for measured in survey.of_block(name)}
+    lacking = [level for level in ("white", "black") if level not in steps]
+    white = luminance_of(steps.get("white"), meter)
+    return Luminance(
+        block=name,
+        method=METHOD,
+        white=white,
+        black=luminance_of(steps.get("black"), meter),
+        white_chromaticity=chromaticities([steps.get("white")], [white])[0],
+        missing=f"{' and '.join(lacking)} not measured" if lacking else "",
+    )

@@ -1,0 +1,205 @@
+"""What a whole log knows of its meter, shared by all steps: what was stated, and how single readings scatter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from benchd.analysis.log.luminance_only import as_white, is_luminance_alone, of_luminance
+from benchd.analysis.meter_model.bench_source import BenchSource
+from benchd.analysis.meter_model.correction_source import CorrectionSource
+from benchd.analysis.meter_model.resolution import Resolution
+from benchd.analysis.meter_model.stated_sources import MeterBudget
+from benchd.analysis.noise.reading_noise import NoiseModel, Taught, learnt, moderated
+from benchd.analysis.noise.repeats import Between, between
+from benchd.analysis.noise.serial import Serial
+from benchd.analysis.noise.serial_steps import Links, links, noise_of
+from benchd.analysis.uncertainty.sources import Source, Vectors, lower_triangle
+
+if TYPE_CHECKING:
+    from benchd.analysis.log.log_data import Measured
+
+MOST_KEPT = 1024
+OFFSET = "mean of "
+"""What the names of the sources of an offset that was taken off begin with."""
+
+
+class Metrology:
+    """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
+
+    __slots__ = (
+        "_dofs",
+        "_kept",
+        "bench",
+        "between",
+        "budget",
+        "correction",
+        "links",
+        "noise",
+        "reference",
+        "resolution",
+        "serial",
+    )
+
+    def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
+        self.budget, self.noise = budget, noise
+        self.reference: MeterBudget | None = None  # of the meter that this one was corrected against
+        self.correction: CorrectionSource | None = None
+        self.resolution: Resolution | None = None
+        self.serial: Serial | None = None  # of consecutive readings; None where nothing told it
+        self.bench: BenchSource | None = None
+        self.between: Between | None = None  # beyond the readings, where the log's repeats say so
+        self.links: Links = {}  # what neighbouring steps have in common
+        self._dofs: dict[str, float] = {}  # of the noise of the steps that are linked
+        self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
+
+    def __eq__(self, other: object) -> bool:
+        """By what is known, not by what was asked."""
+        if not isinstance(other, Metrology):
+            return NotImplemented
+        return self._known() == other._known()
+
+    def __hash__(self) -> int:
+        return hash(self._known())
+
+    def _known(self) -> tuple[object, ...]:
+        return (
+            self.budget,
+            self.noise,
+            self.correction,
+            self.bench,
+            self.between,
+            self.reference,
+            self.resolution,
+            self.serial,
+        )
+
+    def learn(self, several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> None:
+        """Learn the scatter of single readings from all steps, and what the warm-up's lessons say of it."""
+        self.noise = learnt(several, lessons, self.resolution)
+        self._kept.clear()
+
+    def link(self, measured: Mapping[str, Measured]) -> None:
+        """Learn what the noise of neighbouring steps has in common; once all else is learned."""
+        self.links = links(measured, self.serial)
+        for step in {*self.links, *(link.before for link in self.links.values())}:
+            found = scatter_of(measured[step], self.noise, self.resolution)
+            if found is not None:
+                self._dofs[step] = found[1]
+        self._kept.clear()
+
+    def compare(self, groups: Iterable[Sequence[Measured]]) -> None:
+        """Learn what repeats of one patch scatter beyond their readings; once all that is compensated is."""
+        self.between = between(groups)
+        self._kept.clear()
+
+    def vectors(self, measured: Measured) -> Vectors | None:
+        """For each source the change of the step's X, Y, Z; None where the scatter is not known."""
+        kept = self._kept.get(id(measured))
+        if kept is not None and kept[0] is measured:
+            return kept[1]
+        if len(self._kept) >= MOST_KEPT:
+            self._kept.clear()
+        found = self._worked_out(as_white(measured))
+        if found is not None and is_luminance_alone(measured.mean):
+            found = of_luminance(found)
+        self._kept[id(measured)] = (measured, found)
+        return found
+
+    def _worked_out(self, measured: Measured) -> Vectors | None:
+        budget = self.budget
+        if budget is not None and self.bench is not None and self.bench.placement:
+            budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
+        if budget is not None and budget.zero_cd_m2 and is_net(measured):
+            budget = budget._replace(zero_cd_m2=0.0)  # it was in the offset too, and went with it
+        found = vectors_of(measured, budget, self.noise, self.resolution)
+        if found is not None and measured.step in self.links:
+            found = self._linked(found, measured.step)
+        if found is not None and self.bench is not None and measured.mean is not None:
+            found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
+        if found is not None and self.between is not None and measured.mean is not None:
+            found = [*found, *self.between.vectors(measured.mean, measured.step)]
+        if found is not None and self.reference is not None and measured.mean is not None:
+            found = [*found, *self.reference.vectors(measured.mean, "")]
+        if found is not None and self.correction is not None and measured.mean is not None:
+            found = [*found, *self.correction.vectors(measured.mean)]
+        return found
+
+    def _linked(self, found: Vectors, step: str) -> Vectors:
+        """The noise of a step's readings as what it has from the steps before, and its own."""
+        linked: Vectors = []
+        for source, (x, y, z) in found:
+            if source.name != f"readings of {step}":
+                linked.append((source, (x, y, z)))
+                continue
+            for one, share in noise_of(step, source.part, self._dofs, self.links):
+                linked.append((one, (share * x, share * y, share * z)))
+        return linked
+
+
+def is_net(measured: Measured) -> bool:
+    """True for a step that an offset was taken off: what is left of the meter's zero is the drift between."""
+    return any(source.name.startswith(OFFSET) for source, _ in measured.influences)
+
+
+def is_noise(source: Source, step: str) -> bool:
+    """True for what moves the readings of a step and not those of all steps: their scatter, and its own influences."""
+    return source.name.startswith("readings of ") or source.name.endswith(f" of {step}")
+
+
+def placing_of(measured: Measured) -> str:
+    """Which placing of the meter a step was read in."""
+    return f"{measured.placing} at {measured.place}"
+
+
+def hang_factor(measured: Measured, part: int) -> float:
+    """Standard uncertainty of a step's mean over that of independent readings; ``part`` 0: of the luminance."""
+    if measured.hang is None:
+        return 1.0
+    found = measured.hang.colour if part else measured.hang.luminance
+    return math.sqrt(measured.figures * found.mean) * found.wider
+
+
+def scatter_of(
+    measured: Measured, noise: NoiseModel | None, resolution: Resolution | None
+) -> tuple[list[list[float]], float] | None:
+    """Covariance of single readings of a step, and its degrees of freedom; None where nothing tells it."""
+    if measured.mean is None or measured.figures == 0:
+        return None
+    own = measured.covariance
+    return moderated(own, measured.own_dof, measured.mean, measured.integration_s, noise, resolution)
+
+
+def vectors_of(
+    measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
+) -> Vectors | None:
+    """Scatter of the mean (type A) as three parts, what was stated of the meter (type B), and other influences.
+
+    Where the meter's resolution says more than the scatter, it takes its place (`meter_model.resolution`).
+
+    The parts of the scatter are the columns of the Cholesky factor of the covariance of the mean in the order Y, X,
+    Z: independent of each other, the first is all of the luminance's.
+    """
+    if measured.mean is None or measured.figures == 0:
+        return None
+    scatter = scatter_of(measured, noise, resolution)
+    if scatter is None:
+        return None
+    found: Vectors = []
+    covariance: Sequence[Sequence[float]]
+    covariance, dof = scatter
+    if resolution is not None:
+        hang = hang_factor(measured, 0), hang_factor(measured, 1)
+        covariance, found = resolution.larger(measured.mean, covariance, dof, measured.figures, measured.step, hang)
+    order = (1, 0, 2)
+    factor = lower_triangle([[covariance[i][j] / measured.figures for j in order] for i in order])
+    name = f"readings of {measured.step}"
+    for part in range(3):
+        worth = hang_factor(measured, part)
+        y, x, z = (worth * factor[row][part] for row in range(3))
+        if x or y or z:
+            found.append((Source(name, dof, part), (x, y, z)))
+    if budget is not None:
+        found += budget.vectors(measured.mean, placing_of(measured))
+    return [*found, *measured.influences]

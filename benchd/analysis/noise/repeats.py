@@ -1,0 +1,73 @@
+"""Scatter between repeats: the same patch at the same place, shown again later, reads otherwise than its readings say.
+
+Readings of one step follow each other within seconds; what changes more slowly does not show in them. Where a log has
+the same patch several times, the variance of the steps' means about their common mean is compared with what the
+readings alone explain (analysis of variance, ISO 5725-2; from memory). Where it is significantly more, the difference
+is a source of its own in every step. Nothing is added on the strength of chance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container, Iterable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from benchd.analysis.uncertainty.sources import Source, Triple, Vectors
+from benchd.distributions import chi_square_quantile
+
+if TYPE_CHECKING:
+    from benchd.analysis.log.log_data import Measured, Survey
+
+SIGNIFICANT = 0.99
+OF_READINGS = ("readings of", "resolution of")
+"""What the names of the sources of a step's own readings begin with."""
+
+
+class Between(NamedTuple):
+    """Relative standard deviation of a step's light between repeats, beyond its readings; its degrees of freedom."""
+
+    relative: float
+    dof: float
+
+    def vectors(self, xyz: Triple, step: str) -> Vectors:
+        """One source of the step's own, on all of its light."""
+        x, y, z = (self.relative * value for value in xyz)
+        return [(Source(f"repeats of {step}", self.dof), (x, y, z))]
+
+
+def repeats_in(survey: Survey, references: Container[str]) -> list[list[Measured]]:
+    """Steps of one patch that were measured more than once, but for reference patches, which tell the drift instead,
+
+    warm-ups and series, which are meant to change.
+    """
+    groups = []
+    for steps in survey.repeats.values():
+        names = dict.fromkeys(step for step in steps if step not in survey.warm_ups and step not in survey.series)
+        group = [survey.measured[step] for step in names if step in survey.measured]
+        group = [one for one in group if one.block not in references]
+        if len(group) > 1:
+            groups.append(group)
+    return groups
+
+
+def between(groups: Iterable[Sequence[Measured]]) -> Between | None:
+    """What the steps in ``groups``, each of one patch, tell; None where their readings explain it."""
+    observed = expected = 0.0
+    dof = 0
+    for group in groups:
+        lights = [(one.mean[1], _own(one)) for one in group if one.mean is not None and one.mean[1] > 0.0]
+        if len(lights) < 2:
+            continue
+        middle = math.fsum(light for light, _ in lights) / len(lights)
+        observed += math.fsum((light / middle - 1.0) ** 2 for light, _ in lights)
+        expected += (len(lights) - 1) * math.fsum((own / middle) ** 2 for _, own in lights) / len(lights)
+        dof += len(lights) - 1
+    if not dof or not expected or observed <= expected * chi_square_quantile(SIGNIFICANT, dof) / dof:
+        return None
+    return Between(math.sqrt((observed - expected) / dof), float(dof))
+
+
+def _own(measured: Measured) -> float:
+    """Standard uncertainty of the mean of Y from its readings alone."""
+    found = measured.vectors() or []
+    return math.sqrt(math.fsum(y * y for source, (_, y, _) in found if source.name.startswith(OF_READINGS)))

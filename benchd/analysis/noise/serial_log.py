@@ -1,0 +1,116 @@
+"""What a log tells of the serial correlation of its readings, and its steps with that in their scatter.
+
+The consecutive readings at the end of a warm-up tell it (`benchd.run.consecutive`), else a series over time whose light
+is steady. Without either, readings count as independent, and the budget says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
+from statistics import fmean, median
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from benchd.analysis.noise.reading_noise import Taught
+from benchd.analysis.noise.serial import Curve, Hang, Of, Serial, taught_by_warm_up, unbiased
+from benchd.autocorrelation import FEWEST, autocorrelation
+
+if TYPE_CHECKING:
+    from benchd.analysis.log.log_data import Measured, SeriesReading
+
+LESSON_S = 0.1
+"""From one reading of a lesson to the next (`benchd.run.adaptive.warm_up_characterisation`)."""
+LEAST_LEFT = 0.01
+CLEAR = 3.0
+"""Standard deviations of r by chance."""
+EVEN = 0.05
+"""Share by which the spacing of a series may vary."""
+STEADY = 3.0
+"""Standard errors by which the halves of a series may differ and still be the same light."""
+
+
+def serial_of(done: Mapping[str, Any] | None, series: Iterable[Sequence[SeriesReading]]) -> Serial | None:
+    """From the ``done`` of a warm-up's consecutive readings, or from the first series that says something."""
+    found = taught_by_warm_up((done or {}).get("serial"), int((done or {}).get("readings") or 0))
+    for readings in series if found is None else ():
+        found = found or _of_series(readings)
+    return found
+
+
+def _of_series(readings: Sequence[SeriesReading]) -> Serial | None:
+    """Of its evenly spaced end."""
+    figures = [(one.after_s, one.xyz) for one in readings if one.xyz is not None and one.xyz[1] > 0.0]
+    gaps = [b - a for (a, _), (b, _) in pairwise(figures)]
+    if len(gaps) < FEWEST:
+        return None
+    spacing_s = median(gaps[-FEWEST:])
+    even = next((k for k, gap in enumerate(reversed(gaps)) if abs(gap - spacing_s) > EVEN * spacing_s), len(gaps))
+    last = [xyz for _, xyz in figures[len(figures) - even - 1 :]]
+    channels = [[y for _, y, _ in last], [x / y for x, y, _ in last], [z / y for _, y, z in last]]
+    found = [autocorrelation(values, spacing_s) for values in channels]
+    light = found[0]
+    if light is None or not _is_steady(channels[0], light.memory):
+        return None
+    colour = max((one for one in found[1:] if one is not None), key=lambda one: one.memory, default=light)
+    source = f"{len(last)} readings of a series over time"
+    return Serial(Curve(light.lags, light.readings), Curve(colour.lags, colour.readings), source)
+
+
+def _is_steady(values: Sequence[float], memory: float) -> bool:
+    half = len(values) // 2
+    one, other = fmean(values[:half]), fmean(values[half:])
+    variance = fmean((value - one) ** 2 for value in values[:half]) + fmean(
+        (value - other) ** 2 for value in values[half:]
+    )
+    return abs(one - other) <= STEADY * math.sqrt(variance / half * max(1.0, memory))
+
+
+def hung(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, Measured]:
+    """The steps with their covariance as independent readings would have it, and what their readings are worth."""
+    if serial is None or not serial.counts:
+        return dict(measured)
+    found: dict[str, Measured] = {}
+    for step, one in measured.items():
+        found[step] = one
+        if one.mean is None or (one.figures > 1 and not one.spacing_s):
+            continue
+        hang = serial.of(one.figures, one.spacing_s or 0.0)
+        covariance = None if one.covariance is None else unbiased(one.covariance, one.mean, hang)
+        found[step] = one._replace(covariance=covariance, hang=hang)
+    return found
+
+
+def apart(lessons: Sequence[Taught], serial: Serial | None) -> list[Taught]:
+    """What lessons say of the scatter: it comes from differences of neighbours, of which 1 - r is left.
+
+    A lesson's readings are shorter than those that told r, so only r that is clear is carried over to them.
+    """
+    if serial is None or not serial.counts:
+        return list(lessons)
+    left = [max(LEAST_LEFT, 1.0 - _clear(curve)) for curve in serial[:2]]
+    hang = Hang(Of(1.0, left[0], 1.0, 1.0), Of(1.0, left[1], 1.0, 1.0))
+    return [one._replace(covariance=unbiased(one.covariance, one.mean, hang)) for one in lessons]
+
+
+def _clear(curve: Curve) -> float:
+    """r of a lesson's spacing where that of the first lag is far beyond chance; else 0."""
+    first = curve.lags[0]
+    if first.r <= CLEAR / math.sqrt(curve.readings):
+        return 0.0
+    return float(curve.at(np.array([LESSON_S]))[0][0])
+
+
+def words(serial: Serial | None) -> dict[str, Any]:
+    """For the results: what is known, by lag in seconds."""
+    if serial is None:
+        return {"known": False}
+    return {
+        "known": True,
+        "counts": serial.counts,
+        "source": serial.source,
+        "luminance": [list(lag) for lag in serial.luminance.lags],
+        "colour": [list(lag) for lag in serial.colour.lags],
+    }

@@ -1,0 +1,156 @@
+"""The difference of two figures of which one or both have an interval that is not symmetrical.
+
+The greatest of several colour differences, or coverages near 100 %, can't be subtracted as if they were linear. Three
+half widths are known on each side of the difference:
+
+- what is drawn of both at once (`uncertainty.draws`), what they share once, put back until the median of the
+  differences is the one that was read (JCGM 101:2008, from memory): sharp where errors cancel
+- what follows from the interval of each and the correlation of what was drawn (MOVER: Zou and Donner, Statistics in
+  Medicine 27 (2008) 1693; with correlation Zou, Am. J. Epidemiol. 2007, from memory): true of each alone
+- where an interval reaches the figure's edge (0 of a distance, 100 % of a coverage) all that was read may be noise,
+  whose one direction does not add as the root of squares: there the sum of both
+
+The less the two err alike, the more count the larger of the three: by one less the correlation. That weight is our
+own, held to the truth by simulation (``tests/analysis/test_apart.py``).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.uncertainty.draws import Together, is_bent, knows_edge, moved
+from benchd.analysis.uncertainty.noisy_length import TAIL
+from benchd.analysis.uncertainty.quantity import Quantity, difference
+from benchd.analysis.uncertainty.sources import NORMAL, Contributions, Node, Renamed, Stated, Sum, effective_dof
+from benchd.analysis.verdicts.equivalence import Reach
+
+Array = colour.Array
+
+TAIL_OF_90, NORMAL_OF_90 = 0.05, 1.6448536269514722
+"""Of each side of the interval that equivalence is judged by: how many, and where it ends for a normal variable."""
+
+
+class _Side(NamedTuple):
+    """Half widths of one figure's own interval, and whether an end of it is the figure's edge."""
+
+    below: float
+    above: float
+    least: bool
+    most: bool
+
+    @property
+    def turned(self) -> _Side:
+        """Of the same figure with the other sign."""
+        return _Side(self.above, self.below, self.most, self.least)
+
+
+class Apart:
+    """The node of ``first`` - ``second``; what was drawn is worked out once."""
+
+    __slots__ = ("_reach", "first", "second")
+
+    def __init__(self, first: Node, second: Node) -> None:
+        self.first, self.second = first, second
+        self._reach: Reach | None = None
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Apart) and self.first == other.first and self.second == other.second
+
+    def __hash__(self) -> int:
+        return hash((self.first, self.second))
+
+    def contributions(self) -> Contributions | None:
+        """As if both were linear where they were read."""
+        return Sum(((1.0, self.first), (-1.0, self.second))).contributions()
+
+    def reach(self) -> Reach | None:
+        """Of the interval of the difference; None where a source is not known."""
+        if self._reach is None:
+            self._reach = self._drawn()
+        return self._reach
+
+    def _drawn(self) -> Reach | None:
+        together = Together()
+        first, second = moved(self.first, together), moved(self.second, together)
+        if first is None or second is None:
+            return None
+        a, b = _side(self.first, first), _side(self.second, second)
+        apart, r = first - second, _correlation(first, second)
+        below, below90 = _halves(a.turned, b.turned, -apart, r)
+        above, above90 = _halves(a, b, apart, r)
+        return Reach(below, above, below90, above90)
+
+    def stated(self, value: float) -> Stated | None:
+        """Half the width of the interval, and the interval; k is not defined."""
+        reach = self.reach()
+        if reach is None:
+            return None
+        dof = effective_dof(self.contributions() or {})
+        return Stated((reach.below + reach.above) / 2.0, None, dof, value - reach.below, value + reach.above)
+
+
+def apart(first: Quantity, second: Quantity) -> Quantity:
+    """``first`` - ``second``, with an interval that is true where those of the two are not symmetrical."""
+    change = difference(first, second)
+    if not (is_bent(first.sources) or is_bent(second.sources)) or change.sources is None:
+        return change
+    if first.sources is None or second.sources is None:
+        return change
+    return change._replace(s=None, sources=Apart(first.sources, second.sources))
+
+
+def _halves(a: _Side, b: _Side, apart: Array, r: float) -> tuple[float, float]:
+    """How far the difference of ``a`` and ``b`` may be above what was read: with 97.5 %, and with 95 %."""
+    middle, high90, high = np.quantile(apart, (0.5, 1.0 - TAIL_OF_90, 1.0 - TAIL)).tolist()
+    limits = math.sqrt(max(0.0, a.above**2 + b.below**2 - 2.0 * r * a.above * b.below))
+    weight = 1.0 - max(0.0, r)
+    found = []
+    for drawn, scale in ((high - middle, 1.0), (high90 - middle, NORMAL_OF_90 / NORMAL)):
+        largest = max(drawn, scale * limits)
+        if a.most or b.least:
+            # Whatever the level: an error of one direction does not shrink with it.
+            largest = max(largest, a.above + b.below)
+        found.append(max(0.0, (1.0 - weight) * drawn + weight * largest))
+    return found[0], found[1]
+
+
+def _side(node: Node, drawn: Array) -> _Side:
+    """Of a figure by itself; ``drawn`` serves where it is a sum, of which no part may be all noise."""
+    low, middle, high = np.quantile(drawn, (TAIL, 0.5, 1.0 - TAIL)).tolist()
+    parts = _edged(node)
+    least, most = any(part.least for _, part in parts), any(part.most for _, part in parts)
+    if len(parts) == 1 and parts[0][0] == 1.0:
+        return parts[0][1]
+    below, above = middle - low, high - middle
+    if least:
+        below = max(below, math.fsum(size * part.below for size, part in parts))
+    if most:
+        above = max(above, math.fsum(size * part.above for size, part in parts))
+    return _Side(max(0.0, below), max(0.0, above), least, most)
+
+
+def _edged(node: Node) -> list[tuple[float, _Side]]:
+    """The parts of a sum that have an edge, each with the size of its share in the sum."""
+    if isinstance(node, Renamed):
+        return _edged(node.node)
+    if isinstance(node, Sum):
+        found = [(sensitivity, one) for sensitivity, part in node.parts for one in _edged(part)]
+        return [(abs(by) * size, one if by > 0.0 else one.turned) for by, (size, one) in found]
+    if not knows_edge(node):
+        return []
+    stated = node.stated(node.read)
+    if stated is None:
+        return []
+    least = stated.low <= node.edge < stated.high
+    most = stated.low < node.edge <= stated.high
+    return [(1.0, _Side(node.read - stated.low, stated.high - node.read, least, most))]
+
+
+def _correlation(first: Array, second: Array) -> float:
+    """Of what was drawn; 0 where one of them does not move."""
+    spread = float(first.std() * second.std())
+    return float(((first - first.mean()) * (second - second.mean())).mean()) / spread if spread > 0.0 else 0.0

@@ -1,0 +1,1 @@
+"""Comparisons, claims, and the question of the panel."""

@@ -1,0 +1,153 @@
+"""The conditions of a maker's claim against what the log holds of them: met, differs, or not recorded.
+
+What a log can hold: what the figure itself holds for (`benchd.analysis.figure_conditions`), settings of a sweep's
+point, what the operator noted, the signal, the window, the warm-up. A
+condition in other words is not recorded: it is not guessed at.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from benchd.analysis.catalogue import Headline
+from benchd.analysis.results import Grayscale, Results
+from benchd.analysis.results_colour import Colours, Gamut
+
+State = Literal["met", "differs", "not recorded"]
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One condition in the maker's words; ``found``: what the log holds instead, or in its favour; "" if nothing."""
+
+    text: str
+    state: State
+    found: str = ""
+
+
+_NAMED = re.compile(r"(?P<name>[^\W\d][\w ./-]*?)\s*(?:[=:]\s*|\s)(?P<value>[\w.+-]+)\s*(?P<percent>%?)\Z")
+_WINDOW = re.compile(
+    r"(?:(?P<size>[0-9]+(?:\.[0-9]+)?)\s*% (?:window|patch|area)|(?:window|patch) of (?P<of>[0-9]+(?:\.[0-9]+)?)\s*%"
+    r"|full (?:screen|field))\Z",
+    re.IGNORECASE,
+)
+_SIGNAL = re.compile(r"(?P<signal>sdr|hdr|pq|hlg)(?: (?:signal|mode|on))?\Z", re.IGNORECASE)
+_WARM_UP = re.compile(
+    r"(?:after )?(?:(?P<before>[0-9]+) ?min(?:utes)?(?: of)? )?(?:warm[- ]?up|warmed up)"
+    r"(?: (?:done|of (?P<after>[0-9]+) ?min(?:utes)?))?\Z",
+    re.IGNORECASE,
+)
+_IN_NAME = re.compile(r" of a ([0-9.]+) % window")
+_IN_PATCH = re.compile(r"([0-9.]+) % window")
+
+
+def conditions_of(text: str, log: Results, headline: Headline) -> tuple[Condition, ...]:
+    """Each condition in ``text`` (commas between them) against the log that has ``headline``."""
+    return tuple(_one(piece, log, headline) for piece in _pieces(text))
+
+
+def _pieces(text: str) -> Iterator[str]:
+    for piece in re.split(r"[,;]\s+|\s+and\s+", text.strip().rstrip(".")):
+        if piece.strip():
+            yield " ".join(piece.split())
+
+
+def _one(piece: str, log: Results, headline: Headline) -> Condition:
+    if match := _SIGNAL.match(piece):
+        return _signal(piece, match["signal"].lower(), log)
+    if match := _WINDOW.match(piece):
+        return _window(piece, float(match["size"] or match["of"] or 100.0), log, headline)
+    if match := _WARM_UP.match(piece):
+        return _warm_up(piece, float(match["before"] or match["after"] or 0.0), log)
+    if match := _NAMED.match(piece):
+        return _setting(piece, match["name"].lower(), match["value"], log, headline)
+    return Condition(piece, "not recorded")
+
+
+def _signal(piece: str, wanted: str, log: Results) -> Condition:
+    if log.imported:
+        return Condition(piece, "not recorded")
+    found = str(log.screen.get("signal") or "sdr")
+    agrees = found in ("pq", "hlg") if wanted == "hdr" else found == wanted
+    return Condition(piece, "met" if agrees else "differs", f"the signal was {found.upper()}")
+
+
+def _window(piece: str, wanted: float, log: Results, headline: Headline) -> Condition:
+    found = _window_of(log, headline)
+    if found is None:
+        return Condition(piece, "not recorded")
+    words = "full screen" if found >= 100.0 else f"a window of {found:g} %"
+    return Condition(piece, "met" if abs(found - wanted) < 0.005 else "differs", f"read on {words}")
+
+
+def _window_of(log: Results, headline: Headline) -> float | None:
+    """Size of the patch that a figure was read on, % of the screen; None where it is none or several."""
+    if match := _IN_NAME.search(headline.name):
+        return float(match[1])
+    if headline.how.startswith("full screen") or headline.how.endswith("full screen"):
+        return 100.0
+    for curve in log.tone_curve:
+        if curve.block == headline.block:
+            return curve.area_percent
+    several: list[Grayscale | Gamut | Colours] = [*log.grayscale, *log.gamut, *log.colours]
+    for block in several:
+        if block.block == headline.block:
+            match = _IN_PATCH.match(block.patch)
+            return float(match[1]) if match else 100.0 if block.patch == "full screen" else None
+    return None
+
+
+def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
+    done = log.warm_up
+    if done is None:
+        return Condition(piece, "not recorded")
+    if not done.stable:
+        return Condition(piece, "differs", "the warm-up ended before the light was stable")
+    if minutes and (done.minutes is None or done.minutes < minutes):
+        if done.minutes is None:
+            return Condition(piece, "not recorded")
+        return Condition(piece, "differs", f"stable after {done.minutes:.0f} min, not waited for longer")
+    length = "" if done.minutes is None else f" after {done.minutes:.0f} min"
+    return Condition(piece, "met", f"the light was stable{length}")
+
+
+def _setting(piece: str, name: str, wanted: str, log: Results, headline: Headline) -> Condition:
+    """What the figure itself holds for, a control that a sweep set, or what the operator noted of it."""
+    held = dict(headline.conditions).get(name)
+    if held is not None:
+        return Condition(piece, "met" if _begins(held, wanted) else "differs", f"the figure holds for {name} {held}")
+    rows = log.sweep.rows if log.sweep else ()
+    settings = next((row.settings for row in rows if row.point == headline.block), {})
+    found = {control.lower(): str(value) for control, value in settings.items()}
+    if name in found:
+        words = f"{name} was set to {found[name]}"
+        return Condition(piece, "met" if _same(found[name], wanted) else "differs", words)
+    noted = _noted(log.note)
+    if name in noted:
+        return Condition(piece, "met" if _same(noted[name], wanted) else "differs", f"the note says {log.note!r}")
+    return Condition(piece, "not recorded")
+
+
+def _noted(note: str) -> Mapping[str, str]:
+    """Names and values in a note such as "brightness 80, preset warm"."""
+    found = {}
+    for piece in _pieces(note):
+        if match := _NAMED.match(piece):
+            found[match["name"].lower()] = match["value"]
+    return found
+
+
+def _begins(held: str, wanted: str) -> bool:
+    """Is ``srgb`` meant by ``srgb: sRGB curve after ...``, and ``5x5`` by ``5 x 5``?"""
+    head = held.partition(":")[0]
+    return any(_same(found, wanted) for found in (head, head.replace(" ", ""), *head.split()[:1]))
+
+
+def _same(found: str, wanted: str) -> bool:
+    try:
+        return float(found) == float(wanted)
+    except ValueError:
+        return found.lower() == wanted.lower()

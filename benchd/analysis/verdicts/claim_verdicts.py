@@ -1,0 +1,259 @@
+"""A maker's claims against what was measured, with guard bands: met, not met, inconclusive, not measured.
+
+Guarded acceptance and guarded rejection after JCGM 106:2012, 8.3 and ISO 14253-1 (both from memory): a claim counts as
+met only when the figure is better than the limit by at least the guard band, as not met only when it is worse by as
+much. The guard band is w = U, the expanded uncertainty at 95 %; where the coverage interval is skew it reaches to the
+interval's end on that side. So either is said wrongly in at most 2.5 % of cases; in between is inconclusive.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.figure_conditions import Conditions, differing
+from benchd.analysis.log.room import ALL_OF_BLACK
+from benchd.analysis.results import Results
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.quotient import Quotient
+from benchd.analysis.uncertainty.rounding import bound_digits
+from benchd.analysis.uncertainty.sources import Stated, coverage_factor
+from benchd.analysis.verdicts.claim_conditions import Condition, conditions_of
+from benchd.distributions import t_above
+
+Outcome = Literal["met", "not met", "inconclusive", "not measured"]
+OUTCOMES: tuple[Outcome, ...] = ("not met", "inconclusive", "not measured", "met")
+"""The worst first."""
+
+METHOD = (
+    "guarded acceptance and guarded rejection, guard band w = U (expanded uncertainty, 95 %) on either side of the "
+    "limit, of a skew interval to its ends; after JCGM 106:2012, 8.3 and ISO 14253-1 (both from memory). A bound "
+    "counts as it is printed, rounded outward"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """What a maker says of one figure.
+
+    ``figure``   plain name of the figure, as in `benchd.analysis.catalogue`
+    ``low``, ``high``  limits in ``unit``; None where there is none on that side
+    ``typical``  a typical value: ``low`` and ``high`` already grant the ``allowance_percent`` of one unit
+    ``text``     the claim as the sheet has it; ``wording`` as the maker has it; ``conditions`` that belong to it
+    """
+
+    figure: str
+    low: float | None
+    high: float | None
+    unit: str
+    text: str
+    wording: str
+    conditions: str
+    typical: bool = False
+    allowance_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One claim held against one log, or against none that has the figure (``sample`` is "" then).
+
+    ``why``         the reason where it is not the interval alone; "" where ``interval`` says it all
+    ``interval``    ends of the 95 % coverage interval, in the figure's unit, infinite on the open side of a bound; None
+                    where it is not known
+    ``guard_band``  from the figure to the lower and to the upper end, in its unit; None for a bound, and likewise
+    ``probability`` that the true value keeps the claim, from the figure and its uncertainty; None likewise
+    ``conditions``  of the claim, each against the log; one that differs leaves no verdict
+    """
+
+    claim: Claim
+    outcome: Outcome
+    why: str
+    sample: str = ""
+    headline: Headline | None = None
+    interval: tuple[float, float] | None = None
+    guard_band: tuple[float, float] | None = None
+    probability: float | None = None
+    conditions: tuple[Condition, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
+
+    A log under other conditions than the claim's says nothing, where another is not. ``why``: where the outcome is that
+    of no finding alone, the reason.
+    """
+
+    claim: Claim
+    outcome: Outcome
+    findings: tuple[Finding, ...]
+    why: str = ""
+
+
+def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Checked, ...]:
+    """Every claim against every log, in the order of the sheet."""
+    measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
+    checked = []
+    for claim in claims:
+        each = [
+            [_under(_find(claim, log, found[name]), log) for name in _names(claim.figure, found)]
+            for log, found in measured
+        ]
+        findings = [one for several in each for one in several]
+        if any(not _elsewhere(one) for one in findings):
+            each = [[one for one in several if not _elsewhere(one)] for several in each]
+        if not findings:
+            findings = [Finding(claim, "not measured", "no log has this figure")]
+        of_logs = [(_of_log(claim, several), several) for several in each if several]
+        outcome = min((one for one, _ in of_logs), key=OUTCOMES.index, default=None) or "not measured"
+        why = "" if any(one.outcome == outcome for one in findings) else _OPEN
+        if unlike := _unlike(of_logs):
+            outcome, why = "inconclusive", unlike
+        checked.append(Checked(claim, outcome, tuple(findings), why))
+    return tuple(checked)
+
+
+def _unlike(of_logs: Sequence[tuple[Outcome, Sequence[Finding]]]) -> str:
+    """Why logs that disagree say nothing together: their figures of one name hold for different conditions."""
+    found: dict[str, dict[Conditions, Outcome]] = {}
+    for outcome, findings in of_logs:
+        for one in findings:
+            if one.headline is None:
+                continue
+            of_name = found.setdefault(one.headline.name, {})
+            known = of_name.get(one.headline.conditions, outcome)
+            of_name[one.headline.conditions] = min(known, outcome, key=OUTCOMES.index)
+    for of_name in found.values():
+        if len(set(of_name.values())) > 1:
+            first, second, *_ = of_name
+            return (
+                "the claim leaves open which conditions it is for, and figures that hold for different ones disagree: "
+                f"{differing(first, second)}"
+            )
+    return ""
+
+
+def _under(finding: Finding, log: Results) -> Finding:
+    """The finding with the claim's conditions held against the log; without a verdict where one differs."""
+    if finding.headline is None:
+        return finding
+    found = conditions_of(finding.claim.conditions, log, finding.headline)
+    other = "; ".join(f"{one.found}, the claim is for {one.text}" for one in found if one.state == "differs")
+    if not other:
+        return replace(finding, conditions=found)
+    why = f"measured under another condition: {other}; else it would be {finding.outcome}"
+    return replace(finding, outcome="inconclusive", why=why, guard_band=None, probability=None, conditions=found)
+
+
+def _elsewhere(finding: Finding) -> bool:
+    return any(one.state == "differs" for one in finding.conditions)
+
+
+def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:
+    """What one log says: where the claim leaves open which figure it speaks of, and they disagree, nothing."""
+    outcomes = {one.outcome for one in findings}
+    if claim.figure.startswith(_LEFT_OPEN) and len(outcomes) > 1:
+        return "inconclusive"
+    return min(outcomes, key=OUTCOMES.index)
+
+
+_LEFT_OPEN = ("coverage of ", "colour delta E ")
+"""Figures whose claims often leave open the diagram or the list of colours: then all that were measured count."""
+_OPEN = "the claim leaves open which of these figures it is of, and they disagree"
+
+
+def _names(figure: str, found: Mapping[str, Headline]) -> list[str]:
+    """The figures of a log that a claim of ``figure`` speaks of, by their names in small letters."""
+    plain, at, point = figure.lower().partition(" at ")
+    tail = f"{at}{point}"
+    if one := _COVERAGE.match(plain):
+        return [
+            name for name in found if name.partition(" at ")[2] == point and _covers(one, name.partition(" at ")[0])
+        ]
+    several: list[str] = []
+    if plain in ("colour delta e mean", "colour delta e maximum"):
+        several += [name for name in found if name.startswith(f"{plain} of ") and name.partition(" at ")[2] == point]
+    return [name for name in (f"{plain}{tail}", *several) if name in found]
+
+
+_COVERAGE = re.compile(r"coverage of (?P<space>.+?)(?: in (?P<diagram>xy|u'v'))?\Z")
+
+
+def _covers(claimed: re.Match[str], name: str) -> bool:
+    """Is the figure ``name`` what is claimed? Makers say "sRGB" for "sRGB / BT.709" and leave the diagram open."""
+    one = _COVERAGE.match(name)
+    if one is None or claimed["diagram"] not in (None, one["diagram"]):
+        return False
+    space = one["space"]
+    return claimed["space"] in (space, space.partition(" (")[0], *space.split(" / "))
+
+
+def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
+    quantity, sample = headline.quantity, log.sample
+    assert quantity.value is not None
+    if quantity.unit != claim.unit:
+        why = f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
+        return Finding(claim, "inconclusive", why, sample, headline)
+    if ALL_OF_BLACK in quantity.why:
+        return Finding(claim, "inconclusive", "nothing is known of the screen's own black", sample, headline)
+    stated = quantity.stated
+    if quantity.bound is None and stated is None:
+        better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"
+        why = f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
+        return Finding(claim, "inconclusive", why, sample, headline)
+    # What is specified of a meter is where its range begins: a bound that rests on it is no scatter alone.
+    ranged = quantity.bound is not None and log.meter.get("floor_cd_m2") is not None
+    if not log.meter_is_stated and not ranged:
+        why = (
+            "nothing is stated of the meter, so the guard band is not known; state its uncertainty in the bench profile"
+        )
+        return Finding(claim, "inconclusive", why, sample, headline)
+    guard, chance = None, None
+    if stated is None:
+        end = bound_digits(quantity) or 0.0
+        low, high = (end, math.inf) if quantity.bound == "above" else (-math.inf, end)
+    else:
+        low, high = stated.low, stated.high
+        guard, chance = (quantity.value - low, high - quantity.value), _probability(claim, quantity, stated)
+    inside, outside = _inside(claim, low, high), _outside(claim, low, high)
+    outcome: Outcome = "met" if inside else "not met" if outside else "inconclusive"
+    return Finding(claim, outcome, "", sample, headline, (low, high), guard, chance)
+
+
+def _inside(claim: Claim, low: float, high: float) -> bool:
+    return (claim.low is None or low >= claim.low) and (claim.high is None or high <= claim.high)
+
+
+def _outside(claim: Claim, low: float, high: float) -> bool:
+    return (claim.low is not None and high < claim.low) or (claim.high is not None and low > claim.high)
+
+
+def _probability(claim: Claim, quantity: Quantity, stated: Stated) -> float:
+    """Probability that the true value is within the limits, Student's t about the figure (JCGM 106, clause 7).
+
+    A ratio knows it itself. Of other intervals that are not symmetrical, on either side with the standard uncertainty
+    that goes with its end.
+    """
+    value, node = quantity.value or 0.0, quantity.sources
+    if stated.expanded <= 0.0:
+        return 1.0 if _inside(claim, value, value) else 0.0
+
+    def above(limit: float) -> float:
+        if stated.k is not None and limit <= stated.low and value - stated.expanded < stated.low:
+            return 1.0  # the interval ends at a limit of nature: no light is less than none
+        known = node.chance_above(limit) if isinstance(node, Quotient) else None
+        if known is not None:
+            return known
+        if stated.k is None:
+            own = (stated.high - value if limit > value else value - stated.low) / coverage_factor(stated.dof)
+        else:
+            own = stated.expanded / stated.k
+        return t_above((limit - value) / own, stated.dof) if own > 0.0 else float(limit <= value)
+
+    above_low = 1.0 if claim.low is None else above(claim.low)
+    above_high = 0.0 if claim.high is None else above(claim.high)
+    return min(1.0, max(0.0, above_low - above_high))

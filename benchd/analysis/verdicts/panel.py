@@ -1,0 +1,370 @@
+"""Do two displays have the same panel inside? The evidence for and against, piece by piece; no number sums it up.
+
+A panel is the component: glass, filters and light behind it. The electronics around it can move white, gamma and
+brightness at will, but neither the primaries nor the black nor the resolution; contrast they can only lower, by taking
+light from white. So each piece of evidence has a weight in words, and says when it tells nothing. Margins and weights
+are common practice; there is no standard.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.meter_model.spectral import spectral_words
+from benchd.analysis.results import GrayStep, Results, UniformityLevel
+from benchd.analysis.uncertainty.quantity import Quantity, derived, difference, ratio, relabelled, scaled
+from benchd.analysis.verdicts.comparison import one_meter
+
+Finding = Literal["for", "against", "tells nothing"]
+Weight = Literal["strong", "fair", "weak"]
+
+CONTRAST, WHITE = 15.0, 0.004
+"""Margins: of contrast in %, and of the colour of white in u'v'."""
+LARGEST_TRIM = 0.5
+"""What gains leave of a white that they trim, at least (common practice; from a bluish to a warm white it is more)."""
+LEAST_CELLS = 9
+"""Fewer places of a grid can look alike by chance."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One piece. ``words`` has the figures and the margin; ``because`` why it weighs what it does."""
+
+    feature: str
+    finding: Finding
+    weight: Weight
+    words: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class PanelQuestion:
+    """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more.
+
+    ``spectral``: why the meter's spectral errors do not cancel between the two; "" where they do.
+    """
+
+    evidence: tuple[Evidence, ...]
+    answer: str
+    lacking: tuple[str, ...]
+    spectral: str = ""
+
+
+def same_panel(first: Results, second: Results) -> PanelQuestion:
+    """The evidence of two logs."""
+    a = {one.name: one for one in headlines(first)}
+    b = {one.name: one for one in headlines(second) if one.name in a and one.conditions == a[one.name].conditions}
+    found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b, first, second)]
+    found += _black(first, second)
+    found += [*_glare(a, b), *_pattern(first, second), *_white(a, b), *_gamma(a, b)]
+    spectral = spectral_words((first.spectral, second.spectral))
+    if not (first.meter_is_stated and second.meter_is_stated) and (spectral or not one_meter((first, second))):
+        found = [_without_a_statement(one) for one in found]
+    order = ("strong", "fair", "weak")
+    found.sort(key=lambda one: (order.index(one.weight), one.finding == "tells nothing"))
+    wanted = {
+        "a gamut block: the primaries are the best evidence there is": "chromaticities of the primaries",
+        "contrast of both": "contrast",
+        "a grayscale of both: the colour of their black": "colour of black",
+        "the same uniformity grid of both": "pattern of uniformity",
+    }
+    have = {one.feature for one in found}
+    lacking = tuple(text for text, feature in wanted.items() if feature not in have)
+    return PanelQuestion(tuple(found), _answer(found), lacking, spectral)
+
+
+SPECTRAL = frozenset({"chromaticities of the primaries", "colour of black", "colour of white", "white luminance"})
+"""Evidence that a meter's spectral errors move."""
+
+
+def _without_a_statement(one: Evidence) -> Evidence:
+    """Evidence that may be all of the meter's own making, which nobody states, tells nothing."""
+    if one.feature not in SPECTRAL:
+        return one
+    return replace(one, finding="tells nothing", words=f"{one.words}; nothing is stated of the meter's own errors")
+
+
+def _answer(found: Sequence[Evidence]) -> str:
+    def named(finding: Finding, *weights: Weight) -> str:
+        return ", ".join(one.feature for one in found if one.finding == finding and one.weight in weights)
+
+    against, strong = named("against", "strong"), named("for", "strong")
+    doubt, fair = named("against", "fair"), named("for", "fair")
+    if against:
+        return f"The evidence speaks against the same panel: {against}."
+    if strong and doubt:
+        return f"The evidence is divided: {strong} for the same panel, {doubt} against it."
+    if strong and fair:
+        return f"The evidence speaks for the same panel ({strong}; also {fair}), and none of weight against it."
+    if strong:
+        return f"{strong} of both agree: they may well have the same panel, but more would have to agree to say so."
+    if doubt:
+        return f"There is evidence against the same panel ({doubt}), none of it decisive."
+    return "It can't be told: nothing that was measured of both tells one panel from another."
+
+
+def _judged(
+    feature: str, weight: Weight, size: Quantity, margin: float, shown: str, because: str, *, agree: bool = True
+) -> Evidence:
+    """By the 95 % interval of a difference: inside the margin, outside, or neither.
+
+    ``agree`` False: figures that agree tell nothing, only a difference does.
+    """
+    interval = size.interval
+    if interval is None:
+        return Evidence(feature, "tells nothing", weight, f"{shown}; its uncertainty is not known", because)
+    low, high = interval
+    finding: Finding = "tells nothing"
+    if -margin <= low and high <= margin:
+        finding = "for" if agree else "tells nothing"
+    elif low > margin or high < -margin:
+        finding = "against"
+    return Evidence(feature, finding, weight, shown, because)
+
+
+def _resolution(first: Results, second: Results) -> Iterator[Evidence]:
+    sizes = [(log.screen.get("width"), log.screen.get("height")) for log in (first, second)]
+    if not all(isinstance(side, int) for size in sizes for side in size):
+        return
+    words = " and ".join(f"{width} x {height} pixels" for width, height in sizes)
+    because = "a panel has one number of pixels (if both were driven with all of theirs), and many panels share it"
+    if sizes[0] == sizes[1]:
+        yield Evidence("resolution", "tells nothing", "strong", words, because)
+    else:
+        yield Evidence("resolution", "against", "strong", words, because)
+
+
+def distance(a: tuple[Quantity, Quantity], b: tuple[Quantity, Quantity]) -> Quantity:
+    """Distance of two chromaticities (u', v' each), its uncertainty to first order."""
+    du, dv = difference(a[0], b[0]), difference(a[1], b[1])
+    if du.value is None or dv.value is None:
+        return derived(0.0, "1", ((1.0, du), (1.0, dv)))
+    size = math.hypot(du.value, dv.value)
+    c, s = (du.value / size, dv.value / size) if size else (math.sqrt(0.5), math.sqrt(0.5))
+    return derived(size, "1", ((c, du), (s, dv)))
+
+
+def _primaries(first: Results, second: Results) -> Iterator[Evidence]:
+    mine, theirs = primaries_of(first), primaries_of(second)
+    if not mine or not theirs:
+        return
+    because = "they are made by the colour filters and the light behind them; electronics can't widen them"
+    worst, name = None, ""
+    for channel in ("red", "green", "blue"):
+        if channel not in mine or channel not in theirs:
+            return
+        a, b = (
+            (relabelled(u, f"{at}:"), relabelled(v, f"{at}:"))
+            for at, (u, v) in enumerate((mine[channel], theirs[channel]))
+        )
+        apart = distance(a, b)
+        if worst is None or (apart.value or 0.0) > (worst.value or 0.0):
+            worst, name = apart, channel
+    assert worst is not None
+    if worst.present:
+        shown = f"furthest apart in {name}: u'v' {_text(worst, 4)}, margin 0.004"
+        yield _judged("chromaticities of the primaries", "strong", worst, 0.004, shown, because)
+
+
+def primaries_of(results: Results) -> Mapping[str, tuple[Quantity, Quantity]]:
+    """u', v' of red, green and blue at full drive, of a gamut block; empty without one."""
+    for block in results.gamut:
+        found = {one.name: (one.u_prime, one.v_prime) for one in block.colours if one.name in ("red", "green", "blue")}
+        if found:
+            return found
+    return {}
+
+
+Heads = Mapping[str, Headline]
+
+
+def _apart(a: Headline, b: Headline) -> Quantity:
+    """Second over first, in % above it."""
+    top, bottom = relabelled(b.quantity, "second:"), relabelled(a.quantity, "first:")
+    return scaled(ratio(top, bottom), 100.0, "%", -100.0)
+
+
+def _contrast(a: Heads, b: Heads, first: Results, second: Results) -> Iterator[Evidence]:
+    """Against the same panel only beyond what gains could do to the white of either, where the whites differ."""
+    if "contrast" not in a or "contrast" not in b:
+        return
+    change = _apart(a["contrast"], b["contrast"])
+    because = (
+        "set by the kind of panel, which electronics can only lower, by taking light from white; two units of one "
+        "panel differ by some percent, two kinds by far more"
+    )
+    trim = _trim(a, b, first, second)
+    lowest, highest = (-100.0 * LARGEST_TRIM, 100.0 / LARGEST_TRIM - 100.0) if trim else (-CONTRAST, CONTRAST)
+    if change.present and not change.bound:
+        shown = f"{_text(change, 1, sign=True)} %, margin {CONTRAST:g} %"
+        judged = _judged("contrast", "fair", change, CONTRAST, shown, because)
+        interval = change.interval
+        if judged.finding == "against" and trim and interval is not None:
+            words = f"{shown}; {trim}, so that from {lowest:+.0f} to {highest:+.0f} % it tells nothing"
+            inside = interval[1] >= lowest and interval[0] <= highest
+            judged = replace(judged, finding="tells nothing" if inside else "against", words=words)
+        yield judged
+        return
+    words = "one is only a bound: its black is below what the meter can tell"
+    apart = change.value or 0.0
+    if (change.bound == "above" and apart > highest) or (change.bound == "below" and apart < lowest):
+        margin = f"margin {highest if apart > 0 else -lowest:.0f} %" + (f", since {trim}" if trim else "")
+        beyond = f"{'more' if apart > 0 else 'less'} by at least {abs(apart):.0f} %, {margin}"
+        yield Evidence("contrast", "against", "fair", f"{words}; {beyond}", because)
+        return
+    yield Evidence("contrast", "tells nothing", "fair", words, because)
+
+
+def _trim(a: Heads, b: Heads, first: Results, second: Results) -> str:
+    """Why the gains of red, green and blue may lie behind a difference in contrast; "" where the whites are alike.
+
+    A gain below its largest takes light from white, not from black: the same panel with less contrast. It shows in
+    the colour of white, unless all three are lowered alike.
+    """
+    whites = [_white_colour(heads, log) for heads, log in ((a, first), (b, second))]
+    lowers = "gains that trim a white lower its contrast by up to half and leave black as it is"
+    if whites[0] is None or whites[1] is None:
+        return f"the colour of white is not known of both, and {lowers}"
+    one, other = (
+        (relabelled(u, f"{at}:"), relabelled(v, f"{at}:")) for at, (u, v) in enumerate((whites[0], whites[1]))
+    )
+    apart = distance(one, other)
+    if apart.value is None:
+        return f"the colour of white is not known of both, and {lowers}"
+    if apart.interval is not None and apart.interval[1] <= WHITE:
+        return ""
+    return f"the whites may differ (u'v' {_text(apart, 4)}), and {lowers}"
+
+
+def _white_colour(heads: Heads, log: Results) -> tuple[Quantity, Quantity] | None:
+    """u', v' of white, of a luminance block or of a gamut block."""
+    if "white u'" in heads and "white v'" in heads:
+        return heads["white u'"].quantity, heads["white v'"].quantity
+    found = [(one.u_prime, one.v_prime) for block in log.gamut for one in block.colours if one.name == "white"]
+    return found[0] if found else None
+
+
+def _black(first: Results, second: Results) -> Iterator[Evidence]:
+    steps = [_darkest(log) for log in (first, second)]
+    if steps[0] is None or steps[1] is None:
+        return
+    colours = [
+        (relabelled(one.chromaticity.u_prime, f"{at}:"), relabelled(one.chromaticity.v_prime, f"{at}:"))
+        for at, one in enumerate(steps)
+        if one is not None
+    ]
+    apart = distance(colours[0], colours[1])
+    because = "what leaks through a closed panel has its own colour, which no electronics change"
+    if apart.plain:
+        yield _judged("colour of black", "fair", apart, 0.010, f"u'v' {_text(apart, 4)} apart, margin 0.010", because)
+
+
+def _darkest(log: Results) -> GrayStep | None:
+    steps = [step for block in log.grayscale for step in block.steps if step.code == 0]
+    return next((step for step in steps if step.chromaticity.u_prime.plain), None)
+
+
+def _glare(a: Heads, b: Heads) -> Iterator[Evidence]:
+    names = ("contrast", "checkerboard contrast")
+    if any(name not in heads for heads in (a, b) for name in names):
+        return
+    shares = [
+        relabelled(ratio(heads[names[1]].quantity, heads[names[0]].quantity), f"{at}:")
+        for at, heads in enumerate((a, b))
+    ]
+    if not (shares[0].plain and shares[1].plain):
+        return
+    change = scaled(difference(shares[1], shares[0]), 100.0, "%")
+    because = (
+        "how much contrast a checkerboard leaves depends on the front glass, its coating and the meter's own glare"
+    )
+    shown = f"{_text(change, 1, sign=True)} points, margin 8 points"
+    yield _judged("contrast left on a checkerboard", "weak", change, 8.0, shown, because)
+
+
+def _pattern(first: Results, second: Results) -> Iterator[Evidence]:
+    pair = _same_grid(first, second)
+    if pair is None:
+        return
+    values = [[cell.deviation.value for row in level.grid for cell in row] for level in pair]
+    both = [(a, b) for a, b in zip(*values, strict=True) if a is not None and b is not None]
+    if len(both) < LEAST_CELLS:
+        return
+    r = _correlation(both)
+    if r is None:
+        return
+    apart = max(abs(a - b) for a, b in both)
+    words = f"the maps of {pair[0].level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
+    because = (
+        "falloff from the light behind the panel is alike in all its units; a very like map is even a sign of the same "
+        "unit, an unlike one only says that the units differ"
+    )
+    yield Evidence(
+        "pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "tells nothing", "weak", words, because
+    )
+
+
+def _same_grid(first: Results, second: Results) -> tuple[UniformityLevel, UniformityLevel] | None:
+    for mine in (level for block in first.uniformity for level in block.levels):
+        for theirs in (level for block in second.uniformity for level in block.levels):
+            if (mine.level, mine.columns, mine.rows) == (theirs.level, theirs.columns, theirs.rows):
+                return mine, theirs
+    return None
+
+
+def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
+    """Pearson's r; None where one of the two does not vary."""
+    n = len(pairs)
+    mean_a, mean_b = math.fsum(a for a, _ in pairs) / n, math.fsum(b for _, b in pairs) / n
+    ab = math.fsum((a - mean_a) * (b - mean_b) for a, b in pairs)
+    aa = math.fsum((a - mean_a) ** 2 for a, _ in pairs)
+    bb = math.fsum((b - mean_b) ** 2 for _, b in pairs)
+    return ab / math.sqrt(aa * bb) if aa > 0.0 and bb > 0.0 else None
+
+
+def _white(a: Heads, b: Heads) -> Iterator[Evidence]:
+    if "white u'" in a and "white u'" in b:
+        pairs = [
+            (relabelled(heads["white u'"].quantity, f"{at}:"), relabelled(heads["white v'"].quantity, f"{at}:"))
+            for at, heads in enumerate((a, b))
+        ]
+        apart = distance(pairs[0], pairs[1])
+        because = "white is set in the factory and by the picture preset: makers tune one panel to several whites"
+        if apart.plain:
+            shown = f"u'v' {_text(apart, 4)} apart, margin {WHITE:g}"
+            yield _judged("colour of white", "weak", apart, WHITE, shown, because)
+    if "white luminance" in a and "white luminance" in b:
+        change = _apart(a["white luminance"], b["white luminance"])
+        because = "brightness is a setting, and the light behind one panel comes in several strengths"
+        if change.plain:
+            shown = f"{_text(change, 1, sign=True)} %, margin 10 %"
+            yield _judged("white luminance", "weak", change, 10.0, shown, because)
+
+
+def _gamma(a: Heads, b: Heads) -> Iterator[Evidence]:
+    if "gamma" not in a or "gamma" not in b:
+        return
+    change = difference(relabelled(b["gamma"].quantity, "second:"), relabelled(a["gamma"].quantity, "first:"))
+    because = "the curve is set in electronics; a different one says little of the panel"
+    if change.plain:
+        shown = f"{_text(change, 2, sign=True)}, margin 0.05"
+        yield _judged("gamma", "weak", change, 0.05, shown, because)
+
+
+def _text(quantity: Quantity, decimals: int, *, sign: bool = False) -> str:
+    """Value with its expanded uncertainty, or the two ends of a skew interval, for a sentence."""
+    assert quantity.value is not None
+    stated = quantity.stated
+    if stated is not None and stated.expanded > 0.0:
+        decimals = max(decimals, min(6, -math.floor(math.log10(stated.expanded))))
+    style = f"{'+' if sign else ''}.{decimals}f"
+    shown = f"{quantity.value:{style}}"
+    if stated is None:
+        return shown
+    if stated.k is None:
+        return f"{shown} ({stated.low:{style}} to {stated.high:{style}})"
+    return f"{shown} ± {stated.expanded:.{decimals}f}"

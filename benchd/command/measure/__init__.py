@@ -1,0 +1,1 @@
+"""Commands that measure, or say what would be measured."""

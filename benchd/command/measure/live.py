@@ -1,0 +1,209 @@
+"""What an operator sees and does while a run goes on: progress, questions, Ctrl-C."""
+
+from __future__ import annotations
+
+import math
+import shutil
+import signal
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+
+from benchd.clock import StopRequest, real_now_s
+from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
+from benchd.command.messages import draw, say
+from benchd.errors import HandNeeded, MoveNeeded
+from benchd.exits import Exit
+from benchd.instruments.control import Ask as AskToSet
+from benchd.instruments.meter import Reading, Status
+from benchd.plan.step import Step
+from benchd.plan.time_left import TimeLeft
+from benchd.report.terminal.progress import Progress, block_line, progress_line, what
+from benchd.run.attended import request
+from benchd.run.job import PlanJob
+from benchd.run.log.records import RunState
+from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt, nobody_to_confirm
+from benchd.run.rig import Event, Outcome
+from benchd.run.session import Observer
+
+REDRAW_EVERY_S = 0.1
+
+
+@contextmanager
+def stop_on_signals() -> Iterator[StopRequest]:
+    """Ctrl-C and SIGTERM set the request; a second Ctrl-C stops at once (the log stays resumable)."""
+    stop = StopRequest()
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        if stop.asked and number == signal.SIGINT:
+            raise KeyboardInterrupt
+        stop.set("Ctrl-C" if number == signal.SIGINT else "SIGTERM")
+
+    before = {number: signal.signal(number, ask) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+class Live:
+    """Prints the progress of one session to stderr: a line that is rewritten, or a line a block."""
+
+    def __init__(self, log: Path, stop: StopRequest) -> None:
+        self._log = str(log)
+        self._stop = stop
+        self._terminal = sys.stderr.isatty()
+        self._drawn_s = 0.0
+        self._bench: OpenBench | None = None
+        self._state = RunState()
+        self._time: TimeLeft | None = None
+        self._of_block: dict[str, list[str]] = {}
+        self._step: Step | None = None
+        self._began_s = 0.0  # bench time when the step began
+
+    @property
+    def observer(self) -> Observer:
+        """What the session calls."""
+        return Observer(self._opened, self._event)
+
+    def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
+        self._bench, self._state = bench, state
+        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
+        for step in job.steps:
+            self._of_block.setdefault(step.block, []).append(step.id)
+        time = " on virtual time (waits are skipped)" if bench.clock.virtual else ""
+        kind = "SIMULATED bench" if bench.simulated else "bench"
+        meter, screen = bench.meter_identity, bench.screen_identity
+        say(
+            f"{kind}{time}: meter {meter.model} {meter.serial_number}, "
+            f"screen {screen.name} {screen.width} x {screen.height} {screen.bits} bit. Log: {self._log}"
+        )
+
+    def _event(self, event: Event) -> None:
+        if event.kind == "fault":
+            say(f"Fault at {event.step.id}: {event.text}")
+        if event.kind == "step":
+            self._end_step()
+            if self._step is not None and self._step.block != event.step.block and not self._terminal:
+                say(block_line(self._progress(self._step, event.reading)))
+            self._step = event.step
+        if event.kind == "warm_up" and self._time is not None:
+            self._time.warming(self._bench_s() - self._began_s)
+        if self._terminal and event.kind in ("reading", "warm_up", "step"):
+            self._draw(event)
+
+    def _end_step(self) -> None:
+        """The step under way is done; the next one begins now."""
+        now_s = self._bench_s()
+        if self._step is not None and self._time is not None:
+            self._time.finished(self._step.id, now_s - self._began_s)
+        self._began_s = now_s
+
+    def _bench_s(self) -> float:
+        return self._bench.clock.now_s() if self._bench is not None else 0.0
+
+    def _draw(self, event: Event) -> None:
+        now_s = real_now_s()
+        if now_s - self._drawn_s < REDRAW_EVERY_S:
+            return
+        self._drawn_s = now_s
+        width = shutil.get_terminal_size().columns - 1
+        draw(progress_line(self._progress(event.step, event.reading), width=width, colour=True))
+
+    def _progress(self, step: Step, reading: Reading | None) -> Progress:
+        assert self._time is not None  # the bench is open before the first event
+        number, count = standing(self._of_block[step.block], step.id)
+        return Progress(
+            block=step.block,
+            step=number,
+            steps=count,
+            what=what(step.role, step.place),
+            done=self._time.share,
+            left_s=self._time.least_s,
+            left_most_s=self._time.most_s,
+            faults=self._state.faults,
+            log=self._log,
+            luminance_cd_m2=reading.xyz[1] if reading and reading.xyz else None,
+            cct_k=_cct_k(reading),
+            status=reading.status.value if reading else "ok",
+            simulated=self._bench is not None and self._bench.simulated,
+        )
+
+    def ask(self) -> Ask:
+        """How a hand is asked to move the meter: a question on the terminal, or a pause without one."""
+        return self._ask_terminal if self._terminal and sys.stdin.isatty() else nobody_to_ask
+
+    def ask_to_set(self) -> AskToSet | None:
+        """How a hand is asked to set the display; None without a terminal."""
+        return self._ask_to_set_terminal if self._terminal and sys.stdin.isatty() else None
+
+    def confirm(self) -> Confirm:
+        """How the operator is asked whether it was done, where the light did not change."""
+        return self._confirm_terminal if self._terminal and sys.stdin.isatty() else nobody_to_confirm
+
+    def _confirm_terminal(self, doubt: Doubt) -> Answer:
+        question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"
+        key = key_for(question, (ENTER, AGAIN), self._stop, ANSWER_WITHIN_S)
+        if key is None:
+            say(f"Nobody answered within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results carry the doubt.")
+        return {ENTER: Answer.YES, AGAIN: Answer.AGAIN}.get(PAUSE if key is None else key, Answer.NONE)
+
+    def _ask_to_set_terminal(self, sentence: str) -> None:
+        if not self._confirmed(f"{sentence}. Press Enter when it is done, or type p and Enter to pause."):
+            raise HandNeeded(f"{sentence}: that waits for a hand")
+
+    def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
+        if not self._confirmed(f"{request(place, at)}. Press Enter when it is done, or type p and Enter to pause."):
+            raise MoveNeeded(f"the move to {place} waits for a hand")
+
+    def _confirmed(self, question: str) -> bool:
+        """Ask on the terminal; false when the operator pauses instead."""
+        if key_for(question, (ENTER, PAUSE), self._stop) == ENTER:
+            return True
+        self._stop.set("the operator")
+        return False
+
+    def stopped_at_once(self) -> Exit:
+        """After a second Ctrl-C: the log, once begun, stays resumable."""
+        begun = self._state.started is not None
+        say(f"Stopped at once. {f'Go on with: benchd resume {self._log}' if begun else 'No log was begun.'}")
+        return Exit.PAUSED
+
+    def finish(self, outcome: Outcome) -> Exit:
+        """Say how it ended; the exit code that goes with it."""
+        if outcome.complete:
+            state = self._state
+            if self._step is not None and self._time is not None and not self._terminal:
+                self._time.finished(self._step.id, 0.0)
+                say(block_line(self._progress(self._step, None)))
+            say(f"Complete: {state.steps_done} steps, {state.readings} readings, faults {state.faults}.")
+            return Exit.COMPLETE
+        where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
+        say(f"{where.rstrip('.')}.")
+        say(
+            f"Nothing that was read is lost ({self._state.readings} readings of done steps are on disk). "
+            f"Go on with: benchd resume {self._log}"
+        )
+        return Exit.PAUSED
+
+
+def standing(names: Sequence[str], step: str) -> tuple[int, int]:
+    """Which of the block's steps ``step`` is, from 1, and of how many.
+
+    One that the plan does not have is the only one of its kind: a warm-up or a reference again after a pause.
+    """
+    return (names.index(step) + 1, len(names)) if step in names else (1, 1)
+
+
+def _cct_k(reading: Reading | None) -> float | None:
+    """The colour temperature of a reading that is ok, for the eye; None where there is none."""
+    if reading is None or reading.xyz is None or reading.status is not Status.OK:
+        return None
+    from benchd.analysis.colour.colorimetry import cct_duv
+
+    kelvin = float(cct_duv(reading.xyz)[0])
+    return kelvin if math.isfinite(kelvin) else None

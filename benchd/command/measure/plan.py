@@ -1,0 +1,91 @@
+"""``benchd plan``: what a plan would do. Opens no port and no window."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+
+from benchd.command.messages import say
+from benchd.command.show.printed import print_json
+from benchd.errors import ProfileError
+from benchd.exits import Exit
+from benchd.plan.bench_fit import set_by_hand, sets_by_hand
+from benchd.plan.estimate import estimate, moves_before
+from benchd.plan.safety import cautions
+from benchd.plan.step import Step
+from benchd.plan.steps import expand
+from benchd.plan.timing import AnyBench, BenchFacts
+from benchd.profile import profile_store as library
+from benchd.report.data.planned_data import faults_json, planned_json
+from benchd.report.terminal.planned import render_plan
+
+
+def main(arguments: Namespace) -> Exit:
+    """Print the summary, and every step where that is asked."""
+    path = library.find("plans", arguments.plan)
+    text, read = library.read_text(path), library.beside(path)
+    try:
+        plan = library.load_plan(text, str(path), read, library.find_target)
+        target = library.find_target(plan.target)
+        library.load_target(library.read_text(target), str(target))
+    except ProfileError as error:
+        say(str(error))
+        count = len(error.faults)
+        say(f"{count} {'fault' if count == 1 else 'faults'}; nothing was started.")
+        if arguments.json:
+            print_json(faults_json(arguments.plan, error.faults))
+        return Exit.BAD_INPUT
+    bench: BenchFacts = AnyBench()
+    note = ""
+    if arguments.bench:
+        from benchd.run.job import bench_job
+        from benchd.run.refuse import refuse_unfit_as_known
+
+        named = bench_job(arguments.bench)
+        bench = named.bench
+        notes = [*refuse_unfit_as_known(plan, named)]
+        if swept := set_by_hand(plan, named.bench):
+            notes.append(sets_by_hand(swept))
+        note = "".join(f"Note: {one}\n" for one in notes)
+    steps = expand(plan, library.plan_files(plan, read))
+    every = steps if arguments.steps else ()
+    precise_s = _precise_s(steps, bench)
+    found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s)
+    if arguments.json:
+        print_json(
+            planned_json(
+                found,
+                plan=plan.plan,
+                bench=bench.bench,
+                simulated=bench.simulated,
+                cautions=cautions(plan, steps, bench),
+                steps=steps if arguments.steps else None,
+                moves=moves_before(every),
+            )
+        )
+        return Exit.COMPLETE
+    text = render_plan(
+        found,
+        plan=plan.plan,
+        bench=bench.bench,
+        simulated=bench.simulated,
+        cautions=cautions(plan, steps, bench),
+        steps=every,
+        moves=moves_before(every),
+        width=shutil.get_terminal_size((100, 24)).columns,
+        colour=sys.stdout.isatty(),
+    )
+    sys.stdout.write(text + note)
+    return Exit.COMPLETE
+
+
+def _precise_s(steps: Sequence[Step], bench: BenchFacts) -> dict[str, float]:
+    """What steps that are read to a precision will take; loaded only for plans that have some."""
+    if all(step.precision is None for step in steps):
+        return {}
+    from benchd.profile.expected import Expected
+    from benchd.run.adaptive.expected_time import expected_seconds
+
+    return expected_seconds(steps, getattr(bench, "expected", None) or Expected(), bench.timing)

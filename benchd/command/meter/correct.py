@@ -1,0 +1,167 @@
+"""``benchd correct``: two meters read one display, and the correction of one of them becomes a file."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchd.clock import day_after
+from benchd.command.measure.new_log import default_log, fresh, one_line
+from benchd.command.messages import say
+from benchd.errors import InputError
+from benchd.exits import Exit
+from benchd.profile import profile_store as library
+from benchd.profile.correction_file import DATE_RULE, ColourLeft, CorrectionFile, WhichMeter, is_date, text_of
+
+if TYPE_CHECKING:
+    from benchd.analysis.meter_model.correction import Fit
+    from benchd.command.meter.correct_readings import Sittings
+
+PLAN = "four-colours"
+VALID_DAYS = 365
+
+
+def main(arguments: Namespace) -> Exit:
+    """Read (or be given) both sittings, fit, show and keep the file; exit code 3 when a sitting paused."""
+    out = _out(arguments)
+    _check_words(arguments)
+    if arguments.csv:
+        sittings = _from_csv(arguments)
+    elif arguments.logs:
+        from benchd.command.meter.correct_readings import from_logs
+
+        sittings = from_logs(Path(arguments.logs[0]), Path(arguments.logs[1]))
+    else:
+        sitting = _sit(arguments)
+        if isinstance(sitting, Exit):
+            return sitting
+        sittings = sitting
+    from benchd.analysis.meter_model.correction import fit
+
+    made = fit(sittings.pairs, arguments.method, luminance=not arguments.keep_luminance, placements=sittings.placements)
+    file = _file(arguments, sittings, made)
+    text = text_of(file)
+    library.load_correction(text, str(out))  # what is kept must be what a bench can read
+    out.parent.mkdir(parents=True, exist_ok=True)
+    out.write_text(text, encoding="utf-8")
+    if arguments.json:
+        sys.stdout.write(json.dumps({"file": str(out), **file.model_dump(mode="json")}, indent=2) + "\n")
+    else:
+        from benchd.report.terminal.correction import correction_text
+
+        sys.stdout.write(correction_text(file, made))
+    use = f"technology: {file.technology} and meter: {{…, correction: {_named(out)}}}"
+    say(f"Kept in {out}. A bench uses it with: {use}")
+    return Exit.COMPLETE
+
+
+def _named(out: Path) -> str:
+    return out.stem if out.parent == Path("profiles/corrections") else str(out)
+
+
+def _out(arguments: Namespace) -> Path:
+    name = arguments.name
+    if not name or Path(name).name != name or not name.isprintable():
+        raise InputError(f"the name {name!r}: a word, such as plover-white-led; --out names the file")
+    return fresh(Path(arguments.out) if arguments.out else Path("profiles", "corrections", f"{name}.yaml"))
+
+
+def _check_words(arguments: Namespace) -> None:
+    ways = [bool(arguments.csv), bool(arguments.logs), bool(arguments.bench or arguments.reference)]
+    if sum(ways) != 1 or bool(arguments.bench) != bool(arguments.reference):
+        raise InputError(
+            "say where the readings come from, one way only: --reference BENCH and --bench BENCH to take them now, "
+            "--logs REFERENCE.log METER.log, or --csv FILE"
+        )
+    if arguments.expires and not is_date(arguments.expires):
+        raise InputError(f"--expires {arguments.expires}: {DATE_RULE}")
+    for option in ("spectra", "about", "sample"):
+        one_line(f"--{option}", getattr(arguments, option))
+
+
+def _from_csv(arguments: Namespace) -> Sittings:
+    from benchd.command.meter.correct_readings import from_csv
+
+    which = []
+    for option in ("reference_meter", "meter"):
+        words = getattr(arguments, option)
+        if not words:
+            raise InputError(
+                f"a CSV file does not say whose readings it holds: give --{option.replace('_', '-')} MODEL SERIAL"
+            )
+        which.append(WhichMeter(model=words[0], serial_number=words[1]))
+    if not arguments.technology:
+        raise InputError("say which display technology the readings are of: --technology NAME")
+    return from_csv(Path(arguments.csv), *which)
+
+
+def _sit(arguments: Namespace) -> Sittings | Exit:
+    """Both sittings on the bench, the reference meter's first: the same plan, the same way as any run."""
+    from benchd.command.measure.operator import nobody_there, wait_for_hand
+    from benchd.command.measure.run import run_job
+    from benchd.command.meter.correct_readings import from_logs
+    from benchd.run.job import bench_job, plan_job
+
+    # The field meter is to be read as it is: what corrected it before is put aside.
+    jobs = bench_job(arguments.reference), bench_job(arguments.bench, corrected=False)
+    plan = plan_job(PLAN)
+    logs: list[Path] = []
+    for role, name, job in zip(("reference", "field"), (arguments.reference, arguments.bench), jobs, strict=True):
+        log = default_log("logs", f"correct/{arguments.name}-{role}".replace("/", "-"))
+        again = f"benchd correct {arguments.name} --logs {logs[0] if logs else 'REFERENCE.log'} {log}"
+        if job.bench.by_hand:
+            question = (
+                f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
+            )
+            if nobody_there() or not wait_for_hand(question):
+                say(f"{question}; then: benchd run {PLAN} --bench {name} --sample {arguments.sample} --log {log}")
+                say(f"When both have been read: {again}")
+                return Exit.PAUSED
+        code = run_job(plan, job, log, arguments.sample, f"{role} meter for correction {arguments.name}")
+        if code is not Exit.COMPLETE:
+            say(f"When both have been read: {again}")
+            return code
+        logs.append(log)
+    return from_logs(*logs)
+
+
+def _file(arguments: Namespace, sittings: Sittings, made: Fit) -> CorrectionFile:
+    technology = arguments.technology or sittings.technology
+    if technology is None:
+        raise InputError("say which display technology this is: --technology NAME, or technology: NAME in the bench")
+    expires = arguments.expires or day_after(sittings.made, VALID_DAYS)
+    data = {
+        "correction": arguments.name,
+        "version": 1,
+        "about": arguments.about,
+        "method": made.method,
+        "made": sittings.made,
+        "expires": expires,
+        "technology": technology,
+        "spectra": arguments.spectra or f"made from {sittings.source}",
+        "reference_meter": sittings.reference_meter,
+        "reference_uncertainty": sittings.reference_uncertainty,
+        "meter": sittings.meter,
+        "simulated": sittings.simulated,
+        "luminance_factor": made.luminance_factor,
+        "matrix": [list(row) for row in made.matrix],
+        "dof": made.dof,
+        "residuals": tuple(
+            ColourLeft(
+                colour=one.name,
+                delta_uv=round(one.delta_uv, 6),
+                luminance_percent=round(one.luminance_percent, 4),
+                delta_uv_before=round(one.delta_uv_before, 6),
+                luminance_percent_before=round(one.luminance_percent_before, 4),
+            )
+            for one in made.residuals
+        ),
+    }
+    if made.placement_percent is not None:
+        data["placement_percent"] = made.placement_percent
+    if made.covariance is not None:
+        data["covariance"] = [list(row) for row in made.covariance]
+    return CorrectionFile.model_validate(data)

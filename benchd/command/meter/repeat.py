@@ -1,0 +1,152 @@
+"""``benchd repeat``: a plan again and again on one bench, and how well the bench repeats itself."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+import sys
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchd.clock import file_stamp
+from benchd.command.measure.live import Live, stop_on_signals
+from benchd.command.measure.new_log import one_line
+from benchd.command.measure.operator import nobody_there, wait_for_hand
+from benchd.command.measure.run import run_job
+from benchd.command.messages import say
+from benchd.errors import InputError
+from benchd.exits import Exit
+from benchd.run.job import BenchJob, bench_job, plan_job
+from benchd.run.session import resume
+
+if TYPE_CHECKING:
+    from benchd.profile.repeatability_file import RepeatabilityFile
+
+RUN, PLACEMENT = "BENCHD_RUN", "BENCHD_PLACEMENT"
+"""Variables that tell a companion or a mover of the bench which run begins, after which placement of the meter."""
+MOST_RUNS = 1000
+
+
+def main(arguments: Namespace) -> Exit:
+    """All runs that are not done, then what they say; exit code 3 when one paused or a hand is waited for."""
+    runs, placements = arguments.runs, arguments.placements
+    if not 2 <= runs <= MOST_RUNS or not 1 <= placements <= runs or runs % placements:
+        raise InputError(
+            f"{runs} runs in {placements} placements: give 2 to {MOST_RUNS} runs, and placements that divide them "
+            "evenly"
+        )
+    one_line("--sample", arguments.sample)
+    job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
+    folder = Path(arguments.folder or Path("logs", "repeat", f"{bench.bench.bench}-{file_stamp()}"))
+    again = _again(arguments, folder)
+    if not bench.bench.by_hand and placements > 1:
+        say("Note: the bench's mover puts the meter at its place anew for every run.")
+    just_placed = True  # whoever starts the command has put the meter on, as the pause before it asked for
+    for number in range(1, runs + 1):
+        placement = _placement(number, runs, placements)
+        repeat = {"run": number, "runs": runs, "placement": placement, "placements": placements}
+        log = folder / f"run-{number:0{len(str(runs))}}.log"
+        if _is_done(log, repeat, arguments.sample):
+            continue
+        begun = log.exists()
+        anew = number > 1 and placement != _placement(number - 1, runs, placements)
+        if anew and not begun and bench.bench.by_hand and not (just_placed and nobody_there()):
+            question = f"Placement {placement} of {placements}: take the meter off the screen and put it on again"
+            if nobody_there() or not wait_for_hand(question):
+                say(f"{question}; then go on with: {again}")
+                return Exit.PAUSED
+        os.environ[RUN], os.environ[PLACEMENT] = str(number), str(placement)
+        say(f"Run {number} of {runs}, placement {placement} of {placements}")
+        code = _resume(log) if begun else run_job(job, bench, log, arguments.sample, arguments.note, repeat=repeat)
+        if code is not Exit.COMPLETE:
+            say(f"Then go on with: {again}")
+            return code
+        just_placed = False
+    return _tell(arguments, folder, bench, runs)
+
+
+def _again(arguments: Namespace, folder: Path) -> str:
+    """The command that goes on with it, as a shell takes it."""
+    words = ["benchd", "repeat", arguments.plan, str(arguments.runs), "--placements", str(arguments.placements)]
+    words += ["--bench", arguments.bench, "--sample", arguments.sample, "--folder", str(folder)]
+    words += ["--note", arguments.note] if arguments.note else []
+    words += [option for option in ("--no-keep", "--json") if getattr(arguments, option[2:].replace("-", "_"))]
+    return shlex.join(words)
+
+
+def _placement(number: int, runs: int, placements: int) -> int:
+    return (number - 1) * placements // runs + 1
+
+
+def _is_done(log: Path, repeat: dict[str, int], sample: str) -> bool:
+    """True when this run is complete in ``log``; a log that was never begun is taken away.
+
+    Raises `InputError` when another run stands there.
+    """
+    from benchd.daemon.log_tail import has_begun
+    from benchd.run.log.journal import LogFile
+    from benchd.run.log.records import fold
+
+    if not log.exists():
+        return False
+    if not has_begun(log):
+        log.unlink()
+        return False
+    state = fold(LogFile(log).records())
+    body = state.started.body if state.started else {}
+    if body.get("repeat") != repeat or body.get("sample") != sample:
+        raise InputError(f"{log} is of another repetition, or of another sample; name another --folder")
+    return state.ended
+
+
+def _resume(log: Path) -> Exit:
+    with stop_on_signals() as stop:
+        live = Live(log, stop)
+        try:
+            outcome = resume(
+                log,
+                stop=stop,
+                ask=live.ask(),
+                ask_to_set=live.ask_to_set(),
+                confirm=live.confirm(),
+                observer=live.observer,
+            )
+        except KeyboardInterrupt:
+            return live.stopped_at_once()
+        return live.finish(outcome)
+
+
+def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exit:
+    from benchd.command.meter.repeat_results import repeated
+    from benchd.profile.repeatability_file import repeatability_path, text_of
+    from benchd.report.terminal.repeatability import repeatability_text
+
+    logs = [folder / f"run-{number:0{len(str(runs))}}.log" for number in range(1, runs + 1)]
+    file = repeated(logs, bench.bench.bench)
+    path = repeatability_path(bench.bench.bench)
+    if not arguments.no_keep:
+        _keep(path, text_of(file))
+    if arguments.json:
+        told = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
+        sys.stdout.write(json.dumps({**told, **file.model_dump(mode="json")}, indent=2) + "\n")
+    else:
+        sys.stdout.write(repeatability_text(file))
+    say("Nothing is kept." if arguments.no_keep else f"Kept in {path}: {_use(file)}")
+    return Exit.COMPLETE
+
+
+def _use(file: RepeatabilityFile) -> str:
+    who = f"meter {file.meter.model} {file.meter.serial_number}"
+    return f"later runs of bench {file.bench} with {who} count it in their uncertainty."
+
+
+def _keep(path: Path, text: str) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_suffix(".new")
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(path)  # never half a file
+    except OSError as error:
+        raise InputError(f"{path} can't be written ({error.strerror}); set XDG_DATA_HOME, or use --no-keep") from None

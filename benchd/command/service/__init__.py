@@ -1,0 +1,1 @@
+"""Commands that talk to the service, and the service itself."""

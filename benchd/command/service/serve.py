@@ -1,0 +1,34 @@
+"""``benchd serve``: be the service of a bench."""
+
+from __future__ import annotations
+
+import shlex
+from argparse import Namespace
+
+from benchd.daemon.log_lines import set_up
+from benchd.errors import InputError
+from benchd.exits import Exit
+
+
+def main(arguments: Namespace) -> Exit:
+    """Serve until SIGTERM, Ctrl-C or `benchd stop`; then exit code 0, with the queue on disk."""
+    from benchd.daemon.service_life import Wishes, serve
+
+    try:
+        command = shlex.split(arguments.on_event)
+    except ValueError as error:
+        raise InputError(
+            f"--on-event {arguments.on_event!r}: {str(error).lower()}; quote it as a shell would"
+        ) from None
+    set_up(arguments.log_format, arguments.log_level)
+    serve(
+        Wishes(
+            bench=arguments.bench,
+            folder=arguments.folder,
+            socket=arguments.socket,
+            http_port=arguments.http,
+            on_event=command,
+            webhook=arguments.webhook,
+        )
+    )
+    return Exit.COMPLETE

@@ -1,0 +1,128 @@
+"""``benchd watch``: the running job, live, until it ends."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from argparse import Namespace
+from collections.abc import Iterator
+
+from benchd.clock import StopRequest
+from benchd.command.messages import draw, say
+from benchd.command.service.talk import client
+from benchd.daemon.http.client import Client, NoService
+from benchd.daemon.job_control import Job, JobState, Snapshot
+from benchd.exits import Exit
+from benchd.report.terminal.progress import Progress, progress_line
+
+TRIES = 20  # to find a service again that is being started anew
+LOOK_EVERY_S = 0.5
+
+_CODES = {JobState.COMPLETE: Exit.COMPLETE, JobState.PAUSED: Exit.PAUSED, JobState.QUEUED: Exit.PAUSED}
+
+
+def main(arguments: Namespace) -> Exit:
+    """Follow it; Ctrl-C ends the watching, not the job."""
+    try:
+        return _follow(client(arguments), as_json=arguments.json)
+    except KeyboardInterrupt:
+        say("The service goes on.")
+        return Exit.COMPLETE
+
+
+def _follow(service: Client, as_json: bool) -> Exit:
+    watched, told = "", ""
+    ended: set[str] | None = None  # what had ended when the watching began
+    for snapshot in _snapshots(service):
+        over = {job.id for job in snapshot.queue if job.state is not JobState.QUEUED and job != snapshot.job}
+        ended = over if ended is None else ended
+        if as_json:
+            from benchd.daemon.http.wire_json import encode
+
+            print(encode(snapshot, brief=True).decode(), flush=True)
+        if snapshot.job is not None:
+            watched = snapshot.job.id
+            told = told if as_json else _show(snapshot, told)
+            continue
+        # A short job may run and end between two looks.
+        watched = watched or next(iter(sorted(over - ended)), "")
+        if watched:
+            return _ended(next((job for job in snapshot.queue if job.id == watched), None))
+        if not any(job.state is JobState.QUEUED for job in snapshot.queue) and snapshot.doing != "opening the bench":
+            say("Nothing runs, and nothing is queued. See: benchd jobs")
+            return Exit.COMPLETE
+        told = told if as_json else _say_once(f"No job runs: {snapshot.why or 'none is due yet'}", told)
+    return Exit.COMPLETE
+
+
+def _snapshots(service: Client) -> Iterator[Snapshot]:
+    """Snapshots of a service, and of the one that is started after it. Raises `NoService`."""
+    after, tries = None, TRIES
+    pause = StopRequest()
+    first = service.status()  # no service at all is said at once
+    yield first
+    after = first.number
+    while True:
+        try:
+            for snapshot in service.events(after):
+                after, tries = snapshot.number, TRIES
+                yield snapshot
+        except NoService:
+            if tries <= 0:
+                raise
+        tries -= 1
+        pause.wait(LOOK_EVERY_S)
+
+
+def _show(snapshot: Snapshot, told: str) -> str:
+    if snapshot.doing in ("waiting for a hand", "opening the bench", "pausing", "stopping"):
+        assert snapshot.job is not None
+        return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", told)
+    if sys.stderr.isatty():
+        draw(progress_line(progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=True))
+        return told
+    block = snapshot.step.partition("/")[0]
+    if block != told:
+        say(progress_line(progress_of(snapshot)))
+    return block
+
+
+def progress_of(snapshot: Snapshot) -> Progress:
+    """What the line of a running job says; its reading is one of the step that is under way, or none."""
+    job = snapshot.job
+    assert job is not None
+    last = snapshot.readings[-1] if snapshot.readings else None
+    if last is not None and last.step != snapshot.step:
+        last = None  # a reading of the patch before, which would look like one of this patch
+    return Progress(
+        block=snapshot.step.partition("/")[0],
+        step=min(job.steps_done + 1, job.steps),
+        steps=job.steps,
+        what=snapshot.what,
+        done=snapshot.share_done,
+        left_s=snapshot.left_s,
+        left_most_s=snapshot.left_most_s,
+        faults=len(snapshot.faults),
+        log=job.log,
+        luminance_cd_m2=last.luminance_cd_m2 if last else None,
+        status=last.status if last else "ok",
+        simulated=snapshot.simulated,
+    )
+
+
+def _say_once(text: str, told: str) -> str:
+    if text != told:
+        say(text)
+    return text
+
+
+def _ended(job: Job | None) -> Exit:
+    if job is None:
+        say("The job is no longer known to the service.")
+        return Exit.NO
+    say(f"Job {job.id}: {job.state.value}{f' ({job.why})' if job.why else ''}. Log: {job.log or 'none'}")
+    if job.state is JobState.COMPLETE:
+        say(f"Results: benchd results {job.log}")
+    elif job.state is JobState.PAUSED:
+        say(f"Go on with: benchd resume {job.id}")
+    return _CODES.get(job.state, Exit.NO)

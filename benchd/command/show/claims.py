@@ -1,0 +1,81 @@
+"""``benchd claims``: a maker's claims against what was measured."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchd.analysis.results import Results
+from benchd.analysis.verdicts.claim_verdicts import Checked, Claim, check_claims
+from benchd.command.show.results import results_of
+from benchd.exits import Exit
+from benchd.profile import profile_store as library
+
+if TYPE_CHECKING:
+    from benchd.profile.claim_sheet import ClaimSheet
+
+
+def main(arguments: Namespace) -> Exit:
+    """Print every claim with its verdict."""
+    from benchd.report.data.document import json_text
+    from benchd.report.data.verdicts import claims_json
+    from benchd.report.terminal.claims_text import render_claims
+
+    sheet = sheet_of(arguments.sheet)
+    logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
+    checked = checked_claims(sheet, logs)
+    simulated = any(log.simulated for log in logs)
+    if arguments.json:
+        sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, checked, simulated=simulated)))
+        return Exit.COMPLETE
+    text = render_claims(
+        sheet.product,
+        sheet.source,
+        checked,
+        simulated=simulated,
+        measured="; ".join(measured_under(log) for log in logs),
+        width=shutil.get_terminal_size((100, 24)).columns,
+        colour=sys.stdout.isatty(),
+    )
+    sys.stdout.write(text)
+    return Exit.COMPLETE
+
+
+def sheet_of(name: str) -> ClaimSheet:
+    """The sheet of that name or path. Raises `InputError` with every fault of the file."""
+    path = library.find("claims", name)
+    return library.load_claims(library.read_text(path), str(path))
+
+
+def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[Checked, ...]:
+    """Every claim of the sheet against every log."""
+    claims = []
+    for line in sheet.claims:
+        terms = line.terms
+        low, high, allowance = terms.low, terms.high, None
+        if terms.typical:
+            allowance = line.allowance_percent or sheet.typical_allowance_percent
+            # Ten digits, so that 1000 less a tenth is 900 and is printed as the limit that it is.
+            low = None if low is None else float(f"{low * (1.0 - allowance / 100.0):.10g}")
+            high = None if high is None else float(f"{high * (1.0 + allowance / 100.0):.10g}")
+        claims.append(
+            Claim(
+                *(terms.figure, low, high, terms.unit, line.claim, line.wording, line.conditions),
+                typical=terms.typical,
+                allowance_percent=allowance,
+            )
+        )
+    return check_claims(claims, logs)
+
+
+def measured_under(log: Results) -> str:
+    """Sample, plan, note and settings of the display that a log was measured under."""
+    words = [f"{log.sample or 'a sample'} with the plan {log.plan}", log.note]
+    if log.sweep:
+        words.append(f"a sweep over {', '.join(log.sweep.controls)}")
+    words += [f"in doubt: {doubt.text}" for doubt in log.doubts]
+    return ", ".join(filter(None, words))

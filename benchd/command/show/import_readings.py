@@ -1,0 +1,67 @@
+"""``benchd import``: readings that were taken by hand or elsewhere become a log."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.command.measure.new_log import default_log, fresh, one_line
+from benchd.command.messages import say
+from benchd.errors import InputError, ProfileError
+from benchd.exits import Exit
+from benchd.profile import profile_store as library
+from benchd.report.words import printable
+from benchd.run.job import PlanJob, bench_job, plan_job
+from benchd.run.log.given_readings import TRISTIMULUS, UNITS, Given, quantities_in, read_given
+from benchd.run.log.given_template import template
+from benchd.run.log.importing import Source, import_readings
+
+
+def main(arguments: Namespace) -> Exit:
+    """Write the log, or print the empty file."""
+    job = plan_job(arguments.plan)
+    if arguments.template:
+        sys.stdout.write(template(job.steps))
+        return Exit.COMPLETE
+    if arguments.readings is None:
+        raise InputError(
+            "which file holds the readings? benchd import FILE --plan PLAN, or --template for an empty one"
+        )
+    path = Path(arguments.readings)
+    text = library.read_text(path)
+    sample, note = one_line("--sample", arguments.sample), one_line("--note", arguments.note)
+    try:
+        given, simulated = _given(text, arguments, job)
+    except ProfileError as error:
+        count = len(error.faults)
+        say(f"{error}\n{count} {'fault' if count == 1 else 'faults'}; no log was made.")
+        return Exit.BAD_INPUT
+    log = fresh(Path(arguments.log) if arguments.log else default_log("logs", sample))
+    meter = one_line("--meter", arguments.meter)
+    form, unit_cd_m2 = _sent(text, arguments.unit)
+    source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
+    # Whether the readings were corrected nobody says: they are taken as they are.
+    bench = bench_job(arguments.bench, corrected=False) if arguments.bench else None
+    made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
+    told = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
+    print(printable(told))
+    say(f"Results: benchd results {log}")
+    return Exit.COMPLETE
+
+
+def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[Given], bool]:
+    """The readings, and whether a simulator took part: the operator or the file may say so."""
+    from benchd.run.log.given_colour_text import is_colour_text, read_colour_text
+
+    if is_colour_text(text):
+        given, simulated = read_colour_text(text, arguments.readings, job.steps)
+        return given, simulated or arguments.simulated
+    return read_given(text, arguments.readings, job.steps, arguments.unit), arguments.simulated
+
+
+def _sent(text: str, unit: str) -> tuple[tuple[str, ...], float]:
+    """What the light of the file is given as, and its unit in cd/m2."""
+    from benchd.run.log.given_colour_text import is_colour_text
+
+    return (TRISTIMULUS, 1.0) if is_colour_text(text) else (quantities_in(text), UNITS[unit])

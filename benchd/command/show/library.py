@@ -1,0 +1,355 @@
+"""``benchd library``: everything that was measured, listed, ranked, filtered and published."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from benchd.command.messages import draw, say
+from benchd.command.show.not_a_log import not_a_log
+from benchd.command.show.printed import print_json
+from benchd.errors import InputError, LogRefused
+from benchd.exits import Exit
+from benchd.library.conditions import parse
+from benchd.library.judge import judge
+from benchd.library.library_text import (
+    SCATTER_ONLY,
+    Column,
+    conditions_lines,
+    figure_text,
+    heading,
+    notice,
+    ranking_lines,
+    sample_lines,
+    spectral_remark,
+)
+from benchd.library.ranking import by_conditions, rank
+from benchd.library.scan import open_library, refresh, remove_index
+from benchd.library.short_names import AT, SHORT, full_name, suggestions
+from benchd.library.store import Sample, Store
+from benchd.report.words import SIMULATED, columns, count, printable
+
+_SHORT_OF = {name: short for short, name in SHORT.items()}
+MOST_NAMED = 5  # damaged logs that are named unasked
+MAIN_FIGURES = ("white luminance", "black luminance", "contrast", "gamma")
+
+
+def main(arguments: Namespace) -> Exit:
+    """Do what was asked; exit code 1 when nothing fulfils a condition or a log is damaged that was asked for."""
+    folder, index = Path(arguments.library), Path(arguments.index) if arguments.index else None
+    if arguments.action == "rebuild":
+        remove_index(folder, index)
+    with closing(open_library(folder, index)) as store:
+        if arguments.action == "add":
+            return _add(store, folder, arguments)
+        _refresh(store, folder)
+        return _ACTIONS[arguments.action](store, arguments)
+
+
+def _refresh(store: Store, folder: Path) -> None:
+    """Bring the index up to date; a line for whoever waits."""
+    terminal = sys.stderr.isatty()
+
+    def progress(done: int, of: int, path: str) -> None:
+        if terminal:
+            draw(f"reading logs: {done + 1} of {of}  {printable(path)}")
+        elif not done and of > 1:
+            say(f"Reading {of} logs that are new, changed or were read by another version.")
+
+    found = refresh(store, folder, progress)
+    if terminal and found.read:
+        say(f"Read {count(found.read, 'log')}.")
+    for file in found.damaged[:MOST_NAMED]:
+        say(printable(f"damaged: {file.path}: {file.fault}"))
+    if more := len(found.damaged[MOST_NAMED:]):
+        say(f"damaged: {more} more; benchd library list names them all")
+
+
+def _rebuild(store: Store, arguments: Namespace) -> Exit:
+    files, samples = store.files(), store.samples()
+    damaged = [file for file in files.values() if file.fault]
+    print(f"{store.path}: {count(len(samples), 'log')} with results, {len(damaged)} damaged, {len(files)} files")
+    return Exit.COMPLETE
+
+
+def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
+    from benchd.library.intake import take_in
+
+    faults = 0
+    for name in arguments.logs:
+        try:
+            kept, already = take_in(Path(name), folder)
+        except LogRefused as refused:
+            say(printable(str(refused)))
+            faults += 1
+            continue
+        print(printable(f"{name}: {'is there already as' if already else 'copied to'} {kept}"))
+    _refresh(store, folder)
+    return Exit.NO if faults else Exit.COMPLETE
+
+
+def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False) -> list[Sample]:
+    """The samples that fulfil ``condition``; how many can't be told goes to stderr."""
+    samples = store.samples()
+    if condition:
+        verdict = judge(parse(condition, store.known_names()), store, surely=surely)
+        verdicts = [verdict(sample) for sample in samples]
+        if unknown := sum(1 for one in verdicts if one is None):
+            say(f"{count(unknown, 'log')} left out: the figure is absent, or only a bound that can't tell.")
+        samples = [sample for sample, one in zip(samples, verdicts, strict=True) if one]
+    return newest(samples) if latest else samples
+
+
+def newest(samples: list[Sample]) -> list[Sample]:
+    """Of every sample (by name) the log that was begun last."""
+    last: dict[str, Sample] = {}
+    for sample in samples:
+        known = last.get(sample.facts.sample)
+        if known is None or sample.facts.started >= known.facts.started:
+            last[sample.facts.sample] = sample
+    return [sample for sample in samples if last[sample.facts.sample] is sample]
+
+
+def _list(store: Store, arguments: Namespace) -> Exit:
+    if arguments.figures:
+        return _figures(store, arguments)
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
+    if arguments.json:
+        print_json({"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged})
+        return Exit.COMPLETE
+    _print_samples(store, samples, MAIN_FIGURES)
+    for one in damaged:
+        print(printable(f"damaged: {one['file']}: {one['why']}"))
+    return Exit.COMPLETE
+
+
+def _figures(store: Store, arguments: Namespace) -> Exit:
+    names = [one for one in store.names() if one.samples]
+    if arguments.json:
+        print_json(
+            [
+                {"figure": one.name, "unit": one.unit, "logs": one.samples, "short": _SHORT_OF.get(one.name, "")}
+                for one in names
+            ]
+        )
+        return Exit.COMPLETE
+    rows = [("figure", "unit", "logs", "short")]
+    rows += [(one.name, one.unit, str(one.samples), _SHORT_OF.get(one.name, "")) for one in names]
+    print("\n".join(columns(rows, left=(0, 1, 3))))
+    return Exit.COMPLETE
+
+
+def _print_samples(store: Store, samples: list[Sample], figures: tuple[str, ...]) -> None:
+    if not samples:
+        print("no log")
+        return
+    shown = [_column(store, name) for name in figures]
+    lines = [*sample_lines(samples, shown), *conditions_lines(samples, shown)]
+    print("\n".join(map(printable, lines)))
+    print(f"\n{count(len(samples), 'log')}{_simulated_words(samples)}")
+
+
+def _column(store: Store, name: str) -> Column:
+    unit, figures = store.figure(name)
+    return Column(name, unit, store.about(name)[0], figures)
+
+
+def _simulated_words(samples: list[Sample]) -> str:
+    simulated = sum(sample.facts.simulated for sample in samples)
+    return f", {simulated} of them {SIMULATED}" if simulated else ""
+
+
+def _show(store: Store, arguments: Namespace) -> Exit:
+    found = _named(store, arguments.sample)
+    if arguments.json:
+        print_json([_sample_json(store, sample, every=True) for sample in found])
+        return Exit.COMPLETE
+    for number, sample in enumerate(found):
+        print(("\n" if number else "") + "\n".join(map(printable, _show_lines(store, sample, arguments.all))))
+    return Exit.COMPLETE
+
+
+def _named(store: Store, name: str) -> list[Sample]:
+    samples = store.samples()
+    found = [sample for sample in samples if sample.facts.sample == name]
+    found = found or [sample for sample in samples if Path(name).as_posix().endswith(sample.path)]
+    if not found and len(name) >= 6:
+        found = [sample for sample in samples if sample.facts.sha256.startswith(name.lower())]
+    found = found or [sample for sample in samples if sample.facts.model == name]
+    if found:
+        return found
+    import difflib  # for a wrong name only
+
+    close = difflib.get_close_matches(name, {sample.facts.sample for sample in samples}, n=3)
+    advice = f"did you mean {' or '.join(close)}?" if close else "`benchd library list` names them all"
+    raise InputError(f"the library has no sample {name!r}; {advice}")
+
+
+def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
+    facts = sample.facts
+    lines = [f"{facts.sample}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
+    lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
+    lines.append(f"  run      {facts.started}, plan {facts.plan}, target {facts.target or 'none'}")
+    steps = f"{facts.steps_done} of {facts.steps_planned} steps, {facts.readings} readings, faults {facts.faults}"
+    lines.append(f"  done     {steps}")
+    meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter
+    lines.append(f"  meter    {meter or 'not known'}; screen {facts.screen or 'not known'}")
+    lines += [f"  note     {facts.note}"] if facts.note else []
+    rows, points, under = [], set[str](), dict[str, list[str]]()
+    for named in store.figures_of(sample.id):
+        if named.headline == every:  # the headlines, or everything under its own path
+            continue
+        if AT in named.name and named.headline:
+            points.add(named.figure.settings)
+            continue
+        text = figure_text(named.name, named.unit, named.kind, named.figure, with_unit=True)
+        title = heading(named.name, "") if named.headline else named.name
+        settings = f"at {named.figure.settings}" if named.figure.settings else ""
+        rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", settings, named.figure.why))
+        if named.figure.conditions:
+            under.setdefault(named.figure.conditions, []).append(title)
+    if rows:
+        lines += ["", *columns(rows, left=(0, 2, 3, 4))]
+    lines += [f"  {', '.join(names)}: holds for {conditions}" for conditions, names in under.items()]
+    if points:
+        lines.append(
+            f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {sample.path}`"
+        )
+    return lines
+
+
+def _rank(store: Store, arguments: Namespace) -> Exit:
+    known = store.known_names()
+    column = _column(store, full_name(arguments.figure, known))
+    if not column.figures:
+        close = suggestions(arguments.figure, known)
+        advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
+        raise InputError(f"no sample has a figure {arguments.figure!r}; {advice}")
+    name, unit = column.name, column.unit
+    better = store.about(name)[1]
+    highest = arguments.highest or (better != "less" and not arguments.lowest)
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    parts = store.parts(name)
+    ranks = {
+        under: rank(several, column.figures, highest_first=highest, parts=parts)
+        for under, several in by_conditions(samples, column.figures).items()
+    }
+    lines = [line for several in ranks.values() for line in several]
+    spectral = {under: spectral_remark([column], [line.sample for line in ranked]) for under, ranked in ranks.items()}
+    if arguments.json:
+        print_json(
+            [
+                {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
+                | {"spectral": spectral[under]}
+                | _facts_json(line.sample)
+                for under, ranked in ranks.items()
+                for line in ranked[: arguments.limit or len(ranked)]
+            ]
+        )
+        return Exit.COMPLETE if lines else Exit.NO
+    if not lines:
+        print("no log")
+        return Exit.NO
+    for number, (under, ranked) in enumerate(ranks.items()):
+        limit = arguments.limit or len(ranked)
+        print("\n" * (number > 0) + "\n".join(ranking_lines(column, ranked, limit)))
+        if len(ranked) > limit:
+            print(f"{len(ranked) - limit} more: --limit {len(ranked)}")
+        if under:
+            print(f"holds for: {printable(under)}")
+    without = len(samples) - len(lines)
+    scatter = sum(not line.sample.facts.stated for line in lines)
+    first = "highest" if highest else "lowest"
+    print(f"\n{count(len(lines), 'log')}, {first} first{_simulated_words([line.sample for line in lines])}")
+    for told in (
+        f"{len(ranks)} ranks: figures that hold for different conditions are not ranked together"
+        if len(ranks) > 1
+        else "",
+        f"{count(without, 'log')} without this figure" if without else "",
+        f"{count(scatter, 'log')} with {SCATTER_ONLY}: a meter's own errors are not in it, so groups are too fine"
+        if scatter
+        else "",
+        *dict.fromkeys(spectral.values()),
+        "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",
+    ):
+        if told:
+            print(told)
+    return Exit.COMPLETE
+
+
+def _query(store: Store, arguments: Namespace) -> Exit:
+    samples = _chosen(store, arguments.condition, latest=arguments.latest, surely=arguments.surely)
+    if arguments.json:
+        print_json([_sample_json(store, sample) for sample in samples])
+    else:
+        names = store.known_names()
+        typed = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
+        asked = tuple(full_name(word, names) for word in typed)
+        for word, name in zip(typed, asked, strict=True):
+            if name not in names:
+                raise InputError(f"--show: no sample has a figure {word!r}; `benchd library list --figures` names them")
+        if not asked:
+            from benchd.library.conditions import FACTS, names_in
+
+            wanted = [name for name in names_in(parse(arguments.condition, names)) if name not in FACTS]
+            asked = tuple(wanted) or MAIN_FIGURES
+        _print_samples(store, samples, asked)
+    return Exit.COMPLETE if samples else Exit.NO
+
+
+def _export(store: Store, arguments: Namespace) -> Exit:
+    from benchd.library.export import write_csv, write_parquet
+
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    target = not_a_log(arguments.parquet or arguments.csv)
+    rows = (write_parquet if arguments.parquet else write_csv)(store, samples, target)
+    print(f"{target}: {count(rows, 'row')} of {count(len(samples), 'log')}{_simulated_words(samples)}")
+    return Exit.COMPLETE
+
+
+def _site(store: Store, arguments: Namespace) -> Exit:
+    from benchd.library.publish import publish
+
+    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    folder = Path(arguments.library).resolve()
+    target = Path(arguments.output)
+    target = target if target.is_dir() else not_a_log(arguments.output)
+    page = publish(store, samples, target, arguments.title or folder.name, force=arguments.force)
+    print(f"{page}: {count(len(samples), 'log')}{_simulated_words(samples)}")
+    return Exit.COMPLETE
+
+
+def _facts_json(sample: Sample) -> dict[str, Any]:
+    facts = sample.facts
+    return {
+        **facts._asdict(),
+        "notice": SIMULATED if facts.simulated else "",
+        "model": facts.model,
+        "file": sample.path,
+    }
+
+
+def _figure_json(unit: str, figure: Any, sample: Sample) -> dict[str, Any]:
+    return {**figure._asdict(), "unit": unit, "simulated": sample.facts.simulated}
+
+
+def _sample_json(store: Store, sample: Sample, every: bool = False) -> dict[str, Any]:
+    named = store.figures_of(sample.id)
+    figures = {one.name: _figure_json(one.unit, one.figure, sample) for one in named if every or one.headline}
+    return {**_facts_json(sample), "figures": figures}
+
+
+_ACTIONS: dict[str, Callable[[Store, Namespace], Exit]] = {
+    "list": _list,
+    "show": _show,
+    "rank": _rank,
+    "query": _query,
+    "export": _export,
+    "site": _site,
+    "rebuild": _rebuild,
+}

@@ -1,0 +1,56 @@
+"""``benchd log verify|salvage``."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.clock import RealClock
+from benchd.command.measure.new_log import fresh
+from benchd.command.messages import say
+from benchd.errors import LogRefused
+from benchd.exits import Exit
+from benchd.report.words import printable
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, fold
+from benchd.run.log.salvage import salvage
+from benchd.run.session import new_session
+
+
+def main(arguments: Namespace) -> Exit:
+    """Verify or salvage."""
+    if arguments.action == "verify":
+        answers = [_verify(Path(name)) for name in arguments.logs]
+        return Exit.COMPLETE if all(answers) else Exit.NO
+    counts = salvage(Path(arguments.log), fresh(Path(arguments.new)), RealClock(), new_session())
+    print(
+        f"{printable(arguments.new)}: {counts.kept} records kept; left out: {counts.damaged} damaged or missing, "
+        f"{counts.undone} that rested on them. Their steps are measured again by: benchd resume {arguments.new}"
+    )
+    return Exit.COMPLETE
+
+
+def _verify(path: Path) -> bool:
+    log = LogFile(path)
+    try:
+        state = fold(log.records())
+    except LogRefused as refused:
+        say(printable(str(refused)))
+        return False
+    started = state.started.body if state.started else {}
+    simulated = "SIMULATED, " if started.get("simulated") else ""
+    torn = f", {len(log.torn)} bytes of a torn last line left out" if log.torn else ""
+    name = printable(str(path))
+    print(
+        f"{name}: sound, {simulated}{log.lines} records{torn}; {_where(state, started.get('steps', 0))}; "
+        f"sha256 {log.sha256}"
+    )
+    return True
+
+
+def _where(state: RunState, steps: int) -> str:
+    done = f"{state.steps_done} of {steps} steps done, {state.readings} readings, faults {state.faults}"
+    if state.ended:
+        return f"complete, {done}"
+    why = f"paused ({state.pause_reason})" if state.last_kind == "paused" else "interrupted"
+    return f"{why}, {done}"

@@ -1,0 +1,78 @@
+"""``benchd report``: a page of one log or several, and its plots as files."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchd.analysis.log.history import history
+from benchd.command.messages import say
+from benchd.command.show.not_a_log import not_a_log
+from benchd.command.show.results import results_of
+from benchd.errors import InputError
+from benchd.exits import Exit
+from benchd.run.log.journal import LogFile
+
+if TYPE_CHECKING:
+    from benchd.report.plots.plot import Plot
+
+
+def main(arguments: Namespace) -> Exit:
+    """Write the page, and the plots where they were asked for."""
+    if not arguments.output and not arguments.plots:
+        raise InputError("say where the page goes: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
+    from benchd.report.page.claims_page import ClaimsShown
+    from benchd.report.page.results_page import Logged, report_page, report_plots
+
+    logs = []
+    for name in arguments.logs:
+        results, reference = results_of(Path(name), arguments.target)
+        logs.append(Logged(results, reference, history(LogFile(Path(name)).records())))
+    claims = None
+    if arguments.claims:
+        from benchd.command.show.claims import checked_claims, measured_under, sheet_of
+
+        sheet = sheet_of(arguments.claims)
+        found = [one.results for one in logs]
+        measured = "; ".join(measured_under(one) for one in found)
+        claims = ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, found))
+    if arguments.plots:
+        write_plots(report_plots(logs), Path(arguments.plots))
+    if arguments.output:
+        write_page(report_page(logs, claims), arguments.output)
+    return Exit.COMPLETE
+
+
+def write_page(text: str, output: str) -> None:
+    """The page into a file, whole or not at all, or to stdout. Raises `InputError` when it can't be written."""
+    if output == "-":
+        sys.stdout.write(text)
+        return
+    path = not_a_log(output)
+    aside = path.with_name(f".{path.name}.part")
+    try:
+        aside.write_text(text, encoding="utf-8")
+        os.replace(aside, path)
+    except OSError as error:
+        aside.unlink(missing_ok=True)
+        raise InputError(f"{path} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
+    say(f"Page: {path}")
+
+
+def write_plots(plots: Sequence[Plot], folder: Path) -> None:
+    """Every plot as SVG and PNG. Raises `InputError` when the folder can't be written."""
+    from benchd.report.plots.plot import to_files
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for plot in plots:
+            svg, png = to_files(plot)
+            (folder / f"{plot.name}.svg").write_text(svg, encoding="utf-8")
+            (folder / f"{plot.name}.png").write_bytes(png)
+    except OSError as error:
+        raise InputError(f"{folder} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
+    say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")

@@ -1,0 +1,93 @@
+"""``benchd results``: a log becomes numbers."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.colour.target import target_from
+from benchd.analysis.results import Results
+from benchd.command.show.not_a_log import not_a_log
+from benchd.errors import InputError
+from benchd.exits import Exit
+from benchd.report.data.log_reference import LogReference
+from benchd.report.terminal.results_text import render_text
+from benchd.report.words import SIMULATED
+from benchd.run.log.journal import LogFile
+
+
+def main(arguments: Namespace) -> Exit:
+    """Print the results in the form that was asked for."""
+    if arguments.colour_text:
+        return _print_colour_text(Path(arguments.log))
+    compensate = False if arguments.no_compensation else None
+    results, reference = results_of(Path(arguments.log), arguments.target, compensate=compensate)
+    if arguments.budget is not None:
+        return _print_budget(arguments, results, reference)
+    if arguments.json:
+        print_json(results, reference)
+    elif arguments.csv:
+        from benchd.report.data.csv_rows import to_csv
+
+        sys.stdout.write(to_csv(results, reference))
+    elif arguments.parquet:
+        from benchd.report.data import parquet
+        from benchd.report.data.document import to_json
+
+        rows = parquet.write(to_json(results, reference), not_a_log(arguments.parquet))
+        print(f"{arguments.parquet}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
+    else:
+        width = shutil.get_terminal_size((100, 24)).columns
+        text = render_text(results, log=reference, width=width, colour=sys.stdout.isatty(), details=arguments.details)
+        sys.stdout.write(text)
+    return Exit.COMPLETE
+
+
+def _print_budget(arguments: Namespace, results: Results, reference: LogReference) -> Exit:
+    from benchd.report.data.document import json_text
+    from benchd.report.terminal.budget_text import budget_json, budget_text, figures_of
+
+    if arguments.csv or arguments.parquet:
+        raise InputError("--budget is printed as text or with --json; take the other form away")
+    several = figures_of(results, reference, arguments.budget)
+    if arguments.json:
+        sys.stdout.write(json_text(budget_json(results, reference, several)))
+    else:
+        sys.stdout.write(budget_text(results, several, min(shutil.get_terminal_size((100, 24)).columns, 160)))
+    return Exit.COMPLETE
+
+
+def _print_colour_text(log: Path) -> Exit:
+    from benchd.analysis.log.log_data import collect
+    from benchd.profile.reading.colour_data_text import write_colour_text
+    from benchd.report.data.colour_text_file import colour_table
+
+    file = LogFile(log)
+    survey = collect(file.records())
+    sys.stdout.write(write_colour_text(colour_table(survey, file.sha256)))
+    return Exit.COMPLETE
+
+
+def results_of(
+    log: Path, target_name: str | None = None, *, compensate: bool | None = None
+) -> tuple[Results, LogReference]:
+    """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan says."""
+    target = None
+    if target_name:
+        from benchd.profile import profile_store as library
+
+        path = library.find("targets", target_name)
+        target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
+    file = LogFile(log)
+    results = analyse(file.records(), target, compensate=compensate)
+    return results, LogReference(str(log), file.sha256)
+
+
+def print_json(results: Results, reference: LogReference) -> None:
+    """JSON to stdout, readable and stable."""
+    from benchd.report.data.document import json_text, to_json
+
+    sys.stdout.write(json_text(to_json(results, reference)))

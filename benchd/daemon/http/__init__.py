@@ -1,0 +1,1 @@
+"""The doors of the service: HTTP over a Unix socket or loopback."""

@@ -1,0 +1,121 @@
+"""The description of the interface (OpenAPI 3.1), made from the table of routes and the dataclasses.
+
+``python -m benchd.daemon.http.openapi FOLDER`` writes ``openapi.json`` there.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from functools import cache
+from pathlib import Path
+
+from benchd import __version__
+from benchd.daemon.http.http_write import JSON
+from benchd.daemon.http.routes import ROUTES, Route
+from benchd.daemon.http.schemas import JOB_ID, Json, definitions, ref
+
+FILE = "openapi.json"
+
+ERRORS = {
+    400: "The request is malformed, or a key or the plan in it is at fault; `faults` names the places",
+    401: "The token is missing or wrong (loopback only)",
+    403: "A request of another web site, under a foreign Host, or of another user",
+    404: "No such job or address",
+    405: "The address can't be asked this way; `Allow` says how",
+    408: "The request did not come in time",
+    409: "Not possible now; the sentence says why",
+    413: "The body is too large",
+    415: "The body is not JSON",
+    429: "Too many event streams are open",
+    431: "The head of the request is too large",
+    500: "A fault of the service itself; its own log tells more",
+    503: "Too many connections, or the service can't do it now",
+}
+"""Every error that can be answered. Any request may meet those of `_ANY`."""
+
+_ANY = (400, 401, 403, 405, 408, 431, 500, 503)
+
+_ABOUT = (
+    "Every request goes over the service's Unix socket (its owner only, no token) or, when the service was started "
+    "with a port, over HTTP on 127.0.0.1 with `Authorization: Bearer TOKEN`. Answers are JSON; an error is one "
+    "sentence for the operator. Figures that a simulator took part in come from a bench whose `simulated` is true."
+)
+
+
+@cache
+def text() -> str:
+    """The description as JSON text."""
+    return json.dumps(document(), ensure_ascii=False, indent=2) + "\n"
+
+
+def document() -> Json:
+    """The description as an OpenAPI 3.1 document."""
+    paths: Json = {}
+    for route in ROUTES:
+        if not route.public:
+            paths.setdefault(route.path, {})[route.method.lower()] = _operation(route)
+    return {
+        "openapi": "3.1.0",
+        "info": {"title": "benchd control plane", "version": __version__, "description": _ABOUT},
+        "security": [{"token": []}],
+        "paths": paths,
+        "components": {
+            "schemas": definitions(),
+            "securitySchemes": {"token": {"type": "http", "scheme": "bearer", "description": "from the token file"}},
+        },
+    }
+
+
+def _operation(route: Route) -> Json:
+    parameters: list[Json] = []
+    if "{id}" in route.path:
+        parameters.append(
+            {"name": "id", "in": "path", "required": True, "schema": {"type": "string", "pattern": JOB_ID}}
+        )
+    if route.streams:
+        about = "number of the snapshot that was seen last; it is not sent again"
+        parameters.append(
+            {"name": "Last-Event-ID", "in": "header", "required": False, "description": about,
+             "schema": {"type": "string", "pattern": "^[0-9]{1,18}$"}}
+        )  # fmt: skip
+    operation: Json = {"operationId": route.name, "summary": route.summary}
+    if parameters:
+        operation["parameters"] = parameters
+    if route.takes:
+        operation["requestBody"] = {"required": True, "content": {JSON: {"schema": ref(route.takes)}}}
+    operation["responses"] = {str(route.status): _success(route)} | {
+        str(code): {"description": ERRORS[code], "content": {JSON: {"schema": ref("Refusal")}}}
+        for code in sorted({*_ANY, *route.errors})
+    }
+    return operation
+
+
+def _success(route: Route) -> Json:
+    if route.streams:
+        about = "Events `snapshot`: `id` is the snapshot's number, `data` a Snapshot as JSON; a comment keeps it alive"
+        return {"description": about, "content": {"text/event-stream": {"schema": {"type": "string"}}}}
+    schema = ref(route.gives) if route.gives else {"type": "object"}
+    if route.gives_many:
+        schema = {"type": "array", "items": schema}
+    links = {"links": _links()} if route.takes else {}
+    return {"description": route.summary, "content": {JSON: {"schema": schema}}, **links}
+
+
+def _links() -> Json:
+    """What can be asked about a job that was just submitted."""
+    about = {"id": "$response.body#/id"}
+    return {route.name: {"operationId": route.name, "parameters": about} for route in ROUTES if "{id}" in route.path}
+
+
+def main(arguments: list[str]) -> int:
+    """Write the description into the folder that is named."""
+    if len(arguments) != 1 or not Path(arguments[0]).is_dir():
+        sys.stderr.write("name the folder to write the description to: python -m benchd.daemon.http.openapi FOLDER\n")
+        return 2
+    (Path(arguments[0]) / FILE).write_text(text(), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

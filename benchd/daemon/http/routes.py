@@ -1,0 +1,186 @@
+"""What may be asked, as one table: the server answers by it and the description is made from it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from benchd.daemon import page
+from benchd.daemon.http.events import Latest
+from benchd.daemon.http.http_read import Head, Refused
+from benchd.daemon.http.http_write import JSON, Answer
+from benchd.daemon.http.schemas import BODY_BYTES
+from benchd.daemon.http.wire_json import encode, submission_from
+from benchd.daemon.job_control import Desk, Job
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One request that was let in: the desk to ask, what stood in the path, and the body."""
+
+    latest: Latest
+    params: Mapping[str, str]
+    body: bytes
+
+    @property
+    def desk(self) -> Desk:
+        """What may be asked of the service."""
+        return self.latest.desk
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One thing that may be asked. ``takes`` and ``gives`` name shapes of `schemas`; "" is none."""
+
+    method: str
+    path: str  # ``{id}`` stands for a job's id
+    name: str
+    summary: str
+    handle: Callable[[Call], Answer]
+    status: int = 200
+    gives: str = ""
+    gives_many: bool = False
+    takes: str = ""
+    errors: tuple[int, ...] = ()
+    public: bool = False  # needs no token
+    streams: bool = False
+    pattern: re.Pattern[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "pattern", re.compile(re.escape(self.path).replace(r"\{id\}", "(?P<id>[^/]{1,200})")))
+
+
+def find(head: Head) -> tuple[Route, Mapping[str, str]]:
+    """The route of a request and what stood in its path. Raises `Refused` 404 or 405.
+
+    The path is compared as it was sent: nothing is decoded, joined or looked up in a folder.
+    """
+    path = head.target.partition("?")[0]
+    there = [(route, found) for route in ROUTES if (found := route.pattern.fullmatch(path))]
+    for route, found in there:
+        if route.method == head.method:
+            return route, found.groupdict()
+    if there:
+        allowed = ", ".join(sorted({route.method for route, _ in there}))
+        raise Refused(405, f"here only {allowed} can be asked", headers={"Allow": allowed})
+    raise Refused(404, "there is nothing at this address; see /v1/openapi.json")
+
+
+def check(route: Route, head: Head) -> None:
+    """Refuse what can be refused before the body is read. Raises `Refused` 400, 413 or 415."""
+    if "?" in head.target:
+        raise Refused(400, "this address takes no query; leave out the '?' and what follows")
+    if not route.takes:
+        if head.length:
+            raise Refused(400, "this request takes no body; send it without one", close=True)
+        return
+    if head.length > BODY_BYTES:
+        raise Refused(413, f"the body has {head.length} bytes; at most {BODY_BYTES} are taken", close=True)
+    kind = re.sub(r"\s", "", head.fields.get("content-type", "")).lower()
+    if kind not in (JSON, f"{JSON};charset=utf-8", f'{JSON};charset="utf-8"'):
+        raise Refused(415, f"the body must be JSON; say 'Content-Type: {JSON}'", close=True)
+
+
+def _status(call: Call) -> Answer:
+    return Answer(200, call.latest.now())
+
+
+def _submit(call: Call) -> Answer:
+    job = call.desk.submit(submission_from(call.body))
+    return Answer(201, encode(job, brief=True), headers={"Location": f"/v1/jobs/{job.id}"})
+
+
+def _jobs(call: Call) -> Answer:
+    return Answer(200, encode(_all(call.desk), brief=True))
+
+
+def _job(call: Call) -> Answer:
+    return Answer(200, encode(_known(call)))
+
+
+def _pause(call: Call) -> Answer:
+    return Answer(200, encode(call.desk.pause(_known(call).id), brief=True))
+
+
+def _resume(call: Call) -> Answer:
+    return Answer(200, encode(call.desk.resume(_known(call).id), brief=True))
+
+
+def _cancel(call: Call) -> Answer:
+    return Answer(200, encode(call.desk.cancel(_known(call).id), brief=True))
+
+
+def _next(call: Call) -> Answer:
+    call.desk.next_move()
+    return Answer(200, call.latest.now())
+
+
+def _again(call: Call) -> Answer:
+    call.desk.next_move(again=True)
+    return Answer(200, call.latest.now())
+
+
+def _stop(call: Call) -> Answer:
+    call.desk.stop()
+    return Answer(200, call.latest.now())
+
+
+def _events(call: Call) -> Answer:
+    return Answer(200, None, "text/event-stream; charset=utf-8")
+
+
+def _description(call: Call) -> Answer:
+    from benchd.daemon.http.openapi import text  # it reads this table, so it can't be imported above
+
+    return Answer(200, text().encode())
+
+
+def _all(desk: Desk) -> tuple[Job, ...]:
+    snapshot = desk.snapshot()
+    return (*((snapshot.job,) if snapshot.job else ()), *snapshot.queue)
+
+
+def _known(call: Call) -> Job:
+    """The job that the path names. Raises `Refused` 404."""
+    for job in _all(call.desk):
+        if job.id == call.params["id"]:
+            return job
+    raise Refused(404, "there is no such job; `benchd jobs` (or /v1/jobs) lists them")
+
+
+def _page_file(found: page.PageFile) -> Callable[[Call], Answer]:
+    return lambda call: Answer(200, found.body, found.content_type)
+
+
+_ACT = (404, 409)
+
+ROUTES: tuple[Route, ...] = (
+    Route("GET", "/v1/status", "status", "What is going on now", _status, gives="Snapshot"),
+    Route(
+        "POST", "/v1/jobs", "submit", "Check a plan and queue it; it is on disk before the answer", _submit,
+        status=201, gives="JobBrief", takes="Submission", errors=(409, 413, 415),
+    ),
+    Route("GET", "/v1/jobs", "jobs", "All jobs: the running one, the queue, the past", _jobs,
+          gives="JobBrief", gives_many=True),
+    Route("GET", "/v1/jobs/{id}", "job", "One job with its plan and files", _job, gives="Job", errors=(404,)),
+    Route("POST", "/v1/jobs/{id}/pause", "pause", "Finish the reading, show black and pause; hold a queued job",
+          _pause, gives="JobBrief", errors=_ACT),
+    Route("POST", "/v1/jobs/{id}/resume", "resume", "Put a paused job back into the queue", _resume,
+          gives="JobBrief", errors=_ACT),
+    Route("POST", "/v1/jobs/{id}/cancel", "cancel", "Take a job out of the queue, or end the running one", _cancel,
+          gives="JobBrief", errors=_ACT),
+    Route("POST", "/v1/next", "next", "The meter stands where it was asked to be moved", _next,
+          gives="Snapshot", errors=(409,)),
+    Route("POST", "/v1/again", "again", "It is set or moved only now: what was read since is read again", _again,
+          gives="Snapshot", errors=(409,)),
+    Route("POST", "/v1/stop", "stop", "Pause the running job and end the service; the queue is kept", _stop,
+          gives="Snapshot", errors=(409,)),
+    Route("GET", "/v1/events", "events", "The newest snapshot, whenever there is a newer one", _events,
+          streams=True, errors=(429,)),
+    Route("GET", "/v1/openapi.json", "openapi", "This description", _description),
+    *(
+        Route("GET", path, f"page {path}", "The page", _page_file(found), public=True)
+        for path, found in page.FILES.items()
+    ),
+)  # fmt: skip

@@ -1,0 +1,157 @@
+"""What has been seen of the running job: the material of a `Snapshot`. Updated by one thread under one lock."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import asdict
+from typing import Any
+
+from benchd.clock import wall_label
+from benchd.daemon.job_control import Job, SeenFault, SeenReading, Snapshot
+from benchd.instruments.meter import Reading
+from benchd.plan.step import CENTRE, Step
+from benchd.plan.time_left import TimeLeft
+from benchd.report.terminal.progress import what
+from benchd.run.job import PlanJob
+from benchd.run.log.records import RunState
+from benchd.run.open_bench import OpenBench
+from benchd.run.rig import Event
+
+LAST_READINGS = 200
+LAST_FAULTS = 50
+
+
+class Seen:
+    """Told what happens, it gives the snapshot of now. Readings and faults stay until the next job begins."""
+
+    def __init__(self, bench: str, simulated: bool) -> None:
+        self.number = 1
+        self.doing = "idle"
+        self.why = ""
+        self.place = ""
+        self.at = CENTRE
+        self.hand = ""
+        self.again = ""
+        self.state = RunState()
+        self._bench = bench
+        self._profile_simulated = self._simulated = simulated
+        self._rig: OpenBench | None = None
+        self._time: TimeLeft | None = None
+        self._step: Step | None = None
+        self._began_s = 0.0
+        self._count = 0
+        self._readings: deque[SeenReading] = deque(maxlen=LAST_READINGS)
+        self._faults: deque[SeenFault] = deque(maxlen=LAST_FAULTS)
+
+    @property
+    def simulated(self) -> bool:
+        """True when a simulator took part in what is shown, by the profile or by what a part said of itself."""
+        return self._simulated
+
+    def be(self, doing: str, why: str = "", place: str = "", at: tuple[float, float] = CENTRE) -> None:
+        """Do something else from now on."""
+        self._be(doing, why, place, at, "")
+
+    def wait_for_hand(
+        self, hand: str, why: str, place: str, at: tuple[float, float] | None = CENTRE, again: str = ""
+    ) -> None:
+        """A hand is asked for something, a sentence; ``place`` "" and ``at`` None when it is no place of the meter.
+
+        ``again``: what may be said instead of yes.
+        """
+        self._be("waiting for a hand", why, place, at or CENTRE, hand, again)
+
+    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], hand: str, again: str = "") -> None:
+        if (doing, why, place, at, hand, again) != (self.doing, self.why, self.place, self.at, self.hand, self.again):
+            self.doing, self.why, self.place, self.at, self.hand, self.again = doing, why, place, at, hand, again
+            self.number += 1
+
+    def changed(self) -> None:
+        """Something else of the snapshot, such as the queue, is new."""
+        self.number += 1
+
+    def begin(self) -> None:
+        """A job is taken up; nothing of it is known yet."""
+        self._readings.clear()
+        self._faults.clear()
+        self.state = RunState()
+        self._simulated = self._profile_simulated
+        self.be("opening the bench")
+
+    def end(self) -> None:
+        """The job has left the bench."""
+        self._rig = self._time = None
+        self._step = None
+        self.number += 1
+
+    def opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
+        """The bench is open and the log has begun."""
+        self._rig, self.state = bench, state
+        self._simulated = bench.simulated
+        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
+        self._began_s = bench.clock.now_s()
+        if self.doing == "opening the bench":  # else somebody has asked it to stop meanwhile
+            self.be("running")
+
+    def event(self, event: Event) -> None:
+        """One event of the sequencer."""
+        self.number += 1
+        step = event.step
+        if event.kind == "step":
+            self._turn_to(step)
+        elif event.kind == "fault":
+            error = type(event.error).__name__ if event.error else ""
+            self._faults.append(SeenFault(wall_label(), step.id, error, str(event.error or event.text), event.then))
+        elif event.reading is not None:
+            self._count += 1
+            self._readings.append(_seen(self._count, step.id, event.reading))
+        if event.kind == "warm_up" and self._time is not None and self._rig is not None:
+            self._time.warming(self._rig.clock.now_s() - self._began_s)
+
+    def _turn_to(self, step: Step) -> None:
+        now_s = self._rig.clock.now_s() if self._rig is not None else 0.0
+        if self._step is not None and self._time is not None:
+            self._time.finished(self._step.id, now_s - self._began_s)
+        self._step, self._began_s = step, now_s
+
+    def snapshot(self, job: Job | None, queue: tuple[Job, ...]) -> Snapshot:
+        """Everything at this moment, immutable."""
+        time, step = self._time, self._step
+        return Snapshot(
+            number=self.number,
+            wall=wall_label(),
+            bench=self._bench,
+            simulated=self._simulated,
+            doing=self.doing,
+            why=self.why,
+            job=job,
+            step=step.id if step else "",
+            what=what(step.role, step.place) if step else "",
+            patch={**(asdict(step.patch) if step else {}), **self._pixels()},
+            place=self.place,
+            at=self.at,
+            hand=self.hand,
+            again=self.again,
+            share_done=min(1.0, max(0.0, time.share)) if time else 0.0,
+            left_s=time.least_s if time else None,
+            left_most_s=time.most_s if time else None,
+            readings=tuple(self._readings),
+            faults=tuple(self._faults),
+            queue=queue,
+        )
+
+    def _pixels(self) -> dict[str, int]:
+        """Width and height of the job's screen, as the log names it; nothing before a log has begun."""
+        screen = self.state.started.body.get("screen", {}) if self.state.started is not None else {}
+        return {name: int(screen[name]) for name in ("width", "height") if screen.get(name)}
+
+
+def _seen(number: int, step: str, reading: Reading) -> SeenReading:
+    luminance, x, y = _yxy(reading.xyz) if reading.xyz else (None, None, None)
+    return SeenReading(number, wall_label(), step, luminance, x, y, reading.status.value)
+
+
+def _yxy(xyz: tuple[float, float, float]) -> tuple[Any, Any, Any]:
+    """Luminance and chromaticity (CIE 015); black has no chromaticity."""
+    total = sum(xyz)
+    return (xyz[1], xyz[0] / total, xyz[1] / total) if total > 0 else (xyz[1], None, None)

@@ -1,0 +1,121 @@
+"""What only a hand can do while a job runs: ask for it, wait for the word, and give up after a while.
+
+The session asks, in the main thread; the word comes from the desk, in any other. One lock guards both (the service's).
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+from benchd.clock import Deadline
+from benchd.daemon.job_control import Job
+from benchd.daemon.live_state import Seen
+from benchd.daemon.meter_place import HandPlace
+from benchd.daemon.notify import Notifier, WatchedStop
+from benchd.errors import HandNeeded, MoveNeeded
+from benchd.instruments.control import Ask as AskToSet
+from benchd.run.attended import Ask, request
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt
+
+LOOK_EVERY_S = 5.0
+"""At the latest, so that a wall clock that was set is noticed."""
+NOT_ATTENDED = "the job was not submitted as attended, so wait until no job runs, do it and resume this one"
+
+Call = Callable[[str, Job, str], None]
+"""Tells the hooks: event, job, what is wanted."""
+
+
+class Asking:
+    """Asks a hand for the running job. ``within_s``: how long it waits for the word of one who said to be there."""
+
+    def __init__(
+        self, changed: threading.Condition, seen: Seen, hand: HandPlace, notifier: Notifier, call: Call, within_s: float
+    ) -> None:
+        self._changed, self._seen, self._hand = changed, seen, hand
+        self._notifier, self._call, self._within_s = notifier, call, within_s
+        self._waits = self._done = self._again = False
+
+    def mover(self, job: Job, stop: WatchedStop) -> Ask:
+        """How ``job`` has the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""
+
+        def ask(place: str, at: tuple[float, float]) -> None:
+            wanted = request(place, at)
+            if not job.submission.attended:
+                raise MoveNeeded(f"{wanted}: {NOT_ATTENDED}")
+            with self._changed:
+                self._hand.asked(place)
+                if self._word_of(job, stop, "move", wanted, place, at):
+                    self._hand.confirmed(place)
+                    return
+            raise MoveNeeded(f"{wanted}, and resume: {self._nobody}")
+
+        return ask
+
+    def setter(self, job: Job, stop: WatchedStop) -> AskToSet | None:
+        """How ``job`` has something set on the display by hand. Raises `HandNeeded`. None when nobody is there."""
+        if not job.submission.attended:
+            return None
+
+        def ask(sentence: str) -> None:
+            wanted = sentence.rstrip(".")
+            with self._changed:
+                if self._word_of(job, stop, "set", wanted, "", None):
+                    return
+            raise HandNeeded(f"{wanted}, and resume: {self._nobody}")
+
+        return ask
+
+    def confirmer(self, job: Job, stop: WatchedStop) -> Confirm:
+        """How the operator of ``job`` is asked whether it was done, where the light did not change."""
+
+        def confirm(doubt: Doubt) -> Answer:
+            if not job.submission.attended:
+                return Answer.NONE
+            note = doubt.note[:1].upper() + doubt.note[1:]
+            wanted = f"{note}. {doubt.question}"
+            event = "move" if doubt.about == "move" else "set"
+            with self._changed:
+                if not self._word_of(job, stop, event, wanted, "", None, doubt.again):
+                    return Answer.NONE
+                return Answer.AGAIN if self._again else Answer.YES
+
+        return confirm
+
+    def word(self, *, again: bool = False) -> bool:
+        """Under the lock: a hand says that it is done. False when nothing is waited for."""
+        self._done, self._again = self._waits, again
+        self._changed.notify_all()
+        return self._waits
+
+    @property
+    def _nobody(self) -> str:
+        return f"nobody said within {self._within_s / 60:.0f} min that it is done"
+
+    def _word_of(
+        self,
+        job: Job,
+        stop: WatchedStop,
+        event: str,
+        wanted: str,
+        place: str,
+        at: tuple[float, float] | None,
+        again: str = "",
+    ) -> bool:
+        """Under the lock: wait for the word. False when the job is to stop, or nobody came.
+
+        ``again``: the operator is asked whether it was done, and may say this instead of yes.
+        """
+        deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
+        self._waits, self._done = True, False
+        say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else " and say `benchd next`"
+        self._seen.wait_for_hand(wanted, f"{wanted}{say}", place, at, again)
+        self._call(event, job, wanted)
+        self._changed.notify_all()
+        while not self._done and not stop.asked and not deadline.passed:
+            self._changed.wait(min(LOOK_EVERY_S, self._notifier.slice_s, deadline.left_s))
+            self._notifier.alive()
+        done, self._waits = self._done and not stop.asked, False
+        self._seen.be("running" if done else "pausing")
+        self._changed.notify_all()
+        return done

@@ -1,0 +1,1 @@
+"""One folder a measurement; `registry` finds them by kind."""

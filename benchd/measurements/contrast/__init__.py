@@ -1,0 +1,1 @@
+"""White over black: full screens one after the other, or a checkerboard."""

@@ -1,0 +1,1 @@
+"""The gamut of a screen: full-drive colours against colour spaces, additivity, volume."""

@@ -1,0 +1,1 @@
+"""Black beside bright: dimming zones and haloing."""

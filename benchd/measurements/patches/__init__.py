@@ -1,0 +1,1 @@
+"""A free list of patches: luminance and chromaticity of each, nothing judged."""

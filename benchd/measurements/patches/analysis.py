@@ -1,0 +1,41 @@
+"""A free list of patches: luminance and chromaticity of each, nothing judged."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.places import not_measured
+from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
+from benchd.analysis.results import Patches, PatchResult
+
+METHOD = "mean of the readings of each patch; chromaticity after CIE 15"
+
+
+def patches(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Patches:
+    """Every patch of one block that was measured, in the order of the plan."""
+    name = str(block["name"])
+    wanted = [str(one) for one in block.get("names", ())]
+    found = {str(one.role.get("name")): one for one in survey.of_block(name)}
+    measured = [(patch, found[patch]) for patch in wanted if patch in found]
+    luminances = [luminance_of(one, meter) for _, one in measured]
+    colours = chromaticities([one for _, one in measured], luminances, cct=False)
+    return Patches(
+        block=name,
+        method=METHOD,
+        patches=tuple(
+            PatchResult(
+                name=patch,
+                code=one.code,
+                bits=one.bits,
+                luminance=luminance,
+                x=colour.x,
+                y=colour.y,
+                u_prime=colour.u_prime,
+                v_prime=colour.v_prime,
+            )
+            for (patch, one), luminance, colour in zip(measured, luminances, colours, strict=True)
+        ),
+        missing=not_measured([patch for patch in wanted if patch not in found], "patch", "patches"),
+    )

@@ -1,0 +1,1 @@
+"""An HDR signal's tone curve, and where the screen leaves it."""

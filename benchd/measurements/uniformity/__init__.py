@@ -1,0 +1,1 @@
+"""Luminance and chromaticity over a grid of places."""

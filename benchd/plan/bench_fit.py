@@ -1,0 +1,131 @@
+"""Can a bench run a plan? One answer for `plan --bench`, `run` and `submit`. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple, Protocol
+
+from benchd.plan.signal import range_fault, signal_fault
+
+if TYPE_CHECKING:
+    from benchd.plan.plan import Plan
+    from benchd.profile.bench import Bench
+    from benchd.profile.correction_file import CorrectionFile
+
+
+class ScreenReport(Protocol):
+    """What an open screen reports of itself, as far as a plan depends on it."""
+
+    @property
+    def name(self) -> str:
+        """The output's name."""
+
+    @property
+    def signal(self) -> str:
+        """What goes over the cable: ``sdr``, ``pq`` or ``hlg``."""
+
+    @property
+    def bits(self) -> int:
+        """Bits per channel of the frame buffer."""
+
+    @property
+    def refresh_hz(self) -> float:
+        """Pictures a second; 0: not known."""
+
+
+class Fit(NamedTuple):
+    """Whether a bench can run a plan."""
+
+    refusals: tuple[str, ...]  # why not, a sentence each
+    unknown: tuple[str, ...]  # what only the open screen tells, a sentence each
+
+
+def set_by_hand(plan: Plan, bench: Bench) -> tuple[str, ...]:
+    """The controls of the plan's sweep that only a hand can set on this bench."""
+    parts = {one.control: bench.controls.get(one.control) for one in plan.sweep}
+    return tuple(name for name, part in parts.items() if part is not None and part.needs_hand)
+
+
+def sets_by_hand(controls: Sequence[str]) -> str:
+    """What a person must do during a run whose sweep has such controls, as a sentence without its full stop."""
+    return f"a hand sets {', '.join(controls)} on the display whenever the sweep comes to a new value"
+
+
+def fit(
+    plan: Plan, bench: Bench, screen: ScreenReport | None, correction: CorrectionFile | None = None, today: str = ""
+) -> Fit:
+    """What ``bench`` can't do of ``plan``, and what can't be known yet.
+
+    ``screen``: as it reports itself now, or as it did when it was last open; None: what the bench profile states of it
+    counts. ``correction``: of the bench's meter, as of ``today`` (ISO 8601).
+    """
+    from benchd.profile.display_controls import sweep_faults  # a bench has loaded them; a plan alone needs them not
+
+    of_screen, unknown = _of_screen(plan, bench, screen)
+    of_sync, unknown_sync = _of_sync(plan, bench, screen)
+    of_correction = "" if correction is None else correction_fault(bench, correction, today)
+    refusals = (of_screen, of_sync, of_correction, *sweep_faults(plan.sweep, bench.controls))
+    return Fit(tuple(filter(None, refusals)), tuple(filter(None, (unknown, unknown_sync))))
+
+
+def correction_fault(bench: Bench, correction: CorrectionFile, today: str) -> str:
+    """Why a run must not begin with the bench's correction; "" when it may.
+
+    Another display technology, another serial number than the bench's, a day that is past. A run that was begun goes
+    on with its correction after that day, so that all its readings are of one kind.
+    """
+    unfit = correction.unfit_for(technology=bench.technology, today=today)
+    if not unfit and bench.meter.serial_number is not None:
+        unfit = correction.unfit(model=correction.meter.model, serial_number=bench.meter.serial_number)
+    return unfit
+
+
+def _of_screen(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[str, str]:
+    """Another signal or range than the screen emits, or more bits than its frame buffer has; what is not known."""
+    part = bench.screen
+    reports = part.command is not None or part.connect is not None  # such a screen tells its signal when it is opened
+    wanted = "sdr" if plan.signal is None else plan.signal.transfer
+    if screen is not None:
+        name, emits, bits = screen.name, screen.signal, screen.bits
+    else:
+        name = part.monitor or part.connect or f"of bench {bench.bench}"
+        emits = part.signal or (wanted if reports else "sdr")
+        bits = plan.bits if reports and "bits" not in part.model_fields_set else part.bits
+    fault = signal_fault(plan.plan, wanted, plan.bits, name, emits, bits)
+    fault = fault or range_fault(plan.plan, plan.code_range, name, part.range)
+    if not fault and plan.bits > bits:
+        depth = (
+            f"bench {bench.bench} asks for a frame buffer of {bits}"
+            if screen is None
+            else f"screen {name} shows {bits}"
+        )
+        fault = (
+            f"plan {plan.plan} has codes of {plan.bits} bits and {depth}; set bits: {bits} in the plan, or "
+            f"screen: {{bits: {plan.bits}}} in the bench where the desktop is set that deep"
+        )
+    missing = [
+        what
+        for what, needed, key in (("signal", wanted != "sdr", "signal"), ("bit depth", plan.bits > 8, "bits"))
+        if screen is None and reports and needed and key not in part.model_fields_set
+    ]
+    return fault, _not_known(bench, " and ".join(missing)) if missing and not fault else ""
+
+
+def _of_sync(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[str, str]:
+    if plan.sync != "refresh" or (bench.flicker is not None and bench.flicker.refresh_hz):
+        return "", ""
+    if screen is None:
+        return "", _not_known(bench, "refresh rate")
+    if screen.refresh_hz:
+        return "", ""
+    return (
+        f"plan {plan.plan} wants readings of whole frames (sync: refresh), and screen {screen.name} does not tell "
+        f"its refresh rate; say it in bench {bench.bench}, such as flicker: {{refresh_hz: 59.94}}, or sync: auto"
+    ), ""
+
+
+def _not_known(bench: Bench, what: str) -> str:
+    return (
+        f"the {what} of bench {bench.bench}'s screen is not known before it is opened; "
+        f"benchd doctor --bench {bench.bench} opens it"
+    )

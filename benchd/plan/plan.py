@@ -1,0 +1,257 @@
+"""The plan: what is to be measured, as an operator writes it. Files are loaded by `benchd.profile.profile_store`.
+
+Keys that carry a quantity end in its unit. What the blocks can be told: `benchd.plan.blocks`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import BeforeValidator, Field
+
+from benchd.patch.model import Code
+from benchd.plan.block_body import Care, DarkReadings, DarkSettle, DarkUpTo, Order, Readings, Settle
+from benchd.plan.blocks import BLOCK_KINDS, Block
+from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
+from benchd.plan.precision import DEFAULT_AT_MOST_S, AtMost, Repeatability, fraction, precision_wrong
+from benchd.plan.signal import Signal
+from benchd.plan.signal_blocks import signal_wrong
+from benchd.plan.step import Precision
+from benchd.plan.sweep import Conditions, Swept, sweep_wrong
+from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import DEEPEST_BITS, Integration, Name
+
+
+class WarmUpLimits(NamedTuple):
+    """How long the screen warms up before the first block, in minutes of bench time."""
+
+    at_least_min: float
+    at_most_min: float
+    until_stable: bool
+
+
+class WarmUp(ProfileModel):
+    """Warming up: a number of minutes, or until the light is stable."""
+
+    minutes: float | None = Field(default=None, ge=1, le=600, description="minutes, whatever the light does")
+    until: Literal["stable"] | None = Field(default=None, description="until ten minutes of readings agree")
+    at_least_min: float = Field(
+        default=20.0, ge=0, le=600, description="minutes to warm up at least, with until: stable"
+    )
+    at_most_min: float = Field(
+        default=60.0, ge=1, le=600, description="minutes after which the run goes on, marked not stable"
+    )
+
+    @property
+    def limits(self) -> WarmUpLimits | None:
+        """None: no warm-up."""
+        if self.minutes is not None:
+            return WarmUpLimits(self.minutes, self.minutes, False)
+        return WarmUpLimits(self.at_least_min, self.at_most_min, True) if self.until else None
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Both rules, none, or limits that contradict each other."""
+        if "minutes" in data and "until" in data:
+            yield Wrong(("until",), "give minutes or until: stable, not both", at_key=True)
+        if "minutes" not in data and "until" not in data:
+            yield Wrong((), "write none, {minutes: 30} or {until: stable, at_least_min: 20, at_most_min: 60}")
+        for key in ("at_least_min", "at_most_min"):
+            if key in data and "until" not in data and "minutes" in data:
+                yield Wrong((key,), f"'{key}' goes with until: stable only; with minutes, take it away", at_key=True)
+        least, most = data.get("at_least_min", 20.0), data.get("at_most_min", 60.0)
+        numbers = all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in (least, most))
+        if numbers and "until" in data and least > most:
+            key = "at_least_min" if "at_least_min" in data else "at_most_min"
+            yield Wrong((key,), f"at_least_min {least:g} is more than at_most_min {most:g}")
+
+
+OWN_NAMES = {
+    "reference": "the reference patch",
+    DARK_OFFSET: "the readings with the cap on",
+    AMBIENT: "the readings of the room's light",
+}
+"""Blocks of a log that no block of a plan may be called."""
+
+
+class Reference(ProfileModel):
+    """A reference patch at the centre, read at intervals."""
+
+    every_min: float = Field(default=5.0, ge=0.5, le=240, description="minutes of planned time between two of them")
+    percent: float = Field(default=100.0, ge=5, le=100, description="grey level, percent of the largest code")
+    compensate: bool = Field(
+        default=True,
+        description="true: what the patch did meanwhile is taken out of the results; the log keeps every reading as it "
+        "was, and `benchd results --no-compensation` shows the results without",
+    )
+
+
+def _warm_up(value: Any) -> Any:
+    if value == "none":
+        return {}
+    if not isinstance(value, dict):
+        raise wrong(f"warm_up {show(value)}: write none, {{minutes: 30}} or {{until: stable, at_most_min: 60}}")
+    return value
+
+
+def _none_or_rule(schema: dict[str, Any]) -> None:
+    schema["anyOf"] = [{"const": "none"}, {"$ref": schema.pop("$ref")}]
+
+
+class Plan(ProfileModel):
+    """A test plan."""
+
+    plan: Name = Field(description="name of the plan, as the file's")
+    about: str = Field(default="", description="one line for whoever looks for a plan")
+    target: str = Field(default="srgb", min_length=1, description="name of a target: what the screen should do")
+    own_bits: Literal[8, 10] = Field(default=8, alias="bits", description="bits of a code")
+    signal: Signal | None = Field(
+        default=None, description="the scale of HDR codes: {transfer: pq, bits: 10, range: full}; left out: SDR"
+    )
+    seed: int = Field(
+        default=1, ge=0, le=2_147_483_647, description="begins the shuffling; the same seed, the same order"
+    )
+    warm_up: Annotated[WarmUp, BeforeValidator(_warm_up)] = Field(
+        default_factory=lambda: WarmUp(until="stable"),
+        description="none, {minutes: 30} or {until: stable}; left out: until stable, 20 to 60 minutes",
+        json_schema_extra=_none_or_rule,
+    )
+    order: Order = "shuffled"
+    settle_s: Settle = 0.6
+    dark_settle_s: DarkSettle = 3.0
+    readings: Readings = 3
+    dark_readings: DarkReadings = 5
+    dark_up_to_percent: DarkUpTo = 5.0
+    repeatability: Repeatability | None = None
+    reading_time_at_most_s: AtMost = DEFAULT_AT_MOST_S
+    integration_s: Integration = Field(
+        default="auto", description="seconds of one reading, or auto (the meter decides)"
+    )
+    dark_integration_s: Integration = Field(default=1.0, description="seconds of one reading of a dark patch, or auto")
+    sync: Literal["auto", "refresh", "none"] = Field(
+        default="auto",
+        description="refresh: readings last a multiple of two frames of the display, 200 ms at least, and the run does "
+        "not start where its refresh rate is not known; auto: so where it is known; none: as the times say",
+    )
+    sweep: tuple[Swept, ...] = Field(
+        default=(), description="display controls; every block is measured at every combination of their values"
+    )
+    skip: Conditions = Field(default=(), description="points of the sweep that are left out")
+    only: Conditions = Field(default=(), description="the only points of the sweep that are measured")
+    reference: Reference | None = Field(
+        default=None, description="a patch read again and again, which tells drift; left out: none"
+    )
+    dark_offset: DarkOffset | None = Field(
+        default=None, description="readings with the cap on the meter, a block of their own; left out: none"
+    )
+    ambient: Ambient | None = Field(
+        default=None, description="readings of the room's light, a block of their own; left out: none"
+    )
+    subtract: Subtract = Field(
+        default=(),
+        description="what is subtracted from every reading, by name: dark_offset or ambient; left out: nothing",
+    )
+    look_again: bool = Field(
+        default=True,
+        description="true: the first bright and the first dark patch are read again now and then and at the end, so "
+        "that a lamp, a moved meter or a display that dims itself is known",
+    )
+    rewarm_after_min: float = Field(
+        default=10.0, gt=0, le=1440, description="minutes of a gap after which a resume warms up again"
+    )
+    bright_at_most_s: float = Field(
+        default=60.0, ge=1, le=3600, description="seconds that an emissive panel shows one bright patch at most"
+    )
+    rest_s: float = Field(default=10.0, ge=1, le=600, description="seconds of dark between, after such a time")
+    blocks: tuple[Block, ...] = Field(min_length=1, max_length=200, description="what is measured, in this order")
+
+    @classmethod
+    def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
+        """The bit depth, which codes are judged by."""
+        signal = data.get("signal")
+        bits = signal.get("bits", 10) if isinstance(signal, dict) else data.get("bits", 8)
+        return {"bits": bits if bits in (8, DEEPEST_BITS) and not isinstance(bits, float) else None}
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Two blocks of one name."""
+        seen: set[str] = set()
+        for path, name in _block_names(data.get("blocks")):
+            if name in seen:
+                yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name (key name)")
+            seen.add(name)
+            if name in OWN_NAMES:
+                yield Wrong(path, f"'{name}' is the name of {OWN_NAMES[name]}; give the block another name (key name)")
+        yield from sweep_wrong(data)
+        yield from signal_wrong(data)
+        yield from precision_wrong(data)
+        yield from subtract_wrong(data)
+
+    @property
+    def bits(self) -> int:
+        """Bits of a code: an HDR plan's are those of its signal."""
+        return self.own_bits if self.signal is None else self.signal.bits
+
+    @property
+    def code_range(self) -> str:
+        """full or narrow: SDR codes are always full."""
+        return "full" if self.signal is None else self.signal.range
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The CSV files that the plan needs, each once."""
+        found = (getattr(block.body, "file", None) for block in self.blocks)
+        return tuple(dict.fromkeys(file for file in found if file is not None))
+
+
+class Treatment(NamedTuple):
+    """How one patch is treated."""
+
+    settle_s: float
+    readings: int
+    integration_s: float | None  # None: the meter decides
+    dark: bool
+    precision: Precision | None = None  # None: as many readings as ``readings`` says
+
+
+def treatment(plan: Plan, block: Care, code: Code, largest: int) -> Treatment:
+    """How a patch whose measured part has ``code`` (``largest``: the largest code there is) is treated."""
+
+    def chosen(key: str) -> Any:
+        own = getattr(block, key)
+        return getattr(plan, key) if own is None else own
+
+    dark = max(code) * 100.0 <= chosen("dark_up_to_percent") * largest
+    prefix = "dark_" if dark else ""
+    integration = chosen(f"{prefix}integration_s")
+    return Treatment(
+        settle_s=float(chosen(f"{prefix}settle_s")),
+        readings=int(chosen(f"{prefix}readings")),
+        integration_s=None if integration == "auto" else float(integration),
+        dark=dark,
+        precision=_precision(plan, block, dark=dark, fixed=f"{prefix}integration_s"),
+    )
+
+
+def _precision(plan: Plan, block: Care, *, dark: bool, fixed: str) -> Precision | None:
+    """What is asked of a patch; None where readings are counted. A block that counts is not asked for a precision."""
+    counts = block.readings if not dark or block.dark_readings is None else block.dark_readings
+    asked = block.repeatability or (plan.repeatability if counts is None else None)
+    if asked is None:
+        return None
+    own = block.reading_time_at_most_s
+    given = fixed in block.model_fields_set or fixed in plan.model_fields_set
+    return Precision(fraction(asked), plan.reading_time_at_most_s if own is None else own, given)
+
+
+def _block_names(blocks: Any) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Where each block is named, and its name, from plain data of any shape."""
+    for index, block in enumerate(blocks if isinstance(blocks, list) else ()):
+        for kind, body in block.items() if isinstance(block, dict) else ():
+            name = body.get("name") if isinstance(body, dict) else None
+            if isinstance(name, str):
+                yield ("blocks", index, kind, "name"), name
+            elif kind in BLOCK_KINDS:
+                yield ("blocks", index, kind), kind

@@ -1,0 +1,93 @@
+"""What a plan needs from the shelves beside its own files: colour spaces, charts, and its target's figures.
+
+Their texts travel in the log with the plan's files, under keys such as ``spaces/display-p3``, so that a resume
+and an analysis need no shelf.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import TYPE_CHECKING
+
+from benchd.errors import InputError, ProfileError
+from benchd.profile.profile_store import ReadFile, Shelf, find, load_target, names, read_text
+
+if TYPE_CHECKING:
+    from benchd.plan.plan import Plan
+    from benchd.profile.reading.base import Path
+    from benchd.profile.reading.strict_yaml import Document
+
+
+def needed(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
+    """Every profile that the plan's blocks name: where it stands in the plan, its shelf and its name."""
+    for index, block in enumerate(plan.blocks):
+        path: Path = ("blocks", index, block.kind)
+        if block.gamut is not None:
+            for number, name in enumerate(block.gamut.spaces):
+                yield (*path, "spaces", number), "spaces", name
+        if block.colours is not None:
+            if block.colours.chart is not None:
+                yield (*path, "chart"), "charts", block.colours.chart
+            if block.colours.space is not None:
+                yield (*path, "space"), "spaces", block.colours.space
+            else:
+                yield path, "targets", plan.target
+
+
+def shelved_files(plan: Plan, read_file: ReadFile) -> dict[str, str]:
+    """The texts that `needed` names, and of every space on the shelf where a gamut block names none.
+
+    ``read_file`` is asked first: what came with the plan, or is in the log, wins. Raises `InputError`.
+    """
+    wanted = [(shelf, name) for _, shelf, name in [*needed(plan), *_whole_shelf(plan)]]
+    return {f"{shelf}/{name}": _text(shelf, name, read_file) for shelf, name in wanted}
+
+
+def _whole_shelf(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
+    """Every space on the shelf, at the first gamut block that names none."""
+    for index, block in enumerate(plan.blocks):
+        if block.gamut is not None and not block.gamut.spaces:
+            for name in names("spaces"):
+                yield ("blocks", index, "gamut"), "spaces", name
+            return
+
+
+def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
+    """`shelved_files`; what is wrong is noted in ``document``, at the place of the name."""
+    from benchd.profile.reading.strict_yaml import load_model
+    from benchd.profile.space import Space
+
+    readers: Mapping[str, Callable[[str, str], object]] = {
+        "spaces": lambda text, name: load_model(Space, text, name),
+        "targets": lambda text, name: _for_colours(text, name),
+    }
+    found: dict[str, str] = {}
+    for path, shelf, name in [*needed(plan), *_whole_shelf(plan)]:
+        key = f"{shelf}/{name}"
+        if key in found:
+            continue
+        try:
+            found[key] = _text(shelf, name, read_file)
+            if shelf in readers:
+                readers[shelf](found[key], f"{key}.yaml")
+        except ProfileError as error:
+            document.faults.extend(error.faults)
+        except InputError as error:
+            document.at_value(path, str(error))
+    return found
+
+
+def _for_colours(text: str, name: str) -> None:
+    if load_target(text, name).curve.kind == "gsdf":
+        raise InputError(
+            "the target's curve gsdf is for greys; name the space that makes the codes, such as space: srgb"
+        )
+
+
+def _text(shelf: Shelf, name: str, read_file: ReadFile) -> str:
+    for key in (f"{shelf}/{name}", *((name,) if shelf == "targets" else ())):
+        try:
+            return read_file(key)
+        except (OSError, UnicodeError, LookupError, ValueError):
+            continue
+    return read_text(find(shelf, name))

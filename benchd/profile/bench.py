@@ -1,0 +1,266 @@
+"""The bench: which screen, which meter, who moves it, and what each takes. Opening it is another room's job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
+
+from benchd.plan.timing import Timing
+from benchd.profile.display_controls import Controls, DdcPart
+from benchd.profile.expected import Expected
+from benchd.profile.flicker import Flicker
+from benchd.profile.meter_resolution import Resolution
+from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import Name
+from benchd.profile.stated_uncertainty import MeterUncertainty
+
+Word = Annotated[str, StringConstraints(min_length=1)]
+Command = tuple[Word, ...]
+
+
+def _luminance_range(value: Any) -> tuple[float, float]:
+    numbers = isinstance(value, list) and all(
+        isinstance(part, (int, float)) and not isinstance(part, bool) for part in value
+    )
+    if not numbers or len(value) != 2 or not 0 <= value[0] < value[1]:
+        raise wrong(f"range {show(value)}: write [lowest, highest] in cd/m2, such as [0.005, 3000]")
+    return (float(value[0]), float(value[1]))
+
+
+LuminanceRange = Annotated[
+    tuple[float, float],
+    BeforeValidator(_luminance_range),
+    WithJsonSchema({"type": "array", "items": {"type": "number", "minimum": 0}, "minItems": 2, "maxItems": 2}),
+]
+
+
+def _millimetres(value: Any) -> tuple[float, float]:
+    numbers = isinstance(value, list) and all(
+        isinstance(part, (int, float)) and not isinstance(part, bool) and abs(part) <= MOST_MM for part in value
+    )
+    if not numbers or len(value) != 2:
+        raise wrong(f"{show(value)}: write [x, y] in millimetres, each at most {MOST_MM:g}")
+    return (float(value[0]), float(value[1]))
+
+
+def _size(value: Any) -> tuple[float, float]:
+    width, height = _millimetres(value)
+    if 0 in (width, height):
+        raise wrong("a screen has a width and a height; write [width, height] in millimetres")
+    return (width, height)
+
+
+MOST_MM = 10_000.0
+_PAIR_SCHEMA = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
+Millimetres = Annotated[tuple[float, float], BeforeValidator(_millimetres), WithJsonSchema(_PAIR_SCHEMA)]
+SizeMillimetres = Annotated[tuple[float, float], BeforeValidator(_size), WithJsonSchema(_PAIR_SCHEMA)]
+
+
+class Companion(ProfileModel):
+    """A process that is started before the parts are opened and ends with the bench."""
+
+    command: Command = Field(min_length=1, description="words of the command; python is benchd's own interpreter")
+    ready_within_s: float = Field(default=20.0, gt=0, le=600, description="seconds until it says that it is ready")
+
+
+class BenchTime(ProfileModel):
+    """Virtual time, kept by a companion."""
+
+    socket: str = Field(min_length=1, description="path of the socket that tells the time")
+
+
+HOST_PORT = r"^(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9.-]+):[0-9]{1,5}$"
+SIZE = r"^[1-9][0-9]{2,4}x[1-9][0-9]{2,4}$"
+EXAMPLES = {"token_file": "window.token", "size": "3840x2160"}
+
+
+class ScreenPart(ProfileModel):
+    """The screen: a monitor of this computer, or a command that stands in for one."""
+
+    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the window protocol")
+    monitor: str | None = Field(
+        default=None, min_length=1, description="name of the output, or primary (left out: primary)"
+    )
+    connect: str | None = Field(
+        default=None,
+        pattern=HOST_PORT,
+        description="HOST:PORT of a window on another machine, which runs `benchd window --listen`",
+    )
+    token_file: str | None = Field(
+        default=None, min_length=1, description="with connect: the file with the secret that both machines share"
+    )
+    prompt: str | None = Field(
+        default=None,
+        min_length=1,
+        description="a person sets each patch on a source of their own; what that source is, for the log",
+    )
+    size: str | None = Field(
+        default=None, pattern=SIZE, description="with prompt: pixels of that source, such as 3840x2160"
+    )
+    bits: Literal[8, 10] = Field(
+        default=8,
+        description="bits per channel that the frame buffer is asked for; with prompt, command or connect those of the "
+        "source, for checks before it is opened",
+    )
+    signal: Literal["sdr", "pq", "hlg"] | None = Field(
+        default=None,
+        description="what goes over the cable, where you have set that up and no window can know: sdr, pq or hlg. "
+        "HDR plans run on no other screen",
+    )
+    range: Literal["full", "narrow"] = Field(
+        default="full",
+        description="how codes are read: full, as in a window's frame buffer; narrow where a source sends them over "
+        "the cable as they are, and the display takes 64 to 940 of 10 bits. Only plans of the same range run",
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Two kinds of screen at once, or a kind without what belongs to it."""
+        kinds = [key for key in ("command", "monitor", "connect", "prompt") if key in data]
+        if len(kinds) > 1:
+            first, second = (f"a {kind}" if kind in ("command", "monitor") else kind for kind in kinds[:2])
+            yield Wrong((kinds[1],), f"give {second} or {first}, not both", at_key=True)
+        for key, owner in (("token_file", "connect"), ("size", "prompt")):
+            if key in data and owner not in data:
+                yield Wrong((key,), f"'{key}' belongs to {owner}", at_key=True)
+            if owner in data and key not in data:
+                yield Wrong((), f"'{owner}' needs {key}, such as {key}: {EXAMPLES[key]}")
+
+
+class MeterPart(ProfileModel):
+    """The meter: a serial one with its dialect and port, or a command that stands in for one."""
+
+    dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a serial meter")
+    port: str | None = Field(
+        default=None, min_length=1, description="name of the serial port, or auto to look for the meter"
+    )
+    candidates: tuple[Word, ...] = Field(
+        default=(), description="patterns of port names that are asked when the port is auto"
+    )
+    usb: str | None = Field(
+        default=None,
+        pattern=r"^[0-9a-fA-F]{4}:[0-9a-fA-F]{4}$",
+        description="USB vendor:product, hexadecimal, such as 1234:abcd",
+    )
+    serial_number: str | None = Field(
+        default=None, min_length=1, description="only the meter with this serial number will do"
+    )
+    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the meter protocol")
+    correction: str | None = Field(
+        default=None,
+        min_length=1,
+        description="name of a correction of this very meter for the bench's technology, as `benchd correct` makes it",
+    )
+    range_cd_m2: LuminanceRange | None = Field(
+        default=None, description="specified luminance range of a command's meter, [lowest, highest] in cd/m2"
+    )
+    resolution: Resolution | None = Field(
+        default=None,
+        description="step of what the meter sends, by quantity, in the unit that it sends (a command: cd/m2), such as "
+        "{Y: 0.01, x: 0.0001}; outweighs the dialect's; left out: found from its answers, and else taken from their "
+        "last digit",
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Neither or both of the two kinds of meter, or a serial one that can't be found."""
+        if "command" in data:
+            for key in ("dialect", "port", "candidates", "usb"):
+                if key in data:
+                    yield Wrong((key,), f"'{key}' is for a serial meter; with a command, take it away", at_key=True)
+        elif "dialect" not in data or "port" not in data:
+            yield Wrong((), "say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
+        elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):
+            yield Wrong(("port",), "with port: auto say where to look: candidates: [patterns of port names], or usb:")
+
+
+class PositionerPart(ProfileModel):
+    """Who moves the meter: a hand, a command, or a motion stage."""
+
+    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the mover protocol")
+    stage: str | None = Field(default=None, min_length=1, description="name of a stage's dialect")
+    port: str | None = Field(default=None, min_length=1, description="name of the stage's serial port")
+    origin_mm: Millimetres | None = Field(
+        default=None, description="where the screen's top left corner is in the stage's axes, [x, y] in millimetres"
+    )
+    size_mm: SizeMillimetres | None = Field(
+        default=None,
+        description="width and height of the screen, [w, h] in millimetres, negative where the stage counts leftwards "
+        "or upwards",
+    )
+    manual: bool = Field(default=False, description="true: a hand moves the meter (so too when nothing is given)")
+    caps: bool = Field(
+        default=False,
+        description="true: the command knows the places capped and screen-off too; left out: a hand is asked for them",
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Two movers at once, or a stage without what belongs to it."""
+        movers = [key for key in ("command", "stage") if key in data]
+        if len(movers) == 2:
+            yield Wrong(("stage",), "give a command or a stage, not both", at_key=True)
+        if movers and data.get("manual") is True:
+            yield Wrong(("manual",), f"give manual: true or a {movers[0]}, not both", at_key=True)
+        if data.get("caps") is True and "command" not in data:
+            yield Wrong(("caps",), "'caps' is for a command that moves the meter", at_key=True)
+        for key in ("port", "origin_mm", "size_mm"):
+            if ("stage" in data) and key not in data:
+                yield Wrong((), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")
+            if "stage" not in data and key in data:
+                yield Wrong((key,), f"'{key}' is for a stage", at_key=True)
+
+
+class Bench(ProfileModel):
+    """One set of parts."""
+
+    bench: Name = Field(description="name of the bench, as the file's")
+    about: str = Field(default="", description="one line for whoever looks for a bench")
+    simulated: bool = Field(default=False, description="true: a simulator takes part, and every result says so")
+    panel: Literal["lcd", "emissive"] = Field(default="lcd", description="kind of panel, for cautions and settling")
+    technology: Name | None = Field(
+        default=None,
+        description="display technology by a name of your own, such as white-led; corrections are bound to it, and a "
+        "filter meter's spectral errors cancel only between displays of one",
+    )
+    companions: tuple[Companion, ...] = Field(default=(), description="processes that are started first")
+    time: BenchTime | None = Field(default=None, description="virtual time; left out: time as it passes")
+    screen: ScreenPart = Field(description="the screen")
+    meter: MeterPart = Field(description="the meter")
+    positioner: PositionerPart = Field(default_factory=PositionerPart, description="who moves the meter")
+    controls: Controls = Field(
+        default_factory=dict, description="what can be set on the display, by the names that a plan's sweep uses"
+    )
+    ddc: DdcPart | None = Field(default=None, description="the display's own control channel (VESA DDC/CI)")
+    timing: Timing = Field(default_factory=Timing, description="what things take, for the estimate only")
+    flicker: Flicker | None = Field(
+        default=None, description="how the display's light swings by itself: refresh and pulse-width dimming"
+    )
+    expected: Expected | None = Field(
+        default=None, description="light, settling and noise found here before, for plans with repeatability"
+    )
+    uncertainty: MeterUncertainty | None = Field(
+        default=None, description="what is stated of the meter; left out: results say that nothing was"
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A control of a control channel that is not named, or a correction without the technology that it is for."""
+        meter = data.get("meter")
+        if isinstance(meter, dict) and "correction" in meter and "technology" not in data:
+            told = "a correction holds for one display technology; say which this is: technology: NAME"
+            yield Wrong(("meter", "correction"), told, at_key=True)
+        controls = data.get("controls")
+        if isinstance(controls, dict) and "ddc" not in data:
+            for name, control in controls.items():
+                if isinstance(control, dict) and "ddc" in control:
+                    yield Wrong(("controls", name, "ddc"), "say where: ddc: {bus: /dev/i2c-4} or {bus: auto}", True)
+                    return
+
+    @property
+    def by_hand(self) -> bool:
+        """True when a hand moves the meter."""
+        return self.positioner.command is None and self.positioner.stage is None

@@ -1,0 +1,170 @@
+"""The controls of a display: what a plan's sweep may set, and by what it is set. Opening them is another room's job.
+
+A control is set over the display's own control channel (`ddc`), by a command of the operator's, or by hand
+(`prompt`). Each needs the values that it may take, and how long the display needs to settle afterwards.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
+
+from benchd.plan.sweep import CONTROL_PATTERN, Setting, Swept
+from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.explain import show
+
+__all__ = ["ControlPart", "Controls", "DdcPart", "Setting"]
+
+PLACE = "{value}"
+LARGEST = 65535
+"""Of a VCP value: two bytes (VESA DDC/CI standard, the Set VCP Feature message)."""
+
+Word = Annotated[str, Field(min_length=1)]
+Token = int | str
+
+
+def _tokens(value: Any) -> dict[str, Token]:
+    if not isinstance(value, dict) or not value:
+        raise wrong(f"values {show(value)}: write what each name is for the display, such as {{standard: 5, warm: 4}}")
+    seen: list[Token] = []
+    for name, token in value.items():
+        if not name or len(name) > 32 or set(name) & set("/,=\n\r\t"):
+            raise wrong(f"name {show(name)}: at most 32 letters, without / , and =", name)
+        if isinstance(token, bool) or not isinstance(token, (int, str)) or token == "":
+            raise wrong(f"{show(token)} stands for {name}; write a whole number or a word", name)
+        if token in seen:
+            raise wrong(f"{show(token)} already stands for another name", name)
+        seen.append(token)
+    return dict(value)
+
+
+Tokens = Annotated[
+    dict[str, Token],
+    BeforeValidator(_tokens),
+    WithJsonSchema({"type": "object", "minProperties": 1, "additionalProperties": {"type": ["integer", "string"]}}),
+]
+
+
+class ControlPart(ProfileModel):
+    """One control: how it is set, what it may be set to, and what setting it takes."""
+
+    ddc: int | None = Field(
+        default=None, ge=0, le=255, description="VCP code of the VESA Monitor Control Command Set, 0 to 255 (decimal)"
+    )
+    command: tuple[Word, ...] | None = Field(
+        default=None, min_length=1, description="a command that sets it; {value} stands for the value"
+    )
+    read: tuple[Word, ...] | None = Field(
+        default=None, min_length=1, description="a command that prints the present value, for the read-back"
+    )
+    prompt: str | None = Field(
+        default=None,
+        min_length=1,
+        description="what a person is asked to do; {value} stands for the value. Beside ddc or command: only when "
+        "that fails and somebody is there",
+    )
+    values: Tokens | None = Field(
+        default=None, description="the names that it may be set to, and what the display calls each"
+    )
+    low: int | None = Field(default=None, ge=0, le=LARGEST, description="the least number that it may be set to")
+    high: int | None = Field(default=None, ge=0, le=LARGEST, description="the largest number that it may be set to")
+    settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds that the display needs afterwards")
+    within_s: float = Field(
+        default=5.0, gt=0, le=120, description="seconds within which the value must read back as it was set"
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """No way to set it or two, values that no display can have, or a place for the value forgotten."""
+        ways = [key for key in ("ddc", "command") if key in data]
+        if len(ways) == 2:
+            yield Wrong(("command",), "give ddc or a command, not both", at_key=True)
+        if not ways and "prompt" not in data:
+            yield Wrong((), "say how it is set: ddc: CODE, command: [words] or prompt: TEXT")
+        if "read" in data and "command" not in data:
+            yield Wrong(("read",), "'read' belongs to a command", at_key=True)
+        for key in ("low", "high"):
+            if key in data and "values" in data:
+                yield Wrong((key,), f"give values, or low and high, not both: '{key}'", at_key=True)
+        low, high = data.get("low", 0), data.get("high", LARGEST)
+        if isinstance(low, int) and isinstance(high, int) and low > high:
+            yield Wrong(("high",), f"high {high} is less than low {low}")
+        yield from _place_wrong(data)
+        values = data.get("values")
+        if "ddc" in data and isinstance(values, dict):
+            for name, token in values.items():
+                if not isinstance(token, int) or isinstance(token, bool) or not 0 <= token <= LARGEST:
+                    yield Wrong(("values", name), f"{show(token)}: a display takes a whole number, 0 to {LARGEST}")
+
+    @property
+    def needs_hand(self) -> bool:
+        """True when only a person can set it."""
+        return self.ddc is None and self.command is None
+
+    def fault_of(self, value: Setting) -> str | None:
+        """What is wrong with a value that a plan asks for, as the end of a sentence; None when nothing is."""
+        if self.values is not None:
+            return None if value in self.values else f"it takes one of {', '.join(self.values)}"
+        if self.ddc is None and self.low is None and self.high is None:
+            return None
+        low, high = self.low or 0, LARGEST if self.high is None else self.high
+        if isinstance(value, int) and low <= value <= high:
+            return None
+        return f"it takes a whole number, {low} to {high}"
+
+
+def sweep_faults(sweep: Iterable[Swept], controls: Mapping[str, ControlPart]) -> tuple[str, ...]:
+    """What a bench can't do of a plan's sweep, a sentence each; empty when it can."""
+    found: list[str] = []
+    for swept in sweep:
+        part = controls.get(swept.control)
+        if part is None:
+            known = ", ".join(controls) or "none"
+            found.append(f"the plan sweeps {swept.control!r}, and the bench has no such control; it has: {known}")
+            continue
+        for value in swept.values:
+            if (fault := part.fault_of(value)) is not None:
+                found.append(f"the plan sets {swept.control} to {value}, and on this bench {fault}")
+    return tuple(found)
+
+
+def _place_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
+    command, prompt = data.get("command"), data.get("prompt")
+    if isinstance(command, list) and not any(isinstance(word, str) and PLACE in word for word in command):
+        yield Wrong(("command",), f"no word has {PLACE}, where the value belongs")
+    if isinstance(prompt, str) and PLACE not in prompt:
+        yield Wrong(("prompt",), f"say the value too: {PLACE} stands for it")
+
+
+def _name(value: str) -> str:
+    if not re.match(CONTROL_PATTERN, value):
+        raise wrong(f"name {show(value)}: small letters, digits and -, the first a letter, at most 32")
+    return value
+
+
+ControlKey = Annotated[
+    str, AfterValidator(_name), WithJsonSchema({"type": "string", "pattern": CONTROL_PATTERN}, mode="validation")
+]
+Controls = dict[ControlKey, ControlPart]
+
+
+class DdcPart(ProfileModel):
+    """Where the display's control channel is."""
+
+    bus: str = Field(
+        min_length=1,
+        description="an I2C bus such as /dev/i2c-4, auto (look for the display), or the path of a Unix socket that "
+        "carries the same bytes",
+    )
+    name: str | None = Field(
+        default=None, min_length=1, description="with bus: auto, only the display with this product name in its EDID"
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A name where nothing is looked for."""
+        if "name" in data and data.get("bus") != "auto":
+            yield Wrong(("name",), "'name' is for bus: auto", at_key=True)

@@ -1,0 +1,196 @@
+"""The questions of a dialect and what their answers mean, each with an example that is held against its pattern."""
+
+from __future__ import annotations
+
+from pydantic import Field, ValidationInfo, field_validator, model_validator
+
+from benchd.profile.meter_resolution import FORMS
+from benchd.profile.reading.base import ProfileModel
+from benchd.profile.template import checked_example, checked_pattern, checked_template, compiled, listed, names_in
+
+QUANTITY_GROUPS = FORMS
+
+IDENTITY_SAMPLE: dict[str, str] = {
+    "model": "MODEL-1",
+    "serial": "SN-0001",
+    "firmware": "1.00",
+    "calibrated": "2000-01-31",
+}
+# XYZ of an sRGB white of 100 cd/m2, and its chromaticities (IEC 61966-2-1): any possible light would do.
+QUANTITY_SAMPLE: dict[str, float] = {
+    "X": 95.047,
+    "Y": 100.0,
+    "Z": 108.883,
+    "x": 0.3127,
+    "y": 0.3290,
+    "u": 0.1978,
+    "v": 0.4683,
+    "integration_s": 0.5,
+    "integration_ms": 500.0,
+}
+INTEGRATION_FIELDS = frozenset({"integration_s", "integration_ms"})
+
+
+class Exchange(ProfileModel):
+    """One question with a fixed answer, or with none."""
+
+    send: str = Field(min_length=1, description="What is sent, without the line end")
+    expect: str | None = Field(
+        default=None,
+        description="Pattern of the whole answer (no answer is awaited without it); may have the group unit",
+    )
+    example: str | None = Field(default=None, description="An answer that 'expect' matches", validate_default=True)
+    within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
+    wait_s: float = Field(default=0.0, ge=0, le=120, description="Rest after this exchange (seconds)")
+
+    @field_validator("send")
+    @classmethod
+    def _send(cls, value: str) -> str:
+        return checked_template(value, set(INTEGRATION_FIELDS))
+
+    @field_validator("expect")
+    @classmethod
+    def _expect(cls, value: str | None) -> str | None:
+        return None if value is None else checked_pattern(value, {"unit"})
+
+    @field_validator("example")
+    @classmethod
+    def _example(cls, value: str | None, info: ValidationInfo) -> str | None:
+        if value is not None:
+            checked_template(value, {"unit"})
+        if "expect" in info.data and (value is None or "unit" not in names_in(value)):
+            checked_example(value, info.data["expect"], {})
+        return value
+
+
+class Identify(ProfileModel):
+    """How the meter says who it is."""
+
+    send: str = Field(min_length=1, description="The question, without the line end")
+    expect: str = Field(description="Pattern with the groups model and serial; firmware, calibrated if told")
+    example: str = Field(description='An answer, such as "ID {model} {serial} {firmware}"')
+    within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
+
+    @field_validator("send")
+    @classmethod
+    def _send(cls, value: str) -> str:
+        return checked_template(value, set())
+
+    @field_validator("expect")
+    @classmethod
+    def _expect(cls, value: str) -> str:
+        checked_pattern(value, set(IDENTITY_SAMPLE))
+        if missing := {"model", "serial"} - set(compiled(value).groupindex):
+            raise ValueError(
+                f"the group {listed(missing)} is missing; a meter is known by model and serial number, "
+                r"so write (?P<model>\S+) and (?P<serial>\S+)"
+            )
+        return value
+
+    @field_validator("example")
+    @classmethod
+    def _example(cls, value: str, info: ValidationInfo) -> str:
+        checked_template(value, set(IDENTITY_SAMPLE))
+        if "expect" in info.data:
+            checked_example(value, info.data["expect"], {**IDENTITY_SAMPLE})
+        return value
+
+
+class AnswersWithin(ProfileModel):
+    """How long a reading may take: ``fixed + per_integration * integration time``."""
+
+    fixed: float = Field(gt=0, le=600, description="Seconds, whatever the integration time")
+    per_integration: float = Field(default=0.0, ge=0, le=100, description="Seconds more per second of integration")
+
+
+class Measure(ProfileModel):
+    """How a reading is asked for, and what the answer means."""
+
+    set_integration: Exchange | None = Field(
+        default=None, description="Sent before a reading whenever the integration time changes"
+    )
+    send: str = Field(min_length=1, description="The question; {integration_s} or {integration_ms} stand for the time")
+    expect: str = Field(
+        description="Pattern with the groups X Y Z, or Y x y, or Y u v (CIE 1976); and where the meter tells "
+        "them status, unit, integration_s or integration_ms, error (only where something is wrong)"
+    )
+    example: str = Field(description='An answer, such as "{status} {Y:.4E} {x:.4f} {y:.4f}"')
+    example_error: str | None = Field(
+        default=None, description="An answer that tells an error, such as '{error}'; {text} stands for its sentence"
+    )
+    answers_within_s: AnswersWithin = Field(description="The answer comes within")
+    ask_unit: Exchange | None = Field(
+        default=None,
+        description="Asked after every reading where its answer does not tell the unit, so that a unit that was "
+        "changed at the meter is seen; its 'expect' has the group unit",
+    )
+
+    @field_validator("send")
+    @classmethod
+    def _send(cls, value: str) -> str:
+        return checked_template(value, set(INTEGRATION_FIELDS))
+
+    @field_validator("expect")
+    @classmethod
+    def _expect(cls, value: str) -> str:
+        checked_pattern(value, {*QUANTITY_SAMPLE, "status", "unit", "error"})
+        groups = set(compiled(value).groupindex)
+        if groups & {"X", "Y", "Z", "x", "y", "u", "v"} not in [set(names) for names in QUANTITY_GROUPS]:
+            raise ValueError(
+                "the groups must be X, Y and Z, or Y, x and y, or Y, u and v (CIE 1976 u', v'), and no others; "
+                f"found {listed(groups) or 'none'}"
+            )
+        if groups >= INTEGRATION_FIELDS:
+            raise ValueError("the answer has integration_s and integration_ms; one of them is enough")
+        return value
+
+    @field_validator("example")
+    @classmethod
+    def _example(cls, value: str) -> str:
+        return checked_template(value, {*QUANTITY_SAMPLE, "status", "unit"})
+
+    @field_validator("example_error")
+    @classmethod
+    def _example_error(cls, value: str | None) -> str | None:
+        return None if value is None else checked_template(value, {"error", "text", "unit", "status"})
+
+    @field_validator("ask_unit")
+    @classmethod
+    def _ask_unit(cls, value: Exchange | None, info: ValidationInfo) -> Exchange | None:
+        if value is not None and (value.expect is None or "unit" not in compiled(value.expect).groupindex):
+            raise ValueError("'expect' must have the group unit, such as 'UN (?P<unit>[A-Z]+)'")
+        if value is not None and "unit" in compiled(info.data.get("expect", "")).groupindex:
+            raise ValueError("of no use: the answer to a reading tells the unit")
+        return value
+
+    @property
+    def quantities(self) -> tuple[str, str, str]:
+        """Which three quantities the meter answers, one of `QUANTITY_GROUPS`."""
+        groups = set(compiled(self.expect).groupindex)
+        return next(names for names in QUANTITY_GROUPS if groups >= set(names))
+
+
+class Integration(ProfileModel):
+    """The integration times that may be asked for."""
+
+    low_s: float = Field(gt=0, description="Shortest (seconds)")
+    high_s: float = Field(gt=0, le=600, description="Longest (seconds)")
+    automatic_as: str | None = Field(
+        default=None, description="What is sent in place of the time when the meter is to choose it itself"
+    )
+    automatic_at_most_s: float | None = Field(
+        default=None, gt=0, le=600, description="The longest time that the meter chooses itself (seconds); else high_s"
+    )
+    default_s: float | None = Field(
+        default=None, gt=0, description="Time sent when none is asked for, where the meter can't choose (seconds)"
+    )
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Integration:
+        if self.low_s > self.high_s:
+            raise ValueError(f"low_s {self.low_s:g} is more than high_s {self.high_s:g}")
+        if (self.automatic_as is None) == (self.default_s is None):
+            raise ValueError("give either 'automatic_as' (the meter can choose its integration time) or 'default_s'")
+        if self.default_s is not None and not self.low_s <= self.default_s <= self.high_s:
+            raise ValueError(f"default_s {self.default_s:g} is outside low_s to high_s")
+        return self

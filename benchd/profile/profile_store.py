@@ -1,0 +1,223 @@
+"""Profiles by name or by path: plans, benches, targets, dialects, colour spaces and charts.
+
+A path that exists wins; then ``profiles/`` in the working folder; then the profiles that come with benchd.
+Models and the YAML parser are imported only when a file is loaded, so that a help text does not wait for them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from benchd.errors import InputError
+
+if TYPE_CHECKING:
+    from benchd.plan.plan import Plan
+    from benchd.profile.bench import Bench
+    from benchd.profile.claim_sheet import ClaimSheet
+    from benchd.profile.correction_file import CorrectionFile
+    from benchd.profile.dialect import Dialect
+    from benchd.profile.repeatability_file import RepeatabilityFile
+    from benchd.profile.stage_dialect import StageDialect
+    from benchd.profile.target_file import Target
+
+Shelf = Literal["plans", "benches", "meters", "stages", "targets", "spaces", "charts", "claims", "corrections"]
+"""The folders of ``profiles/``; dialects stand in ``meters`` and ``stages``."""
+
+ReadFile = Callable[[str], str]
+"""Gives the text of a file named in a plan; raises OSError, UnicodeError or LookupError when it can't."""
+
+_KINDS: dict[Shelf, str] = {
+    "plans": "plan",
+    "benches": "bench",
+    "meters": "dialect",
+    "stages": "stage",
+    "targets": "target",
+    "spaces": "space",
+    "charts": "chart",
+    "claims": "claim sheet",
+    "corrections": "correction",
+}
+_CSV: frozenset[Shelf] = frozenset({"charts"})
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._+-]*\Z")
+
+
+def profiles_folder() -> Path:
+    """The profiles that come with benchd: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    installed = package / "profiles"
+    return installed if installed.is_dir() else package.parent / "profiles"
+
+
+def find(shelf: Shelf, name: str, *, user_folder: Path = Path("profiles")) -> Path:
+    """The file of the profile ``name``: a path, or the name of a shelf's file without ``.yaml`` (``.csv`` for a chart).
+
+    Raises `InputError`, with the names nearest to it, when there is none.
+    """
+    path, suffix = Path(name), _suffix(shelf)
+    if name and path.is_file():
+        return path
+    if _NAME.match(name):
+        for folder in (user_folder, profiles_folder()):
+            for candidate in (folder / shelf / f"{name}{suffix}", folder / shelf / name):
+                if candidate.suffix == suffix and candidate.is_file():
+                    return candidate
+    raise InputError(_not_found(shelf, name, names(shelf, user_folder=user_folder)))
+
+
+def find_target(name: str) -> Path:
+    """`find` on the shelf of targets, as `load_plan` asks it."""
+    return find("targets", name)
+
+
+def names(shelf: Shelf, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
+    """The names that `find` knows on a shelf, sorted."""
+    pattern = f"*{_suffix(shelf)}"
+    found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob(pattern))
+    return tuple(sorted(set(found)))
+
+
+def _suffix(shelf: Shelf) -> str:
+    return ".csv" if shelf in _CSV else ".yaml"
+
+
+def read_text(path: Path) -> str:
+    """The text of a profile. Raises `InputError` when it can't be read or is not UTF-8."""
+    try:
+        return path.read_bytes().decode("utf-8")
+    except OSError as error:
+        raise InputError(f"{path} can't be read: {(error.strerror or 'unknown reason').lower()}") from None
+    except UnicodeDecodeError as error:
+        text = f"byte {error.start + 1} does not belong in UTF-8 text; save the file as UTF-8"
+        raise InputError(f"{path} can't be read: {text}") from None
+
+
+def beside(path: Path) -> ReadFile:
+    """Reads files that a plan names, from the folder that the plan is in."""
+    return lambda name: (path.parent / name).read_bytes().decode("utf-8")
+
+
+def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[str], object] | None = None) -> Plan:
+    """The plan in ``text``; ``name`` is the file's name for the operator.
+
+    Checked whole: keys and values, the CSV files that it names, and that light and dark follow each other
+    slowly enough. Where ``find_target`` is given it is asked for the target that the plan names, and may
+    raise `InputError`. Raises `ProfileError` with every fault.
+    """
+    from benchd.errors import ProfileError
+    from benchd.plan.plan import Plan
+    from benchd.plan.profile_dependencies import read_needed
+    from benchd.plan.safety import faults_of_pace
+    from benchd.plan.steps import expand
+    from benchd.profile.reading.explain import faults_of
+    from benchd.profile.reading.strict_yaml import read_document
+
+    document = read_document(text, name)
+    plan = faults_of(Plan, document)
+    target = document.data.get("target")
+    if find_target is not None and isinstance(target, str) and target:
+        try:
+            find_target(target)
+        except InputError as error:
+            document.at_value(("target",), str(error))
+    if plan is None or document.faults:
+        raise ProfileError(tuple(document.faults))
+    files: dict[str, str] = {}
+    for index, block in enumerate(plan.blocks):
+        file = getattr(block.body, "file", None)
+        if file is not None:
+            try:
+                files[file] = read_file(file)
+            except (OSError, UnicodeError, LookupError, ValueError) as error:
+                why = getattr(error, "strerror", None) or (
+                    "not UTF-8" if isinstance(error, UnicodeError) else "not there"
+                )
+                told = f"file '{file}' can't be read ({why.lower()}); it belongs beside the plan"
+                document.at_value(("blocks", index, block.kind, "file"), told)
+    files |= read_needed(plan, document, read_file)
+    if document.faults:
+        raise ProfileError(tuple(document.faults))
+    for fault in faults_of_pace(plan, expand(plan, files)):
+        keys = [path for path in fault.keys if path in document.keys]
+        document.at_key(keys[0] if keys else fault.keys[-1], fault.text)
+    if document.faults:
+        raise ProfileError(tuple(document.faults))
+    return plan
+
+
+def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
+    """The text of every file that a loaded plan needs, by the name it uses, as `expand` wants it."""
+    from benchd.plan.profile_dependencies import shelved_files
+
+    return {file: read_file(file) for file in plan.files} | shelved_files(plan, read_file)
+
+
+def load_bench(text: str, name: str) -> Bench:
+    """The bench in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.bench import Bench
+    from benchd.profile.reading.strict_yaml import load_model
+
+    return load_model(Bench, text, name)
+
+
+def load_target(text: str, name: str) -> Target:
+    """The target in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.reading.strict_yaml import load_model
+    from benchd.profile.target_file import Target
+
+    return load_model(Target, text, name)
+
+
+def load_claims(text: str, name: str) -> ClaimSheet:
+    """The claim sheet in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.claim_sheet import ClaimSheet
+    from benchd.profile.reading.strict_yaml import load_model
+
+    return load_model(ClaimSheet, text, name)
+
+
+def load_correction(text: str, name: str) -> CorrectionFile:
+    """The correction in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.correction_file import CorrectionFile
+    from benchd.profile.reading.strict_yaml import load_model
+
+    return load_model(CorrectionFile, text, name)
+
+
+def load_repeatability(text: str, name: str) -> RepeatabilityFile:
+    """The repeatability of a bench in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.reading.strict_yaml import load_model
+    from benchd.profile.repeatability_file import RepeatabilityFile
+
+    return load_model(RepeatabilityFile, text, name)
+
+
+def load_dialect(text: str, name: str) -> Dialect:
+    """The dialect in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.dialect import Dialect
+    from benchd.profile.reading.strict_yaml import load_model
+
+    return load_model(Dialect, text, name)
+
+
+def load_stage(text: str, name: str) -> StageDialect:
+    """The stage's dialect in ``text``. Raises `ProfileError` with every fault."""
+    from benchd.profile.reading.strict_yaml import load_model
+    from benchd.profile.stage_dialect import StageDialect
+
+    return load_model(StageDialect, text, name)
+
+
+def _not_found(shelf: Shelf, name: str, known: tuple[str, ...]) -> str:
+    kind = _KINDS[shelf]
+    if not _NAME.match(name) or name.endswith(".yaml"):
+        return (
+            f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
+        )
+    import difflib  # for a wrong name only
+
+    close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
+    advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known) or 'none'}"
+    return f"there is no {kind} {name!r}; {advice}"

@@ -1,0 +1,266 @@
+"""What pydantic finds wrong, as sentences for the operator: what, where, and what is allowed instead."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_origin
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+
+from benchd.profile.reading.base import CheckedApart, Path, ProfileModel, Wrong
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+    from benchd.profile.reading.strict_yaml import Document
+
+Model = TypeVar("Model", bound=ProfileModel)
+Models = tuple[type[ProfileModel], ...]
+
+_SHOWN_LENGTH = 40
+_PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?\Z")
+_NUMBER_LIKE = re.compile(r"[-+]?[0-9._:,eExXoO]*[0-9][0-9._:,eExXoO]*\Z")
+_FLAG_WORDS = {"yes": "true", "on": "true", "true": "true", "no": "false", "off": "false", "false": "false"}
+_NEEDED = {
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "bool_type": "true or false",
+    "string_type": "text",
+    "list_type": "a list, such as [1, 2]",
+    "tuple_type": "a list, such as [1, 2]",
+    "dict_type": "a mapping, such as {key: value}",
+    "model_type": "a mapping, such as {key: value}",
+}
+_LIMITS = {"greater_than_equal", "less_than_equal", "greater_than", "less_than"}
+_LENGTHS = {"too_short", "too_long", "string_too_short", "string_too_long"}
+
+
+def faults_of(model: type[Model], document: Document) -> Model | None:
+    """Validate the data of ``document`` and note every fault in it; None when the model has one."""
+    known = len(document.faults)
+    data = document.data
+    loaded: Model | None = None
+    try:
+        # As JSON text, because only there a strict model takes a list for a tuple.
+        loaded = model.model_validate_json(json.dumps(data), context=model.context(data))
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            _note(model, document, detail)
+    for path, text, at_key in _together((model,), data, ()):
+        if not document.is_refused(path):
+            (document.at_key if at_key else document.at_value)(path, text)
+    return loaded if len(document.faults) == known else None
+
+
+def show(value: Any) -> str:
+    """A value as a sentence quotes it: short, on one line."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        quoted = repr(value)
+        return quoted if len(quoted) <= _SHOWN_LENGTH else f"{quoted[: _SHOWN_LENGTH - 2]}…'"
+    if isinstance(value, Mapping):
+        return "a mapping"
+    if isinstance(value, (list, tuple)):
+        return "a list"
+    return "no value" if value is None else str(value)
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word most like ``word``, if any is like it."""
+    import difflib  # for a wrong word only
+
+    close = difflib.get_close_matches(word[:_SHOWN_LENGTH].lower(), sorted(known), n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+def hint(field: FieldInfo) -> str:
+    """What a key means and what it may be: its description, and its range or its choices."""
+    return ", ".join(part for part in (_description(field), allowed(field)) if part)
+
+
+def allowed(field: FieldInfo) -> str:
+    """The range or the choices of a key, such as ``0 to 600`` or ``listed or shuffled``; may be empty."""
+    choices = _choices(field.annotation)
+    return _either(choices) if choices else _range(field)
+
+
+def _note(model: type[ProfileModel], document: Document, detail: ErrorDetails) -> None:
+    """Turn one error of pydantic into a fault at its place."""
+    kind, context = detail["type"], detail.get("ctx", {})
+    path = document.known_path((*detail["loc"], *context.get("path", ())) if kind == "benchd" else detail["loc"])
+    if document.is_refused(path) or _told_by_items(detail):
+        return
+    if kind == "extra_forbidden":
+        models, _ = _models_and_field(model, path[:-1])
+        document.at_key(path, _unknown_key(str(path[-1]), models))
+    elif kind == "missing":
+        key = str(detail["loc"][-1])
+        models, _ = _models_and_field(model, path)
+        fields = _fields(models)
+        document.at_key(path, f"key '{key}' is missing{_in_brackets(hint(fields[key]) if key in fields else '')}")
+    elif kind == "benchd":
+        document.at_value(path, str(context["text"]))
+    elif kind == "value_error":
+        document.at_value(path, str(context["error"]) or detail["msg"])
+    else:
+        document.at_value(path, _wrong_value(model, path, detail))
+
+
+def _told_by_items(detail: ErrorDetails) -> bool:
+    """True for a list that is too short only because some of its items are wrong; those faults are told."""
+    least, value = detail.get("ctx", {}).get("min_length"), detail["input"]
+    return detail["type"] == "too_short" and least is not None and isinstance(value, list) and len(value) >= least
+
+
+def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str:
+    kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
+    _, field = _models_and_field(model, path)
+    name = next((part for part in reversed(path) if isinstance(part, str)), "the file")
+    about = hint(field) if field else ""
+    limits = allowed(field) if field else ""
+    described = _description(field) if field else ""
+    if kind in _LIMITS or kind == "literal_error" or kind == "enum":
+        close = nearest(value, _choices(field.annotation)) if isinstance(value, str) and field else None
+        advice = f"use {limits}" if limits else detail["msg"][:1].lower() + detail["msg"][1:]
+        if close == value:  # the choice is a number, and this its text
+            advice += "; take the quotation marks away"
+        elif close:
+            advice += f"; did you mean {show(close)}?"
+        return f"{name} {show(value)}: {advice}{_in_brackets(described)}"
+    if kind in _LENGTHS:
+        least, most = context.get("min_length"), context.get("max_length")
+        what = "sign" if kind.startswith("string") else "item"
+        needs = f"at least {_count(least, what)}" if least is not None else f"at most {_count(most, what)}"
+        return f"{name}: needs {needs}{_in_brackets(described)}"
+    if kind == "model_type" and isinstance(value, str) and value in _fields(_models_and_field(model, path)[0]):
+        return f"{name}: needs a mapping; write {value}: {{}}"
+    if kind in _NEEDED:
+        return f"{name}: needs {_NEEDED[kind]}{_not_this(kind, value)}{_in_brackets(about)}"
+    message = detail["msg"]
+    if kind == "string_pattern_mismatch":
+        message = "this text does not fit"
+    return f"{name} {show(value)}: {message[:1].lower()}{message[1:]}{_in_brackets(about)}"
+
+
+def _not_this(kind: str, value: Any) -> str:
+    """What stands there instead, and the usual remedy."""
+    if not isinstance(value, str):
+        return f", not {show(value)}"
+    if kind == "bool_type" and value.lower() in _FLAG_WORDS:
+        return f", not {show(value)}; write {_FLAG_WORDS[value.lower()]}"
+    if kind in ("int_type", "float_type") and _PLAIN_NUMBER.match(value):
+        return f", not the text {show(value)}; take the quotation marks away"
+    if kind in ("int_type", "float_type") and _NUMBER_LIKE.match(value):
+        return f", not {show(value)}; write a plain decimal such as {12 if kind == 'int_type' else 0.5}"
+    return f", not the text {show(value)}"
+
+
+def _unknown_key(key: str, models: Models) -> str:
+    fields = _fields(models)
+    close = nearest(key, fields)
+    if close:
+        return f"unknown key {show(key)}; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"
+    return f"unknown key {show(key)}; allowed here: {', '.join(fields) or 'none'}"
+
+
+def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
+    """The faults of `ProfileModel.wrong_together`, of every model in the file, with full paths."""
+    if isinstance(data, list):
+        for index, item in enumerate(data):
+            yield from _together(models, item, (*path, index))
+    elif isinstance(data, dict):
+        for model in models:
+            yield from (found._replace(path=(*path, *found.path)) for found in model.wrong_together(data))
+        fields = _fields(models)
+        for key, value in data.items():
+            if key in fields:
+                inner, at = _inner_models(fields[key].annotation), (*path, key)
+                if _is_table(fields[key].annotation) and isinstance(value, dict):
+                    for name, item in value.items():
+                        yield from _together(inner, item, (*at, name))
+                else:
+                    yield from _together(inner, value, at)
+
+
+def _models_and_field(model: type[ProfileModel], path: Path) -> tuple[Models, FieldInfo | None]:
+    """The models whose keys may stand at ``path``, and the field that ``path`` is in the value of."""
+    models: Models = (model,)
+    field: FieldInfo | None = None
+    for part in path:
+        if isinstance(part, str) and part in (fields := _fields(models)):
+            field = fields[part]
+            models = _inner_models(field.annotation)
+    return models, field
+
+
+def _fields(models: Models) -> dict[str, FieldInfo]:
+    return {info.alias or name: info for model in models for name, info in model.model_fields.items()}
+
+
+def _inner_models(annotation: Any) -> Models:
+    """The models in an annotation such as ``tuple[Block, ...] | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, ProfileModel):
+        return (annotation,)
+    if isinstance(annotation, CheckedApart) and annotation.is_elsewhere:
+        return (annotation.model(),)
+    return tuple(model for part in get_args(annotation) for model in _inner_models(part))
+
+
+def _is_table(annotation: Any) -> bool:
+    """True for ``dict[Name, Model]``: the keys of the value are the operator's own."""
+    return get_origin(annotation) is dict
+
+
+def _choices(annotation: Any) -> list[str]:
+    """The words of a ``Literal`` in an annotation, but only where nothing else may stand there."""
+    if get_origin(annotation) is Literal:
+        return [str(choice) for choice in get_args(annotation)]
+    parts = [part for part in get_args(annotation) if isinstance(part, type) or get_origin(part)]
+    parts = [part for part in parts if part not in (type(None), str)]
+    return _choices(parts[0]) if len(parts) == 1 else []
+
+
+def _layers(field: FieldInfo) -> Iterator[FieldInfo]:
+    """The field, and those inside its annotation: ``Annotated[float, Field(...)] | None`` has two."""
+    yield field
+    pending = [field.annotation]
+    while pending:
+        part = pending.pop(0)
+        for inner in get_args(part):
+            if isinstance(inner, FieldInfo):
+                yield inner
+            elif get_origin(part) is not Literal:
+                pending.append(inner)
+
+
+def _description(field: FieldInfo) -> str:
+    return next((layer.description for layer in _layers(field) if layer.description), "")
+
+
+def _range(field: FieldInfo) -> str:
+    for layer in _layers(field):
+        found = ((name, getattr(rule, name, None)) for rule in layer.metadata for name in ("ge", "gt", "le", "lt"))
+        limits = {name: limit for name, limit in found if limit is not None}
+        if {"ge", "le"} <= limits.keys():
+            return f"{limits['ge']:.12g} to {limits['le']:.12g}"
+        words = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
+        if limits:
+            return ", ".join(f"{words[name]} {limits[name]:.12g}" for name in words if name in limits)
+    return ""
+
+
+def _either(choices: list[str]) -> str:
+    return choices[0] if len(choices) == 1 else f"{', '.join(choices[:-1])} or {choices[-1]}"
+
+
+def _count(number: Any, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _in_brackets(text: str) -> str:
+    return f" ({text})" if text else ""

@@ -1,0 +1,61 @@
+"""Every key of every profile as a Markdown page, made from the same models as the JSON Schemas.
+
+``python -m benchd.profile.reading.key_tables profiles/KEYS.md`` writes it; a test holds the shipped page current.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from benchd.profile.reading.schema import MODELS
+
+FOLDERS = {
+    "plan": "plans",
+    "bench": "benches",
+    "dialect": "meters",
+    "stage": "stages",
+    "target": "targets",
+    "space": "spaces",
+    "claims": "claims",
+    "correction": "corrections",
+}
+
+
+def page() -> str:
+    """The whole page."""
+    lines = [
+        "# Keys of the profiles",
+        "",
+        "Made by `python -m benchd.profile.reading.key_tables profiles/KEYS.md` from the models that check the files.",
+        "A key without a default must be given, unless its meaning says otherwise.",
+    ]
+    for name, model in MODELS.items():
+        schema = model.model_json_schema()
+        lines += ["", f"## A {name} (`profiles/{FOLDERS[name]}/`)", "", *_table(schema)]
+        for inner, definition in schema.get("$defs", {}).items():
+            about = str(definition.get("description", "")).partition("\n")[0]
+            lines += ["", f"### {inner}", "", f"{about}", "", *_table(definition)]
+    return "\n".join(lines) + "\n"
+
+
+def _table(schema: dict[str, Any]) -> Iterator[str]:
+    yield "| key | meaning | default |"
+    yield "|---|---|---|"
+    for key, field in schema.get("properties", {}).items():
+        meaning = str(field.get("description") or "for this block only; left out: as the plan says")
+        default = field.get("default")
+        shown = "" if default in (None, "") or isinstance(default, dict) else f"`{default!r}`".replace("'", "")
+        yield f"| `{key}` | {meaning.replace('|', chr(92) + '|')} | {shown.replace('|', chr(92) + '|')} |"
+
+
+def main(arguments: list[str]) -> int:
+    """Write the page to the path that is given."""
+    Path(arguments[0]).write_text(page(), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

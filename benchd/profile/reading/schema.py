@@ -1,0 +1,86 @@
+"""JSON Schemas of plans, benches, dialects, stages, targets and spaces, from the same models that load them.
+
+``python -m benchd.profile.reading.schema FOLDER`` writes them; an editor that reads the first line of a profile
+completes and checks with them. What only benchd can judge (two keys together, codes against bits, the pace
+of light and dark) is not in a schema: a file that an editor finds right may still be refused, never the
+other way round.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from benchd.plan.plan import Plan
+from benchd.profile.bench import Bench
+from benchd.profile.claim_sheet import ClaimSheet
+from benchd.profile.correction_file import CorrectionFile
+from benchd.profile.dialect import Dialect
+from benchd.profile.reading.base import ProfileModel
+from benchd.profile.space import Space
+from benchd.profile.stage_dialect import StageDialect
+from benchd.profile.target_file import Target
+
+MODELS: Mapping[str, type[ProfileModel]] = {
+    "plan": Plan,
+    "bench": Bench,
+    "dialect": Dialect,
+    "stage": StageDialect,
+    "target": Target,
+    "space": Space,
+    "claims": ClaimSheet,
+    "correction": CorrectionFile,
+}
+
+_DRAFT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def schema_of(model: type[ProfileModel]) -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a model."""
+    schema: dict[str, Any] = _tidy(model.model_json_schema(mode="validation"))
+    return {"$schema": _DRAFT, **schema}
+
+
+def files() -> dict[str, str]:
+    """File name -> text of every schema."""
+    return {f"{name}.schema.json": json.dumps(schema_of(model), indent=2) + "\n" for name, model in MODELS.items()}
+
+
+def _tidy(part: Any) -> Any:
+    """Without titles made of key names, and without null: a key that is left out has no value at all."""
+    if isinstance(part, list):
+        return [_tidy(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    tidy = {key: _tidy(value) for key, value in part.items() if not _is_noise(key, value)}
+    choices = tidy.get("anyOf")
+    if isinstance(choices, list):
+        choices = [choice for choice in choices if choice != {"type": "null"}]
+        tidy["anyOf"] = choices
+        if len(choices) == 1:
+            del tidy["anyOf"]
+            tidy = {**choices[0], **tidy}
+    return tidy
+
+
+def _is_noise(key: str, value: Any) -> bool:
+    return (key == "title" and isinstance(value, str)) or (key == "default" and value is None)
+
+
+def main(arguments: list[str]) -> int:
+    """Write the schemas into the folder that is named."""
+    if len(arguments) != 1:
+        sys.stderr.write("usage: python -m benchd.profile.reading.schema FOLDER\n")
+        return 2
+    folder = Path(arguments[0])
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files().items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,157 @@
+"""A motion stage's dialect: how a stage that speaks lines of ASCII is told to move, and asked where it is.
+
+The same patterns, templates and examples as a meter's dialect: whoever writes such a file adds a stage
+without code. Places are in millimetres of the stage's own axes; the bench says where the screen lies in them.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from benchd.profile.dialect import LineSettings, PortSettings
+from benchd.profile.exchanges import Exchange, Identify
+from benchd.profile.reading.base import ProfileModel, wrong
+from benchd.profile.template import checked_example, checked_pattern, checked_template, compiled, listed, names_in
+
+PLACE_SAMPLE: dict[str, float] = {"x_mm": 12.5, "y_mm": 340.0}
+
+
+class MoveExchange(ProfileModel):
+    """How the stage is told to go to a place."""
+
+    send: str = Field(min_length=1, description="The command; {x_mm} and {y_mm} stand for the place, {x_mm:.2f} say")
+    expect: str | None = Field(
+        default=None, description="Pattern of the whole answer, at once or on arrival (without it none is awaited)"
+    )
+    example: str | None = Field(default=None, description="An answer that 'expect' matches", validate_default=True)
+
+    @field_validator("send")
+    @classmethod
+    def _send(cls, value: str) -> str:
+        checked_template(value, set(PLACE_SAMPLE))
+        if missing := set(PLACE_SAMPLE) - names_in(value):
+            raise ValueError(f"{{{listed(missing)}}} is missing; a move needs {{x_mm}} and {{y_mm}}")
+        return value
+
+    @field_validator("expect")
+    @classmethod
+    def _expect(cls, value: str | None) -> str | None:
+        return None if value is None else checked_pattern(value, set())
+
+    @field_validator("example")
+    @classmethod
+    def _example(cls, value: str | None, info: ValidationInfo) -> str | None:
+        if value is not None:
+            checked_template(value, set(PLACE_SAMPLE))
+        if "expect" in info.data:
+            checked_example(value, info.data["expect"], {**PLACE_SAMPLE})
+        return value
+
+
+class PositionExchange(ProfileModel):
+    """How the stage is asked where it is."""
+
+    send: str = Field(min_length=1, description="The question, without the line end")
+    expect: str = Field(description="Pattern with the groups x_mm and y_mm")
+    example: str = Field(description='An answer, such as "AT {x_mm:.2f} {y_mm:.2f}"')
+    within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
+
+    @field_validator("send")
+    @classmethod
+    def _send(cls, value: str) -> str:
+        return checked_template(value, set())
+
+    @field_validator("expect")
+    @classmethod
+    def _expect(cls, value: str) -> str:
+        checked_pattern(value, set(PLACE_SAMPLE))
+        if missing := set(PLACE_SAMPLE) - set(compiled(value).groupindex):
+            raise ValueError(f"the group {listed(missing)} is missing; write (?P<x_mm>[-.0-9]+) and (?P<y_mm>[-.0-9]+)")
+        return value
+
+    @field_validator("example")
+    @classmethod
+    def _example(cls, value: str, info: ValidationInfo) -> str:
+        checked_template(value, set(PLACE_SAMPLE))
+        if "expect" in info.data:
+            checked_example(value, info.data["expect"], {**PLACE_SAMPLE})
+        return value
+
+
+class MovesWithin(ProfileModel):
+    """How long a move may take: ``fixed + per_mm * the longer way of the two axes``."""
+
+    fixed: float = Field(gt=0, le=600, description="Seconds, whatever the way")
+    per_mm: float = Field(default=0.0, ge=0, le=60, description="Seconds more per millimetre")
+
+
+class StageDialect(ProfileModel):
+    """One stage's way of speaking."""
+
+    stage: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
+    about: str = Field("", description="One line for whoever looks for a dialect")
+    port: PortSettings = Field(default_factory=PortSettings, description="Serial port")
+    line: LineSettings = Field(default_factory=LineSettings, description="Line ends and limits")
+    start: tuple[Exchange, ...] = Field(
+        default=(), max_length=20, description="Sent in this order when the port is opened"
+    )
+    identify: Identify = Field(description="How the stage says who it is")
+    home: Exchange | None = Field(
+        default=None, description="Sent once before the first move: the stage looks for its reference"
+    )
+    move: MoveExchange = Field(description="How it is told to move")
+    position: PositionExchange = Field(description="How it is asked where it is; a move counts once it says so")
+    tolerance_mm: float = Field(
+        default=0.1, gt=0, le=10, description="The stage stands at a place within (millimetres)"
+    )
+    moves_within_s: MovesWithin = Field(description="A move takes at most")
+    errors: dict[str, str] = Field(
+        default_factory=dict, description="Error codes: pattern of the whole answer -> a sentence"
+    )
+    late_within_s: float = Field(
+        default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
+    )
+
+    @field_validator("start", "home")
+    @classmethod
+    def _fixed(cls, value: tuple[Exchange, ...] | Exchange | None) -> tuple[Exchange, ...] | Exchange | None:
+        for exchange in value if isinstance(value, tuple) else (value,):
+            if exchange is None:
+                continue
+            if names_in(exchange.send):
+                raise wrong(f"{exchange.send!r}: nothing stands in braces here")
+            if exchange.expect is not None and compiled(exchange.expect).groupindex:
+                raise wrong(f"{exchange.expect!r}: a stage tells no unit; take the group away")
+        return value
+
+    @field_validator("errors")
+    @classmethod
+    def _errors(cls, value: dict[str, str]) -> dict[str, str]:
+        for pattern, sentence in value.items():
+            checked_pattern(pattern, set())
+            if not sentence.strip():
+                raise ValueError(f"error {pattern!r} needs a sentence for the operator")
+        return value
+
+    @property
+    def name(self) -> str:
+        """Name of the dialect."""
+        return self.stage
+
+    @property
+    def device(self) -> Literal["stage"]:
+        """What speaks it, in sentences for the operator."""
+        return "stage"
+
+    def move_within_s(self, way_mm: float) -> float:
+        """How long a move may take whose longer way is ``way_mm`` (seconds of real time)."""
+        return self.moves_within_s.fixed + self.moves_within_s.per_mm * way_mm
+
+    def error_of(self, answer: str) -> tuple[str, str] | None:
+        """(code, sentence) where ``answer`` is an error, else None."""
+        for pattern, sentence in self.errors.items():
+            if compiled(pattern).fullmatch(answer):
+                return answer, sentence
+        return None

@@ -1,0 +1,129 @@
+"""The target: what the screen should do. White, primaries, tone curve and, where wanted, a luminance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import Name
+
+
+def _chromaticity(value: Any) -> tuple[float, float]:
+    numbers = isinstance(value, list) and all(
+        isinstance(part, (int, float)) and not isinstance(part, bool) for part in value
+    )
+    if not numbers or len(value) != 2:
+        raise wrong(f"chromaticity {show(value)}: write CIE 1931 [x, y], such as [0.3127, 0.3290]")
+    x, y = float(value[0]), float(value[1])
+    if not (0.0 <= x < 1.0 and 0.0 < y < 1.0 and x + y <= 1.0):
+        raise wrong(f"chromaticity [{x:g}, {y:g}]: x and y are 0 to 1 (y above 0), and x + y is at most 1")
+    return (x, y)
+
+
+Chromaticity = Annotated[
+    tuple[float, float],
+    BeforeValidator(_chromaticity),
+    WithJsonSchema(
+        {"type": "array", "items": {"type": "number", "minimum": 0, "maximum": 1}, "minItems": 2, "maxItems": 2}
+    ),
+]
+
+
+class Primaries(ProfileModel):
+    """The three primaries, CIE 1931 [x, y]."""
+
+    red: Chromaticity = Field(description="CIE 1931 [x, y]")
+    green: Chromaticity = Field(description="CIE 1931 [x, y]")
+    blue: Chromaticity = Field(description="CIE 1931 [x, y]")
+
+
+LEAST_AREA = 1e-3
+"""Of a triangle of primaries in CIE 1931 x, y; that of sRGB is 0.112."""
+
+
+def primaries_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
+    """Primaries that make no colour space, or that stand in each other's place; from the plain data of a file."""
+    primaries, white = data.get("primaries"), _point(data.get("white"))
+    if not isinstance(primaries, dict):
+        return
+    red, green, blue = (_point(primaries.get(name)) for name in ("red", "green", "blue"))
+    if red is None or green is None or blue is None:
+        return
+    if abs(_turn(red, green, blue)) < 2.0 * LEAST_AREA:
+        yield Wrong(("primaries",), "the three primaries lie on one line or close to it; look them up again")
+    elif _turn(red, green, blue) < 0.0:
+        yield Wrong(("primaries",), "red, green and blue run clockwise in x, y, as no display's do; two are swapped")
+    elif white and min(_turn(red, green, white), _turn(green, blue, white), _turn(blue, red, white)) <= 0.0:
+        yield Wrong(("white",), "white lies outside the triangle of the primaries, which can't make it; look both up")
+
+
+def _point(value: Any) -> tuple[float, float] | None:
+    """x and y, where they are such: what is not is told of by itself."""
+    try:
+        return _chromaticity(value)
+    except PydanticCustomError:
+        return None
+
+
+def _turn(start: tuple[float, float], end: tuple[float, float], point: tuple[float, float]) -> float:
+    """Twice the area of the triangle; above zero when its corners run anticlockwise."""
+    return (end[0] - start[0]) * (point[1] - start[1]) - (end[1] - start[1]) * (point[0] - start[0])
+
+
+class Curve(ProfileModel):
+    """The tone curve."""
+
+    kind: Literal["srgb", "power", "bt1886", "gsdf"] = Field(description="which curve")
+    exponent: float | None = Field(default=None, gt=0, le=10, description="exponent of a power curve")
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """An exponent without a power curve, or a power curve without an exponent."""
+        kind = data.get("kind")
+        if kind == "power" and "exponent" not in data:
+            yield Wrong((), "a power curve needs its exponent, such as {kind: power, exponent: 2.2}")
+        if kind in ("srgb", "bt1886", "gsdf") and "exponent" in data:
+            yield Wrong(("exponent",), f"the curve {kind} has no exponent to choose; take the key away", at_key=True)
+
+
+class Target(ProfileModel):
+    """What a screen is held against."""
+
+    target: Name = Field(description="name of the target, as the file's")
+    about: str = Field(default="", description="one line for whoever looks for a target")
+    source: str = Field(min_length=1, description="the publication that the figures are from")
+    white: Chromaticity = Field(description="white, CIE 1931 [x, y]")
+    primaries: Primaries = Field(description="red, green and blue, CIE 1931 [x, y]")
+    curve: Curve = Field(description="the tone curve")
+    luminance_cd_m2: float | None = Field(
+        default=None, gt=0, le=100_000, description="cd/m2 of white for the absolute colour difference; left out: none"
+    )
+
+    @classmethod
+    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Primaries that make no colour space."""
+        return primaries_wrong(data)
+
+    def normalised(self) -> dict[str, Any]:
+        """As a log keeps it and analysis reads it: plain values, every field there."""
+        curve: dict[str, Any] = {"kind": self.curve.kind}
+        if self.curve.exponent is not None:
+            curve["exponent"] = self.curve.exponent
+        primaries = self.primaries
+        return {
+            "name": self.target,
+            "about": self.about,
+            "white": list(self.white),
+            "primaries": {
+                "red": list(primaries.red),
+                "green": list(primaries.green),
+                "blue": list(primaries.blue),
+            },
+            "curve": curve,
+            "luminance_cd_m2": self.luminance_cd_m2,
+        }

@@ -1,0 +1,372 @@
+"""Results as data: the shape ``benchd.results/1``.
+
+Top level, in this order::
+
+    schema        "benchd.results/1"; a change that could break a reader makes it /2
+    simulated     true when a simulator took part; then ``notice`` is "SIMULATED", else ""
+    virtual_time  true when waits were skipped on a simulated bench
+    log           {file, sha256}: the log these results were computed from
+    sample, note, plan, started, sessions, complete, steps {planned, done}, readings, faults
+    meter, screen, settings, versions     as the log has them
+    target        the SDR target that the screen was held against, or null
+    judged_by     the same in words; of an HDR log the curve and the colours that its figures are held against
+    warm_up       {stable, minutes, luminance, trend, swing_percent, not_stable_because} or null; trend: {ahead_min,
+                  to_come, in_hour, per_hour, steady} or null, what was still to come when it ended
+    blocks        {name of the block: {kind, method, ...}}, a key for every block that has results
+    absent        [{result, why}]: what could not be had, and the reason
+    later_warm_ups  [the same]: warmed up again after a gap; not among steps and readings
+    sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
+    uncertainty   what the bench profile states of the meter's uncertainty, or null
+    technology    of the display, as the bench states it, or ""
+    drift         {name of the reference block: {settings, readings, greatest_change, segments, ...}}
+    imported      the file that the readings were imported from, or "" when benchd took them
+    compensation  {name of the reference block: {applied, why, curves, greatest, steps: [{step, session, drift, raw,
+                  luminance}], ...}}: what was taken out of the results, with every luminance as it was read
+    precision     null, or {steps, unit: "%", short: {step: {asked, reached, why}}}: patches read to a precision, and
+                  those that did not reach it; percent of the luminance, k = 1
+    doubts        [{about, text, steps}]: where the operator was to set the display or move the meter, the light did not
+                  follow, and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for
+                  which intervals are known to fall short ("coverage"); the steps in doubt
+    offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
+
+A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
+is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
+for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a grayscale ("white_luminance",
+"white_measured", "absolute"), ``gamma_fits`` ("white_fixed", "free") and ``patches``; and
+``rgb_balance`` has the keys red, green, blue. So are a sweep's ``rows`` ("preset=warm,brightness=50") and
+``ranges`` ("brightness/preset=warm"), and the ``segments`` of a drift ("session-1").
+
+Every figure is a quantity::
+
+    {"value": 384.6, "unit": "cd/m2", "expanded_uncertainty": 2.1, "standard_uncertainty": 1.07,
+     "coverage_factor": 1.96, "dof": null, "low": 382.5, "high": 386.7, "n": 3, "s": 0.19, "status": "ok",
+     "bound": null, "why": "", "records": [[12, 14]], "simulated": false}
+
+``value`` is not rounded, and null when ``status`` is "absent". ``bound`` is null, "above" (the truth is more
+than ``value``) or "below". ``s`` is the standard deviation of ``n`` readings. ``expanded_uncertainty`` (U, 95 %) is in
+the figure's unit: ``coverage_factor`` (k) times ``standard_uncertainty`` (u); ``dof`` are the effective degrees of
+freedom, null when infinite; ``low`` and ``high`` the ends of the 95 % coverage interval. Where that is skew (a distance
+near zero, a ratio with an uncertain denominator) U, u and k are null and the ends alone describe it. All six are null
+for a bound, an absent figure, and where an uncertainty is not known. ``records`` are the first and last
+sequence numbers of the log's readings behind the figure. No figure is ever NaN or infinite.
+
+The same as a JSON Schema, made from the classes: `benchd.report.data.results_schema`.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from benchd.analysis.figure_conditions import Conditions
+from benchd.analysis.log.precision_reached import PrecisionTold
+from benchd.analysis.results import (
+    Alternative,
+    DeltaE,
+    GammaFit,
+    Grayscale,
+    GrayStep,
+    Patches,
+    PatchResult,
+    Results,
+    Uniformity,
+    UniformityLevel,
+)
+from benchd.analysis.results_colour import (
+    Accuracy,
+    Additivity,
+    ColourPatch,
+    Colours,
+    Gamut,
+    GamutColour,
+    GamutVolume,
+    HueShift,
+    SpaceCoverage,
+)
+from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.data.keys_hdr import HDR_SHAPES, KEYED_HDR
+from benchd.report.data.log_reference import LogReference
+from benchd.report.judged import judged_by
+from benchd.report.uncertain import uncertainty_fields
+from benchd.report.words import SIMULATED
+
+Json = dict[str, Any]
+
+BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours", *HDR_SHAPES)
+
+
+def _of_level(level: UniformityLevel) -> str:
+    return level.level
+
+
+def _of_convention(delta_e: DeltaE) -> str:
+    return delta_e.convention
+
+
+def _of_fit(fit: GammaFit) -> str:
+    return "white_fixed" if fit.white_fixed else "free"
+
+
+def _of_patch(patch: PatchResult) -> str:
+    return patch.name
+
+
+def _of_row(row: SweepRow) -> str:
+    return row.point
+
+
+def _of_range(one: SweepRange) -> str:
+    return "/".join(filter(None, (one.control, point_text(one.others))))
+
+
+def _of_segment(segment: DriftSegment) -> str:
+    return f"session-{segment.session}"
+
+
+def _of_name(one: GamutColour | Additivity | HueShift | ColourPatch | Accuracy) -> str:
+    return one.name
+
+
+def _of_space(one: SpaceCoverage) -> str:
+    return one.space
+
+
+def _of_white(one: GamutVolume) -> str:
+    return one.white
+
+
+def point_text(settings: Mapping[str, Setting]) -> str:
+    """``preset=warm,brightness=50``, as the names of blocks begin."""
+    return ",".join(
+        f"{name}={value:g}" if isinstance(value, float) else f"{name}={value}" for name, value in settings.items()
+    )
+
+
+KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
+    (Uniformity, "levels"): _of_level,
+    (Grayscale, "delta_e"): _of_convention,
+    (Alternative, "delta_e"): _of_convention,
+    (Grayscale, "gamma_fits"): _of_fit,
+    (Patches, "patches"): _of_patch,
+    (Sweep, "rows"): _of_row,
+    (Sweep, "ranges"): _of_range,
+    (Drift, "segments"): _of_segment,
+    (Gamut, "colours"): _of_name,
+    (Gamut, "coverage"): _of_space,
+    (Gamut, "additivity"): _of_name,
+    (Gamut, "volumes"): _of_white,
+    (Gamut, "hue_shifts"): _of_name,
+    (Colours, "accuracy"): _of_name,
+    (Colours, "patches"): _of_name,
+    **KEYED_HDR,
+}
+"""Collections that become objects: the key of each item."""
+
+NAMED: dict[tuple[type, str], tuple[str, ...]] = {(GrayStep, "rgb_balance"): ("red", "green", "blue")}
+"""Tuples of fixed length that become objects: their keys."""
+
+_SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "rows", "ranges", "readings", "segments"}) | {
+    *("windows", "moments", "beside", "boards"),
+}
+"""Names of collections that a path leaves out: "uniformity/white/r2c3/luminance"."""
+
+
+def to_json(results: Results, log: LogReference) -> Json:
+    """The results as plain values, in a fixed order of keys.
+
+    Raises ValueError when a figure is not finite or two items would share a key: either is a fault of
+    the analysis and must not reach a file.
+    """
+    simulated = results.simulated
+    return {
+        "schema": results.schema,
+        "simulated": simulated,
+        "notice": SIMULATED if simulated else "",
+        "virtual_time": results.virtual_time,
+        "log": {"file": log.file, "sha256": log.sha256},
+        "sample": results.sample,
+        "note": results.note,
+        "plan": results.plan,
+        "started": results.started,
+        "sessions": results.sessions,
+        "complete": not results.interrupted,
+        "steps": {"planned": results.steps_planned, "done": results.steps_done},
+        "readings": results.readings,
+        "faults": results.faults,
+        "meter": _plain(results.meter, simulated),
+        "screen": _plain(results.screen, simulated),
+        "settings": _plain(results.settings, simulated),
+        "versions": _plain(results.versions, simulated),
+        "target": _plain(results.target, simulated),
+        "judged_by": judged_by(results),
+        "warm_up": _plain(results.warm_up, simulated),
+        "blocks": _blocks(results),
+        "absent": _plain(results.absent, simulated),
+        "later_warm_ups": _plain(results.later_warm_ups, simulated),
+        "sweep": _plain(results.sweep, simulated),
+        "drift": _named(results.drift, simulated),
+        "uncertainty": _plain(results.uncertainty, simulated),
+        "technology": results.technology,
+        "imported": results.imported,
+        "compensation": _named(results.compensation, simulated),
+        "offsets": _named(results.offsets, simulated),
+        "precision": _precision(results.precision),
+        "doubts": _plain(results.doubts, simulated),
+    }
+
+
+def json_text(document: Json) -> str:
+    """``document`` as text: UTF-8 kept readable, no NaN, a line end at the end."""
+    return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def quantities(document: Json) -> Iterator[tuple[str, Json]]:
+    """Every quantity of a document with its path, such as "uniformity/white/r2c3/luminance"."""
+    for path, quantity, _ in with_conditions(document):
+        yield path, quantity
+
+
+def with_conditions(document: Json) -> Iterator[tuple[str, Json, Conditions]]:
+    """The same, each with what stands above it in the document and belongs to it: see `HOLDS`."""
+    yield from _walk("warm_up", document["warm_up"])
+    for name, block in document["blocks"].items():
+        yield from _walk(name, block)
+    yield from _walk("later_warm_ups", document["later_warm_ups"])
+    yield from _walk("sweep", document["sweep"])
+    for name, block in document["drift"].items():
+        yield from _walk(name, block)
+
+
+def item_name(item: Any, index: int) -> str:
+    """The name of a list's item in a path: a step, a place or an interval of codes; else its number."""
+    if isinstance(item, Mapping):
+        if "step" in item:
+            return str(item["step"]).rpartition("/")[2]
+        if "row" in item and "column" in item:
+            return f"r{item['row']}c{item['column']}"
+        if "code_from" in item:
+            return f"code-{item['code_from']}-to-{item['code_to']}"
+    return str(index)
+
+
+def plain(value: Any, simulated: bool) -> Any:
+    """A result of any class as plain values, its figures marked when they are simulated."""
+    return _plain(value, simulated)
+
+
+def is_quantity(value: Any) -> bool:
+    """True for a quantity as JSON."""
+    return isinstance(value, Mapping) and "value" in value and "status" in value and "bound" in value
+
+
+def _blocks(results: Results) -> Json:
+    blocks: Json = {}
+    for kind in BLOCK_KINDS:
+        for name, body in _named(getattr(results, kind), results.simulated).items():
+            if name in blocks:
+                raise ValueError(f"two blocks have the name {name!r}")
+            blocks[name] = {"kind": kind, **body}
+    return blocks
+
+
+def _precision(told: PrecisionTold | None) -> Json | None:
+    if told is None:
+        return None
+    short = {
+        one.step: {"asked": one.asked_percent, "reached": one.reached_percent, "why": one.why} for one in told.short
+    }
+    return {"steps": told.steps, "unit": "%", "short": short}
+
+
+def _named(several: Iterable[Any], simulated: bool) -> Json:
+    """Results of blocks under the names of the blocks."""
+    found: Json = {}
+    for one in several:
+        body = _plain(one, simulated)
+        name = body.pop("block")
+        if name in found:
+            raise ValueError(f"two blocks have the name {name!r}")
+        found[name] = body
+    return found
+
+
+def _plain(value: Any, simulated: bool) -> Any:
+    """``value`` as JSON knows it."""
+    if value is None or isinstance(value, (str, bool, int)):
+        return value
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise ValueError(f"a figure of the results is {value}")
+        return float(value)  # a plain float, whatever number type of an array library it was
+    if isinstance(value, Quantity):
+        return _quantity(value, simulated)
+    if is_dataclass(value):
+        return {f.name: _field(type(value), f.name, getattr(value, f.name), simulated) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item, simulated) for key, item in value.items()}
+    return [_plain(item, simulated) for item in value]
+
+
+def _field(owner: Any, name: str, value: Any, simulated: bool) -> Any:
+    if (owner, name) in NAMED:
+        return {key: _plain(v, simulated) for key, v in zip(NAMED[owner, name], value, strict=True)}
+    if (owner, name) not in KEYED:
+        return _plain(value, simulated)
+    key_of = KEYED[owner, name]
+    items = {key_of(item): _plain(item, simulated) for item in value}
+    if len(items) != len(value):
+        raise ValueError(f"two items of {name} have the same name")
+    return items
+
+
+class FigureJson(dict[str, Any]):
+    """A figure as JSON that still knows the quantity it was made from."""
+
+    __slots__ = ("quantity",)
+    quantity: Quantity
+
+
+def _quantity(quantity: Quantity, simulated: bool) -> FigureJson:
+    found = FigureJson(_fields(quantity, simulated))
+    found.quantity = quantity
+    return found
+
+
+def _fields(quantity: Quantity, simulated: bool) -> Json:
+    return {
+        "value": _plain(quantity.value, simulated),
+        "unit": quantity.unit,
+        **uncertainty_fields(quantity),
+        "n": quantity.n,
+        "s": _plain(quantity.s, simulated),
+        "status": quantity.status,
+        "bound": quantity.bound,
+        "why": quantity.why,
+        "records": [list(pair) for pair in quantity.records],
+        "simulated": simulated,
+    }
+
+
+HOLDS = (
+    *("curve", "rule", "convention", "delta_e_convention", "formula", "adaptation", "list", "space", "aim", "patch"),
+    *("area_percent", "asked_cd_m2", "columns", "rows", "transfer", "inside", "black_s"),
+)
+"""Fields of a result without which its figures mean nothing."""
+
+
+def _walk(path: str, value: Any, held: Conditions = ()) -> Iterator[tuple[str, Json, Conditions]]:
+    if is_quantity(value):
+        yield path, value, held
+    elif isinstance(value, Mapping):
+        own = [(key, value[key]) for key in HOLDS if key in value]
+        held = (*held, *((key, str(text)) for key, text in own if isinstance(text, (str, int, float)) and text != ""))
+        for key, item in value.items():
+            yield from _walk(path if key in _SILENT else f"{path}/{key}", item, held)
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            # A row of a grid is a list of its own and has no name: its cells have.
+            yield from _walk(path if isinstance(item, list) else f"{path}/{item_name(item, index)}", item, held)

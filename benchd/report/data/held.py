@@ -1,0 +1,37 @@
+"""What each figure of a document holds for, as one text: for tables and for the library, whose figures meet others'."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from benchd.analysis.colour.target import Target
+from benchd.analysis.figure_conditions import conditions_text, of_settings, target_text
+from benchd.report.data.document import Json, with_conditions
+
+AIMED = frozenset(
+    {
+        *("target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"),
+        *("delta_e_mean", "delta_e_max"),
+    }
+)
+"""Parts of the paths of figures that the target decides."""
+
+
+def held(document: Json) -> Iterator[tuple[str, Json, str]]:
+    """Every quantity of the results of one log with its path and its conditions; "" where it needs none."""
+    fields = document["target"]
+    target = (("target", target_text(Target(**fields) if fields else None)),)
+    of_all = of_settings(document["settings"])
+    for path, quantity, above in with_conditions(document):
+        aimed = target if _is_aimed(path, document["blocks"]) else ()
+        yield path, quantity, conditions_text((*of_all, *aimed, *above))
+
+
+def _is_aimed(path: str, blocks: Mapping[str, Json]) -> bool:
+    """True for a figure of a grayscale, or of the table of a sweep, that the target decides."""
+    parts = path.split("/")
+    if AIMED.isdisjoint(parts):
+        return False
+    names = ("/".join(parts[:length]) for length in range(1, len(parts)))
+    block = next((blocks[name] for name in names if name in blocks), {"kind": parts[0]})
+    return block["kind"] in ("grayscale", "sweep")

@@ -1,0 +1,199 @@
+"""Parts of a page: escaped text, tables with aligned figures, plots with their words, and the page around them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.plots.palette import with_palette
+from benchd.report.plots.plot import Plot, to_inline_svg
+from benchd.report.shown import with_uncertainty
+from benchd.report.words import SIMULATED, printable
+
+CSS = Path(__file__).resolve().parent / "results_page.css"
+_FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
+OPEN_ROWS = 14
+"""A longer table is folded on the screen; paper has all of it."""
+
+
+def esc(text: str) -> str:
+    """``text`` for HTML. Signs that no page may hold stand as escapes (`benchd.report.words.printable`)."""
+    return escape(printable(text, "\n\t"), quote=True)
+
+
+def tag(name: str, inner: str, **attributes: str) -> str:
+    """An element; ``inner`` is HTML already. ``class_`` is the attribute class."""
+    written = "".join(f' {key.rstrip("_").replace("_", "-")}="{esc(value)}"' for key, value in attributes.items())
+    return f"<{name}{written}>{inner}</{name}>"
+
+
+def plain(name: str) -> str:
+    """A block's name as an anchor and a file may have it."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: its HTML, and whether it is a figure (aligned at the decimal point)."""
+
+    html: str
+    figure: bool = False
+
+
+def text_cell(text: str) -> Cell:
+    """Words."""
+    return Cell(esc(text))
+
+
+def number_cell(text: str) -> Cell:
+    """A number that is text already; on narrow paper only an interval may be broken, at its "to"."""
+    return Cell(re.sub(r"(?<! to) (?!to )", "\u00a0", esc(minus(text))), figure=True)
+
+
+def minus(text: str) -> str:
+    """Figures with a true minus sign."""
+    return re.sub(r"(?<![\w.])-(?=[\d.])", "−", text)
+
+
+def tied(text: str) -> str:
+    """A sentence in which no line ends between a figure and its unit or its sign."""
+    return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|cd/m²)(?:\W|$))", "\u00a0", text)
+
+
+def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[Cell, Cell]:
+    """The figure, and its expanded uncertainty or the two ends of its interval."""
+    value, about = with_uncertainty(quantity, kind, sign=sign)
+    mark = "!" if quantity.plain and quantity.status != "ok" else ""
+    return number_cell(mark + value), number_cell(about)
+
+
+def aligned(cells: Sequence[Cell]) -> list[str]:
+    """The HTML of one column's cells: figures padded behind their point, so that points stand in a line."""
+    # Two ends of an interval have no point to stand under.
+    single = [cell.figure and " to " not in cell.html for cell in cells]
+    tails = [len(cell.html.partition(".")[2]) if alone else 0 for cell, alone in zip(cells, single, strict=True)]
+    most = max(tails, default=0)
+    made = []
+    for cell, tail, alone in zip(cells, tails, single, strict=True):
+        pad = ""
+        if alone and most and cell.html:
+            pad = _FIGURE_SPACE * (most - tail) + ("" if tail else _POINT_SPACE)
+        made.append(cell.html + pad)
+    return made
+
+
+def table(
+    head: Sequence[str],
+    rows: Sequence[Sequence[Cell]],
+    *,
+    caption: str,
+    groups: Sequence[tuple[str, int]] = (),
+    folded: bool | None = None,
+) -> str:
+    """A table; the first cell of each row is its head. ``groups``: (name, how many rows), in order.
+
+    ``folded`` None: when it is long. Its caption says what it holds, for readers who hear it.
+    """
+    if not rows:
+        return ""
+    columns = [aligned([row[i] for row in rows]) for i in range(len(head))]
+    figures = [any(row[i].figure for row in rows) for i in range(len(head))]
+    heads = "".join(
+        tag("th", esc(text), scope="col", class_="figure" if figures[i] else "words") for i, text in enumerate(head)
+    )
+    starts = {}
+    at = 0
+    for name, size in groups:
+        starts[at] = name
+        at += size
+    lines = []
+    for r in range(len(rows)):
+        if r in starts:
+            lines.append(tag("tr", tag("th", esc(starts[r]), scope="colgroup", colspan=str(len(head)), class_="group")))
+        cells = "".join(
+            tag("th", columns[i][r], scope="row", class_="figure" if figures[i] else "words")
+            if i == 0
+            else tag("td", columns[i][r], class_="figure" if figures[i] else "words")
+            for i in range(len(head))
+        )
+        lines.append(tag("tr", cells))
+    whole = (
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{esc(caption)}"><table>'
+        + tag("caption", esc(caption))
+        + tag("thead", tag("tr", heads))
+        + tag("tbody", "\n".join(lines))
+        + "</table></div>"
+    )
+    if len(rows) > OPEN_ROWS if folded is None else folded:
+        return f"<details><summary>{esc(caption)} ({len(rows)} rows)</summary>{whole}</details>"
+    return whole
+
+
+def plots_html(plots: Iterable[Plot]) -> str:
+    """Plots beside each other where there is room, each with its caption."""
+    made = []
+    for plot in plots:
+        caption = tag("figcaption", tag("strong", esc(plot.title)) + simulated_tag(plot.simulated))
+        made.append(tag("figure", caption + to_inline_svg(plot), class_="plot"))
+    return tag("div", "\n".join(made), class_="plots") if made else ""
+
+
+def simulated_tag(simulated: bool) -> str:
+    """The word beside whatever a simulator took part in."""
+    return f' <span class="sim">{SIMULATED}</span>' if simulated else ""
+
+
+def section(name: str, title: str, inner: str, *, simulated: bool, level: int = 2) -> str:
+    """A section with its heading; nothing when there is nothing in it."""
+    if not inner:
+        return ""
+    heading = tag(f"h{level}", esc(title) + simulated_tag(simulated))
+    return tag("section", f"{heading}\n{inner}", id=name)
+
+
+def words(rows: Sequence[tuple[str, str]]) -> str:
+    """Names and texts."""
+    return tag("dl", "".join(tag("dt", esc(name)) + tag("dd", esc(text)) for name, text in rows), class_="words")
+
+
+def method(text: str) -> str:
+    """How the figures above were had."""
+    return tag("p", f"<b>How</b> {esc(text)}", class_="method") if text else ""
+
+
+def conventions(several: Iterable[tuple[str, str, str, str]]) -> str:
+    """What each colour difference refers to, once each: (name, formula, white, adaptation)."""
+    said = dict.fromkeys(
+        f"{name.replace('_', ' ')}: {formula}; white: {white}; adaptation: {adaptation}"
+        for name, formula, white, adaptation in several
+    )
+    return "".join(tag("p", esc(one), class_="method") for one in said)
+
+
+def warning(text: str) -> str:
+    """A sentence that must not be missed."""
+    return tag("p", esc(text), class_="warning")
+
+
+def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, str]], *, simulated: bool) -> str:
+    """The whole file: no script, no request, styles inside. ``contents``: (anchor, name) of each section."""
+    banner = ""
+    if simulated:
+        about = "a simulator took part in these figures. No such display was measured."
+        banner = f'<p class="banner" role="note"><strong>{SIMULATED}</strong> {about}</p>'
+    links = "".join(tag("li", tag("a", esc(name), href=f"#{anchor}")) for anchor, name in contents)
+    navigation = tag("nav", tag("ol", links), aria_label="Contents") if len(contents) > 1 else ""
+    head_title = f"{SIMULATED} {title}" if simulated else title
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        '<meta name="color-scheme" content="light dark">\n'
+        f"<title>{esc(head_title)}</title>\n<style>\n{with_palette(CSS)}</style>\n</head>\n<body>\n"
+        f'<header>{banner}<h1>{esc(title)}</h1><p class="sub">{esc(subtitle)}</p></header>\n{navigation}\n'
+        f"<main>\n{inner}\n</main>\n</body>\n</html>\n"
+    )

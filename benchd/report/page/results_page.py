@@ -1,0 +1,219 @@
+"""The report page: one HTML file of one log or several, that needs nothing else to be read, printed or kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.log.history import Event
+from benchd.analysis.results import Results
+from benchd.report.data.log_reference import LogReference
+from benchd.report.page.claims_page import ClaimsShown, claims_html
+from benchd.report.page.colours import chromaticity_of, colour_html, error_plots
+from benchd.report.page.hdr import KINDS as HDR_KINDS
+from benchd.report.page.hdr import hdr_html, hdr_plots
+from benchd.report.page.parts import esc, page, plain, plots_html, section, tag, warning, words
+from benchd.report.page.sections import (
+    grayscale_html,
+    history_html,
+    patches_html,
+    summary,
+    sweep_table,
+    uniformity_html,
+)
+from benchd.report.plots.grayscale import gray_plots
+from benchd.report.plots.maps import uniformity_plots
+from benchd.report.plots.plot import Plot, at_settings
+from benchd.report.plots.sweep import drift_plot, sweep_plots
+from benchd.report.terminal.compensation import compensation_lines
+from benchd.report.terminal.offset import offset_lines
+from benchd.report.terminal.results_text import KINDS, conditions, doubt_words, lines_of
+from benchd.report.terminal.sweep import sweep_remarks
+from benchd.report.terminal.text_page import Page
+from benchd.report.words import capital, count, printable
+
+OWN = frozenset({"luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours"}) | HDR_KINDS
+"""Kinds of block that the page has sections for; any other is shown as the text report has it."""
+MOST_BLOCKS = 12
+"""Of a sweep's blocks only these many are drawn one by one; the table of the sweep has all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """One log: its results, which file it is, and what happened in it."""
+
+    results: Results
+    log: LogReference
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """All plots of one log, by what they belong to."""
+
+    sweep: list[Plot]
+    gray: dict[str, list[Plot]]
+    maps: dict[str, list[list[Plot]]]
+    colour: list[Plot]
+    hdr: list[Plot]
+    drift: Plot | None
+
+    def all(self) -> list[Plot]:
+        maps = [plot for levels in self.maps.values() for level in levels for plot in level]
+        gray = [plot for several in self.gray.values() for plot in several]
+        return [*self.sweep, *gray, *maps, *self.colour, *self.hdr, *([self.drift] if self.drift else [])]
+
+
+def report_plots(logs: Sequence[Logged]) -> list[Plot]:
+    """Every plot of the page, for files of their own; their names are all different."""
+    return [plot for number, one in enumerate(logs, 1) for plot in _draw(one.results, _prefix(number, logs)).all()]
+
+
+def report_page(logs: Sequence[Logged], claims: ClaimsShown | None = None) -> str:
+    """The page of at least one log; ``claims`` held against them make a section of their own."""
+    simulated = any(one.results.simulated for one in logs)
+    inner, contents = "", []
+    claimed = section("claims", "Claims", claims_html(claims), simulated=simulated) if claims else ""
+    if claimed and len(logs) > 1:
+        inner += claimed
+        contents.append(("claims", "Claims"))
+    for number, one in enumerate(logs, 1):
+        prefix = _prefix(number, logs)
+        chapter, found = _chapter(one, prefix, claimed if len(logs) == 1 else "")
+        if len(logs) > 1:
+            title = f"{printable(one.results.sample) or 'log'}, {one.results.plan}"
+            inner += tag("h2", esc(title), class_="chapter", id=f"{prefix}top")
+            contents.append((f"{prefix}top", title))
+        else:
+            contents += found
+        inner += chapter
+    first = logs[0].results
+    samples = dict.fromkeys(printable(one.results.sample) or "a sample not named" for one in logs)
+    subtitle = f"{', '.join(dict.fromkeys(one.results.plan for one in logs))}; {first.started[:10]}"
+    if len(logs) == 1:
+        state = "not ended" if first.interrupted else "complete"
+        subtitle += f"; {state}, {count(first.readings, 'reading')}, {count(first.faults, 'fault')}"
+    return page(", ".join(samples), subtitle, inner, contents, simulated=simulated)
+
+
+def _prefix(number: int, logs: Sequence[Logged]) -> str:
+    return f"log{number}-" if len(logs) > 1 else ""
+
+
+def _draw(results: Results, prefix: str) -> _Drawn:
+    simulated = results.simulated
+    shown = results.grayscale[:MOST_BLOCKS]
+    gray = {
+        block.block: gray_plots([("", block)], name=f"{prefix}{plain(block.block)}", simulated=simulated)
+        for block in shown
+    }
+    maps = {
+        block.block: [
+            uniformity_plots(level, name=f"{prefix}{plain(block.block)}-{plain(level.level)}", simulated=simulated)
+            for level in block.levels
+        ]
+        for block in results.uniformity[:MOST_BLOCKS]
+    }
+    gray = {block: at_settings(plots, block) for block, plots in gray.items()}
+    maps = {block: [at_settings(plots, block) for plots in levels] for block, levels in maps.items()}
+    sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
+    colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
+    colour += error_plots(results, name=prefix, simulated=simulated)[:MOST_BLOCKS]
+    hdr = hdr_plots([("", results)], name=prefix, simulated=simulated)
+    drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
+    return _Drawn(sweep, gray, maps, colour, hdr, drift)
+
+
+def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[str, str]]]:
+    """All sections of one log, and what the contents name of them."""
+    results, simulated = one.results, one.results.simulated
+    drawn = _draw(results, prefix)
+    parts: list[tuple[str, str, str]] = []
+    shown = summary(results, simulated)
+    if results.interrupted:
+        shown = warning("The run has not ended: what was not measured is absent.") + shown
+    shown = "".join(warning(capital(one)) for one in doubt_words(results)) + shown
+    parts.append(("summary", "Summary", section(f"{prefix}summary", "Summary", shown, simulated=simulated)))
+    parts.append(("claims", "Claims", claimed))
+    if results.sweep:
+        inner = plots_html(drawn.sweep) + sweep_table(results)
+        inner += "".join(warning(capital(one)) for one in sweep_remarks(results.grayscale, results.sweep))
+        parts.append(("sweep", "Sweep", section(f"{prefix}sweep", "Sweep", inner, simulated=simulated)))
+    inner = plots_html(drawn.colour) + colour_html(results)
+    parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))
+    for gray in results.grayscale[:MOST_BLOCKS]:
+        parts.append((plain(gray.block), "Grayscale", grayscale_html(gray, drawn.gray[gray.block], prefix, simulated)))
+    for grid in results.uniformity[:MOST_BLOCKS]:
+        parts.append(
+            (plain(grid.block), "Uniformity", uniformity_html(grid, drawn.maps[grid.block], prefix, simulated))
+        )
+    for patches in results.patches[:MOST_BLOCKS]:
+        parts.append((plain(patches.block), "Patches", patches_html(patches, prefix, simulated)))
+    inner = plots_html(drawn.hdr) + hdr_html(results)
+    parts.append(("hdr", "HDR", section(f"{prefix}hdr", "HDR", inner, simulated=simulated)))
+    parts += _others(results, prefix)
+    inner = history_html(results, one.events, drawn.drift) + _corrections(results)
+    parts.append(
+        ("history", "Drift and faults", section(f"{prefix}history", "Drift and faults", inner, simulated=False))
+    )
+    parts.append(
+        ("absent", "Not available", section(f"{prefix}absent", "Not available", _absent(results), simulated=False))
+    )
+    rows = words(conditions(results))
+    parts.append(("conditions", "Conditions", section(f"{prefix}conditions", "Conditions", rows, simulated=False)))
+    parts.append(("source", "Provenance", section(f"{prefix}source", "Provenance", _provenance(one), simulated=False)))
+    kept = [(anchor, name, html) for anchor, name, html in parts if html]
+    named: dict[str, str] = {}
+    for anchor, name, _ in kept:
+        named.setdefault(name, f"{prefix}{anchor}")
+    return "\n".join(html for *_, html in kept), [(anchor, name) for name, anchor in named.items()]
+
+
+def _corrections(results: Results) -> str:
+    """What was taken off the readings, drift and offset, as the text report has it."""
+    text_page = Page(100, False)
+    lines = [*compensation_lines(results.compensation, text_page), *offset_lines(results.offsets, text_page)]
+    text = "\n".join(lines).strip("\n")
+    return f'<pre tabindex="0" role="region" aria-label="Corrections">{esc(text)}</pre>' if text else ""
+
+
+def _others(results: Results, prefix: str) -> list[tuple[str, str, str]]:
+    """Blocks of any other kind, as the text report shows them."""
+    made = []
+    for kind in KINDS:
+        if kind in OWN:
+            continue
+        for block in getattr(results, kind, ())[:MOST_BLOCKS]:
+            name = str(block.block)
+            text = "\n".join(lines_of(kind)(block, Page(100, False))).strip("\n")
+            inner = f'<pre tabindex="0" role="region" aria-label="{esc(name)}">{esc(text)}</pre>'
+            title = name.replace("-", " ").capitalize()
+            anchor = f"{prefix}{plain(name)}"
+            made.append((plain(name), title, section(anchor, title, inner, simulated=results.simulated)))
+    return made
+
+
+def _absent(results: Results) -> str:
+    by_reason: dict[str, list[str]] = {}
+    for one in results.absent:
+        by_reason.setdefault(one.why, []).append(one.result)
+    return words([(_some(names), why) for why, names in by_reason.items()]) if by_reason else ""
+
+
+def _some(names: Sequence[str], most: int = 6) -> str:
+    rest = len(names) - most
+    return ", ".join(names[:most]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def _provenance(one: Logged) -> str:
+    versions = one.results.versions
+    rows = [
+        ("log", one.log.file),
+        ("SHA-256 of the log", one.log.sha256),
+        ("shape of results", one.results.schema),
+        ("figures", count(len(headlines(one.results)), "headline figure") + f" from {one.results.readings} readings"),
+        *((str(name), str(version)) for name, version in versions.items()),
+    ]
+    note = "The log holds every reading; the same log gives the same page, byte by byte."
+    return words(rows) + tag("p", esc(note), class_="method")

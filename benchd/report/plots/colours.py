@@ -1,0 +1,166 @@
+"""The chromaticity diagram, CIE 1976 u', v': primaries and white that were measured, the target and its coverage."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from benchd.analysis.colour.planckian import UV
+from benchd.report.plots.locus import LOCUS, uv_prime
+from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Gamut:
+    """What is drawn of one display, or of a colour space: CIE 1931 x, y.
+
+    ``primaries`` red, green, blue, or empty; ``points`` more colours, such as a chart or the grey steps.
+    """
+
+    label: str
+    primaries: tuple[Point, ...] = ()
+    white: Point | None = None
+    points: tuple[Point, ...] = ()
+
+
+def chromaticity_plot(
+    measured: Sequence[Gamut], spaces: Sequence[Gamut], *, name: str, words: str, simulated: bool
+) -> Plot | None:
+    """The diagram; None when there is nothing measured to be put into it. ``words`` end the text in its place."""
+    if not any(one.primaries or one.white or one.points for one in measured):
+        return None
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.set_aspect("equal")
+        rim = [uv_prime(x, y) for _, x, y in LOCUS]
+        axes.plot(*zip(*rim, rim[0], strict=True), color=Ink.rule, linewidth=1.1, zorder=1)
+        for nm, x, y in LOCUS:
+            if nm in (460, 480, 500, 520, 540, 560, 580, 600, 620):
+                u, v = uv_prime(x, y)
+                left = nm <= 515
+                axes.annotate(
+                    str(nm),
+                    (u, v),
+                    (-4 if left else 2, 1 if left else 4),
+                    textcoords="offset points",
+                    ha="right" if left else "left",
+                    va="center" if left else "bottom",
+                    fontsize=7,
+                    color=Ink.faint,
+                )
+                axes.plot([u], [v], ".", color=Ink.rule, markersize=3)
+        # 2 500 K to 20 000 K: where whites are. Rows are reciprocal megakelvin in steps of 5.
+        planck = [(u, 1.5 * v) for u, v in UV[10:81]]
+        axes.plot(*zip(*planck, strict=True), color=Ink.rule, linewidth=0.9, zorder=1)
+        for space, dash in zip(spaces, ((0, (4, 2)), (0, (1, 1.2)), (0, (6, 1.5, 1, 1.5))), strict=False):
+            _triangle(axes, space, Ink.target, dash, "+", 1.1)
+        for index, one in enumerate(measured):
+            colour = Ink.series[index % len(Ink.series)]
+            _triangle(axes, one, colour, DASHES[index % len(DASHES)], MARKS[index % len(MARKS)], 1.6)
+            if one.points:
+                some = [uv_prime(*point) for point in one.points]
+                axes.plot(*zip(*some, strict=True), ".", color=colour, markersize=3.5, zorder=4)
+        axes.set_xlim(-0.03, 0.66)
+        axes.set_ylim(-0.02, 0.64)
+        axes.set_xlabel("u′")
+        axes.set_ylabel("v′")
+        legend(axes, columns=2)
+
+    text = f"CIE 1976 u'v' chromaticity diagram. {words}".strip()
+    return Plot(f"{name}-chromaticity", "Chromaticity", text, draw, simulated, height_in=4.9)
+
+
+Track = tuple[str, list[tuple[float, float, float]]]
+"""A name, and (signal in %, u', v') of its grey steps, white last."""
+
+
+def white_plot(tracks: Sequence[Track], target: Point | None, *, name: str, words: str, simulated: bool) -> Plot | None:
+    """White and grey steps close up: u', v' away from the target's white, or from the first white without a target."""
+    tracks = [(label, points) for label, points in tracks if points]
+    if not tracks:
+        return None
+    origin = uv_prime(*target) if target else tracks[0][1][-1][1:]
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.set_aspect("equal")
+        away = [0.0055]
+        for radius in (0.002, 0.004):
+            turn = [2 * math.pi * step / 72 for step in range(73)]
+            x, y = [radius * math.cos(a) for a in turn], [radius * math.sin(a) for a in turn]
+            axes.plot(x, y, color=Ink.target, linewidth=0.9, linestyle=(0, (3, 2)), zorder=1)
+            axes.annotate(
+                f"{radius:g}", (0.707 * radius, 0.707 * radius), (3, 2), textcoords="offset points", fontsize=8
+            )
+        axes.plot(
+            [0], [0], "+", color=Ink.target, markersize=11, markeredgewidth=1.4, label="target" if target else None
+        )
+        for index, (label, points) in enumerate(tracks):
+            colour, mark = Ink.series[index % len(Ink.series)], MARKS[index % len(MARKS)]
+            greys = [(u - origin[0], v - origin[1]) for signal, u, v in points if signal >= 10]
+            u, v = points[-1][1] - origin[0], points[-1][2] - origin[1]
+            if len(greys) > 1:
+                axes.plot(
+                    *zip(*greys, strict=True), ".-", color=colour, linewidth=0.8, markersize=4, alpha=0.75, zorder=3
+                )
+            axes.plot([u], [v], mark, color=colour, markersize=8, label=f"white {label}".strip(), zorder=4)
+            away += [abs(one) for pair in (*greys, (u, v)) for one in pair]
+        most = 1.12 * max(away)
+        axes.set_xlim(-most, most)
+        axes.set_ylim(-most, most)
+        axes.set_xlabel("u′ from the target" if target else "u′ from the first white")
+        axes.set_ylabel("v′ from the target" if target else "v′ from the first white")
+        legend(axes)
+
+    text = f"White and the grey steps from 10 % up, close up in u'v'; circles at 0.002 and 0.004. {words}".strip()
+    return Plot(f"{name}-close", "White and greys, close up", text, draw, simulated, height_in=4.9)
+
+
+Arrow = tuple[str, Point, Point]
+"""A colour's name, its target and what was measured, CIE 1931 x, y."""
+
+
+def error_plot(arrows: Sequence[Arrow], *, name: str, title: str, words: str, simulated: bool) -> Plot | None:
+    """Each colour of a list from its target to what was measured, in u', v'."""
+    if not arrows:
+        return None
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.set_aspect("equal", adjustable="datalim")
+        for number, (_, target, measured) in enumerate(arrows):
+            start, end = uv_prime(*target), uv_prime(*measured)
+            axes.plot(*zip(start, end, strict=True), color=Ink.series[0], linewidth=1.0, zorder=2)
+            label = ("target", "measured") if number == 0 else (None, None)
+            axes.plot([start[0]], [start[1]], "s", color=Ink.target, fillstyle="none", markersize=5, label=label[0])
+            axes.plot([end[0]], [end[1]], "o", color=Ink.series[0], markersize=3.4, label=label[1], zorder=3)
+        axes.set_xlabel("u′")
+        axes.set_ylabel("v′")
+        legend(axes)
+
+    text = f"{title}: {len(arrows)} colours in u'v', each joined with its target. {words}".strip()
+    return Plot(f"{name}-targets", title, text, draw, simulated, height_in=4.3)
+
+
+def _triangle(axes: Any, gamut: Gamut, colour: str, dash: Any, mark: str, width: float) -> None:
+    label: str | None = gamut.label
+    if gamut.primaries:
+        corners = [uv_prime(*point) for point in (*gamut.primaries, gamut.primaries[0])]
+        axes.plot(
+            *zip(*corners, strict=True),
+            color=colour,
+            linestyle=dash,
+            linewidth=width,
+            marker=mark,
+            label=label,
+            zorder=3,
+        )
+        label = None
+    if gamut.white:
+        u, v = uv_prime(*gamut.white)
+        axes.plot([u], [v], mark, color=colour, fillstyle="none", markersize=6.5, label=label, zorder=4)

@@ -1,0 +1,230 @@
+"""Plots of a grayscale: luminance, gamma, RGB balance, colour difference. One block, or several overlaid."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from benchd.analysis.results import DeltaE, Grayscale, GrayStep
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.grayscale.gamma import POINT_RULE
+from benchd.report.digits import number
+from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
+from benchd.report.words import capital
+
+Labelled = Sequence[tuple[str, Grayscale]]
+Halves = tuple[float, float]
+"""How far an interval reaches below and above its value."""
+"""Grayscale blocks, each with what to call it; a single one needs no name."""
+
+_DARKEST = 0.02
+"""Below this signal the ratio of two small luminances is mostly noise: not in a plot, but in the table."""
+
+
+def gray_plots(several: Labelled, *, name: str, simulated: bool) -> list[Plot]:
+    """The four plots of a grayscale, without those that have nothing to show."""
+    shown = [(label, block) for label, block in several if block.steps]
+    if not shown:
+        return []
+    made = [_tone(shown, name, simulated)]
+    if any(step.point_gamma.plain for _, block in shown for step in block.steps):
+        made.append(_gamma(shown, name, simulated))
+    if any(step.rgb_balance[0].plain for _, block in shown for step in block.steps):
+        made.append(_balance(shown, name, simulated))
+    if any(_difference(block, step).plain for _, block in shown for step in block.steps):
+        made.append(_delta_e(shown, name, simulated))
+    return made
+
+
+Series = tuple[list[float], list[float], list[Halves]]
+
+
+def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> Series:
+    """Signal in percent, value and the `halves` of its interval, of every plain value."""
+    steps = [(step, part(step)) for step in block.steps]
+    plain = [(step, one) for step, one in steps if one.plain and one.value is not None]
+    return (
+        [100.0 * step.signal for step, _ in plain],
+        [one.value for _, one in plain if one.value is not None],
+        [halves(one) for _, one in plain],
+    )
+
+
+def halves(quantity: Quantity) -> Halves:
+    """How far the 95 % interval reaches below and above a value; 0 where that is not known."""
+    interval = quantity.interval
+    if interval is None or quantity.value is None:
+        return 0.0, 0.0
+    below, above = (max(0.0, size) for size in (quantity.value - interval[0], interval[1] - quantity.value))
+    return (below if math.isfinite(below) else 0.0), (above if math.isfinite(above) else 0.0)
+
+
+def error_bars(axes: Any, x: Sequence[float], y: Sequence[float], several: Sequence[Halves], **style: Any) -> None:
+    """The intervals of a series, each with both of its ends; nothing where none is known."""
+    if any(map(any, several)):
+        axes.errorbar(x, y, yerr=list(zip(*several, strict=True)), fmt="none", **style)
+
+
+def _line(axes: Any, index: int, label: str, points: Series) -> None:
+    x, y, several = points
+    colour = Ink.series[index % len(Ink.series)]
+    style = {"color": colour, "marker": MARKS[index % len(MARKS)], "linestyle": DASHES[index % len(DASHES)]}
+    axes.plot(x, y, label=label or None, zorder=3, **style)
+    if any(map(any, several)):
+        low = [value - below for value, (below, _) in zip(y, several, strict=True)]
+        high = [value + above for value, (_, above) in zip(y, several, strict=True)]
+        axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0, zorder=2)
+
+
+def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.set_yscale("log")
+        first = several[0][1]
+        aimed = [(100 * step.signal, step.target_luminance.value) for step in first.steps]
+        aimed = [(x, y) for x, y in aimed if y is not None and y > 0]
+        if aimed:
+            axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
+        for index, (label, block) in enumerate(several):
+            x, y, several_halves = _points(block, lambda step: step.luminance)
+            kept = [(a, b, c) for a, b, c in zip(x, y, several_halves, strict=True) if b > 0]
+            if kept:
+                a, b, c = (list(one) for one in zip(*kept, strict=True))
+                _line(axes, index, label or "measured", (a, b, c))
+            bounds = [
+                (100 * s.signal, s.luminance.value) for s in block.steps if s.luminance.bound and s.luminance.value
+            ]
+            if bounds:
+                axes.plot(*zip(*bounds, strict=True), "v", color=Ink.series[index % 6], fillstyle="none", markersize=7)
+        _signal(axes)
+        axes.set_ylabel("luminance, cd/m² (logarithmic)")
+        axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+        axes.minorticks_off()
+        legend(axes)
+
+    said = _ends(several, lambda step: step.luminance, "cd/m2", "cd/m²")
+    text = f"Luminance of the grey steps over the signal, with the target's curve. {said}"
+    return Plot(f"{name}-luminance", "Grayscale: luminance", text, draw, simulated)
+
+
+def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        seen: list[float] = []
+        aimed = _target_gamma(several[0][1])
+        if aimed:
+            axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
+            seen += [y for _, y in aimed]
+        for index, (label, block) in enumerate(several):
+            points = _above_dark(_points(block, lambda step: step.point_gamma))
+            _line(axes, index, label or "measured", points)
+            seen += points[1]
+        _signal(axes)
+        axes.set_ylabel("point gamma, ln(L / Lwhite) / ln V")
+        if seen:
+            axes.set_ylim(*span(seen, 0.6))
+        legend(axes)
+
+    said = _ends(several, lambda step: step.point_gamma, "gamma", "")
+    text = f"Gamma of each grey step. {capital(POINT_RULE)}. {said}"
+    return Plot(f"{name}-gamma", "Grayscale: point gamma of each step", text, draw, simulated)
+
+
+def _target_gamma(block: Grayscale) -> list[tuple[float, float]]:
+    """The same figure of the target's own curve, from its luminance at each step."""
+    import math
+
+    white = max((step.target_luminance.value or 0.0 for step in block.steps), default=0.0)
+    return [
+        (100 * step.signal, math.log(step.target_luminance.value / white) / math.log(step.signal))
+        for step in block.steps
+        if _DARKEST < step.signal < 1 and step.target_luminance.value and white > 0
+    ]
+
+
+def _above_dark(points: Series) -> Series:
+    kept = [one for one in zip(*points, strict=True) if one[0] > 100 * _DARKEST]
+    return [one[0] for one in kept], [one[1] for one in kept], [one[2] for one in kept]
+
+
+def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        axes.axhline(100, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
+        seen: list[float] = [100.0]
+        colours = (("red", Ink.red, "^"), ("green", Ink.green, "s"), ("blue", Ink.blue, "o"))
+        for index, (_, block) in enumerate(several):
+            for channel, (word, colour, mark) in enumerate(colours):
+                x, y, _ = _above_dark(_points(block, lambda step, c=channel: step.rgb_balance[c]))  # type: ignore[misc]
+                y = [100 * value for value in y]
+                named = word if index == 0 else None
+                axes.plot(x, y, color=colour, marker=mark, linestyle=DASHES[index % len(DASHES)], label=named, zorder=3)
+                seen += y
+        if len(several) > 1:
+            for index, (label, _) in enumerate(several):
+                axes.plot([], [], color=Ink.text, linestyle=DASHES[index % len(DASHES)], label=label)
+        _signal(axes)
+        axes.set_ylabel("share at equal luminance, %")
+        axes.set_ylim(*span(seen, 10))
+        legend(axes, columns=3)
+
+    text = "Red, green and blue light of the grey steps in percent of the target's white at the same luminance. "
+    ends = [
+        (word, [100 * (step.rgb_balance[c].value or 0) for step in several[0][1].steps if step.rgb_balance[c].plain])
+        for c, word in enumerate(("red", "green", "blue"))
+    ]
+    text += "; ".join(f"{word} {min(v):.1f} to {max(v):.1f} %" for word, v in ends if v) + "."
+    return Plot(f"{name}-balance", "Grayscale: RGB balance", text, draw, simulated)
+
+
+def primary(block: Grayscale) -> DeltaE | None:
+    """The summary of colour differences under the convention that the plan chose."""
+    return next((one for one in block.delta_e if one.convention == block.primary), None)
+
+
+def _difference(block: Grayscale, step: GrayStep) -> Quantity:
+    return getattr(step.delta_e, block.primary)  # type: ignore[no-any-return]
+
+
+def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        top = 1.5
+        wide = 3.6 / len(several)
+        for index, (label, block) in enumerate(several):
+            x, y, reaches = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
+            x = [value + wide * (index - (len(several) - 1) / 2) for value in x]
+            axes.bar(x, y, width=wide * 0.86, color=Ink.series[index % 6], label=label or None, zorder=3)
+            error_bars(axes, x, y, reaches, ecolor=Ink.text, elinewidth=0.8, capsize=1.5, zorder=4)
+            top = max([top, *(value + above for value, (_, above) in zip(y, reaches, strict=True))])
+        axes.axhline(1, color=Ink.target, linewidth=1, linestyle=(0, (4, 3)), zorder=2)
+        _signal(axes)
+        axes.set_ylabel("ΔE₀₀")
+        axes.set_ylim(0, top * 1.08)
+        legend(axes)
+
+    said = _ends(several, lambda step: _difference(several[0][1], step), "dE00", "")
+    text = f"Colour difference (CIEDE2000) of the grey steps from the target; a dashed line at 1. {said}"
+    return Plot(f"{name}-delta-e", "Grayscale: colour difference", text, draw, simulated, filled=True)
+
+
+def _signal(axes: Any) -> None:
+    axes.set_xlim(-3, 103)
+    axes.set_xticks([0, 20, 40, 60, 80, 100])
+    axes.set_xlabel("signal, %")
+
+
+def _ends(several: Labelled, part: Callable[[GrayStep], Quantity], kind: str, unit: str) -> str:
+    """``measured: from 0.3 cd/m² at 0 % to 350 cd/m² at 100 %`` for whoever can't see the plot."""
+    parts = []
+    for label, block in several:
+        plain = [(step.signal, part(step).value) for step in block.steps if part(step).plain]
+        known = [(signal, value) for signal, value in plain if value is not None]
+        if known:
+            (a, low), (b, high) = min(known, key=lambda one: one[1]), max(known, key=lambda one: one[1])
+            least, most = f"{number(low, kind)} {unit}".strip(), f"{number(high, kind)} {unit}".strip()
+            parts.append(
+                f"{label or 'Measured'}: least {least} at {100 * a:.0f} %, greatest {most} at {100 * b:.0f} %."
+            )
+    return " ".join(parts)

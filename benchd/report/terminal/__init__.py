@@ -1,0 +1,1 @@
+"""Results and progress as text for a terminal."""

@@ -1,0 +1,68 @@
+"""A correction that was just made, for a terminal: what it mends, how sure it is, and its matrix."""
+
+from __future__ import annotations
+
+import math
+
+from benchd.analysis.meter_model.correction import Fit, corrected, influences, xyz_from
+from benchd.distributions import t_quantile
+from benchd.profile.correction_file import CorrectionFile
+
+METHODS = {
+    "four-colour": "four-colour method after Ohno and Hardis (1997)",
+    "least-squares": "least squares on X, Y, Z after ASTM E1455",
+}
+
+LUMINANCE = {
+    "reference": "read as the reference meter reads it: its scale, and the uncertainty of that",
+    "own": "left as the meter reads it: its own scale",
+}
+
+
+def correction_text(file: CorrectionFile, made: Fit) -> str:
+    """The whole screen."""
+    who, reference = file.meter, file.reference_meter
+    lines = [
+        *(["SIMULATED"] if file.simulated else []),
+        f"Correction {file.correction} of meter {who.model} {who.serial_number} on {file.technology} displays",
+        f"{METHODS[file.method]}, against {reference.model} {reference.serial_number}; "
+        f"made {file.made}, good until {file.expires}",
+        "",
+        f"{'off by':12}{'colour, u′v′':>21}{'luminance':>24}",
+        f"{'':12}{'as read':>10}{'corrected':>11}{'as read':>13}{'corrected':>11}",
+    ]
+    for one in made.residuals:
+        lines.append(
+            f"{one.name:12}{one.delta_uv_before:10.4f}{one.delta_uv:11.4f}"
+            f"{one.luminance_percent_before:+11.2f} %{one.luminance_percent:+9.2f} %"
+        )
+    lines += ["", "matrix      " + "  ".join(f"{one:+.6f}" for one in made.matrix[0])]
+    lines += [f"{'':12}" + "  ".join(f"{one:+.6f}" for one in row) for row in made.matrix[1:]]
+    lines += ["", f"luminance   {LUMINANCE[file.luminance]}", "", *_surety(made)]
+    return "\n".join(lines) + "\n"
+
+
+def _surety(made: Fit) -> list[str]:
+    if made.covariance is None:
+        return ["Its uncertainty is not known: there is one reading of a colour; take several of each."]
+    white = corrected(made.matrix, xyz_from(0.3127, 0.3290, 100.0))
+    k = t_quantile(0.975, max(1, made.dof))
+    u_y = u_u = u_v = 0.0
+    bottom = white[0] + 15.0 * white[1] + 3.0 * white[2]
+    for factor in influences(made.covariance, made.matrix):
+        dx, dy, dz = corrected(factor, white)
+        moved = dx + 15.0 * dy + 3.0 * dz
+        u_y += dy * dy
+        u_u += (4.0 * dx / bottom - 4.0 * white[0] * moved / bottom**2) ** 2
+        u_v += (9.0 * dy / bottom - 9.0 * white[1] * moved / bottom**2) ** 2
+    placed = "How both meters stood is not part of it: what the bench states of placement is added to figures."
+    if made.placement_percent is not None:
+        placed = (
+            f"How both meters stood is part of it: {made.placement_percent:.2g} % of luminance, standard uncertainty."
+        )
+    return [
+        f"The matrix is unsure by ± {k * 100.0 * math.sqrt(u_y) / white[1]:.2g} % of luminance, "
+        f"± {k * math.sqrt(u_u):.1g} in u′ and ± {k * math.sqrt(u_v):.1g} in v′ of a white",
+        f"(95 %, k = {k:.2f}, {made.dof} degrees of freedom). The reference meter's own uncertainty comes on top.",
+        placed,
+    ]

@@ -1,0 +1,173 @@
+"""One quantity as text: value or bound, unit, what it rests on, and the note that belongs to it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchd.analysis.results import Chromaticity
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.digits import bound, number, scatter_percent, with_ends, with_uncertainty
+from benchd.report.words import wrapped
+
+NAME = 18
+FIGURE, WITH_UNCERTAINTY = 14, 20
+RELATIVE = frozenset({"cd/m2", "1"})
+_STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
+
+
+NO_HUE = "no hue"
+
+
+def no_hue(quantity: Quantity) -> bool:
+    """True for a hue difference that is absent because there is no hue, and not for want of readings."""
+    return quantity.value is None and quantity.why.startswith(NO_HUE)
+
+
+def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | None = None) -> str:
+    """The figure without its unit, for a table whose head names it; ``-`` when absent.
+
+    A ``!`` marks a value that the meter did not call ok. ``scatter`` decides the digits in place of the
+    figure's own, where a better known one is at hand.
+    """
+    if quantity.value is None:
+        return "-"
+    if quantity.bound is not None:
+        return bound(quantity, kind)
+    mark = "!" if quantity.status in _STATUS else ""
+    return mark + number(quantity.value, kind, quantity.s if scatter is None else scatter, sign=sign)
+
+
+def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
+    """The figure with ``unit``, which carries its own space, and its uncertainty where that is known.
+
+    ``384.6 ± 2.1 cd/m2``, ``1098:1 ± 7``, ``0.42 (0.31 to 0.60)`` where the interval is not symmetrical,
+    ``> 82 000:1``, ``absent``.
+    """
+    if quantity.value is None:
+        return "absent"
+    if quantity.bound is not None:
+        return bound(quantity, kind) + unit
+    stated = quantity.stated
+    if stated is None:
+        return number(quantity.value, kind, quantity.s, sign=sign) + unit
+    text, reach = with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)
+    if stated.expanded <= 0.0:
+        return text + unit
+    if stated.k is None:
+        text, low, high = with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)
+        return f"{text}{unit} ({low} to {high})"
+    # A unit with a space of its own is that of both numbers; ":1" belongs to the ratio.
+    return f"{text} ± {reach}{unit}" if unit.startswith(" ") or not unit else f"{text}{unit} ± {reach}"
+
+
+def beside_reach(quantity: Quantity, kind: str) -> str:
+    """The figure to the same digit as its `reach` in the next column; as `bare` where that is empty."""
+    stated = quantity.stated
+    if not reach(quantity, kind) or stated is None or quantity.value is None:
+        return bare(quantity, kind)
+    mark = "!" if quantity.status in _STATUS else ""
+    if stated.k is None:
+        return mark + with_ends(quantity.value, stated.low, stated.high, kind)[0]
+    return mark + with_uncertainty(quantity.value, stated.expanded, kind)[0]
+
+
+def reach(quantity: Quantity, kind: str) -> str:
+    """The expanded uncertainty alone, for a column of a table, or both ends; empty where it is not known."""
+    stated = quantity.stated
+    if quantity.value is None or stated is None or stated.expanded <= 0.0:
+        return ""
+    if stated.k is None:
+        return ends(quantity, kind)
+    return with_uncertainty(quantity.value, stated.expanded, kind)[1]
+
+
+def ends(quantity: Quantity, kind: str) -> str:
+    """The interval alone, ``0.31 to 0.60``; empty where it is not known."""
+    stated = quantity.stated
+    if stated is None or stated.expanded <= 0.0:
+        return ""
+    return " to ".join(with_ends(quantity.value or 0.0, stated.low, stated.high, kind)[1:])
+
+
+def evidence(quantity: Quantity, kind: str) -> str:
+    """What a figure rests on: ``k = 1.96, n 3, scatter 0.05 %``; the status where the meter did not call it ok."""
+    parts = []
+    stated = quantity.stated
+    if stated is not None and stated.k is not None and stated.expanded > 0.0:
+        parts.append(f"k = {stated.k:.2f}")
+    if quantity.value is not None:
+        parts += [f"n {quantity.n}"] if quantity.n else []
+        parts += [scatter(quantity, kind)] if scatter(quantity, kind) else []
+    if quantity.status in _STATUS:
+        parts.append(_STATUS[quantity.status])
+    return ", ".join(parts)
+
+
+def scatter(quantity: Quantity, kind: str) -> str:
+    """The scatter of the readings; empty where there is none.
+
+    In percent of the figure where a ratio makes sense (``scatter 0.05 %``), else in the figure's own unit
+    (``s 0.04``): a percent of a difference or of a percentage would mislead.
+    """
+    if quantity.value is None or quantity.s is None or quantity.n < 2 or quantity.bound is not None:
+        return ""
+    if kind in RELATIVE:
+        return f"scatter {scatter_percent(quantity.value, quantity.s)}"
+    return f"s {number(quantity.s, 's', quantity.s)}"
+
+
+def line(
+    name: str,
+    shown: str,
+    quantity: Quantity,
+    kind: str,
+    *,
+    width: int,
+    also: Sequence[str] = (),
+    note: str | None = None,
+) -> list[str]:
+    """One figure: name, figure, evidence, further words and its note, on as few lines as ``width`` allows.
+
+    ``note`` takes the place of the quantity's own; it is empty where a line above has said it.
+    """
+    said = quantity.why if note is None else note
+    parts = [evidence(quantity, kind), *(also if quantity.present else ()), said]
+    wide = FIGURE if quantity.stated is None else WITH_UNCERTAINTY
+    return flow([f"  {name.ljust(NAME)} {shown.ljust(wide)}", *parts], width)
+
+
+def flow(parts: Sequence[str], width: int) -> list[str]:
+    """Parts one after another, three blanks apart; a part that no longer fits begins a new line."""
+    indent = " " * (NAME + 3)
+    lines = [parts[0]]
+    for part in parts[1:]:
+        if not part:
+            continue
+        if len(longer := f"{lines[-1]}   {part}") <= width:
+            lines[-1] = longer
+        elif len(indent) + len(part) <= width:
+            lines.append(indent + part)
+        else:
+            lines += wrapped(part, width, indent)
+    return [text.rstrip() for text in lines]
+
+
+def colour_words(colour: Chromaticity, *, uv: bool = True) -> list[str]:
+    """``x 0.3131 y 0.3293``, ``u' 0.1980 v' 0.4685``, ``6478 K``, ``Duv +0.0031``: those that are present.
+
+    ``uv`` False leaves u' and v' out.
+    """
+    words = []
+    if colour.x.present and colour.y.present:
+        words.append(f"x {figure(colour.x, 'xy', '')} y {figure(colour.y, 'xy', '')}")
+    if uv and colour.u_prime.present and colour.v_prime.present:
+        words.append(f"u' {figure(colour.u_prime, 'xy', '')} v' {figure(colour.v_prime, 'xy', '')}")
+    if colour.cct.present:
+        words.append(figure(colour.cct, "K", " K"))
+    if colour.duv.present:
+        words.append(f"Duv {figure(colour.duv, 'Duv', '', sign=True)}")
+    if not words:
+        return [f"no colour: {colour.x.why.removeprefix('no chromaticity: ')}"] if colour.x.why else []
+    if not colour.cct.present and colour.cct.why:
+        words.append(f"no CCT: {colour.cct.why}")
+    return words

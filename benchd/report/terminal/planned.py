@@ -1,0 +1,117 @@
+"""A plan before it runs: how many steps, readings and moves, how long, and every step where that is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from benchd.report.terminal.text_page import Page
+from benchd.report.words import SIMULATED, columns, count, duration, span
+
+if TYPE_CHECKING:
+    from benchd.plan.estimate import Estimate
+    from benchd.plan.step import Step
+
+
+def render_plan(
+    estimate: Estimate,
+    *,
+    plan: str,
+    bench: str,
+    simulated: bool = False,
+    cautions: Sequence[str] = (),
+    steps: Sequence[Step] = (),
+    moves: Sequence[bool] = (),
+    width: int = 100,
+    colour: bool = False,
+) -> str:
+    """The summary; with ``steps`` also every step, and before it the move of the meter that ``moves`` says.
+
+    ``plan`` and ``bench`` are names; ``moves`` has one flag a step (`benchd.plan.estimate.moves_before`).
+    """
+    page = Page(width, colour)
+    mark = f" ({SIMULATED})" if simulated else ""
+    lines = page.prose(f"Plan {plan} on bench {bench}{mark}: {_amount(estimate)}", "")
+    lines += _times(estimate)
+    if estimate.hand_s:
+        where = ", ".join(estimate.hand_blocks)
+        lines += page.prose(f"a hand is needed for about {duration(estimate.hand_s)} of it ({where})")
+    for caution in cautions:
+        lines += page.warning(f"Caution: {caution}", "")
+    if steps:
+        lines += ["", *_every(steps, moves, by_hand=bool(estimate.hand_blocks))]
+    return "\n".join(lines) + "\n"
+
+
+def patch_words(step: Step) -> str:
+    """Its patch in words: ``field 128``, ``window 10 %, 255 0 0 on 0``, ``checkerboard 4 x 4, 255 and 0``."""
+    patch = step.patch
+    code, surround = _code(patch.code), _code(patch.surround)
+    depth = "" if patch.bits == 8 else f", {patch.bits} bits"
+    depth += "" if patch.transfer == "sdr" else f" {patch.transfer.upper()}"
+    if patch.kind == "field":
+        return f"field {code}{depth}"
+    if patch.kind == "checkerboard":
+        inverse = " inverse" if patch.inverse else ""
+        return f"checkerboard{inverse} {patch.columns} x {patch.rows}, {code} and {surround}{depth}"
+    where = f" at {patch.at[0]:.3g}, {patch.at[1]:.3g}" if patch.kind == "spot" else ""
+    return f"{patch.kind} {patch.area_percent:g} %{where}, {code} on {surround}{depth}"
+
+
+def _code(code: tuple[int, int, int]) -> str:
+    return str(code[0]) if len(set(code)) == 1 else " ".join(str(channel) for channel in code)
+
+
+def _amount(estimate: Estimate) -> str:
+    amounts = [count(estimate.steps, "step"), count(estimate.readings, "reading")]
+    if estimate.moves:
+        who = "by hand" if estimate.hand_blocks else "by the mover"
+        amounts.append(f"{count(estimate.moves, 'move')} of the meter {who}")
+    return ", ".join(amounts)
+
+
+def _times(estimate: Estimate) -> list[str]:
+    rows = [("warm-up", "", "", "", _warm_up(estimate))]
+    for block in estimate.blocks:
+        moves = count(block.moves, "move") if block.moves else ""
+        amounts = (count(block.steps, "step"), count(block.readings, "reading"), moves)
+        rows.append((block.name, *amounts, duration(block.seconds)))
+    rows.append(("total", "", "", "", span(estimate.least_s, estimate.most_s)))
+    return [f"  {row}" for row in columns(rows, left=(0, 4))]
+
+
+def _warm_up(estimate: Estimate) -> str:
+    least_s, most_s = estimate.warm_up_least_s, estimate.warm_up_most_s
+    if not most_s:
+        return "none"
+    how_long = duration(most_s) if least_s == most_s else f"until stable, {span(least_s, most_s)}"
+    if estimate.consecutive_s:
+        how_long += f", then consecutive readings, {duration(estimate.consecutive_s)}"
+    return f"{how_long}; readings extra"
+
+
+def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> list[str]:
+    """One line a step, numbered from 1, and a line for each move."""
+    from benchd.plan.offset_readings import (  # a plan was read when there are steps, so nothing is imported anew
+        BACK,
+        SENTENCES,
+    )
+
+    rows = [("", "step", "patch", "place", "readings", "settle", "")]
+    for index, step in enumerate(steps, start=1):
+        warm_up = step.kind == "warm_up"
+        readings = "until stable" if warm_up else str(step.readings)
+        settle = "" if warm_up else f"{step.settle_s:g} s" if step.series is None else f"{step.series.for_s:g} s long"
+        dark = "dark" if step.dark else ""
+        rows.append((str(index), step.id, patch_words(step), step.place, readings, settle, dark))
+    head, *body = columns(rows, left=(1, 2, 3, 6))
+    lines = [f"  {head}"]
+    who = "move the meter by hand to" if by_hand else "the mover goes to"
+    for index, (step, line) in enumerate(zip(steps, body, strict=True)):
+        if index < len(moves) and moves[index]:
+            x, y = step.at
+            where = f"{who} {step.place} ({100 * x:.4g} % of the width, {100 * y:.4g} % of the height)"
+            before = BACK.get(steps[index - 1].place, "") if index else ""
+            lines.append(f"  -- {SENTENCES.get(before) or SENTENCES.get(step.place, where)}")
+        lines.append(f"  {line}")
+    return lines

@@ -1,0 +1,283 @@
+"""A sweep and the drift of reference patches as text: one row a point, the range of white, what changed meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from benchd.analysis.log.room import ROOM, room_words
+from benchd.analysis.results import Absent, Grayscale
+from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.data.document import point_text
+from benchd.report.terminal.colours import sweep_colour_lines
+from benchd.report.terminal.figures import bare, figure, line, scatter
+from benchd.report.terminal.text_page import Page
+from benchd.report.words import columns, count
+
+GAP = "  "
+MOST_RANGES = 40
+MOST_READINGS = 40
+"""Rows of a table that the text shows; the data have them all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its two lines of head, the text of a point, and its rank (0 stays longest)."""
+
+    head: tuple[str, str]
+    text: Callable[[SweepRow], str]
+    rank: int
+    left: bool = False
+
+
+def _setting(control: str, *, left: bool) -> Column:
+    return Column(("", control), lambda row: _value(row.settings[control]), 0, left)
+
+
+def _figure(
+    head: tuple[str, str], part: Callable[[SweepRow], Quantity], kind: str, rank: int, *, sign: bool = False
+) -> Column:
+    return Column(head, lambda row: bare(part(row), kind, sign=sign), rank)
+
+
+FIGURES = (
+    _figure(("white", "cd/m2"), lambda row: row.white, "cd/m2", 0),
+    _figure(("black", "cd/m2"), lambda row: row.black, "cd/m2", 1),
+    _figure(("contrast", ":1"), lambda row: row.contrast, "1", 0),
+    _figure(("white", "x"), lambda row: row.x, "xy", 4),
+    _figure(("white", "y"), lambda row: row.y, "xy", 4),
+    _figure(("CCT", "K"), lambda row: row.cct, "K", 0),
+    _figure(("", "Duv"), lambda row: row.duv, "Duv", 3, sign=True),
+    _figure(("dE00", "mean"), lambda row: row.delta_e_mean, "dE00", 0),
+    _figure(("dE00", "greatest"), lambda row: row.delta_e_max, "dE00", 2),
+    _figure(("gamma", "fit"), lambda row: row.gamma, "gamma", 2),
+    Column(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
+)
+
+
+def sweep_lines(sweep: Sweep, page: Page, *, details: bool) -> list[str]:
+    """The section of a sweep; without ``details`` it says how the points' own figures are had."""
+    over = " x ".join(sweep.controls)
+    lines = page.heading("sweep", f"{over}, {count(len(sweep.rows), 'point')}")
+    lines += _table(sweep, page) + _conventions(sweep, page) + sweep_colour_lines(sweep, page)
+    lines += _ranges(sweep, page) + _conduct(sweep, page)
+    lines += page.method(sweep.method)
+    if not details:
+        lines += page.prose("every figure of every point: benchd results LOG --details, --json or --csv")
+    return lines
+
+
+def drift_lines(drifts: Sequence[Drift], page: Page) -> list[str]:
+    """The section on reference patches: one row for each, and every reading where there is only one."""
+    if not drifts:
+        return []
+    levels = " and ".join(dict.fromkeys(f"{one.percent:g} %" for one in drifts))
+    lines = page.heading("drift", f"reference patch of {levels} signal, read at intervals")
+    if len(drifts) == 1 and not drifts[0].settings:
+        lines += _one_drift(drifts[0], page)
+    else:
+        lines += _drift_table([one for one in drifts if len(one.readings) > 1])
+        once = [point_text(one.settings) for one in drifts if len(one.readings) == 1]
+        if once:
+            lines += page.prose(f"read only once, which tells no drift: {_some(once)}")
+        worst = max((one for one in drifts if one.greatest_change.plain), key=_size, default=None)
+        if worst:
+            shown = figure(worst.greatest_change, "%", " %", sign=True)
+            also = [f"at {point_text(worst.settings) or worst.block}"]
+            lines += line("greatest change", shown, worst.greatest_change, "%", width=page.width, also=also)
+    sessions = max((len(one.segments) for one in drifts), default=0)
+    if sessions > 1:
+        lines += page.prose("read in several sessions: minutes and drift per hour begin anew with each of them")
+    told = [((one.colour.words, one.missing), point_text(one.settings) or one.block) for one in drifts]
+    for why, several in _by_reason((why, where) for whys, where in told for why in whys):
+        lines += page.warning(f"{why}: {_some(several)}")
+    return lines + page.method(drifts[0].method)
+
+
+LIT = f"{ROOM} is more than a twentieth of the screen's black, or not known to be less: see black and contrast"
+
+
+def sweep_remarks(grays: Sequence[Grayscale], sweep: Sweep) -> list[str]:
+    """What stands out at the points, in their grayscales and rooms: a sentence each, with the points it holds for."""
+    pairs = [
+        (remark.partition(":")[0], one.block.rpartition("/")[0])
+        for one in grays
+        for remark in one.remarks
+        if not room_words(remark)
+    ]
+    pairs += [(LIT, row.point) for row in sweep.rows if room_words(f"{row.black.why}; {row.contrast.why}")]
+    return [_at_points(text, several, sweep) for text, several in _by_reason(pairs)]
+
+
+def _at_points(text: str, points: Sequence[str], sweep: Sweep) -> str:
+    known = [point for point in points if point]
+    every = len(known) == len(sweep.rows) > 1
+    return text + (f" (at all {len(known)} points)" if every else f" (at {_some(known)})" if known else "")
+
+
+def absent_lines(absent: Sequence[Absent], sweep: Sweep, page: Page) -> list[str]:
+    """What could not be had in a sweep: one line for each reason, the points that it holds for behind it."""
+    points = {row.point for row in sweep.rows}
+    lines: list[str] = []
+    pairs = []
+    for one in absent:
+        point, _, rest = one.result.partition("/")
+        pairs.append((f"{rest}: {one.why}", point) if point in points else (f"{one.result}: {one.why}", ""))
+    for text, several in _by_reason(pairs):
+        lines += page.warning(_at_points(text, several, sweep))
+    return lines
+
+
+def _value(setting: Setting) -> str:
+    return f"{setting:g}" if isinstance(setting, float) else str(setting)
+
+
+def _table(sweep: Sweep, page: Page) -> list[str]:
+    """One row a point. Columns without a figure are left out, and those of the highest rank until it fits."""
+    settings = [
+        _setting(name, left=any(isinstance(row.settings[name], str) for row in sweep.rows)) for name in sweep.controls
+    ]
+    table = [(column, [column.text(row) for row in sweep.rows]) for column in settings]
+    table += [(column, cells) for column, cells in _cells(sweep.rows) if set(cells) - {"-"}]
+    for rank in sorted({column.rank for column, _ in table if column.rank}, reverse=True):
+        if sum(max(map(len, (*column.head, *cells))) + len(GAP) for column, cells in table) <= page.width:
+            break
+        table = [(column, cells) for column, cells in table if column.rank != rank]
+    heads = [[column.head[number] for column, _ in table] for number in (0, 1)]
+    body = [list(row) for row in zip(*(cells for _, cells in table), strict=True)]
+    left = [number for number, (column, _) in enumerate(table) if column.left]
+    return [f"  {row}" for row in columns([*heads, *body], left=left, gap=GAP)]
+
+
+def _cells(rows: Sequence[SweepRow]) -> Iterable[tuple[Column, list[str]]]:
+    return ((column, [column.text(row) for row in rows]) for column in FIGURES)
+
+
+def _conventions(sweep: Sweep, page: Page) -> list[str]:
+    names = dict.fromkeys(row.delta_e_convention for row in sweep.rows if row.delta_e_mean.present)
+    return page.prose(f"dE00: CIEDE2000 under the convention {' and '.join(names)}") if names else []
+
+
+def _ranges(sweep: Sweep, page: Page) -> list[str]:
+    """Least and greatest white over each control of numbers."""
+    if not sweep.ranges:
+        return []
+    rows = [["white luminance over", "with", "least", "", "greatest", ""]]
+    for one in sweep.ranges[:MOST_RANGES]:
+        ends = []
+        for end, at in ((one.least, one.least_at), (one.greatest, one.greatest_at)):
+            ends += [figure(end, "cd/m2", " cd/m2"), "" if at is None else f"at {_value(at)}"]
+        rows.append([f"{one.control}, {count(one.points, 'point')}", point_text(one.others), *ends])
+    alone = len(sweep.controls) == 1
+    table = columns([[row[0], *row[2:]] if alone else row for row in rows], left=(0,) if alone else (0, 1))
+    if max(map(len, table)) <= page.width - 2:
+        lines = ["", *(f"  {row}" for row in table)]
+    else:
+        lines = [""]
+        for over, others, *ends in rows[1:]:
+            lines += page.prose(", ".join(filter(None, (f"white over {over}", others))) + f": {' '.join(ends)}")
+    if len(sweep.ranges) > MOST_RANGES:
+        lines += page.prose(f"and {len(sweep.ranges) - MOST_RANGES} more; the data have them all")
+    for why, several in _by_reason((one.missing, point_text(one.others)) for one in sweep.ranges):
+        where = [point for point in several if point]
+        lines += page.warning(f"incomplete: {why}" + (f" (at {_some(where)})" if where else ""))
+    return lines
+
+
+def _conduct(sweep: Sweep, page: Page) -> list[str]:
+    """What a reader must know of how the settings were made and kept."""
+    lines: list[str] = []
+    for words, parts in (
+        ("set by hand", [row.by_hand for row in sweep.rows]),
+        ("set, and not read back: the display does not tell its value", [row.not_read_back for row in sweep.rows]),
+    ):
+        names = [name for name in sweep.controls if any(name in part for part in parts)]
+        if names:
+            lines += page.warning(f"{', '.join(names)}: {words}")
+    for text in sweep.not_restored:
+        lines += page.warning(f"the display was not left as it was found: {text}")
+    troubled = [row for row in sweep.rows if row.control_faults]
+    if troubled:
+        several = [f"{row.point} ({row.control_faults})" for row in troubled]
+        lines += page.warning(
+            "faults of the display's controls, such as a setting that the display changed by itself, after which the "
+            f"readings were made anew: {_some(several)}"
+        )
+    return lines
+
+
+def _size(one: Drift) -> float:
+    return abs(one.greatest_change.value or 0.0)
+
+
+def _one_drift(one: Drift, page: Page) -> list[str]:
+    rows = [("minutes", "session", "cd/m2", "n", "scatter", "change %")]
+    for reading in one.readings[:MOST_READINGS]:
+        light = reading.luminance
+        rows.append(
+            (
+                f"{reading.minutes:.1f}",
+                str(reading.session),
+                bare(light, "cd/m2"),
+                str(light.n),
+                scatter(light, "cd/m2").removeprefix("scatter "),
+                bare(reading.change, "%", sign=True),
+            )
+        )
+    lines = [f"  {row}" for row in columns(rows)] if one.readings else []
+    if len(one.readings) > MOST_READINGS:
+        lines += page.prose(f"and {len(one.readings) - MOST_READINGS} more; the data have them all")
+    at = next((reading for reading in one.readings if reading.step == one.greatest_at), None)
+    also = [f"after {at.minutes:.1f} min of session {at.session}"] if at else []
+    shown = figure(one.greatest_change, "%", " %", sign=True)
+    lines += line("greatest change", shown, one.greatest_change, "%", width=page.width, also=also)
+    if (moved := one.colour.greatest_change).present:
+        where = next((reading for reading in one.readings if reading.step == one.colour.greatest_at), None)
+        also = [f"after {where.minutes:.1f} min of session {where.session}"] if where else []
+        lines += line("in u'v'", figure(moved, "u'v'", ""), moved, "u'v'", width=page.width, also=also)
+    for segment in one.segments:
+        shown = figure(segment.per_hour, "%", " %/h", sign=True)
+        also = [f"session {segment.session}, {count(segment.readings, 'reading')} in {segment.minutes:.1f} min"]
+        lines += line("drift", shown, segment.per_hour, "%", width=page.width, also=also)
+    return lines
+
+
+def _drift_table(drifts: Sequence[Drift]) -> list[str]:
+    """In the order in which the points were measured."""
+    if not drifts:
+        return []
+    controls = list(drifts[0].settings)
+    heads = [["" for _ in controls], list(controls)]
+    heads[0] += ["", "", "first", "greatest", "drift"]
+    heads[1] += ["readings", "minutes", "cd/m2", "change %", "%/h"]
+    body = []
+    for one in drifts:
+        slopes = [bare(segment.per_hour, "%", sign=True) for segment in one.segments]
+        body.append(
+            [
+                *(_value(one.settings[name]) for name in controls),
+                str(len(one.readings)),
+                " + ".join(f"{segment.minutes:.1f}" for segment in one.segments),
+                bare(one.readings[0].luminance, "cd/m2"),
+                bare(one.greatest_change, "%", sign=True),
+                " ".join(slopes) if set(slopes) - {"-"} else "-",
+            ]
+        )
+    left = [number for number, name in enumerate(controls) if isinstance(drifts[0].settings[name], str)]
+    return [f"  {row}" for row in columns([*heads, *body], left=left)]
+
+
+def _by_reason(pairs: Iterable[tuple[str, str]]) -> Iterable[tuple[str, list[str]]]:
+    """Reasons, each once, with all that it holds for."""
+    found: dict[str, list[str]] = {}
+    for why, what in pairs:
+        if why:
+            found.setdefault(why, []).append(what)
+    return found.items()
+
+
+def _some(words: Sequence[str], most: int = 6) -> str:
+    """The first few by name, the rest by number."""
+    rest = len(words) - most
+    return "; ".join(words[:most]) + (f"; and {rest} more" if rest > 0 else "")

@@ -1,0 +1,1 @@
+"""Readings until a precision is reached."""

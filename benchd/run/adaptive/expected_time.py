@@ -1,0 +1,156 @@
+"""How long precise steps will take: the rules of a run, over the light and the noise that a bench expects.
+
+No formula stands for the rules: they are run, on a display of two or three time constants with noise that is always
+the same. So the estimate knows of watches, of the cap, and of what the meter teaches on the way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from hashlib import blake2b
+from itertools import count
+from statistics import median
+
+from benchd.distributions import normal_quantile
+from benchd.instruments.meter import Reading, Status
+from benchd.patch.model import Patch, field, grey, max_code
+from benchd.plan.safety import is_alternation, relative_luminance
+from benchd.plan.step import Step
+from benchd.plan.timing import Timing
+from benchd.profile.expected import Expected
+from benchd.run.adaptive.adaptive import PatchReading
+from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.precise_step import before_of, stated_noise
+from benchd.run.adaptive.precision_request import Asked
+from benchd.run.adaptive.repeatability import NoiseModel
+from benchd.run.adaptive.warm_up_characterisation import LESSONS, REST_S, teach
+from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
+
+_SIDE = 1440
+
+
+def expected_seconds(
+    steps: Sequence[Step], expected: Expected, timing: Timing, limits: Limits | None = None
+) -> dict[str, float]:
+    """Seconds of bench time of each precise step, moves left out, by its id: the median of three tries."""
+    tries = [_one_try(steps, expected, timing, limits, number) for number in range(3)]
+    return {step: median(one[step] for one in tries) for step in tries[0]}
+
+
+def _one_try(
+    steps: Sequence[Step], expected: Expected, timing: Timing, limits: Limits | None, number: int
+) -> dict[str, float]:
+    noise, deviates = stated_noise(expected), _deviates(number)
+    learned = Learned(limits, noise if expected.noise_dof else None, expected.noise_dof)
+    entries: list[tuple[str, dict[str, object]]] = []
+    found: dict[str, float] = {}
+    shown, alternated_s, now_s = field(grey(0)), -math.inf, 0.0
+    panel = _Panel(expected)
+    for before, step in zip([None, *steps], steps, strict=False):
+        if before is not None and before.at != step.at:
+            now_s += timing.move_s
+        began_s = now_s
+        if is_alternation(shown, step.patch):
+            if (wait_s := alternated_s + LEAST_BETWEEN_ALTERNATIONS_S - now_s) > 0.0:
+                panel.mean(wait_s)
+                now_s += wait_s
+            alternated_s = now_s
+        shown, light = step.patch, _light_of(step.patch, step.at, expected)
+        panel.show(light, at_once=before is not None and before.patch == step.patch)  # only the meter was moved
+        now_s += timing.show_s
+        if step.precision is None:
+            if step.kind == "warm_up":
+                lessons = _lessons(step, expected, noise, deviates, learned.limits)
+                entries.append((step.id, {"luminance_cd_m2": light, "lessons": lessons}))
+            else:
+                now_s += step.settle_s + step.readings * (step.integration_s or timing.reading_s)
+            panel.show(light, at_once=True)
+            continue
+        learned.take(entries)
+        fixed_s = step.integration_s if step.precision.fixed_time else None
+        asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
+        patch = PatchReading(asked, before_of(learned, before, step), learned)
+        since_s = 0.0
+        while (length_s := patch.next_s()) is not None:
+            if patch.pause_s > 0.0:
+                panel.mean(patch.pause_s)
+                since_s += patch.pause_s
+            seen = panel.mean(length_s)
+            seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
+            since_s += length_s
+            patch.take(seen, length_s, length_s, over_range=False)
+        entries.append((step.id, patch.reached()))
+        now_s += since_s
+        found[step.id] = now_s - began_s
+    return found
+
+
+def _lessons(
+    step: Step, expected: Expected, noise: NoiseModel, deviates: Iterator[float], limits: Limits
+) -> list[dict[str, object]]:
+    """What a warm-up of usual length teaches of the display that is expected."""
+    light, panel = _light_of(step.patch, step.at, expected), _Panel(expected)
+    panel.show(light, at_once=True)
+
+    def show(patch: Patch) -> None:
+        panel.show(_light_of(patch, step.at, expected))
+
+    def read(length_s: float) -> Reading:
+        seen = panel.mean(length_s)
+        seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
+        return Reading((seen, seen, seen), Status.OK, length_s, "", 0.0)
+
+    taught: list[dict[str, object]] = []
+    for _ in range(LESSONS):
+        taught += teach(step.patch, light, show, read, limits, taught)
+        taught[-1]["time_s"] = REST_S
+        show(step.patch)
+        panel.mean(REST_S)
+    return taught
+
+
+def _light_of(patch: Patch, at: tuple[float, float], expected: Expected) -> float:
+    top = max_code(patch.bits)
+    red, green, blue = ((code / top) ** expected.gamma for code in patch.code_at(*at, _SIDE, _SIDE))
+    relative = relative_luminance((red, green, blue))
+    level = relative * patch.area_percent / 100.0
+    limited = relative * (1.0 + expected.limiting) / (1.0 + expected.limiting * level)
+    return expected.black_cd_m2 + (expected.white_cd_m2 - expected.black_cd_m2) * limited
+
+
+class _Panel:
+    """Light that follows each change with a fast and a slow exponential."""
+
+    def __init__(self, expected: Expected) -> None:
+        self._expected = expected
+        self._fast = self._slow = self._end = expected.black_cd_m2
+
+    def show(self, light: float, *, at_once: bool = False) -> None:
+        """Another light from now on."""
+        self._end = light
+        if at_once:
+            self._fast = self._slow = light
+
+    def mean(self, seconds: float) -> float:
+        """Mean light over the next seconds, which pass."""
+        known = self._expected
+        tau_s = known.rise_tau_s if self._end > self._fast else known.fall_tau_s
+        fast, self._fast = _follow(self._fast, self._end, tau_s, seconds)
+        slow, self._slow = _follow(self._slow, self._end, known.slow_tau_s, seconds)
+        return (1.0 - known.slow_share) * fast + known.slow_share * slow
+
+
+def _follow(now: float, end: float, tau_s: float, seconds: float) -> tuple[float, float]:
+    """Mean over the seconds, and where it is after them."""
+    if tau_s <= 0.0:
+        return end, end
+    fade = math.exp(-seconds / tau_s)
+    return end + (now - end) * tau_s * (1.0 - fade) / seconds, end + (now - end) * fade
+
+
+def _deviates(series: int) -> Iterator[float]:
+    """Standard normal deviates, the same in every run and version."""
+    for number in count():
+        raw = blake2b(f"{series}/{number}".encode(), digest_size=8).digest()
+        yield normal_quantile((int.from_bytes(raw, "big") + 0.5) / 2.0**64)

@@ -1,0 +1,164 @@
+"""What a warm-up teaches while it waits: how the panel settles after large changes, and how readings scatter.
+
+The minutes of a warm-up are free, and a pattern that changes is what a warm-up is advised to show (common practice). So
+black, a dark grey, a grey, white, black, the dark grey and black again follow each other between two of its readings,
+long enough to see tails of ten seconds. Only for plans that ask for a precision. No reading of them is a result.
+
+A display that warms up drifts, which would look like a slow tail: so each part is read beside the same part a minute
+before, and the slope between the two is taken off. The first lesson, which has none before it, teaches no settling.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from statistics import fmean
+from typing import NamedTuple
+
+from benchd.instruments.meter import Reading
+from benchd.patch.model import Patch, grey, max_code
+from benchd.plan.plan import WarmUpLimits
+from benchd.run.adaptive.adaptive import FIRST_WATCH_S, SAME_READING
+from benchd.run.adaptive.learned import Limits
+from benchd.run.adaptive.reached import DIFFERENCES_DOF
+from benchd.run.adaptive.settling import Change, Glance, as_body, per_second_seen
+from benchd.run.adaptive.settling_model import binned
+from benchd.run.log.records import Body
+from benchd.run.settle import WARM_UP_EVERY_S
+
+LESSONS = 16
+"""Minutes of a warm-up in which is taught at most, the last two before it may end."""
+LEAST_MIN = 3
+"""In the first ones the light drifts too fast."""
+LESSON_READING_S = 0.1
+"""Short, since the number of readings is what tells their scatter."""
+STILL = 3.0
+"""Standard errors by which two halves of a patch may differ and still be the same light."""
+
+
+class Part(NamedTuple):
+    """One patch of a lesson: its share of the top code, and for how long it is watched."""
+
+    code: float
+    seconds: float
+    dark: bool = False
+
+
+PARTS = (
+    Part(0.0, 2.0, dark=True),
+    Part(0.05, 5.0, dark=True),
+    Part(0.35, 4.0),
+    Part(1.0, 14.0),
+    Part(0.0, 24.0, dark=True),
+    Part(0.05, 2.0, dark=True),
+    Part(0.0, 3.0, dark=True),
+)
+
+REST_S = WARM_UP_EVERY_S - sum(part.seconds for part in PARTS)
+"""For about how long the warm-up's own patch is shown after a lesson, until its next reading."""
+
+Triple = tuple[float, float, float]
+_PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
+
+Show = Callable[[Patch], object]
+Read = Callable[[float], Reading]
+"""One reading of that integration time."""
+
+
+def is_lesson(minute: int, limits: WarmUpLimits) -> bool:
+    """True when something is taught after the reading of that minute."""
+    last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `benchd.run.warm_up`
+    return max(LEAST_MIN, last - LESSONS) <= minute < last
+
+
+def teach(
+    like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits, taught_before: Sequence[Body] = ()
+) -> list[Body]:
+    """One lesson; ``like``: the patch of the warm-up, shown again at its end, which read ``luminance_cd_m2``.
+
+    ``taught_before``: what the lessons before have taught, the last of them a minute ago. Nothing when the meter can't
+    be told an integration time.
+    """
+    last = taught_before[-len(PARTS) - 1 :]
+    taught: list[Body] = []
+    first = before = luminance_cd_m2
+    was_black = False
+    for number, part in enumerate(PARTS):
+        code = grey(round(part.code * max_code(like.bits)))
+        show(replace(like, kind="field", code=code, area_percent=100.0))
+        glances, figures = _watched(part.seconds, read, limits)
+        if not glances:
+            break
+        late = glances[len(glances) // 2 :]
+        now, scatter = fmean(one.luminance_cd_m2 for one in late), per_second_seen(late)
+        change = Change(max(now - before, 0.0), max(before - now, 0.0), part.dark, was_black, part.code == 0.0)
+        drift_per_s = (now - float(last[number]["luminance_cd_m2"])) / WARM_UP_EVERY_S if last else 0.0
+        bins = binned(
+            (one.end_s, one.took_s, one.luminance_cd_m2 - drift_per_s * (one.end_s - one.took_s / 2.0))
+            for one in (glances if last else [])
+        )
+        body: Body = {
+            "luminance_cd_m2": float(f"{now:.6g}"),
+            "time_s": round(glances[-1].end_s, 4),
+            "scatter": _scatter(max(now, limits.floor_cd_m2), scatter, late),
+            "settling": as_body(change, bins, scatter),
+        }
+        if body["scatter"]:
+            body |= _of_colours(late, figures[len(glances) // 2 :])
+        taught.append(body)
+        before, was_black = now, part.code == 0.0
+    show(like)
+    if taught:
+        back = Change(max(first - before, 0.0), max(before - first, 0.0))
+        taught.append({"time_s": 0.0, "settling": as_body(back, [], 0.0)})
+    return taught
+
+
+def _scatter(luminance: float, per_second: float, late: Sequence[Glance]) -> list[list[float]]:
+    """For the noise model; nothing while the light still moves, which would look like noise.
+
+    Differences of neighbours hardly depend on how the means of the two halves differ, so asking this biases nothing.
+    """
+    halves = late[: len(late) // 2], late[len(late) // 2 :]
+    if not all(halves):
+        return []
+    one, other = (fmean(glance.luminance_cd_m2 for glance in half) for half in halves)
+    error = math.sqrt(per_second * sum(1.0 / sum(glance.took_s for glance in half) for half in halves))
+    if abs(one - other) > STILL * error:
+        return []
+    return [[float(f"{value:.6g}") for value in (luminance, per_second, DIFFERENCES_DOF * (len(late) - 1))]]
+
+
+def _of_colours(late: Sequence[Glance], figures: Sequence[Triple | None]) -> Body:
+    """Mean X, Y, Z and their covariances x time (XX, YY, ZZ, XY, XZ, YZ), by which analysis knows single readings."""
+    seen = [one for one in figures if one is not None]
+    if len(seen) < len(figures):
+        return {}
+    sums = [0.0] * len(_PAIRS)
+    for (one, before), (glance, last) in zip(pairwise(reversed(seen)), pairwise(reversed(late)), strict=True):
+        moved = [a - b for a, b in zip(one, before, strict=True)]
+        scale = 1.0 / glance.took_s + 1.0 / last.took_s
+        sums = [total + moved[i] * moved[j] / scale for total, (i, j) in zip(sums, _PAIRS, strict=True)]
+    means = [fmean(axis) for axis in zip(*seen, strict=True)]
+    return {
+        "xyz": [float(f"{mean:.6g}") for mean in means],
+        "xyz_per_second": [float(f"{total / (len(seen) - 1):.6g}") for total in sums],
+    }
+
+
+def _watched(seconds: float, read: Read, limits: Limits) -> tuple[list[Glance], list[Triple | None]]:
+    glances: list[Glance] = []
+    figures: list[Triple | None] = []
+    now_s = 0.0
+    while now_s < seconds:
+        length_s = max(limits.shortest_s, LESSON_READING_S if now_s >= FIRST_WATCH_S else 0.0)
+        reading = read(length_s)
+        told_s = reading.integration_s
+        if told_s is None or abs(told_s - length_s) > SAME_READING * length_s + 0.002:
+            return [], []
+        now_s += max(told_s, round(reading.elapsed_s, 6))
+        glances.append(Glance(now_s, told_s, reading.xyz[1] if reading.xyz else 0.0))
+        figures.append(reading.xyz)
+    return glances, figures

@@ -1,0 +1,1 @@
+"""The log: its records, its file, salvage, replay and import."""

@@ -1,0 +1,267 @@
+"""Readings that somebody else took, from a CSV file: which step each belongs to, and its light.
+
+The first line names the columns, in any order: ``step``, or ``red,green,blue`` and where needed ``place``; the light
+as ``X,Y,Z``, ``Y,x,y``, or ``Y`` alone for what needs only luminance; and where wanted ``status`` and ``time_s``. A
+line is one reading; lines of one step are its repeated readings, in their order. Readings over time (peak, sustained)
+need ``after_s``: seconds from the window's appearance to the reading's beginning. Empty lines, lines that begin with
+``#``, and lines whose light was never filled in are left out. Where semicolons or tabs stand between the columns,
+numbers may have a decimal comma.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from benchd.errors import Fault
+from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, Status
+from benchd.plan.step import Step
+from benchd.profile.reading.csv_table import Cell, CsvReader, csv_lines, separator_of
+from benchd.profile.reading.explain import nearest, show
+
+UNITS = {"cd/m2": 1.0, "fL": FOOT_LAMBERT_CD_M2}
+"""What X, Y and Z may be given in, as cd/m2."""
+
+STEP, CODE, PLACE = "step", ("red", "green", "blue"), "place"
+TRISTIMULUS, CHROMATICITY, LUMINANCE = ("X", "Y", "Z"), ("Y", "x", "y"), ("Y",)
+STATUS, TIME, AFTER = "status", "time_s", "after_s"
+COLUMNS = (STEP, *CODE, PLACE, "X", "Y", "Z", "x", "y", STATUS, TIME, AFTER)
+MOST_CD_M2, LONGEST_S = 1e6, 1e7
+LEAST_CD_M2 = -0.5
+"""Below what the noise and the offset of any meter in use read of no light (common practice)."""
+
+_NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,3})?\Z")
+_WHOLE = re.compile(r"\d{1,6}\Z")
+
+
+Light = tuple[float | None, float, float | None]
+"""X, Y, Z in cd/m2; X and Z are None where only luminance was given."""
+
+
+class Given(NamedTuple):
+    """One reading: its step, its light (None where the meter gave no figure), and where it stands."""
+
+    step: str
+    xyz: Light | None
+    status: Status
+    time_s: float | None
+    raw: str  # the line as it was read
+    line: int
+    after_s: float | None = None  # of a series: seconds from the patch's appearance to the reading's beginning
+
+
+def read_given(text: str, file: str, steps: Sequence[Step], unit: str = "cd/m2") -> list[Given]:
+    """The readings in ``text`` for the steps of a plan; ``unit`` is a key of `UNITS`.
+
+    Raises `ProfileError` with every fault of the file, as file:line:column.
+    """
+    return _Reader(file, steps, UNITS[unit]).read(text)
+
+
+class _Reader(CsvReader):
+    def __init__(self, file: str, steps: Sequence[Step], cd_m2: float) -> None:
+        super().__init__(file)
+        self._steps = {step.id: step for step in steps}
+        self._cd_m2 = cd_m2
+        self._last_s = -math.inf
+        self._last_after = ("", 0.0)
+        self._decimal_comma = False
+        self._marks: set[str] = set()  # decimal marks of the numbers so far
+        self._mixed = False
+
+    def read(self, text: str) -> list[Given]:
+        separator = separator_of(text)
+        self._decimal_comma = separator != ","
+        lines = csv_lines(text, separator)
+        number, heading = next(lines, (1, []))
+        self._check_heading(number, heading)
+        self._stop_at_faults()
+        order = [cell.text for cell in heading]
+        raw = text.removeprefix("\ufeff").split("\n")
+        given = [
+            row
+            for number, cells in lines
+            if not _unfilled(cells, order) and (row := self._row(number, cells, order, raw[number - 1].strip()))
+        ]
+        if not given and not self._faults:
+            self._fault(number, 1, "no readings; below the first line belongs a line for each")
+        self._stop_at_faults()
+        return given
+
+    def _check_heading(self, line: int, heading: list[Cell]) -> None:
+        seen = [cell.text for cell in heading]
+        for index, cell in enumerate(heading):
+            if cell.text in seen[:index]:
+                self._fault(line, cell.column, f"column {cell.text!r} stands here twice; keep one")
+            elif cell.text not in COLUMNS:
+                close = nearest(cell.text, COLUMNS)
+                known = f"known are {', '.join(COLUMNS)}; other columns must be taken away"
+                self._fault(
+                    line,
+                    cell.column,
+                    f"unknown column {show(cell.text)}; {f'did you mean {close!r}?' if close else known}",
+                )
+        if self._faults:
+            return
+        if STEP not in seen and not set(CODE) <= set(seen):
+            self._fault(line, 1, "which patch a line belongs to is missing: a column step, or red, green and blue")
+        if STEP in seen and set(seen) & {*CODE, PLACE}:
+            self._faults.append(self._both(line, heading))
+        light = tuple(name for name in seen if name in ("X", "Y", "Z", "x", "y"))
+        if set(light) not in (set(TRISTIMULUS), set(CHROMATICITY), set(LUMINANCE)):
+            self._fault(line, 1, "the light must be given as X,Y,Z, as Y,x,y or, where luminance is enough, as Y")
+
+    def _both(self, line: int, heading: list[Cell]) -> Fault:
+        extra = next(cell for cell in heading if cell.text in (*CODE, PLACE))
+        return Fault(self._file, line, extra.column, f"give step, or codes; with step, take {extra.text!r} away")
+
+    def _row(self, line: int, cells: list[Cell], order: list[str], raw: str) -> Given | None:
+        before = len(self._faults)
+        by_name = self._by_name(line, cells, order)
+        if by_name is None:
+            return None
+        step = self._step(line, by_name)
+        status = self._status(line, by_name.get(STATUS))
+        xyz = self._light(line, by_name, status)
+        time_s = self._time(line, by_name.get(TIME))
+        after_s = self._after(line, by_name.get(AFTER), step)
+        return Given(step, xyz, status, time_s, raw, line, after_s) if len(self._faults) == before else None
+
+    def _step(self, line: int, cells: Mapping[str, Cell]) -> str:
+        if STEP in cells:
+            cell = cells[STEP]
+            if cell.text not in self._steps:
+                close = nearest(cell.text, self._steps)
+                advice = f"did you mean {close!r}?" if close else "`benchd plan PLAN --steps` lists them"
+                self._fault(line, cell.column, f"the plan has no step {show(cell.text)}; {advice}")
+            return cell.text
+        if wrong := next((cells[name] for name in CODE if not _WHOLE.match(cells[name].text)), None):
+            self._fault(line, wrong.column, f"{show(wrong.text)} is no code; use a whole number")
+            return ""
+        red, green, blue = (int(cells[name].text) for name in CODE)
+        place = cells[PLACE].text if PLACE in cells else ""
+        fitting = [
+            step.id
+            for step in self._steps.values()
+            if step.kind == "measure" and step.patch.code == (red, green, blue) and place in ("", step.place)
+        ]
+        if len(fitting) == 1:
+            return fitting[0]
+        where = f" at {place}" if place else ""
+        if not fitting:
+            told = f"the plan has no patch {red},{green},{blue}{where}"
+        else:
+            names = ", ".join(fitting[:3]) + (" ..." if len(fitting) > 3 else "")
+            told = f"the patch {red},{green},{blue}{where} fits {len(fitting)} steps ({names}); use a column step"
+        self._fault(line, cells["red"].column, told)
+        return ""
+
+    def _status(self, line: int, cell: Cell | None) -> Status:
+        if cell is None or not cell.text:
+            return Status.OK
+        try:
+            return Status(cell.text)
+        except ValueError:
+            self._fault(line, cell.column, f"status {show(cell.text)}: use {', '.join(Status)} or nothing")
+            return Status.OK
+
+    def _light(self, line: int, cells: Mapping[str, Cell], status: Status) -> Light | None:
+        names = TRISTIMULUS if "X" in cells else CHROMATICITY if "x" in cells else LUMINANCE
+        own = [cells[name] for name in names]
+        if status in (Status.UNDER, Status.OVER) and not any(cell.text for cell in own):
+            return None
+        if not any(cells[name].text for name in names if name != "Y"):
+            names, own = LUMINANCE, [cells["Y"]]
+        numbers: list[float] = []
+        for name, cell in zip(names, own, strict=True):
+            text = self._with_point(cell)
+            if _NUMBER.match(text):
+                numbers.append(float(text))
+                if len(self._marks) > 1 and not self._mixed:
+                    self._mixed = True
+                    told = f"{name} {show(cell.text)}: a comma and a point both stand for decimals here; write one way"
+                    self._fault(line, cell.column, told)
+                continue
+            hint = " (with a point, not a comma)" if "," in cell.text or ";" in cell.text else ""
+            self._fault(line, cell.column, f"{name} {show(cell.text)} is not a number{hint}")
+        if len(numbers) < len(names):
+            return None
+        xyz: Light
+        first, second, third = numbers if len(numbers) == 3 else (numbers[0], 0.0, 0.0)
+        if names == LUMINANCE:
+            xyz = (None, first * self._cd_m2, None)
+        elif names == TRISTIMULUS:
+            xyz = (first * self._cd_m2, second * self._cd_m2, third * self._cd_m2)
+        elif 0.0 < third <= 1.0 and 0.0 <= second <= 1.0 and second + third <= 1.0:
+            luminance = first * self._cd_m2
+            xyz = (luminance * second / third, luminance, luminance * (1.0 - second - third) / third)
+        else:
+            self._fault(line, own[1].column, f"x {second:g}, y {third:g} is no chromaticity: each 0 to 1, y above 0")
+            return None
+        parts = [part for part in xyz if part is not None]
+        if not all(abs(part) <= MOST_CD_M2 for part in parts):
+            self._fault(line, own[0].column, f"more than {MOST_CD_M2:g} cd/m2; look at the unit")
+        elif (least := min(parts)) < LEAST_CD_M2:
+            told = f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
+            self._fault(line, own[0].column, told)
+        return xyz
+
+    def _with_point(self, cell: Cell) -> str:
+        """The number with a decimal point; which mark it had is kept: 1.190 beside 0,03 may be a thousand or one."""
+        if not self._decimal_comma:
+            return cell.text
+        self._marks |= {mark for mark in ",." if mark in cell.text}
+        return cell.text.replace(",", ".", 1)
+
+    def _time(self, line: int, cell: Cell | None) -> float | None:
+        time_s = self._seconds(line, cell, f"{TIME} {{}}: seconds since the first reading, 0 or more")
+        if cell is not None and time_s is not None:
+            if time_s < self._last_s:
+                self._fault(line, cell.column, f"{TIME} {time_s:g} is before that of the reading above it")
+            self._last_s = max(self._last_s, time_s)
+        return time_s
+
+    def _after(self, line: int, cell: Cell | None, name: str) -> float | None:
+        """Of a series, where the reading stands in it."""
+        step = self._steps.get(name)
+        after_s = self._seconds(line, cell, f"{AFTER} {{}}: seconds from the window's appearance, 0 or more")
+        if step is None or step.series is None:
+            if cell is not None and after_s is not None:
+                self._fault(line, cell.column, f"{AFTER} is for readings over time, and {name} is none; leave it empty")
+            return None
+        if after_s is None:
+            if cell is None or not cell.text:
+                told = f"{name} is read over time: a column {AFTER} must say the seconds from the window's appearance"
+                self._fault(line, cell.column if cell else 1, told)
+            return None
+        last_name, last_s = self._last_after
+        if cell is not None and last_name == name and after_s < last_s:
+            self._fault(line, cell.column, f"{AFTER} {after_s:g} is before that of the reading above it")
+        self._last_after = name, after_s
+        return after_s
+
+    def _seconds(self, line: int, cell: Cell | None, told: str) -> float | None:
+        """The number in the cell; None, with a fault, where it is none; None too where nothing was filled in."""
+        if cell is None or not cell.text:
+            return None
+        text = self._with_point(cell)
+        seconds = float(text) if _NUMBER.match(text) else -1.0
+        if not 0.0 <= seconds <= LONGEST_S:
+            self._fault(line, cell.column, told.format(show(cell.text)))
+            return None
+        return seconds
+
+
+def _unfilled(cells: Sequence[Cell], order: Sequence[str]) -> bool:
+    """True for a line of the template that nobody filled in: it names a step, and when to read, and nothing else."""
+    return len(cells) == len(order) and not any(
+        cell.text for cell, name in zip(cells, order, strict=True) if name not in (STEP, *CODE, PLACE, AFTER)
+    )
+
+
+def quantities_in(text: str) -> tuple[str, ...]:
+    """What the light of a file of readings is given as, for the digits of its numbers."""
+    _, heading = next(csv_lines(text, separator_of(text)), (1, []))
+    return TRISTIMULUS if "X" in [cell.text for cell in heading] else CHROMATICITY
