@@ -14,7 +14,7 @@ from typing import Any, Protocol, cast
 
 from benchd import __version__
 from benchd.cli_publish import publish_commands
-from benchd.cli_words import RUN_MORE, ending
+from benchd.cli_words import FOLDERS, RUN_MORE, ending
 from benchd.command.messages import nowhere, say
 from benchd.command.meter.meter_options import add_meter_commands
 from benchd.command.show.library_words import add_import, add_library
@@ -43,16 +43,6 @@ if flashing light can harm you. Bright static patches can leave an image on emis
 
 COLLECT_AFTER = 50_000
 """New objects before the collector of reference cycles looks at them; Python's own 700 is for small programs."""
-
-
-FOLDERS = {
-    **dict.fromkeys(("check", "demo", "plan", "replay", "resume", "run"), "measure"),
-    **dict.fromkeys(("claims", "compare", "library", "log", "report", "results"), "show"),
-    **dict.fromkeys(("cancel", "jobs", "next", "pause", "serve", "status", "stop", "submit", "watch"), "service"),
-    **dict.fromkeys(("correct", "doctor", "repeat", "window"), "meter"),
-    "import": "show",
-}
-"""In which folder of benchd/command/ a command's file is."""
 
 
 class Command(Protocol):

@@ -115,3 +115,13 @@ def ending(command: str) -> str:
     }
     codes = "".join(f"  {code.value}  {own[code]}\n" for code in sorted(own))
     return f"examples:\n{examples}\nexit codes (all: benchd --help):\n{codes}"
+
+
+FOLDERS = {
+    **dict.fromkeys(("check", "demo", "plan", "replay", "resume", "run"), "measure"),
+    **dict.fromkeys(("claims", "compare", "library", "log", "report", "results"), "show"),
+    **dict.fromkeys(("cancel", "jobs", "next", "pause", "serve", "status", "stop", "submit", "watch"), "service"),
+    **dict.fromkeys(("correct", "doctor", "repeat", "window"), "meter"),
+    "import": "show",
+}
+"""In which folder of benchd/command/ a command's file is."""

@@ -29,7 +29,7 @@ from benchd.instruments.control import Control, SetOutcome
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.patch.model import Patch
 from benchd.patch.screen import ScreenIdentity, Shown, check_shown, probes_for, scaled_code
-from benchd.profile.display_controls import Setting
+from benchd.profile.reading.values import Setting
 from sim.ddc import DdcDisplay
 from sim.displays import display
 from sim.faults import Trouble, Troubles, When

@@ -127,7 +127,14 @@ def test_numpy_stays_in_analysis_and_in_the_least_squares_of_settling() -> None:
 
 def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:
     allowed = (
-        *("benchd.errors", "benchd.clock", "benchd.plan", "benchd.patch.model", "benchd.patch.screen"),
+        *(
+            "benchd.errors",
+            "benchd.clock",
+            "benchd.plan",
+            "benchd.profile",
+            "benchd.patch.model",
+            "benchd.patch.screen",
+        ),
         *("benchd.patch.x11", "benchd.patch.lines", "benchd.instruments.meter", "benchd"),
         "benchd.instruments.control",
     )

@@ -12,7 +12,8 @@ from contextlib import suppress
 from benchd.clock import Clock, Deadline
 from benchd.errors import ControlAbsent, ControlError, ControlGarbled, ControlRefused, ControlSilent, HandNeeded
 from benchd.instruments.control import Ask, By, Control, SetOutcome, check_value, set_and_confirm
-from benchd.profile.display_controls import PLACE, ControlPart, Setting, Token
+from benchd.profile.display_controls import PLACE, ControlPart, Token
+from benchd.profile.reading.values import Setting
 
 _SHOWN = 200
 

@@ -11,7 +11,8 @@ from typing import Literal, Protocol
 
 from benchd.clock import Clock, Deadline, StopRequest
 from benchd.errors import ControlGarbled, ControlLied, ControlRefused, ControlSilent, HandNeeded
-from benchd.profile.display_controls import ControlPart, Setting
+from benchd.profile.display_controls import ControlPart
+from benchd.profile.reading.values import Setting
 
 By = Literal["ddc", "command", "hand"]
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from benchd.clock import Clock, Deadline
 from benchd.errors import ControlRefused
 from benchd.instruments.control import SetOutcome, check_value, set_and_confirm
-from benchd.profile.display_controls import ControlPart, Setting
+from benchd.profile.display_controls import ControlPart
+from benchd.profile.reading.values import Setting
 
 if TYPE_CHECKING:
     from benchd.instruments.ddc import DdcBus, Value

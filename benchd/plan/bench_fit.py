@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from benchd.plan.signal import range_fault, signal_fault
+from benchd.plan.sweep import sweep_faults
 
 if TYPE_CHECKING:
     from benchd.plan.plan import Plan
@@ -59,7 +60,6 @@ def fit(
     ``screen``: as it reports itself now, or as it did when it was last open; None: what the bench profile states of it
     counts. ``correction``: of the bench's meter, as of ``today`` (ISO 8601).
     """
-    from benchd.profile.display_controls import sweep_faults  # a bench has loaded them; a plan alone needs them not
 
     of_screen, unknown = _of_screen(plan, bench, screen)
     of_sync, unknown_sync = _of_sync(plan, bench, screen)

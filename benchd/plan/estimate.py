@@ -14,7 +14,7 @@ from benchd.plan.steps import REFERENCE, sweep_points
 from benchd.plan.sweep import changes
 
 if TYPE_CHECKING:
-    from benchd.plan.timing import Timing
+    from benchd.profile.timing import Timing
 
 
 PRECISE_S, PRECISE_DARK_S = 0.5, 6.0

@@ -21,7 +21,7 @@ from benchd.plan.step import Step
 from benchd.profile.reading.base import Path
 
 if TYPE_CHECKING:
-    from benchd.plan.timing import BenchFacts
+    from benchd.profile.timing import BenchFacts
 
 Linear = tuple[float, float, float]
 

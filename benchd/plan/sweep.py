@@ -8,22 +8,24 @@ runs there and back, so that from one point to the next only one control changes
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from benchd.profile.reading.base import ProfileModel, Wrong, wrong
 from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import CONTROL_PATTERN, Setting
 
-Setting = int | float | str
+if TYPE_CHECKING:
+    from benchd.profile.display_controls import ControlPart
+
 Point = tuple[tuple[str, Setting], ...]
 """Control and value, in the order of the plan's sweep."""
 
 MOST_VALUES = 1001
 MOST_SHOWN = 12
 """Values of a control that a sentence lists."""
-CONTROL_PATTERN = r"^[a-z][a-z0-9-]{0,31}$"
 ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
 
 
@@ -216,3 +218,18 @@ def changes(order: Sequence[Point], sweep: Sequence[Swept]) -> float:
         total += sum(settle_s[name] for name, value in point if before.get(name) != value)
         before = dict(point)
     return total
+
+
+def sweep_faults(sweep: Iterable[Swept], controls: Mapping[str, ControlPart]) -> tuple[str, ...]:
+    """What a bench can't do of a plan's sweep, a sentence each; empty when it can."""
+    found: list[str] = []
+    for swept in sweep:
+        part = controls.get(swept.control)
+        if part is None:
+            known = ", ".join(controls) or "none"
+            found.append(f"the plan sweeps {swept.control!r}, and the bench has no such control; it has: {known}")
+            continue
+        for value in swept.values:
+            if (fault := part.fault_of(value)) is not None:
+                found.append(f"the plan sets {swept.control} to {value}, and on this bench {fault}")
+    return tuple(found)

@@ -13,7 +13,7 @@ from benchd.plan.step import Step
 
 if TYPE_CHECKING:
     from benchd.plan.plan import WarmUpLimits
-    from benchd.plan.timing import Timing
+    from benchd.profile.timing import Timing
 
 TRUST_S = 60.0
 """How long the estimate weighs as much as what was seen: after this time both count the same."""

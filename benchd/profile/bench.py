@@ -7,7 +7,6 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
-from benchd.plan.timing import Timing
 from benchd.profile.display_controls import Controls, DdcPart
 from benchd.profile.expected import Expected
 from benchd.profile.flicker import Flicker
@@ -16,6 +15,7 @@ from benchd.profile.reading.base import ProfileModel, Wrong, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
 from benchd.profile.stated_uncertainty import MeterUncertainty
+from benchd.profile.timing import Timing
 
 Word = Annotated[str, StringConstraints(min_length=1)]
 Command = tuple[Word, ...]

@@ -12,11 +12,11 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
-from benchd.plan.sweep import CONTROL_PATTERN, Setting, Swept
 from benchd.profile.reading.base import ProfileModel, Wrong, wrong
 from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import CONTROL_PATTERN, Setting
 
-__all__ = ["ControlPart", "Controls", "DdcPart", "Setting"]
+__all__ = ["ControlPart", "Controls", "DdcPart"]
 
 PLACE = "{value}"
 LARGEST = 65535
@@ -114,21 +114,6 @@ class ControlPart(ProfileModel):
         if isinstance(value, int) and low <= value <= high:
             return None
         return f"it takes a whole number, {low} to {high}"
-
-
-def sweep_faults(sweep: Iterable[Swept], controls: Mapping[str, ControlPart]) -> tuple[str, ...]:
-    """What a bench can't do of a plan's sweep, a sentence each; empty when it can."""
-    found: list[str] = []
-    for swept in sweep:
-        part = controls.get(swept.control)
-        if part is None:
-            known = ", ".join(controls) or "none"
-            found.append(f"the plan sweeps {swept.control!r}, and the bench has no such control; it has: {known}")
-            continue
-        for value in swept.values:
-            if (fault := part.fault_of(value)) is not None:
-                found.append(f"the plan sets {swept.control} to {value}, and on this bench {fault}")
-    return tuple(found)
 
 
 def _place_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:

@@ -8,7 +8,7 @@ from benchd.clock import Clock, Deadline
 from benchd.errors import BenchdError, ControlAbsent, ControlLied, HandNeeded
 from benchd.instruments.control import Control, SetOutcome
 from benchd.plan.step import Step
-from benchd.plan.sweep import Setting
+from benchd.profile.reading.values import Setting
 from benchd.run.log.records import Body, RunState
 
 CONTROL_WITHIN_S = 60.0

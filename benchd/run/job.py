@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.errors import InputError, LogRefused
-from benchd.plan import steps
+from benchd.plan import plan_store, steps
 from benchd.plan.plan import Plan
 from benchd.plan.step import Step
 from benchd.profile import profile_store as library
@@ -62,9 +62,9 @@ def plan_job(name_or_path: str) -> PlanJob:
     """Load a plan and its target. Raises `ProfileError` with every fault, `InputError` for unknown names."""
     document = _document("plans", name_or_path)
     read = library.beside(Path(document.file))
-    plan = library.load_plan(document.text, document.file, read, library.find_target)
+    plan = plan_store.load_plan(document.text, document.file, read, library.find_target)
     target = _document("targets", plan.target)
-    return _plan_job(document, library.plan_files(plan, read), target, plan)
+    return _plan_job(document, plan_store.plan_files(plan, read), target, plan)
 
 
 def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
@@ -82,12 +82,12 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
             raise InputError(f"the target file {target!r} did not come with the plan; send it, or name a target")
         return library.find_target(target)
 
-    plan = library.load_plan(text, name, files.__getitem__, find_target)
+    plan = plan_store.load_plan(text, name, files.__getitem__, find_target)
     if plan.target in files:
         target = Document(Path(plan.target).stem, plan.target, files[plan.target])
     else:
         target = _document("targets", plan.target)
-    return _plan_job(document, library.plan_files(plan, files.__getitem__), target, plan)
+    return _plan_job(document, plan_store.plan_files(plan, files.__getitem__), target, plan)
 
 
 def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
@@ -117,7 +117,7 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
         wanted_digest = started["steps_digest"]
     except (KeyError, TypeError) as error:
         raise LogRefused(log_file, 1, f"the first record lacks {error}; it can't be resumed") from None
-    plan = library.load_plan(document.text, document.file, files.__getitem__)
+    plan = plan_store.load_plan(document.text, document.file, files.__getitem__)
     job = _plan_job(document, files, target, plan)
     if steps.digest(job.steps) != wanted_digest:
         raise LogRefused(

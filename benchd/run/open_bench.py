@@ -33,11 +33,11 @@ from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.plan.offset_readings import SENTENCES
-from benchd.plan.timing import Timing
 from benchd.profile.bench import Bench
 from benchd.profile.correction_file import CorrectionFile
 from benchd.profile.dialect import Dialect
 from benchd.profile.stage_dialect import StageDialect
+from benchd.profile.timing import Timing
 from benchd.run.attended import AttendedPositioner, dark_while_asked
 from benchd.run.known_screen import keep_known_screen
 from benchd.run.synchronised_meter import SynchronisedMeter

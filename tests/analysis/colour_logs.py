@@ -8,9 +8,10 @@ from typing import Any
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.patch.model import Code
+from benchd.plan.plan_store import load_plan, plan_files
 from benchd.plan.steps import describe, expand
 from benchd.profile.colour_codes import ColourSpace, Triple
-from benchd.profile.profile_store import find, load_plan, plan_files, read_text
+from benchd.profile.profile_store import find, read_text
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.space import Space
 from tests.analysis.logs import SRGB, Log

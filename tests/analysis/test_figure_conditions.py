@@ -19,7 +19,7 @@ from benchd.analysis.verdicts.comparison import Comparison, Difference, Sample, 
 from benchd.analysis.verdicts.panel import same_panel
 from benchd.plan.block_steps import described
 from benchd.plan.plan import Plan
-from benchd.profile.profile_store import load_plan
+from benchd.plan.plan_store import load_plan
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.verdicts import comparison_json
 from benchd.report.page.compare_page import comparison_page, comparison_plots

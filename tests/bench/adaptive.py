@@ -34,11 +34,11 @@ from typing import Any
 
 from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
+from benchd.plan import plan_store
 from benchd.plan import steps as plan_steps
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.safety import is_alternation
 from benchd.plan.step import CENTRE, Step
-from benchd.profile import profile_store as library
 from benchd.run.adaptive.adaptive import TOLERATED
 from benchd.run.adaptive.learned import SHORTEST_S, Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
@@ -373,7 +373,7 @@ def _expanded(how: str, warm_up: str = "none") -> tuple[Step, ...]:
         f"{{name: c{r}-{g}-{b}, code: [{r}, {g}, {b}]}}" for r in codes for g in codes for b in codes if not r == g == b
     )
     text = f"plan: bench\nwarm_up: {warm_up}\nlook_again: false\n{how}{BLOCKS.replace('LATTICE', lattice)}"
-    return plan_steps.expand(library.load_plan(text, "bench.yaml", lambda name: ""), {})
+    return plan_steps.expand(plan_store.load_plan(text, "bench.yaml", lambda name: ""), {})
 
 
 def _counts(steps: Sequence[Step]) -> str:

@@ -16,7 +16,7 @@ from benchd.command.measure.live import Live, standing
 from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
 from benchd.instruments.meter import MeterIdentity
 from benchd.plan.step import Step
-from benchd.plan.timing import Timing
+from benchd.profile.timing import Timing
 from benchd.run.job import plan_job
 from benchd.run.log.records import RunState
 from benchd.run.rig import Event

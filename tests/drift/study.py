@@ -22,7 +22,7 @@ from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
 from benchd.plan import steps as plan_steps
 from benchd.plan.plan import Plan
-from benchd.profile.profile_store import load_plan
+from benchd.plan.plan_store import load_plan
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, advance

@@ -6,19 +6,19 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.patch.model import Patch, field, grey
+from benchd.plan import plan_store
 from benchd.plan.bench_fit import fit
 from benchd.plan.safety import cautions, is_alternation, is_bright
 from benchd.plan.signal import pq_luminance, signal_fault
 from benchd.plan.steps import digest, expand
-from benchd.plan.timing import AnyBench
-from benchd.profile import profile_store as library
 from benchd.profile.bench import Bench
 from benchd.profile.reading.strict_yaml import load_model
+from benchd.profile.timing import AnyBench
 from benchd.run.job import plan_job
 
 
 def plan_of(text: str):  # type: ignore[no-untyped-def]
-    return library.load_plan(text, "p.yaml", lambda name: "")
+    return plan_store.load_plan(text, "p.yaml", lambda name: "")
 
 
 def fault_of(text: str) -> str:

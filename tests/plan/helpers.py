@@ -8,9 +8,9 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.plan.plan import Plan
+from benchd.plan.plan_store import load_plan
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.profile.profile_store import load_plan
 
 HEAD = "plan: invented\nwarm_up: none\n"
 

@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 
 from benchd.errors import ProfileError
+from benchd.plan.plan_store import load_plan, plan_files
 from benchd.plan.steps import describe, digest, expand
 from benchd.plan.steps_colour import face_codes
 from benchd.profile.charts import read_chart
-from benchd.profile.profile_store import load_plan, names, plan_files
+from benchd.profile.profile_store import names
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.space import Space
 from benchd.profile.target_file import Target

@@ -11,6 +11,7 @@ import pytest
 import yaml
 
 from benchd.errors import InputError, ProfileError
+from benchd.plan import plan_store
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import Plan
 from benchd.plan.step import Step
@@ -36,8 +37,8 @@ SHIPPED = [(shelf, name) for shelf in SHELVES for name in library.names(shelf, u
 def shipped(name: str) -> tuple[Plan, tuple[Step, ...]]:
     """A shipped plan and its steps."""
     path = library.find("plans", name)
-    plan = library.load_plan(library.read_text(path), str(path), library.beside(path))
-    return plan, expand(plan, library.plan_files(plan, library.beside(path)))
+    plan = plan_store.load_plan(library.read_text(path), str(path), library.beside(path))
+    return plan, expand(plan, plan_store.plan_files(plan, library.beside(path)))
 
 
 def test_a_path_wins_then_the_users_folder_then_the_shipped_one(tmp_path: Path) -> None:
@@ -89,7 +90,7 @@ def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str
     path = library.find(shelf, name)
     text = library.read_text(path)
     if shelf == "plans":
-        assert library.load_plan(text, str(path), library.beside(path)).plan == name
+        assert plan_store.load_plan(text, str(path), library.beside(path)).plan == name
     elif shelf == "benches":
         assert library.load_bench(text, str(path)).bench == name
     elif shelf == "targets":
@@ -117,7 +118,7 @@ def test_every_shipped_profile_tells_an_editor_its_schema() -> None:
 def test_an_unknown_target_is_a_fault_of_the_plan_told_with_the_others() -> None:
     text = "plan: p\ntarget: srbg\nsetle_s: 1\nblocks: [{luminance: {}}]\n"
     with pytest.raises(ProfileError) as caught:
-        library.load_plan(text, "p.yaml", str, library.find_target)
+        plan_store.load_plan(text, "p.yaml", str, library.find_target)
     unknown_target, unknown_key = map(str, caught.value.faults)
     assert unknown_target == "p.yaml:2:9: there is no target 'srbg'; did you mean srgb?"
     assert unknown_key.startswith("p.yaml:3:1: unknown key 'setle_s'")
@@ -146,7 +147,7 @@ def test_night_lasts_a_night_on_the_simulated_bench() -> None:
     lattice = {step.patch.code for step in steps if step.block == "patches"}
     grid = [17 * n for n in range(16)]
     assert lattice == {(red, green, blue) for red in grid for green in grid for blue in grid}
-    files = library.plan_files(plan, library.beside(library.find("plans", "night")))
+    files = plan_store.plan_files(plan, library.beside(library.find("plans", "night")))
     assert len(describe(plan, files)[4]["names"]) == 4096
 
 
@@ -170,7 +171,7 @@ def test_the_shipped_schemas_are_current(tmp_path: Path) -> None:
     assert schema.main([str(tmp_path)]) == 0
     for made in tmp_path.iterdir():
         kept = library.profiles_folder() / "schema" / made.name
-        assert kept.read_text() == made.read_text(), "run: python -m benchd.profile.reading.schema profiles/schema"
+        assert kept.read_text() == made.read_text(), "run: python -m benchd.plan.schema profiles/schema"
     kinds = {*SHELVES.values(), "claims"}  # a claims file is the operator's own, beside what it belongs to
     assert {path.name for path in tmp_path.iterdir()} == {f"{kind}.schema.json" for kind in kinds}
 

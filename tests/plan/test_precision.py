@@ -8,16 +8,16 @@ from statistics import correlation, fmean
 import pytest
 
 from benchd.errors import ProfileError
+from benchd.plan import plan_store
 from benchd.plan.plan import Plan
 from benchd.plan.precision import fraction
 from benchd.plan.steps import digest, expand
-from benchd.profile import profile_store as library
 
 BLOCKS = "blocks:\n  - luminance: {}\n  - grayscale: {steps: 5}\n"
 
 
 def load(text: str) -> Plan:
-    return library.load_plan("plan: p\nwarm_up: none\n" + text, "p.yaml", lambda name: "")
+    return plan_store.load_plan("plan: p\nwarm_up: none\n" + text, "p.yaml", lambda name: "")
 
 
 def fault(text: str) -> str:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from benchd.errors import Fault, ProfileError
 from benchd.plan.plan import Plan
-from benchd.profile.profile_store import load_plan
+from benchd.plan.plan_store import load_plan
 from benchd.profile.reading import strict_yaml
 from tests.plan.helpers import no_file
 

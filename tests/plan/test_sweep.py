@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
+from benchd.plan import plan_store
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import Plan
 from benchd.plan.steps import REFERENCE, describe, digest, expand
 from benchd.plan.sweep import Point, Swept, changes, label, points
-from benchd.profile import profile_store as library
 from benchd.profile.bench import Timing
 
 SEED = 11
@@ -28,7 +28,7 @@ sweeps = st.lists(st.tuples(st.integers(1, 5), st.sampled_from([0.0, 0.5, 2.0, 5
 
 
 def load(text: str) -> Plan:
-    return library.load_plan(text, "sweep.yaml", {}.__getitem__)
+    return plan_store.load_plan(text, "sweep.yaml", {}.__getitem__)
 
 
 def faults(text: str) -> str:

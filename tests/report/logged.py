@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from pathlib import Path
 
+from benchd.plan.plan_store import load_plan, plan_files
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand, settings
-from benchd.profile.profile_store import beside, find, load_plan, load_target, plan_files, read_text
+from benchd.profile.profile_store import beside, find, load_target, read_text
 from benchd.run.log.bodies import PATCH_FIELDS
 from benchd.run.log.records import Body, Record
 

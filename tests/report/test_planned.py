@@ -8,7 +8,7 @@ from benchd.patch.model import Patch, field, grey
 from benchd.plan.estimate import BlockEstimate, Estimate, estimate, moves_before
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.plan.timing import AnyBench
+from benchd.profile.timing import AnyBench
 from benchd.report.terminal.planned import patch_words, render_plan
 from tests.plan.helpers import plan_of
 

@@ -16,7 +16,7 @@ from benchd.patch.model import field as full_field
 from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import CENTRE, Step
-from benchd.plan.sweep import Setting
+from benchd.profile.reading.values import Setting
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Record, RunState, advance, fold

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from benchd.plan import plan_store
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.plan.timing import Timing
-from benchd.profile import profile_store as library
 from benchd.profile.expected import Expected
+from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import _one_try, expected_seconds
 from benchd.run.adaptive.learned import Limits
 from sim.scene import MOVE_S
@@ -42,7 +42,7 @@ def expected_of(case: Case) -> Expected:
 def small_plan(case: Case) -> tuple[Step, ...]:
     """Some greys, colours and places."""
     text = PLAN.format(asked=f"{100 * case.repeatability:g}").replace("warm_up: none", "warm_up: {minutes: 20}")
-    return expand(library.load_plan(text.replace("at_most_s: 20", "at_most_s: 60"), "p.yaml", lambda name: ""), {})
+    return expand(plan_store.load_plan(text.replace("at_most_s: 20", "at_most_s: 60"), "p.yaml", lambda name: ""), {})
 
 
 def estimate_and_run(case: Case, steps: tuple[Step, ...], folder: Path, seed: int) -> tuple[float, float]:

@@ -11,8 +11,9 @@ from benchd.daemon.job_control import Submission
 from benchd.errors import PlanUnfit
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.plan import Plan
+from benchd.plan.plan_store import load_plan
 from benchd.profile.bench import Bench
-from benchd.profile.profile_store import load_bench, load_plan
+from benchd.profile.profile_store import load_bench
 from benchd.run.job import BenchJob, Document
 from benchd.run.known_screen import keep_known_screen, known_screen
 from benchd.run.refuse import refuse_unfit_as_known

@@ -14,11 +14,11 @@ import pytest
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.patch.model import Patch
+from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.steps import expand
-from benchd.plan.timing import Timing
-from benchd.profile import profile_store as library
 from benchd.profile.expected import Expected
+from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
@@ -46,7 +46,7 @@ def warmed(path: Path, *, warm: bool = True) -> tuple[list[Record], float]:
     rig = Rig(scene)
     out, state = journal.create(path, rig.clock, "one"), RunState()
     advance(state, out.append("started"))
-    steps = expand(library.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
+    steps = expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
     precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
     assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
     out.close()
@@ -93,7 +93,7 @@ def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
     """A panel whose last 6 % come with 0.4 s: what its warm-up says of the meter is the meter's noise alone."""
     scene = Scene(Display(SLOW), SMALL, seed=6, noise="sequence")
     rig = Rig(scene)
-    grey = next(one.patch for one in expand(library.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {}))
+    grey = next(one.patch for one in expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {}))
 
     def read(length_s: float) -> Reading:
         return rig.meter.read(ReadRequest("x", 0, length_s), Deadline.after(10.0))
@@ -114,7 +114,7 @@ def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
 
 
 def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
-    steps = expand(library.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
+    steps = expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
     expected = Expected(white_cd_m2=350, black_cd_m2=0.32, rise_tau_s=0.012)
     timing = Timing(show_s=0.0, move_s=MOVE_S)
     found = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=SensorModel().floor_cd_m2))

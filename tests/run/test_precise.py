@@ -12,13 +12,13 @@ import pytest
 
 from benchd.analysis.log.log_data import collect
 from benchd.clock import StopRequest
+from benchd.plan import plan_store
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Precision, Step
 from benchd.plan.steps import expand
-from benchd.plan.timing import Timing
-from benchd.profile import profile_store as library
 from benchd.profile.expected import Expected
+from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
@@ -50,7 +50,7 @@ blocks:
 
 
 def steps_of(asked: float = 0.5) -> tuple[Step, ...]:
-    return expand(library.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: ""), {})
+    return expand(plan_store.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: ""), {})
 
 
 def on_scene(path: Path, model: DisplayModel, sensor: SensorModel, asked: float) -> tuple[list[Record], float, Scene]:
@@ -154,7 +154,7 @@ def test_the_estimate_is_within_a_tenth(tmp_path: Path, name: str) -> None:
     _, took_s, _ = on_scene(tmp_path / "a.log", model, sensor, asked)
     steps = steps_of(asked)
     timing = Timing(show_s=0.0, move_s=MOVE_S)
-    plan = library.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: "")
+    plan = plan_store.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: "")
     precise_s = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=sensor.floor_cd_m2))
     planned_s = estimate(steps, timing, plan, by_hand=False, precise_s=precise_s).least_s
     assert planned_s == pytest.approx(took_s, rel=0.10)
@@ -162,7 +162,7 @@ def test_the_estimate_is_within_a_tenth(tmp_path: Path, name: str) -> None:
 
 def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tmp_path: Path) -> None:
     text = PLAN.format(asked=0.4).replace("warm_up: none", "warm_up: {minutes: 20}")
-    steps = expand(library.load_plan(text, "p.yaml", lambda name: ""), {})
+    steps = expand(plan_store.load_plan(text, "p.yaml", lambda name: ""), {})
     sensor = SensorModel()
     scene = Scene(Display(MODELS["emissive"]), sensor, seed=5, noise="sequence")
     rig = Rig(scene)
@@ -183,7 +183,7 @@ def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tm
 
 def test_a_fixed_plan_is_estimated_within_a_tenth(tmp_path: Path) -> None:
     text = PLAN.format(asked=0.5).replace("repeatability: 0.5 %", "integration_s: 0.5\nsettle_s: 1")
-    plan = library.load_plan(text, "p.yaml", lambda name: "")
+    plan = plan_store.load_plan(text, "p.yaml", lambda name: "")
     steps = expand(plan, {})
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5)
     out, state = journal.create(tmp_path / "a.log", Rig(scene).clock, "one"), RunState()

@@ -14,8 +14,9 @@ from benchd.instruments.meter import ReadRequest
 from benchd.patch.model import field, grey
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.bench_fit import fit
+from benchd.plan.plan_store import load_plan
 from benchd.profile.flicker import Flicker as Stated
-from benchd.profile.profile_store import load_bench, load_plan
+from benchd.profile.profile_store import load_bench
 from benchd.run.refresh import longest_within, synchronised
 from benchd.run.synchronised_meter import SynchronisedMeter, described
 from sim.displays import OFFICE_LCD, Display

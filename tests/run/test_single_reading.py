@@ -10,10 +10,10 @@ import pytest
 
 from benchd.analysis.log.log_data import Survey, collect
 from benchd.clock import StopRequest
+from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.profile import profile_store as library
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
@@ -48,7 +48,7 @@ def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[Survey, Scene, dict[
     path = tmp_path_factory.mktemp("single") / "a.log"
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=11, noise="sequence")
     rig = Rig(scene)
-    steps = expand(library.load_plan(PLAN, "p.yaml", lambda name: ""), {})
+    steps = expand(plan_store.load_plan(PLAN, "p.yaml", lambda name: ""), {})
     out, state = journal.create(path, rig.clock, "one"), RunState()
     advance(state, out.append("started"))
     precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))

@@ -9,8 +9,8 @@ import pytest
 
 from benchd.clock import StopRequest
 from benchd.errors import LightChanged
+from benchd.plan import plan_store
 from benchd.plan.steps import expand
-from benchd.profile import profile_store as library
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
 from benchd.run.log import journal
@@ -39,7 +39,7 @@ blocks:
 def session(log: Path, scene: Scene, *, stop_at: int = 0) -> Outcome:
     """A run on that scene, or the next session of one; ``stop_at``: the step (from 1) at which the operator stops."""
     rig, stop = Rig(scene), StopRequest()
-    steps = expand(library.load_plan(PLAN, "p.yaml", lambda name: ""), {})
+    steps = expand(plan_store.load_plan(PLAN, "p.yaml", lambda name: ""), {})
     if log.exists():
         out, state, _ = journal.reopen(log, rig.clock, "next")
         advance(state, out.append("resumed"))

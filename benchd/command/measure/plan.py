@@ -11,13 +11,14 @@ from benchd.command.messages import say
 from benchd.command.show.printed import print_json
 from benchd.errors import ProfileError
 from benchd.exits import Exit
+from benchd.plan import plan_store
 from benchd.plan.bench_fit import set_by_hand, sets_by_hand
 from benchd.plan.estimate import estimate, moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.plan.timing import AnyBench, BenchFacts
 from benchd.profile import profile_store as library
+from benchd.profile.timing import AnyBench, BenchFacts
 from benchd.report.data.planned_data import faults_json, planned_json
 from benchd.report.terminal.planned import render_plan
 
@@ -27,7 +28,7 @@ def main(arguments: Namespace) -> Exit:
     path = library.find("plans", arguments.plan)
     text, read = library.read_text(path), library.beside(path)
     try:
-        plan = library.load_plan(text, str(path), read, library.find_target)
+        plan = plan_store.load_plan(text, str(path), read, library.find_target)
         target = library.find_target(plan.target)
         library.load_target(library.read_text(target), str(target))
     except ProfileError as error:
@@ -49,7 +50,7 @@ def main(arguments: Namespace) -> Exit:
         if swept := set_by_hand(plan, named.bench):
             notes.append(sets_by_hand(swept))
         note = "".join(f"Note: {one}\n" for one in notes)
-    steps = expand(plan, library.plan_files(plan, read))
+    steps = expand(plan, plan_store.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
     found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s)

@@ -148,3 +148,10 @@ def grid_sides(grid: str) -> tuple[int, int]:
     """Columns and rows of a `Grid`."""
     columns, rows = grid.split("x")
     return int(columns), int(rows)
+
+
+Setting = int | float | str
+"""A value of one of the display's controls."""
+
+CONTROL_PATTERN = r"^[a-z][a-z0-9-]{0,31}$"
+"""How a control of the display may be called."""

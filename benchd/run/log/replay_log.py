@@ -19,7 +19,7 @@ from benchd.patch.model import Patch
 from benchd.patch.screen import Screen, ScreenIdentity, Shown
 from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
-from benchd.plan.sweep import Setting
+from benchd.profile.reading.values import Setting
 from benchd.run.adaptive.precise_step import Read
 from benchd.run.job import jobs_from_log
 from benchd.run.light_monitor import Check

@@ -1,6 +1,6 @@
 """JSON Schemas of plans, benches, dialects, stages, targets and spaces, from the same models that load them.
 
-``python -m benchd.profile.reading.schema FOLDER`` writes them; an editor that reads the first line of a profile
+``python -m benchd.plan.schema FOLDER`` writes them; an editor that reads the first line of a profile
 completes and checks with them. What only benchd can judge (two keys together, codes against bits, the pace
 of light and dark) is not in a schema: a file that an editor finds right may still be refused, never the
 other way round.
@@ -73,7 +73,7 @@ def _is_noise(key: str, value: Any) -> bool:
 def main(arguments: list[str]) -> int:
     """Write the schemas into the folder that is named."""
     if len(arguments) != 1:
-        sys.stderr.write("usage: python -m benchd.profile.reading.schema FOLDER\n")
+        sys.stderr.write("usage: python -m benchd.plan.schema FOLDER\n")
         return 2
     folder = Path(arguments[0])
     folder.mkdir(parents=True, exist_ok=True)

@@ -1,6 +1,6 @@
 """Every key of every profile as a Markdown page, made from the same models as the JSON Schemas.
 
-``python -m benchd.profile.reading.key_tables profiles/KEYS.md`` writes it; a test holds the shipped page current.
+``python -m benchd.plan.key_tables profiles/KEYS.md`` writes it; a test holds the shipped page current.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from benchd.profile.reading.schema import MODELS
+from benchd.plan.schema import MODELS
 
 FOLDERS = {
     "plan": "plans",
@@ -29,7 +29,7 @@ def page() -> str:
     lines = [
         "# Keys of the profiles",
         "",
-        "Made by `python -m benchd.profile.reading.key_tables profiles/KEYS.md` from the models that check the files.",
+        "Made by `python -m benchd.plan.key_tables profiles/KEYS.md` from the models that check the files.",
         "A key without a default must be given, unless its meaning says otherwise.",
     ]
     for name, model in MODELS.items():
