@@ -15,7 +15,7 @@ import pytest
 from benchd import errors
 from benchd.cli import build_parser
 from benchd.exits import EXIT_CODES
-from benchd.profile.reading import key_tables
+from benchd.plan import key_tables
 from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
 from tests.command.conftest import environment

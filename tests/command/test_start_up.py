@@ -15,11 +15,11 @@ from benchd.run.job import plan_job
 from tests.run.kill_anywhere import session
 
 PLAN = frozenset(
-    """plan.bench_fit plan.block_body plan.block_steps plan.blocks plan.estimate plan.offset_readings plan.plan plan.plan_store plan.plan_store
-    plan.precision plan.profile_dependencies plan.safety plan.safety_hdr plan.signal plan.signal_blocks plan.step
-    plan.step_layout plan.steps plan.sweep profile.timing profile.profile_store profile.reading.base
-    profile.reading.explain profile.reading.strict_yaml profile.reading.values profile.space
-    profile.target_file""".split()  # noqa: SIM905
+    """plan.bench_fit plan.block_body plan.block_steps plan.blocks plan.estimate plan.offset_readings
+    plan.plan plan.plan_store plan.plan_store plan.precision plan.profile_dependencies plan.safety
+    plan.safety_hdr plan.signal plan.signal_blocks plan.step plan.step_layout plan.steps plan.sweep
+    profile.timing profile.profile_store profile.reading.base profile.reading.explain
+    profile.reading.strict_yaml profile.reading.values profile.space profile.target_file""".split()  # noqa: SIM905
 )
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
 

@@ -11,14 +11,13 @@ import pytest
 import yaml
 
 from benchd.errors import InputError, ProfileError
-from benchd.plan import plan_store
+from benchd.plan import plan_store, schema
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import Plan
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand
 from benchd.profile import profile_store as library
 from benchd.profile.profile_store import Shelf
-from benchd.profile.reading import schema
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.space import Space
 
