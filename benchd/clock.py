@@ -205,7 +205,7 @@ def _shared_seconds(path: str) -> memoryview[float] | None:
         return None
 
 
-class ToldClock:
+class CompanionClock:
     """Virtual time kept by a companion process, told over a Unix socket as JSON lines.
 
     Asked ``{"op": "now"}`` or ``{"op": "advance", "s": 0.6}`` the companion answers ``{"now_s": 12.5}``.

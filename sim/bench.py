@@ -43,8 +43,8 @@ from benchd.profile.stage_dialect import StageDialect
 from sim.bench_arguments import arguments_of
 from sim.ddc import BUSY_S, DdcDisplay, DdcSocket
 from sim.displays import display
-from sim.eye import Eye, EyeClosed
-from sim.faults import Trouble, Troubles, parse_trouble
+from sim.eye import Eye, NothingVisible
+from sim.faults import FaultSchedule, InjectedFault, parse_trouble
 from sim.flicker import Flicker
 from sim.meter import PtyMeter
 from sim.picture import BLACK, Painted
@@ -54,9 +54,9 @@ from sim.scene import MOVE_S, Scene
 from sim.sensor import METERS, SensorModel
 from sim.speech import Nameplate
 from sim.stage import Mounting, PtyStage
-from sim.told_time import ToldTime
+from sim.told_time import VirtualTimeFile
 from sim.truth import summary
-from sim.wander import wander_of
+from sim.wander import light_drift_of
 
 Answer = dict[str, Any]
 LOOK_EVERY_S = 0.02
@@ -81,7 +81,7 @@ class SimulatedBench:
         eye: Eye | None = None,
         region: tuple[int, int, int, int] | None = None,
         nameplate: Nameplate | None = None,
-        troubles: Troubles | None = None,
+        troubles: FaultSchedule | None = None,
         move_s: float = MOVE_S,
         stage: StageDialect | None = None,
         mounting: Mounting | None = None,
@@ -92,7 +92,7 @@ class SimulatedBench:
         self._timers: list[tuple[float, int, Callable[[], None]]] = []
         self._numbers = count()
         self._selector = selectors.DefaultSelector()
-        self._troubles = troubles or Troubles()
+        self._troubles = troubles or FaultSchedule()
         self._address = folder / "bench.sock"
         self._listener = _listening(self._address)
         self._meter_fd = -1
@@ -108,7 +108,7 @@ class SimulatedBench:
             on_plug=self._watch_meter,
         )
         self._watch_meter()
-        self._told_time = ToldTime(self._address, scene) if virtual else None
+        self._told_time = VirtualTimeFile(self._address, scene) if virtual else None
         self._selector.register(self._listener, selectors.EVENT_READ, self._welcome)
         self._ddc = DdcDisplay(scene, self._troubles, busy_s=0.0 if virtual else BUSY_S)
         self._ddc_socket = DdcSocket(
@@ -144,12 +144,12 @@ class SimulatedBench:
         """Serve until ``stdin_fd`` ends."""
         ended = False
 
-        def hear_stdin() -> None:
+        def read_stdin() -> None:
             nonlocal ended
             ended = not os.read(stdin_fd, 4096)
 
         try:
-            self._selector.register(stdin_fd, selectors.EVENT_READ, hear_stdin)
+            self._selector.register(stdin_fd, selectors.EVENT_READ, read_stdin)
         except PermissionError:
             return  # a file or /dev/null, which is at its end: nobody is there who could close it later
         while not ended:
@@ -196,20 +196,20 @@ class SimulatedBench:
             if seen != self._scene.picture:
                 self._scene.show(seen)
             self.after(LOOK_EVERY_S, self._look)
-        except EyeClosed:
+        except NothingVisible:
             self._eye = None
             if self._scene.picture != BLACK:
                 self._scene.show(BLACK)
             self.after(LOOK_AGAIN_S, self._look)
 
-    def _plan(self, trouble: Trouble) -> None:
+    def _plan(self, trouble: InjectedFault) -> None:
         self._troubles.plan(trouble)
         if trouble.what == "reset":
             self._ddc.reset_at(trouble)
         if trouble.what in ROOM_MEANING:
             self._change_room_at(trouble)
 
-    def _change_room_at(self, trouble: Trouble) -> None:
+    def _change_room_at(self, trouble: InjectedFault) -> None:
         scene = self._scene
 
         def change() -> None:
@@ -346,7 +346,7 @@ def main(arguments: list[str] | None = None) -> int:
             warm=not wanted.cold,
             drift_percent=wanted.drift_percent,
             noise_correlation_s=wanted.noise_correlation_s,
-            wander=wander_of(wanted.walk_percent, wanted.light_step, wanted.seed),
+            wander=light_drift_of(wanted.walk_percent, wanted.light_step, wanted.seed),
             flicker=Flicker(wanted.refresh_hz, wanted.refresh_depth, wanted.dimming_hz, wanted.dimming_duty),
         )
         bench = SimulatedBench(
@@ -357,12 +357,12 @@ def main(arguments: list[str] | None = None) -> int:
             eye=Eye(wanted.region) if wanted.look else None,
             region=wanted.region,
             nameplate=Nameplate(serial_number=wanted.serial_number),
-            troubles=Troubles(tuple(wanted.fault)),
+            troubles=FaultSchedule(tuple(wanted.fault)),
             move_s=wanted.move_s,
             stage=load_stage(wanted.stage) if wanted.stage else None,
             mounting=Mounting(wanted.stage_origin_mm, wanted.stage_size_mm),
         )
-    except (BenchdError, EyeClosed, OSError) as error:
+    except (BenchdError, NothingVisible, OSError) as error:
         sys.stderr.write(f"the simulated bench can't start: {error}\n")
         return 2
     try:

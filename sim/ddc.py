@@ -18,7 +18,7 @@ from operator import xor
 from pathlib import Path
 from typing import NamedTuple
 
-from sim.faults import Trouble, Troubles
+from sim.faults import FaultSchedule, InjectedFault
 from sim.scene import Scene
 from sim.settings import FROM_THE_BOX, PRESETS, Settings
 
@@ -55,8 +55,8 @@ def framed(payload: bytes) -> bytes:
 class DdcDisplay:
     """The display's end: bytes in, answers out. It is busy for ``busy_s`` after a message."""
 
-    def __init__(self, scene: Scene, troubles: Troubles | None = None, *, busy_s: float = 0.0) -> None:
-        self._scene, self._troubles, self._busy_s = scene, troubles or Troubles(), busy_s
+    def __init__(self, scene: Scene, troubles: FaultSchedule | None = None, *, busy_s: float = 0.0) -> None:
+        self._scene, self._troubles, self._busy_s = scene, troubles or FaultSchedule(), busy_s
         self._heard = b""
         self._last_s: float | None = None
         for trouble in self._troubles.resets:
@@ -79,7 +79,7 @@ class DdcDisplay:
                 answers.append(answer)
         return answers
 
-    def reset_at(self, trouble: Trouble) -> None:
+    def reset_at(self, trouble: InjectedFault) -> None:
         """Plan that the display changes a setting by itself, or all of them."""
 
         def reset() -> None:
@@ -140,7 +140,7 @@ class DdcDisplay:
         two = feature.maximum.to_bytes(2, "big") + current.to_bytes(2, "big")
         return framed(bytes([GET_REPLY, 0, payload[1], 0]) + two)
 
-    def _set(self, code: int, value: int, trouble: Trouble | None) -> None:
+    def _set(self, code: int, value: int, trouble: InjectedFault | None) -> None:
         if trouble is not None and trouble.what == "lie":
             value ^= 1
         delay_s = trouble.seconds if trouble is not None and trouble.what == "slow" else 0.0

@@ -19,7 +19,7 @@ ROWS, COLUMNS = 24, 40
 ALL_PLANES, Z_PIXMAP = 0xFFFFFFFF, 2
 
 
-class EyeClosed(Exception):
+class NothingVisible(Exception):
     """There is nothing to look at; the text says why."""
 
 
@@ -46,7 +46,7 @@ def _xlib() -> Any:
     try:
         xlib = ctypes.CDLL("libX11.so.6")
     except OSError:
-        raise EyeClosed("libX11.so.6 is missing; install the system package libx11-6") from None
+        raise NothingVisible("libX11.so.6 is missing; install the system package libx11-6") from None
     signatures: dict[str, tuple[Any, list[Any]]] = {
         "XOpenDisplay": (c_void_p, [c_char_p]),
         "XDefaultRootWindow": (c_ulong, [c_void_p]),
@@ -71,14 +71,14 @@ def _xlib() -> Any:
 class Eye:
     """``region`` is ``(x, y, width, height)`` of the monitor in front of the meter; None: the whole screen.
 
-    Raises `EyeClosed` when the X server can't be reached.
+    Raises `NothingVisible` when the X server can't be reached.
     """
 
     def __init__(self, region: tuple[int, int, int, int] | None = None) -> None:
         self._xlib = _xlib()
         self._display = self._xlib.XOpenDisplay(None)
         if not self._display:
-            raise EyeClosed(f"the X server {os.environ.get('DISPLAY', '(DISPLAY is not set)')} does not answer")
+            raise NothingVisible(f"the X server {os.environ.get('DISPLAY', '(DISPLAY is not set)')} does not answer")
         self._xlib.XSetErrorHandler(_ignore_error)
         self._xlib.XSetIOErrorHandler(_ignore_loss)
         self._xlib.XSetIOErrorExitHandler(self._display, _ignore_exit, None)
@@ -93,7 +93,7 @@ class Eye:
         self._region = region or whole
 
     def look(self, place: Place) -> Sampled:
-        """The pixel under ``place`` and the average level. Raises `EyeClosed` when the screen is gone."""
+        """The pixel under ``place`` and the average level. Raises `NothingVisible` when the screen is gone."""
         left, top, width, height = self._region
         x = left + min(width - 1, int(place[0] * width))
         y = top + min(height - 1, int(place[1] * height))
@@ -108,11 +108,11 @@ class Eye:
         """Every ``step``-th pixel of a row, the first in the middle of the first step."""
         image = self._xlib.XGetImage(self._display, self._root, x, y, width, 1, ALL_PLANES, Z_PIXMAP)
         if not image:
-            raise EyeClosed("the X server gives no pixels any more")
+            raise NothingVisible("the X server gives no pixels any more")
         try:
             shown = image.contents
             if shown.bits_per_pixel != 32 or shown.byte_order != 0 or shown.red_mask != 0xFF0000:
-                raise EyeClosed("only screens of 8 bits per channel in the usual byte order can be looked at")
+                raise NothingVisible("only screens of 8 bits per channel in the usual byte order can be looked at")
             data = ctypes.string_at(shown.data, width * 4)
         finally:
             self._xlib.XDestroyImage(image)

@@ -69,7 +69,7 @@ STAGE_MEANING = {
 
 
 @dataclass(frozen=True, slots=True)
-class Trouble:
+class InjectedFault:
     """What goes wrong, and when. ``first`` and ``last`` count from 1; for ``at`` both are scene seconds."""
 
     when: When
@@ -94,7 +94,7 @@ def _known(when: str) -> Iterable[str]:
     return (*meter, *ROOM_MEANING, "reset") if when == "at" else meter
 
 
-def parse_trouble(text: str) -> Trouble:
+def parse_trouble(text: str) -> InjectedFault:
     """A trouble from its text form. Raises ``ValueError`` with a sentence that says what is allowed."""
     when, _, rest = text.partition(":")
     span, _, rest = rest.partition(":")
@@ -110,7 +110,7 @@ def parse_trouble(text: str) -> Trouble:
         else:
             low, _, high = span.partition("-")
             first, last = int(low), int(high or low)
-        trouble = Trouble(when, first, last, what, value)  # type: ignore[arg-type]
+        trouble = InjectedFault(when, first, last, what, value)  # type: ignore[arg-type]
         if what in ROOM_MEANING:
             Room().after(what, value)
         if what == "reset" and value:
@@ -124,14 +124,14 @@ def parse_trouble(text: str) -> Trouble:
     return trouble
 
 
-class Troubles:
+class FaultSchedule:
     """Knows which trouble is due. Counts the questions itself; each ``at`` trouble comes once."""
 
-    def __init__(self, planned: tuple[Trouble, ...] = ()) -> None:
+    def __init__(self, planned: tuple[InjectedFault, ...] = ()) -> None:
         self._planned = list(planned)
         self._counts: dict[str, int] = {"reading": 0, "identify": 0, "command": 0, "ddc": 0, "set": 0, "stage": 0}
 
-    def plan(self, trouble: Trouble) -> None:
+    def plan(self, trouble: InjectedFault) -> None:
         """Add one more."""
         self._planned.append(trouble)
 
@@ -139,7 +139,7 @@ class Troubles:
         """Nothing more is planned."""
         self._planned.clear()
 
-    def due(self, question: str, now_s: float) -> Trouble | None:
+    def due(self, question: str, now_s: float) -> InjectedFault | None:
         """The trouble of this question (``"reading"``, ``"identify"`` or another word), if any."""
         names = tuple(name for name in ("command", question) if name in self._counts)
         self._count(names)
@@ -152,18 +152,18 @@ class Troubles:
                 return trouble
         return None
 
-    def due_elsewhere(self, *names: When) -> Trouble | None:
+    def due_elsewhere(self, *names: When) -> InjectedFault | None:
         """The trouble of one message to the display (``"ddc"``, also ``"set"``) or to the stage, if any."""
         self._count(names)
         return next((trouble for trouble in self._planned if self._is_due(trouble, names)), None)
 
     @property
-    def of_the_room(self) -> tuple[Trouble, ...]:
+    def of_the_room(self) -> tuple[InjectedFault, ...]:
         """What happens around the display."""
         return tuple(trouble for trouble in self._planned if trouble.what in ROOM_MEANING)
 
     @property
-    def resets(self) -> tuple[Trouble, ...]:
+    def resets(self) -> tuple[InjectedFault, ...]:
         """When the display changes its settings by itself."""
         return tuple(trouble for trouble in self._planned if trouble.what == "reset")
 
@@ -171,5 +171,5 @@ class Troubles:
         for name in names:
             self._counts[name] += 1
 
-    def _is_due(self, trouble: Trouble, names: Iterable[str]) -> bool:
+    def _is_due(self, trouble: InjectedFault, names: Iterable[str]) -> bool:
         return trouble.when in names and trouble.first <= self._counts[trouble.when] <= trouble.last

@@ -32,10 +32,10 @@ from benchd.patch.screen import ScreenIdentity, Shown, check_shown, probes_for, 
 from benchd.profile.reading.values import Setting
 from sim.ddc import DdcDisplay
 from sim.displays import display
-from sim.faults import Trouble, Troubles, When
+from sim.faults import FaultSchedule, InjectedFault, When
 from sim.meter import WRONG_SERIAL_NUMBER
 from sim.picture import Painted, Place
-from sim.scene import MOVE_S, Scene, Taken
+from sim.scene import MOVE_S, Scene, SimulatedReading
 from sim.sensor import METERS, NoiseMode
 from sim.settings import told
 from sim.speech import Nameplate
@@ -160,12 +160,12 @@ class SimMeter:
         scene: Scene,
         *,
         nameplate: Nameplate | None = None,
-        troubles: Troubles | None = None,
+        troubles: FaultSchedule | None = None,
         instant: bool = False,
     ) -> None:
         self._scene = scene
         self._nameplate = nameplate or Nameplate()
-        self._troubles = troubles or Troubles()
+        self._troubles = troubles or FaultSchedule()
         self._stuck = False
         self._instant: dict[tuple[str, Place], Reading] | None = {} if instant else None
 
@@ -189,7 +189,7 @@ class SimMeter:
             key = (self._scene.picture.digest, self._scene.place)
             if key not in self._instant:
                 truth = self._scene.truth(self._scene.picture, self._scene.place)
-                self._instant[key] = _reading(Taken(truth, "ok", 0.001))
+                self._instant[key] = _reading(SimulatedReading(truth, "ok", 0.001))
             return self._instant[key]
         taken = self._scene.take(request.integration_s)
         self._meet("reading")
@@ -208,7 +208,7 @@ class SimMeter:
         if trouble is not None and trouble.what == "stuck":
             self._stuck = True
         if trouble is None and self._stuck:
-            trouble = Trouble("command", 1, 1, "stuck")
+            trouble = InjectedFault("command", 1, 1, "stuck")
         if trouble is not None:
             raise ERRORS[trouble.what](f"the simulated meter was told to be in trouble: {trouble.what}")
 
@@ -232,7 +232,7 @@ class SimPositioner:
 class SimControl:
     """One picture setting of the scene's display, by the name it has in `sim.settings`."""
 
-    def __init__(self, scene: Scene, name: str, troubles: Troubles, settle_s: float = 1.5) -> None:
+    def __init__(self, scene: Scene, name: str, troubles: FaultSchedule, settle_s: float = 1.5) -> None:
         self.name, self.settle_s = name, settle_s
         self._scene, self._troubles = scene, troubles
 
@@ -265,8 +265,8 @@ class SimControl:
 class SimControls(Mapping[str, Control]):
     """Every picture setting of the scene's display as a control."""
 
-    def __init__(self, scene: Scene, troubles: Troubles | None = None) -> None:
-        troubles = troubles or Troubles()
+    def __init__(self, scene: Scene, troubles: FaultSchedule | None = None) -> None:
+        troubles = troubles or FaultSchedule()
         # It changes its settings by itself, where that is planned, just as the one behind bytes does.
         DdcDisplay(scene, troubles)
         self._controls = {name: SimControl(scene, name, troubles) for name in told(scene.settings)}
@@ -284,7 +284,7 @@ class SimControls(Mapping[str, Control]):
         """Nothing to let go of."""
 
 
-def _reading(taken: Taken) -> Reading:
+def _reading(taken: SimulatedReading) -> Reading:
     x, y, z = (_rounded(value) for value in taken.xyz)
     raw = f"{taken.status} {x:.5g} {y:.5g} {z:.5g}"
     return Reading((x, y, z), Status(taken.status), taken.integration_s, raw, elapsed_s=0.0)

@@ -15,8 +15,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from benchd.profile.dialect import Dialect
-from sim.faults import SENSE_MEANING, Trouble, Troubles
-from sim.scene import Scene, Taken
+from sim.faults import SENSE_MEANING, FaultSchedule, InjectedFault
+from sim.scene import Scene, SimulatedReading
 from sim.speech import Nameplate, Question, Speech
 
 WRONG_SERIAL_NUMBER = "SIM-9999"
@@ -87,12 +87,12 @@ class PtyMeter:
         virtual: bool,
         after: After,
         nameplate: Nameplate | None = None,
-        troubles: Troubles | None = None,
+        troubles: FaultSchedule | None = None,
         on_plug: Callable[[], None] = lambda: None,
     ) -> None:
         self._scene, self._virtual, self._after, self._on_plug = scene, virtual, after, on_plug
         self._speech = Speech(dialect, nameplate or Nameplate())
-        self._troubles = troubles or Troubles()
+        self._troubles = troubles or FaultSchedule()
         self._end_heard = dialect.line.end_sent.encode("ascii")
         self._end_said = dialect.line.end_answered.encode("ascii")
         self._port = Port(folder)
@@ -100,7 +100,7 @@ class PtyMeter:
         self._busy = self._stuck = False
         self._integration_s: float | None = None
         self._frozen = False
-        self._last: Taken | None = None
+        self._last: SimulatedReading | None = None
         self._plugged = 0  # how often; a timer of an earlier plugging must not answer
         self._plug()
 
@@ -151,7 +151,7 @@ class PtyMeter:
             if answer is not None:
                 self._say(answer, trouble)
 
-    def _breaks_before(self, trouble: Trouble) -> bool:
+    def _breaks_before(self, trouble: InjectedFault) -> bool:
         """Troubles that change the meter itself; true when it says nothing any more."""
         if trouble.what == "stuck":
             self._stuck = True
@@ -162,7 +162,7 @@ class PtyMeter:
             self._speech.nameplate = replace(plate, serial_number=WRONG_SERIAL_NUMBER)
         return trouble.what in ("stuck", "unplug")
 
-    def _read(self, question: Question, trouble: Trouble | None) -> None:
+    def _read(self, question: Question, trouble: InjectedFault | None) -> None:
         asked_s = question.integration_s if question.tells_time else self._integration_s or question.integration_s
         if self._virtual:
             self._tell(self._scene.take(asked_s), trouble)
@@ -171,17 +171,17 @@ class PtyMeter:
         duration_s = self._scene.choose_integration_s() if asked_s is None else asked_s
         self._later(duration_s, lambda: self._tell(self._scene.measure(start_s, duration_s), trouble))
 
-    def _tell(self, taken: Taken, trouble: Trouble | None) -> None:
+    def _tell(self, taken: SimulatedReading, trouble: InjectedFault | None) -> None:
         unit, what = None, trouble.what if trouble is not None else ""
         if what in ("frozen", "thawed"):
             self._frozen = what == "frozen"
         if self._frozen and self._last is not None:
             taken = self._last
         elif what == "under":
-            taken = Taken((0.0, 0.0, 0.0), "under", taken.integration_s)
+            taken = SimulatedReading((0.0, 0.0, 0.0), "under", taken.integration_s)
         elif what == "over":
             ceiling = self._scene.sensor.ceiling_cd_m2
-            taken = Taken((ceiling, ceiling, ceiling), "over", taken.integration_s)
+            taken = SimulatedReading((ceiling, ceiling, ceiling), "over", taken.integration_s)
         self._last = taken
         if trouble is not None and trouble.what == "wrong_unit":
             unit = self._speech.other_unit()
@@ -189,7 +189,7 @@ class PtyMeter:
                 self._speech.unit = unit
         self._say(self._speech.reading(taken, unit), trouble)
 
-    def _say(self, answer: str, trouble: Trouble | None) -> None:
+    def _say(self, answer: str, trouble: InjectedFault | None) -> None:
         data = answer.encode("ascii", "replace") + self._end_said
         what = trouble.what if trouble is not None else ""
         if trouble is None or what in ("wrong_unit", "wrong_meter", *SENSE_MEANING):

@@ -21,7 +21,7 @@ from sim.room import Room
 from sim.sensor import Noise, NoiseMode, SensorModel
 from sim.settings import FROM_THE_BOX, Settings, Tuned
 from sim.spectra import Triple, observer
-from sim.wander import Wander
+from sim.wander import LightDrift
 
 MOVE_S = 2.0
 """How long a mover takes from one place to the next."""
@@ -40,7 +40,7 @@ Drive = tuple[float, float, float, float, float, float, float, float, float]
 brightness on the light of the channels and on the leak."""
 
 
-class Taken(NamedTuple):
+class SimulatedReading(NamedTuple):
     """One reading of the simulated meter. ``xyz`` in cd/m2, never negative, not yet rounded to an answer."""
 
     xyz: Triple
@@ -80,7 +80,7 @@ class Scene:
         drift_percent: float = 0.0,
         flicker: Flicker | None = None,
         noise_correlation_s: float = 0.0,
-        wander: Wander | None = None,
+        wander: LightDrift | None = None,
     ) -> None:
         self.display, self.sensor = display, sensor
         self.now_s = 0.0
@@ -174,7 +174,7 @@ class Scene:
         """The integration time that the meter would choose now."""
         return self.sensor.integration_s(self.room.seen(self._xyz(self._light_at(self.now_s), self._filters))[1])
 
-    def glimpse(self, at_s: float) -> Triple:
+    def peek(self, at_s: float) -> Triple:
         """XYZ in cd/m2 of what the meter would see at a moment, without noise."""
         return self.room.seen(self._xyz(self._light_at(at_s), self._filters))
 
@@ -183,14 +183,14 @@ class Scene:
         """Time after which nothing of a change of picture is left."""
         return self._longest_s
 
-    def take(self, integration_s: float | None = None) -> Taken:
+    def take(self, integration_s: float | None = None) -> SimulatedReading:
         """One reading that starts now; scene time goes on by the integration time."""
         duration_s = self.choose_integration_s() if integration_s is None else integration_s
         start_s = self.now_s
         self.advance(duration_s)
         return self.measure(start_s, duration_s)
 
-    def measure(self, start_s: float, integration_s: float) -> Taken:
+    def measure(self, start_s: float, integration_s: float) -> SimulatedReading:
         """The reading over a window of scene time that is already past (or just passing)."""
         if not integration_s > 0.0:
             raise ValueError("an integration takes time")
@@ -206,10 +206,10 @@ class Scene:
         noisy = self.sensor.disturbed(clean, integration_s, gauss)
         xyz = (max(noisy[0], 0.0), max(noisy[1], 0.0), max(noisy[2], 0.0))
         if noisy[1] > self.sensor.ceiling_cd_m2:
-            return Taken(xyz, "over", integration_s)
+            return SimulatedReading(xyz, "over", integration_s)
         if noisy[1] < self.sensor.floor_cd_m2:
-            return Taken(xyz, "under", integration_s)
-        return Taken(xyz, "unstable" if swing > UNSTABLE else "ok", integration_s)
+            return SimulatedReading(xyz, "under", integration_s)
+        return SimulatedReading(xyz, "unstable" if swing > UNSTABLE else "ok", integration_s)
 
     # what is true
 

@@ -11,7 +11,7 @@ from typing import Literal
 
 from benchd.profile.dialect import Dialect, StatusName, UnitName
 from benchd.profile.template import fill, names_in
-from sim.scene import Taken
+from sim.scene import SimulatedReading
 from sim.spectra import Triple
 
 FOOT_LAMBERT_CD_M2 = 3.4262590996353905
@@ -98,7 +98,7 @@ class Speech:
             },
         )
 
-    def reading(self, taken: Taken, unit: UnitName | None = None) -> str:
+    def reading(self, taken: SimulatedReading, unit: UnitName | None = None) -> str:
         """The answer that tells a reading, in ``unit`` or in the unit that the meter is set to."""
         in_unit = unit or self.unit
         factor = self.dialect.scale * (FOOT_LAMBERT_CD_M2 if in_unit == "foot_lambert" else 1.0)

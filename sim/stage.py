@@ -12,7 +12,7 @@ from pathlib import Path
 
 from benchd.profile.dialect import fill
 from benchd.profile.stage_dialect import StageDialect
-from sim.faults import Trouble, Troubles
+from sim.faults import FaultSchedule, InjectedFault
 from sim.meter import Port
 from sim.scene import Scene
 from sim.speech import template_pattern
@@ -54,10 +54,10 @@ class PtyStage:
         virtual: bool,
         after: Callable[[float, Callable[[], None]], None],
         mounting: Mounting | None = None,
-        troubles: Troubles | None = None,
+        troubles: FaultSchedule | None = None,
     ) -> None:
         self._scene, self._dialect, self._virtual, self._after = scene, dialect, virtual, after
-        self._mounting, self._troubles = mounting or Mounting(), troubles or Troubles()
+        self._mounting, self._troubles = mounting or Mounting(), troubles or FaultSchedule()
         self._move = template_pattern(dialect.move.send)
         self._port = Port(folder)
         self._port.plug("stage")
@@ -154,7 +154,7 @@ class PtyStage:
         if goal_mm == self._to_mm and all(-EDGE <= part <= 1.0 + EDGE for part in (x, y)):
             self._scene.move(min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0))
 
-    def _error(self, trouble: Trouble | None) -> str:
+    def _error(self, trouble: InjectedFault | None) -> str:
         codes = list(self._dialect.errors)
         return trouble.value if trouble is not None and trouble.value else (codes[0] if codes else "ERROR")
 

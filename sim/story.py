@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.profile.profile_store import Shelf, find, read_text
+from benchd.profile.profile_store import ProfileStore, find, read_text
 
 MODELS = (("dunlin-27", "the predecessor"), ("dunlin-27-b", "the successor"))
 UNITS = (1, 2, 3)
@@ -46,7 +46,7 @@ CLOSING = (
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class StoryStep:
     """One step: why, the command without its program, whether its output belongs into the story, how to read it.
 
     ``heading`` begins a chapter; ``file`` is a shipped profile (shelf, name) that is shown before the command.
@@ -57,7 +57,7 @@ class Told:
     shown: bool = True
     read: str = ""
     heading: str = ""
-    file: tuple[Shelf, str] | None = None
+    file: tuple[ProfileStore, str] | None = None
 
 
 def benches(folder: Path) -> None:
@@ -84,9 +84,9 @@ def _bench(folder: Path, shipped: tuple[str, str], display: str, seed: int) -> N
     (folder / "benches" / f"{display}.yaml").write_text(text, encoding="utf-8")
 
 
-def steps() -> Iterator[Told]:
+def steps() -> Iterator[StoryStep]:
     """All commands of the story, in order. Paths are within the folder."""
-    yield Told(
+    yield StoryStep(
         "A plan says what is to be measured, in blocks. It is a text file; this one comes with benchd. `benchd plan` "
         "tells what it would do and how long it takes, before anything is opened.",
         ("plan", "verdict-sdr"),
@@ -102,16 +102,16 @@ def steps() -> Iterator[Told]:
             display = f"{model}-unit-{unit}"
             why = f"Unit {unit} of {who}."
             words = _run("verdict-sdr", display, f"{model}/{unit}", f"logs/{display}.log")
-            yield Told(f"{MEASURING} {why}" if heading else why, words, shown=False, heading=heading)
+            yield StoryStep(f"{MEASURING} {why}" if heading else why, words, shown=False, heading=heading)
             heading = ""
         why = f"Unit 1 of {who} once more, in its HDR mode."
-        yield Told(why, _run("hdr-quick", f"{model}-hdr", f"{model}/1", f"logs/{model}-hdr.log"), shown=False)
-    yield Told(
+        yield StoryStep(why, _run("hdr-quick", f"{model}-hdr", f"{model}/1", f"logs/{model}-hdr.log"), shown=False)
+    yield StoryStep(
         "What does one log say, and how sure is it? Every figure has a budget: where its uncertainty comes from.",
         ("results", f"logs/{MODELS[1][0]}-unit-1.log", "--budget", "white luminance"),
         heading="One log",
     )
-    yield Told(
+    yield StoryStep(
         "And that of the contrast of the same log.",
         ("results", f"logs/{MODELS[1][0]}-unit-1.log", "--budget", "contrast"),
         read="The scale of the meter rules the luminance, and is nothing in the contrast, where it cancels: that is "
@@ -124,7 +124,7 @@ def steps() -> Iterator[Told]:
         "Is the successor better? Three units each, so that the spread between units counts. That a tenth of contrast "
         "does not matter is stated before looking."
     )
-    yield Told(
+    yield StoryStep(
         why,
         ("compare", *models, *margins),
         read="Read the verdicts, not the digits. *different*: beyond what chance explains, all figures judged "
@@ -133,11 +133,13 @@ def steps() -> Iterator[Told]:
         "much. The last part weighs whether the successor has a new panel or only new tuning.",
         heading="The comparison",
     )
-    yield Told("The same as a page with plots.", ("compare", *models, *margins, "-o", "compared.html"), shown=False)
+    yield StoryStep(
+        "The same as a page with plots.", ("compare", *models, *margins, "-o", "compared.html"), shown=False
+    )
     hdr = tuple(f"logs/{model}-hdr.log" for model, _ in MODELS)
-    yield Told("And in HDR.", ("compare", *hdr))
+    yield StoryStep("And in HDR.", ("compare", *hdr))
     every = (*new, hdr[1])
-    yield Told(
+    yield StoryStep(
         "What the maker claims, copied from the data sheet line by line, against all that was measured.",
         ("claims", "dunlin-27-b", *every),
         read="*met* and *not met* are said only with all of the uncertainty on one side of the limit. One unit in "
@@ -146,14 +148,14 @@ def steps() -> Iterator[Told]:
         file=("claims", "dunlin-27-b"),
     )
     page = ("report", *every, "--claims", "dunlin-27-b", "-o", "verdict.html", "--plots", "plots")
-    yield Told("The page to be published, and its plots as files.", page, shown=False, heading="Publishing")
-    yield Told(
+    yield StoryStep("The page to be published, and its plots as files.", page, shown=False, heading="Publishing")
+    yield StoryStep(
         "And its place among everything that was ever measured, here the eight logs of this story.",
         ("library", "rank", "contrast", "--library", "logs"),
         read="Samples that share a rank can't be told apart.",
     )
     site = ("library", "site", "--library", "logs", "-o", "ranks.html")
-    yield Told("The same for readers: one page to sort and filter.", site, shown=False)
+    yield StoryStep("The same for readers: one page to sort and filter.", site, shown=False)
 
 
 def _run(plan: str, bench: str, sample: str, log: str) -> tuple[str, ...]:

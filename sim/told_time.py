@@ -8,10 +8,10 @@ from pathlib import Path
 from sim.scene import Scene
 
 ENDING = ".now"
-"""After the name of the socket; `benchd.clock.ToldClock` looks there."""
+"""After the name of the socket; `benchd.clock.CompanionClock` looks there."""
 
 
-class ToldTime:
+class VirtualTimeFile:
     """``FOLDER/bench.sock.now``: seconds of scene time as one double in native order, right before every answer."""
 
     def __init__(self, socket: Path, scene: Scene) -> None:

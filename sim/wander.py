@@ -15,7 +15,7 @@ GRID_S = 1.0
 
 
 @dataclass(slots=True)
-class Wander:
+class LightDrift:
     """A factor on all light.
 
     ``walk_percent``: standard deviation of the change of luminance in one hour, which grows with the root of time.
@@ -54,6 +54,6 @@ def step_of(text: str) -> tuple[float, float]:
     return float(at_s), float(percent)
 
 
-def wander_of(walk_percent: float, steps: list[tuple[float, float]], seed: int) -> Wander | None:
+def light_drift_of(walk_percent: float, steps: list[tuple[float, float]], seed: int) -> LightDrift | None:
     """None where the light neither walks nor steps."""
-    return Wander(walk_percent, tuple(steps), seed) if walk_percent or steps else None
+    return LightDrift(walk_percent, tuple(steps), seed) if walk_percent or steps else None

@@ -25,7 +25,7 @@ from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
-from sim.faults import Troubles
+from sim.faults import FaultSchedule
 from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen, scene_of
 from sim.scene import Scene
 from sim.truth import truth_of
@@ -138,7 +138,7 @@ def swept(folder: Path, display: str) -> Results:
     return analyse(LogFile(path).records())
 
 
-CALM = Troubles(())
+CALM = FaultSchedule(())
 
 
 def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from benchd.analysis.absences import absences
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.coverage_doubts import coverage_doubts
 from benchd.analysis.kinds import OFFSETS, REFERENCE, analysis_of
-from benchd.analysis.log.log_data import Survey, collect
+from benchd.analysis.log.log_data import LogData, collect
 from benchd.analysis.log.operator_doubts import operator_doubts
 from benchd.analysis.log.precision_reached import precision_told
 from benchd.analysis.log.step_light import MeterRange, luminance_of
@@ -59,7 +59,7 @@ def _collector_at_rest() -> Iterator[None]:
             gc.enable()
 
 
-def _results(survey: Survey, target: Target | None, compensate: bool | None) -> Results:
+def _results(survey: LogData, target: Target | None, compensate: bool | None) -> Results:
     if survey.started is None:
         raise InputError("the log has no 'started' record: nothing was measured, or its head was cut off")
     started = survey.started
@@ -143,7 +143,7 @@ def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str,
     return None if hdr and not found["gamut"] else target
 
 
-def _resolution(survey: Survey) -> dict[str, Any]:
+def _resolution(survey: LogData) -> dict[str, Any]:
     found = survey.metrology.resolution
     return {} if found is None else {"resolution": found.words()}
 
@@ -156,8 +156,8 @@ BESIDE = (REFERENCE, *OFFSETS)
 
 
 def _subtracted(
-    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
-) -> tuple[Survey, tuple[Offset, ...]]:
+    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
+) -> tuple[LogData, tuple[Offset, ...]]:
     """As `benchd.analysis.log.offset` says."""
     if all(block["kind"] not in OFFSETS for block in blocks):
         return survey, ()
@@ -167,7 +167,7 @@ def _subtracted(
 
 
 def _drifts(
-    survey: Survey, references: Sequence[Mapping[str, Any]], meter: MeterRange
+    survey: LogData, references: Sequence[Mapping[str, Any]], meter: MeterRange
 ) -> tuple[tuple[Drift, ...], list[str]]:
     """As `benchd.analysis.drift.drift` says, with the reference readings that no plan has."""
     if not references:
@@ -178,8 +178,8 @@ def _drifts(
 
 
 def _compensated(
-    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None
-) -> tuple[Survey, tuple[Compensation, ...]]:
+    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None
+) -> tuple[LogData, tuple[Compensation, ...]]:
     """As `benchd.analysis.drift.compensation` says."""
     if all(block["kind"] != REFERENCE for block in blocks):
         return survey, ()
@@ -188,7 +188,7 @@ def _compensated(
     return compensated(survey, blocks, meter, wanted)
 
 
-def _swept(survey: Survey, blocks: Iterable[Mapping[str, Any]], found: Iterable[Block]) -> Sweep | None:
+def _swept(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Iterable[Block]) -> Sweep | None:
     """As `benchd.analysis.sweep` says."""
     if all("settings" not in block for block in blocks):
         return None
@@ -198,7 +198,7 @@ def _swept(survey: Survey, blocks: Iterable[Mapping[str, Any]], found: Iterable[
 
 
 def _blocks(
-    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
+    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
 ) -> Iterator[tuple[str, Block]]:
     for block in blocks:
         kind = block["kind"]
@@ -208,6 +208,6 @@ def _blocks(
             raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
 
 
-def _warm_up(survey: Survey, step: str, meter: MeterRange) -> WarmUp | None:
+def _warm_up(survey: LogData, step: str, meter: MeterRange) -> WarmUp | None:
     done = survey.warm_ups.get(step)
     return None if done is None else warm_up_of(done, luminance_of(survey.measured.get(step), meter))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
 
@@ -29,10 +29,10 @@ class Shortfall(NamedTuple):
 
     shows: str
     short: str
-    steps: Callable[[Survey], list[str]]
+    steps: Callable[[LogData], list[str]]
 
 
-def _as_heavy_tails(survey: Survey) -> list[str]:
+def _as_heavy_tails(survey: LogData) -> list[str]:
     noise, head = survey.metrology.noise, survey.started.body if survey.started else {}
     own = [
         one
@@ -46,24 +46,24 @@ def _as_heavy_tails(survey: Survey) -> list[str]:
     return [one.step for one in own]
 
 
-def _of_kinds(survey: Survey, *kinds: str) -> list[Measured]:
+def _of_kinds(survey: LogData, *kinds: str) -> list[StepData]:
     """The steps of the blocks of these kinds."""
     head = survey.started.body if survey.started else {}
     names = {str(block["name"]) for block in head.get("blocks") or () if block["kind"] in kinds}
     return [one for one in survey.measured.values() if one.block in names]
 
 
-def _read_twice(survey: Survey) -> list[str]:
+def _read_twice(survey: LogData) -> list[str]:
     steps = _of_kinds(survey, "grayscale", "uniformity")
     return [one.step for one in steps if one.figures == 2 and one.step not in survey.precisions]
 
 
-def _read_to_a_repeatability(survey: Survey) -> list[str]:
+def _read_to_a_repeatability(survey: LogData) -> list[str]:
     return [one.step for one in _of_kinds(survey, "grayscale", "uniformity") if one.step in survey.precisions]
 
 
-def _dark_on_a_walking_light(survey: Survey) -> list[str]:
-    cells = [one for one in _of_kinds(survey, "contrast") if one.role.get("kind") == "checkerboard"]
+def _dark_on_a_drifting_light(survey: LogData) -> list[str]:
+    cells = [one for one in _of_kinds(survey, "contrast") if one.labels.get("kind") == "checkerboard"]
     steps = [one for one in cells if one.influences]
     if not steps:
         return []
@@ -88,7 +88,7 @@ KNOWN = (
     Shortfall(
         shows="black that may follow the drift of a compensated light, or not",
         short="checkerboard contrasts had intervals 1.6 times as wide as need be",
-        steps=_dark_on_a_walking_light,
+        steps=_dark_on_a_drifting_light,
     ),
     Shortfall(
         shows="standard deviations of steps of like light differ as with heavy tails (readings far off the others)",
@@ -98,7 +98,7 @@ KNOWN = (
 )
 
 
-def coverage_doubts(survey: Survey) -> tuple[Doubt, ...]:
+def coverage_doubts(survey: LogData) -> tuple[Doubt, ...]:
     """A doubt for each known shortfall that the log shows, with its steps."""
     found = []
     for known in KNOWN:

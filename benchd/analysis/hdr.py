@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from benchd.analysis.absences import absences, if_absent
-from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Absent
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
@@ -17,7 +17,7 @@ from benchd.measurements.tone_curve.analysis import tone_curve
 
 HdrBlock = Peak | Sustained | ToneCurve | Halo | ColourLevels
 
-HDR_BLOCKS: dict[str, Callable[[Survey, Mapping[str, Any], MeterRange], HdrBlock]] = {
+HDR_BLOCKS: dict[str, Callable[[LogData, Mapping[str, Any], MeterRange], HdrBlock]] = {
     "peak": peak,
     "sustained": sustained,
     "tone_curve": tone_curve,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_light import MeterRange
 
 if TYPE_CHECKING:
@@ -15,18 +15,18 @@ if TYPE_CHECKING:
 REFERENCE = "reference"
 DARK_OFFSET, AMBIENT = OFFSETS = ("dark_offset", "ambient")
 
-Analysis: TypeAlias = "Callable[[Survey, Mapping[str, Any], MeterRange, Target | None], Block]"
+Analysis: TypeAlias = "Callable[[LogData, Mapping[str, Any], MeterRange, Target | None], Block]"
 
 
 def analysis_of(kind: str) -> Analysis | None:
     """The analysis of a kind of block; None for a kind that has none."""
-    if of_target := _held_against_the_target(kind):
+    if of_target := _against_target(kind):
         return of_target
     of_light = _of_the_light_alone(kind)
     return (lambda survey, block, meter, target: of_light(survey, block, meter)) if of_light else None
 
 
-def _held_against_the_target(kind: str) -> Analysis | None:
+def _against_target(kind: str) -> Analysis | None:
     if kind == "grayscale":
         from benchd.measurements.grayscale.analysis import grayscale
 
@@ -42,7 +42,7 @@ def _held_against_the_target(kind: str) -> Analysis | None:
     return None
 
 
-def _of_the_light_alone(kind: str) -> Callable[[Survey, Mapping[str, Any], MeterRange], Block] | None:
+def _of_the_light_alone(kind: str) -> Callable[[LogData, Mapping[str, Any], MeterRange], Block] | None:
     if kind == "luminance":
         from benchd.analysis.log.step_light import luminance
 

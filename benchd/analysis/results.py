@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.precision_reached import PrecisionTold
+from benchd.analysis.log.precision_reached import PrecisionSummary
 from benchd.analysis.log.warm_up_result import WarmUp
 from benchd.analysis.meter_model.spectral import Spectral, spectral_in
 from benchd.analysis.uncertainty.quantity import Quantity
@@ -241,7 +241,7 @@ class Grayscale:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class UniformityCell:
     """One place of a uniformity grid; row 1, column 1 is top left. Differences are from the centre cell.
 
     ``deviation`` in % of the centre's luminance, ``delta_uv`` in u', v', ``delta_e`` CIEDE2000 with the
@@ -273,7 +273,7 @@ class UniformityLevel:
     columns: int
     rows: int
     centre: str | None  # "r3c3"; None for a grid without a centre cell
-    grid: tuple[tuple[Cell, ...], ...]
+    grid: tuple[tuple[UniformityCell, ...], ...]
     mean: Quantity
     non_uniformity: Quantity
     min_over_max: Quantity
@@ -369,7 +369,7 @@ class Results:
     imported: str = ""  # the file that the readings were imported from; "": taken by benchd
     compensation: tuple[Compensation, ...] = ()
     offsets: tuple[Offset, ...] = ()
-    precision: PrecisionTold | None = None  # None: no precision was asked of any patch
+    precision: PrecisionSummary | None = None  # None: no precision was asked of any patch
     doubts: tuple[Doubt, ...] = ()
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
     technology: str = ""  # of the display, as the bench states it

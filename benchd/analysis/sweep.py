@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.log_head import SetRecord
 from benchd.analysis.log.places import listed
 from benchd.analysis.log.step_light import NOT_MEASURED, chromaticities
@@ -50,10 +50,10 @@ class _Screen(NamedTuple):
     black: Quantity
     contrast: Quantity
     colour: Chromaticity | None
-    lit: Measured | None = None
+    lit: StepData | None = None
 
 
-def sweep(survey: Survey, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Block]) -> Sweep | None:
+def sweep(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Block]) -> Sweep | None:
     """The table of a sweep from the log's ``blocks`` and the results ``found`` under their names; None without one."""
     points = _points(blocks, found)
     if not points:
@@ -93,14 +93,14 @@ def _is_number(value: Setting) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def _screen(survey: Survey, described: Mapping[str, Any], block: Block) -> _Screen | None:
+def _screen(survey: LogData, described: Mapping[str, Any], block: Block) -> _Screen | None:
     """White, black and contrast of a block that shows both on the full screen; None for any other."""
     if isinstance(block, Luminance):
         return _Screen(block.white, block.black, ratio(block.white, block.black), block.white_chromaticity)
     if isinstance(block, Contrast) and block.sequential:
         one = block.sequential
-        role = {"kind": "sequential", "level": "white"}
-        lit = next((step for step in survey.of_block(block.block) if step.role == role), None)
+        labels = {"kind": "sequential", "level": "white"}
+        lit = next((step for step in survey.of_block(block.block) if step.labels == labels), None)
         return _Screen(one.white, one.black, one.ratio, None, lit)
     if isinstance(block, Grayscale) and float(described.get("area_percent", 100)) >= 100:
         steps = {step.code: step for step in block.steps}
@@ -180,7 +180,7 @@ def _colour_lists(point: _Point) -> Iterable[SweepColours]:
 class _History:
     """What happened at each point, and how its settings were made."""
 
-    def __init__(self, survey: Survey) -> None:
+    def __init__(self, survey: LogData) -> None:
         self.faults: dict[str, list[str]] = {}
         for step, errors in survey.faults_at.items():
             self.faults.setdefault(step.partition("/")[0], []).extend(errors)

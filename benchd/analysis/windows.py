@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchd.analysis.colour import hlg, pq
-from benchd.analysis.log.log_data import Measured, SeriesReading, Survey
+from benchd.analysis.log.log_data import LogData, SeriesReading, StepData
 from benchd.analysis.log.places import not_measured
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange
 from benchd.analysis.log.timeline import SECOND_S, SLACK_S, around, best_second, end_s, first_below, moments_of, rivals
@@ -53,7 +53,7 @@ def asked(code: int, signal: Mapping[str, Any]) -> float:
     return float(hlg.luminance(value, float(signal["peak_cd_m2"])))
 
 
-def peak(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Peak:
+def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Peak:
     """Every size of one block that was measured."""
     windows, missing = _windows(survey, block, meter, PEAK_MOMENTS_S)
     best = absent(LUMINANCE_UNIT, missing) if missing else greatest([one.peak for one in windows], LUMINANCE_UNIT)
@@ -74,7 +74,7 @@ def peak(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Peak:
     )
 
 
-def sustained(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Sustained:
+def sustained(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Sustained:
     """Every size of one block that was measured."""
     windows, missing = _windows(survey, block, meter, SUSTAINED_MOMENTS_S)
     return Sustained(
@@ -95,9 +95,9 @@ def _asked(block: Mapping[str, Any]) -> float | None:
 
 
 def _windows(
-    survey: Survey, block: Mapping[str, Any], meter: MeterRange, moments_s: Sequence[float]
+    survey: LogData, block: Mapping[str, Any], meter: MeterRange, moments_s: Sequence[float]
 ) -> tuple[list[PeakWindow], str]:
-    found = {float(one.role["area_percent"]): one for one in survey.of_block(str(block["name"]))}
+    found = {float(one.labels["area_percent"]): one for one in survey.of_block(str(block["name"]))}
     areas = [float(area) for area in block["areas_percent"]]
     screen = (survey.started.body.get("screen") or {}) if survey.started else {}
     for_s = float(block["for_s"])
@@ -110,9 +110,9 @@ def _windows(
 
 
 def _window(
-    survey: Survey,
+    survey: LogData,
     area: float,
-    step: Measured,
+    step: StepData,
     screen: Mapping[str, Any],
     moments_s: Sequence[float],
     meter: MeterRange,

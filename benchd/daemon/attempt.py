@@ -22,7 +22,7 @@ from benchd.run import session
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.log.records import RunState
 from benchd.run.open_bench import Ask, OpenBench
-from benchd.run.operator_checks import Confirm, nobody_to_confirm
+from benchd.run.operator_checks import Confirm, no_operator_to_confirm
 from benchd.run.rig import Event, Outcome
 
 logger = logging.getLogger("benchd.service")
@@ -39,7 +39,7 @@ class Ending(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Fate:
+class JobOutcome:
     """What became of a job."""
 
     ending: Ending
@@ -67,7 +67,7 @@ class Sessions:
 
 
 @dataclass(slots=True)
-class Watch:
+class SessionHooks:
     """Whom a session asks and tells."""
 
     stop: WatchedStop
@@ -75,7 +75,7 @@ class Watch:
     opened: Callable[[OpenBench, PlanJob, RunState], None]
     event: Callable[[Event], None]
     ask_to_set: AskToSet | None = None
-    confirm: Confirm = nobody_to_confirm
+    confirm: Confirm = no_operator_to_confirm
     began: bool = field(default=False, init=False)
 
     @property
@@ -88,31 +88,31 @@ class Watch:
         self.opened(bench, job, state)
 
 
-def attempt(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) -> Fate:
+def attempt(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Sessions) -> JobOutcome:
     """Run one session of ``job`` to its end. Never raises an `Exception`: whatever happens is a fate."""
     try:
         outcome = _session(job, log, bench, watch, sessions)
     except (_JobAtFault, PlanUnfit) as error:
-        return Fate(Ending.FAILED, str(error))
+        return JobOutcome(Ending.FAILED, str(error))
     except (BenchdError, OSError) as error:
         # Before the bench was open nothing was begun; after that only the log itself can fail.
         if watch.began:
-            return Fate(Ending.PAUSED, str(error))
+            return JobOutcome(Ending.PAUSED, str(error))
         _clear(log)
-        return Fate(Ending.NOT_READY, str(error))
+        return JobOutcome(Ending.NOT_READY, str(error))
     except Exception as error:
         logger.exception("unknown error", extra={"facts": {"job": job.id}})
         text = (
             f"benchd met an error it does not know ({type(error).__name__}: {error}); readings in the log are safe. "
             "Please report it with the service's log"
         )
-        return Fate(Ending.PAUSED if watch.began else Ending.FAILED, text)
+        return JobOutcome(Ending.PAUSED if watch.began else Ending.FAILED, text)
     if outcome is None or outcome.complete:
-        return Fate(Ending.COMPLETE)
+        return JobOutcome(Ending.COMPLETE)
     if outcome.asked:
-        return Fate(Ending.ASKED, outcome.why)
+        return JobOutcome(Ending.ASKED, outcome.why)
     why = f"{outcome.step}: {outcome.why}" if outcome.step else outcome.why
-    return Fate(Ending.PAUSED, why, outcome.move_to, outcome.set_to)
+    return JobOutcome(Ending.PAUSED, why, outcome.move_to, outcome.set_to)
 
 
 def _clear(log: Path) -> None:
@@ -126,7 +126,7 @@ class _JobAtFault(BenchdError):
     """This job can't be run as it is, on whatever bench."""
 
 
-def _session(job: Job, log: Path, bench: str, watch: Watch, sessions: Sessions) -> Outcome | None:
+def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Sessions) -> Outcome | None:
     """The outcome; None when the log says that every step was done before."""
     if has_begun(log):
         last = last_record(log)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from benchd.clock import moment_s
 from benchd.daemon.job_control import Submission
 from benchd.errors import InputError
-from benchd.plan.bench_fit import set_by_hand
+from benchd.plan.bench_fit import set_manually
 from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
 from benchd.profile.bench import Bench
 from benchd.run.job import BenchJob, PlanJob, plan_job_from
@@ -15,7 +15,7 @@ from benchd.run.refuse import refuse_unfit_as_known
 
 
 @dataclass(frozen=True, slots=True)
-class Checked:
+class CheckedSubmission:
     """A submission that can be run, with the target's text among its files."""
 
     submission: Submission
@@ -24,7 +24,7 @@ class Checked:
     remark: str  # what the operator should know before it runs
 
 
-def check(submission: Submission, bench_job: BenchJob) -> Checked:
+def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
     """Raises `ProfileError` with every fault of the plan, `InputError` for the rest: its words, time, or bench."""
     for name, text in (("sample", submission.sample), ("note", submission.note), ("plan name", submission.plan_name)):
         if not text.isprintable():
@@ -44,7 +44,7 @@ def check(submission: Submission, bench_job: BenchJob) -> Checked:
     remark = "; ".join(filter(None, (waits, *unknown)))
     # Later edits of the target change nothing either.
     files = {**job.files, job.plan.target: job.target_document.text}
-    return Checked(replace(submission, files=files), len(job.steps), roams, remark)
+    return CheckedSubmission(replace(submission, files=files), len(job.steps), roams, remark)
 
 
 _AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}
@@ -57,7 +57,7 @@ def _remark(job: PlanJob, bench: Bench) -> str:
     if not bench.positioner.caps:
         places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
         wanted += [_AT_PLACE[place] for place in places]
-    by_hand = set_by_hand(job.plan, bench)
+    by_hand = set_manually(job.plan, bench)
     wanted += [f"set {', '.join(by_hand)}"] if by_hand else []
     if not wanted:
         return ""

@@ -1,7 +1,7 @@
 """What the service's threads agree on: jobs, what is going on now, and what may be asked.
 
 The sequencer runs in the service's main thread. Whoever answers a socket runs in another thread, reads
-`Snapshot`s (immutable), and asks through `Desk`; it never touches an instrument or a log that is written.
+`Snapshot`s (immutable), and asks through `JobControl`; it never touches an instrument or a log that is written.
 """
 
 from __future__ import annotations
@@ -67,13 +67,13 @@ class Job:
     set_to: str = ""  # "control=value" that a hand must set on the display before this job is resumed
 
     @property
-    def waits_for_hand(self) -> bool:
+    def waits_for_operator(self) -> bool:
         """True when a hand must do something before the job is resumed; to resume it says that it is done."""
         return bool(self.move_to or self.set_to)
 
 
 @dataclass(frozen=True, slots=True)
-class SeenReading:
+class LatestReading:
     """One of the last readings, for a plot."""
 
     number: int  # counts up over the life of the service
@@ -86,7 +86,7 @@ class SeenReading:
 
 
 @dataclass(frozen=True, slots=True)
-class SeenFault:
+class LatestFault:
     """One fault of the running job."""
 
     wall: str
@@ -117,8 +117,8 @@ class Snapshot:
     share_done: float = 0.0
     left_s: float | None = None  # bench time, at the least
     left_most_s: float | None = None  # at the most: more than that only while a warm-up is not over
-    readings: tuple[SeenReading, ...] = ()  # the last ones, oldest first, at most 200
-    faults: tuple[SeenFault, ...] = ()
+    readings: tuple[LatestReading, ...] = ()  # the last ones, oldest first, at most 200
+    faults: tuple[LatestFault, ...] = ()
     queue: tuple[Job, ...] = ()  # all jobs but the running one: queued first in their order, then the rest
 
 
@@ -126,7 +126,7 @@ class NotPossible(BenchdError):
     """The desk can't do that now; the sentence says why (no such job, already complete …)."""
 
 
-class Desk(Protocol):
+class JobControl(Protocol):
     """What may be asked of the service, from any thread. All raise `NotPossible` or an `InputError`."""
 
     def snapshot(self) -> Snapshot:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields
 from typing import Any
 
-from benchd.daemon.job_control import Job, JobState, SeenFault, SeenReading, Snapshot, Submission
+from benchd.daemon.job_control import Job, JobState, LatestFault, LatestReading, Snapshot, Submission
 
 VERSION = 1
 
@@ -59,8 +59,8 @@ def snapshot_from(value: Any) -> Snapshot:
                 **_known(Snapshot, given),
                 "job": job_from(given["job"]) if given.get("job") else None,
                 "at": tuple(given.get("at", (0.5, 0.5))),
-                "readings": tuple(SeenReading(**_known(SeenReading, one)) for one in given.get("readings", ())),
-                "faults": tuple(SeenFault(**_known(SeenFault, one)) for one in given.get("faults", ())),
+                "readings": tuple(LatestReading(**_known(LatestReading, one)) for one in given.get("readings", ())),
+                "faults": tuple(LatestFault(**_known(LatestFault, one)) for one in given.get("faults", ())),
                 "queue": tuple(job_from(one) for one in given.get("queue", ())),
             }
         )

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from benchd.clock import wall_label
-from benchd.daemon.job_control import Job, SeenFault, SeenReading, Snapshot
+from benchd.daemon.job_control import Job, LatestFault, LatestReading, Snapshot
 from benchd.instruments.meter import Reading
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.time_left import TimeLeft
@@ -21,7 +21,7 @@ LAST_READINGS = 200
 LAST_FAULTS = 50
 
 
-class Seen:
+class LiveState:
     """Told what happens, it gives the snapshot of now. Readings and faults stay until the next job begins."""
 
     def __init__(self, bench: str, simulated: bool) -> None:
@@ -40,8 +40,8 @@ class Seen:
         self._step: Step | None = None
         self._began_s = 0.0
         self._count = 0
-        self._readings: deque[SeenReading] = deque(maxlen=LAST_READINGS)
-        self._faults: deque[SeenFault] = deque(maxlen=LAST_FAULTS)
+        self._readings: deque[LatestReading] = deque(maxlen=LAST_READINGS)
+        self._faults: deque[LatestFault] = deque(maxlen=LAST_FAULTS)
 
     @property
     def simulated(self) -> bool:
@@ -52,7 +52,7 @@ class Seen:
         """Do something else from now on."""
         self._be(doing, why, place, at, "")
 
-    def wait_for_hand(
+    def wait_for_operator(
         self, hand: str, why: str, place: str, at: tuple[float, float] | None = CENTRE, again: str = ""
     ) -> None:
         """A hand is asked for something, a sentence; ``place`` "" and ``at`` None when it is no place of the meter.
@@ -101,7 +101,7 @@ class Seen:
             self._turn_to(step)
         elif event.kind == "fault":
             error = type(event.error).__name__ if event.error else ""
-            self._faults.append(SeenFault(wall_label(), step.id, error, str(event.error or event.text), event.then))
+            self._faults.append(LatestFault(wall_label(), step.id, error, str(event.error or event.text), event.then))
         elif event.reading is not None:
             self._count += 1
             self._readings.append(_seen(self._count, step.id, event.reading))
@@ -126,7 +126,7 @@ class Seen:
             why=self.why,
             job=job,
             step=step.id if step else "",
-            what=what(step.role, step.place) if step else "",
+            what=what(step.labels, step.place) if step else "",
             patch={**(asdict(step.patch) if step else {}), **self._pixels()},
             place=self.place,
             at=self.at,
@@ -146,9 +146,9 @@ class Seen:
         return {name: int(screen[name]) for name in ("width", "height") if screen.get(name)}
 
 
-def _seen(number: int, step: str, reading: Reading) -> SeenReading:
+def _seen(number: int, step: str, reading: Reading) -> LatestReading:
     luminance, x, y = _yxy(reading.xyz) if reading.xyz else (None, None, None)
-    return SeenReading(number, wall_label(), step, luminance, x, y, reading.status.value)
+    return LatestReading(number, wall_label(), step, luminance, x, y, reading.status.value)
 
 
 def _yxy(xyz: tuple[float, float, float]) -> tuple[Any, Any, Any]:

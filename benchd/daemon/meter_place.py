@@ -23,7 +23,7 @@ _STANDS = {CAPPED: _CAP, SCREEN_OFF: _OFF, BACK[CAPPED]: _CAP, BACK[SCREEN_OFF]:
 logger = logging.getLogger("benchd.service")
 
 
-class HandPlace:
+class PositionRecord:
     """The place of the last move by hand, of this service or of the one before it, in ``folder``."""
 
     def __init__(self, folder: Path, bench: BenchJob, disk: Disk | None = None) -> None:

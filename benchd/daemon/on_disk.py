@@ -13,7 +13,7 @@ from benchd.run.log.records import RunState, fold
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
+class StoredJobs:
     """The jobs of one folder, with what their logs say; ``damaged`` has a sentence for each job that is lost."""
 
     folder: str
@@ -22,7 +22,7 @@ class Read:
     simulated: bool  # a simulator took part in one of the logs
 
 
-def read_service(folder: Path) -> Read:
+def read_service(folder: Path) -> StoredJobs:
     """Raises `InputError` when there is no queue in ``folder``."""
     try:
         found = read_folder(folder / "queue")
@@ -35,7 +35,7 @@ def read_service(folder: Path) -> Read:
             job, was_simulated = _with_log(job)
             simulated |= was_simulated
         jobs.append(job)
-    return Read(str(folder), in_order(jobs), tuple(found.faults.values()), simulated)
+    return StoredJobs(str(folder), in_order(jobs), tuple(found.faults.values()), simulated)
 
 
 def _with_log(job: Job) -> tuple[Job, bool]:

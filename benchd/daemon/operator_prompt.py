@@ -10,8 +10,8 @@ from collections.abc import Callable
 
 from benchd.clock import Deadline
 from benchd.daemon.job_control import Job
-from benchd.daemon.live_state import Seen
-from benchd.daemon.meter_place import HandPlace
+from benchd.daemon.live_state import LiveState
+from benchd.daemon.meter_place import PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.errors import HandNeeded, MoveNeeded
 from benchd.instruments.control import Ask as AskToSet
@@ -26,11 +26,17 @@ Call = Callable[[str, Job, str], None]
 """Tells the hooks: event, job, what is wanted."""
 
 
-class Asking:
+class OperatorPrompt:
     """Asks a hand for the running job. ``within_s``: how long it waits for the word of one who said to be there."""
 
     def __init__(
-        self, changed: threading.Condition, seen: Seen, hand: HandPlace, notifier: Notifier, call: Call, within_s: float
+        self,
+        changed: threading.Condition,
+        seen: LiveState,
+        hand: PositionRecord,
+        notifier: Notifier,
+        call: Call,
+        within_s: float,
     ) -> None:
         self._changed, self._seen, self._hand = changed, seen, hand
         self._notifier, self._call, self._within_s = notifier, call, within_s
@@ -109,7 +115,7 @@ class Asking:
         deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
         self._waits, self._done = True, False
         say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else " and say `benchd next`"
-        self._seen.wait_for_hand(wanted, f"{wanted}{say}", place, at, again)
+        self._seen.wait_for_operator(wanted, f"{wanted}{say}", place, at, again)
         self._call(event, job, wanted)
         self._changed.notify_all()
         while not self._done and not stop.asked and not deadline.passed:

@@ -152,7 +152,7 @@ class Queue:
         move the meter or to set the display concerns only itself, and so does one that was held before it began.
         """
         paused = [job for job in self._jobs.values() if job.state is JobState.PAUSED]
-        return next((job for job in paused if job.log and not job.waits_for_hand), None)
+        return next((job for job in paused if job.log and not job.waits_for_operator), None)
 
     def next_due(self, now_s: float) -> Job | None:
         """The job to run at ``now_s`` (seconds since 1970 UTC); None when none is due."""
@@ -191,7 +191,7 @@ class Queue:
         )
 
 
-class Found:
+class FoundJobs:
     """What a queue's folder holds: sound jobs, a sentence for each file that is not, the highest number."""
 
     def __init__(self, jobs: tuple[Job, ...], faults: dict[str, str], last: int) -> None:
@@ -200,7 +200,7 @@ class Found:
         self.last = last
 
 
-def read_folder(folder: Path) -> Found:
+def read_folder(folder: Path) -> FoundJobs:
     """The jobs of a folder; changes nothing, so that `benchd status` may look while a service writes.
 
     A job that was running is given as queued: it goes on with the next start. Raises OSError when the
@@ -224,7 +224,7 @@ def read_folder(folder: Path) -> Found:
             faults[name] = f"the job file {folder / name} is damaged ({why}) and left aside; submit its plan again"
             continue
         jobs.append(replace(job, state=JobState.QUEUED) if job.state is JobState.RUNNING else job)
-    return Found(tuple(jobs), faults, last)
+    return FoundJobs(tuple(jobs), faults, last)
 
 
 def _job_files(folder: Path) -> Iterator[tuple[str, int, bool]]:
@@ -244,7 +244,7 @@ def in_order(jobs: Iterable[Job]) -> tuple[Job, ...]:
 
 def _turn(job: Job) -> tuple[bool, bool, int, int]:
     """What was begun goes first, and of that the one for which a hand has just done something."""
-    return (not (job.log and job.waits_for_hand), not job.log, -job.submission.priority, number(job.id))
+    return (not (job.log and job.waits_for_operator), not job.log, -job.submission.priority, number(job.id))
 
 
 def _unfinished_first(job: Job) -> tuple[bool, int]:

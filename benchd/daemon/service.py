@@ -13,15 +13,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchd.clock import Deadline, wall_s
-from benchd.daemon.attempt import Ending, Fate, Sessions, Watch, attempt
+from benchd.daemon.attempt import Ending, JobOutcome, SessionHooks, Sessions, attempt
 from benchd.daemon.checked import check
 from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, message
 from benchd.daemon.job_control import Job, JobState, NotPossible, Snapshot, Submission
-from benchd.daemon.live_state import Seen
-from benchd.daemon.meter_place import CENTRE, HandPlace
+from benchd.daemon.live_state import LiveState
+from benchd.daemon.meter_place import CENTRE, PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
-from benchd.daemon.operator_prompt import LOOK_EVERY_S, Asking
+from benchd.daemon.operator_prompt import LOOK_EVERY_S, OperatorPrompt
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.errors import BenchdError
 from benchd.plan.offset_readings import SENTENCES
@@ -46,7 +46,7 @@ class _Current:
 
 
 class Service:
-    """Implements `Desk`. ``bench`` is the bench profile, read anew for every job that starts."""
+    """Implements `JobControl`. ``bench`` is the bench profile, read anew for every job that starts."""
 
     def __init__(
         self,
@@ -70,10 +70,10 @@ class Service:
         self._retry_s = retry_s
         self._now_s = now_s
         self._profile = self._sessions.bench(bench)
-        self._hand = HandPlace(queue.folder, self._profile)
-        self._seen = Seen(self._profile.bench.bench, self._profile.bench.simulated)
+        self._hand = PositionRecord(queue.folder, self._profile)
+        self._seen = LiveState(self._profile.bench.bench, self._profile.bench.simulated)
         self._changed = threading.Condition()
-        self._asking = Asking(
+        self._asking = OperatorPrompt(
             self._changed, self._seen, self._hand, self._notifier, self._call_hooks_now, hand_within_s
         )
         self._snapshot: Snapshot | None = None
@@ -205,7 +205,7 @@ class Service:
             return None
         if self._hand.must_go_to_centre(job):
             why = f"{self._hand.stands}, and job {job.id} begins with the meter at the centre"
-            self._seen.wait_for_hand(self._hand.back, f"{why}: {self._hand.back} and say `benchd next`", CENTRE)
+            self._seen.wait_for_operator(self._hand.back, f"{why}: {self._hand.back} and say `benchd next`", CENTRE)
             return None
         return job
 
@@ -224,7 +224,7 @@ class Service:
         stop = WatchedStop(self._notifier.alive, self._notifier.slice_s)
         asking = self._asking
         ask, to_set, confirm = asking.mover(job, stop), asking.setter(job, stop), asking.confirmer(job, stop)
-        watch = Watch(stop, ask, self._opened, self._event, to_set, confirm)
+        watch = SessionHooks(stop, ask, self._opened, self._event, to_set, confirm)
         with self._changed:
             if self._stopping:
                 return
@@ -243,7 +243,7 @@ class Service:
             self._settle(job, str(log) if job.log or watch.began else "", fate)
             self._wake()
 
-    def _settle(self, before: Job, log: str, fate: Fate) -> None:
+    def _settle(self, before: Job, log: str, fate: JobOutcome) -> None:
         """Keep what became of the job; the operator's word of meanwhile outweighs all but its completion."""
         told = self._queue.get(before.id)
         simulated, done = self._seen.simulated, self._seen.state.steps_done or before.steps_done
@@ -329,7 +329,7 @@ class Service:
 
     def _take_word(self, job: Job) -> None:
         """Who resumes a job that waits for a hand says that it is done; not while another one measures."""
-        if not job.waits_for_hand:
+        if not job.waits_for_operator:
             return
         if self._current is not None:
             wanted = f"set {job.set_to}"

@@ -15,7 +15,7 @@ from benchd.daemon.http.doors import start_servers
 from benchd.daemon.notify import Notifier
 from benchd.daemon.queue import Queue
 from benchd.daemon.service import Service
-from benchd.daemon.signals import told_of_signals
+from benchd.daemon.signals import on_signals
 from benchd.profile import profile_store as library
 from benchd.run.job import bench_job
 
@@ -23,7 +23,7 @@ logger = logging.getLogger("benchd.service")
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
+class ServiceOptions:
     """What the operator asked of a service."""
 
     bench: str
@@ -46,7 +46,7 @@ def _page_link(path: Path, link: str) -> Iterator[None]:
         path.unlink(missing_ok=True)
 
 
-def serve(wishes: Wishes) -> None:
+def serve(wishes: ServiceOptions) -> None:
     """Be the service until SIGTERM, Ctrl-C or `benchd stop`; the queue stays on disk.
 
     Raises `InputError` for a bench that is faulty, and a `BenchdError` when the service can't begin.
@@ -58,7 +58,7 @@ def serve(wishes: Wishes) -> None:
     with ExitStack() as held:
         held.callback(ServiceLocks(where).release)
         service = Service(profile, where, Queue(where.queue), hooks=hooks, notifier=notifier)
-        held.enter_context(told_of_signals(service.stop))
+        held.enter_context(on_signals(service.stop))
         socket = Path(wishes.socket) if wishes.socket else where.socket
         servers = held.enter_context(start_servers(service, socket, wishes.http_port, where.token))
         facts = {"bench": where.bench, "folder": str(where.folder), "socket": str(socket), "page": servers.http_url}

@@ -17,7 +17,7 @@ NAMES = {signal.SIGTERM: "SIGTERM", signal.SIGINT: "Ctrl-C"}
 
 
 @contextmanager
-def told_of_signals(tell: Callable[[str], None]) -> Iterator[None]:
+def on_signals(tell: Callable[[str], None]) -> Iterator[None]:
     """Call ``tell`` with the name of every such signal. For the main thread."""
     readable, writable = os.pipe2(os.O_CLOEXEC | os.O_NONBLOCK)
     os.set_blocking(readable, True)

@@ -116,7 +116,7 @@ class PromptControl:
         return self._prompt.replace(PLACE, _plain(value))
 
 
-class ElseByHand:
+class ElseManual:
     """A control that a person sets when the first way fails and somebody is there."""
 
     def __init__(self, first: Control, hand: PromptControl) -> None:

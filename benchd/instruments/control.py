@@ -55,7 +55,7 @@ class Control(Protocol):
         """The present value and what it may be, in words."""
 
 
-def nobody_to_set(sentence: str) -> None:
+def no_operator_to_set(sentence: str) -> None:
     """The `Ask` of a run without anybody there."""
     raise HandNeeded(f"{sentence}; this run has nobody to ask, so do it and resume")
 

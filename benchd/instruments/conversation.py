@@ -83,7 +83,7 @@ class Conversation:
         if came := self._wire.unread():
             self.lose_step()
             if self._dialect.line.end_answered.encode("ascii") in came:
-                self._late_one_came()
+                self._late_answer_came()
         if self._in_step:
             return None
         deadline = deadline or self._long_enough()
@@ -106,7 +106,7 @@ class Conversation:
         else:
             match = self._await(question, expect, exchange.within_s, deadline)
             if "unit" in match.re.groupindex and isinstance(self._dialect, Dialect):
-                with self.bytes_told():
+                with self.bytes_text():
                     check_unit(self._dialect, question, match[0], match["unit"])
         self._wire.rest(exchange.wait_s)
 
@@ -128,7 +128,7 @@ class Conversation:
         if self._owed:
             second = self._wire.read_line(_sooner(Deadline.after(within_s), deadline))
             if second is not None:
-                self._late_one_came()
+                self._late_answer_came()
                 raise self._two(question, answer, second)
             self._owed = 0  # it will not come any more
         told: Told | None = None
@@ -141,7 +141,7 @@ class Conversation:
         if isinstance(dialect, Dialect) and ask_unit is not None and ask_unit.expect is not None:
             line = self.ask(ask_unit.send, ask_unit.within_s, deadline, begin=False)
             match = self._only(ask_unit.expect, line, question, answer)
-            with self.bytes_told():
+            with self.bytes_text():
                 check_unit(dialect, ask_unit.send, line, match["unit"])
         return told
 
@@ -168,7 +168,7 @@ class Conversation:
         return self._text(line, question)
 
     @contextmanager
-    def bytes_told(self) -> Iterator[None]:
+    def bytes_text(self) -> Iterator[None]:
         """Adds the bytes of the present question to a `MeterError`; a garbled answer also costs the step."""
         try:
             yield
@@ -183,7 +183,7 @@ class Conversation:
         self._in_step = False
         self._trouble = True
 
-    def _late_one_came(self) -> None:
+    def _late_answer_came(self) -> None:
         self._late_until = Deadline.after(0.0)
         self._owed = max(0, self._owed - 1)
 
@@ -191,7 +191,7 @@ class Conversation:
         """Listen for a late answer as long as one may come, and until the line is quiet."""
         while not (self._late_until.passed or deadline.passed):
             if self._wire.read_line(_sooner(self._late_until, deadline)) is not None:
-                self._late_one_came()
+                self._late_answer_came()
         thrown, quiet = self._wire.drain(_sooner(deadline, Deadline.after(_DRAIN_AT_MOST_S)))
         if not quiet:
             self.lose_step()
@@ -253,7 +253,7 @@ class Conversation:
         """No whole answer in time: listen on, to tell late from half and from silent."""
         waited_s = real_now_s() - asked_s
         if (line := self._wire.read_line(_sooner(self._late_until, deadline))) is not None:
-            self._late_one_came()
+            self._late_answer_came()
             return self._error(
                 MeterLateAnswer,
                 f"asked {question!r}, {self._device} answered {shown(line)} after {real_now_s() - asked_s:.1f} s, "

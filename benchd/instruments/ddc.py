@@ -55,7 +55,7 @@ class _Silent(VCPIOError):  # type: ignore[misc]  # the library has no types
     """Nothing came."""
 
 
-class Link(LinuxVCP):  # type: ignore[misc]  # the library has no types
+class DdcChannel(LinuxVCP):  # type: ignore[misc]  # the library has no types
     """The library's channel with our pauses and the standard's checksums."""
 
     CHECKSUM_ERRORS = "strict"
@@ -131,7 +131,7 @@ class Link(LinuxVCP):  # type: ignore[misc]  # the library has no types
         return data
 
 
-class SocketLink(Link):
+class SocketLink(DdcChannel):
     """The same bytes over a Unix socket: a display on another machine, or one that is simulated."""
 
     def __enter__(self) -> SocketLink:
@@ -249,7 +249,7 @@ class DdcBus:
 
     def _opened(self, deadline: Deadline) -> Any:
         if self._monitor is None:
-            link = (Link if _I2C.match(self.address) else SocketLink)(self.address, self._clock)
+            link = (DdcChannel if _I2C.match(self.address) else SocketLink)(self.address, self._clock)
             link.deadline = deadline
             monitor = Monitor(link)
             monitor.__enter__()

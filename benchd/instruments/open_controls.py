@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import Clock, Deadline
 from benchd.errors import ControlAbsent, ControlError
-from benchd.instruments.command_control import CommandControl, ElseByHand, PromptControl
-from benchd.instruments.control import Ask, Control, nobody_to_set
+from benchd.instruments.command_control import CommandControl, ElseManual, PromptControl
+from benchd.instruments.control import Ask, Control, no_operator_to_set
 from benchd.profile.display_controls import ControlPart, DdcPart
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def open_controls(
     ddc: DdcPart | None,
     clock: Clock,
     *,
-    ask: Ask = nobody_to_set,
+    ask: Ask = no_operator_to_set,
     in_scratch: InScratch = str,
 ) -> OpenControls:
     """The controls of a bench profile (its ``controls`` and ``ddc``)."""
@@ -121,7 +121,7 @@ def _control(
         assert first is not None  # the bench model requires one of the three
         return first
     hand = PromptControl(name, part, ask, clock)
-    return hand if first is None else ElseByHand(first, hand)
+    return hand if first is None else ElseManual(first, hand)
 
 
 def _answer(name: str, describe: Callable[[], str]) -> ControlAnswer:

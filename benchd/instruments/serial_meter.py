@@ -73,7 +73,7 @@ class SerialMeter:
         started_s = self._now_s()
         answer = self._talk.ask(question, within_s, deadline)
         elapsed_s = self._now_s() - started_s
-        with self._talk.bytes_told():
+        with self._talk.bytes_text():
             understood = understand(self._dialect, question, answer)
         if (told := self._talk.confirm(question, answer, within_s, deadline)) is not None:
             self._same(told)

@@ -30,7 +30,7 @@ class Figure(NamedTuple):
     """What it holds for, as of `benchd.analysis.figure_conditions`: only figures of equal ones are ranked together."""
 
 
-class Part(NamedTuple):
+class BudgetPart(NamedTuple):
     """A share of a figure's standard uncertainty, in its unit, with its sign and degrees of freedom (None: infinite).
 
     ``source`` names what it comes from where another log can have the same, such as the scale of one meter; "" for
@@ -76,7 +76,7 @@ class Facts(NamedTuple):
         return self.sample.rpartition(MODEL_SIGN)[0] or self.sample
 
 
-class Named(NamedTuple):
+class NamedFigure(NamedTuple):
     """A figure with its name and unit; ``headline`` when the name is one of `benchd.analysis.catalogue`.
 
     Of a headline also: ``kind`` of its digits, which way it is ``better`` ("more", "less", "nearer"), and the ``parts``
@@ -89,4 +89,4 @@ class Named(NamedTuple):
     figure: Figure
     kind: str = ""
     better: str = "nearer"
-    parts: tuple[Part, ...] = ()
+    parts: tuple[BudgetPart, ...] = ()

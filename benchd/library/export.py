@@ -8,20 +8,20 @@ from pathlib import Path
 from typing import Any
 
 from benchd.errors import InputError
-from benchd.library.entry import Named
-from benchd.library.store import Sample, Store
+from benchd.library.entry import NamedFigure
+from benchd.library.store import Store, StoredSample
 from benchd.report.data.parquet import COLUMNS, writer
 from benchd.report.words import SIMULATED
 
 
-def rows_of(store: Store, sample: Sample) -> Iterator[dict[str, Any]]:
+def rows_of(store: Store, sample: StoredSample) -> Iterator[dict[str, Any]]:
     """One row a figure, by paths only: the headlines are the same figures under shorter names."""
     for named in store.figures_of(sample.id):
         if not named.headline:
             yield _row(named, sample)
 
 
-def _row(named: Named, sample: Sample) -> dict[str, Any]:
+def _row(named: NamedFigure, sample: StoredSample) -> dict[str, Any]:
     figure = named.figure
     return {
         "path": named.name,
@@ -36,13 +36,13 @@ def _row(named: Named, sample: Sample) -> dict[str, Any]:
     }
 
 
-def write_parquet(store: Store, samples: Sequence[Sample], target: Path) -> int:
+def write_parquet(store: Store, samples: Sequence[StoredSample], target: Path) -> int:
     """Write all figures of ``samples``; how many rows. Raises `InputError` without pyarrow or when it can't write."""
     with writer(target, simulated=any(sample.facts.simulated for sample in samples)) as put:
         return sum(put(list(rows_of(store, sample))) for sample in samples)
 
 
-def write_csv(store: Store, samples: Sequence[Sample], target: Path) -> int:
+def write_csv(store: Store, samples: Sequence[StoredSample], target: Path) -> int:
     """The same as CSV; an absent value is an empty cell. Raises `InputError` when it can't be written."""
     count = 0
     try:

@@ -15,13 +15,13 @@ from benchd.errors import InputError
 from benchd.library.conditions import FACTS, TRUTH_FACTS, Compare, Condition, Not, Sign, names_in
 from benchd.library.conditions import Both as All
 from benchd.library.entry import Figure
-from benchd.library.store import Sample, Store
+from benchd.library.store import Store, StoredSample
 
 Verdict = bool | None
 """True, False, or None: it can't be told."""
 
 
-def judge(condition: Condition, store: Store, *, surely: bool = False) -> Callable[[Sample], Verdict]:
+def judge(condition: Condition, store: Store, *, surely: bool = False) -> Callable[[StoredSample], Verdict]:
     """A function that tells for a sample whether it fulfils ``condition``.
 
     Raises `InputError` for a figure that is asked for in another unit than its own.
@@ -44,7 +44,7 @@ def _check_units(condition: Condition, units: Mapping[str, str]) -> None:
 
 
 def _verdict(
-    condition: Condition, sample: Sample, figures: Mapping[str, Mapping[int, Figure]], surely: bool
+    condition: Condition, sample: StoredSample, figures: Mapping[str, Mapping[int, Figure]], surely: bool
 ) -> Verdict:
     if isinstance(condition, Compare):
         if condition.name in FACTS:
@@ -61,7 +61,7 @@ def _verdict(
     return decisive if decisive in found else None if None in found else not decisive
 
 
-def _fact(asked: Compare, sample: Sample) -> Verdict:
+def _fact(asked: Compare, sample: StoredSample) -> Verdict:
     value = fact(sample, asked.name)
     wanted = str(asked.value)
     if asked.name in TRUTH_FACTS:
@@ -73,7 +73,7 @@ def _fact(asked: Compare, sample: Sample) -> Verdict:
     return same if asked.sign == "=" else not same
 
 
-def fact(sample: Sample, name: str) -> str:
+def fact(sample: StoredSample, name: str) -> str:
     """A fact of `FACTS` as text; ``yes`` or ``no`` for the true and false ones."""
     if name == "log":
         return sample.facts.sha256

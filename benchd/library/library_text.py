@@ -10,7 +10,7 @@ from benchd.analysis.uncertainty.quantity import Bound, Quantity
 from benchd.library.entry import Figure
 from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.short_names import digits_of
-from benchd.library.store import Sample
+from benchd.library.store import StoredSample
 from benchd.report.digits import bound, number, with_ends, with_uncertainty
 from benchd.report.words import SIMULATED, columns
 
@@ -20,7 +20,7 @@ UNITS = {"1": "", "": ""}
 SIGNED = frozenset({"duv"})
 
 
-class Column(NamedTuple):
+class ListColumn(NamedTuple):
     """A figure of many samples: its name, unit and kind of digits ("" of a path), and its values by the sample's id."""
 
     name: str
@@ -66,7 +66,7 @@ def heading(name: str, unit: str) -> str:
     return f"{title}, {unit}" if UNITS.get(unit, unit) else title
 
 
-def notice(sample: Sample, *figures: Figure | None) -> str:
+def notice(sample: StoredSample, *figures: Figure | None) -> str:
     """What must stand beside every figure of a sample: SIMULATED, imported, nothing stated of the meter, incomplete.
 
     And of ``figures`` from a sweep, with which settings.
@@ -80,7 +80,7 @@ def notice(sample: Sample, *figures: Figure | None) -> str:
     return ", ".join([*parts, *(f"at {one}" for one in settings)])
 
 
-def spectral_remark(columns: Iterable[Column], samples: Iterable[Sample]) -> str:
+def spectral_remark(columns: Iterable[ListColumn], samples: Iterable[StoredSample]) -> str:
     """Why spectral errors do not cancel in the ranks of these figures; "" where they do, or move none of them."""
     if not any(moved_by_spectrum(one.name, one.kind or digits_of(one.name, one.unit)) for one in columns):
         return ""
@@ -90,12 +90,12 @@ def spectral_remark(columns: Iterable[Column], samples: Iterable[Sample]) -> str
     return spectral_words(Spectral(one.technology, one.correction, one.by_spectrum) for one in several)
 
 
-def day(sample: Sample) -> str:
+def day(sample: StoredSample) -> str:
     """The day on which the run began, as the log says."""
     return sample.facts.started[:10]
 
 
-def ranking_lines(column: Column, lines: list[Ranked], limit: int) -> list[str]:
+def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int) -> list[str]:
     """A ranking as a table; an empty line parts groups that can be told apart."""
     rows = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
     sizes: dict[int, int] = {}
@@ -117,7 +117,7 @@ def ranking_lines(column: Column, lines: list[Ranked], limit: int) -> list[str]:
     return out
 
 
-def conditions_lines(samples: Iterable[Sample], shown: Iterable[Column]) -> list[str]:
+def conditions_lines(samples: Iterable[StoredSample], shown: Iterable[ListColumn]) -> list[str]:
     """What each figure holds for, and for which samples where that is not the same in all."""
     several, lines = list(samples), []
     for column in shown:
@@ -128,7 +128,7 @@ def conditions_lines(samples: Iterable[Sample], shown: Iterable[Column]) -> list
     return ["", *lines] if lines else []
 
 
-def sample_lines(samples: list[Sample], shown: list[Column]) -> list[str]:
+def sample_lines(samples: list[StoredSample], shown: list[ListColumn]) -> list[str]:
     """Samples as a table with the figures ``shown``."""
     rows = [("sample", *(heading(one.name, one.unit) for one in shown), "day", "plan", "log", "")]
     for sample in samples:

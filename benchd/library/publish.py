@@ -10,10 +10,10 @@ from benchd import __version__
 from benchd.errors import InputError
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
-from benchd.library.library_text import UNITS, Column, day, figure_text, heading, notice, spectral_remark
+from benchd.library.library_text import UNITS, ListColumn, day, figure_text, heading, notice, spectral_remark
 from benchd.library.ranking import Parts, by_conditions, rank
 from benchd.library.short_names import SHORT
-from benchd.library.store import Sample, Store
+from benchd.library.store import Store, StoredSample
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 from benchd.report.words import printable
 
@@ -24,7 +24,7 @@ FIRST_ORDER = ("contrast", "white")
 """The page opens in the order of the first of these that is there."""
 
 
-def publish(store: Store, samples: Sequence[Sample], target: Path, title: str, *, force: bool = False) -> Path:
+def publish(store: Store, samples: Sequence[StoredSample], target: Path, title: str, *, force: bool = False) -> Path:
     """Write the page of ``samples``; a folder gets an ``index.html``. Returns the file.
 
     Raises `InputError` when there is nothing to show, when a file stands there (unless ``force``), or when it can't
@@ -47,9 +47,9 @@ def publish(store: Store, samples: Sequence[Sample], target: Path, title: str, *
     return file
 
 
-def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
+def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> SitePage:
     """The page as data, in the order of its first figure."""
-    columns: dict[str, Column] = {}
+    columns: dict[str, ListColumn] = {}
     figures: list[SiteFigure] = []
     parts: dict[str, dict[int, Parts]] = {}
     for short, name in SHORT.items():
@@ -60,7 +60,7 @@ def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
         labels = distinct(list(apart))
         for number, (under, having) in enumerate(apart.items(), 1):
             key = short if number == 1 else f"{short}-{number}"
-            columns[key] = Column(name, unit, kind, {sample.id: found[sample.id] for sample in having})
+            columns[key] = ListColumn(name, unit, kind, {sample.id: found[sample.id] for sample in having})
             head = heading(name, "") + (f" ({labels[number - 1]})" if len(apart) > 1 else "")
             figures.append(SiteFigure(key, head, UNITS.get(unit, unit), BETTER[better], under))
             parts[key] = of_figure
@@ -78,7 +78,7 @@ def site_page(store: Store, samples: Sequence[Sample], title: str) -> SitePage:
             ranks[line.sample.id] = "?" if line.rank is None else f"{line.rank}{shared}"
         ranked = {line.sample.id: place for place, line in enumerate(ranking)}
         sequence.sort(key=lambda sample: ranked.get(sample.id, len(ranked)))
-    newest: dict[str, Sample] = {}
+    newest: dict[str, StoredSample] = {}
     for sample in sequence:
         known = newest.get(sample.facts.sample)
         if known is None or sample.facts.started > known.facts.started:
@@ -116,7 +116,7 @@ def distinct(conditions: Sequence[str]) -> list[str]:
     return labels if short else [str(number) for number in range(1, len(labels) + 1)]
 
 
-def _cell(column: Column, figure: Figure | None, parts: Parts) -> SiteCell | None:
+def _cell(column: ListColumn, figure: Figure | None, parts: Parts) -> SiteCell | None:
     if figure is None or figure.value is None:
         return None
     low, high = interval(figure)

@@ -23,7 +23,7 @@ from types import MappingProxyType
 from benchd.analysis.uncertainty.sources import NORMAL, coverage_factor
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
-from benchd.library.store import Sample
+from benchd.library.store import StoredSample
 
 OWN = 0
 _NONE: tuple[float, float | None] = (0.0, None)
@@ -35,7 +35,7 @@ class Ranked:
 
     rank: int | None
     group: int
-    sample: Sample
+    sample: StoredSample
     figure: Figure
 
 
@@ -43,7 +43,7 @@ Parts = Mapping[int, tuple[float, float | None]]
 """Source -> its share of a standard uncertainty and degrees of freedom (None: infinite); 0: what only this log has."""
 
 
-def told_apart(
+def distinguishable(
     better: Figure, worse: Figure, parts: Parts | None = None, parts_of_worse: Parts | None = None
 ) -> bool | None:
     """True when the two differ by more than their uncertainties; None where one has none.
@@ -78,9 +78,9 @@ def _differ(difference: float, a: Parts, b: Parts) -> bool:
     return difference > k * math.sqrt(variance)
 
 
-def by_conditions(samples: Sequence[Sample], figures: Mapping[int, Figure]) -> dict[str, list[Sample]]:
+def by_conditions(samples: Sequence[StoredSample], figures: Mapping[int, Figure]) -> dict[str, list[StoredSample]]:
     """The samples that have the figure, apart by what it holds for; the conditions that most have come first."""
-    found: dict[str, list[Sample]] = {}
+    found: dict[str, list[StoredSample]] = {}
     for sample in samples:
         if sample.id in figures and figures[sample.id].value is not None:
             found.setdefault(figures[sample.id].conditions, []).append(sample)
@@ -88,7 +88,7 @@ def by_conditions(samples: Sequence[Sample], figures: Mapping[int, Figure]) -> d
 
 
 def rank(
-    samples: Sequence[Sample],
+    samples: Sequence[StoredSample],
     figures: Mapping[int, Figure],
     *,
     highest_first: bool,
@@ -111,7 +111,7 @@ def rank(
             lines.append(Ranked(None, group, sample, figure))
             continue
         own = parts.get(sample.id)
-        if leader is None or told_apart(leader, figure, leaders, own):
+        if leader is None or distinguishable(leader, figure, leaders, own):
             leader, leaders, group, rank_of_group = figure, own, group + 1, place
         lines.append(Ranked(rank_of_group, group, sample, figure))
     return lines

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.errors import InputError, LogRefused, NotALog
-from benchd.library.store import KnownFile, Store
+from benchd.library.store import IndexedFile, Store
 
 INDEX_NAME = "benchd-library.sqlite"
 """The index of a folder, within it."""
@@ -43,7 +43,7 @@ class Refreshed:
     read: int  # logs whose results were computed
     known: int  # logs that needed nothing
     gone: int  # files that are no longer there
-    damaged: tuple[KnownFile, ...]  # new or changed files that nothing can be had from
+    damaged: tuple[IndexedFile, ...]  # new or changed files that nothing can be had from
 
 
 def analysis_version() -> str:
@@ -117,14 +117,14 @@ def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, pa
         if not same or old is None or (not old.fault and old.sha256 not in digests):
             changed.append((name, Path(entry.path), stat.st_size, stat.st_mtime_ns))
     gone = [name for name in known if name not in here]
-    read, damaged = 0, list[KnownFile]()
+    read, damaged = 0, list[IndexedFile]()
     for first in range(0, len(changed), AT_ONCE):
         with store.changes():
             for number, (name, path, size, mtime_ns) in enumerate(changed[first : first + AT_ONCE], first):
                 progress(number, len(changed), name)
                 sha256, fault, fresh = _take(store, path)
                 read += fresh
-                file = KnownFile(name, size, mtime_ns, sha256, fault)
+                file = IndexedFile(name, size, mtime_ns, sha256, fault)
                 store.put_file(file)
                 damaged += [file] if fault else []
     if gone or changed:

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from zlib import crc32
 
 from benchd.errors import InputError
-from benchd.library.entry import Facts, Figure, Named
+from benchd.library.entry import Facts, Figure, NamedFigure
 
 APPLICATION_ID = 0x62656E63  # "benc": tells our file from any other database
 WAIT_S = 15.0
@@ -52,7 +52,7 @@ class IndexFault(InputError):
     """The index can't be used; it can be made again from the logs."""
 
 
-class KnownFile(NamedTuple):
+class IndexedFile(NamedTuple):
     """A file as the index knows it. ``fault``: why nothing can be had from it, or ""."""
 
     path: str
@@ -62,7 +62,7 @@ class KnownFile(NamedTuple):
     fault: str
 
 
-class Sample(NamedTuple):
+class StoredSample(NamedTuple):
     """One log of the library: its facts, the first of its files, and how many copies there are beside it."""
 
     id: int
@@ -71,8 +71,8 @@ class Sample(NamedTuple):
     copies: int
 
 
-class KnownName(NamedTuple):
-    """A figure's name, its unit, and how many samples have it; ``kind`` and ``better`` as of `Named`."""
+class IndexedName(NamedTuple):
+    """A figure's name, its unit, and how many samples have it; ``kind`` and ``better`` as of `NamedFigure`."""
 
     name: str
     unit: str
@@ -151,11 +151,11 @@ class Store:
                 raise
             self._base.execute("COMMIT")
 
-    def files(self) -> dict[str, KnownFile]:
+    def files(self) -> dict[str, IndexedFile]:
         """Every file by its path within the folder."""
         with self._told():
             rows = self._base.execute("SELECT path, size, mtime_ns, sha256, fault FROM files ORDER BY path")
-            return {row[0]: KnownFile(*row) for row in rows}
+            return {row[0]: IndexedFile(*row) for row in rows}
 
     def has_results(self, sha256: str) -> bool:
         """True when the results of this digest are here, made by this version of the analysis."""
@@ -169,7 +169,7 @@ class Store:
             rows = self._base.execute("SELECT sha256 FROM samples WHERE analysis = ?", (self.analysis,))
             return frozenset(digest for (digest,) in rows)
 
-    def put_file(self, file: KnownFile) -> None:
+    def put_file(self, file: IndexedFile) -> None:
         """Note a file, in place of what was known of it."""
         self._base.execute("INSERT OR REPLACE INTO files VALUES (?, ?, ?, ?, ?)", file)
 
@@ -179,7 +179,7 @@ class Store:
         gone = self._base.execute("SELECT id FROM samples WHERE sha256 NOT IN (SELECT sha256 FROM files)").fetchall()
         self._forget(gone)
 
-    def put(self, facts: Facts, figures: Iterable[Named]) -> None:
+    def put(self, facts: Facts, figures: Iterable[NamedFigure]) -> None:
         """The results of one log, in place of older ones of the same digest."""
         old = self._base.execute("SELECT id FROM samples WHERE sha256 = ?", (facts.sha256,)).fetchall()
         self._forget(old)
@@ -200,7 +200,7 @@ class Store:
         for table, column in (("figures", "sample"), ("parts", "sample"), ("samples", "id")):
             self._base.executemany(f"DELETE FROM {table} WHERE {column} = ?", samples)
 
-    def _name(self, named: Named) -> int:
+    def _name(self, named: NamedFigure) -> int:
         key = (named.name, named.unit)
         if key not in self._names:
             row = (*key, named.headline, named.kind, named.better)
@@ -216,7 +216,7 @@ class Store:
             self._texts[text] = self._base.execute("SELECT id FROM texts WHERE text = ?", (text,)).fetchone()[0]
         return self._texts[text]
 
-    def samples(self) -> list[Sample]:
+    def samples(self) -> list[StoredSample]:
         """Every log with results, by sample and time."""
         with self._told():
             rows = self._base.execute(
@@ -228,7 +228,7 @@ class Store:
         for number, *facts, path, copies in rows:
             for index in _TRUTHS:
                 facts[index] = facts[index] == 1
-            found.append(Sample(number, Facts._make(facts), path, copies))
+            found.append(StoredSample(number, Facts._make(facts), path, copies))
         return found
 
     def figure(self, name: str) -> tuple[str, dict[int, Figure]]:
@@ -267,7 +267,7 @@ class Store:
         rows = self._base.execute(f"SELECT sample, {_WANTED} FROM figures {_WITH_TEXTS} WHERE name = ?", (name,))
         return {row[0]: Figure._make(row[1:]) for row in rows}
 
-    def figures_of(self, sample: int) -> list[Named]:
+    def figures_of(self, sample: int) -> list[NamedFigure]:
         """Every figure of one sample, headlines first, then in the order of the results."""
         with self._told():
             rows = self._base.execute(
@@ -275,21 +275,21 @@ class Store:
                 f"names.id = figures.name {_WITH_TEXTS} WHERE sample = ? ORDER BY headline DESC, names.id",
                 (sample,),
             ).fetchall()
-        return [Named(row[0], row[1], bool(row[2]), Figure._make(row[5:]), row[3], row[4]) for row in rows]
+        return [NamedFigure(row[0], row[1], bool(row[2]), Figure._make(row[5:]), row[3], row[4]) for row in rows]
 
     def known_names(self) -> frozenset[str]:
         """Every name that a figure has or had. Quick: nothing is counted."""
         with self._told():
             return frozenset(name for (name,) in self._base.execute("SELECT name FROM names"))
 
-    def names(self) -> list[KnownName]:
+    def names(self) -> list[IndexedName]:
         """Every name with the number of samples that have it, headlines first."""
         with self._told():
             rows = self._base.execute(
                 "SELECT names.name, unit, headline, COUNT(*), kind, better FROM names "
                 "JOIN figures ON figures.name = names.id GROUP BY names.id ORDER BY headline DESC, names.id"
             ).fetchall()
-        return [KnownName(name, unit, bool(headline), *rest) for name, unit, headline, *rest in rows]
+        return [IndexedName(name, unit, bool(headline), *rest) for name, unit, headline, *rest in rows]
 
     def about(self, name: str) -> tuple[str, str]:
         """The kind of a headline's digits and which way it is better; ("", "nearer") of any other figure."""

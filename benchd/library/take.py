@@ -12,7 +12,7 @@ from benchd.analysis.meter_model.spectral import spectral_in
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import effective_dof, standard
-from benchd.library.entry import Facts, Figure, Named, Part
+from benchd.library.entry import BudgetPart, Facts, Figure, NamedFigure
 from benchd.library.short_names import AT
 from benchd.report.data.document import Json, plain
 from benchd.report.data.held import held
@@ -43,15 +43,15 @@ def facts_of(document: Json) -> Facts:
     )
 
 
-def figures_of(results: Results, document: Json) -> Iterator[Named]:
+def figures_of(results: Results, document: Json) -> Iterator[NamedFigure]:
     """Every figure in the results of one log, which are in ``document`` as JSON: the headlines, then all by paths."""
     for one, settings in headlines_of(results):
         under = conditions_text(one.conditions)
         figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings, conditions=under)
         unit = one.quantity.unit
-        yield Named(one.name, unit, True, figure, one.kind, one.better, parts_of(one.quantity))
+        yield NamedFigure(one.name, unit, True, figure, one.kind, one.better, parts_of(one.quantity))
     for path, quantity, under in held(document):
-        yield Named(path, quantity["unit"], False, figure_of(quantity)._replace(conditions=under))
+        yield NamedFigure(path, quantity["unit"], False, figure_of(quantity)._replace(conditions=under))
 
 
 def figure_of(quantity: Json) -> Figure:
@@ -78,7 +78,7 @@ def headlines_of(results: Results) -> Iterator[tuple[Headline, str]]:
         yield one, point_words(rows[one.block]) if one.block in rows else ""
 
 
-def parts_of(quantity: Quantity) -> tuple[Part, ...]:
+def parts_of(quantity: Quantity) -> tuple[BudgetPart, ...]:
     """What of its uncertainty other logs share, source by source, and the rest as one part."""
     stated = quantity.stated
     found = quantity.sources.contributions() if quantity.sources is not None else None
@@ -86,11 +86,11 @@ def parts_of(quantity: Quantity) -> tuple[Part, ...]:
         return ()
     own = {source: amount for source, amount in found.items() if not source.shared}
     shared = [
-        Part(f"{source.name}#{source.part}", amount, _finite(source.dof))
+        BudgetPart(f"{source.name}#{source.part}", amount, _finite(source.dof))
         for source, amount in found.items()
         if source.shared and amount
     ]
-    return (Part("", standard(own), _finite(effective_dof(own))), *shared)
+    return (BudgetPart("", standard(own), _finite(effective_dof(own))), *shared)
 
 
 def _finite(dof: float) -> float | None:

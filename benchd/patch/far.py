@@ -33,7 +33,7 @@ from benchd.patch.link import (
     session_key,
 )
 from benchd.patch.window_loop import Answers, leave_with_parent, refuse
-from benchd.patch.window_protocol import NotOurs, decode, encode
+from benchd.patch.window_protocol import NotThisProtocol, decode, encode
 
 CONNECTS_WITHIN_S = 5.0
 BUSY = "busy"
@@ -54,7 +54,7 @@ def split_address(address: str) -> tuple[str, int]:
     return host.removeprefix("[").removesuffix("]"), int(port)
 
 
-class Link:
+class RemoteLink:
     """A connection on which both sides are known."""
 
     def __init__(self, connection: socket.socket, seal: Seal, rest: bytes) -> None:
@@ -112,7 +112,7 @@ def hello_in(heard: bytes) -> tuple[dict[str, object], bytes] | None:
         return None
     try:
         return decode(line), rest
-    except NotOurs:
+    except NotThisProtocol:
         raise NotTrusted("the other machine speaks no protocol of ours") from None
 
 
@@ -132,7 +132,7 @@ def receive_hello(connection: socket.socket, deadline: Deadline) -> tuple[dict[s
             return found
 
 
-def connect(address: str, secret: bytes) -> Link:
+def connect(address: str, secret: bytes) -> RemoteLink:
     """A link to the window at ``address``. Raises `ScreenLost` with the reason."""
     host, port = split_address(address)
     waited_s = 0.0
@@ -155,7 +155,7 @@ def connect(address: str, secret: bytes) -> Link:
         waited_s += RETRY_EVERY_S
 
 
-def _introduced(connection: socket.socket, address: str, secret: bytes) -> Link:
+def _introduced(connection: socket.socket, address: str, secret: bytes) -> RemoteLink:
     deadline = Deadline.after(HELLO_WITHIN_S)
     hello, rest = receive_hello(connection, deadline)
     if "refused" in hello:
@@ -171,10 +171,10 @@ def _introduced(connection: socket.socket, address: str, secret: bytes) -> Link:
     if not same(answer.get("proof"), proof(secret, "window", own, str(theirs))):
         raise NotTrusted("it does not have the secret of the token file; copy the file from that machine again")
     keep_alive(connection)
-    return Link(connection, Seal(session_key(secret, str(theirs), own), is_run=True), rest)
+    return RemoteLink(connection, Seal(session_key(secret, str(theirs), own), is_run=True), rest)
 
 
-def relay(link: Link, answers: Answers, address: str) -> int:
+def relay(link: RemoteLink, answers: Answers, address: str) -> int:
     """Carry questions and answers until either side ends. Returns the exit code."""
     questions = LineBuffer()
     lost = f"the link to the window at {address} was lost"
@@ -194,7 +194,7 @@ def relay(link: Link, answers: Answers, address: str) -> int:
                     return 0
                 for line in questions.feed(data):
                     link.send(line)
-        except (OSError, NotTrusted, LineTooLong, NotOurs) as error:
+        except (OSError, NotTrusted, LineTooLong, NotThisProtocol) as error:
             if isinstance(error, BrokenPipeError):
                 return 0
             answers.send({"event": "display_lost", "text": f"{lost}: {getattr(error, 'strerror', None) or error}"})

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from benchd.clock import Deadline
 from benchd.errors import InputError
-from benchd.patch.far import BUSY, Link, hello_in, keep_alive, split_address
+from benchd.patch.far import BUSY, RemoteLink, hello_in, keep_alive, split_address
 from benchd.patch.lines import LineBuffer, LineTooLong
 from benchd.patch.link import (
     HELLO_WITHIN_S,
@@ -32,7 +32,7 @@ from benchd.patch.link import (
     same,
     session_key,
 )
-from benchd.patch.window_protocol import NotOurs, decode, encode
+from benchd.patch.window_protocol import NotThisProtocol, decode, encode
 
 if TYPE_CHECKING:
     from _typeshed import HasFileno
@@ -44,7 +44,7 @@ MOST_GUESTS = 16
 Tell = Callable[[str], None]
 
 
-class _Guest:
+class _Peer:
     """A connection that has not proved yet who it is."""
 
     def __init__(self, connection: socket.socket, where: str) -> None:
@@ -104,9 +104,9 @@ class Listener:
         """Wait no longer."""
         self._socket.close()
 
-    def _known(self) -> tuple[Link, str]:
+    def _known(self) -> tuple[RemoteLink, str]:
         """Wait for a run that proves who it is, and where it is."""
-        guests: list[_Guest] = []
+        guests: list[_Peer] = []
         try:
             while True:
                 left_s = min((guest.deadline.left_s for guest in guests), default=None)
@@ -130,24 +130,24 @@ class Listener:
             for guest in guests:
                 self._turn_away(guest, "another run has the window", BUSY)
 
-    def _welcome(self, guests: list[_Guest]) -> None:
+    def _welcome(self, guests: list[_Peer]) -> None:
         connection, address = self._socket.accept()
         where = str(address[0])
         try:
-            guests.append(_Guest(connection, where))
+            guests.append(_Peer(connection, where))
         except OSError as error:
             connection.close()
             self._tell(f"turned {where} away: {error}")
         if len(guests) > MOST_GUESTS:
             self._turn_away(guests.pop(0), "too many wait, and it has waited longest")
 
-    def _turn_away(self, guest: _Guest, why: str, told: str = "") -> None:
+    def _turn_away(self, guest: _Peer, why: str, told: str = "") -> None:
         with guest.connection, contextlib.suppress(OSError):
             if told:
                 guest.connection.sendall(encode({"refused": told}))
         self._tell(f"turned {guest.where} away: {why}")
 
-    def _introduced(self, guest: _Guest) -> Link | None:
+    def _introduced(self, guest: _Peer) -> RemoteLink | None:
         """The link to a guest that has proved who it is; None when it has not said all yet."""
         heard = guest.hear()
         if heard is None:
@@ -160,9 +160,9 @@ class Listener:
             raise NotTrusted("it does not have the secret of the token file")
         connection.sendall(encode({"proof": proof(self._secret, "window", str(theirs), own)}))
         keep_alive(connection)
-        return Link(connection, Seal(session_key(self._secret, own, str(theirs)), is_run=False), rest)
+        return RemoteLink(connection, Seal(session_key(self._secret, own, str(theirs)), is_run=False), rest)
 
-    def _serve_window(self, link: Link, where: str) -> str:
+    def _serve_window(self, link: RemoteLink, where: str) -> str:
         """Carry lines between the run and a new window; says how it ended."""
         window = subprocess.Popen(
             self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0, start_new_session=True
@@ -201,7 +201,7 @@ class Listener:
         try:
             message = decode(line)
             message["identity"] |= {"signal": self._signal, "signal_by": "declared by the operator of the far machine"}
-        except (NotOurs, KeyError, TypeError):
+        except (NotThisProtocol, KeyError, TypeError):
             return line
         return encode(message).rstrip(b"\n")
 

@@ -17,7 +17,7 @@ from benchd.errors import ScreenError
 from benchd.patch.lines import LineBuffer, LineTooLong
 from benchd.patch.screen import ScreenIdentity
 from benchd.patch.window_protocol import (
-    NotOurs,
+    NotThisProtocol,
     ShowAnswer,
     ShowRequest,
     answer_message,
@@ -127,8 +127,8 @@ def _answer(surface: Surface, line: bytes) -> dict[str, Any]:
             case "show":
                 return answer_message(seq, surface.show(read_show(message)))
             case other:
-                raise NotOurs(f"there is no op {other!r:.40}; known: hello, show")
-    except NotOurs as error:
+                raise NotThisProtocol(f"there is no op {other!r:.40}; known: hello, show")
+    except NotThisProtocol as error:
         surface.black()
         return failure_message(seq, "refused", str(error))
     except ScreenError as error:
@@ -139,5 +139,5 @@ def _answer(surface: Surface, line: bytes) -> dict[str, Any]:
 def _seq(message: dict[str, Any]) -> int:
     seq = message.get("seq")
     if not isinstance(seq, int) or isinstance(seq, bool):
-        raise NotOurs("seq must be a whole number")
+        raise NotThisProtocol("seq must be a whole number")
     return seq

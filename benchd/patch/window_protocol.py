@@ -35,7 +35,7 @@ _IDENTITY_TYPES: dict[str, type] = {
 }  # fmt: skip
 
 
-class NotOurs(ValueError):
+class NotThisProtocol(ValueError):
     """A line that is not in this protocol; the text says why."""
 
 
@@ -66,13 +66,13 @@ def encode(message: dict[str, Any]) -> bytes:
 
 
 def decode(line: bytes) -> dict[str, Any]:
-    """One line as one message. Raises `NotOurs`."""
+    """One line as one message. Raises `NotThisProtocol`."""
     try:
         message = json.loads(line)
     except (ValueError, RecursionError):
-        raise NotOurs(f"{line[:80]!r} is not JSON") from None
+        raise NotThisProtocol(f"{line[:80]!r} is not JSON") from None
     if not isinstance(message, dict):
-        raise NotOurs(f"{line[:80]!r} is not a JSON object")
+        raise NotThisProtocol(f"{line[:80]!r} is not a JSON object")
     return message
 
 
@@ -83,17 +83,17 @@ def show_message(seq: int, request: ShowRequest) -> bytes:
 
 
 def read_show(message: dict[str, Any]) -> ShowRequest:
-    """The window's view of a question. Raises `NotOurs`."""
+    """The window's view of a question. Raises `NotThisProtocol`."""
     bits = message.get("bits")
     if not isinstance(bits, int) or not 1 <= bits <= 16:
-        raise NotOurs("bits must be a number from 1 to 16")
+        raise NotThisProtocol("bits must be a number from 1 to 16")
     rects = [_ints(item, 7, "a rectangle") for item in _items(message, "rects")]
     if not rects:
-        raise NotOurs("rects must not be empty")
+        raise NotThisProtocol("rects must not be empty")
     top = (1 << bits) - 1
     for rect in rects:
         if min(rect[2:4]) < 1 or min(rect[4:]) < 0 or max(rect[4:]) > top:
-            raise NotOurs(f"rectangle {list(rect)} has no area, or codes outside 0 to {top}")
+            raise NotThisProtocol(f"rectangle {list(rect)} has no area, or codes outside 0 to {top}")
     probes = [_ints(item, 2, "a probe") for item in _items(message, "probe")]
     return ShowRequest(
         bits,
@@ -118,12 +118,12 @@ def answer_message(seq: int, answer: ShowAnswer) -> dict[str, Any]:
 
 
 def read_answer(message: dict[str, Any], probes: int) -> ShowAnswer:
-    """The daemon's view of an answer to ``show`` with ``probes`` probes. Raises `NotOurs`."""
+    """The daemon's view of an answer to ``show`` with ``probes`` probes. Raises `NotThisProtocol`."""
     width, height, bits = (_typed(message, key, int) for key in ("width", "height", "bits"))
     pixels = tuple((p[0], p[1], p[2]) for p in (_ints(i, 3, "a pixel") for i in _items(message, "pixels")))
     readback = _typed(message, "readback", str)
     if readback != "none" and len(pixels) != probes:
-        raise NotOurs(f"{probes} pixels were asked for and {len(pixels)} came")
+        raise NotThisProtocol(f"{probes} pixels were asked for and {len(pixels)} came")
     return ShowAnswer(width, height, _typed(message, "screen", str), bits, readback, pixels)
 
 
@@ -133,15 +133,15 @@ def identity_message(seq: int, identity: ScreenIdentity) -> dict[str, Any]:
 
 
 def read_identity(fields: object) -> ScreenIdentity:
-    """The daemon's view of an identity. Raises `NotOurs`."""
+    """The daemon's view of an identity. Raises `NotThisProtocol`."""
     if not isinstance(fields, dict):
-        raise NotOurs("an identity must be an object")
+        raise NotThisProtocol("an identity must be an object")
     if unknown := sorted(set(fields) - set(_IDENTITY_TYPES)):
-        raise NotOurs(f"the identity has unknown fields: {', '.join(unknown)}")
+        raise NotThisProtocol(f"the identity has unknown fields: {', '.join(unknown)}")
     given = {"gamma_ramp": "unknown", "signal": "sdr", "signal_by": "a window asks for nothing but SDR", **fields}
     given["refresh_hz"] = float(_number(given.get("refresh_hz", 0.0)))
     if given["signal"] not in ("sdr", "pq", "hlg"):
-        raise NotOurs(f"signal must be sdr, pq or hlg, not {given['signal']!r:.40}")
+        raise NotThisProtocol(f"signal must be sdr, pq or hlg, not {given['signal']!r:.40}")
     return ScreenIdentity(**{key: _typed(given, key, kind) for key, kind in _IDENTITY_TYPES.items()})
 
 
@@ -159,20 +159,20 @@ def _typed(message: dict[str, Any], key: str, kind: type) -> Any:
     value = message.get(key)
     # A bool is an int in Python, and true is not a width.
     if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
-        raise NotOurs(f"{key} must be of type {kind.__name__}, not {value!r:.40}")
+        raise NotThisProtocol(f"{key} must be of type {kind.__name__}, not {value!r:.40}")
     return value
 
 
 def _number(value: object) -> float:
     if not isinstance(value, (int, float)) or isinstance(value, bool) or not 0.0 <= value < 1e6:
-        raise NotOurs(f"refresh_hz must be a number of pictures a second, not {value!r:.40}")
+        raise NotThisProtocol(f"refresh_hz must be a number of pictures a second, not {value!r:.40}")
     return value
 
 
 def _items(message: dict[str, Any], key: str) -> list[Any]:
     items = message.get(key)
     if not isinstance(items, list):
-        raise NotOurs(f"{key} must be a list")
+        raise NotThisProtocol(f"{key} must be a list")
     return items
 
 
@@ -182,5 +182,5 @@ def _ints(item: object, count: int, what: str) -> tuple[int, ...]:
         or len(item) != count
         or not all(isinstance(value, int) and not isinstance(value, bool) for value in item)
     ):
-        raise NotOurs(f"{what} must be {count} whole numbers, not {item!r:.60}")
+        raise NotThisProtocol(f"{what} must be {count} whole numbers, not {item!r:.60}")
     return tuple(item)

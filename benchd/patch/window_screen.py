@@ -22,7 +22,7 @@ from benchd.patch.model import Patch
 from benchd.patch.screen import ScreenIdentity, Shown, check_shown, probes_for
 from benchd.patch.window_protocol import (
     ERRORS,
-    NotOurs,
+    NotThisProtocol,
     ShowRequest,
     decode,
     encode,
@@ -98,7 +98,7 @@ class WindowScreen:
         reply = self._ask(seq, encode({"seq": seq, "op": "hello"}), deadline, "to say which screen it is on")
         try:
             identity = read_identity(reply.get("identity"))
-        except NotOurs as error:
+        except NotThisProtocol as error:
             raise self._give_up(f"the window's identity makes no sense: {error}") from error
         if self._declared is not None and self._declared != identity.signal:
             identity = replace(identity, signal=self._declared, signal_by="declared by the operator in the bench")
@@ -119,7 +119,7 @@ class WindowScreen:
         reply = self._ask(seq, question, deadline, f"to show a {patch.kind}")
         try:
             answer = read_answer(reply, len(probes))
-        except NotOurs as error:
+        except NotThisProtocol as error:
             raise self._give_up(f"the window's answer makes no sense: {error}") from error
         shown = Shown(
             width=answer.width,
@@ -173,7 +173,7 @@ class WindowScreen:
                 )
             try:
                 message = decode(line)
-            except NotOurs as error:
+            except NotThisProtocol as error:
                 raise self._give_up(f"the window speaks no protocol of ours: {error}") from error
             if "event" in message:
                 self._event = str(message.get("text") or message["event"])
@@ -223,7 +223,7 @@ class WindowScreen:
             for line in self._lines:
                 message = decode(line)
                 self._event = str(message.get("text") or self._event)
-        except (NotOurs, LineTooLong):
+        except (NotThisProtocol, LineTooLong):
             return
 
     def _tail(self) -> str:

@@ -41,13 +41,13 @@ class Fit(NamedTuple):
     unknown: tuple[str, ...]  # what only the open screen tells, a sentence each
 
 
-def set_by_hand(plan: Plan, bench: Bench) -> tuple[str, ...]:
+def set_manually(plan: Plan, bench: Bench) -> tuple[str, ...]:
     """The controls of the plan's sweep that only a hand can set on this bench."""
     parts = {one.control: bench.controls.get(one.control) for one in plan.sweep}
-    return tuple(name for name, part in parts.items() if part is not None and part.needs_hand)
+    return tuple(name for name, part in parts.items() if part is not None and part.needs_operator)
 
 
-def sets_by_hand(controls: Sequence[str]) -> str:
+def sets_manually(controls: Sequence[str]) -> str:
     """What a person must do during a run whose sweep has such controls, as a sentence without its full stop."""
     return f"a hand sets {', '.join(controls)} on the display whenever the sweep comes to a new value"
 

@@ -33,7 +33,7 @@ DarkUpTo = Annotated[
 ]
 
 
-class Care(ProfileModel):
+class ReadingSettings(ProfileModel):
     """How patches are treated; what is left out is as the plan says."""
 
     order: Order | None = None
@@ -52,7 +52,7 @@ class Care(ProfileModel):
     )
 
 
-class BlockBody(Care):
+class BlockBody(ReadingSettings):
     """What every kind of block can be told."""
 
     name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")

@@ -11,7 +11,7 @@ from typing import Any
 from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.blocks import Block, Contrast, Grayscale, Uniformity
 from benchd.plan.plan import Plan
-from benchd.plan.step import At, Role, Step
+from benchd.plan.step import At, Labels, Step
 from benchd.plan.step_layout import at_place, level_code, level_name, ordered, serpentine, step, window
 from benchd.profile.reading.values import grid_sides
 
@@ -82,10 +82,10 @@ def block_steps(plan: Plan, block: Block, files: Mapping[str, str], here: At) ->
         yield from hdr_steps(plan, block)
 
 
-def _black_white(plan: Plan, block: Block, role: Role) -> Iterator[Step]:
+def _black_white(plan: Plan, block: Block, labels: Labels) -> Iterator[Step]:
     for level, code in (("black", 0), ("white", max_code(plan.bits))):
         patch = field(grey(code), plan.bits)
-        yield step(plan, block, level, patch, {**role, "level": level}, patch.code)
+        yield step(plan, block, level, patch, {**labels, "level": level}, patch.code)
 
 
 def _contrast(plan: Plan, block: Block, contrast: Contrast, here: At) -> Iterator[Step]:
@@ -105,10 +105,10 @@ def _checkerboards(plan: Plan, block: Block, here: At) -> Iterator[Step]:
                 "checkerboard", white, plan.bits, black, columns=CHECKER_SIDE, rows=CHECKER_SIDE, inverse=inverse
             )
             lit = ((cell.row + cell.column) % 2 == 0) != inverse
-            role: Role = {"kind": "checkerboard", "polarity": polarity, "row": cell.row, "column": cell.column}
-            role["level"] = "white" if lit else "black"
+            labels: Labels = {"kind": "checkerboard", "polarity": polarity, "row": cell.row, "column": cell.column}
+            labels["level"] = "white" if lit else "black"
             board = "checker-inverse" if inverse else "checker"
-            yield step(plan, block, f"{board}/{cell.place}", patch, role, white if lit else black, cell)
+            yield step(plan, block, f"{board}/{cell.place}", patch, labels, white if lit else black, cell)
 
 
 def _grayscale(plan: Plan, block: Block, gray: Grayscale) -> Iterator[Step]:
@@ -125,8 +125,8 @@ def _uniformity(plan: Plan, block: Block, uniformity: Uniformity, here: At) -> I
         for percent in at_place(plan, block, cell, number, uniformity.levels_percent):
             patch = field(grey(level_code(percent, plan.bits)), plan.bits)
             level = level_name(percent)
-            role: Role = {"row": cell.row, "column": cell.column, "level": level, "level_percent": percent}
-            yield step(plan, block, f"{cell.place}/{level}", patch, role, patch.code, cell)
+            labels: Labels = {"row": cell.row, "column": cell.column, "level": level, "level_percent": percent}
+            yield step(plan, block, f"{cell.place}/{level}", patch, labels, patch.code, cell)
 
 
 def named_patches(plan: Plan, block: Block, files: Mapping[str, str]) -> list[tuple[str, Patch]]:

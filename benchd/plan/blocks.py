@@ -1,6 +1,6 @@
 """The blocks of a plan: what each kind of measurement can be told, and how its patches are treated.
 
-A key of `Care` may stand at the top of the plan, where it holds for every block, and in a block, where it
+A key of `ReadingSettings` may stand at the top of the plan, where it holds for every block, and in a block, where it
 holds for that block only. A kind of block is one class here (or in a file of its own) and a key of `Block`.
 """
 
@@ -14,7 +14,7 @@ from pydantic import ConfigDict, Field
 
 from benchd.plan.block_body import BlockBody as BlockBody
 from benchd.plan.block_body import twice as twice
-from benchd.profile.reading.base import Apart, ProfileModel, Wrong, elsewhere
+from benchd.profile.reading.base import Lazy, ProfileModel, Wrong, elsewhere
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import AreaPercent, Colour, GreyCode, Grid, Level, Name, Percent, StepCount
 
@@ -40,7 +40,7 @@ class Contrast(BlockBody):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A kind given twice."""
         return twice(data.get("kinds"), "kinds", "kind")
 
@@ -60,7 +60,7 @@ class Grayscale(BlockBody):
     surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Steps and codes at once, or a code given twice."""
         if "steps" in data and "codes" in data:
             yield Wrong(("codes",), "give steps or codes, not both", at_key=True)
@@ -79,7 +79,7 @@ class Uniformity(BlockBody):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A level given twice."""
         return twice(data.get("levels_percent"), "levels_percent", "level")
 
@@ -98,7 +98,7 @@ class ListedPatch(ProfileModel):
     surround: Colour | None = Field(default=None, description="code around the window")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A code and a level at once, or neither."""
         if "code" in data and "level_cd_m2" in data:
             yield Wrong(("level_cd_m2",), "give a code or a level, not both", at_key=True)
@@ -119,7 +119,7 @@ class Patches(BlockBody):
     surround: Colour = Field(default=(0, 0, 0), description="code around the windows")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """No patch at all, or a name given twice."""
         listed = data.get("list", [])
         if "file" not in data and listed == []:
@@ -155,11 +155,11 @@ class Block(ProfileModel):
 
     model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
 
-    luminance: Apart[Luminance] | None = Field(default=None, description="black and white, full screen")
-    contrast: Apart[Contrast] | None = Field(default=None, description="sequential and checkerboard contrast")
-    grayscale: Apart[Grayscale] | None = Field(default=None, description="greys from black to white")
-    uniformity: Apart[Uniformity] | None = Field(default=None, description="a grid of places over the screen")
-    patches: Apart[Patches] | None = Field(default=None, description="a free list of patches")
+    luminance: Lazy[Luminance] | None = Field(default=None, description="black and white, full screen")
+    contrast: Lazy[Contrast] | None = Field(default=None, description="sequential and checkerboard contrast")
+    grayscale: Lazy[Grayscale] | None = Field(default=None, description="greys from black to white")
+    uniformity: Lazy[Uniformity] | None = Field(default=None, description="a grid of places over the screen")
+    patches: Lazy[Patches] | None = Field(default=None, description="a free list of patches")
     peak: Peak | None = Field(default=None, description="peak luminance over the size of a window, and over time")
     sustained: Sustained | None = Field(default=None, description="what is left of a bright window after minutes")
     tone_curve: ToneCurve | None = Field(default=None, description="an HDR signal's tone curve, and the roll-off")
@@ -185,7 +185,7 @@ class Block(ProfileModel):
         return self.body.name or self.kind
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """No block, or several, in one item."""
         kinds = [key for key in data if key in BLOCK_KINDS]
         if not data:

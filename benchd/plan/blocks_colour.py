@@ -34,7 +34,7 @@ class Gamut(BlockBody):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A space given twice."""
         return twice(data.get("spaces"), "spaces", "space")
 
@@ -75,7 +75,7 @@ class Colours(BlockBody):
     surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """No source of colours or several, or a saturation or formula given twice."""
         given = [key for key in data if key in SOURCES]
         if not given:

@@ -33,7 +33,7 @@ class Peak(BlockBody):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A size given twice."""
         return twice(data.get("areas_percent"), "areas_percent", "size")
 
@@ -51,7 +51,7 @@ class Sustained(BlockBody):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A size given twice."""
         return twice(data.get("areas_percent"), "areas_percent", "size")
 
@@ -69,7 +69,7 @@ class ToneCurve(BlockBody):
     area_percent: AreaPercent = 10.0
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Steps and levels at once, or a level given twice."""
         if "steps" in data and "levels_cd_m2" in data:
             yield Wrong(("levels_cd_m2",), "give steps or levels_cd_m2, not both", at_key=True)
@@ -104,7 +104,7 @@ class Halo(BlockBody):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Windows that would leave the screen or cover the meter, boards without a middle cell, things given twice."""
         for key, what in (("distances_percent", "distance"), ("sides", "side"), ("boards", "board")):
             yield from twice(data.get(key), key, what)
@@ -138,7 +138,7 @@ class ColourLevels(BlockBody):
     area_percent: AreaPercent = 10.0
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A level or a colour given twice."""
         yield from twice(data.get("levels_cd_m2"), "levels_cd_m2", "level")
         yield from twice(data.get("hues"), "hues", "colour")

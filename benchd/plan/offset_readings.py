@@ -35,7 +35,7 @@ SENTENCES = {
 When = Literal["before", "hourly", "after"]
 
 
-class _Beside(ProfileModel):
+class _OffsetReadings(ProfileModel):
     """What both have."""
 
     readings: int = Field(default=5, ge=2, le=1000, description="readings each time")
@@ -43,12 +43,12 @@ class _Beside(ProfileModel):
     settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds to wait before the first reading")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A moment given twice."""
         return twice(data.get("when"), "when", "moment")
 
 
-class DarkOffset(_Beside):
+class DarkOffset(_OffsetReadings):
     """Readings with the cap on the meter: what it reads without any light. A hand is asked for the cap."""
 
     when: tuple[When, ...] = Field(
@@ -58,7 +58,7 @@ class DarkOffset(_Beside):
     )
 
 
-class Ambient(_Beside):
+class Ambient(_OffsetReadings):
     """Readings of the room's light that reaches the meter: on a black screen, or with the display switched off."""
 
     screen: Literal["black", "off"] = Field(
@@ -110,7 +110,7 @@ def subtract_wrong(data: Mapping[str, Any]) -> Iterator[Wrong]:
         yield Wrong(("subtract",), "the ambient reading has the dark offset in it; subtract one of the two")
 
 
-def beside_entries(
+def offset_entries(
     dark_offset: DarkOffset | None, ambient: Ambient | None, subtract: Sequence[str]
 ) -> Iterator[dict[str, Any]]:
     """What the log keeps of them, as of any block."""
@@ -120,7 +120,7 @@ def beside_entries(
             yield {"name": name, "kind": name, "screen": screen, "subtract": name in subtract}
 
 
-def with_beside(
+def with_offset_readings(
     steps: Sequence[Step], dark_offset: DarkOffset | None, ambient: Ambient | None, bits: int
 ) -> Iterator[Step]:
     """The steps with those readings among them, under the settings of the step that they stand beside."""

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 from pydantic import BeforeValidator, Field
 
 from benchd.patch.model import Code
-from benchd.plan.block_body import Care, DarkReadings, DarkSettle, DarkUpTo, Order, Readings, Settle
+from benchd.plan.block_body import DarkReadings, DarkSettle, DarkUpTo, Order, Readings, ReadingSettings, Settle
 from benchd.plan.blocks import BLOCK_KINDS, Block
 from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
 from benchd.plan.precision import DEFAULT_AT_MOST_S, AtMost, Repeatability, fraction, precision_wrong
@@ -52,7 +52,7 @@ class WarmUp(ProfileModel):
         return WarmUpLimits(self.at_least_min, self.at_most_min, True) if self.until else None
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Both rules, none, or limits that contradict each other."""
         if "minutes" in data and "until" in data:
             yield Wrong(("until",), "give minutes or until: stable, not both", at_key=True)
@@ -175,7 +175,7 @@ class Plan(ProfileModel):
         return {"bits": bits if bits in (8, DEEPEST_BITS) and not isinstance(bits, float) else None}
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Two blocks of one name."""
         seen: set[str] = set()
         for path, name in _block_names(data.get("blocks")):
@@ -216,7 +216,7 @@ class Treatment(NamedTuple):
     precision: Precision | None = None  # None: as many readings as ``readings`` says
 
 
-def treatment(plan: Plan, block: Care, code: Code, largest: int) -> Treatment:
+def treatment(plan: Plan, block: ReadingSettings, code: Code, largest: int) -> Treatment:
     """How a patch whose measured part has ``code`` (``largest``: the largest code there is) is treated."""
 
     def chosen(key: str) -> Any:
@@ -235,7 +235,7 @@ def treatment(plan: Plan, block: Care, code: Code, largest: int) -> Treatment:
     )
 
 
-def _precision(plan: Plan, block: Care, *, dark: bool, fixed: str) -> Precision | None:
+def _precision(plan: Plan, block: ReadingSettings, *, dark: bool, fixed: str) -> Precision | None:
     """What is asked of a patch; None where readings are counted. A block that counts is not asked for a precision."""
     counts = block.readings if not dark or block.dark_readings is None else block.dark_readings
     asked = block.repeatability or (plan.repeatability if counts is None else None)

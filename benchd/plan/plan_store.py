@@ -65,6 +65,6 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
 
 def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
     """The text of every file that a loaded plan needs, by the name it uses, as `expand` wants it."""
-    from benchd.plan.profile_dependencies import shelved_files
+    from benchd.plan.profile_dependencies import profile_dependencies
 
-    return {file: read_file(file) for file in plan.files} | shelved_files(plan, read_file)
+    return {file: read_file(file) for file in plan.files} | profile_dependencies(plan, read_file)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from benchd.errors import InputError, ProfileError
-from benchd.profile.profile_store import ReadFile, Shelf, find, load_target, names, read_text
+from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_target, names, read_text
 
 if TYPE_CHECKING:
     from benchd.plan.plan import Plan
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from benchd.profile.reading.strict_yaml import Document
 
 
-def needed(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
+def needed(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:
     """Every profile that the plan's blocks name: where it stands in the plan, its shelf and its name."""
     for index, block in enumerate(plan.blocks):
         path: Path = ("blocks", index, block.kind)
@@ -34,16 +34,16 @@ def needed(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
                 yield path, "targets", plan.target
 
 
-def shelved_files(plan: Plan, read_file: ReadFile) -> dict[str, str]:
+def profile_dependencies(plan: Plan, read_file: ReadFile) -> dict[str, str]:
     """The texts that `needed` names, and of every space on the shelf where a gamut block names none.
 
     ``read_file`` is asked first: what came with the plan, or is in the log, wins. Raises `InputError`.
     """
-    wanted = [(shelf, name) for _, shelf, name in [*needed(plan), *_whole_shelf(plan)]]
+    wanted = [(shelf, name) for _, shelf, name in [*needed(plan), *_whole_store(plan)]]
     return {f"{shelf}/{name}": _text(shelf, name, read_file) for shelf, name in wanted}
 
 
-def _whole_shelf(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
+def _whole_store(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:
     """Every space on the shelf, at the first gamut block that names none."""
     for index, block in enumerate(plan.blocks):
         if block.gamut is not None and not block.gamut.spaces:
@@ -53,7 +53,7 @@ def _whole_shelf(plan: Plan) -> Iterator[tuple[Path, Shelf, str]]:
 
 
 def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
-    """`shelved_files`; what is wrong is noted in ``document``, at the place of the name."""
+    """`profile_dependencies`; what is wrong is noted in ``document``, at the place of the name."""
     from benchd.profile.reading.strict_yaml import load_model
     from benchd.profile.space import Space
 
@@ -62,7 +62,7 @@ def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str
         "targets": lambda text, name: _for_colours(text, name),
     }
     found: dict[str, str] = {}
-    for path, shelf, name in [*needed(plan), *_whole_shelf(plan)]:
+    for path, shelf, name in [*needed(plan), *_whole_store(plan)]:
         key = f"{shelf}/{name}"
         if key in found:
             continue
@@ -84,7 +84,7 @@ def _for_colours(text: str, name: str) -> None:
         )
 
 
-def _text(shelf: Shelf, name: str, read_file: ReadFile) -> str:
+def _text(shelf: ProfileStore, name: str, read_file: ReadFile) -> str:
     for key in (f"{shelf}/{name}", *((name,) if shelf == "targets" else ())):
         try:
             return read_file(key)

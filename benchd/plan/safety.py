@@ -68,7 +68,7 @@ def is_alternation(before: Patch, after: Patch) -> bool:
     return any(_flashes(_linear(old, before.bits), _linear(new, after.bits)) for old, new in _changes(before, after))
 
 
-def least_dwell_s(step: Step) -> float:
+def minimum_dwell_s(step: Step) -> float:
     """The shortest time that a step's patch can be on the screen: settling, then its readings."""
     if step.kind == "warm_up":
         return LEAST_WARM_UP_S
@@ -76,7 +76,7 @@ def least_dwell_s(step: Step) -> float:
         return step.series.for_s
     if step.precision is not None:
         return LEAST_BETWEEN_S  # found by reading; the run itself waits where light and dark would change sooner
-    return step.settle_s + step.readings * _least_reading_s(step)
+    return step.settle_s + step.readings * _minimum_reading_s(step)
 
 
 def alternations(steps: Sequence[Step]) -> Iterator[tuple[float, int]]:
@@ -93,7 +93,7 @@ def alternations(steps: Sequence[Step]) -> Iterator[tuple[float, int]]:
         if any(is_alternation(earlier, patch) for _, earlier in shown):
             yield at_s, index
             shown.clear()
-        at_s += least_dwell_s(steps[index]) if index < len(steps) else 0.0
+        at_s += minimum_dwell_s(steps[index]) if index < len(steps) else 0.0
         shown = [(until_s, earlier) for until_s, earlier in shown if until_s > at_s - LEAST_BETWEEN_S]
         shown.append((at_s, patch))
 
@@ -136,7 +136,7 @@ def _pace_fault(plan: Plan, step: Step, gap_s: float) -> PaceFault:
         if block.name == step.base:
             own: Path = ("blocks", index, block.kind)
             keys = ((*own, key),) if getattr(block.body, key) is not None else ((key,), own)
-    reading_s = _least_reading_s(step)
+    reading_s = _minimum_reading_s(step)
     needed_s = math.ceil((LEAST_BETWEEN_S - step.readings * reading_s) * 100 - 1e-6) / 100
     readings = "1 reading" if step.readings == 1 else f"{step.readings} readings"
     return PaceFault(
@@ -146,7 +146,7 @@ def _pace_fault(plan: Plan, step: Step, gap_s: float) -> PaceFault:
     )
 
 
-def _least_reading_s(step: Step) -> float:
+def _minimum_reading_s(step: Step) -> float:
     return LEAST_AUTO_INTEGRATION_S if step.integration_s is None else step.integration_s
 
 

@@ -43,7 +43,7 @@ class Signal(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A nominal peak for PQ, whose levels are absolute."""
         if data.get("transfer") == "pq" and "peak_cd_m2" in data:
             yield Wrong(("peak_cd_m2",), "'peak_cd_m2' is for hlg; PQ codes are absolute, take it away", at_key=True)

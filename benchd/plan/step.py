@@ -18,7 +18,7 @@ patch is ever read there."""
 SERIES_INTEGRATION_S = 0.2
 
 At = tuple[float, float]
-Role = dict[str, str | int | float]
+Labels = dict[str, str | int | float]
 
 
 class Precision(NamedTuple):
@@ -54,7 +54,7 @@ class Step:
     block: str  # name of the block it belongs to; "" for the warm-up
     kind: Literal["measure", "warm_up"]
     patch: Patch
-    role: dict[str, str | int | float]  # what analysis needs to know; see describe()
+    labels: dict[str, str | int | float]  # what analysis needs to know; see describe()
     place: str = "centre"  # "centre" or "r2c3"
     at: tuple[float, float] = CENTRE  # the meter's place, fractions of width and height
     readings: int = 3

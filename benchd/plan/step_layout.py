@@ -10,12 +10,12 @@ from typing import Any, NamedTuple, TypeVar
 from benchd.patch.model import Code, Patch, field, half_up, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.plan import Plan, treatment
-from benchd.plan.step import CENTRE, At, Role, Step
+from benchd.plan.step import CENTRE, At, Labels, Step
 
 Item = TypeVar("Item")
 
 
-class Cell(NamedTuple):
+class GridCell(NamedTuple):
     """A place of the meter, rows and columns from 1."""
 
     row: int
@@ -40,7 +40,9 @@ def level_name(percent: float) -> str:
     return "white" if percent == 100 else "black" if percent == 0 else f"grey{percent:g}"
 
 
-def step(plan: Plan, block: Block, rest: str, patch: Patch, role: Role, seen: Code, cell: Cell | None = None) -> Step:
+def step(
+    plan: Plan, block: Block, rest: str, patch: Patch, labels: Labels, seen: Code, cell: GridCell | None = None
+) -> Step:
     """A measuring step; ``seen`` is the code in front of the meter."""
     care = treatment(plan, block.body, seen, max_code(plan.bits))
     return Step(
@@ -48,7 +50,7 @@ def step(plan: Plan, block: Block, rest: str, patch: Patch, role: Role, seen: Co
         block=block.name,
         kind="measure",
         patch=patch,
-        role=role,
+        labels=labels,
         place=cell.place if cell else "centre",
         at=cell.at if cell else CENTRE,
         readings=care.readings,
@@ -66,16 +68,16 @@ def window(code: Code, bits: int, area_percent: float, surround: Code) -> Patch:
     return Patch("window", code, bits, surround, area_percent)
 
 
-def serpentine(xs: Sequence[float], ys: Sequence[float], here: At) -> list[Cell]:
+def serpentine(xs: Sequence[float], ys: Sequence[float], here: At) -> list[GridCell]:
     """Row by row, there and back; a cell where the meter stands already first."""
-    cells: list[Cell] = []
+    cells: list[GridCell] = []
     for row, y in enumerate(ys, start=1):
-        line = [Cell(row, column, (x, y)) for column, x in enumerate(xs, start=1)]
+        line = [GridCell(row, column, (x, y)) for column, x in enumerate(xs, start=1)]
         cells.extend(line if row % 2 else reversed(line))
     return sorted(cells, key=lambda cell: cell.at != here)
 
 
-def at_place(plan: Plan, block: Block, cell: Cell, number: int, items: Sequence[Item]) -> Iterable[Item]:
+def at_place(plan: Plan, block: Block, cell: GridCell, number: int, items: Sequence[Item]) -> Iterable[Item]:
     """The patches of the ``number``-th place in their order."""
     if _order(plan, block) == "shuffled":
         return _shuffled(plan, block, items, key=lambda item: f"{cell.place}/{item}")

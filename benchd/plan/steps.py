@@ -22,12 +22,12 @@ from dataclasses import replace
 from typing import Any
 
 from benchd.patch.model import Transfer, field, grey, max_code
-from benchd.plan.block_body import Care
+from benchd.plan.block_body import ReadingSettings
 from benchd.plan.block_steps import block_steps, described
 from benchd.plan.blocks import Block
-from benchd.plan.offset_readings import beside_entries, with_beside
+from benchd.plan.offset_readings import offset_entries, with_offset_readings
 from benchd.plan.plan import Plan, Reference, treatment
-from benchd.plan.step import ATTENDED, CENTRE, Role, Step
+from benchd.plan.step import ATTENDED, CENTRE, Labels, Step
 from benchd.plan.step_layout import level_code
 from benchd.plan.sweep import Point, included, label, points
 
@@ -52,7 +52,7 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
             own.extend(block_steps(plan, block, files, here))
             here = own[-1].at
         steps.extend(_at_point(step, point) for step in _with_references(plan, own))
-    steps = list(with_beside(steps, plan.dark_offset, plan.ambient, plan.bits))
+    steps = list(with_offset_readings(steps, plan.dark_offset, plan.ambient, plan.bits))
     return tuple(steps if plan.signal is None else (_on_scale(step, plan.signal.transfer) for step in steps))
 
 
@@ -97,13 +97,13 @@ def _with_references(plan: Plan, steps: Sequence[Step]) -> Iterator[Step]:
 
 def _reference(plan: Plan, reference: Reference, number: int) -> Step:
     code = grey(level_code(reference.percent, plan.bits))
-    care = treatment(plan, Care(), code, max_code(plan.bits))
+    care = treatment(plan, ReadingSettings(), code, max_code(plan.bits))
     return Step(
         f"{REFERENCE}/{number}",
         REFERENCE,
         "measure",
         field(code, plan.bits),
-        Role(number=number),
+        Labels(number=number),
         readings=care.readings,
         settle_s=care.settle_s,
         integration_s=care.integration_s,
@@ -112,7 +112,7 @@ def _reference(plan: Plan, reference: Reference, number: int) -> Step:
     )
 
 
-def hands_last(steps: Sequence[Step]) -> tuple[Step, ...]:
+def manual_last(steps: Sequence[Step]) -> tuple[Step, ...]:
     """The same steps, those away from the centre after all others: where a hand moves the meter, everything
     that needs none is done before anybody must be there."""
     stays = [step for step in steps if step.at == CENTRE or step.place in ATTENDED]
@@ -135,14 +135,14 @@ def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
                 entry |= {"base": entry["name"], "settings": dict(point)}
                 entry["name"] = f"{label(point)}/{entry['name']}"
         entries.extend(at_point)
-    return [*entries, *beside_entries(plan.dark_offset, plan.ambient, plan.subtract)]
+    return [*entries, *offset_entries(plan.dark_offset, plan.ambient, plan.subtract)]
 
 
 def digest(steps: Sequence[Step]) -> str:
     """SHA-256 (hex) of the steps as canonical JSON: the same for the same steps, on every machine."""
     plain = [
         [
-            *(step.id, step.block, step.kind, step.role, step.place, step.at),
+            *(step.id, step.block, step.kind, step.labels, step.place, step.at),
             *(step.readings, step.settle_s, step.integration_s, step.dark),
             *(step.patch.kind, step.patch.code, step.patch.bits, step.patch.surround, step.patch.area_percent),
             *(step.patch.columns, step.patch.rows, step.patch.inverse, step.patch.at),

@@ -11,7 +11,7 @@ from benchd.plan.blocks import Block
 from benchd.plan.blocks_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
 from benchd.plan.plan import Plan
 from benchd.plan.signal import Signal
-from benchd.plan.step import Role, Series, Step
+from benchd.plan.step import Labels, Series, Step
 from benchd.plan.step_layout import ordered, step
 
 DEFAULT_TONE_STEPS = 33
@@ -74,8 +74,8 @@ def hdr_steps(plan: Plan, block: Block) -> Iterator[Step]:
         pairs = [(level, hue) for level in body.levels_cd_m2 for hue in body.hues]
         for level, hue in ordered(plan, block, pairs, key=lambda pair: f"{pair[0]:g}/{pair[1]}"):
             patch = _window(plan, colour_code(plan.signal, body.inside, hue, level), body.area_percent)
-            role: Role = {"hue": hue, "level_cd_m2": level}
-            yield step(plan, block, f"{hue}/{level:g}", patch, role, patch.code)
+            labels: Labels = {"hue": hue, "level_cd_m2": level}
+            yield step(plan, block, f"{hue}/{level:g}", patch, labels, patch.code)
 
 
 def tone_codes(plan: Plan, body: ToneCurve) -> tuple[int, ...]:
@@ -153,8 +153,8 @@ def _halo(plan: Plan, block: Block, body: Halo) -> Iterator[Step]:
             offset = distance / 100.0 + side / 2.0
             x = 0.5 + offset if where == "right" else 0.5 - offset
             patch = Patch("spot", bright, bits, black, body.area_percent, at=(round(x, 9), 0.5), transfer=transfer)
-            role: Role = {"part": "beside", "side": where, "distance_percent": distance}
-            yield step(plan, block, f"{where}/{distance:g}", patch, role, black)
+            labels: Labels = {"part": "beside", "side": where, "distance_percent": distance}
+            yield step(plan, block, f"{where}/{distance:g}", patch, labels, black)
     for cells in body.boards:
         for polarity in ("black", "white"):
             # The middle cell of an odd board has the corner's code; ``inverse`` makes it the surround's.

@@ -117,7 +117,7 @@ class ScreenPart(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Two kinds of screen at once, or a kind without what belongs to it."""
         kinds = [key for key in ("command", "monitor", "connect", "prompt") if key in data]
         if len(kinds) > 1:
@@ -165,7 +165,7 @@ class MeterPart(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Neither or both of the two kinds of meter, or a serial one that can't be found."""
         if "command" in data:
             for key in ("dialect", "port", "candidates", "usb"):
@@ -198,7 +198,7 @@ class PositionerPart(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Two movers at once, or a stage without what belongs to it."""
         movers = [key for key in ("command", "stage") if key in data]
         if len(movers) == 2:
@@ -247,7 +247,7 @@ class Bench(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A control of a control channel that is not named, or a correction without the technology that it is for."""
         meter = data.get("meter")
         if isinstance(meter, dict) and "correction" in meter and "technology" not in data:

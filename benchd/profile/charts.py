@@ -16,7 +16,7 @@ import re
 from typing import NamedTuple
 
 from benchd.errors import ProfileError
-from benchd.profile.reading.csv_table import Cell, CsvReader, csv_lines
+from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import NAME_PATTERN, NAME_RULE, code_fault
 
@@ -86,7 +86,7 @@ class _Reader(CsvReader):
         self._stop_at_faults()
         return Chart(form, self._white, self._source, tuple(colours))
 
-    def _wrong_columns(self, line: int, heading: list[Cell]) -> None:
+    def _wrong_columns(self, line: int, heading: list[CsvCell]) -> None:
         """Where the heading is nearly one of the sets, the very column; else the sets."""
         seen = [cell.text for cell in heading]
         near = max(FORMS, key=lambda columns: len({*columns} & {*seen}))
@@ -113,7 +113,7 @@ class _Reader(CsvReader):
         self._fault(line, 1, f"white {show(text)}: write CIE 1931 x and y, such as # white: 0.3457 0.3585")
 
     def _row(
-        self, line: int, cells: list[Cell], order: list[str], columns: tuple[str, ...], form: str
+        self, line: int, cells: list[CsvCell], order: list[str], columns: tuple[str, ...], form: str
     ) -> ChartColour | None:
         before = len(self._faults)
         by_name = self._by_name(line, cells, order)
@@ -137,7 +137,7 @@ class _Reader(CsvReader):
             return None
         return ChartColour(name.text, (figures[0], figures[1], figures[2]))
 
-    def _figure(self, line: int, cell: Cell, column: str, form: str) -> float:
+    def _figure(self, line: int, cell: CsvCell, column: str, form: str) -> float:
         if not _NUMBER.match(cell.text):
             self._fault(line, cell.column, f"{column} {show(cell.text)}: use a plain number")
             return 0.0

@@ -56,7 +56,7 @@ Square9 = Annotated[tuple[tuple[float, ...], ...], _CHECK_9, _SCHEMA_9]
 Date = Annotated[str, BeforeValidator(_date)]
 
 
-class WhichMeter(ProfileModel):
+class MeterName(ProfileModel):
     """One meter, as it names itself."""
 
     model: str = Field(min_length=1, description="model, as the meter answers")
@@ -84,11 +84,11 @@ class CorrectionFile(ProfileModel):
     expires: Date = Field(description="last day on which a run may begin with it")
     technology: Name = Field(description="display technology that it holds for, as the bench says: technology: NAME")
     spectra: str = Field(default="", description="which spectra, screen and mode it was made on, and why")
-    reference_meter: WhichMeter = Field(description="the meter whose readings are taken for true")
+    reference_meter: MeterName = Field(description="the meter whose readings are taken for true")
     reference_uncertainty: MeterUncertainty | None = Field(
         default=None, description="what is stated of the reference meter, as in its bench; it is handed on to readings"
     )
-    meter: WhichMeter = Field(description="the meter that is corrected, and no other")
+    meter: MeterName = Field(description="the meter that is corrected, and no other")
     simulated: bool = Field(default=False, description="true: a simulator took part")
     luminance_factor: float = Field(gt=0, description="factor on luminance that is part of the matrix; 1: none")
     matrix: Square3 = Field(description="corrected X, Y, Z = matrix times X, Y, Z of the meter")
@@ -105,7 +105,7 @@ class CorrectionFile(ProfileModel):
     residuals: tuple[ColourLeft, ...] = Field(default=(), description="what is left of each colour")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """An end before the beginning, a matrix that can't be undone, or scatter without degrees of freedom."""
         made, expires = data.get("made"), data.get("expires")
         if isinstance(made, str) and isinstance(expires, str) and is_date(made) and is_date(expires) and expires < made:
@@ -219,7 +219,7 @@ def _stated(uncertainty: MeterUncertainty | None) -> list[str]:
     return ["reference_uncertainty:", *lines]
 
 
-def _which(meter: WhichMeter) -> str:
+def _which(meter: MeterName) -> str:
     return f"{{model: {_quoted(meter.model)}, serial_number: {_quoted(meter.serial_number)}}}"
 
 

@@ -188,11 +188,11 @@ class Dialect(ProfileModel):
     def _check_examples(self) -> None:
         measure = self.measure
         for number, exchange in enumerate(self.start):
-            self._check_unit_told(exchange, "start", number)
+            self._check_unit_stated(exchange, "start", number)
         if measure.set_integration is not None:
-            self._check_unit_told(measure.set_integration, "measure", "set_integration")
+            self._check_unit_stated(measure.set_integration, "measure", "set_integration")
         if measure.ask_unit is not None:
-            self._check_unit_told(measure.ask_unit, "measure", "ask_unit")
+            self._check_unit_stated(measure.ask_unit, "measure", "ask_unit")
         for status in list(self.status.values()) or ["ok"]:
             try:
                 checked_example(measure.example, measure.expect, {**QUANTITY_SAMPLE, **self.tokens(status)})
@@ -211,7 +211,7 @@ class Dialect(ProfileModel):
                     "example_error",
                 )
 
-    def _check_unit_told(self, exchange: Exchange, *path: str | int) -> None:
+    def _check_unit_stated(self, exchange: Exchange, *path: str | int) -> None:
         if exchange.expect is None or "unit" not in compiled(exchange.expect).groupindex:
             return
         if self.unit is None or not self.units:

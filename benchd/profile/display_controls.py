@@ -77,7 +77,7 @@ class ControlPart(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """No way to set it or two, values that no display can have, or a place for the value forgotten."""
         ways = [key for key in ("ddc", "command") if key in data]
         if len(ways) == 2:
@@ -100,7 +100,7 @@ class ControlPart(ProfileModel):
                     yield Wrong(("values", name), f"{show(token)}: a display takes a whole number, 0 to {LARGEST}")
 
     @property
-    def needs_hand(self) -> bool:
+    def needs_operator(self) -> bool:
         """True when only a person can set it."""
         return self.ddc is None and self.command is None
 
@@ -149,7 +149,7 @@ class DdcPart(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A name where nothing is looked for."""
         if "name" in data and data.get("bus") != "auto":
             yield Wrong(("name",), "'name' is for bus: auto", at_key=True)

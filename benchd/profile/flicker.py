@@ -39,7 +39,7 @@ class Flicker(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A duty of nothing."""
         if "dimming_duty" in data and "dimming_hz" not in data:
             yield Wrong(("dimming_duty",), "a duty needs the rate too: dimming_hz: 240", at_key=True)

@@ -93,7 +93,7 @@ class Resolution(ProfileModel):
     v: Stated | None = Field(default=None, description="chromaticity v' (CIE 1976); left out: as u")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Nothing named, or quantities that no meter sends together."""
         named = set(data) & set(cls.model_fields)
         if not named:

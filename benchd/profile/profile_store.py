@@ -22,13 +22,13 @@ if TYPE_CHECKING:
     from benchd.profile.stage_dialect import StageDialect
     from benchd.profile.target_file import Target
 
-Shelf = Literal["plans", "benches", "meters", "stages", "targets", "spaces", "charts", "claims", "corrections"]
+ProfileStore = Literal["plans", "benches", "meters", "stages", "targets", "spaces", "charts", "claims", "corrections"]
 """The folders of ``profiles/``; dialects stand in ``meters`` and ``stages``."""
 
 ReadFile = Callable[[str], str]
 """Gives the text of a file named in a plan; raises OSError, UnicodeError or LookupError when it can't."""
 
-_KINDS: dict[Shelf, str] = {
+_KINDS: dict[ProfileStore, str] = {
     "plans": "plan",
     "benches": "bench",
     "meters": "dialect",
@@ -39,7 +39,7 @@ _KINDS: dict[Shelf, str] = {
     "claims": "claim sheet",
     "corrections": "correction",
 }
-_CSV: frozenset[Shelf] = frozenset({"charts"})
+_CSV: frozenset[ProfileStore] = frozenset({"charts"})
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._+-]*\Z")
 
 
@@ -50,7 +50,7 @@ def profiles_folder() -> Path:
     return installed if installed.is_dir() else package.parent / "profiles"
 
 
-def find(shelf: Shelf, name: str, *, user_folder: Path = Path("profiles")) -> Path:
+def find(shelf: ProfileStore, name: str, *, user_folder: Path = Path("profiles")) -> Path:
     """The file of the profile ``name``: a path, or the name of a shelf's file without ``.yaml`` (``.csv`` for a chart).
 
     Raises `InputError`, with the names nearest to it, when there is none.
@@ -71,14 +71,14 @@ def find_target(name: str) -> Path:
     return find("targets", name)
 
 
-def names(shelf: Shelf, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
+def names(shelf: ProfileStore, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
     """The names that `find` knows on a shelf, sorted."""
     pattern = f"*{_suffix(shelf)}"
     found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob(pattern))
     return tuple(sorted(set(found)))
 
 
-def _suffix(shelf: Shelf) -> str:
+def _suffix(shelf: ProfileStore) -> str:
     return ".csv" if shelf in _CSV else ".yaml"
 
 
@@ -154,7 +154,7 @@ def load_stage(text: str, name: str) -> StageDialect:
     return load_model(StageDialect, text, name)
 
 
-def _not_found(shelf: Shelf, name: str, known: tuple[str, ...]) -> str:
+def _not_found(shelf: ProfileStore, name: str, known: tuple[str, ...]) -> str:
     kind = _KINDS[shelf]
     if not _NAME.match(name) or name.endswith(".yaml"):
         return (

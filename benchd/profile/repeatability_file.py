@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from benchd.profile.correction_file import Date, Square3, WhichMeter
+from benchd.profile.correction_file import Date, MeterName, Square3
 from benchd.profile.reading.base import ProfileModel
 from benchd.profile.reading.values import Name
 from benchd.user_folders import data_folder
@@ -37,7 +37,7 @@ class RepeatabilityFile(ProfileModel):
     bench: Name = Field(description="name of the bench")
     version: Literal[1] = Field(description="version of this kind of file")
     made: Date = Field(description="day of the last run, such as 2026-03-02")
-    meter: WhichMeter = Field(description="the meter that it holds for, and no other")
+    meter: MeterName = Field(description="the meter that it holds for, and no other")
     simulated: bool = Field(default=False, description="true: a simulator took part")
     plan: Name = Field(description="the plan that was repeated")
     runs: int = Field(ge=2, le=1000, description="how many runs")

@@ -23,7 +23,7 @@ class Space(ProfileModel):
     curve: Curve = Field(description="the curve that codes are made with")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A curve for greys only, or primaries that make no colour space."""
         yield from primaries_wrong(data)
         curve = data.get("curve")

@@ -82,7 +82,7 @@ class Curve(ProfileModel):
     exponent: float | None = Field(default=None, gt=0, le=10, description="exponent of a power curve")
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """An exponent without a power curve, or a power curve without an exponent."""
         kind = data.get("kind")
         if kind == "power" and "exponent" not in data:
@@ -105,7 +105,7 @@ class Target(ProfileModel):
     )
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Primaries that make no colour space."""
         return primaries_wrong(data)
 

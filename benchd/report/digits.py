@@ -179,7 +179,7 @@ def bound(quantity: Quantity, kind: str = "") -> str:
     return f"{'>' if above else '<'} {text}"
 
 
-def scatter_percent(value: float, scatter: float) -> str:
+def standard_deviation_percent(value: float, scatter: float) -> str:
     """The scatter of the readings in percent of their mean, one or two digits: ``0.05 %``."""
     if scatter == 0:
         return "0 %"

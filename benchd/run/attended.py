@@ -28,7 +28,7 @@ def request(place: str, at: tuple[float, float]) -> str:
     return SENTENCES.get(place) or f"Move the meter to {place} ({where})"
 
 
-def dark_while_asked(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSet:
+def dark_while_prompting(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSet:
     """``ask`` with the screen black meanwhile: a hand may be long in coming, and the patch before may be a bright one.
 
     A screen that does not answer is left to the next patch.

@@ -61,7 +61,7 @@ class DisplaySettings:
                     "itself (automatic brightness, power saving); turn that off"
                 )
 
-    def needs_no_hand(self, step: Step) -> bool:
+    def needs_no_operator(self, step: Step) -> bool:
         """True when nobody need be asked to set what ``step`` needs, as far as the log tells.
 
         What a hand sets it would have to set back again: a run that asks for that whenever it is resumed never gets on.

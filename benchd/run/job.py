@@ -154,6 +154,6 @@ def _plan_job(document: Document, files: Mapping[str, str], target: Document, pl
     return PlanJob(document, files, target, plan, model, steps.expand(plan, files))
 
 
-def _document(shelf: library.Shelf, name_or_path: str) -> Document:
+def _document(shelf: library.ProfileStore, name_or_path: str) -> Document:
     path = library.find(shelf, name_or_path)
     return Document(path.stem, str(path), library.read_text(path))

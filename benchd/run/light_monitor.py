@@ -21,10 +21,10 @@ from benchd.run.plausible import (
     Anchor,
     Bounds,
     Extremes,
-    anchor_of,
     fault_in,
     has_jumped,
     luminance,
+    reference_of,
     taken_in,
 )
 
@@ -36,14 +36,14 @@ Write = Callable[[str, str, int, Body], None]
 """Puts a record into the log: kind, step, attempt, body."""
 
 
-class Check(NamedTuple):
+class ReferenceCheck(NamedTuple):
     """The readings of an anchor that was looked at again; what has not ``settled`` is held against no later look."""
 
     readings: Sequence[Reading]
     settled: bool = True
 
 
-class Witness:
+class LightMonitor:
     """The memory of one session. ``bounds`` None: nothing is looked at, as in a replay."""
 
     def __init__(
@@ -73,19 +73,19 @@ class Witness:
         if step.kind != "measure":
             return {}
         if settled:
-            self._hold_against_anchors(step, readings, self._bounds)
+            self._check_against_references(step, readings, self._bounds)
         self._seen[step.settings] = taken_in(step, readings, self._seen.get(step.settings, Extremes()), self._bounds)
         if self._checked_s is None:
             self._checked_s = self._clock.now_s()
-        name, found = anchor_of(step), luminance(readings, self._bounds)
+        name, found = reference_of(step), luminance(readings, self._bounds)
         known = self._state.anchors.get(name) if name else None
         if name is None or found is None or not settled or (known is not None and known.step != step.id):
             return {}
         return {"anchor": name, "luminance_cd_m2": found}
 
-    def _hold_against_anchors(self, step: Step, readings: Sequence[Reading], bounds: Bounds) -> None:
+    def _check_against_references(self, step: Step, readings: Sequence[Reading], bounds: Bounds) -> None:
         """The same patch at the same place and settings as an anchor is a check that costs nothing."""
-        name = anchor_of(step)
+        name = reference_of(step)
         before = self._state.anchors.get(name) if name else None
         if name is None or before is None:
             return
@@ -140,7 +140,7 @@ class Witness:
         anchor: Anchor = "bright" if name == "bright" else "dark"
         return now is None or has_jumped(anchor, before, now, self._bounds)
 
-    def compare(self, found: Mapping[str, Check], attempt: int) -> None:
+    def compare(self, found: Mapping[str, ReferenceCheck], attempt: int) -> None:
         """Hold the anchors' new readings against the old. Raises `LightChanged`; else the log has `checked`."""
         assert self._bounds is not None  # nothing is due without them
         agreed: dict[str, Body] = {}

@@ -17,11 +17,11 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 
-from benchd.clock import Clock, Deadline, RealClock, StopRequest, ToldClock
+from benchd.clock import Clock, CompanionClock, Deadline, RealClock, StopRequest
 from benchd.errors import BenchdError, CompanionLost, MeterError, MoveNeeded, ScreenLost, WrongMeter, WrongScreen
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import Ask as AskToSet
-from benchd.instruments.control import nobody_to_set
+from benchd.instruments.control import no_operator_to_set
 from benchd.instruments.corrected_meter import CorrectedMeter
 from benchd.instruments.meter import Meter, MeterIdentity
 from benchd.instruments.open_controls import OpenControls, open_controls
@@ -38,7 +38,7 @@ from benchd.profile.correction_file import CorrectionFile
 from benchd.profile.dialect import Dialect
 from benchd.profile.stage_dialect import StageDialect
 from benchd.profile.timing import Timing
-from benchd.run.attended import AttendedPositioner, dark_while_asked
+from benchd.run.attended import AttendedPositioner, dark_while_prompting
 from benchd.run.known_screen import keep_known_screen
 from benchd.run.synchronised_meter import SynchronisedMeter
 
@@ -71,7 +71,7 @@ class ManualPositioner:
         """Nothing to let go of."""
 
 
-def nobody_to_ask(place: str, at: tuple[float, float]) -> None:
+def no_operator_to_ask(place: str, at: tuple[float, float]) -> None:
     """The `Ask` of a run without a terminal."""
     if place in SENTENCES:
         raise MoveNeeded(f"{SENTENCES[place]}, and resume: this run has no terminal to ask at")
@@ -109,7 +109,7 @@ class OpenBench:
         *,
         stage: StageDialect | None = None,
         correction: CorrectionFile | None = None,
-        ask: Ask = nobody_to_ask,
+        ask: Ask = no_operator_to_ask,
         ask_to_set: AskToSet | None = None,
         expect_meter: MeterIdentity | None = None,
         expect_screen: ScreenIdentity | None = None,
@@ -230,7 +230,7 @@ class OpenBench:
             return
         path = self.in_scratch(self._bench.time.socket)
         try:
-            clock = ToldClock(path)
+            clock = CompanionClock(path)
         except OSError as error:
             raise BenchNotReady(
                 f"the companion that keeps the bench's time does not answer at {path} ({error.strerror}); "
@@ -243,7 +243,7 @@ class OpenBench:
         """Start the window and ask which screen it is on. Raises a `ScreenError`."""
         part = self._bench.screen
         if part.prompt is not None:
-            ask = nobody_to_set if self._ask_to_set is None else self._ask_to_set
+            ask = no_operator_to_set if self._ask_to_set is None else self._ask_to_set
             self.screen = PromptScreen(part.prompt, part.size or "", part.bits, part.signal or "sdr", ask)
         else:
             if part.command is not None:
@@ -334,9 +334,9 @@ class OpenBench:
     def open_controls(self) -> None:
         """The display's controls; none is asked before a plan or the doctor needs it."""
         bench = self._bench
-        ask = nobody_to_set if self._ask_to_set is None else self._ask_to_set
+        ask = no_operator_to_set if self._ask_to_set is None else self._ask_to_set
         if self._ask_to_set is not None and bench.screen.prompt is None:  # else a person would be asked for the black
-            ask = dark_while_asked(ask, lambda: self.screen)
+            ask = dark_while_prompting(ask, lambda: self.screen)
         self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
 
     def _close_parts(self) -> None:

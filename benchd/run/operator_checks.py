@@ -65,7 +65,7 @@ class Doubt(NamedTuple):
         return {"about": self.about, "note": self.note, "control": self.control, "steps": list(self.steps)}
 
 
-def nobody_to_confirm(doubt: Doubt) -> Answer:
+def no_operator_to_confirm(doubt: Doubt) -> Answer:
     """The `Confirm` of a run without an operator at hand."""
     return Answer.NONE
 
@@ -132,7 +132,7 @@ class OperatorChecks:
     def __init__(
         self,
         steps: Sequence[Step],
-        confirm: Confirm = nobody_to_confirm,
+        confirm: Confirm = no_operator_to_confirm,
         resolution: Body | None = None,
         records: Iterable[Record] = (),
     ) -> None:

@@ -62,7 +62,7 @@ class Extremes:
     dark_step: str = ""
 
 
-def anchor_of(step: Step) -> Anchor | None:
+def reference_of(step: Step) -> Anchor | None:
     """What ``step`` could be an anchor for: a full field that is bright or dark."""
     if step.kind != "measure" or step.patch.kind != "field" or step.series is not None or step.place in ATTENDED:
         return None

@@ -80,7 +80,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class PanelCare:
+class PanelProtection:
     """How long an emissive panel may show one bright patch, and how long it rests in the dark then."""
 
     bright_at_most_s: float

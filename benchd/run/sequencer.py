@@ -31,7 +31,7 @@ from benchd.run.adaptive.learned import Learned
 from benchd.run.adaptive.precise_step import Precise, Readers
 from benchd.run.consecutive import read_on, warm_ups
 from benchd.run.display import DisplaySettings
-from benchd.run.light_monitor import Check, Why, Witness
+from benchd.run.light_monitor import LightMonitor, ReferenceCheck, Why
 from benchd.run.log.bodies import fault_body, reading_body, shown_body, spot
 from benchd.run.log.records import CONSECUTIVE, Body, RunState, advance
 from benchd.run.on_screen import BLACK, SHOW_WITHIN_S, OnScreen
@@ -39,7 +39,7 @@ from benchd.run.operator_checks import OperatorChecks
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.reference_again import ReferenceAgain
-from benchd.run.rig import Event, Log, Outcome, PanelCare, Rig
+from benchd.run.rig import Event, Log, Outcome, PanelProtection, Rig
 from benchd.run.series import dark_before, read_series
 from benchd.run.warm_up import warmed_up
 from benchd.run.warm_up_trend import HOUR_MIN
@@ -74,7 +74,7 @@ class Sequencer:
         warm_up_again: bool = False,
         consecutive: bool = True,
         reference_again: bool = False,
-        care: PanelCare | None = None,
+        care: PanelProtection | None = None,
         bounds: Bounds | None = None,
         precise: Readers | None = None,
         operator: OperatorChecks | None = None,
@@ -93,7 +93,7 @@ class Sequencer:
         self._place: tuple[float, float] | None = (state.at or CENTRE) if by_hand else None
         self._moved_to = state.move_to
         self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
-        self._witness = Witness(steps, state, bounds, rig.clock, self._record)
+        self._witness = LightMonitor(steps, state, bounds, rig.clock, self._record)
         self._warm_up_again, self._consecutive = warm_up_again, consecutive
         self._reference_again = ReferenceAgain(steps, state, wanted=reference_again)
         self._care = care
@@ -106,7 +106,7 @@ class Sequencer:
         while again:  # what is in doubt is to be done again, from the first of it
             doubts, last = self._doubts, total
             for index, step in self._to_do():
-                outcome = self._look_again("leaving" if self._is_move_by_hand(step) else "next", step, index)
+                outcome = self._look_again("leaving" if self._is_manual_move(step) else "next", step, index)
                 if outcome is None and self._doubts == doubts:
                     self._watch(Event("step", step, index, total))
                     outcome = self._until_done(step, index)
@@ -146,7 +146,7 @@ class Sequencer:
             self._record("fault", "", 0, {"error": "NotRestored", "text": text, "then": "told"})
             self._watch(Event("note", step, index, len(self._steps), text=text))
 
-    def _is_move_by_hand(self, step: Step) -> bool:
+    def _is_manual_move(self, step: Step) -> bool:
         return self._rig.positioner.by == "hand" and self._place is not None and step.at != self._place
 
     def _look_again(self, why: Why, step: Step, index: int) -> Outcome | None:
@@ -160,7 +160,7 @@ class Sequencer:
             return None
 
         def look(check: Step, index: int, attempt: int) -> None:
-            found = {name: self._read_anchor(name, anchor, index, attempt) for name, anchor in anchors.items()}
+            found = {name: self._read_reference(name, anchor, index, attempt) for name, anchor in anchors.items()}
             self._witness.compare(found, attempt)
 
         return self._until_done(next(iter(anchors.values())), index, look)
@@ -181,9 +181,9 @@ class Sequencer:
 
     def _needs_no_hand(self, step: Step) -> bool:
         there = step.at == self._place or self._rig.positioner.by != "hand"
-        return there and self._display.needs_no_hand(step)
+        return there and self._display.needs_no_operator(step)
 
-    def _read_anchor(self, name: str, anchor: Step, index: int, attempt: int) -> Check:
+    def _read_reference(self, name: str, anchor: Step, index: int, attempt: int) -> ReferenceCheck:
         self._heed()
         self._sleep(self._display.reach(anchor, attempt))
         if anchor.at != self._place:
@@ -191,7 +191,7 @@ class Sequencer:
         self._screen.put(anchor.patch)
         if anchor.precision is None:
             self._sleep(anchor.settle_s)
-            found = Check([self._unkept(anchor.id, anchor.integration_s) for _ in range(anchor.readings)])
+            found = ReferenceCheck([self._unkept(anchor.id, anchor.integration_s) for _ in range(anchor.readings)])
         else:
             read, disagree = partial(self._unkept, anchor.id), partial(self._witness.disagrees, name)
             found = self._precise.check(anchor, CHECK_SHARE[name], read, disagree, self._sleep)
@@ -202,7 +202,7 @@ class Sequencer:
     def _until_done(self, step: Step, index: int, work: Work | None = None) -> Outcome | None:
         """Attempt ``step`` (or ``work`` instead) until it is done; the outcome when the run must pause instead.
 
-        Not done either when the light was another one; `Witness.doubts` then counts one more.
+        Not done either when the light was another one; `LightMonitor.doubts` then counts one more.
         """
         tries = 0
         try:
@@ -351,10 +351,12 @@ class Sequencer:
             return read_on(read, self._rig.clock.now_s)
         rule = self._warm_up or WarmUpLimits(0, 0, False)
 
-        def teach_s(minute: int, light: float) -> float:
-            return self._precise.taught_s(step, minute, light, rule, self._screen.put, partial(self._unkept, step.id))
+        def characterisation_s(minute: int, light: float) -> float:
+            return self._precise.characterised_s(
+                step, minute, light, rule, self._screen.put, partial(self._unkept, step.id)
+            )
 
-        body, light = warmed_up(rule, self._ahead_min, read, teach_s, self._sleep, self._rig.clock.now_s)
+        body, light = warmed_up(rule, self._ahead_min, read, characterisation_s, self._sleep, self._rig.clock.now_s)
         return body | self._precise.warmed(step.id, light)
 
     def _show(self, step: Step, attempt: int) -> None:

@@ -29,11 +29,11 @@ from benchd.run.known_resolution import resolution_head
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, RunState, advance
-from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
-from benchd.run.operator_checks import Confirm, OperatorChecks, nobody_to_confirm
+from benchd.run.open_bench import Ask, OpenBench, no_operator_to_ask
+from benchd.run.operator_checks import Confirm, OperatorChecks, no_operator_to_confirm
 from benchd.run.plausible import Bounds
 from benchd.run.refuse import refuse_unfit
-from benchd.run.rig import Event, Outcome, PanelCare
+from benchd.run.rig import Event, Outcome, PanelProtection
 from benchd.run.sequencer import Sequencer
 from benchd.run.synchronised_meter import described
 from benchd.run.warm_up import ahead_min
@@ -62,9 +62,9 @@ def start(
     sample: str,
     note: str = "",
     stop: StopRequest,
-    ask: Ask = nobody_to_ask,
+    ask: Ask = no_operator_to_ask,
     ask_to_set: AskToSet | None = None,
-    confirm: Confirm = nobody_to_confirm,
+    confirm: Confirm = no_operator_to_confirm,
     observer: Observer = Observer(),
     repeat: Body | None = None,
 ) -> Outcome:
@@ -104,9 +104,9 @@ def resume(
     log: Path,
     *,
     stop: StopRequest,
-    ask: Ask = nobody_to_ask,
+    ask: Ask = no_operator_to_ask,
     ask_to_set: AskToSet | None = None,
-    confirm: Confirm = nobody_to_confirm,
+    confirm: Confirm = no_operator_to_confirm,
     observer: Observer = Observer(),
 ) -> Outcome:
     """Go on with a log, from the file alone.
@@ -159,9 +159,9 @@ def _run(
     bench.attended.confirmed = state.move_to
     if flicker.get("synchronised"):
         bench.synchronise(float(flicker["refresh_hz"]))
-    care = PanelCare(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
+    care = PanelProtection(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
     by_hand = bench.positioner.by == "hand"
-    steps = plan_steps.hands_last(job.steps) if by_hand else job.steps
+    steps = plan_steps.manual_last(job.steps) if by_hand else job.steps
     sequencer = Sequencer(
         steps,
         state,

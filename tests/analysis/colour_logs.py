@@ -64,5 +64,5 @@ def measured(
             values = [(share * x, share * y, share * z) for share in (1.0 - scatter, 1.0 + scatter)]
             if each:
                 values = [(x, y, z), screen(step.patch.code)]
-            log.measure(step.id, dict(step.role), values, code=step.patch.code, bits=plan.bits)
+            log.measure(step.id, dict(step.labels), values, code=step.patch.code, bits=plan.bits)
     return analyse(log.end())

@@ -64,7 +64,7 @@ class Log:
     def shown(
         self,
         step: str,
-        role: dict[str, Any],
+        labels: dict[str, Any],
         code: int | tuple[int, int, int] = 255,
         *,
         at: tuple[float, float] = (0.5, 0.5),
@@ -76,7 +76,7 @@ class Log:
         patch = {"kind": "field", "code": codes, "bits": bits}
         known = [name for name in self._blocks if step.startswith(f"{name}/")]
         block = known[0] if known else step.split("/")[0] if "/" in step else ""
-        self.add("shown", {"block": block, "role": role, "patch": patch, "at": list(at)}, step, attempt)
+        self.add("shown", {"block": block, "role": labels, "patch": patch, "at": list(at)}, step, attempt)
 
     def reading(self, step: str, value: Sequence[float] | None, status: str = "ok", *, attempt: int = 1) -> None:
         """One reading; ``value`` is XYZ, or None for one without figures."""
@@ -86,7 +86,7 @@ class Log:
     def measure(
         self,
         step: str,
-        role: dict[str, Any],
+        labels: dict[str, Any],
         values: Iterable[Sequence[float] | None],
         *,
         code: int | tuple[int, int, int] = 255,
@@ -95,7 +95,7 @@ class Log:
         bits: int = 8,
     ) -> None:
         """A whole step: shown, readings, done."""
-        self.shown(step, role, code, at=at, bits=bits)
+        self.shown(step, labels, code, at=at, bits=bits)
         count = 0
         for value in values:
             self.reading(step, value, status)

@@ -50,8 +50,8 @@ def whole(**head: Any) -> Log:
     for code, value in ((0, 0.1), (128, 21.6), (255, 100.0)):
         log.measure(f"grayscale/code-{code}", {"code": code}, [xyz(value)] * 3, code=code)
     for column, value in ((1, 98.0), (2, 100.0), (3, 95.0)):
-        role = {"row": 1, "column": column, "level": "white", "level_percent": 100}
-        log.measure(f"uniformity/r1c{column}/white", role, [xyz(value)] * 3)
+        labels = {"row": 1, "column": column, "level": "white", "level_percent": 100}
+        log.measure(f"uniformity/r1c{column}/white", labels, [xyz(value)] * 3)
     log.measure("patches/red", {"name": "red"}, [xyz(21.0, 0.64, 0.33)] * 3, code=(255, 0, 0))
     log.measure("patches/teal", {"name": "teal"}, [xyz(50.0, 0.22, 0.33)] * 3, code=(0, 128, 128))
     return log

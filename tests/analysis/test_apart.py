@@ -10,7 +10,7 @@ import pytest
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
-from benchd.analysis.uncertainty.difference_interval import Apart, apart
+from benchd.analysis.uncertainty.difference_interval import DifferenceSources, apart
 from benchd.analysis.uncertainty.quantity import Quantity, difference, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source, Sum, coverage_factor
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide
@@ -64,7 +64,7 @@ def judged(a: Quantity, b: Quantity, margin: float) -> tuple[Quantity, Verdict]:
     assert stated is not None
     assert a.value is not None
     assert b.value is not None
-    assert isinstance(change.sources, Apart)
+    assert isinstance(change.sources, DifferenceSources)
     verdict = decide(
         *(Measurand(one.value or 0.0, 0.0) for one in (a, b)),
         Margin(margin),

@@ -9,7 +9,7 @@ import pytest
 from scipy import optimize, stats  # type: ignore[import-untyped]
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud
@@ -146,10 +146,10 @@ def test_intervals_of_extremes_hold_the_truth(which: str, spread: float) -> None
     assert held >= 138
 
 
-def light(x: float, y: float, z: float, name: str = "step") -> Measured:
+def light(x: float, y: float, z: float, name: str = "step") -> StepData:
     v = 1e-4
     covariance = (v * x * x, v * y * y, v * z * z, 0.0, 0.0, 0.0)
-    return Measured(
+    return StepData(
         name, "b", {}, (0, 0, 0), 8, "centre", (0.5, 0.5), 50, 50, (x, y, z), covariance, 0, 0, 0, ((1, 1),)
     )
 
@@ -188,7 +188,7 @@ def against_d65(xyz: np.ndarray, white_xyz: object = None) -> tuple[np.ndarray, 
     return colour.lab_from_xyz(xyz[:, 1:2] * point / 100.0, point), colour.lab_from_xyz(xyz, point)
 
 
-def differences(readings: np.ndarray, white: Measured, u: float) -> Cloud:  # type: ignore[type-arg]
+def differences(readings: np.ndarray, white: StepData, u: float) -> Cloud:  # type: ignore[type-arg]
     """Five greys against the white's own, errors of ``u`` in common on X and Z of all."""
     several = [light(*row, name=f"grey {i}") for i, row in enumerate(readings)]
 
@@ -198,7 +198,7 @@ def differences(readings: np.ndarray, white: Measured, u: float) -> Cloud:  # ty
 class Shifted:
     """A light whose X and Z have errors that all such lights share, and nothing else."""
 
-    def __init__(self, one: Measured, u: float) -> None:
+    def __init__(self, one: StepData, u: float) -> None:
         self.mean, self._u = one.mean, u
 
     def vectors(self) -> list[tuple[Source, tuple[float, float, float]]]:
@@ -210,7 +210,7 @@ class Shifted:
 class Apart(Shifted):
     """A light whose X and Z have errors of its own."""
 
-    def __init__(self, name: str, one: Measured, u: float) -> None:
+    def __init__(self, name: str, one: StepData, u: float) -> None:
         super().__init__(one, u)
         self._name = name
 

@@ -12,7 +12,7 @@ import pytest
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity, ratio
 from benchd.analysis.uncertainty.sources import Fixed, Source
-from benchd.analysis.verdicts.comparison import Comparison, Row, Sample, compare
+from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Sample, compare
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import distance, same_panel
 from benchd.report.data.log_reference import LogReference
@@ -40,11 +40,11 @@ def sample(label: str, *logs: Results) -> Sample:
     return Sample(label, logs, tuple(f"{label}-{number}" for number in range(len(logs))))
 
 
-def white(comparison: Comparison) -> Row:
+def white(comparison: Comparison) -> ComparisonRow:
     return next(row for row in comparison.rows if row.headline.name == "white luminance")
 
 
-def compared(a: Quantity, b: Quantity, **margins: Margin) -> Row:
+def compared(a: Quantity, b: Quantity, **margins: Margin) -> ComparisonRow:
     stated = {name.replace("_", " "): margin for name, margin in margins.items()}
     return white(compare([sample("a", log(a)), sample("b", log(b))], stated))
 

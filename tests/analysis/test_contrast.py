@@ -37,14 +37,14 @@ def checker(
             place = f"r{row}c{column}"
             if place in leave_out:
                 continue
-            role = {
+            labels = {
                 "kind": "checkerboard",
                 "polarity": polarity,
                 "row": row,
                 "column": column,
                 "level": "white" if lit else "black",
             }
-            log.measure(f"contrast/{word}/{place}", role, [xyz(value)] * 3, code=255 if lit else 0)
+            log.measure(f"contrast/{word}/{place}", labels, [xyz(value)] * 3, code=255 if lit else 0)
 
 
 def analysed(log: Log, meter: MeterRange | None = None) -> Contrast:
@@ -191,8 +191,8 @@ def test_one_black_cell_under_range_makes_the_ratio_a_bound() -> None:
     whites, blacks = sum(WHITES) / 8, (0.005 + sum(BLACKS[1:])) / 8
     log = Log([BLOCK])
     checker(log, "normal", WHITES, BLACKS, leave_out=("r1c2",))
-    role = {"kind": "checkerboard", "polarity": "normal", "row": 1, "column": 2, "level": "black"}
-    log.measure("contrast/checker/r1c2", role, [None] * 3, code=0, status="under")
+    labels = {"kind": "checkerboard", "polarity": "normal", "row": 1, "column": 2, "level": "black"}
+    log.measure("contrast/checker/r1c2", labels, [None] * 3, code=0, status="under")
     board = analysed(log, MeterRange(0.005)).checkerboard
     assert board is not None
     assert board.normal.ratio.bound == "above"

@@ -10,7 +10,7 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.report.data.document import to_json
-from benchd.report.terminal.results_text import doubt_words
+from benchd.report.terminal.results_text import invalidation_words
 from tests.analysis.logs import Log, xyz
 from tests.coverage.bench import HeavyTails
 from tests.coverage.trial import DRAWN
@@ -45,7 +45,7 @@ def test_heavy_tails_are_a_doubt_of_all_steps_in_text_and_data() -> None:
     assert doubt.about == "coverage"
     assert len(doubt.steps) == GREYS
     assert to_json(results, DRAWN)["doubts"][0]["text"] == doubt.text
-    (words,) = doubt_words(results)
+    (words,) = invalidation_words(results)
     assert words.startswith("in doubt: standard deviations of steps of like light differ as with heavy tails")
     assert words.endswith(": 40 steps, from patches/grey-0")
 
@@ -64,7 +64,7 @@ def test_two_readings_of_a_grid_are_a_doubt_of_its_steps(count: int, doubted: in
     level = {"level": "white", "percent": 100, "code": 255}
     log = Log([{"name": "uniformity", "kind": "uniformity", "columns": 2, "rows": 2, "levels": [level]}])
     for row, column in ((1, 1), (1, 2), (2, 1), (2, 2)):
-        role = {"row": row, "column": column, "level": "white", "level_percent": 100}
+        labels = {"row": row, "column": column, "level": "white", "level_percent": 100}
         readings = [xyz(300.0 + row + 0.1 * number) for number in range(count)]
-        log.measure(f"uniformity/r{row}c{column}/white", role, readings, code=255)
+        log.measure(f"uniformity/r{row}c{column}/white", labels, readings, code=255)
     assert sum(len(doubt.steps) for doubt in analyse(log.end()).doubts) == doubted

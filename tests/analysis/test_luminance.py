@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import Measured, collect
+from benchd.analysis.log.log_data import StepData, collect
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance, luminance_of
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget
@@ -24,7 +24,7 @@ NO_RANGE = MeterRange()
 DARK_READINGS = (0.0006, -0.0002, 0.0009, 0.0001, 0.0003)  # invented; figures by hand
 
 
-def measured(values: Sequence[float | None], statuses: Sequence[str] | None = None, code: int = 0) -> Measured:
+def measured(values: Sequence[float | None], statuses: Sequence[str] | None = None, code: int = 0) -> StepData:
     log = Log([])
     log.shown("luminance/black", {"level": "black"}, code)
     for index, value in enumerate(values):

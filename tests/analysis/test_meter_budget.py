@@ -80,9 +80,9 @@ def measured(stated: dict[str, Any] | None) -> Log:
     dice = np.random.default_rng(2)
     for block in ("luminance", "contrast"):
         for level, luminance in (("white", 400.0), ("black", 0.4)):
-            role = {"level": level} if block == "luminance" else {"level": level, "kind": "sequential"}
+            labels = {"level": level} if block == "luminance" else {"level": level, "kind": "sequential"}
             readings = [xyz(luminance * (1.0 + 1e-3 * dice.standard_normal())) for _ in range(5)]
-            log.measure(f"{block}/{level}", role, readings, code=255 if level == "white" else 0)
+            log.measure(f"{block}/{level}", labels, readings, code=255 if level == "white" else 0)
     return log
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget
@@ -29,14 +29,14 @@ TRIALS = 500
 CHANCE = 3.0 * math.sqrt(0.95 * 0.05 / TRIALS)
 
 
-def step(name: str, readings: np.ndarray, code: int, metrology: Metrology) -> Measured:
+def step(name: str, readings: np.ndarray, code: int, metrology: Metrology) -> StepData:
     """One step as a log has it, of one chromaticity."""
     several = np.array([xyz(float(value)) for value in readings])
     cov = np.cov(several.T)
     covariance = (cov[0, 0], cov[1, 1], cov[2, 2], cov[0, 1], cov[0, 2], cov[1, 2])
     mean = several.mean(axis=0)
     n = len(readings)
-    return Measured(
+    return StepData(
         name, "luminance", {}, (code,) * 3, 8, "centre", (0.5, 0.5), n, n,
         (float(mean[0]), float(mean[1]), float(mean[2])), covariance, 0, 0, 0, ((1, n),), metrology=metrology,
     )  # fmt: skip
@@ -81,8 +81,8 @@ def test_a_claim_is_not_met_by_a_bound_that_forgot_the_zero_error() -> None:
     blocks = [{"name": "contrast", "kind": "contrast", "kinds": ["sequential"]}]
     log = Log(blocks, uncertainty={"k": 2.0, "zero_cd_m2": 0.002, "calibration_percent": 1.0})
     for level, values, code in (("white", (400.0,) * 3, 255), ("black", (-0.0003, -0.0002, -0.0001), 0)):
-        role = {"kind": "sequential", "level": level}
-        log.measure(f"contrast/{level}", role, [xyz(value) for value in values], code=code)
+        labels = {"kind": "sequential", "level": level}
+        log.measure(f"contrast/{level}", labels, [xyz(value) for value in values], code=code)
     results = analyse(log.end())
     contrast = next(one for one in headlines(results) if one.name == "contrast").quantity
     assert (contrast.bound, bound_digits(contrast)) == ("above", 200_000.0)

@@ -8,7 +8,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from benchd.analysis.log.log_data import Measured, collect
+from benchd.analysis.log.log_data import StepData, collect
 from benchd.analysis.noise.reading_noise import NoiseModel, learnt, moderated
 from sim.sensor import REFERENCE_INTEGRATION_S, SensorModel
 from tests.analysis.logs import Log, xyz
@@ -28,7 +28,7 @@ def test_repeatability_against_luminance(luminance: float, percent: float) -> No
     assert 100.0 * math.sqrt(covariance[1][1]) / luminance == pytest.approx(percent, abs=1e-3)
 
 
-def steps(sensor: SensorModel, count: int, readings: int, seed: int = 1) -> list[Measured]:
+def steps(sensor: SensorModel, count: int, readings: int, seed: int = 1) -> list[StepData]:
     dice = Random(seed)
     found = []
     for number in range(count):
@@ -45,14 +45,14 @@ def steps(sensor: SensorModel, count: int, readings: int, seed: int = 1) -> list
     return found
 
 
-def step(readings: np.ndarray, number: int = 0, seconds: float | None = 0.2) -> Measured:  # type: ignore[type-arg]
+def step(readings: np.ndarray, number: int = 0, seconds: float | None = 0.2) -> StepData:  # type: ignore[type-arg]
     c = np.cov(readings.T)
     n = len(readings)
     x, y, z = readings.mean(axis=0).tolist()
-    return Measured(
+    return StepData(
         step=f"step-{number}",
         block="b",
-        role={},
+        labels={},
         code=(0, 0, 0),
         bits=8,
         place="centre",

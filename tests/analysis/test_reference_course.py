@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from benchd.analysis.drift.reference_course import ReferenceCourse, Seen, Session
+from benchd.analysis.drift.reference_course import ReferenceCourse, ReferenceReading, Session
 from benchd.analysis.drift.reference_walk import STILL, Course, steps_in, walk_of
 from benchd.analysis.uncertainty.sources import Source, coverage_factor, effective_dof, standard
 
@@ -42,7 +42,9 @@ def drawn(world: World, intervals: int, u: float, dice: np.random.Generator) -> 
         light += 0.01 * (every > step_min) * dice.choice([-1.0, 1.0])
     read = light + dice.normal(0.0, u, len(every))
     seen = tuple(
-        Seen(f"reference/{k}", float(time), float(value / read[0]), ((Source(f"readings of reference/{k}"), u),), u)
+        ReferenceReading(
+            f"reference/{k}", float(time), float(value / read[0]), ((Source(f"readings of reference/{k}"), u),), u
+        )
         for k, (time, value) in enumerate(zip(times, read, strict=False))
     )
     session = Session("one", seen)
@@ -105,7 +107,7 @@ def test_a_step_is_found_in_its_interval(interval: int) -> None:
 def test_what_two_patches_of_one_interval_share_is_under_one_name() -> None:
     """So that it adds up in a mean of both and goes out of their ratio."""
     values = [1.0, 1.003, 1.001, 1.004, 1.008, 1.002]
-    seen = tuple(Seen(f"reference/{k}", 3.0 * k, value, (), 0.0) for k, value in enumerate(values))
+    seen = tuple(ReferenceReading(f"reference/{k}", 3.0 * k, value, (), 0.0) for k, value in enumerate(values))
     session = Session("one", seen)
     course = ReferenceCourse([session], walk_of([session.course]), ["one"], {})
     one, near, far = (course.level("one", at, f"patch {at}", lambda: 0.0) for at in (7.4, 7.6, 13.5))

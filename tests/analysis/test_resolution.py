@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.log_data import Measured
-from benchd.analysis.log.precision_reached import PrecisionTold, precision_told
+from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.precision_reached import PrecisionSummary, precision_told
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row
 from benchd.analysis.meter_model.resolution import Resolution, resolution_from
@@ -34,7 +34,7 @@ def fixed(step: float, form: tuple[str, ...] = XYZ, colour: float = 1e-4) -> Res
     return Resolution(form, tuple(light if one in XYZ else chroma for one in form))
 
 
-def step_of(readings: Sequence[Numbers], resolution: Resolution, name: str = "a", noise: Any = None) -> Measured:
+def step_of(readings: Sequence[Numbers], resolution: Resolution, name: str = "a", noise: Any = None) -> StepData:
     several = np.array(readings, dtype=np.float64)
     covariance = None
     if len(several) > 1:
@@ -43,11 +43,11 @@ def step_of(readings: Sequence[Numbers], resolution: Resolution, name: str = "a"
     metrology = Metrology(noise=noise)
     metrology.resolution = resolution
     n, (x, y, z) = len(several), several.mean(axis=0).tolist()
-    return Measured(name, "b", {}, (255,) * 3, 8, "centre", (0.5, 0.5), n, n, (x, y, z), covariance, 0, 0, 0, ((1, n),),
+    return StepData(name, "b", {}, (255,) * 3, 8, "centre", (0.5, 0.5), n, n, (x, y, z), covariance, 0, 0, 0, ((1, n),),
                     metrology=metrology)  # fmt: skip
 
 
-def light(measured: Measured) -> Quantity:
+def light(measured: StepData) -> Quantity:
     assert measured.mean is not None
     return Quantity(measured.mean[1], "cd/m2", measured.n, sources=OfLight(measured, "Y"))
 
@@ -286,10 +286,10 @@ def world(seed: int, form: tuple[str, ...], step: float, *, stated: bool) -> lis
     target = target_fields({"kind": "power", "exponent": 2.2})
     read, exact = Coarse(BLOCKS, target=target, resolution=head), Log(BLOCKS, target=target)
 
-    def measure(name: str, role: dict[str, Any], value: float, code: int) -> None:
+    def measure(name: str, labels: dict[str, Any], value: float, code: int) -> None:
         true = np.array(xyz(value))
-        read.measure(name, role, [answer(true, dice, form, step) for _ in range(3)], code=code)  # type: ignore[misc]
-        exact.measure(name, role, [true.tolist()] * 2, code=code)
+        read.measure(name, labels, [answer(true, dice, form, step) for _ in range(3)], code=code)  # type: ignore[misc]
+        exact.measure(name, labels, [true.tolist()] * 2, code=code)
 
     for block, more in (("luminance", {}), ("contrast", {"kind": "sequential"})):
         measure(f"{block}/white", {**more, "level": "white"}, white, 255)
@@ -353,7 +353,7 @@ def test_a_contrast_of_equal_dark_readings_is_not_known_to_a_hundredth() -> None
 def test_a_repeatability_finer_than_the_meter_s_resolution_is_not_reached() -> None:
     body = {"asked": 0.005, "met": True, "reached": 0.001}
     fine, coarse = (step_of([grey(0.31)] * 5, fixed(step)) for step in (0.001, 0.034))
-    assert precision_told({"a": body}, {"a": fine}) == PrecisionTold(1, ())
+    assert precision_told({"a": body}, {"a": fine}) == PrecisionSummary(1, ())
     found = precision_told({"a": body}, {"a": coarse})
     assert found is not None
     (short,) = found.short
@@ -372,9 +372,9 @@ def test_places_that_read_the_same_are_not_known_to_be_equally_bright() -> None:
     log = Coarse([grid], target=target_fields({"kind": "srgb"}))
     for row in (1, 2, 3):
         for column in (1, 2, 3):
-            role = {"level": "white", "row": row, "column": column}
+            labels = {"level": "white", "row": row, "column": column}
             at = ((2 * column - 1) / 6.0, (2 * row - 1) / 6.0)
-            log.measure(f"uniformity/white-r{row}c{column}", role, [(grey(100.0), "95 100 109")] * 3, at=at)  # type: ignore[list-item]
+            log.measure(f"uniformity/white-r{row}c{column}", labels, [(grey(100.0), "95 100 109")] * 3, at=at)  # type: ignore[list-item]
     (found,) = analyse(log.end()).uniformity[0].levels
     assert found.non_uniformity.value == 0.0
     ends = found.non_uniformity.interval

@@ -44,8 +44,8 @@ def log_of(room: float | None, black: float, *, screen: str = "off", subtract: b
         blocks.append({"name": "ambient", "kind": "ambient", "screen": screen, "subtract": subtract})
     log = Log(blocks, uncertainty=STATED, sample="plover-27/1")
 
-    def read(step: str, role: dict[str, Any], light: float, code: int = 0) -> None:
-        log.measure(step, role, [xyz(light * scale) for scale in SCATTER], code=code)
+    def read(step: str, labels: dict[str, Any], light: float, code: int = 0) -> None:
+        log.measure(step, labels, [xyz(light * scale) for scale in SCATTER], code=code)
 
     added = room or 0.0
     for block, more in (("luminance", {}), ("contrast", {"kind": "sequential"})):

@@ -12,8 +12,8 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.log_data import SeriesReading, collect
-from benchd.analysis.noise.reading_noise import Taught
-from benchd.analysis.noise.serial import Curve, Serial, of, taught_by_warm_up, unbiased
+from benchd.analysis.noise.reading_noise import WarmUpNoise
+from benchd.analysis.noise.serial import CorrelationCurve, Serial, from_warm_up, of, unbiased
 from benchd.analysis.noise.serial_log import apart, serial_of
 from benchd.autocorrelation import Lag
 from benchd.report.data.document import quantities, to_json
@@ -27,8 +27,8 @@ from tests.analysis.serial_chain import AR_EVERY_S, measured, truth
 LOG = LogReference("a.log", "0" * 64)
 
 
-def known(rho: float, lags: int = 20, u: float = 0.0) -> Curve:
-    return Curve(tuple(Lag(0.2 * k, rho**k, u) for k in range(1, lags + 1)), 300)
+def known(rho: float, lags: int = 20, u: float = 0.0) -> CorrelationCurve:
+    return CorrelationCurve(tuple(Lag(0.2 * k, rho**k, u) for k in range(1, lags + 1)), 300)
 
 
 @pytest.mark.parametrize(("rho", "n"), [(0.5, 3), (0.9, 5), (0.9, 10), (0.3, 2)])
@@ -56,7 +56,7 @@ def test_readings_that_are_far_apart_are_independent() -> None:
 
 
 def test_correlation_that_is_not_beyond_chance_changes_nothing() -> None:
-    found = of(Curve((Lag(0.2, 0.1, 0.13),), 60), 5, 0.2)
+    found = of(CorrelationCurve((Lag(0.2, 0.1, 0.13),), 60), 5, 0.2)
     assert found == (0.2, 1.0, 4.0, 1.0)
 
 
@@ -66,7 +66,7 @@ def test_what_is_uncertain_of_it_makes_the_interval_wider() -> None:
 
 def test_luminance_and_colour_are_corrected_apart() -> None:
     """X = Y (X / Y): where the light alone hangs together, the ratios keep their scatter."""
-    hang = Serial(known(0.9), Curve((Lag(0.2, 0.0, 0.1),), 60), "").of(5, 0.2)
+    hang = Serial(known(0.9), CorrelationCurve((Lag(0.2, 0.0, 0.1),), 60), "").of(5, 0.2)
     # Y scatters by 1 %, the ratios by 0.1 %, independently.
     y, x_y, z_y = 1e-4, 1e-6, 1e-6
     covariance = (y + x_y, y, y + z_y, y, y, y)
@@ -138,8 +138,8 @@ def test_a_series_whose_light_is_steady_teaches_it_and_one_that_fades_does_not()
 
 
 def test_what_a_warm_up_could_not_tell_is_not_known() -> None:
-    assert taught_by_warm_up(None, 60) is None
-    assert taught_by_warm_up({"spacing_s": 0.2}, 60) is None
+    assert from_warm_up(None, 60) is None
+    assert from_warm_up({"spacing_s": 0.2}, 60) is None
 
 
 WANTED = re.compile(
@@ -172,8 +172,8 @@ def test_intervals_hold_the_truth_after_a_warm_up_where_readings_hang_together(r
 def test_lessons_tell_the_scatter_by_differences_of_which_part_is_left() -> None:
     """E[(a - b)^2] / 2 = (1 - r) of the variance, with r after the tenth of a second from one to the next."""
     rows = tuple(Lag(0.1 * k, 0.8**k, 0.0) for k in range(1, 20))
-    curve = Curve(rows, 300)
-    lesson = Taught((95.0, 100.0, 109.0), (0.9, 1.0, 1.2, 0.9, 0.95, 1.0), 20)
+    curve = CorrelationCurve(rows, 300)
+    lesson = WarmUpNoise((95.0, 100.0, 109.0), (0.9, 1.0, 1.2, 0.9, 0.95, 1.0), 20)
     (one,) = apart([lesson], Serial(curve, curve, ""))
     assert one.covariance == pytest.approx([value / 0.2 for value in lesson.covariance])
     assert apart([lesson], None) == [lesson]

@@ -9,7 +9,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.log_data import collect
-from benchd.analysis.noise.serial_steps import Link, noise_of
+from benchd.analysis.noise.serial_steps import StepLink, noise_of
 from benchd.analysis.uncertainty.quantity import ratio
 from benchd.run.log.records import CONSECUTIVE
 from tests.analysis.logs import Log, xyz
@@ -79,7 +79,7 @@ def test_across_a_pause_and_without_correlation_nothing_is_common() -> None:
 
 def test_a_chain_of_steps_is_a_first_order_process() -> None:
     """Correlation of two steps k links apart: the product of the links between (as rho^k)."""
-    links = {f"s{k}": Link(f"s{k - 1}", 0.7, 0.2) for k in range(1, 9)}
+    links = {f"s{k}": StepLink(f"s{k - 1}", 0.7, 0.2) for k in range(1, 9)}
     dofs = {f"s{k}": 4.0 for k in range(9)}
     noise = [dict(noise_of(f"s{k}", 0, dofs, links)) for k in range(9)]
     for one in noise:

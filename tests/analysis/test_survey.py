@@ -28,7 +28,7 @@ def test_mean_covariance_and_provenance() -> None:
     expected = [matrix[i, j] for i, j in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))]
     assert measured.covariance == pytest.approx(expected, rel=1e-9)
     assert (measured.n, measured.figures, measured.records) == (4, 4, ((3, 6),))
-    assert (measured.block, measured.role, measured.at) == ("luminance", ROLE, (0.3, 0.7))
+    assert (measured.block, measured.labels, measured.at) == ("luminance", ROLE, (0.3, 0.7))
     assert measured.code == (255, 255, 255)
 
 

@@ -31,11 +31,11 @@ def described(point: Point, kind: str = "luminance", base: str = "", **more: Any
 
 def measure(log: Log, point: Point, white: float, black: float = 0.1, *, status: str = "ok", block: str = "") -> None:
     """Both levels of a luminance block, or of the sequential contrast named ``block``."""
-    role = {"kind": "sequential"} if block else {}
+    labels = {"kind": "sequential"} if block else {}
     path = f"{name(point)}/{block or 'luminance'}"
     spread = [1.0, 1.001, 0.999]
-    log.measure(f"{path}/black", {**role, "level": "black"}, [xyz(black * part) for part in spread], code=0)
-    log.measure(f"{path}/white", {**role, "level": "white"}, [xyz(white * part) for part in spread], status=status)
+    log.measure(f"{path}/black", {**labels, "level": "black"}, [xyz(black * part) for part in spread], code=0)
+    log.measure(f"{path}/white", {**labels, "level": "white"}, [xyz(white * part) for part in spread], status=status)
 
 
 def grayscale(log: Log, point: Point, white: float, exponent: float = 2.2) -> None:

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats  # type: ignore[import-untyped]
 
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.uncertainty.quantity import (
     Quantity,
@@ -46,13 +46,13 @@ def figure(value: float, unit: str = "1", **sources: float) -> Quantity:
     return Quantity(value, unit, 3, sources=Fixed(tuple((Source(name), u) for name, u in sources.items())))
 
 
-def measured(readings: list[tuple[float, float, float]], metrology: Metrology | None = None) -> Measured:
+def measured(readings: list[tuple[float, float, float]], metrology: Metrology | None = None) -> StepData:
     array = np.array(readings)
     c = np.cov(array.T)
     covariance = (c[0, 0], c[1, 1], c[2, 2], c[0, 1], c[0, 2], c[1, 2])
     n = len(readings)
     x, y, z = array.mean(axis=0).tolist()
-    return Measured(
+    return StepData(
         "step", "b", {}, (0, 0, 0), 8, "centre", (0.5, 0.5), n, n, (x, y, z), covariance, 0, 0, 0, ((1, n),),
         metrology=metrology,
     )  # fmt: skip

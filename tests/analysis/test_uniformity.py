@@ -37,12 +37,12 @@ def block(columns: int, rows: int, *levels: Mapping[str, object]) -> dict[str, o
 
 def read(log: Log, level: str, cells: Mapping[tuple[int, int], Light], code: int = 255) -> None:
     for (row, column), light in cells.items():
-        role = {"row": row, "column": column, "level": level, "level_percent": 100}
+        labels = {"row": row, "column": column, "level": level, "level_percent": 100}
         step, at = f"uniformity/r{row}c{column}/{level}", (0.1 * column, 0.1 * row)
         if light is None:
-            log.measure(step, role, [None] * 3, code=code, at=at, status="under")
+            log.measure(step, labels, [None] * 3, code=code, at=at, status="under")
         else:
-            log.measure(step, role, [xyz(*light)] * 3, code=code, at=at)
+            log.measure(step, labels, [xyz(*light)] * 3, code=code, at=at)
 
 
 def grid(values: Sequence[Sequence[float]]) -> dict[tuple[int, int], Light]:
@@ -192,9 +192,9 @@ def test_a_grid_near_zero_holds_for_every_zero_of_the_meter() -> None:
     values = np.linspace(0.0021, 0.0029, 9).reshape(3, 3).tolist()
     for cell, light in grid(values).items():
         assert light is not None
-        role = {"row": cell[0], "column": cell[1], "level": "white", "level_percent": 100}
+        labels = {"row": cell[0], "column": cell[1], "level": "white", "level_percent": 100}
         readings = [xyz(light[0] * factor) for factor in (0.9999, 1.0, 1.0001)]
-        log.measure(f"uniformity/r{cell[0]}c{cell[1]}/white", role, readings, code=0)
+        log.measure(f"uniformity/r{cell[0]}c{cell[1]}/white", labels, readings, code=0)
     got = uniformity(collect(log.end()), described, MeterRange()).levels[0]
     shifted = [[one + way * 1.95996 * 0.001 for one in (0.0021, 0.0029)] for way in (1.0, -1.0)]
     wanted = [100.0 * (1.0 - low / high) for low, high in shifted]

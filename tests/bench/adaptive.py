@@ -265,15 +265,15 @@ def limit_of(case: Case, steps: Sequence[Step], *, by_means: bool = False) -> fl
 def settled_after_s(scene: Scene, tolerance: float, floor_cd_m2: float, for_s: float = 0.0) -> float:
     """Seconds from now until the light stays within ``tolerance`` of its end; with ``for_s``, its mean over that."""
     longest_s = scene.settles_within_s
-    end = scene.glimpse(scene.now_s + longest_s + 1.0)[1]
+    end = scene.peek(scene.now_s + longest_s + 1.0)[1]
     allowed = tolerance * max(end, floor_cd_m2)
 
     def away(after_s: float) -> bool:
-        return abs(scene.glimpse(scene.now_s + after_s)[1] - end) > allowed
+        return abs(scene.peek(scene.now_s + after_s)[1] - end) > allowed
 
     def mean_away(after_s: float) -> bool:
         began_s = scene.now_s + after_s
-        lights = (scene.glimpse(began_s + for_s * middle)[1] * width for middle, width in CELLS)
+        lights = (scene.peek(began_s + for_s * middle)[1] * width for middle, width in CELLS)
         return abs(math.fsum(lights) - end) > allowed
 
     times = [0.0, *(longest_s * 1.05 ** (index - 150) for index in range(151))]
@@ -364,7 +364,7 @@ def _scene(case: Case, seed: int) -> Scene:
 def _end(scene: Scene, step: Step) -> float:
     scene.move(*step.at)
     scene.show(painted(step.patch))
-    return scene.glimpse(scene.now_s + scene.settles_within_s + 1.0)[1]
+    return scene.peek(scene.now_s + scene.settles_within_s + 1.0)[1]
 
 
 def _expanded(how: str, warm_up: str = "none") -> tuple[Step, ...]:

@@ -97,7 +97,7 @@ def _records(head: Body, steps: Iterable[Step], each: int) -> Iterator[Record]:
 def _shown(step: Step) -> Body:
     return {
         "block": step.block,
-        "role": step.role,
+        "role": step.labels,
         "patch": asdict(step.patch),
         "place": step.place,
         "at": list(step.at),

@@ -129,8 +129,8 @@ def in_process(readings: int, folder: Path) -> tuple[Samples, RunState, Path, st
 def _steps(count: int) -> Iterable[Step]:
     for number in range(count):
         patch = full_field(grey(255 * (number % CODES) // (CODES - 1)))
-        role: dict[str, str | int | float] = {"name": f"n{number}"}
-        yield Step(f"patches/n{number}", "patches", "measure", patch, role, readings=A_STEP)
+        labels: dict[str, str | int | float] = {"name": f"n{number}"}
+        yield Step(f"patches/n{number}", "patches", "measure", patch, labels, readings=A_STEP)
 
 
 def processes(readings: int, folder: Path) -> tuple[Samples, RunState, Path, str]:

@@ -23,7 +23,7 @@ from sim.picture import Picture
 from sim.scene import SETTLED_TAUS, Scene
 from sim.sensor import Gauss4, Noise, SensorModel
 from sim.spectra import Triple
-from sim.wander import Wander
+from sim.wander import LightDrift
 from tests.coverage.gamuts import PLACEHOLDERS, Corners
 
 WALL = "2026-11-25T12:00:00+00:00"
@@ -58,7 +58,7 @@ class QuickScene(Scene):
     FORGOTTEN_TAUS = 9.0
     samples_in_transition = 6
 
-    def __init__(self, display: Display, sensor: SensorModel, wander: Wander | None = None) -> None:
+    def __init__(self, display: Display, sensor: SensorModel, wander: LightDrift | None = None) -> None:
         super().__init__(display, sensor, noise="none", wander=wander)
         self._longest_s *= self.FORGOTTEN_TAUS / SETTLED_TAUS
 

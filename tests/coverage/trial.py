@@ -30,7 +30,7 @@ from sim.inprocess import SimMeter, SimPositioner
 from sim.sensor import SensorModel
 from sim.spectra import Triple
 from sim.truth import truth_of
-from sim.wander import Wander
+from sim.wander import LightDrift
 from tests.coverage.bench import WALL, CarelessPositioner, DrawnMeter, ExactMeter, QuickScene, measured
 from tests.coverage.drawn import Case, drawn_errors
 from tests.coverage.gamuts import AT_FULL, drawn_spaces, is_share
@@ -72,7 +72,7 @@ class Bench:
     def __init__(self, case: Case, seed: int, errors: MeterErrors | None = None) -> None:
         dice = Random(f"bench {seed}")
         self.case, self.display = case, Display(case.model)
-        self._wander = Wander(case.walk_percent, seed=seed) if case.walk_percent else None
+        self._wander = LightDrift(case.walk_percent, seed=seed) if case.walk_percent else None
         sensor = SensorModel(floor_cd_m2=case.noise.floor_cd_m2)
         self._scene = QuickScene(self.display, sensor, self._wander)
         budget = budget_of(case)
@@ -96,7 +96,7 @@ class Bench:
         always = None
         if self._wander is not None:  # compensated light is that of the first reference reading
             factor = self._wander.factor(_first_reference_s(records))
-            always = Wander(steps=((-1.0, 100.0 * factor - 100.0),))
+            always = LightDrift(steps=((-1.0, 100.0 * factor - 100.0),))
         still = QuickScene(self.display, SensorModel(floor_cd_m2=0.0), always)
         once = ANEW + "".join(line for line in plan.splitlines(keepends=True) if not OTHERWISE.match(line))
         true = measured(once, still, ExactMeter(still), SimPositioner(still), self._spaces, {"uncertainty": None})

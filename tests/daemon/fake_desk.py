@@ -6,7 +6,7 @@ import threading
 from dataclasses import replace
 
 from benchd.clock import Deadline, wall_label
-from benchd.daemon.job_control import Job, JobState, NotPossible, SeenFault, SeenReading, Snapshot, Submission
+from benchd.daemon.job_control import Job, JobState, LatestFault, LatestReading, NotPossible, Snapshot, Submission
 from benchd.errors import Fault, InputError, ProfileError
 
 PLAN = "plan: quick\ntarget: srgb\nblocks:\n  - luminance: {}\n"
@@ -14,7 +14,7 @@ ENDED = (JobState.COMPLETE, JobState.CANCELLED, JobState.FAILED)
 
 
 class FakeDesk:
-    """Implements `benchd.daemon.job_control.Desk`; ``asked`` lists what was asked of it."""
+    """Implements `benchd.daemon.job_control.JobControl`; ``asked`` lists what was asked of it."""
 
     def __init__(self) -> None:
         self.asked: list[str] = []
@@ -110,7 +110,7 @@ def job(number: int, state: JobState, name: str = "night", why: str = "", done: 
     return Job(f"j{number}", submission(name), state, "2026-03-02T18:12:03.000Z", log, why, 137, done)
 
 
-def readings(count: int) -> tuple[SeenReading, ...]:
+def readings(count: int) -> tuple[LatestReading, ...]:
     """Readings of an invented display over a grayscale, some of them not ok."""
     made = []
     for number in range(1, count + 1):
@@ -124,7 +124,7 @@ def readings(count: int) -> tuple[SeenReading, ...]:
         elif level == 0 and number % 2:
             status = "under"
         step = f"grayscale/code-{round(255 * level)}"
-        made.append(SeenReading(number, "2026-03-02T18:12:03.000Z", step, luminance, 0.3127, 0.3290, status))
+        made.append(LatestReading(number, "2026-03-02T18:12:03.000Z", step, luminance, 0.3127, 0.3290, status))
     return tuple(made)
 
 
@@ -153,9 +153,9 @@ def fill(desk: FakeDesk) -> None:
         left_most_s=1500.0,
         readings=readings(150),
         faults=(
-            SeenFault("2026-03-02T18:20:41.000Z", "contrast/white", "MeterLateAnswer",
+            LatestFault("2026-03-02T18:20:41.000Z", "contrast/white", "MeterLateAnswer",
                       "the answer came 0.4 s after its deadline and was thrown away", "again"),
-            SeenFault("2026-03-02T18:31:07.000Z", "grayscale/code-38", "ScreenDisturbed",
+            LatestFault("2026-03-02T18:31:07.000Z", "grayscale/code-38", "ScreenDisturbed",
                       "another window covers the patch; close it", "again"),
         ),
         queue=(

@@ -182,7 +182,7 @@ class Gate:
         assert self.reached.wait(WITHIN_S), "the meter was not read so often"
 
 
-class Told(Hooks):
+class RecordingHooks(Hooks):
     """Hooks that only remember."""
 
     def __init__(self) -> None:
@@ -202,7 +202,7 @@ class House:
 
     def __init__(self, folder: Path, scene: Scene | None = None, disk: Disk | None = None, **more: Any) -> None:
         self.scene = scene or Scene()
-        self.told = Told()
+        self.told = RecordingHooks()
         self.places = Places("scene", folder)
         self.queue = Queue(self.places.queue, disk)
         more.setdefault("notifier", Notifier())

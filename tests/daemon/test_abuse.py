@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline
-from benchd.daemon.http.http_read import HEAD_BYTES, Head, Patience, Refused, parse_head
+from benchd.daemon.http.http_read import HEAD_BYTES, Head, Patience, RequestRefused, parse_head
 from benchd.daemon.http.schemas import BODY_BYTES
 from tests.daemon.conftest import PATIENT, WITHIN_S, House, everything, open_house
 
@@ -89,7 +89,7 @@ def test_a_request_without_host_is_refused(house: House) -> None:
 @given(st.text(st.characters(max_codepoint=255)) | st.text("GET /:\r\n \tHost1.0HTP-CL", max_size=60))
 def test_any_head_is_read_or_refused(text: str) -> None:
     found: Head | None = None
-    with contextlib.suppress(Refused):
+    with contextlib.suppress(RequestRefused):
         found = parse_head(text)
     assert found is None or found.target.startswith("/")
 

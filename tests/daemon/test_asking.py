@@ -10,7 +10,7 @@ import pytest
 
 from benchd.daemon.checked import check
 from benchd.daemon.job_control import NotPossible, Snapshot, Submission
-from benchd.daemon.meter_place import HandPlace
+from benchd.daemon.meter_place import PositionRecord
 from benchd.errors import HandNeeded
 from benchd.plan.offset_readings import SENTENCES
 from benchd.profile import profile_store as library
@@ -65,7 +65,7 @@ def test_without_anybody_there_the_sentence_is_that_of_the_cap(tmp_path: Path) -
 
 
 def test_the_next_job_is_told_of_the_cap(tmp_path: Path) -> None:
-    hand = HandPlace(tmp_path, make_bench())
+    hand = PositionRecord(tmp_path, make_bench())
     hand.asked("capped")
     assert (hand.stands, hand.back) == ("the cap is on the meter", SENTENCES["uncapped"])
     hand.asked("screen-on")

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from benchd.daemon.http import doors as api
-from benchd.daemon.http.auth import OwnerDoor, load_token
+from benchd.daemon.http.auth import OwnerAccess, load_token
 from benchd.daemon.http.doors import start_servers
 from benchd.daemon.http.events import Latest, Subscribers
 from benchd.daemon.http.http_read import Patience
@@ -44,7 +44,7 @@ def test_another_user_is_refused_by_what_the_kernel_says(tmp_path: Path) -> None
     listening.bind(str(path))
     listening.listen()
     latest = Latest(FakeDesk())
-    listener = Listener(listening, OwnerDoor(os.getuid() + 1), latest, Subscribers(1), Patience())
+    listener = Listener(listening, OwnerAccess(os.getuid() + 1), latest, Subscribers(1), Patience())
     listener.start()
     try:
         with socket.socket(socket.AF_UNIX) as connection:

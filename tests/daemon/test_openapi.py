@@ -13,7 +13,7 @@ import pytest
 from benchd.daemon.http import openapi
 from benchd.daemon.http.routes import ROUTES
 from benchd.daemon.http.wire_json import encode
-from benchd.daemon.job_control import Desk
+from benchd.daemon.job_control import JobControl
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import FakeDesk, fill
 
@@ -43,7 +43,11 @@ def test_it_names_every_address_and_every_part_of_the_desk() -> None:
         "GET /v1/events", "GET /v1/openapi.json",
     }  # fmt: skip
     names = {route.name for route in ROUTES}
-    acts = {name for name in vars(Desk) if not name.startswith("_")} - {"snapshot", "wait_for_change", "next_move"}
+    acts = {name for name in vars(JobControl) if not name.startswith("_")} - {
+        "snapshot",
+        "wait_for_change",
+        "next_move",
+    }
     assert acts <= names
 
 

@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from benchd.daemon.http.doors import start_servers
-from benchd.daemon.job_control import JobState, SeenFault
+from benchd.daemon.job_control import JobState, LatestFault
 from benchd.patch.model import Patch
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import fill, job, readings
@@ -321,7 +321,7 @@ def test_names_are_text_and_never_markup_or_paths(watched: Watched) -> None:
     bad = "<img src=/v1/stop onerror=alert(1)>"
     desk = watched.house.desk
     running = job(3, JobState.RUNNING, bad)
-    fault = SeenFault("<b>now</b>", bad, bad, bad, "again")
+    fault = LatestFault("<b>now</b>", bad, bad, bad, "again")
     desk.put(bench=bad, job=running, step=bad, what=bad, why=bad, faults=(fault,), doing="running",
              queue=(job(9, JobState.PAUSED, bad, bad),))  # fmt: skip
     page = watched.open()

@@ -439,7 +439,7 @@ def test_a_setting_that_only_a_hand_can_reach_pauses_that_job_alone(tmp_path: Pa
         house.scene.failure = needed
         house.service.submit(quick())
         paused = house.wait_for(j1="paused").queue[0]
-        assert (paused.set_to, paused.waits_for_hand) == ("local-dimming=low", True)
+        assert (paused.set_to, paused.waits_for_operator) == ("local-dimming=low", True)
         house.scene.failure = None
         gate = Gate(house.scene, at=house.scene.readings + 2)
         house.service.submit(quick())

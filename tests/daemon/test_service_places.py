@@ -17,8 +17,8 @@ from benchd.clock import Deadline, VirtualClock, moment_from, moment_s, wall_s
 from benchd.daemon.folders import NoPlace, Places, ServiceLocks, ServiceRuns, find_socket, places
 from benchd.daemon.log_lines import set_up
 from benchd.daemon.log_tail import has_begun, last_record
-from benchd.daemon.meter_place import HandPlace
-from benchd.daemon.signals import told_of_signals
+from benchd.daemon.meter_place import PositionRecord
+from benchd.daemon.signals import on_signals
 from benchd.errors import InputError
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
@@ -103,14 +103,14 @@ def test_a_glance_agrees_with_the_whole_log_wherever_it_is_cut(tmp_path: Path) -
 
 
 def test_the_place_of_the_meter_outlives_the_service(tmp_path: Path) -> None:
-    hand = HandPlace(tmp_path, make_bench())
+    hand = PositionRecord(tmp_path, make_bench())
     assert hand.place == "centre"
     hand.asked("r1c1")
-    assert HandPlace(tmp_path, make_bench()).place == "r1c1", "from the question on it may be anywhere"
+    assert PositionRecord(tmp_path, make_bench()).place == "r1c1", "from the question on it may be anywhere"
     hand.asked("centre")
-    assert HandPlace(tmp_path, make_bench()).place != "centre"
+    assert PositionRecord(tmp_path, make_bench()).place != "centre"
     hand.confirmed("centre")
-    assert HandPlace(tmp_path, make_bench()).place == "centre"
+    assert PositionRecord(tmp_path, make_bench()).place == "centre"
 
 
 @pytest.mark.parametrize("form", ["json", "text"])
@@ -141,7 +141,7 @@ def test_a_line_of_the_services_log(form: str, capsys: pytest.CaptureFixture[str
 def test_a_signal_comes_as_a_call_from_another_thread() -> None:
     told: list[str] = []
     before = signal.getsignal(signal.SIGTERM)
-    with told_of_signals(told.append):
+    with on_signals(told.append):
         os.kill(os.getpid(), signal.SIGTERM)
         os.kill(os.getpid(), signal.SIGINT)
         deadline = Deadline.after(60)

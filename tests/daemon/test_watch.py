@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from benchd.command.service.watch import progress_of
-from benchd.daemon.job_control import Job, JobState, SeenReading, Snapshot, Submission
+from benchd.daemon.job_control import Job, JobState, LatestReading, Snapshot, Submission
 from benchd.report.terminal.progress import progress_line
 
 WALL = "2026-03-02T18:12:04.000Z"
-GREY = SeenReading(1, WALL, "warm-up", 76.99, 0.31, 0.33, "ok")
-BLACK = SeenReading(2, WALL, "luminance/black", 0.3182, 0.28, 0.29, "ok")
+GREY = LatestReading(1, WALL, "warm-up", 76.99, 0.31, 0.33, "ok")
+BLACK = LatestReading(2, WALL, "luminance/black", 0.3182, 0.28, 0.29, "ok")
 
 
-def line(*readings: SeenReading) -> str:
+def line(*readings: LatestReading) -> str:
     job = Job("j1", Submission("quick.yaml", "", {}), JobState.RUNNING, WALL, steps=4, steps_done=1)
     snapshot = Snapshot(
         7, WALL, "lab", simulated=True, doing="running", job=job, step=BLACK.step, what="black", readings=readings

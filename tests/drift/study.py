@@ -32,7 +32,7 @@ from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
-from sim.wander import Wander
+from sim.wander import LightDrift
 
 PLAN = """
 plan: drift-study
@@ -77,7 +77,7 @@ class Rig:
         model = replace(OFFICE_LCD, cold_loss=(world.loss, world.loss, world.loss), warm_up_tau_s=600.0)
         self.step_s = Random(f"step {seed}").uniform(60.0, 1260.0)
         steps = ((self.step_s, world.step_percent),) if world.step_percent else ()
-        self.wander = Wander(world.walk_percent, steps, seed)
+        self.wander = LightDrift(world.walk_percent, steps, seed)
         self.scene = Scene(Display(model), SensorModel(), seed=seed, noise="sequence", warm=False, wander=self.wander)
         self.clock = SceneClock(self.scene)
         self.screen = SimScreen(self.scene)

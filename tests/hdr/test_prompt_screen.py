@@ -6,7 +6,7 @@ import pytest
 
 from benchd.clock import Deadline
 from benchd.errors import HandNeeded, WrongScreen
-from benchd.instruments.control import nobody_to_set
+from benchd.instruments.control import no_operator_to_set
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.prompt_screen import PromptScreen, words_for
 
@@ -40,6 +40,6 @@ def test_words_for_fields_boards_and_colours() -> None:
 def test_codes_too_deep_for_the_source_are_refused_and_nobody_there_is_said() -> None:
     with pytest.raises(WrongScreen):
         screen_with([], bits=8).show(field(grey(1000), 10), NOW)
-    alone = PromptScreen("a source", "1920x1080", 10, "pq", nobody_to_set)
+    alone = PromptScreen("a source", "1920x1080", 10, "pq", no_operator_to_set)
     with pytest.raises(HandNeeded, match="nobody to ask"):
         alone.show(field(grey(0), 10), NOW)

@@ -14,7 +14,7 @@ from unittest.mock import patch
 from benchd.clock import Deadline
 from benchd.instruments import ddc
 from sim.ddc import DdcDisplay
-from sim.faults import Troubles, parse_trouble
+from sim.faults import FaultSchedule, parse_trouble
 from sim.inprocess import SceneClock, scene_of
 from sim.scene import Scene
 
@@ -102,5 +102,5 @@ class SimulatedDisplay(Channel):
     def __init__(self, path: Path, *faults: str, name: str = "office-lcd") -> None:
         self.scene: Scene = scene_of(name, noise="none")
         self.clock = SceneClock(self.scene)
-        self.display = DdcDisplay(self.scene, Troubles(tuple(parse_trouble(fault) for fault in faults)))
+        self.display = DdcDisplay(self.scene, FaultSchedule(tuple(parse_trouble(fault) for fault in faults)))
         super().__init__(path, self.display.hear)

@@ -19,7 +19,7 @@ from monitorcontrol.vcp import vcp_linux  # type: ignore[import-untyped]
 from benchd.clock import Deadline, RealClock, VirtualClock
 from benchd.errors import ControlAbsent, ControlGarbled, ControlRefused, ControlSilent
 from benchd.instruments import ddc
-from benchd.instruments.ddc import ANSWER_AFTER_S, BETWEEN_S, DdcBus, Link, SocketLink, Value, find_bus
+from benchd.instruments.ddc import ANSWER_AFTER_S, BETWEEN_S, DdcBus, DdcChannel, SocketLink, Value, find_bus
 from benchd.instruments.edid import displays_on_buses, product_name
 from tests.instruments.ddc_peer import Channel, SimulatedDisplay
 
@@ -57,10 +57,10 @@ def test_bytes_are_those_of_the_standard(tmp_path: Path) -> None:
 
 
 def test_checksums_of_the_standard() -> None:
-    assert Link.get_checksum(b"\x6e" + GET_BRIGHTNESS[:-1]) == GET_BRIGHTNESS[-1]
-    assert Link.get_checksum(BRIGHTNESS_50[:-1]) == BRIGHTNESS_50[-1]
-    assert Link.get_checksum(FIRST_CAPABILITIES[:-1]) == FIRST_CAPABILITIES[-1]
-    assert Link.get_checksum(NO_ANSWER_YET[:-1]) == NO_ANSWER_YET[-1]
+    assert DdcChannel.get_checksum(b"\x6e" + GET_BRIGHTNESS[:-1]) == GET_BRIGHTNESS[-1]
+    assert DdcChannel.get_checksum(BRIGHTNESS_50[:-1]) == BRIGHTNESS_50[-1]
+    assert DdcChannel.get_checksum(FIRST_CAPABILITIES[:-1]) == FIRST_CAPABILITIES[-1]
+    assert DdcChannel.get_checksum(NO_ANSWER_YET[:-1]) == NO_ANSWER_YET[-1]
 
 
 def test_every_code_is_read_and_set(display: SimulatedDisplay) -> None:
@@ -153,7 +153,7 @@ def test_a_damaged_answer_is_asked_again(tmp_path: Path) -> None:
 
 def reply(current: int, code: int = 0x10, result: int = 0) -> bytes:
     head = bytes([0x6E, 0x88, 0x02, result, code, 0, 0, 100, 0, current])
-    return head + bytes([Link.get_checksum(head)])
+    return head + bytes([DdcChannel.get_checksum(head)])
 
 
 def test_a_value_counts_once_two_answers_agree(tmp_path: Path) -> None:
@@ -251,7 +251,7 @@ def test_capabilities_that_are_cut_off_are_no_crash(tmp_path: Path) -> None:
     def hear(data: bytes) -> list[bytes]:
         payload = parts.get(data[3:5], b"\xe3" + data[3:5])
         head = bytes([0x6E, 0x80 | len(payload)]) + payload
-        return [head + bytes([Link.get_checksum(head)])]
+        return [head + bytes([DdcChannel.get_checksum(head)])]
 
     with Channel(tmp_path / "ddc", hear) as channel:
         bus = DdcBus(str(channel.path), VirtualClock())

@@ -16,8 +16,8 @@ from typing import Any
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.library import scan
-from benchd.library.entry import Facts, Named, Part
-from benchd.library.store import KnownFile, Store
+from benchd.library.entry import BudgetPart, Facts, NamedFigure
+from benchd.library.store import IndexedFile, Store
 from benchd.library.take import facts_of, figures_of
 from benchd.report.data.document import Json, to_json
 from benchd.report.data.log_reference import LogReference
@@ -46,10 +46,10 @@ def facts(first: Facts, number: int) -> Facts:
     )
 
 
-def figures(first: Sequence[Named], number: int, dice: random.Random) -> list[Named]:
+def figures(first: Sequence[NamedFigure], number: int, dice: random.Random) -> list[NamedFigure]:
     """The figures of another sample; every 25th has no black to speak of, so that its contrast is a bound."""
     light, dark = dice.lognormvariate(0.0, 0.25), dice.lognormvariate(0.0, 0.35)
-    found: list[Named] = []
+    found: list[NamedFigure] = []
     for named in first:
         value = named.figure.value
         if value is None:
@@ -69,7 +69,11 @@ def figures(first: Sequence[Named], number: int, dice: random.Random) -> list[Na
         if number % 25 == 7 and named.name == "contrast":
             nothing = dict.fromkeys(FIELDS)
             figure = figure._replace(bound="above", why="black is below the range", **nothing)
-        parts = () if figure.bound else (Part("", u / 4.0, 9.0), Part("meter 0001 scale#0", value * 0.004, None))
+        parts = (
+            ()
+            if figure.bound
+            else (BudgetPart("", u / 4.0, 9.0), BudgetPart("meter 0001 scale#0", value * 0.004, None))
+        )
         found.append(named._replace(figure=figure, parts=parts if named.headline else ()))
     return found
 
@@ -90,6 +94,6 @@ def fill(folder: Path, count: int, *, seed: int = 1, headlines_only: bool = Fals
                 log.write_text(f"{number}\n")
                 stat = log.stat()
                 store.put(own, figures(first, number, dice))
-                store.put_file(KnownFile(log.name, stat.st_size, stat.st_mtime_ns, own.sha256, ""))
+                store.put_file(IndexedFile(log.name, stat.st_size, stat.st_mtime_ns, own.sha256, ""))
     store.close()
     return path

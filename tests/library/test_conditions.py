@@ -13,7 +13,7 @@ from benchd.errors import InputError, ProfileError
 from benchd.library.conditions import FACTS, Both, Compare, Condition, Either, Not, names_in, parse
 from benchd.library.entry import Facts, Figure
 from benchd.library.judge import judge
-from benchd.library.store import Sample, Store
+from benchd.library.store import Store, StoredSample
 
 FIGURES = frozenset(
     {"contrast", "white", "luminance/white_chromaticity/cct", "preset=warm,brightness=50/contrast/ratio"}
@@ -36,7 +36,7 @@ class Columns:
         return ("cd/m2" if name == "white" else "1"), {} if found is None else {1: found}
 
 
-def sample(**changes: Any) -> Sample:
+def sample(**changes: Any) -> StoredSample:
     facts: dict[str, Any] = {
         "sha256": "ab" * 32,
         "sample": "plover-27/1",
@@ -55,7 +55,7 @@ def sample(**changes: Any) -> Sample:
         "readings": 16,
         "faults": 0,
     }
-    return Sample(1, Facts(**(facts | changes)), "plover/1.log", 0)
+    return StoredSample(1, Facts(**(facts | changes)), "plover/1.log", 0)
 
 
 def verdict(text: str, *, surely: bool = False, facts: dict[str, Any] | None = None, **figures: Figure) -> bool | None:

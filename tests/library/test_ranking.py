@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
-from benchd.library.ranking import Parts, rank, told_apart
-from benchd.library.store import Sample
+from benchd.library.ranking import Parts, distinguishable, rank
+from benchd.library.store import StoredSample
 from tests.library.test_conditions import figure, sample
 
 
@@ -23,16 +23,16 @@ def ranks(*figures: Figure, highest_first: bool = True) -> list[tuple[int | None
 
 def test_the_difference_of_independent_figures() -> None:
     """u(a - b) squared is the sum of the squares (JCGM 100:2008, 5.1.2, from memory): 3 and 4 make 5."""
-    assert told_apart(figure(105.1, 3.0), figure(100.0, 4.0)) is True
-    assert told_apart(figure(104.9, 3.0), figure(100.0, 4.0)) is False
-    assert told_apart(figure(100.0, 4.0), figure(105.1, 3.0)) is True, "in any order"
-    assert told_apart(figure(105.0), figure(100.0, 4.0)) is None
+    assert distinguishable(figure(105.1, 3.0), figure(100.0, 4.0)) is True
+    assert distinguishable(figure(104.9, 3.0), figure(100.0, 4.0)) is False
+    assert distinguishable(figure(100.0, 4.0), figure(105.1, 3.0)) is True, "in any order"
+    assert distinguishable(figure(105.0), figure(100.0, 4.0)) is None
 
 
 def test_halves_that_face_each_other_count() -> None:
     skewed = Figure(1.0, None, None, None, None, 0.2, 1.1, 3, None, "ok", None, "", "")
-    assert told_apart(figure(1.5, 0.0), skewed) is True
-    assert told_apart(figure(0.5, 0.0), skewed) is False
+    assert distinguishable(figure(1.5, 0.0), skewed) is True
+    assert distinguishable(figure(0.5, 0.0), skewed) is False
 
 
 def test_groups_begin_with_the_best_that_is_left() -> None:
@@ -42,10 +42,10 @@ def test_groups_begin_with_the_best_that_is_left() -> None:
 
 
 def test_bounds_are_open_on_one_side() -> None:
-    assert told_apart(figure(82000.0, bound="above"), figure(1100.0, 20.0)) is True
-    assert told_apart(figure(900.0, bound="above"), figure(1100.0, 20.0)) is False, "it may be more"
-    assert told_apart(figure(82000.0, bound="above"), figure(90000.0, bound="above")) is False
-    assert told_apart(figure(0.005, bound="below"), figure(0.3, 0.001)) is True
+    assert distinguishable(figure(82000.0, bound="above"), figure(1100.0, 20.0)) is True
+    assert distinguishable(figure(900.0, bound="above"), figure(1100.0, 20.0)) is False, "it may be more"
+    assert distinguishable(figure(82000.0, bound="above"), figure(90000.0, bound="above")) is False
+    assert distinguishable(figure(0.005, bound="below"), figure(0.3, 0.001)) is True
     assert ranks(figure(1100.0, 20.0), figure(82000.0, bound="above")) == [(1, 1), (2, 0)]
 
 
@@ -62,7 +62,7 @@ FIGURES = st.builds(
 @settings(derandomize=True, max_examples=200, deadline=None)
 @given(st.lists(FIGURES, max_size=12), st.booleans())
 def test_laws_of_a_ranking(figures: list[Figure], highest_first: bool) -> None:
-    samples: list[Sample] = [sample()._replace(id=number) for number in range(len(figures))]
+    samples: list[StoredSample] = [sample()._replace(id=number) for number in range(len(figures))]
     lines = rank(samples, dict(enumerate(figures)), highest_first=highest_first)
     assert sorted(line.sample.id for line in lines) == list(range(len(figures)))
     values = [line.figure.value or 0.0 for line in lines]
@@ -73,11 +73,11 @@ def test_laws_of_a_ranking(figures: list[Figure], highest_first: bool) -> None:
         if line.rank is None:
             continue
         if line.rank == place:
-            assert leader is None or told_apart(leader, line.figure)
+            assert leader is None or distinguishable(leader, line.figure)
             leader = line.figure
         else:
             assert leader is not None
-            assert told_apart(leader, line.figure) is False
+            assert distinguishable(leader, line.figure) is False
 
 
 @pytest.mark.parametrize("highest_first", [True, False])
@@ -98,17 +98,19 @@ def test_the_scale_of_one_meter_cancels_in_a_difference() -> None:
     """Fully correlated parts subtract with their signs (JCGM 100:2008, 5.2.2, note 1)."""
     first, a = parted(400.0, 0.3, s7=8.0)
     second, b = parted(398.0, 0.3, s7=7.96)
-    assert told_apart(first, second) is False, "as independent figures: U of the difference is 22 cd/m2"
-    assert told_apart(first, second, a, b) is True, "with one meter it is 1.96 x hypot(0.3, 0.3, 0.04) = 0.84 cd/m2"
+    assert distinguishable(first, second) is False, "as independent figures: U of the difference is 22 cd/m2"
+    assert distinguishable(first, second, a, b) is True, (
+        "with one meter it is 1.96 x hypot(0.3, 0.3, 0.04) = 0.84 cd/m2"
+    )
     other, c = parted(398.0, 0.3, s8=7.96)
-    assert told_apart(first, other, a, c) is False, "another meter: nothing cancels"
-    assert told_apart(second, first, b, a) is True, "in any order"
+    assert distinguishable(first, other, a, c) is False, "another meter: nothing cancels"
+    assert distinguishable(second, first, b, a) is True, "in any order"
 
 
 def test_parts_that_move_figures_against_each_other_add_up() -> None:
     first, a = parted(10.0, 0.0, s1=1.0)
     second, b = parted(7.0, 0.0, s1=-1.0)
-    assert told_apart(first, second, a, b) is False, "1.96 x 2 is more than 3"
+    assert distinguishable(first, second, a, b) is False, "1.96 x 2 is more than 3"
 
 
 def test_few_readings_need_a_larger_factor() -> None:
@@ -116,7 +118,7 @@ def test_few_readings_need_a_larger_factor() -> None:
     for difference, apart in ((2.306 * math.sqrt(2.0) - 0.01, False), (2.306 * math.sqrt(2.0) + 0.01, True)):
         first, a = parted(difference, 1.0, 4.0)
         second, b = parted(0.0, 1.0, 4.0)
-        assert told_apart(first, second, a, b) is apart
+        assert distinguishable(first, second, a, b) is apart
 
 
 def test_a_ranking_uses_what_is_shared() -> None:

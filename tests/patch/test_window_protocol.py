@@ -13,7 +13,7 @@ from benchd.errors import ScreenDisturbed, ScreenError, ScreenLost, WrongScreen
 from benchd.patch.model import Rect
 from benchd.patch.screen import ScreenIdentity
 from benchd.patch.window_protocol import (
-    NotOurs,
+    NotThisProtocol,
     ShowAnswer,
     ShowRequest,
     answer_message,
@@ -86,7 +86,7 @@ GOOD_SHOW = {"bits": 8, "rects": [[0, 0, 9, 9, 1, 2, 3]], "probe": [[0, 0]]}
 )
 def test_a_bad_question_is_refused(change: dict[str, object]) -> None:
     read_show(GOOD_SHOW)
-    with pytest.raises(NotOurs):
+    with pytest.raises(NotThisProtocol):
         read_show({**GOOD_SHOW, **change})
 
 
@@ -108,7 +108,7 @@ GOOD_ANSWER = {"width": 9, "height": 9, "screen": "a", "bits": 8, "readback": "s
 )
 def test_a_bad_answer_is_refused(change: dict[str, object]) -> None:
     read_answer(GOOD_ANSWER, 1)
-    with pytest.raises(NotOurs):
+    with pytest.raises(NotThisProtocol):
         read_answer({**GOOD_ANSWER, **change}, 1)
 
 
@@ -118,13 +118,13 @@ def test_a_window_without_readback_sends_no_pixels() -> None:
 
 @given(st.binary(max_size=60))
 def test_garbage_is_refused_or_an_object(line: bytes) -> None:
-    with contextlib.suppress(NotOurs):
+    with contextlib.suppress(NotThisProtocol):
         assert isinstance(decode(line), dict)
 
 
 @pytest.mark.parametrize("line", [b"[1]", b"3", b"{", b"\xff", b"[" * 100_000], ids=lambda b: repr(b[:5]))
 def test_what_is_no_object_is_refused(line: bytes) -> None:
-    with pytest.raises(NotOurs, match="is not"):
+    with pytest.raises(NotThisProtocol, match="is not"):
         decode(line)
 
 
@@ -135,11 +135,11 @@ IDENTITY = {"name": "A", "width": 1, "height": 1, "x": 0, "y": 0, "bits": 8, "re
 def test_an_identity_may_leave_out_the_gamma_ramp_only() -> None:
     assert read_identity(IDENTITY).gamma_ramp == "unknown"
     for key in IDENTITY:
-        with pytest.raises(NotOurs, match=key):
+        with pytest.raises(NotThisProtocol, match=key):
             read_identity({k: v for k, v in IDENTITY.items() if k != key})
-    with pytest.raises(NotOurs, match="unknown fields: colour"):
+    with pytest.raises(NotThisProtocol, match="unknown fields: colour"):
         read_identity({**IDENTITY, "colour": "red"})
-    with pytest.raises(NotOurs):
+    with pytest.raises(NotThisProtocol):
         read_identity(json.loads("[]"))
 
 

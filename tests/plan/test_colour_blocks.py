@@ -31,7 +31,7 @@ def laid(blocks: str, head: str = HEAD, files: dict[str, str] | None = None):  #
 
 def test_a_gamut_shows_full_colours_and_the_faces_once() -> None:
     _, _, steps = laid("- gamut: {}")
-    assert {step.role["name"] for step in steps} == {
+    assert {step.labels["name"] for step in steps} == {
         *("white", "black", "red", "green", "blue", "cyan", "magenta", "yellow"),
     }
     for count in (2, 3, 5, 11):
@@ -58,7 +58,7 @@ def test_the_log_keeps_every_space_of_the_shelf_smallest_first() -> None:
 
 def test_a_saturation_sweep_goes_from_near_white_to_the_full_colour() -> None:
     plan, files, steps = laid("- colours: {saturations: [50, 100], order: listed}")
-    codes = {step.role["name"]: step.patch.code for step in steps}
+    codes = {step.labels["name"]: step.patch.code for step in steps}
     assert codes["red-100"] == (255, 0, 0)
     assert codes["yellow-100"] == (255, 255, 0)
     assert codes["red-50"] == (208, 89, 89)  # worked by hand in u', v': 207.594 89.244 89.244
@@ -92,7 +92,7 @@ def test_a_chart_is_coded_for_its_space_and_says_what_is_outside() -> None:
     (entry,) = describe(plan, files)
     assert not any(one["outside"] for one in entry["patches"])
     # The curve of BT.1886 uses the screen's black: it is measured as well.
-    assert "reference-black" in {step.role["name"] for step in steps}
+    assert "reference-black" in {step.labels["name"] for step in steps}
 
 
 def test_a_file_beside_the_plan_may_hold_codes_lab_or_xyy() -> None:

@@ -40,7 +40,7 @@ ddc: {bus: auto, name: PLOVER 27}
 """
     )
     assert list(found.controls) == ["brightness", "preset", "refresh", "local-dimming"]
-    assert [part.needs_hand for part in found.controls.values()] == [False, False, False, True]
+    assert [part.needs_operator for part in found.controls.values()] == [False, False, False, True]
     assert found.controls["preset"].values == {"standard": 5, "warm": 4, "off": 11}
     assert bench("").controls == {}
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
 from benchd.profile import profile_store as library
-from benchd.profile.correction_file import ColourLeft, CorrectionFile, WhichMeter, text_of
+from benchd.profile.correction_file import ColourLeft, CorrectionFile, MeterName, text_of
 
 GOOD = """\
 correction: plover-white-led
@@ -58,8 +58,8 @@ def test_what_is_written_reads_back_to_the_last_bit(values: list[float], words: 
             "about": words,
             "spectra": words,
             "simulated": simulated,
-            "reference_meter": WhichMeter(model='H "7"', serial_number="#1"),
-            "meter": WhichMeter(model="L: 7", serial_number="007"),
+            "reference_meter": MeterName(model='H "7"', serial_number="#1"),
+            "meter": MeterName(model="L: 7", serial_number="007"),
             "matrix": tuple(tuple(row) for row in rows),
             "covariance": tuple(tuple(1e-9 * (row == column) for column in range(9)) for row in range(9)),
             "dof": 28,

@@ -17,11 +17,11 @@ from benchd.plan.plan import Plan
 from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand
 from benchd.profile import profile_store as library
-from benchd.profile.profile_store import Shelf
+from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.space import Space
 
-SHELVES: dict[Shelf, str] = {
+SHELVES: dict[ProfileStore, str] = {
     "plans": "plan",
     "benches": "bench",
     "meters": "dialect",
@@ -85,7 +85,7 @@ def test_the_profiles_that_the_project_promises() -> None:
 
 
 @pytest.mark.parametrize(("shelf", "name"), SHIPPED)
-def test_every_shipped_profile_loads_and_fits_its_schema(shelf: Shelf, name: str) -> None:
+def test_every_shipped_profile_loads_and_fits_its_schema(shelf: ProfileStore, name: str) -> None:
     path = library.find(shelf, name)
     text = library.read_text(path)
     if shelf == "plans":

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchd.profile import profile_store as library
-from benchd.profile.correction_file import WhichMeter
+from benchd.profile.correction_file import MeterName
 from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure, repeatability_path, text_of
 
 
@@ -17,7 +17,7 @@ def made() -> RepeatabilityFile:
         bench="my-bench",
         version=1,
         made="2026-03-02",
-        meter=WhichMeter(model="LAPWING", serial_number="007"),
+        meter=MeterName(model="LAPWING", serial_number="007"),
         plan="quick",
         runs=6,
         placements=3,

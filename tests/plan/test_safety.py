@@ -15,7 +15,7 @@ from benchd.plan.safety import (
     alternations,
     cautions,
     is_alternation,
-    least_dwell_s,
+    minimum_dwell_s,
     relative_luminance,
 )
 from benchd.plan.step import Step
@@ -144,7 +144,7 @@ def test_no_accepted_plan_changes_light_and_dark_twice_in_a_second(
     assert steps is not None
     # Counted here from first principles: a timeline of what is on the screen, black before and after.
     at_s, before, last_s = 0.0, field(grey(0)), -1.0
-    for patch, dwell_s in [*((step.patch, least_dwell_s(step)) for step in steps), (field(grey(0)), 0.0)]:
+    for patch, dwell_s in [*((step.patch, minimum_dwell_s(step)) for step in steps), (field(grey(0)), 0.0)]:
         if is_alternation(before, patch):
             assert at_s - last_s >= 1.0 - 1e-9
             last_s = at_s
@@ -163,7 +163,7 @@ def test_the_remedy_that_is_told_is_enough() -> None:
 
 def test_the_warm_up_lasts_longer_than_a_second() -> None:
     plan = plan_of("  - luminance: {}", "plan: p\nwarm_up: {minutes: 1}\n")
-    assert least_dwell_s(expand(plan, {})[0]) == 60.0
+    assert minimum_dwell_s(expand(plan, {})[0]) == 60.0
 
 
 def test_cautions() -> None:

@@ -35,7 +35,7 @@ def test_levels_are_rounded_half_up() -> None:
     assert list(grayscale_codes(plan_of("  - grayscale: {steps: 11}").blocks[0].grayscale, 8)) == tens  # type: ignore[arg-type]
     # 7 levels: 42.5 and 212.5 are halves too.
     steps = steps_of("  - grayscale: {steps: 7}", LISTED)
-    assert [step.role["code"] for step in steps] == [0, 43, 85, 128, 170, 213, 255]
+    assert [step.labels["code"] for step in steps] == [0, 43, 85, 128, 170, 213, 255]
 
 
 @pytest.mark.parametrize("bits", [8, 10])
@@ -79,14 +79,14 @@ def test_the_checkerboard_puts_both_colours_on_every_place() -> None:
     steps = steps_of("  - contrast: {kinds: [checkerboard]}")
     assert len(steps) == 32
     for step in steps:
-        row, column = int(step.role["row"]), int(step.role["column"])
+        row, column = int(step.labels["row"]), int(step.labels["column"])
         assert step.at == ((column - 0.5) / 4, (row - 0.5) / 4)
-        # The meter sees what the role says, on the pixels that the patch really draws.
+        # The meter sees what the labels says, on the pixels that the patch really draws.
         seen = step.patch.code_at(*step.at, 1366, 768)
-        assert seen == ((255,) * 3 if step.role["level"] == "white" else (0,) * 3)
+        assert seen == ((255,) * 3 if step.labels["level"] == "white" else (0,) * 3)
         lit = (row + column) % 2 == 0
-        assert (step.role["level"] == "white") == (lit if step.role["polarity"] == "normal" else not lit)
-    assert Counter((step.place, step.role["level"]) for step in steps).most_common(1)[0][1] == 1
+        assert (step.labels["level"] == "white") == (lit if step.labels["polarity"] == "normal" else not lit)
+    assert Counter((step.place, step.labels["level"]) for step in steps).most_common(1)[0][1] == 1
     assert [step.id for step in steps if step.place == "r4c4"] in (
         ["contrast/checker/r4c4", "contrast/checker-inverse/r4c4"],
         ["contrast/checker-inverse/r4c4", "contrast/checker/r4c4"],
@@ -94,7 +94,7 @@ def test_the_checkerboard_puts_both_colours_on_every_place() -> None:
 
 
 def test_the_ids_and_roles_that_analysis_reads() -> None:
-    roles = {step.id: step.role for step in steps_of(ALL)}
+    roles = {step.id: step.labels for step in steps_of(ALL)}
     assert roles["luminance/white"] == {"level": "white"}
     assert roles["contrast/black"] == {"kind": "sequential", "level": "black"}
     assert roles["contrast/checker-inverse/r1c2"] == {
@@ -121,7 +121,7 @@ def test_windows_and_full_screens() -> None:
 
 
 def test_black_comes_before_white() -> None:
-    assert [step.role["level"] for step in steps_of("  - luminance: {}")] == ["black", "white"]
+    assert [step.labels["level"] for step in steps_of("  - luminance: {}")] == ["black", "white"]
 
 
 def test_dark_patches_are_treated_as_dark() -> None:
@@ -132,7 +132,7 @@ def test_dark_patches_are_treated_as_dark() -> None:
     assert [(s.readings, s.integration_s) for s in steps_of(own, head)] == [(9, None), (9, None)]
     # The code in front of the meter decides, not the rest of the screen.
     boards = steps_of("  - contrast: {kinds: [checkerboard]}", head)
-    assert all(step.dark == (step.role["level"] == "black") for step in boards)
+    assert all(step.dark == (step.labels["level"] == "black") for step in boards)
     # One bright channel is light enough.
     blue = steps_of("  - patches: {list: [{name: blue, code: [0, 0, 255]}]}", head)
     assert not blue[0].dark
@@ -141,7 +141,7 @@ def test_dark_patches_are_treated_as_dark() -> None:
 def test_the_warm_up_is_a_step_on_mid_grey() -> None:
     plan = plan_of("  - luminance: {}", "plan: p\nwarm_up: {minutes: 30}\n")
     first = expand(plan, {})[0]
-    assert (first.id, first.kind, first.role, first.patch.code) == ("warm-up", "warm_up", {}, (128,) * 3)
+    assert (first.id, first.kind, first.labels, first.patch.code) == ("warm-up", "warm_up", {}, (128,) * 3)
     assert plan.warm_up.limits == WarmUpLimits(30, 30, False)
     stable = plan_of("  - luminance: {}", "plan: p\nwarm_up: {until: stable, at_most_min: 45}\n")
     assert stable.warm_up.limits == WarmUpLimits(20, 45, True)
@@ -156,7 +156,7 @@ def test_the_same_plan_gives_the_same_steps_for_ever() -> None:
     assert digest(steps_of(ALL)) == digest(steps_of(ALL))
     assert digest(steps_of(ALL, f"{HEAD}seed: 2\n")) != digest(steps_of(ALL))
     assert digest(steps_of(ALL, f"{HEAD}settle_s: 0.7\n")) != digest(steps_of(ALL))
-    codes = [step.role["code"] for step in steps_of("  - grayscale: {codes: [0, 1, 2, 3, 4, 5, 6, 7]}")]
+    codes = [step.labels["code"] for step in steps_of("  - grayscale: {codes: [0, 1, 2, 3, 4, 5, 6, 7]}")]
     assert codes == [5, 7, 4, 2, 3, 6, 1, 0]
 
 
@@ -167,7 +167,7 @@ def test_shuffling_changes_the_order_and_nothing_else(seed: int, count: int) -> 
     shuffled = steps_of(block, f"{HEAD}seed: {seed}\n")
     listed = steps_of(block, LISTED)
     assert sorted(shuffled, key=lambda step: step.id) == sorted(listed, key=lambda step: step.id)
-    assert [step.role["code"] for step in listed] == sorted(int(step.role["code"]) for step in listed)
+    assert [step.labels["code"] for step in listed] == sorted(int(step.labels["code"]) for step in listed)
 
 
 @settings(max_examples=60, derandomize=True, deadline=None)
@@ -205,7 +205,7 @@ def test_the_meter_goes_row_by_row_there_and_back() -> None:
     places = [step.place for step in steps][::2]
     assert places == ["r2c2", "r1c1", "r1c2", "r1c3", "r2c3", "r2c1", "r3c1", "r3c2", "r3c3"]
     # Levels turn round at every other place: the screen does not change when the meter moves.
-    assert [step.role["level"] for step in steps[:4]] == ["white", "grey50", "grey50", "white"]
+    assert [step.labels["level"] for step in steps[:4]] == ["white", "grey50", "grey50", "white"]
     assert all(a.patch == b.patch for a, b in pairwise(steps) if a.place != b.place)
 
 

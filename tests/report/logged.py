@@ -62,7 +62,7 @@ def records(
         if step.id in without:
             continue
         patch: Body = {name: getattr(step.patch, name) for name in PATCH_FIELDS} | {"code": list(step.patch.code)}
-        shown: Body = {"block": step.block, "role": step.role, "patch": patch, "place": step.place, "at": step.at}
+        shown: Body = {"block": step.block, "role": step.labels, "patch": patch, "place": step.place, "at": step.at}
         yield record("shown", step.id, shown)
         luminance = _luminance(step, white_cd_m2, black_cd_m2)
         for n in range(1, step.readings + 1):
@@ -83,8 +83,8 @@ def _luminance(step: Step, white_cd_m2: float, black_cd_m2: float) -> float:
     The brightness setting dims all of it.
     """
     share = step.patch.code[1] / (2**step.patch.bits - 1)
-    if "polarity" in step.role:
-        share = 1.0 if step.role["level"] == "white" else 0.0
+    if "polarity" in step.labels:
+        share = 1.0 if step.labels["level"] == "white" else 0.0
     x, y = step.at
     falloff = 1.0 - 0.2 * ((x - 0.5) ** 2 + (y - 0.45) ** 2)
     backlight = 0.1 + 0.9 * float(dict(step.settings).get("brightness", 100)) / 100

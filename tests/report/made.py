@@ -9,7 +9,6 @@ from benchd.analysis.log.warm_up_result import WarmUp
 from benchd.analysis.results import (
     SCHEMA,
     Absent,
-    Cell,
     CheckerboardContrast,
     Chromaticity,
     Contrast,
@@ -25,6 +24,7 @@ from benchd.analysis.results import (
     SequentialContrast,
     StepColour,
     Uniformity,
+    UniformityCell,
     UniformityLevel,
 )
 from benchd.analysis.uncertainty.quantity import Quantity, absent
@@ -163,14 +163,14 @@ def uniformity(*, without: tuple[str, ...] = ()) -> Uniformity:
     return Uniformity("uniformity", "sampled grid; method after INVENTED 5", (level,))
 
 
-def cell(row: int, column: int, value: float, gone: bool) -> Cell:
+def cell(row: int, column: int, value: float, gone: bool) -> UniformityCell:
     if gone:
         nothing = absent("cd/m2", "it was not measured")
-        return Cell(row, column, None, nothing, Chromaticity(*[nothing] * 6), nothing, nothing, nothing)
+        return UniformityCell(row, column, None, nothing, Chromaticity(*[nothing] * 6), nothing, nothing, nothing)
     at = (0.1 + 0.4 * (column - 1), 0.1 + 0.4 * (row - 1))
     deviation = q(100 * (value / 330.2 - 1), "%", 0.04)
     distance = q(0.0025 if (row, column) == (1, 3) else 0.0004 * (column - 1), s=0.00004)
-    return Cell(row, column, at, q(value, "cd/m2", 0.1), chromaticity(), deviation, distance, q(0.8, s=0.02))
+    return UniformityCell(row, column, at, q(value, "cd/m2", 0.1), chromaticity(), deviation, distance, q(0.8, s=0.02))
 
 
 def patches() -> Patches:

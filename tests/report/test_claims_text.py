@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Contributions, Fixed, Source, Stated
-from benchd.analysis.verdicts.claim_verdicts import METHOD, Checked, Claim, check_claims
+from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, check_claims
 from benchd.report.data.verdicts import claims_json
 from benchd.report.page.claims_page import ClaimsShown, claims_html
 from benchd.report.terminal.claims_text import limits_text, render_claims, verdict_text
@@ -44,7 +44,7 @@ def claim(low: float | None, high: float | None, *, typical: bool = False) -> Cl
     return Claim("white luminance", low, high, "cd/m2", "as written", "its words", "", typical, allowed)
 
 
-def checked(white: Quantity, low: float | None, high: float | None, *, typical: bool = False) -> Checked:
+def checked(white: Quantity, low: float | None, high: float | None, *, typical: bool = False) -> ClaimOutcome:
     (found,) = check_claims([claim(low, high, typical=typical)], [log(white)])
     return found
 
@@ -60,7 +60,7 @@ def number(text: str) -> float:
 NUMBER = r"-?[0-9][0-9 ]*(?:\.[0-9]+)?"
 
 
-def read_back(one: Checked) -> str:
+def read_back(one: ClaimOutcome) -> str:
     """The verdict that a reader draws from the numbers of the sentence alone."""
     (finding,) = one.findings
     why, limits = verdict_text(finding), limits_text(one.claim, "cd/m2")

@@ -18,7 +18,7 @@ from benchd.report.digits import (
     last_place,
     number,
     rounded,
-    scatter_percent,
+    standard_deviation_percent,
     with_ends,
     with_uncertainty,
 )
@@ -157,12 +157,12 @@ def test_rounding_is_decimal_not_binary() -> None:
 
 
 def test_scatter_in_percent() -> None:
-    assert scatter_percent(384.6, 0.19) == "0.05 %"
-    assert scatter_percent(0.352, 0.0021) == "0.6 %"
-    assert scatter_percent(1.0, 0.0) == "0 %"
-    assert scatter_percent(0.0003, 0.0004) == "more than the value"
-    assert scatter_percent(0.0, 0.0004) == "more than the value"
-    assert scatter_percent(1.0, 1e-7) == "0.000 %"
+    assert standard_deviation_percent(384.6, 0.19) == "0.05 %"
+    assert standard_deviation_percent(0.352, 0.0021) == "0.6 %"
+    assert standard_deviation_percent(1.0, 0.0) == "0 %"
+    assert standard_deviation_percent(0.0003, 0.0004) == "more than the value"
+    assert standard_deviation_percent(0.0, 0.0004) == "more than the value"
+    assert standard_deviation_percent(1.0, 1e-7) == "0.000 %"
 
 
 @pytest.mark.parametrize(

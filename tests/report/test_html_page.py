@@ -23,7 +23,7 @@ from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.claims_page import ClaimsShown
 from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
-from benchd.report.page.parts import Cell, aligned, number_cell, quantity_cells
+from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.shown import whole, with_uncertainty
 from benchd.report.terminal.figures import figure
@@ -226,7 +226,7 @@ def test_an_interval_that_is_not_symmetrical_is_no_plus_minus() -> None:
 
 
 def test_decimal_points_stand_in_a_line() -> None:
-    cells = [number_cell(text) for text in ("349.9", "0.3182", "1100")] + [Cell("words")]
+    cells = [number_cell(text) for text in ("349.9", "0.3182", "1100")] + [HtmlCell("words")]
     padded = aligned(cells)
     assert [len(text.partition(".")[2]) for text in padded[:2]] == [4, 4]
     assert padded[2] == "1100\u2007\u2007\u2007\u2007\u2008"

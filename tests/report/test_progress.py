@@ -80,7 +80,7 @@ def test_one_line_a_block_without_a_terminal() -> None:
 
 
 @pytest.mark.parametrize(
-    ("role", "place", "text"),
+    ("labels", "place", "text"),
     [
         ({}, "centre", "warm-up"),
         ({"level": "white"}, "centre", "white"),
@@ -105,5 +105,5 @@ def test_one_line_a_block_without_a_terminal() -> None:
         ({"part": "window"}, "centre", "window"),
     ],
 )
-def test_what_is_measured_in_words(role: dict[str, str | int | float], place: str, text: str) -> None:
-    assert what(role, place) == text
+def test_what_is_measured_in_words(labels: dict[str, str | int | float], place: str, text: str) -> None:
+    assert what(labels, place) == text

@@ -21,7 +21,7 @@ from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
-from sim.faults import Troubles, parse_trouble
+from sim.faults import FaultSchedule, parse_trouble
 from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen, scene_of
 from sim.scene import Scene
 from sim.truth import truth_of
@@ -59,7 +59,7 @@ def measured(folder: Path, *faults: str) -> tuple[Results, Scene]:
     plan.write_text(PLAN, encoding="utf-8")
     job, bench = plan_job(str(plan)), bench_job("sim-office")
     scene = scene_of()
-    troubles = Troubles(tuple(parse_trouble(fault) for fault in faults))
+    troubles = FaultSchedule(tuple(parse_trouble(fault) for fault in faults))
     rig = Rig(SceneClock(scene), SimScreen(scene), SimMeter(scene), SimPositioner(scene), SimControls(scene, troubles))
     who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
     path = folder / "swept.log"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.profile.correction_file import WhichMeter
+from benchd.profile.correction_file import MeterName
 from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure
 from benchd.report.terminal.repeatability import repeatability_text
 
@@ -16,7 +16,7 @@ def test_no_figure_has_an_exponent_and_each_has_its_unit() -> None:
         bench="office",
         version=1,
         made="2026-03-02",  # type: ignore[arg-type]
-        meter=WhichMeter(model="LAPWING", serial_number="0007"),
+        meter=MeterName(model="LAPWING", serial_number="0007"),
         plan="quick",
         runs=8,
         placements=4,

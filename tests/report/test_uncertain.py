@@ -130,9 +130,9 @@ def log(stated: dict[str, Any] | None = STATED, *, simulated: bool = False) -> L
     )
     for block in ("luminance", "contrast"):
         for level, luminance in (("white", 400.0), ("black", 0.4)):
-            role = {"level": level} if block == "luminance" else {"level": level, "kind": "sequential"}
+            labels = {"level": level} if block == "luminance" else {"level": level, "kind": "sequential"}
             readings = [xyz(luminance * factor) for factor in (1.001, 1.0, 0.999)]
-            made.measure(f"{block}/{level}", role, readings, code=255 if level == "white" else 0)
+            made.measure(f"{block}/{level}", labels, readings, code=255 if level == "white" else 0)
     return made
 
 

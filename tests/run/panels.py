@@ -11,7 +11,7 @@ from statistics import fmean, variance
 
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
-from benchd.run.adaptive.precision_request import Asked, Before
+from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch
 from benchd.run.adaptive.repeatability import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)
@@ -107,8 +107,8 @@ def adaptive_run(
         change = (after - before) / max(levels)
         parts = (max(0.0, change), max(0.0, -change))
         patch = PatchReading(
-            Asked(repeatability, at_most_s, dark=after <= DARK_CD_M2),
-            Before(
+            PrecisionRequest(repeatability, at_most_s, dark=after <= DARK_CD_M2),
+            PreviousPatch(
                 learned.luminance_of(str(number - 1)),
                 parts=parts,
                 from_black=before <= BLACK_CD_M2,

@@ -12,7 +12,7 @@ import pytest
 from benchd.distributions import t_quantile
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
-from benchd.run.adaptive.precision_request import Asked, Before, needed_s
+from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch, needed_s
 from benchd.run.adaptive.repeatability import NoiseModel
 from tests.run.panels import COARSE, DARK_CD_M2, FINE, Panel, Read, adaptive_run
 
@@ -210,7 +210,7 @@ def test_a_light_that_never_settles_says_so() -> None:
 
 
 def test_a_meter_that_takes_its_own_time_is_left_to_the_plan() -> None:
-    patch = PatchReading(Asked(0.005, 60.0), Before(10.0), Learned(Limits()))
+    patch = PatchReading(PrecisionRequest(0.005, 60.0), PreviousPatch(10.0), Learned(Limits()))
     assert patch.next_s() is not None
     assert not patch.take(100.0, 1.0, 1.0, over_range=False)
     assert patch.untold
@@ -218,7 +218,7 @@ def test_a_meter_that_takes_its_own_time_is_left_to_the_plan() -> None:
 
 
 def test_over_range_ends_at_once() -> None:
-    patch = PatchReading(Asked(0.005, 60.0), Before(10.0), Learned(Limits()))
+    patch = PatchReading(PrecisionRequest(0.005, 60.0), PreviousPatch(10.0), Learned(Limits()))
     length_s = patch.next_s()
     assert length_s is not None
     patch.take(3000.0, length_s, length_s, over_range=True)
@@ -227,7 +227,7 @@ def test_over_range_ends_at_once() -> None:
 
 
 def test_the_same_patch_again_needs_no_settling() -> None:
-    patch = PatchReading(Asked(0.005, 60.0), Before(100.0, still=True), Learned(Limits()))
+    patch = PatchReading(PrecisionRequest(0.005, 60.0), PreviousPatch(100.0, still=True), Learned(Limits()))
     while (length_s := patch.next_s()) is not None:
         assert not patch.take(100.0 + length_s, length_s, length_s, over_range=False)
 

@@ -13,10 +13,10 @@ from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
 from benchd.plan.safety import is_bright
 from benchd.plan.step import CAPPED, CAPPED_AT, CENTRE, SCREEN_OFF, SCREEN_OFF_AT, Step
-from benchd.run.attended import AttendedPositioner, dark_while_asked, request
+from benchd.run.attended import AttendedPositioner, dark_while_prompting, request
 from benchd.run.log.bodies import spot
-from benchd.run.open_bench import nobody_to_ask
-from benchd.run.rig import PanelCare
+from benchd.run.open_bench import no_operator_to_ask
+from benchd.run.rig import PanelProtection
 from tests.run.rig import ScriptedPositioner, ScriptedRig, ScriptedScreen, run, step
 
 SOON = Deadline.after(10.0)
@@ -71,13 +71,13 @@ def test_every_request_is_a_sentence_for_whoever_stands_there() -> None:
         request("r1c1", (0.1, 0.9)) == "Move the meter to r1c1 (the bright spot: 10 % of the width, 90 % of the height)"
     )
     with pytest.raises(MoveNeeded, match="Put the cap on the meter, so that no light reaches it, and resume"):
-        nobody_to_ask(CAPPED, CAPPED_AT)
+        no_operator_to_ask(CAPPED, CAPPED_AT)
 
 
 def test_without_anybody_the_run_pauses_and_the_resume_is_the_word_that_the_cap_is_on(tmp_path: Path) -> None:
     log, steps = tmp_path / "run.log", [capped("dark"), step("a")]
     rig = ScriptedRig()
-    rig.positioner = AttendedPositioner(ScriptedPositioner(), nobody_to_ask)  # type: ignore[assignment]
+    rig.positioner = AttendedPositioner(ScriptedPositioner(), no_operator_to_ask)  # type: ignore[assignment]
     outcome, _ = run(log, steps, rig)
     assert outcome.move_to == CAPPED
     rig.positioner.confirmed = outcome.move_to  # type: ignore[attr-defined]
@@ -86,7 +86,7 @@ def test_without_anybody_the_run_pauses_and_the_resume_is_the_word_that_the_cap_
     assert outcome.move_to == "centre"
     assert [record.step for record in records if record.kind == "done"] == ["dark"]
     fresh = ScriptedRig()
-    fresh.positioner = AttendedPositioner(ScriptedPositioner(), nobody_to_ask)  # type: ignore[assignment]
+    fresh.positioner = AttendedPositioner(ScriptedPositioner(), no_operator_to_ask)  # type: ignore[assignment]
     fresh.positioner.confirmed = outcome.move_to  # type: ignore[attr-defined]
     outcome, records = run(log, steps, fresh)
     assert outcome.complete
@@ -102,11 +102,11 @@ def test_the_screen_is_black_while_a_hand_sets_the_display() -> None:
     rig = ScriptedRig()
     rig.screen.show(full_field(grey(255)), SOON)
     seen: list[object] = []
-    ask = dark_while_asked(lambda sentence: seen.append((sentence, rig.screen.shown[-1][1])), lambda: rig.screen)
+    ask = dark_while_prompting(lambda sentence: seen.append((sentence, rig.screen.shown[-1][1])), lambda: rig.screen)
     ask("Set local dimming to low")
     assert seen == [("Set local dimming to low", full_field(grey(0)))]
     broken = ScriptedScreen(rig.clock, failures={1: ScreenLost("the window is gone")})
-    dark_while_asked(lambda sentence: seen.append(sentence), lambda: broken)("Set it")
+    dark_while_prompting(lambda sentence: seen.append(sentence), lambda: broken)("Set it")
     assert seen[-1] == "Set it", "the next patch tells of the screen"
 
 
@@ -118,5 +118,5 @@ def test_the_spot_of_an_emissive_panel_may_stay_as_long_as_a_hand_takes(transfer
     if transfer == "sdr":
         assert is_bright(spot(there)), "as bright as can be where it does no harm"
         rig = ScriptedRig(positioner=ScriptedPositioner(by="hand"))
-        run(tmp_path / "run.log", [there], rig, care=PanelCare(60.0, 10.0))
+        run(tmp_path / "run.log", [there], rig, care=PanelProtection(60.0, 10.0))
         assert spot(there, dim=True) in [patch for _, patch in rig.screen.shown]

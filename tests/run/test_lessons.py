@@ -22,8 +22,8 @@ from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
-from benchd.run.adaptive.repeatability import Scatter
-from benchd.run.adaptive.warm_up_characterisation import LEAST_MIN, PARTS, is_lesson, teach
+from benchd.run.adaptive.repeatability import NoiseSample
+from benchd.run.adaptive.warm_up_characterisation import LEAST_MIN, PARTS, is_characterisation, teach
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
@@ -102,7 +102,7 @@ def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
         rig.screen.show(patch, Deadline.after(10.0))
 
     seen = [
-        Scatter(*found)
+        NoiseSample(*found)
         for _ in range(4)
         for one in teach(grey, 80.0, show, read, Limits())
         for found in one.get("scatter", ())
@@ -123,10 +123,10 @@ def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
 
 
 def test_lessons_are_the_last_minutes_that_are_sure_to_come_but_one() -> None:
-    assert [minute for minute in range(61) if is_lesson(minute, WarmUpLimits(20, 60, True))] == list(
+    assert [minute for minute in range(61) if is_characterisation(minute, WarmUpLimits(20, 60, True))] == list(
         range(LEAST_MIN, 19)
     )
-    assert not any(is_lesson(minute, WarmUpLimits(2, 2, False)) for minute in range(3))
+    assert not any(is_characterisation(minute, WarmUpLimits(2, 2, False)) for minute in range(3))
 
 
 def test_a_kill_during_or_after_the_lessons_changes_no_result(tmp_path: Path) -> None:

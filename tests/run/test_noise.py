@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from benchd.run.adaptive.repeatability import LEAST_DOF, Noise, NoiseModel, Scatter, fitted
+from benchd.run.adaptive.repeatability import LEAST_DOF, Noise, NoiseModel, NoiseSample, fitted
 
 # s0, a, r of the worked example: L .01 -> 5.386 %, .1 -> .8124 %, 1 -> .2291 %, 100 -> .1020 % (computed from the
 # form u^2 = s0^2 + a^2 L + (r L)^2; the form as in IEC TR 62977-1-31:2021, 5.2, from memory).
@@ -23,7 +23,7 @@ def test_the_worked_example(luminance: float) -> None:
 
 
 def test_exact_variances_give_the_model_back() -> None:
-    model = fitted([Scatter(level, STATED.per_second(level), 9.0) for level in LEVELS])
+    model = fitted([NoiseSample(level, STATED.per_second(level), 9.0) for level in LEVELS])
     assert model is not None
     for level in LEVELS:
         assert model.per_second(level) == pytest.approx(STATED.per_second(level), rel=1e-6)
@@ -32,7 +32,7 @@ def test_exact_variances_give_the_model_back() -> None:
 def test_no_part_is_ever_negative() -> None:
     random = Random(3)
     for _ in range(50):
-        model = fitted([Scatter(level, random.expovariate(1.0 / level), 4.0) for level in LEVELS[:4]])
+        model = fitted([NoiseSample(level, random.expovariate(1.0 / level), 4.0) for level in LEVELS[:4]])
         assert model is not None
         assert min(model) >= 0.0
 
@@ -48,7 +48,7 @@ def test_sample_variances_give_the_model_within_their_scatter() -> None:
             for _ in range(4):
                 dof = 9
                 square = sum(random.gauss(0, 1) ** 2 for _ in range(dof)) / dof
-                noise.take(Scatter(level, STATED.per_second(level) * square, dof))
+                noise.take(NoiseSample(level, STATED.per_second(level) * square, dof))
         ratios += [(noise.per_second(level) or 0.0) / STATED.per_second(level) for level in LEVELS]
     assert sum(ratios) / len(ratios) == pytest.approx(1.0, abs=0.03)
     assert min(ratios) > 0.5
@@ -58,7 +58,7 @@ def test_sample_variances_give_the_model_within_their_scatter() -> None:
 def test_nothing_is_said_of_luminances_that_were_not_seen() -> None:
     noise = Noise()
     for _ in range(10):
-        noise.take(Scatter(100.0, 1e-4, 9.0))
+        noise.take(NoiseSample(100.0, 1e-4, 9.0))
     assert noise.dof_at(100.0) == 90.0 >= LEAST_DOF
     assert noise.per_second(100.0) is not None
     assert noise.per_second(0.3) is None
@@ -66,7 +66,7 @@ def test_nothing_is_said_of_luminances_that_were_not_seen() -> None:
 
 def test_a_variance_of_nothing_teaches_nothing() -> None:
     noise = Noise()
-    noise.take(Scatter(100.0, 0.0, 50.0))
+    noise.take(NoiseSample(100.0, 0.0, 50.0))
     assert noise.per_second(100.0) is None
 
 

@@ -19,7 +19,7 @@ from benchd.run.job import plan_job
 from benchd.run.log import journal
 from benchd.run.log.recorded import script_of
 from benchd.run.log.records import Record, RunState, advance, fold
-from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, anchor_of, fault_in, has_jumped, level_at_meter
+from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, fault_in, has_jumped, level_at_meter, reference_of
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 from tests.run.kill_anywhere import started
@@ -43,8 +43,8 @@ def test_the_code_in_front_of_the_meter_counts() -> None:
     board = Patch("checkerboard", grey(255))
     at = [Step("c", "b", "measure", board, {}, "c", (x, 0.125)) for x in (0.125, 0.375)]
     assert [level_at_meter(one) > 0.5 for one in at] == [True, False]
-    assert [anchor_of(step("a", code)) for code in (255, 128, 100, 0)] == ["bright", "bright", None, "dark"]
-    assert anchor_of(at[0]) is None, "only a full field is an anchor"
+    assert [reference_of(step("a", code)) for code in (255, 128, 100, 0)] == ["bright", "bright", None, "dark"]
+    assert reference_of(at[0]) is None, "only a full field is an anchor"
 
 
 @pytest.mark.parametrize(

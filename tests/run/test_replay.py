@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.clock import StopRequest, ToldClock
+from benchd.clock import CompanionClock, StopRequest
 from benchd.errors import LogRefused
 from benchd.report.data.document import Json, to_json
 from benchd.report.data.log_reference import LogReference
@@ -122,7 +122,7 @@ def test_a_warm_up_and_a_reference_again_after_a_long_pause_are_replayed(
     log = whole(folder, "sweep")
     after = next(one.seq for one in LogFile(log).records() if one.step == "brightness=50/luminance/white")
     cut = killed(log, after, tmp_path / "cut.log")
-    monkeypatch.setattr(ToldClock, "virtual", False)  # how long a pause was is known on real time only
+    monkeypatch.setattr(CompanionClock, "virtual", False)  # how long a pause was is known on real time only
     monkeypatch.setattr("benchd.run.session.seconds_since", lambda wall: 7200.0)
     assert resume(cut, stop=StopRequest()).complete
     found = check_replay(cut, tmp_path / "again.log")

@@ -8,7 +8,7 @@ from statistics import fmean
 
 import pytest
 
-from benchd.analysis.log.log_data import Survey, collect
+from benchd.analysis.log.log_data import LogData, collect
 from benchd.clock import StopRequest
 from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
@@ -17,8 +17,8 @@ from benchd.plan.steps import expand
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
-from benchd.run.adaptive.precision_request import Asked, Before
-from benchd.run.adaptive.repeatability import NoiseModel, Scatter
+from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch
+from benchd.run.adaptive.repeatability import NoiseModel, NoiseSample
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, advance
@@ -43,7 +43,7 @@ blocks:
 
 
 @pytest.fixture(scope="module")
-def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[Survey, Scene, dict[str, Step]]:
+def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[LogData, Scene, dict[str, Step]]:
     """A fine meter, for which one of its shortest readings is enough for most patches."""
     path = tmp_path_factory.mktemp("single") / "a.log"
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=11, noise="sequence")
@@ -57,14 +57,14 @@ def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[Survey, Scene, dict[
     return collect(LogFile(path).records()), scene, {step.id: step for step in steps if step.kind == "measure"}
 
 
-def test_most_patches_are_read_once_where_that_is_enough(fine: tuple[Survey, Scene, dict[str, Step]]) -> None:
+def test_most_patches_are_read_once_where_that_is_enough(fine: tuple[LogData, Scene, dict[str, Step]]) -> None:
     survey, _, steps = fine
     once = [name for name in steps if survey.measured[name].n == 1]
     assert len(once) >= len(steps) // 2
     assert all(survey.precisions[name]["reached"] <= 0.005 for name in once)
 
 
-def test_one_reading_has_the_scatter_that_the_warm_up_taught(fine: tuple[Survey, Scene, dict[str, Step]]) -> None:
+def test_one_reading_has_the_scatter_that_the_warm_up_taught(fine: tuple[LogData, Scene, dict[str, Step]]) -> None:
     """Type A of X, Y and Z against the noise that the scene's meter has: s^2 = (s0^2 + a^2 L + (r L)^2) t0 / t."""
     survey, scene, steps = fine
     ratios: list[float] = []
@@ -94,7 +94,7 @@ def known() -> Learned:
     """A bench whose meter is known, after a warm-up that saw the panel settle at once."""
     learned = Learned(Limits())
     for level in (1.0, 10.0, 100.0):
-        learned.noise.take(Scatter(level, FINE.per_second(level), 200.0))
+        learned.noise.take(NoiseSample(level, FINE.per_second(level), 200.0))
     for change in ([200.0, 0.0], [0.0, 200.0]) * 20:
         level = 10.0 if change[1] else 210.0
         bins = [[0.05 * index, 0.05 * index + 0.05, 0.05, level] for index in range(200)]
@@ -105,7 +105,7 @@ def known() -> Learned:
 
 def readings_of(values: list[float], learned: Learned) -> tuple[list[float], list[float]]:
     """What is counted and all that is taken of a patch whose readings come in this order, the last for ever."""
-    patch = PatchReading(Asked(0.005, 60.0), Before(100.0, parts=(0.0, 0.02)), learned)
+    patch = PatchReading(PrecisionRequest(0.005, 60.0), PreviousPatch(100.0, parts=(0.0, 0.02)), learned)
     counted: list[float] = []
     taken: list[float] = []
     while (length_s := patch.next_s()) is not None:

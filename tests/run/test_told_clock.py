@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from benchd.clock import StopRequest, ToldClock
+from benchd.clock import CompanionClock, StopRequest
 from benchd.errors import CompanionLost
 
 
@@ -35,7 +35,7 @@ def companion(path: Path, answers: int, last: bytes) -> threading.Thread:
 @pytest.mark.parametrize("last", [b"", b"nonsense\n", b"{}\n"])
 def test_a_companion_that_goes_stops_waits_but_not_the_log(tmp_path: Path, last: bytes) -> None:
     thread = companion(tmp_path / "bench.sock", 2, last)
-    clock = ToldClock(str(tmp_path / "bench.sock"))
+    clock = CompanionClock(str(tmp_path / "bench.sock"))
     try:
         assert clock.now_s() == 1.0
         clock.sleep(0.5, StopRequest())

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from benchd.clock import Deadline, StopRequest, ToldClock
+from benchd.clock import CompanionClock, Deadline, StopRequest
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.window_screen import WindowScreen
 from tests.sim.companion import METERS, READ, ROOT, Companion, companion
@@ -38,7 +38,7 @@ def test_it_says_ready_and_simulated(tmp_path: Path) -> None:
 
 def test_time_is_told(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line") as bench:
-        clock = ToldClock(str(tmp_path / "bench.sock"))
+        clock = CompanionClock(str(tmp_path / "bench.sock"))
         assert clock.now_s() == 0.0
         clock.sleep(12.5, StopRequest())
         assert clock.now_s() == 12.5
@@ -49,7 +49,7 @@ def test_time_is_told(tmp_path: Path) -> None:
 
 def test_time_is_looked_up_without_a_question_and_is_the_time_that_is_told(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line") as bench:
-        looks, asks = ToldClock(str(tmp_path / "bench.sock")), ToldClock(str(tmp_path / "bench.sock"))
+        looks, asks = CompanionClock(str(tmp_path / "bench.sock")), CompanionClock(str(tmp_path / "bench.sock"))
         asks._shared = None
         for seconds in (0.1, 1.0 / 3.0, 60.0):
             bench.ask("advance", s=seconds)
@@ -64,7 +64,7 @@ def test_time_is_looked_up_without_a_question_and_is_the_time_that_is_told(tmp_p
 def test_without_the_file_the_time_is_asked_for(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line"):
         (tmp_path / "bench.sock.now").unlink()
-        clock = ToldClock(str(tmp_path / "bench.sock"))
+        clock = CompanionClock(str(tmp_path / "bench.sock"))
         clock.sleep(2.5, StopRequest())
         assert clock.now_s() == 2.5
         clock.close()

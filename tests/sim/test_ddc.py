@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.clock import Deadline, RealClock, ToldClock
+from benchd.clock import CompanionClock, Deadline, RealClock
 from benchd.errors import ControlError
 from benchd.instruments import ddc
 from benchd.instruments.open_controls import OpenControls, open_controls
 from benchd.profile.bench import Bench
 from benchd.profile.reading.strict_yaml import load_model
 from sim.ddc import BUSY_S, DdcDisplay, checksum, framed
-from sim.faults import DDC_MEANING, Troubles, parse_trouble
+from sim.faults import DDC_MEANING, FaultSchedule, parse_trouble
 from sim.inprocess import CONTROL_ERRORS, SimControls, scene_of
 from tests.sim.companion import ROOT, Companion, companion
 
@@ -32,7 +32,7 @@ def message(*payload: int) -> bytes:
 
 
 def display(*faults: str, busy_s: float = 0.0) -> DdcDisplay:
-    return DdcDisplay(scene_of(), Troubles(tuple(parse_trouble(fault) for fault in faults)), busy_s=busy_s)
+    return DdcDisplay(scene_of(), FaultSchedule(tuple(parse_trouble(fault) for fault in faults)), busy_s=busy_s)
 
 
 def test_it_speaks_as_the_standard_says() -> None:
@@ -96,7 +96,7 @@ def test_too_soon_is_lost_in_real_time() -> None:
 
 @pytest.mark.parametrize("what", sorted(DDC_MEANING))
 def test_every_trouble_is_known_in_process_too(what: str) -> None:
-    controls = SimControls(scene_of(), Troubles((parse_trouble(f"set:2:{what}"),)))
+    controls = SimControls(scene_of(), FaultSchedule((parse_trouble(f"set:2:{what}"),)))
     control = controls["brightness"]
     control.set(50, Deadline.after(1.0))
     if what == "slow":
@@ -109,7 +109,7 @@ def test_every_trouble_is_known_in_process_too(what: str) -> None:
 
 def test_controls_in_process() -> None:
     scene = scene_of()
-    controls = SimControls(scene, Troubles((parse_trouble("at:100:reset:brightness=20"),)))
+    controls = SimControls(scene, FaultSchedule((parse_trouble("at:100:reset:brightness=20"),)))
     assert set(controls) == {"brightness", "contrast", "preset", "red_gain", "green_gain", "blue_gain"}
     controls["preset"].set("warm", Deadline.after(1.0))
     with pytest.raises(ControlError, match="no preset 'vivid'"):
@@ -130,7 +130,7 @@ def patient(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ddc, "SOCKET_ANSWERS_WITHIN_S", 20.0)
 
 
-def controls_of(bench: Companion, clock: ToldClock | RealClock) -> OpenControls:
+def controls_of(bench: Companion, clock: CompanionClock | RealClock) -> OpenControls:
     return open_controls(
         BENCH.controls, BENCH.ddc, clock, in_scratch=lambda text: text.replace("{scratch}", str(bench.folder))
     )
@@ -139,7 +139,7 @@ def controls_of(bench: Companion, clock: ToldClock | RealClock) -> OpenControls:
 @pytest.mark.usefixtures("patient")
 def test_the_bench_sets_its_display(tmp_path: Path) -> None:
     with companion(tmp_path, "terse-line") as bench:
-        clock = ToldClock(str(tmp_path / "bench.sock"))
+        clock = CompanionClock(str(tmp_path / "bench.sock"))
         controls = controls_of(bench, clock)
         assert all(answer.ok for answer in controls.describe())
         bench.show(255, 255, 255)

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import pytest
 
-from sim.faults import MEANING, Trouble, Troubles, parse_trouble
+from sim.faults import MEANING, FaultSchedule, InjectedFault, parse_trouble
 
 
 @pytest.mark.parametrize(
     ("text", "trouble"),
     [
-        ("reading:12:late:3.5", Trouble("reading", 12, 12, "late", "3.5")),
-        ("reading:12-14:silent", Trouble("reading", 12, 14, "silent")),
-        ("at:600.5:unplug", Trouble("at", 600.5, 600.5, "unplug")),
-        ("command:5:error:E7", Trouble("command", 5, 5, "error", "E7")),
-        ("identify:2:wrong_meter", Trouble("identify", 2, 2, "wrong_meter")),
+        ("reading:12:late:3.5", InjectedFault("reading", 12, 12, "late", "3.5")),
+        ("reading:12-14:silent", InjectedFault("reading", 12, 14, "silent")),
+        ("at:600.5:unplug", InjectedFault("at", 600.5, 600.5, "unplug")),
+        ("command:5:error:E7", InjectedFault("command", 5, 5, "error", "E7")),
+        ("identify:2:wrong_meter", InjectedFault("identify", 2, 2, "wrong_meter")),
     ],
 )
-def test_text_form(text: str, trouble: Trouble) -> None:
+def test_text_form(text: str, trouble: InjectedFault) -> None:
     assert parse_trouble(text) == trouble
 
 
@@ -39,17 +39,17 @@ def test_every_kind_can_be_written() -> None:
 
 
 def test_readings_and_questions_are_counted_apart() -> None:
-    troubles = Troubles((parse_trouble("reading:2:silent"), parse_trouble("command:5:half")))
+    troubles = FaultSchedule((parse_trouble("reading:2:silent"), parse_trouble("command:5:half")))
     asked = ["start", "identify", "reading", "reading", "identify", "reading"]
     due = [troubles.due(question, 0.0) for question in asked]
     assert [trouble.what if trouble else None for trouble in due] == [None, None, None, "silent", "half", None]
 
 
 def test_a_span_is_due_for_each_of_its_readings() -> None:
-    troubles = Troubles((parse_trouble("reading:2-3:silent"),))
+    troubles = FaultSchedule((parse_trouble("reading:2-3:silent"),))
     assert [troubles.due("reading", 0.0) is not None for _ in range(5)] == [False, True, True, False, False]
 
 
 def test_a_moment_is_due_once() -> None:
-    troubles = Troubles((parse_trouble("at:10:half"),))
+    troubles = FaultSchedule((parse_trouble("at:10:half"),))
     assert [troubles.due("reading", at_s) is not None for at_s in (9.9, 10.1, 10.2)] == [False, True, False]

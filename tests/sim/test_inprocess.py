@@ -11,7 +11,7 @@ from benchd.errors import MeterError, MeterSilent, WrongScreen
 from benchd.instruments.meter import Meter, ReadRequest, Status
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.screen import Screen
-from sim.faults import MEANING, Troubles, parse_trouble
+from sim.faults import MEANING, FaultSchedule, parse_trouble
 from sim.inprocess import ERRORS, SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
 from sim.scene import Scene
 
@@ -24,7 +24,7 @@ def soon() -> Deadline:
 
 def parts(scene: Scene, *faults: str) -> tuple[Clock, Screen, Meter]:
     """A bench, typed as the protocols that it must fulfil."""
-    meter = SimMeter(scene, troubles=Troubles(tuple(parse_trouble(fault) for fault in faults)))
+    meter = SimMeter(scene, troubles=FaultSchedule(tuple(parse_trouble(fault) for fault in faults)))
     return SceneClock(scene), SimScreen(scene), meter
 
 

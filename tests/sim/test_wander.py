@@ -9,7 +9,7 @@ import pytest
 
 from sim.bench_arguments import arguments_of
 from sim.sensor import Noise
-from sim.wander import Wander, step_of
+from sim.wander import LightDrift, step_of
 
 PLACE = (0.5, 0.5)
 
@@ -35,16 +35,16 @@ def test_correlated_noise_needs_a_sequence() -> None:
 
 
 def test_a_walk_spreads_with_the_root_of_time_and_is_a_function_of_time() -> None:
-    ends = {hours: [Wander(1.0, seed=seed).factor(3600.0 * hours) for seed in range(400)] for hours in (0.25, 1.0)}
+    ends = {hours: [LightDrift(1.0, seed=seed).factor(3600.0 * hours) for seed in range(400)] for hours in (0.25, 1.0)}
     for hours, found in ends.items():
         assert statistics.fmean(found) == pytest.approx(1.0, abs=0.002)
         assert statistics.pstdev(found) == pytest.approx(0.01 * math.sqrt(hours), rel=0.15)
-    walk, other = Wander(1.0, seed=5), Wander(1.0, seed=5)
+    walk, other = LightDrift(1.0, seed=5), LightDrift(1.0, seed=5)
     assert [walk.factor(t) for t in (100.0, 10.5)] == [other.factor(t) for t in (10.5, 100.0)][::-1]
 
 
 def test_a_step_stays() -> None:
-    light = Wander(steps=(step_of("600:1.5"), step_of("900:-1")))
+    light = LightDrift(steps=(step_of("600:1.5"), step_of("900:-1")))
     assert light.factor(599.9) == 1.0
     assert light.factor(600.0) == pytest.approx(1.015)
     assert light.factor(5000.0) == pytest.approx(1.015 * 0.99)

@@ -14,7 +14,7 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import OfLight, stated
@@ -25,7 +25,7 @@ Array = colour.Array
 class GreyReading(NamedTuple):
     """One grey step as it was measured."""
 
-    measured: Measured
+    measured: StepData
     luminance: Quantity
     chromaticity: Chromaticity
 

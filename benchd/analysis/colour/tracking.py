@@ -12,7 +12,7 @@ from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.dark_steps import GreyReading, bound_of, dark_lights, largest_differences
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.uncertainty.averages import averages
 from benchd.analysis.uncertainty.cloud import Cloud
@@ -135,7 +135,7 @@ def _length(vector: Array, chromaticity: Chromaticity) -> Node | None:
     return None if u is None or v is None else Cloud(vector, [[u, v]]).row(0)
 
 
-def _judging(readings: Sequence[GreyReading], white: GreyReading, case: BlackCase) -> list[Measured]:
+def _judging(readings: Sequence[GreyReading], white: GreyReading, case: BlackCase) -> list[StepData]:
     """The lights that every step is judged by: white and, where the curve was put through it, black as measured."""
     lights = [white.measured]
     black = next((one for one in readings if one.measured.signal == 0.0), None)

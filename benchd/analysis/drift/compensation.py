@@ -20,10 +20,10 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from benchd.analysis.drift.drift import NS_PER_MIN
-from benchd.analysis.drift.reference_course import Level, ReferenceCourse, Seen, Session
+from benchd.analysis.drift.reference_course import Level, ReferenceCourse, ReferenceReading, Session
 from benchd.analysis.drift.reference_walk import walk_of
 from benchd.analysis.drift.results_compensation import CompensatedStep, Compensation
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.meter_model.metrology import is_noise
 from benchd.analysis.uncertainty.quantity import Quantity, absent
@@ -57,8 +57,8 @@ class _Readings(NamedTuple):
 
 
 def compensated(
-    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None = None
-) -> tuple[Survey, tuple[Compensation, ...]]:
+    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None = None
+) -> tuple[LogData, tuple[Compensation, ...]]:
     """The survey with compensated light, and what was done. ``wanted`` None: as the plan says; False: not at all.
 
     The readings of the reference patch itself stay as they are.
@@ -74,7 +74,7 @@ def compensated(
     walk = walk_of(session.course for _, readings in references for session in readings.sessions)
     parts: dict[object, int] = {}
     found: list[Compensation] = []
-    changed: dict[str, Measured] = {}
+    changed: dict[str, StepData] = {}
     for entry, readings in references:
         name = str(entry["name"])
         if readings.why:
@@ -92,10 +92,10 @@ def compensated(
 
 
 def _of_reference(
-    survey: Survey, name: str, bright: Sequence[Measured], course: ReferenceCourse, meter: MeterRange
-) -> tuple[Compensation, dict[str, Measured]]:
+    survey: LogData, name: str, bright: Sequence[StepData], course: ReferenceCourse, meter: MeterRange
+) -> tuple[Compensation, dict[str, StepData]]:
     steps: list[CompensatedStep] = []
-    changed: dict[str, Measured] = {}
+    changed: dict[str, StepData] = {}
     left_out: dict[str, list[str]] = {}
     for one in bright:
         level = course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))
@@ -127,7 +127,7 @@ def _not_done(name: str, why: str) -> Compensation:
     return Compensation(name, METHOD, False, why, (), absent("%", f"not compensated: {why}"), None, ())
 
 
-def _readings(survey: Survey, name: str, meter: MeterRange) -> _Readings:
+def _readings(survey: LogData, name: str, meter: MeterRange) -> _Readings:
     """The readings of one reference patch, by session."""
     references = sorted(survey.of_block(name), key=lambda one: one.records[:1])
     lights = [luminance_of(one, meter) for one in references]
@@ -138,7 +138,10 @@ def _readings(survey: Survey, name: str, meter: MeterRange) -> _Readings:
     assert first  # only lights with a value above zero are usable
     sessions: list[Session] = []
     for session, group in groupby(usable, key=lambda pair: pair[0].session):
-        seen = [Seen(one.step, _minutes(one), (light.value or 0.0) / first, *_noise(one)) for one, light in group]
+        seen = [
+            ReferenceReading(one.step, _minutes(one), (light.value or 0.0) / first, *_noise(one))
+            for one, light in group
+        ]
         seen = _of_one_noise(seen)
         worst = max(seen, key=lambda one: abs(one.over_first - 1.0))
         if abs(worst.over_first - 1.0) > LIMIT:
@@ -149,16 +152,16 @@ def _readings(survey: Survey, name: str, meter: MeterRange) -> _Readings:
     return _Readings(tuple(sessions))
 
 
-def _ascending(seen: Sequence[Seen]) -> list[Seen]:
+def _ascending(seen: Sequence[ReferenceReading]) -> list[ReferenceReading]:
     """Without those that share a moment with the one before: a log may keep time no finer than its readings."""
-    kept: list[Seen] = []
+    kept: list[ReferenceReading] = []
     for one in seen:
         if not kept or one.minutes > kept[-1].minutes:
             kept.append(one)
     return kept
 
 
-def _of_one_noise(seen: Sequence[Seen]) -> list[Seen]:
+def _of_one_noise(seen: Sequence[ReferenceReading]) -> list[ReferenceReading]:
     """All with the root mean square of their noises: one patch at one level, each estimated from few readings."""
     noise = math.sqrt(math.fsum(one.noise**2 for one in seen) / len(seen))
     return [
@@ -170,7 +173,7 @@ def _of_one_noise(seen: Sequence[Seen]) -> list[Seen]:
     ]
 
 
-def _noise(one: Measured) -> tuple[tuple[tuple[Source, float], ...], float]:
+def _noise(one: StepData) -> tuple[tuple[tuple[Source, float], ...], float]:
     """What moves this reading of the reference and no other: its scatter and its beat, relative; and all together."""
     if one.mean is None:
         return (), 0.0
@@ -180,12 +183,12 @@ def _noise(one: Measured) -> tuple[tuple[tuple[Source, float], ...], float]:
     return tuple(own), math.sqrt(math.fsum(part * part for _, part in own))
 
 
-def _minutes(one: Measured) -> float:
+def _minutes(one: StepData) -> float:
     """The middle of its readings."""
     return one.read_ns / NS_PER_MIN
 
 
-def _steps(survey: Survey, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[Measured]:
+def _steps(survey: LogData, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[StepData]:
     """The steps that the reference stands for: of the same point of a sweep."""
     point, _, _ = reference.rpartition("/")
     own = [
@@ -197,7 +200,7 @@ def _steps(survey: Survey, reference: str, entries: Sequence[Mapping[str, Any]])
     return [one for name in own for one in survey.of_block(name)]
 
 
-def _dark(one: Measured, course: ReferenceCourse) -> Measured:
+def _dark(one: StepData, course: ReferenceCourse) -> StepData:
     """A step that is not compensated: its light may have followed the drift since the first reference, or not."""
     if one.mean is None or not one.mean[1] > 0.0:
         return one
@@ -211,20 +214,20 @@ def _dark(one: Measured, course: ReferenceCourse) -> Measured:
     return one._replace(influences=(*one.influences, (Source(OF_BLACK), (part * x, part * y, part * z))))
 
 
-def _is_bright(one: Measured) -> bool:
-    if one.role.get("level") == "black" or not any(one.code):
+def _is_bright(one: StepData) -> bool:
+    if one.labels.get("level") == "black" or not any(one.code):
         return False
     return one.mean is not None and one.mean[1] >= DIM_CD_M2
 
 
-def _relative_u(one: Measured) -> float:
+def _relative_u(one: StepData) -> float:
     """Relative standard uncertainty of a step's own luminance."""
     assert one.mean is not None  # only steps with light come here
     luminance = one.mean[1]
     return math.sqrt(math.fsum((y / luminance) ** 2 for _, (_, y, _) in one.vectors() or ()))
 
 
-def _scaled(one: Measured, level: Level) -> tuple[Measured, Quantity]:
+def _scaled(one: StepData, level: Level) -> tuple[StepData, Quantity]:
     """The step with its light divided by the reference at its moment over the reference at the very first."""
     over = 1.0 if abs(level.over - 1.0) < ROUNDING else level.over
     drift = Fixed(tuple((source, 100.0 * over * part) for source, part in level.relative))
@@ -232,7 +235,7 @@ def _scaled(one: Measured, level: Level) -> tuple[Measured, Quantity]:
     return _by_factor(one, 1.0 / over, level.relative), change_percent
 
 
-def _by_factor(one: Measured, factor: float, relative: Sequence[tuple[Source, float]]) -> Measured:
+def _by_factor(one: StepData, factor: float, relative: Sequence[tuple[Source, float]]) -> StepData:
     assert one.mean is not None  # only bright steps come here
     x, y, z = one.mean
     covariance = one.covariance

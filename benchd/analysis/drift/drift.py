@@ -8,7 +8,7 @@ from typing import Any
 
 from benchd.analysis.absences import absences
 from benchd.analysis.drift.drift_colour import colour_drift
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.results import Absent
 from benchd.analysis.results_swept import Drift, DriftReading, DriftSegment
@@ -31,14 +31,14 @@ def is_again(step: str) -> bool:
     return step.rpartition("/")[2].startswith(AGAIN)
 
 
-def read_again(survey: Survey, blocks: Iterable[Mapping[str, Any]]) -> list[str]:
+def read_again(survey: LogData, blocks: Iterable[Mapping[str, Any]]) -> list[str]:
     """The reference readings that no plan has: those that a resume began with."""
     names = [str(block["name"]) for block in blocks if block["kind"] == "reference"]
     steps = (one.step for name in names for one in survey.of_block(name))
     return [step for step in steps if is_again(step)]
 
 
-def drift(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Drift:
+def drift(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift:
     """One reference block, its readings in the order they were made, whatever their numbers."""
     name = str(block["name"])
     planned = (one for one in survey.of_block(name) if not is_again(one.step))
@@ -55,7 +55,7 @@ def drift(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Drift:
             readings.append(DriftReading(steps[index].step, number, minute, luminances[index], changes[index]))
         slope = _per_hour(minutes, [luminances[index] for index in own], luminances[0])
         segments.append(DriftSegment(number, len(own), minutes[-1], slope))
-    greatest, at = _greatest(changes, steps)
+    greatest, at = _largest_change(changes, steps)
     return Drift(
         block=name,
         method=METHOD,
@@ -76,7 +76,7 @@ def _change(luminance: Quantity, first: Quantity) -> Quantity:
     return change._replace(s=None) if luminance is first else change
 
 
-def _greatest(changes: Sequence[Quantity], steps: Sequence[Measured]) -> tuple[Quantity, str | None]:
+def _largest_change(changes: Sequence[Quantity], steps: Sequence[StepData]) -> tuple[Quantity, str | None]:
     later = range(1, len(changes))
     if not later:
         return absent("%", "one reading tells no drift" if changes else "no reference reading was made"), None

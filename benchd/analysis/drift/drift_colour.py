@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from benchd.analysis.drift.reference_curve import ReferenceCurve
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.log.step_light import chromaticities
 from benchd.analysis.meter_model.metrology import is_noise
 from benchd.analysis.results import Chromaticity
@@ -28,7 +28,7 @@ CHANCE, NORMAL = 0.01, 2.5758
 NS_PER_MIN = 60e9
 
 
-def colour_drift(steps: Sequence[Measured], luminances: Sequence[Quantity], numbers: Mapping[str, int]) -> ColourDrift:
+def colour_drift(steps: Sequence[StepData], luminances: Sequence[Quantity], numbers: Mapping[str, int]) -> ColourDrift:
     """Of one reference patch, its readings in the order they were made; ``numbers`` of the sessions."""
     if len(steps) < 2:
         return ColourDrift(absent("1", "one reading tells no drift"), None, False, "")
@@ -38,7 +38,7 @@ def colour_drift(steps: Sequence[Measured], luminances: Sequence[Quantity], numb
         return ColourDrift(absent("1", f"not every reading has a colour: {unusable.u_prime.why}"), None, False, "")
     changes = [_apart(one, colours[0]) for one in colours]
     worst = max(range(1, len(changes)), key=lambda index: changes[index].value or 0.0)
-    borne = _borne_out(steps, colours, numbers)
+    borne = _confirmed_by_rest(steps, colours, numbers)
     words = ""
     if borne:
         words = (
@@ -58,7 +58,9 @@ def _apart(one: Chromaticity, first: Chromaticity) -> Quantity:
     return composed(math.hypot(*vector), "1", parts, sources=cloud.row(0) if cloud else None)
 
 
-def _borne_out(steps: Sequence[Measured], colours: Sequence[Chromaticity], numbers: Mapping[str, int]) -> list[str]:
+def _confirmed_by_rest(
+    steps: Sequence[StepData], colours: Sequence[Chromaticity], numbers: Mapping[str, int]
+) -> list[str]:
     """Which coordinate goes how in which session, beyond its scatter (1 %): "u' a line in session 1"."""
     found = []
     for session, group in groupby(range(len(steps)), key=lambda index: steps[index].session):
@@ -82,7 +84,7 @@ def _borne_out(steps: Sequence[Measured], colours: Sequence[Chromaticity], numbe
     return found
 
 
-def _noise(steps: Sequence[Measured], values: Sequence[Quantity]) -> float:
+def _noise(steps: Sequence[StepData], values: Sequence[Quantity]) -> float:
     """Root mean square of what moves one reading and no other; 0 where it is not known.
 
     As much larger as Student's t is than the normal distribution: a scatter of few readings may be small by chance.

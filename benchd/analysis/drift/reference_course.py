@@ -27,7 +27,7 @@ LEAST_U = 1e-7
 """Of a reading without scatter, relative: numbers are rounded."""
 
 
-class Seen(NamedTuple):
+class ReferenceReading(NamedTuple):
     """One reading of the reference patch: minutes of its session, luminance over the first one, relative noise."""
 
     name: str
@@ -41,7 +41,7 @@ class Session(NamedTuple):
     """The readings of one session, ascending in time."""
 
     session: str
-    seen: tuple[Seen, ...]
+    seen: tuple[ReferenceReading, ...]
 
     @property
     def course(self) -> Course:
@@ -65,7 +65,7 @@ class Level(NamedTuple):
 class _Stretch:
     """Readings of one session between two steps of the light."""
 
-    def __init__(self, seen: Sequence[Seen], walk: Walk) -> None:
+    def __init__(self, seen: Sequence[ReferenceReading], walk: Walk) -> None:
         self.seen = tuple(seen)
         self.curve: ReferenceCurve | None = None
         self._walk = walk
@@ -138,7 +138,7 @@ class ReferenceCourse:
             relative += self._shared(own, interval, minutes, between / now, step)
         return Level(now / self._begin, tuple(relative), len(own.seen))
 
-    def _across(self, session: str, minutes: float) -> tuple[Seen, Seen] | None:
+    def _across(self, session: str, minutes: float) -> tuple[ReferenceReading, ReferenceReading] | None:
         """The last reading before a moment and the first one after it, in whatever session; None without both."""
         place = self._order.get(session, -1)
         timed = [
@@ -151,7 +151,12 @@ class ReferenceCourse:
         return (before[-1], after[0]) if before and after else None
 
     def _bracketed(
-        self, before: Seen, after: Seen, step: str, own_u: Callable[[], float], minutes: float | None = None
+        self,
+        before: ReferenceReading,
+        after: ReferenceReading,
+        step: str,
+        own_u: Callable[[], float],
+        minutes: float | None = None,
     ) -> Level:
         """Between two readings, the light changed at a moment that nobody knows."""
         now = (before.over_first + after.over_first) / 2.0
@@ -169,7 +174,7 @@ class ReferenceCourse:
             relative += self._switched(before, share, u, step)
         return Level(now / self._begin, tuple(relative), 2)
 
-    def _against_begin(self, seen: Iterable[tuple[Seen, float]], now: float) -> dict[Source, float]:
+    def _against_begin(self, seen: Iterable[tuple[ReferenceReading, float]], now: float) -> dict[Source, float]:
         """What moves the weighted readings over the begin, relative."""
         parts: dict[Source, float] = {}
         for one, weight in seen:
@@ -197,7 +202,9 @@ class ReferenceCourse:
                 yield self._source((own.session, own.seen[interval].name, k)), part
         yield self._source(step), math.sqrt(max(0.0, rest))
 
-    def _switched(self, before: Seen, share: float | None, u: float, step: str) -> Iterator[tuple[Source, float]]:
+    def _switched(
+        self, before: ReferenceReading, share: float | None, u: float, step: str
+    ) -> Iterator[tuple[Source, float]]:
         """``u`` as what steps of one interval share, and the rest.
 
         Whether the light had changed before or after a step is a telegraph signal with one change at a moment that is
@@ -230,6 +237,6 @@ class ReferenceCourse:
                 )
 
 
-def _add(parts: dict[Source, float], seen: Seen, weight: float) -> None:
+def _add(parts: dict[Source, float], seen: ReferenceReading, weight: float) -> None:
     for source, part in seen.sources:
         parts[source] = parts.get(source, 0.0) + weight * part

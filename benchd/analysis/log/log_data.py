@@ -1,4 +1,4 @@
-"""One pass over the records: the readings that count, reduced to one `Measured` for each step.
+"""One pass over the records: the readings that count, reduced to one `StepData` for each step.
 
 Memory is bounded by the steps and by the readings of the attempt under way; a log of any length streams.
 """
@@ -19,7 +19,7 @@ from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import Answers
 from benchd.analysis.meter_model.resolution import resolution_from
 from benchd.analysis.noise.reading_noise import taught
-from benchd.analysis.noise.serial import Hang
+from benchd.analysis.noise.serial import SerialCorrelation
 from benchd.analysis.noise.serial_log import apart, hung, serial_of
 from benchd.analysis.noise.settling_source import settling_of
 from benchd.analysis.uncertainty.quantity import Ranges
@@ -36,7 +36,7 @@ MOST_COMPARED = 2000
 """Steps of a log that are looked through for repeats of one patch."""
 
 
-class Measured(NamedTuple):
+class StepData(NamedTuple):
     """The readings of one step that is done.
 
     ``code``        code values that were shown, of ``bits`` bits a channel
@@ -57,7 +57,7 @@ class Measured(NamedTuple):
 
     step: str
     block: str
-    role: dict[str, Any]
+    labels: dict[str, Any]
     code: tuple[int, int, int]
     bits: int
     place: str
@@ -78,7 +78,7 @@ class Measured(NamedTuple):
     placing: int = 0
     metrology: Metrology | None = None
     spacing_s: float | None = None
-    hang: Hang | None = None
+    hang: SerialCorrelation | None = None
     dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
 
     def __hash__(self) -> int:
@@ -111,11 +111,11 @@ class SeriesReading(NamedTuple):
 
 
 @dataclass(slots=True)
-class Survey:
-    """What the log holds for analysis: its head, one `Measured` a step, and counts."""
+class LogData:
+    """What the log holds for analysis: its head, one `StepData` a step, and counts."""
 
     started: Record | None = None
-    measured: dict[str, Measured] = field(default_factory=dict)
+    measured: dict[str, StepData] = field(default_factory=dict)
     warm_ups: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> body of its `done`, in their order
     consecutive: dict[str, Any] | None = None  # body of the `done` of the readings at the warm-up's end
     settings: list[SetRecord] = field(default_factory=list)
@@ -134,9 +134,9 @@ class Survey:
     repeats: dict[str, list[str]] = field(default_factory=dict)  # patch, place and settings -> steps, of short logs
     points: dict[str, str] = field(default_factory=dict)  # block -> settings of the display that it is measured at
     series: dict[str, list[SeriesReading]] = field(default_factory=dict)  # step -> its readings, of series only
-    _by_block: dict[str, list[Measured]] = field(default_factory=dict)
+    _by_block: dict[str, list[StepData]] = field(default_factory=dict)
 
-    def of_block(self, block: str) -> Sequence[Measured]:
+    def of_block(self, block: str) -> Sequence[StepData]:
         """The steps of one block, in the order they were done. Asked only when all is collected."""
         if not self._by_block:
             for measured in self.measured.values():
@@ -183,15 +183,15 @@ class _Attempt:
         self.n = self.under = self.over = self.unstable = 0
 
 
-def collect(records: Iterable[Record]) -> Survey:
+def collect(records: Iterable[Record]) -> LogData:
     """Read the log once, in order. Readings of an attempt that has no `done` do not count.
 
     An attempt is over, and its readings are dropped, when the step is shown under a higher attempt number or
     a fault names the step: the same rule as the run's own fold of the log.
     """
-    survey = Survey()
+    survey = LogData()
     open_attempts: dict[str, _Attempt] = {}
-    before: Measured | None = None  # the step that was done last
+    before: StepData | None = None  # the step that was done last
     answers: Answers | None = None
     step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
     for record in records:
@@ -304,7 +304,7 @@ def collect(records: Iterable[Record]) -> Survey:
     return survey
 
 
-def _take_repeat(survey: Survey, step: str, attempt: _Attempt) -> None:
+def _take_repeat(survey: LogData, step: str, attempt: _Attempt) -> None:
     """Steps of one patch at one placing under the same settings of the display."""
     shown = attempt.shown or NOTHING
     planned = survey.points.get(str(shown.get("block")))
@@ -342,7 +342,7 @@ def _take_integration(attempt: _Attempt, integration_s: float | None) -> None:
         attempt.integration_s = min(attempt.integration_s, integration_s)
 
 
-def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> Measured:
+def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> StepData:
     shown = attempt.shown or {}
     n, figures = attempt.n, len(attempt.y)
     mean: Triple | None = None
@@ -369,7 +369,7 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
     ranges = attempt.ranges
     records = ((ranges[0], ranges[1]),) if len(ranges) == 2 else tuple(zip(ranges[::2], ranges[1::2], strict=True))
     # In the order of the fields: a step in three readings must not cost more than they do.
-    return Measured(
+    return StepData(
         step,
         shown.get("block", ""),
         shown.get("role", NOTHING),

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from benchd.analysis.uncertainty.sources import Triple, Vectors
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured
+    from benchd.analysis.log.log_data import StepData
 
 WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 WHY = "only luminance was given"
@@ -29,7 +29,7 @@ def triple(xyz: Sequence[float | None]) -> Triple:
     return x, y, z
 
 
-def as_white(measured: Measured) -> Measured:
+def as_white(measured: StepData) -> StepData:
     """A step of luminance alone as if it were a white's; any other as it is."""
     if not is_luminance_alone(measured.mean):
         return measured

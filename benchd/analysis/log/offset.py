@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from benchd.analysis.absences import absences
 from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.kinds import AMBIENT, DARK_OFFSET
-from benchd.analysis.log.log_data import Measured, Survey, Triple
+from benchd.analysis.log.log_data import LogData, StepData, Triple
 from benchd.analysis.log.results_offset import Offset, OffsetReading
 from benchd.analysis.log.room import SHARE_OF_BLACK
 from benchd.analysis.log.step_light import QUANTIFICATION, MeterRange
@@ -45,8 +45,8 @@ class _Mean(NamedTuple):
 
 
 def subtracted(
-    survey: Survey, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
-) -> tuple[Survey, tuple[Offset, ...]]:
+    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
+) -> tuple[LogData, tuple[Offset, ...]]:
     """The survey with the offsets taken off that the plan names, and what was found of each, named or not."""
     found: list[Offset] = []
     for entry in blocks:
@@ -56,7 +56,7 @@ def subtracted(
     return survey, tuple(found)
 
 
-def _of_block(survey: Survey, entry: Mapping[str, Any], meter: MeterRange) -> tuple[Survey, Offset]:
+def _of_block(survey: LogData, entry: Mapping[str, Any], meter: MeterRange) -> tuple[LogData, Offset]:
     name, kind = str(entry["name"]), str(entry["kind"])
     steps = sorted(survey.of_block(name), key=lambda one: one.records[:1])
     mean = _mean_of(kind, steps)
@@ -64,7 +64,7 @@ def _of_block(survey: Survey, entry: Mapping[str, Any], meter: MeterRange) -> tu
     asked = bool(entry.get("subtract"))
     why = "" if asked else "the plan does not say so"
     left_out: tuple[str, ...] = ()
-    taken: dict[str, Measured] = {}
+    taken: dict[str, StepData] = {}
     if asked and mean is None:
         why = luminance.why
     elif asked and mean is not None:
@@ -88,7 +88,7 @@ def _of_block(survey: Survey, entry: Mapping[str, Any], meter: MeterRange) -> tu
     return (replace(survey, measured=survey.measured | taken, _by_block={}) if taken else survey), offset
 
 
-def _mean_of(kind: str, steps: Sequence[Measured]) -> _Mean | None:
+def _mean_of(kind: str, steps: Sequence[StepData]) -> _Mean | None:
     """Mean of all readings with figures; None where there are fewer than two.
 
     Its covariance is that of the single readings over their number, or where that is more, that of the occasions'
@@ -131,7 +131,7 @@ def _mean_of(kind: str, steps: Sequence[Measured]) -> _Mean | None:
     return _Mean((x, y, z), vectors, math.sqrt(covariance[1][1] + rounded))
 
 
-def _luminance(steps: Sequence[Measured], mean: _Mean | None) -> Quantity:
+def _luminance(steps: Sequence[StepData], mean: _Mean | None) -> Quantity:
     records = merged(one.records for one in steps)
     if mean is None:
         why = "it was not read" if not steps else "the meter gives fewer than two figures without light"
@@ -141,7 +141,7 @@ def _luminance(steps: Sequence[Measured], mean: _Mean | None) -> Quantity:
     return Quantity(mean.xyz[1], UNIT, n, mean.u * math.sqrt(n), records=records, sources=sources)
 
 
-def _reading(survey: Survey, one: Measured) -> OffsetReading:
+def _reading(survey: LogData, one: StepData) -> OffsetReading:
     s = None if one.covariance is None else math.sqrt(one.covariance[1])
     light = (
         absent(UNIT, "its readings have no figures", one.records)
@@ -152,9 +152,9 @@ def _reading(survey: Survey, one: Measured) -> OffsetReading:
     return OffsetReading(one.step, number, one.mono_ns / NS_PER_MIN, light)
 
 
-def _taken_off(survey: Survey, mean: _Mean, limit: float) -> tuple[dict[str, Measured], tuple[str, ...]]:
+def _taken_off(survey: LogData, mean: _Mean, limit: float) -> tuple[dict[str, StepData], tuple[str, ...]]:
     """Every step's net light; those below ``limit`` are left as they were read."""
-    taken: dict[str, Measured] = {}
+    taken: dict[str, StepData] = {}
     dim: list[str] = []
     negative: Vectors = [(source, (-x, -y, -z)) for source, (x, y, z) in mean.vectors]
     for step, one in survey.measured.items():
@@ -170,7 +170,7 @@ def _taken_off(survey: Survey, mean: _Mean, limit: float) -> tuple[dict[str, Mea
     return taken, (f"below the meter's limit of {limit:.2g} {UNIT}, left as read: {', '.join(dim[:3])} ({len(dim)})",)
 
 
-def _notes(survey: Survey, taken: Mapping[str, Measured], mean: _Mean, limit: float) -> str:
+def _notes(survey: LogData, taken: Mapping[str, StepData], mean: _Mean, limit: float) -> str:
     """What must be known of a subtracted room: how near the limit, and how much of the darkest patch it is."""
     notes = []
     if mean.xyz[1] < CLOSE * limit:

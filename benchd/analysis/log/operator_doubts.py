@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from math import inf
 
-from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Doubt
 
 NOT_CONFIRMED = {
@@ -16,7 +16,7 @@ NOT_CONFIRMED = {
 }
 
 
-def operator_doubts(survey: Survey) -> tuple[Doubt, ...]:
+def operator_doubts(survey: LogData) -> tuple[Doubt, ...]:
     """Every question without an answer that still stands, with the steps in doubt."""
     found = []
     for seq, body in survey.confirmations.values():

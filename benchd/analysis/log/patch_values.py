@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.step_light import NOT_MEASURED, MeterRange, chromaticities, luminance_of
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity, absent
@@ -23,13 +23,13 @@ NUDGE = 1e-5
 """Step of a difference, as a share of the value: far above rounding, far below any curvature."""
 
 
-class Seen(NamedTuple):
+class PatchValues(NamedTuple):
     """One patch: its codes, its luminance in cd/m2, its chromaticity, and its readings (None: not measured)."""
 
     code: tuple[int, int, int]
     luminance: Quantity
     chromaticity: Chromaticity
-    measured: Measured | None = None
+    measured: StepData | None = None
 
     @property
     def parts(self) -> tuple[Quantity, Quantity, Quantity]:
@@ -55,24 +55,24 @@ class Seen(NamedTuple):
         return (x, y, luminance)
 
 
-def seen(survey: Survey, block: Mapping[str, Any], names: Sequence[str], meter: MeterRange) -> dict[str, Seen]:
+def seen(survey: LogData, block: Mapping[str, Any], names: Sequence[str], meter: MeterRange) -> dict[str, PatchValues]:
     """Every one of ``names`` that was measured in ``block``, in their order."""
-    found = {str(one.role.get("name")): one for one in survey.of_block(str(block["name"]))}
+    found = {str(one.labels.get("name")): one for one in survey.of_block(str(block["name"]))}
     known = [name for name in names if name in found]
     steps = [found[name] for name in known]
     luminances = [luminance_of(step, meter) for step in steps]
     colours = chromaticities(steps, luminances, cct=False)
     rows = zip(known, steps, luminances, colours, strict=True)
-    return {name: Seen(step.code, luminance, shade, step) for name, step, luminance, shade in rows}
+    return {name: PatchValues(step.code, luminance, shade, step) for name, step, luminance, shade in rows}
 
 
-def of(patches: Mapping[str, Seen], name: str) -> Seen:
+def of(patches: Mapping[str, PatchValues], name: str) -> PatchValues:
     """The patch ``name``; one without figures, which says so, where it was not measured."""
     if name in patches:
         return patches[name]
     why = f"{name}: {NOT_MEASURED}"
     nothing = absent("1", why)
-    return Seen(
+    return PatchValues(
         (0, 0, 0), absent("cd/m2", why), Chromaticity(nothing, nothing, nothing, nothing, absent("K", why), nothing)
     )
 

@@ -14,11 +14,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured
+    from benchd.analysis.log.log_data import StepData
 
 
 @dataclass(frozen=True, slots=True)
-class Short:
+class MissedPrecision:
     """A step that did not reach its precision: asked and reached as percent of the luminance (k = 1), and why."""
 
     step: str
@@ -28,19 +28,19 @@ class Short:
 
 
 @dataclass(frozen=True, slots=True)
-class PrecisionTold:
+class PrecisionSummary:
     """All steps that were read to a precision, and those that fell short."""
 
     steps: int
-    short: tuple[Short, ...]
+    short: tuple[MissedPrecision, ...]
 
 
 RESOLUTION = "as far as the meter's resolution goes"
 
 
 def precision_told(
-    bodies: Mapping[str, Mapping[str, Any]], steps: Mapping[str, Measured] = MappingProxyType({})
-) -> PrecisionTold | None:
+    bodies: Mapping[str, Mapping[str, Any]], steps: Mapping[str, StepData] = MappingProxyType({})
+) -> PrecisionSummary | None:
     """From what ``done`` said of each step, and the ``steps`` themselves; None where no precision was asked."""
     if not bodies:
         return None
@@ -50,13 +50,13 @@ def precision_told(
         if not body.get("met"):
             reached = body.get("reached")
             percent = None if reached is None else 100.0 * float(reached)
-            short.append(Short(step, 100.0 * asked, percent, str(body.get("why", ""))))
+            short.append(MissedPrecision(step, 100.0 * asked, percent, str(body.get("why", ""))))
         elif (rounding := _rounding(steps.get(step))) > asked:
-            short.append(Short(step, 100.0 * asked, 100.0 * rounding, RESOLUTION))
-    return PrecisionTold(len(bodies), tuple(short))
+            short.append(MissedPrecision(step, 100.0 * asked, 100.0 * rounding, RESOLUTION))
+    return PrecisionSummary(len(bodies), tuple(short))
 
 
-def _rounding(measured: Measured | None) -> float:
+def _rounding(measured: StepData | None) -> float:
     """Relative standard uncertainty of a luminance from the meter's resolution; 0 where scatter is the larger."""
     if measured is None or measured.mean is None or measured.mean[1] <= 0.0:
         return 0.0

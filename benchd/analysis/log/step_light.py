@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import BLACK, Measured, Survey
+from benchd.analysis.log.log_data import BLACK, LogData, StepData
 from benchd.analysis.log.luminance_only import WHY as LUMINANCE_ALONE
 from benchd.analysis.log.luminance_only import is_luminance_alone
 from benchd.analysis.results import Chromaticity, Luminance
@@ -50,7 +50,7 @@ class MeterRange(NamedTuple):
         return cls(None if floor is None else float(floor), None if ceiling is None else float(ceiling))
 
 
-def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
+def luminance_of(measured: StepData | None, meter: MeterRange) -> Quantity:
     """Luminance in cd/m2 of one step. With mean m and its expanded uncertainty U (95 %, every source counted):
 
     - some readings over range: an ``above`` bound at the end of the range (else at the mean that was read)
@@ -69,7 +69,7 @@ def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
         return absent(LUMINANCE_UNIT, "it has no readings")
     if measured.over:
         return _over_range(measured, meter)
-    mean, scatter = _mean_and_scatter(measured)
+    mean, scatter = _mean_and_standard_deviation(measured)
     if mean is None and not measured.under:
         return absent(LUMINANCE_UNIT, "its readings have no figures", measured.records)
     if measured.under or mean is None:
@@ -95,7 +95,7 @@ def luminance_of(measured: Measured | None, meter: MeterRange) -> Quantity:
     return _value(measured, mean, scatter, _near_floor(mean, reach))
 
 
-def _reach(measured: Measured, mean: float) -> Stated | None:
+def _reach(measured: StepData, mean: float) -> Stated | None:
     """The expanded uncertainty of the mean of Y with every source; None where its scatter is not known."""
     found = OfLight(measured, "Y").contributions()
     return None if found is None else stated(mean, found)
@@ -114,12 +114,12 @@ def _percent(scatter: float | None, mean: float) -> str:
     return f"{100.0 * (scatter or 0.0) / mean:.0f}"
 
 
-def _mean_and_scatter(measured: Measured) -> tuple[float | None, float | None]:
+def _mean_and_standard_deviation(measured: StepData) -> tuple[float | None, float | None]:
     mean = None if measured.mean is None else measured.mean[1]
     return mean, None if measured.covariance is None else math.sqrt(measured.covariance[1])
 
 
-def _value(measured: Measured, mean: float, scatter: float | None, note: str) -> Quantity:
+def _value(measured: StepData, mean: float, scatter: float | None, note: str) -> Quantity:
     status: Status = "unstable" if measured.unstable else "ok"
     sources = OfLight(measured, "Y")
     quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, scatter, status, None, note, measured.records, sources)
@@ -128,7 +128,7 @@ def _value(measured: Measured, mean: float, scatter: float | None, note: str) ->
     return quantity
 
 
-def _under_range(measured: Measured, meter: MeterRange, mean: float | None) -> Quantity:
+def _under_range(measured: StepData, meter: MeterRange, mean: float | None) -> Quantity:
     """Readings without a figure lie below the lower limit as the meter sees it: off by its zero and its scale.
 
     So the bound is the limit with what is stated of the meter there, or what the figures among them allow.
@@ -149,7 +149,7 @@ def _under_range(measured: Measured, meter: MeterRange, mean: float | None) -> Q
     return with_note(found, f"{measured.under} of {measured.n} readings were under range")
 
 
-def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | None, *, known: bool = True) -> Quantity:
+def _below(measured: StepData, meter: MeterRange, mean: float, reach: Stated | None, *, known: bool = True) -> Quantity:
     """The luminance is only known to be below something; ``known``: ``reach`` has the scatter in it too."""
     expanded = 0.0 if reach is None else reach.expanded
     speaks = reach is not None or meter.floor is not None
@@ -167,7 +167,7 @@ def _below(measured: Measured, meter: MeterRange, mean: float, reach: Stated | N
     return bound if reach is None or not known else bound._replace(sources=OfLight(measured, "Y"), estimate=mean)
 
 
-def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
+def _over_range(measured: StepData, meter: MeterRange) -> Quantity:
     if measured.under:
         return absent(LUMINANCE_UNIT, "some readings were under and some over range", measured.records)
     why = f"{measured.over} of {measured.n} readings were over the meter's range"
@@ -182,14 +182,14 @@ def _over_range(measured: Measured, meter: MeterRange) -> Quantity:
     return Quantity(max(lower, 0.0), LUMINANCE_UNIT, measured.n, None, "over", "above", why, measured.records)
 
 
-def _at(measured: Measured, luminance_cd_m2: float) -> Measured:
+def _at(measured: StepData, luminance_cd_m2: float) -> StepData:
     """The step as if all its readings were just at a limit of the meter's range, without scatter of their own."""
     limit = (luminance_cd_m2, luminance_cd_m2, luminance_cd_m2)
     return measured._replace(mean=limit, covariance=(0.0,) * 6, figures=max(1, measured.figures))
 
 
 def chromaticities(
-    several: Sequence[Measured | None], luminances: Sequence[Quantity], *, cct: bool = True
+    several: Sequence[StepData | None], luminances: Sequence[Quantity], *, cct: bool = True
 ) -> list[Chromaticity]:
     """Chromaticity of each step, in order, computed together; ``luminances`` are those of the same steps.
 
@@ -208,10 +208,10 @@ CHUNK = 4096
 
 
 def _chromaticities(
-    several: Sequence[Measured | None], luminances: Sequence[Quantity], cct: bool
+    several: Sequence[StepData | None], luminances: Sequence[Quantity], cct: bool
 ) -> list[Chromaticity]:
     found: list[Chromaticity] = []
-    usable: list[tuple[int, Measured]] = []
+    usable: list[tuple[int, StepData]] = []
     for index, (measured, luminance) in enumerate(zip(several, luminances, strict=True)):
         if measured is not None and is_luminance_alone(measured.mean):
             found.append(_no_chromaticity(f"no chromaticity: {LUMINANCE_ALONE}", measured))
@@ -236,7 +236,7 @@ Slopes = Sequence[Sequence[float]]
 
 
 def _figures(
-    several: Sequence[Measured], cct: bool
+    several: Sequence[StepData], cct: bool
 ) -> tuple[list[list[float]], list[list[float] | None], Sequence[Slopes | None]]:
     """x, y, u', v', CCT, Duv of each step, their scatter (None without covariance), and the derivatives by X, Y, Z
 
@@ -268,7 +268,7 @@ def _figures(
 
 
 def _chromaticity(
-    measured: Measured, luminance: Quantity, row: list[float], scatter: list[float] | None, slopes: Slopes | None
+    measured: StepData, luminance: Quantity, row: list[float], scatter: list[float] | None, slopes: Slopes | None
 ) -> Chromaticity:
     """Six figures of one step; without ``slopes`` four."""
     n, status, why, records = measured.n, luminance.status, luminance.why, measured.records
@@ -310,7 +310,7 @@ def _why_no_figure(k: int, row: list[float]) -> str:
     return f"no nearest point on the Planckian locus between {low:g} and {high:g} K"
 
 
-def _no_chromaticity(why: str, measured: Measured | None) -> Chromaticity:
+def _no_chromaticity(why: str, measured: StepData | None) -> Chromaticity:
     records = () if measured is None else measured.records
     return Chromaticity(*(absent(unit, why, records) for unit in UNITS))
 
@@ -318,10 +318,10 @@ def _no_chromaticity(why: str, measured: Measured | None) -> Chromaticity:
 NO_COLOUR = _no_chromaticity("not computed", None)
 
 
-def luminance(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Luminance:
+def luminance(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Luminance:
     """Luminance of white and black of one luminance block, and the chromaticity of its white."""
     name = str(block["name"])
-    steps = {measured.role.get("level"): measured for measured in survey.of_block(name)}
+    steps = {measured.labels.get("level"): measured for measured in survey.of_block(name)}
     lacking = [level for level in ("white", "black") if level not in steps]
     white = luminance_of(steps.get("white"), meter)
     return Luminance(

@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import fsum, inf, sqrt
 from typing import NamedTuple
 
-from benchd.analysis.log.log_data import Measured, SeriesReading, Triple
+from benchd.analysis.log.log_data import SeriesReading, StepData, Triple
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.noise.series_noise import SeriesNoise, series_noise
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, with_note
@@ -96,7 +96,7 @@ class Moments(NamedTuple):
 
 
 def moments_of(
-    step: Measured,
+    step: StepData,
     readings: Sequence[SeriesReading],
     chosen: Sequence[SeriesReading],
     middle_of_s: float | None,
@@ -189,7 +189,7 @@ def _slope(readings: Sequence[SeriesReading], chosen: Sequence[SeriesReading]) -
     return _Slope((x, y, z), 1.0 / sqrt(below))
 
 
-def _trend(part: Measured, light: Quantity, slope: _Slope | None, noise: SeriesNoise | None) -> Quantity:
+def _trend(part: StepData, light: Quantity, slope: _Slope | None, noise: SeriesNoise | None) -> Quantity:
     """% a second, with the standard deviation of the readings as its only source: the meter's scale cancels."""
     if slope is None or not light.plain or not light.value:
         return absent(TREND_UNIT, light.why or "one reading alone has no trend", part.records)

@@ -18,7 +18,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.uncertainty.sources import Source
 
 REFRESH, DIMMING = "refresh beat", "dimming beat"
@@ -67,7 +67,7 @@ def pulse_bound(duty: float, rate_hz: float, integration_s: float) -> float:
     return (1.0 - duty) / (rate_hz * integration_s)
 
 
-def with_beat(survey: Survey, head: Mapping[str, Any]) -> Survey:
+def with_beat(survey: LogData, head: Mapping[str, Any]) -> LogData:
     """The survey with the beat of every step among its influences; the light itself stays as it is."""
     flicker = Flicker.of(head)
     if not (flicker.refresh_hz and flicker.refresh_depth) and not flicker.dimming_hz:
@@ -77,7 +77,7 @@ def with_beat(survey: Survey, head: Mapping[str, Any]) -> Survey:
     )
 
 
-def _with_beat(one: Measured, flicker: Flicker) -> Measured:
+def _with_beat(one: StepData, flicker: Flicker) -> StepData:
     if one.mean is None or not one.integration_s:
         return one
     x, y, z = one.mean

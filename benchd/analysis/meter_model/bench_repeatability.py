@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 
 LIMIT = 2.8
 """1.96 times the root of 2, as ISO 5725-6 rounds it (from memory)."""
@@ -97,7 +97,7 @@ def typical_size(sizes: Sequence[int]) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class BenchScatter:
+class BenchRepeatability:
     """Covariances of the relative changes of X, Y, Z; None where the runs do not tell.
 
     ``between_runs``  of one placement, beyond what the scatter of single readings explains
@@ -112,7 +112,7 @@ class BenchScatter:
     steps: int
 
 
-def scatter_of(groups: Sequence[Sequence[Sequence[Measured]]]) -> BenchScatter:
+def scatter_of(groups: Sequence[Sequence[Sequence[StepData]]]) -> BenchRepeatability:
     """From the steps of every run, a group of runs for each placement; only steps that are bright in every run count.
 
     Raises ValueError when no such step is there, or fewer than two runs.
@@ -145,21 +145,21 @@ def scatter_of(groups: Sequence[Sequence[Sequence[Measured]]]) -> BenchScatter:
         between /= dof_placements * len(names)
         inside = within if dof_runs else readings
         placed = _matrix(_possible((between - inside) / typical_size(sizes)))
-    return BenchScatter(own, dof_runs, placed, dof_placements, len(names))
+    return BenchRepeatability(own, dof_runs, placed, dof_placements, len(names))
 
 
-def _bright(measured: Measured | None) -> bool:
+def _bright(measured: StepData | None) -> bool:
     if measured is None or measured.mean is None or measured.under or measured.over:
         return False
     return measured.mean[1] >= BRIGHT_CD_M2 and min(measured.mean) > 0.0
 
 
-def _mean(measured: Measured) -> tuple[float, float, float]:
+def _mean(measured: StepData) -> tuple[float, float, float]:
     assert measured.mean is not None
     return measured.mean
 
 
-def _of_mean(measured: Measured) -> Array:
+def _of_mean(measured: StepData) -> Array:
     """Relative covariance of the mean from the scatter of the readings; nothing where that is not known."""
     if measured.covariance is None:
         return np.zeros((3, 3))

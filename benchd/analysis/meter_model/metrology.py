@@ -11,14 +11,14 @@ from benchd.analysis.meter_model.bench_source import BenchSource
 from benchd.analysis.meter_model.correction_source import CorrectionSource
 from benchd.analysis.meter_model.resolution import Resolution
 from benchd.analysis.meter_model.stated_sources import MeterBudget
-from benchd.analysis.noise.reading_noise import NoiseModel, Taught, learnt, moderated
-from benchd.analysis.noise.repeats import Between, between
+from benchd.analysis.noise.reading_noise import NoiseModel, WarmUpNoise, learnt, moderated
+from benchd.analysis.noise.repeats import BetweenRuns, between
 from benchd.analysis.noise.serial import Serial
 from benchd.analysis.noise.serial_steps import Links, links, noise_of
 from benchd.analysis.uncertainty.sources import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured
+    from benchd.analysis.log.log_data import StepData
 
 MOST_KEPT = 1024
 OFFSET = "mean of "
@@ -49,10 +49,10 @@ class Metrology:
         self.resolution: Resolution | None = None
         self.serial: Serial | None = None  # of consecutive readings; None where nothing told it
         self.bench: BenchSource | None = None
-        self.between: Between | None = None  # beyond the readings, where the log's repeats say so
+        self.between: BetweenRuns | None = None  # beyond the readings, where the log's repeats say so
         self.links: Links = {}  # what neighbouring steps have in common
         self._dofs: dict[str, float] = {}  # of the noise of the steps that are linked
-        self._kept: dict[int, tuple[Measured, Vectors | None]] = {}
+        self._kept: dict[int, tuple[StepData, Vectors | None]] = {}
 
     def __eq__(self, other: object) -> bool:
         """By what is known, not by what was asked."""
@@ -75,12 +75,12 @@ class Metrology:
             self.serial,
         )
 
-    def learn(self, several: Sequence[Measured], lessons: Sequence[Taught] = ()) -> None:
+    def learn(self, several: Sequence[StepData], lessons: Sequence[WarmUpNoise] = ()) -> None:
         """Learn the scatter of single readings from all steps, and what the warm-up's lessons say of it."""
         self.noise = learnt(several, lessons, self.resolution)
         self._kept.clear()
 
-    def link(self, measured: Mapping[str, Measured]) -> None:
+    def link(self, measured: Mapping[str, StepData]) -> None:
         """Learn what the noise of neighbouring steps has in common; once all else is learned."""
         self.links = links(measured, self.serial)
         for step in {*self.links, *(link.before for link in self.links.values())}:
@@ -89,12 +89,12 @@ class Metrology:
                 self._dofs[step] = found[1]
         self._kept.clear()
 
-    def compare(self, groups: Iterable[Sequence[Measured]]) -> None:
+    def compare(self, groups: Iterable[Sequence[StepData]]) -> None:
         """Learn what repeats of one patch scatter beyond their readings; once all that is compensated is."""
         self.between = between(groups)
         self._kept.clear()
 
-    def vectors(self, measured: Measured) -> Vectors | None:
+    def vectors(self, measured: StepData) -> Vectors | None:
         """For each source the change of the step's X, Y, Z; None where the scatter is not known."""
         kept = self._kept.get(id(measured))
         if kept is not None and kept[0] is measured:
@@ -107,7 +107,7 @@ class Metrology:
         self._kept[id(measured)] = (measured, found)
         return found
 
-    def _worked_out(self, measured: Measured) -> Vectors | None:
+    def _worked_out(self, measured: StepData) -> Vectors | None:
         budget = self.budget
         if budget is not None and self.bench is not None and self.bench.placement:
             budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
@@ -138,7 +138,7 @@ class Metrology:
         return linked
 
 
-def is_net(measured: Measured) -> bool:
+def is_net(measured: StepData) -> bool:
     """True for a step that an offset was taken off: what is left of the meter's zero is the drift between."""
     return any(source.name.startswith(OFFSET) for source, _ in measured.influences)
 
@@ -148,12 +148,12 @@ def is_noise(source: Source, step: str) -> bool:
     return source.name.startswith("readings of ") or source.name.endswith(f" of {step}")
 
 
-def placing_of(measured: Measured) -> str:
+def placing_of(measured: StepData) -> str:
     """Which placing of the meter a step was read in."""
     return f"{measured.placing} at {measured.place}"
 
 
-def hang_factor(measured: Measured, part: int) -> float:
+def hang_factor(measured: StepData, part: int) -> float:
     """Standard uncertainty of a step's mean over that of independent readings; ``part`` 0: of the luminance."""
     if measured.hang is None:
         return 1.0
@@ -162,7 +162,7 @@ def hang_factor(measured: Measured, part: int) -> float:
 
 
 def scatter_of(
-    measured: Measured, noise: NoiseModel | None, resolution: Resolution | None
+    measured: StepData, noise: NoiseModel | None, resolution: Resolution | None
 ) -> tuple[list[list[float]], float] | None:
     """Covariance of single readings of a step, and its degrees of freedom; None where nothing tells it."""
     if measured.mean is None or measured.figures == 0:
@@ -172,7 +172,7 @@ def scatter_of(
 
 
 def vectors_of(
-    measured: Measured, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
+    measured: StepData, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
 ) -> Vectors | None:
     """Scatter of the mean (type A) as three parts, what was stated of the meter (type B), and other influences.
 

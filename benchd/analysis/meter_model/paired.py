@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.meter_model.correction import Light, Placement, Triple
 
 Array = NDArray[np.float64]
@@ -25,7 +25,7 @@ def light_of_readings(readings: Sequence[Triple]) -> Light:
     return Light((x, y, z), _six(np.cov(values.T) / n), n - 1)
 
 
-def lights_of(survey: Survey, *, uncorrected: bool = False) -> dict[str, Light]:
+def lights_of(survey: LogData, *, uncorrected: bool = False) -> dict[str, Light]:
     """Full-screen colours at the centre, by name: R, G, B, W by their codes, others as the plan calls them.
 
     ``uncorrected``: as the meter itself read them, where the log was read through a correction. What the meter called
@@ -55,16 +55,16 @@ def placement_of(head: Mapping[str, Any]) -> Placement | None:
     return Placement(np.full((3, 3), u * u))
 
 
-def _name(measured: Measured) -> str:
+def _name(measured: StepData) -> str:
     """Empty for what is no colour of its own: black, places away from the centre, warm-up and reference patches."""
     top = (1 << measured.bits) - 1
     if measured.at != CENTRE or measured.code == (0, 0, 0) or not measured.block:
         return ""
     primary = {(top, 0, 0): "R", (0, top, 0): "G", (0, 0, top): "B", (top, top, top): "W"}.get(measured.code)
-    return primary or str(measured.role.get("name") or "code " + " ".join(map(str, measured.code)))
+    return primary or str(measured.labels.get("name") or "code " + " ".join(map(str, measured.code)))
 
 
-def _light(measured: Measured, turn: Array) -> Light:
+def _light(measured: StepData, turn: Array) -> Light:
     assert measured.mean is not None
     x, y, z = (float(one) for one in turn @ np.array(measured.mean))
     if measured.covariance is None:

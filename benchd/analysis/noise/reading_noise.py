@@ -28,7 +28,7 @@ from benchd.analysis.uncertainty.sources import Triple
 from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured
+    from benchd.analysis.log.log_data import StepData
     from benchd.analysis.meter_model.resolution import Resolution
 
 PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
@@ -155,7 +155,7 @@ def full(covariance: Sequence[float]) -> list[list[float]]:
     return [[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]
 
 
-class Taught(NamedTuple):
+class WarmUpNoise(NamedTuple):
     """What a part of a warm-up's lessons says of the scatter, like a step: of readings of one second."""
 
     mean: Triple
@@ -170,19 +170,19 @@ class Taught(NamedTuple):
         return float(self.figures - 1)
 
 
-def taught(lessons: Iterable[Mapping[str, Any]]) -> list[Taught]:
+def taught(lessons: Iterable[Mapping[str, Any]]) -> list[WarmUpNoise]:
     """From what the ``done`` of a warm-up says of its lessons."""
     found = []
     for lesson in lessons:
         if "xyz_per_second" in lesson and lesson["scatter"]:
             x, y, z = lesson["xyz"]
             figures = 1 + int(lesson["scatter"][0][2])
-            found.append(Taught((x, y, z), tuple(lesson["xyz_per_second"]), figures))
+            found.append(WarmUpNoise((x, y, z), tuple(lesson["xyz_per_second"]), figures))
     return [one for one in found if one.figures > 1]
 
 
 def learnt(
-    several: Sequence[Measured], lessons: Sequence[Taught] = (), resolution: Resolution | None = None
+    several: Sequence[StepData], lessons: Sequence[WarmUpNoise] = (), resolution: Resolution | None = None
 ) -> NoiseModel | None:
     """The model of a log's steps; None where they are too few, or no light ever scattered.
 
@@ -192,7 +192,7 @@ def learnt(
     The variance of rounded readings is known no better than that of their rounding: a step whose readings are all equal
     must not count as one that is known to be free of noise. A ratio that never scatters is rounded, and has none.
     """
-    usable: list[Measured | Taught] = [as_white(one) for one in several if one.covariance is not None]
+    usable: list[StepData | WarmUpNoise] = [as_white(one) for one in several if one.covariance is not None]
     timely = [one for one in usable if one.integration_s]
     if lessons or 2 * len(timely) >= len(usable):
         usable = [*timely, *lessons]

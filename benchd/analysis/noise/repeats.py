@@ -16,14 +16,14 @@ from benchd.analysis.uncertainty.sources import Source, Triple, Vectors
 from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured, Survey
+    from benchd.analysis.log.log_data import LogData, StepData
 
 SIGNIFICANT = 0.99
 OF_READINGS = ("readings of", "resolution of")
 """What the names of the sources of a step's own readings begin with."""
 
 
-class Between(NamedTuple):
+class BetweenRuns(NamedTuple):
     """Relative standard deviation of a step's light between repeats, beyond its readings; its degrees of freedom."""
 
     relative: float
@@ -35,7 +35,7 @@ class Between(NamedTuple):
         return [(Source(f"repeats of {step}", self.dof), (x, y, z))]
 
 
-def repeats_in(survey: Survey, references: Container[str]) -> list[list[Measured]]:
+def repeats_in(survey: LogData, references: Container[str]) -> list[list[StepData]]:
     """Steps of one patch that were measured more than once, but for reference patches, which tell the drift instead,
 
     warm-ups and series, which are meant to change.
@@ -50,7 +50,7 @@ def repeats_in(survey: Survey, references: Container[str]) -> list[list[Measured
     return groups
 
 
-def between(groups: Iterable[Sequence[Measured]]) -> Between | None:
+def between(groups: Iterable[Sequence[StepData]]) -> BetweenRuns | None:
     """What the steps in ``groups``, each of one patch, tell; None where their readings explain it."""
     observed = expected = 0.0
     dof = 0
@@ -64,10 +64,10 @@ def between(groups: Iterable[Sequence[Measured]]) -> Between | None:
         dof += len(lights) - 1
     if not dof or not expected or observed <= expected * chi_square_quantile(SIGNIFICANT, dof) / dof:
         return None
-    return Between(math.sqrt((observed - expected) / dof), float(dof))
+    return BetweenRuns(math.sqrt((observed - expected) / dof), float(dof))
 
 
-def _own(measured: Measured) -> float:
+def _own(measured: StepData) -> float:
     """Standard uncertainty of the mean of Y from its readings alone."""
     found = measured.vectors() or []
     return math.sqrt(math.fsum(y * y for source, (_, y, _) in found if source.name.startswith(OF_READINGS)))

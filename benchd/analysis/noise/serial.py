@@ -36,7 +36,7 @@ FORGOTTEN = 0.02
 """A correlation below this is none."""
 
 
-class Curve(NamedTuple):
+class CorrelationCurve(NamedTuple):
     """r and its standard uncertainty by lag in seconds; ``counts`` false: not beyond chance."""
 
     lags: tuple[Lag, ...]
@@ -60,7 +60,7 @@ class Curve(NamedTuple):
         return np.where(found < FORGOTTEN, 0.0, found), np.interp(seconds, known, u)
 
 
-class Of(NamedTuple):
+class EffectiveReadings(NamedTuple):
     """What n readings of one spacing are worth.
 
     ``mean``    V, the variance of their mean over that of one reading
@@ -74,18 +74,18 @@ class Of(NamedTuple):
     wider: float
 
 
-class Hang(NamedTuple):
-    """`Of` the luminance of one step, and of its colour."""
+class SerialCorrelation(NamedTuple):
+    """`EffectiveReadings` the luminance of one step, and of its colour."""
 
-    luminance: Of
-    colour: Of
+    luminance: EffectiveReadings
+    colour: EffectiveReadings
 
 
 class Serial(NamedTuple):
     """Correlation of readings of luminance (Y) and of colour (X / Y and Z / Y); ``source``: what told it, in words."""
 
-    luminance: Curve
-    colour: Curve
+    luminance: CorrelationCurve
+    colour: CorrelationCurve
     source: str
 
     @property
@@ -93,15 +93,15 @@ class Serial(NamedTuple):
         """True when it changes anything."""
         return self.luminance.counts or self.colour.counts
 
-    def of(self, figures: int, spacing_s: float) -> Hang:
+    def of(self, figures: int, spacing_s: float) -> SerialCorrelation:
         """For a step of so many readings, so many seconds from one to the next."""
-        return Hang(of(self.luminance, figures, spacing_s), of(self.colour, figures, spacing_s))
+        return SerialCorrelation(of(self.luminance, figures, spacing_s), of(self.colour, figures, spacing_s))
 
 
-def of(curve: Curve, n: int, spacing_s: float) -> Of:
+def of(curve: CorrelationCurve, n: int, spacing_s: float) -> EffectiveReadings:
     """V, and what follows from it."""
     if n < 2 or spacing_s <= 0.0 or not curve.counts:
-        return Of(1.0 / max(n, 1), 1.0, float(max(n - 1, 0)), 1.0)
+        return EffectiveReadings(1.0 / max(n, 1), 1.0, float(max(n - 1, 0)), 1.0)
     every = -(-n // MOST_MATRIX)
     count = -(-n // every)
     lags: Array = np.arange(count, dtype=np.float64) * (spacing_s * every)
@@ -120,21 +120,23 @@ def of(curve: Curve, n: int, spacing_s: float) -> Of:
     relative = u_mean / (mean * (1.0 - mean))
     dof = max(1.0, 2.0 / relative**2) if relative > 0.0 else math.inf
     sample = count * (1.0 - mean) / (count - 1)
-    return Of(mean, sample, min(max(1.0, trace * trace / square), float(n - 1)), coverage_factor(dof) / NORMAL)
+    return EffectiveReadings(
+        mean, sample, min(max(1.0, trace * trace / square), float(n - 1)), coverage_factor(dof) / NORMAL
+    )
 
 
-def taught_by_warm_up(serial: Mapping[str, Any] | None, readings: int) -> Serial | None:
+def from_warm_up(serial: Mapping[str, Any] | None, readings: int) -> Serial | None:
     """From the body of the ``done`` of a warm-up's consecutive readings; None where they say nothing."""
     if not serial or not serial.get("luminance"):
         return None
     curves = [
-        Curve(tuple(Lag(*row) for row in serial.get(name) or serial["luminance"]), readings)
+        CorrelationCurve(tuple(Lag(*row) for row in serial.get(name) or serial["luminance"]), readings)
         for name in ("luminance", "colour")
     ]
     return Serial(curves[0], curves[1], f"{readings} consecutive readings at the end of the warm-up")
 
 
-def unbiased(covariance: Covariance, xyz: Triple, hang: Hang) -> Covariance:
+def unbiased(covariance: Covariance, xyz: Triple, hang: SerialCorrelation) -> Covariance:
     """Sample covariances XX, YY, ZZ, XY, XZ, YZ as independent readings would have them on the average."""
     light, colour = 1.0 / math.sqrt(hang.luminance.sample), 1.0 / math.sqrt(hang.colour.sample)
     x, y, z = xyz

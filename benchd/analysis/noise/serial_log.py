@@ -14,12 +14,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from benchd.analysis.noise.reading_noise import Taught
-from benchd.analysis.noise.serial import Curve, Hang, Of, Serial, taught_by_warm_up, unbiased
+from benchd.analysis.noise.reading_noise import WarmUpNoise
+from benchd.analysis.noise.serial import (
+    CorrelationCurve,
+    EffectiveReadings,
+    Serial,
+    SerialCorrelation,
+    from_warm_up,
+    unbiased,
+)
 from benchd.autocorrelation import FEWEST, autocorrelation
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured, SeriesReading
+    from benchd.analysis.log.log_data import SeriesReading, StepData
 
 LESSON_S = 0.1
 """From one reading of a lesson to the next (`benchd.run.adaptive.warm_up_characterisation`)."""
@@ -34,7 +41,7 @@ STEADY = 3.0
 
 def serial_of(done: Mapping[str, Any] | None, series: Iterable[Sequence[SeriesReading]]) -> Serial | None:
     """From the ``done`` of a warm-up's consecutive readings, or from the first series that says something."""
-    found = taught_by_warm_up((done or {}).get("serial"), int((done or {}).get("readings") or 0))
+    found = from_warm_up((done or {}).get("serial"), int((done or {}).get("readings") or 0))
     for readings in series if found is None else ():
         found = found or _of_series(readings)
     return found
@@ -56,7 +63,7 @@ def _of_series(readings: Sequence[SeriesReading]) -> Serial | None:
         return None
     colour = max((one for one in found[1:] if one is not None), key=lambda one: one.memory, default=light)
     source = f"{len(last)} readings of a series over time"
-    return Serial(Curve(light.lags, light.readings), Curve(colour.lags, colour.readings), source)
+    return Serial(CorrelationCurve(light.lags, light.readings), CorrelationCurve(colour.lags, colour.readings), source)
 
 
 def _is_steady(values: Sequence[float], memory: float) -> bool:
@@ -68,11 +75,11 @@ def _is_steady(values: Sequence[float], memory: float) -> bool:
     return abs(one - other) <= STEADY * math.sqrt(variance / half * max(1.0, memory))
 
 
-def hung(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, Measured]:
+def hung(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, StepData]:
     """The steps with their covariance as independent readings would have it, and what their readings are worth."""
     if serial is None or not serial.counts:
         return dict(measured)
-    found: dict[str, Measured] = {}
+    found: dict[str, StepData] = {}
     for step, one in measured.items():
         found[step] = one
         if one.mean is None or (one.figures > 1 and not one.spacing_s):
@@ -83,7 +90,7 @@ def hung(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, M
     return found
 
 
-def apart(lessons: Sequence[Taught], serial: Serial | None) -> list[Taught]:
+def apart(lessons: Sequence[WarmUpNoise], serial: Serial | None) -> list[WarmUpNoise]:
     """What lessons say of the scatter: it comes from differences of neighbours, of which 1 - r is left.
 
     A lesson's readings are shorter than those that told r, so only r that is clear is carried over to them.
@@ -91,11 +98,11 @@ def apart(lessons: Sequence[Taught], serial: Serial | None) -> list[Taught]:
     if serial is None or not serial.counts:
         return list(lessons)
     left = [max(LEAST_LEFT, 1.0 - _clear(curve)) for curve in serial[:2]]
-    hang = Hang(Of(1.0, left[0], 1.0, 1.0), Of(1.0, left[1], 1.0, 1.0))
+    hang = SerialCorrelation(EffectiveReadings(1.0, left[0], 1.0, 1.0), EffectiveReadings(1.0, left[1], 1.0, 1.0))
     return [one._replace(covariance=unbiased(one.covariance, one.mean, hang)) for one in lessons]
 
 
-def _clear(curve: Curve) -> float:
+def _clear(curve: CorrelationCurve) -> float:
     """r of a lesson's spacing where that of the first lag is far beyond chance; else 0."""
     first = curve.lags[0]
     if first.r <= CLEAR / math.sqrt(curve.readings):

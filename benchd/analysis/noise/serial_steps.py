@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.noise.serial import Curve, Serial
+from benchd.analysis.noise.serial import CorrelationCurve, Serial
 from benchd.analysis.uncertainty.sources import Source
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import Measured
+    from benchd.analysis.log.log_data import StepData
 
 LEAST = 0.1
 """A share of the noise below this is not followed further back."""
@@ -27,7 +27,7 @@ MOST_READINGS = 50
 """Of one step, nearest to the other."""
 
 
-class Link(NamedTuple):
+class StepLink(NamedTuple):
     """``before``: the step before, with the correlation of both means in ``luminance`` and ``colour``."""
 
     before: str
@@ -35,28 +35,28 @@ class Link(NamedTuple):
     colour: float
 
 
-Links = Mapping[str, Link]
+Links = Mapping[str, StepLink]
 
 
-def links(measured: Mapping[str, Measured], serial: Serial | None) -> dict[str, Link]:
+def links(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, StepLink]:
     """Of the steps in the order in which they were done; only those that have something in common."""
-    found: dict[str, Link] = {}
+    found: dict[str, StepLink] = {}
     if serial is None or not serial.counts:
         return found
-    before: Measured | None = None
+    before: StepData | None = None
     for step, one in measured.items():
         if before is not None and before.session == one.session and before.hang and one.hang:
             curves = (serial.luminance, serial.colour)
             worth = [math.sqrt(a.mean * b.mean) for a, b in zip(before.hang, one.hang, strict=True)]
             both = [_common(curve, before, one) / v for curve, v in zip(curves, worth, strict=True)]
-            link = Link(before.step, *(min(max(c, 0.0), MOST) for c in both))
+            link = StepLink(before.step, *(min(max(c, 0.0), MOST) for c in both))
             if max(link.luminance, link.colour) >= LEAST:
                 found[step] = link
         before = one if one.figures else None
     return found
 
 
-def _common(curve: Curve, before: Measured, one: Measured) -> float:
+def _common(curve: CorrelationCurve, before: StepData, one: StepData) -> float:
     """Mean of r between the readings of two steps."""
     first, second = (_times_s(step) for step in (before, one))
     apart = round((one.read_ns - before.read_ns) / 1e9, 3)
@@ -67,7 +67,7 @@ def _common(curve: Curve, before: Measured, one: Measured) -> float:
     return float(r.mean())
 
 
-def _times_s(step: Measured) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def _times_s(step: StepData) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Of its readings, about their middle."""
     return (np.arange(step.figures, dtype=np.float64) - (step.figures - 1) / 2.0) * (step.spacing_s or 0.0)
 

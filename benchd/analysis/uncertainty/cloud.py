@@ -25,7 +25,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.uncertainty.draws import DRAWS, Alone, Normal, widened
+from benchd.analysis.uncertainty.draws import DRAWS, FigureSources, Normal, widened
 from benchd.analysis.uncertainty.noisy_length import TAIL, Drawn, PutBack, long_pairs, of_sorted
 from benchd.analysis.uncertainty.sources import (
     Contributions,
@@ -47,7 +47,7 @@ PICKED, PICKED_PAIR = 1.0, 9.0
 study, with other seeds than those of its table)."""
 STEPS_OF_U = (-6.0, -4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, 0.0, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 6.0)
 """Factors that are tried, in standard uncertainties of the figure from the factor 1."""
-ALONE = Alone(DRAWS)
+ALONE = FigureSources(DRAWS)
 
 
 class Cloud:
@@ -158,7 +158,7 @@ class Cloud:
         """
         # What all rows share drops out of differences, and of their degrees of freedom.
         noise, values = self._noise(loads, apart=which != "max"), self.values
-        calm = _calmed(values, noise)
+        calm = _with_bounded_errors(values, noise)
         if which != "max":
             first, second = long_pairs(values, noise)
             values, calm, noise = (one[..., first, :] - one[..., second, :] for one in (values, calm, noise))
@@ -312,7 +312,7 @@ def _contenders(values: Array, noise: Array) -> Any:
     return np.flatnonzero(lengths >= lengths[top] - REACH * around)
 
 
-def _calmed(values: Array, noise: Array) -> Array:
+def _with_bounded_errors(values: Array, noise: Array) -> Array:
     """The rows drawn together about their middle until their spread is what is left without the noise of each.
 
     Rows lie farther apart as they are read than they are (constrained empirical Bayes; Louis, J. Am. Stat. Assoc. 79

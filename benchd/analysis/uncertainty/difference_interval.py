@@ -22,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.uncertainty.draws import Together, is_bent, knows_edge, moved
+from benchd.analysis.uncertainty.draws import SharedSources, is_bent, knows_edge, moved
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.quantity import Quantity, difference
 from benchd.analysis.uncertainty.sources import NORMAL, Contributions, Node, Renamed, Stated, Sum, effective_dof
@@ -48,7 +48,7 @@ class _Side(NamedTuple):
         return _Side(self.above, self.below, self.most, self.least)
 
 
-class Apart:
+class DifferenceSources:
     """The node of ``first`` - ``second``; what was drawn is worked out once."""
 
     __slots__ = ("_reach", "first", "second")
@@ -58,7 +58,7 @@ class Apart:
         self._reach: Reach | None = None
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Apart) and self.first == other.first and self.second == other.second
+        return isinstance(other, DifferenceSources) and self.first == other.first and self.second == other.second
 
     def __hash__(self) -> int:
         return hash((self.first, self.second))
@@ -74,7 +74,7 @@ class Apart:
         return self._reach
 
     def _drawn(self) -> Reach | None:
-        together = Together()
+        together = SharedSources()
         first, second = moved(self.first, together), moved(self.second, together)
         if first is None or second is None:
             return None
@@ -100,7 +100,7 @@ def apart(first: Quantity, second: Quantity) -> Quantity:
         return change
     if first.sources is None or second.sources is None:
         return change
-    return change._replace(s=None, sources=Apart(first.sources, second.sources))
+    return change._replace(s=None, sources=DifferenceSources(first.sources, second.sources))
 
 
 def _halves(a: _Side, b: _Side, apart: Array, r: float) -> tuple[float, float]:

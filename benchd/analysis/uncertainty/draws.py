@@ -1,7 +1,7 @@
 """Drawn errors of several figures at once: what they share is drawn once, so that it is in all of them.
 
-A figure whose interval is not symmetrical knows how it changes with drawn errors (`Bent`): a distance, an extreme, a
-coverage. All others follow their sources in proportion. So differences of any two figures can be drawn.
+A figure whose interval is not symmetrical knows how it changes with drawn errors (`BoundedNode`): a distance, an
+extreme, a coverage. All others follow their sources in proportion. So differences of any two figures can be drawn.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Normal(Protocol):
         """(draws, sources), each draw with its mirror image."""
 
 
-class Bent(Protocol):
+class BoundedNode(Protocol):
     """The node of a figure that does not follow its sources in proportion: it has an edge that it can't go beyond."""
 
     @property
@@ -56,7 +56,7 @@ class Bent(Protocol):
         """Its interval; None where a source is not known."""
 
 
-class Alone:
+class FigureSources:
     """The sources of one figure, in its own order: the same numbers always."""
 
     __slots__ = ("_draws",)
@@ -69,7 +69,7 @@ class Alone:
         return mirrored(drawn_normal(self._draws // 2, len(sources)))
 
 
-class Together:
+class SharedSources:
     """The sources of several figures, each drawn once."""
 
     __slots__ = ("_columns", "_dice")
@@ -143,6 +143,6 @@ def drawn_normal(draws: int, sources: int) -> Array:
     return np.random.default_rng(SEED).standard_normal((sources, draws)).T
 
 
-def knows_edge(node: Node | Bent) -> TypeGuard[Bent]:
-    """True for a `Bent` node itself."""
+def knows_edge(node: Node | BoundedNode) -> TypeGuard[BoundedNode]:
+    """True for a `BoundedNode` node itself."""
     return getattr(node, "edge", None) is not None

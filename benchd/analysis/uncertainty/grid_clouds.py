@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import Measured
+from benchd.analysis.log.log_data import StepData
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.cloud import Cloud, OfCloud, Scale, Whole
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
@@ -59,7 +59,7 @@ def pair_rows(colours: Sequence[Chromaticity], centre: int | None) -> Rows:
     return uv_rows(colours, centre or 0)
 
 
-def delta_e_rows(measured: Sequence[Measured | None], centre: int) -> Rows:
+def delta_e_rows(measured: Sequence[StepData | None], centre: int) -> Rows:
     """CIEDE2000 from the centre, which is the white of CIELAB."""
     cells = [
         index for index, one in enumerate(measured) if one is not None and one.mean is not None and one.mean[1] > 0
@@ -143,6 +143,6 @@ def if_shifted(one: Quantity, luminances: Sequence[Quantity], figure: Callable[[
     return holding(one, sorted(found))
 
 
-def least_over_greatest(luminances: Sequence[float]) -> float:
+def minimum_over_maximum(luminances: Sequence[float]) -> float:
     """Of lights of which one at least is above zero."""
     return min(luminances) / max(luminances)

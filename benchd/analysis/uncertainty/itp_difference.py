@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from benchd.analysis.colour import itp
-from benchd.analysis.log.log_data import Measured, Triple
+from benchd.analysis.log.log_data import StepData, Triple
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.sources import Node, OfLight, Sum
 
@@ -22,7 +22,7 @@ def grey_xyz(luminance: float) -> Triple:
 
 
 def difference_from(
-    lights: Sequence[Measured], aims: Sequence[Triple], leaning: Sequence[Leaning] = ()
+    lights: Sequence[StepData], aims: Sequence[Triple], leaning: Sequence[Leaning] = ()
 ) -> tuple[list[float], Cloud]:
     """Delta E ITP of each light from its aim (XYZ), and the cloud that knows its uncertainty.
 

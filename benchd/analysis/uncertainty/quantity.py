@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
 
-from benchd.analysis.uncertainty.quotient import Quotient, is_skew, least_ratio, reach_of, stated_sum, subtracts
+from benchd.analysis.uncertainty.quotient import Quotient, is_skew, lowest_ratio, reach_of, stated_sum, subtracts
 from benchd.analysis.uncertainty.sources import Node, Renamed, Stated, Sum, standard, stated, total
 
 Status = Literal["ok", "unstable", "under", "over", "absent"]
@@ -256,7 +256,7 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
         end = (bottom.interval or (0.0, 0.0))[top.bound == "above"]  # exact where to first order it would not be
         return result._replace(value=top.value / end) if end > 0.0 else result
     if bottom.estimate is not None and bottom.bound == "below":
-        least_of_both = least_ratio(top.value, top.sources, max(bottom.estimate, 0.0), bottom.sources)
+        least_of_both = lowest_ratio(top.value, top.sources, max(bottom.estimate, 0.0), bottom.sources)
         return result._replace(value=min(value, least_of_both))
     if not bottom.plain or top.sources is None or bottom.sources is None:
         return result

@@ -36,23 +36,25 @@ ROUNDS = 20
 """The coverage factor depends on the end that it makes; a few rounds settle it."""
 
 
-class Ends(NamedTuple):
+class RatioInterval(NamedTuple):
     """The interval of a ratio; ``high`` is infinite where the divisor may be zero."""
 
     low: float
     high: float
 
 
-def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions) -> Ends:
+def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions) -> RatioInterval:
     """Ends of the 95 % interval of ``top`` / ``bottom``, both of lights: never below zero.
 
     ``of_top``, ``of_bottom``: signed contributions of each source to each, in their own units. ``bottom`` may be 0,
     such as a mean below zero that is taken as zero: then there is no upper end.
     """
-    return Ends(_end(top, bottom, of_top, of_bottom, upper=False), _end(top, bottom, of_top, of_bottom, upper=True))
+    return RatioInterval(
+        _end(top, bottom, of_top, of_bottom, upper=False), _end(top, bottom, of_top, of_bottom, upper=True)
+    )
 
 
-def least_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node | None) -> float:
+def lowest_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node | None) -> float:
     """Lower end of the ratio over a divisor that may be zero; infinite where its sources say nothing.
 
     A ``top`` without sources counts as exact.
@@ -135,7 +137,7 @@ class Quotient(NamedTuple):
         """To first order where it was read."""
         return Sum(((1.0 / self.under, self.top), (-self.read / self.under, self.bottom))).contributions()
 
-    def ends(self) -> Ends | None:
+    def ends(self) -> RatioInterval | None:
         """The interval; None where a source is not known."""
         top, bottom = self.top.contributions(), self.bottom.contributions()
         return None if top is None or bottom is None else fieller(self.over, self.under, top, bottom)

@@ -81,7 +81,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Checked:
+class ClaimOutcome:
     """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
 
     A log under other conditions than the claim's says nothing, where another is not. ``why``: where the outcome is that
@@ -94,7 +94,7 @@ class Checked:
     why: str = ""
 
 
-def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Checked, ...]:
+def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:
     """Every claim against every log, in the order of the sheet."""
     measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
     checked = []
@@ -113,7 +113,7 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Chec
         why = "" if any(one.outcome == outcome for one in findings) else _OPEN
         if unlike := _unlike(of_logs):
             outcome, why = "inconclusive", unlike
-        checked.append(Checked(claim, outcome, tuple(findings), why))
+        checked.append(ClaimOutcome(claim, outcome, tuple(findings), why))
     return tuple(checked)
 
 

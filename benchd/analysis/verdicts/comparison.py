@@ -18,7 +18,7 @@ from benchd.analysis.figure_conditions import Conditions, conditions_text, diffe
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty.difference_interval import Apart, apart
+from benchd.analysis.uncertainty.difference_interval import DifferenceSources, apart
 from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.sources import Fixed, Source, coverage_factor, effective_dof, standard
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide, holm
@@ -71,7 +71,7 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class SampleFigure:
     """One figure of one sample. ``n`` logs have it; ``spread`` is the standard deviation between them.
 
     ``conditions``  what it holds for. Logs of one sample under several conditions have no mean: ``quantity`` is None
@@ -100,11 +100,11 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ComparisonRow:
     """One figure of all samples; ``differences`` has None for the first sample and where one lacks the figure."""
 
     headline: Headline
-    sides: tuple[Side, ...]
+    sides: tuple[SampleFigure, ...]
     differences: tuple[Difference | None, ...]
     margin: Margin
     margin_stated: bool
@@ -120,7 +120,7 @@ class Comparison:
 
     labels: tuple[str, ...]
     simulated: bool
-    rows: tuple[Row, ...]
+    rows: tuple[ComparisonRow, ...]
     tested: int
     same_meter: bool
     conditions: Mapping[str, tuple[str, ...]]
@@ -141,7 +141,7 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
             continue
         headline = next(one[name][0] for one in found if name in one)
         margin, is_stated = margin_for(headline, stated)
-        sides = tuple(one[name][1] if name in one else Side(None) for one in found)
+        sides = tuple(one[name][1] if name in one else SampleFigure(None) for one in found)
         first = sides[0]
         judged = [
             _against(first, side, margin, samples[0].replicate, _unstated(samples[0], samples[index], headline))
@@ -149,7 +149,7 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
             else None
             for index, side in enumerate(sides)
         ]
-        rows.append(Row(headline, sides, tuple(judged), margin, is_stated))
+        rows.append(ComparisonRow(headline, sides, tuple(judged), margin, is_stated))
     rows, tested = _together(rows)
     logs = [log for sample in samples for log in sample.logs]
     return Comparison(
@@ -172,7 +172,7 @@ def margin_for(headline: Headline, stated: Mapping[str, Margin]) -> tuple[Margin
     return BY_NAME.get(base) or BY_KIND.get(headline.kind, Margin(5.0, percent=True)), False
 
 
-def _figures(sample: Sample) -> dict[str, tuple[Headline, Side]]:
+def _figures(sample: Sample) -> dict[str, tuple[Headline, SampleFigure]]:
     """Name -> its headline and the figure of the sample: of its log, or the mean over its logs."""
     found: dict[str, list[Headline]] = {}
     for log, digest in zip(sample.logs, sample.digests, strict=True):
@@ -183,20 +183,20 @@ def _figures(sample: Sample) -> dict[str, tuple[Headline, Side]]:
     return {name: (several[0], _side(sample.label, several)) for name, several in found.items()}
 
 
-def _side(label: str, several: Sequence[Headline]) -> Side:
+def _side(label: str, several: Sequence[Headline]) -> SampleFigure:
     quantities = [one.quantity for one in several]
     under = list(dict.fromkeys(one.conditions for one in several))
     if len(under) > 1:
-        return Side(None, len(quantities), conditions=(("several", " / ".join(map(conditions_text, under))),))
+        return SampleFigure(None, len(quantities), conditions=(("several", " / ".join(map(conditions_text, under))),))
     if len(quantities) == 1:
-        return Side(quantities[0], 1, None, under[0])
+        return SampleFigure(quantities[0], 1, None, under[0])
     middle = mean(quantities, quantities[0].unit)
     values = [one.value for one in quantities if one.plain and one.value is not None]
     if len(values) < len(quantities) or not middle.plain or middle.value is None:
-        return Side(middle, len(quantities), None, under[0])
+        return SampleFigure(middle, len(quantities), None, under[0])
     centre = math.fsum(values) / len(values)
     spread = math.sqrt(math.fsum((value - centre) ** 2 for value in values) / (len(values) - 1))
-    return Side(_with_spread(middle, label, spread, len(values)), len(values), spread, under[0])
+    return SampleFigure(_with_spread(middle, label, spread, len(values)), len(values), spread, under[0])
 
 
 def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantity:
@@ -215,7 +215,7 @@ def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantit
     return middle._replace(sources=Fixed((*shared.items(), (Source(f"between logs of {label}", n - 1.0), between))))
 
 
-def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: str) -> Difference:
+def _against(first: SampleFigure, other: SampleFigure, margin: Margin, replicate: str, silent: str) -> Difference:
     """``other`` minus ``first``; ``silent``: why it is not known what the meters themselves do to it."""
     a, b = other.quantity, first.quantity
     if a is None or b is None:
@@ -233,7 +233,7 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: s
             change if change.present else None, percent if percent and percent.present else None, answer, why
         )
     stated, reach = change.stated, None
-    if isinstance(change.sources, Apart):
+    if isinstance(change.sources, DifferenceSources):
         reach = change.sources.reach()
         percent = percent and percent._replace(sources=None)  # a ratio of such figures is not linear either
     missing = ""
@@ -256,7 +256,7 @@ def _against(first: Side, other: Side, margin: Margin, replicate: str, silent: s
     return Difference(change, percent, verdict.answer, verdict.why, verdict)
 
 
-def _measurand(quantity: Quantity, side: Side, replicate: str) -> Measurand:
+def _measurand(quantity: Quantity, side: SampleFigure, replicate: str) -> Measurand:
     """With the uncertainty of its own influences alone; what the two share is in that of the difference."""
     assert quantity.value is not None
     found = quantity.sources.contributions() if quantity.sources else None
@@ -287,7 +287,7 @@ def _ends(quantity: Quantity) -> tuple[float, float]:
     return quantity.interval or (-math.inf, math.inf)
 
 
-def _together(rows: Sequence[Row]) -> tuple[list[Row], int]:
+def _together(rows: Sequence[ComparisonRow]) -> tuple[list[ComparisonRow], int]:
     """All verdicts judged together after Holm."""
     verdicts = [one.verdict for row in rows for one in row.differences if one and one.verdict]
     judged = iter(holm(verdicts))
@@ -300,7 +300,7 @@ def _together(rows: Sequence[Row]) -> tuple[list[Row], int]:
                 continue
             verdict = next(judged)
             several.append(Difference(one.difference, one.relative, verdict.answer, verdict.why, verdict))
-        made.append(Row(row.headline, row.sides, tuple(several), row.margin, row.margin_stated))
+        made.append(ComparisonRow(row.headline, row.sides, tuple(several), row.margin, row.margin_stated))
     return made, len(verdicts)
 
 

@@ -24,8 +24,8 @@ from benchd.report.terminal.progress import Progress, block_line, progress_line,
 from benchd.run.attended import request
 from benchd.run.job import PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import Ask, OpenBench, nobody_to_ask
-from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt, nobody_to_confirm
+from benchd.run.open_bench import Ask, OpenBench, no_operator_to_ask
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt, no_operator_to_confirm
 from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 
@@ -121,7 +121,7 @@ class Live:
             block=step.block,
             step=number,
             steps=count,
-            what=what(step.role, step.place),
+            what=what(step.labels, step.place),
             done=self._time.share,
             left_s=self._time.least_s,
             left_most_s=self._time.most_s,
@@ -135,7 +135,7 @@ class Live:
 
     def ask(self) -> Ask:
         """How a hand is asked to move the meter: a question on the terminal, or a pause without one."""
-        return self._ask_terminal if self._terminal and sys.stdin.isatty() else nobody_to_ask
+        return self._ask_terminal if self._terminal and sys.stdin.isatty() else no_operator_to_ask
 
     def ask_to_set(self) -> AskToSet | None:
         """How a hand is asked to set the display; None without a terminal."""
@@ -143,7 +143,7 @@ class Live:
 
     def confirm(self) -> Confirm:
         """How the operator is asked whether it was done, where the light did not change."""
-        return self._confirm_terminal if self._terminal and sys.stdin.isatty() else nobody_to_confirm
+        return self._confirm_terminal if self._terminal and sys.stdin.isatty() else no_operator_to_confirm
 
     def _confirm_terminal(self, doubt: Doubt) -> Answer:
         question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"

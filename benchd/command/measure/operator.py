@@ -17,12 +17,12 @@ LOOK_EVERY_S = 0.1
 MOST_SHOWN = 20
 
 
-def nobody_there() -> bool:
+def no_operator() -> bool:
     """True when there is no terminal to ask at."""
     return not (sys.stdin.isatty() and sys.stderr.isatty())
 
 
-def wait_for_hand(sentence: str) -> bool:
+def wait_for_operator(sentence: str) -> bool:
     """Ask until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
     try:
         question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."

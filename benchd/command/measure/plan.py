@@ -12,7 +12,7 @@ from benchd.command.show.printed import print_json
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import plan_store
-from benchd.plan.bench_fit import set_by_hand, sets_by_hand
+from benchd.plan.bench_fit import set_manually, sets_manually
 from benchd.plan.estimate import estimate, moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.step import Step
@@ -47,8 +47,8 @@ def main(arguments: Namespace) -> Exit:
         named = bench_job(arguments.bench)
         bench = named.bench
         notes = [*refuse_unfit_as_known(plan, named)]
-        if swept := set_by_hand(plan, named.bench):
-            notes.append(sets_by_hand(swept))
+        if swept := set_manually(plan, named.bench):
+            notes.append(sets_manually(swept))
         note = "".join(f"Note: {one}\n" for one in notes)
     steps = expand(plan, plan_store.plan_files(plan, read))
     every = steps if arguments.steps else ()

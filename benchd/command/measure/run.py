@@ -9,11 +9,11 @@ from benchd.command.measure.live import Live, stop_on_signals
 from benchd.command.measure.new_log import default_log, fresh, one_line
 from benchd.command.messages import say
 from benchd.exits import Exit
-from benchd.plan.bench_fit import set_by_hand, sets_by_hand
+from benchd.plan.bench_fit import set_manually, sets_manually
 from benchd.plan.estimate import moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
-from benchd.plan.steps import hands_last
+from benchd.plan.steps import manual_last
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.log.records import Body
 from benchd.run.refuse import refuse_unfit
@@ -43,7 +43,7 @@ def run_job(
         say(f"Caution: {caution}")
     if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):
         say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
-    for need in hands_needed(job, bench):
+    for need in manual_settings(job, bench):
         say(f"Note: {need}")
     with stop_on_signals() as stop:
         live = Live(log, stop)
@@ -66,16 +66,16 @@ def run_job(
         return live.finish(outcome)
 
 
-def hands_needed(job: PlanJob, bench: BenchJob) -> list[str]:
+def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
     """What a person must do during the run, said before it starts."""
     found: list[str] = []
     if bench.bench.by_hand:
-        moves = sum(moves_before(hands_last(job.steps)))
+        moves = sum(moves_before(manual_last(job.steps)))
         blocks = list(dict.fromkeys(step.base for step in job.steps if step.at != CENTRE))
         if blocks:
             found.append(
                 f"a hand moves the meter {moves} times ({', '.join(blocks)}); all that needs no hand is done first"
             )
-    if swept := set_by_hand(job.plan, bench.bench):
-        found.append(sets_by_hand(swept))
+    if swept := set_manually(job.plan, bench.bench):
+        found.append(sets_manually(swept))
     return found

@@ -14,11 +14,11 @@ from benchd.command.messages import say
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
-from benchd.profile.correction_file import DATE_RULE, ColourLeft, CorrectionFile, WhichMeter, is_date, text_of
+from benchd.profile.correction_file import DATE_RULE, ColourLeft, CorrectionFile, MeterName, is_date, text_of
 
 if TYPE_CHECKING:
     from benchd.analysis.meter_model.correction import Fit
-    from benchd.command.meter.correct_readings import Sittings
+    from benchd.command.meter.correct_readings import MeterReadings
 
 PLAN = "four-colours"
 VALID_DAYS = 365
@@ -82,7 +82,7 @@ def _check_words(arguments: Namespace) -> None:
         one_line(f"--{option}", getattr(arguments, option))
 
 
-def _from_csv(arguments: Namespace) -> Sittings:
+def _from_csv(arguments: Namespace) -> MeterReadings:
     from benchd.command.meter.correct_readings import from_csv
 
     which = []
@@ -92,15 +92,15 @@ def _from_csv(arguments: Namespace) -> Sittings:
             raise InputError(
                 f"a CSV file does not say whose readings it holds: give --{option.replace('_', '-')} MODEL SERIAL"
             )
-        which.append(WhichMeter(model=words[0], serial_number=words[1]))
+        which.append(MeterName(model=words[0], serial_number=words[1]))
     if not arguments.technology:
         raise InputError("say which display technology the readings are of: --technology NAME")
     return from_csv(Path(arguments.csv), *which)
 
 
-def _sit(arguments: Namespace) -> Sittings | Exit:
+def _sit(arguments: Namespace) -> MeterReadings | Exit:
     """Both sittings on the bench, the reference meter's first: the same plan, the same way as any run."""
-    from benchd.command.measure.operator import nobody_there, wait_for_hand
+    from benchd.command.measure.operator import no_operator, wait_for_operator
     from benchd.command.measure.run import run_job
     from benchd.command.meter.correct_readings import from_logs
     from benchd.run.job import bench_job, plan_job
@@ -116,7 +116,7 @@ def _sit(arguments: Namespace) -> Sittings | Exit:
             question = (
                 f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
             )
-            if nobody_there() or not wait_for_hand(question):
+            if no_operator() or not wait_for_operator(question):
                 say(f"{question}; then: benchd run {PLAN} --bench {name} --sample {arguments.sample} --log {log}")
                 say(f"When both have been read: {again}")
                 return Exit.PAUSED
@@ -128,7 +128,7 @@ def _sit(arguments: Namespace) -> Sittings | Exit:
     return from_logs(*logs)
 
 
-def _file(arguments: Namespace, sittings: Sittings, made: Fit) -> CorrectionFile:
+def _file(arguments: Namespace, sittings: MeterReadings, made: Fit) -> CorrectionFile:
     technology = arguments.technology or sittings.technology
     if technology is None:
         raise InputError("say which display technology this is: --technology NAME, or technology: NAME in the bench")

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchd.analysis.log.log_data import Survey, collect
+from benchd.analysis.log.log_data import LogData, collect
 from benchd.analysis.meter_model.correction import Pair, Placement, Triple, named, xyz_from
 from benchd.analysis.meter_model.paired import light_of_readings, lights_of, placement_of
 from benchd.clock import wall_label
 from benchd.errors import InputError
 from benchd.profile import profile_store as library
-from benchd.profile.correction_file import WhichMeter
+from benchd.profile.correction_file import MeterName
 from benchd.profile.reading.csv_table import separator_of
 from benchd.profile.stated_uncertainty import MeterUncertainty
 from benchd.run.log.journal import LogFile
@@ -29,12 +29,12 @@ CSV_RULE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Sittings:
+class MeterReadings:
     """What both meters read, and of whom and when it is."""
 
     pairs: tuple[Pair, ...]
-    reference_meter: WhichMeter
-    meter: WhichMeter
+    reference_meter: MeterName
+    meter: MeterName
     made: str  # day of the later sitting
     simulated: bool
     reference_uncertainty: MeterUncertainty | None = None
@@ -43,7 +43,7 @@ class Sittings:
     placements: tuple[Placement, Placement] | None = None  # of both meters, where their benches are known
 
 
-def from_logs(reference: Path, field: Path) -> Sittings:
+def from_logs(reference: Path, field: Path) -> MeterReadings:
     """The colours that both logs have read. Raises `InputError` when they can't be of one display and two meters."""
     surveys = {path: collect(LogFile(path).records()) for path in (reference, field)}
     heads = {path: _head(path, survey) for path, survey in surveys.items()}
@@ -54,13 +54,13 @@ def from_logs(reference: Path, field: Path) -> Sittings:
             raise InputError(
                 f"{reference} is of {what} {one} and {field} of {what} {other}; both meters must read one display"
             )
-    meters = [WhichMeter(model=h["meter"]["model"], serial_number=h["meter"]["serial_number"]) for h in (first, second)]
+    meters = [MeterName(model=h["meter"]["model"], serial_number=h["meter"]["serial_number"]) for h in (first, second)]
     if meters[0] == meters[1]:
         raise InputError(
             f"both logs are of meter {meters[0].model} {meters[0].serial_number}; one must be the reference's"
         )
     stood = placement_of(first), placement_of(second)
-    return Sittings(
+    return MeterReadings(
         named(lights_of(surveys[reference]), lights_of(surveys[field], uncorrected=True)),
         meters[0],
         meters[1],
@@ -73,7 +73,7 @@ def from_logs(reference: Path, field: Path) -> Sittings:
     )
 
 
-def from_csv(path: Path, reference_meter: WhichMeter, meter: WhichMeter) -> Sittings:
+def from_csv(path: Path, reference_meter: MeterName, meter: MeterName) -> MeterReadings:
     """One row a pair of readings; several rows of a colour give its scatter. Raises `InputError` with file and line."""
     text = library.read_text(path)
     lines = [line for line in text.splitlines() if not line.startswith("#")]
@@ -96,7 +96,7 @@ def from_csv(path: Path, reference_meter: WhichMeter, meter: WhichMeter) -> Sitt
         Pair(name, *(light_of_readings([pair[side] for pair in several]) for side in (0, 1)))
         for name, several in readings.items()
     ]
-    return Sittings(tuple(pairs), reference_meter, meter, wall_label()[:10], False, source=f"file {path.name}")
+    return MeterReadings(tuple(pairs), reference_meter, meter, wall_label()[:10], False, source=f"file {path.name}")
 
 
 def _columns(path: Path, names: Sequence[str]) -> dict[str, list[str]]:
@@ -124,13 +124,13 @@ def _xyz(where: str, cells: Sequence[str | None], columns: Sequence[str]) -> Tri
     return xyz_from(first, second, third)
 
 
-def _head(path: Path, survey: Survey) -> Body:
+def _head(path: Path, survey: LogData) -> Body:
     if survey.started is None:
         raise InputError(f"{path} has no 'started' record: nothing was measured, or its head was cut off")
     return survey.started.body
 
 
-def _day(survey: Survey) -> str:
+def _day(survey: LogData) -> str:
     assert survey.started is not None
     return survey.started.wall[:10]
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from benchd.clock import file_stamp
 from benchd.command.measure.live import Live, stop_on_signals
 from benchd.command.measure.new_log import one_line
-from benchd.command.measure.operator import nobody_there, wait_for_hand
+from benchd.command.measure.operator import no_operator, wait_for_operator
 from benchd.command.measure.run import run_job
 from benchd.command.messages import say
 from benchd.errors import InputError
@@ -52,9 +52,9 @@ def main(arguments: Namespace) -> Exit:
             continue
         begun = log.exists()
         anew = number > 1 and placement != _placement(number - 1, runs, placements)
-        if anew and not begun and bench.bench.by_hand and not (just_placed and nobody_there()):
+        if anew and not begun and bench.bench.by_hand and not (just_placed and no_operator()):
             question = f"Placement {placement} of {placements}: take the meter off the screen and put it on again"
-            if nobody_there() or not wait_for_hand(question):
+            if no_operator() or not wait_for_operator(question):
                 say(f"{question}; then go on with: {again}")
                 return Exit.PAUSED
         os.environ[RUN], os.environ[PLACEMENT] = str(number), str(placement)

@@ -8,11 +8,11 @@ from pathlib import Path
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
-from benchd.analysis.log.log_data import Measured, collect
+from benchd.analysis.log.log_data import StepData, collect
 from benchd.analysis.meter_model.bench_repeatability import Matrix, precision, scatter_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.errors import InputError
-from benchd.profile.correction_file import WhichMeter
+from benchd.profile.correction_file import MeterName
 from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body
@@ -21,7 +21,7 @@ from benchd.run.log.records import Body
 def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
     """Repeatability and reproducibility from the logs of all runs, in their order. Raises `InputError`."""
     values: dict[int, list[dict[str, Quantity]]] = {}  # placement -> runs
-    lights: dict[int, list[list[Measured]]] = {}
+    lights: dict[int, list[list[StepData]]] = {}
     head: Body = {}
     made, simulated = "", False
     for log in logs:
@@ -45,7 +45,7 @@ def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
         bench=bench,
         version=1,
         made=made,
-        meter=WhichMeter(model=head["meter"]["model"], serial_number=head["meter"]["serial_number"]),
+        meter=MeterName(model=head["meter"]["model"], serial_number=head["meter"]["serial_number"]),
         simulated=simulated,
         plan=head["plan"]["name"],
         runs=len(logs),

@@ -25,7 +25,7 @@ SHOWS_WITHIN_S = 5.0
 def main(arguments: Namespace) -> Exit:
     """Listen until it is interrupted, or say what the window can emit."""
     if arguments.listen is None:
-        return _tell_what_it_emits(arguments)
+        return _report_light(arguments)
     token = Path(arguments.token_file) if arguments.token_file else DEFAULT_TOKEN
     if not token.exists():
         make_secret(token)
@@ -55,7 +55,7 @@ def _interrupt(number: int, frame: FrameType | None) -> None:
     raise KeyboardInterrupt
 
 
-def _tell_what_it_emits(arguments: Namespace) -> Exit:
+def _report_light(arguments: Namespace) -> Exit:
     """Open the window at each depth, read back what came, and close it again."""
     if arguments.token_file or arguments.signal:
         raise InputError("--token-file and --signal go with --listen ADDRESS:PORT")

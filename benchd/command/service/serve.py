@@ -12,7 +12,7 @@ from benchd.exits import Exit
 
 def main(arguments: Namespace) -> Exit:
     """Serve until SIGTERM, Ctrl-C or `benchd stop`; then exit code 0, with the queue on disk."""
-    from benchd.daemon.service_life import Wishes, serve
+    from benchd.daemon.service_life import ServiceOptions, serve
 
     try:
         command = shlex.split(arguments.on_event)
@@ -22,7 +22,7 @@ def main(arguments: Namespace) -> Exit:
         ) from None
     set_up(arguments.log_format, arguments.log_level)
     serve(
-        Wishes(
+        ServiceOptions(
             bench=arguments.bench,
             folder=arguments.folder,
             socket=arguments.socket,

@@ -44,12 +44,12 @@ def _page(snapshot: Snapshot) -> str:
 
 
 def _from_disk(arguments: Namespace, why: str) -> Exit:
-    from benchd.daemon.on_disk import Read, read_service
+    from benchd.daemon.on_disk import StoredJobs, read_service
 
     wanted = Path(arguments.folder) if arguments.folder else None
     if wanted is None and arguments.bench:
         wanted = state_folder() / bench_name(arguments.bench)
-    found: list[Read] = [read_service(folder) for folder in ((wanted,) if wanted else known_folders())]
+    found: list[StoredJobs] = [read_service(folder) for folder in ((wanted,) if wanted else known_folders())]
     if arguments.json:
         from benchd.daemon.http.wire_json import plain
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchd.analysis.results import Results
-from benchd.analysis.verdicts.claim_verdicts import Checked, Claim, check_claims
+from benchd.analysis.verdicts.claim_verdicts import Claim, ClaimOutcome, check_claims
 from benchd.command.show.results import results_of
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
@@ -51,7 +51,7 @@ def sheet_of(name: str) -> ClaimSheet:
     return library.load_claims(library.read_text(path), str(path))
 
 
-def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[Checked, ...]:
+def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:
     """Every claim of the sheet against every log."""
     claims = []
     for line in sheet.claims:

@@ -13,7 +13,7 @@ from benchd.exits import Exit
 from benchd.profile import profile_store as library
 from benchd.report.words import printable
 from benchd.run.job import PlanJob, bench_job, plan_job
-from benchd.run.log.given_readings import TRISTIMULUS, UNITS, Given, quantities_in, read_given
+from benchd.run.log.given_readings import TRISTIMULUS, UNITS, GivenReading, quantities_in, read_given
 from benchd.run.log.given_template import template
 from benchd.run.log.importing import Source, import_readings
 
@@ -50,7 +50,7 @@ def main(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[Given], bool]:
+def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[GivenReading], bool]:
     """The readings, and whether a simulator took part: the operator or the file may say so."""
     from benchd.run.log.given_colour_text import is_colour_text, read_colour_text
 

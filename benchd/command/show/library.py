@@ -18,7 +18,7 @@ from benchd.library.conditions import parse
 from benchd.library.judge import judge
 from benchd.library.library_text import (
     SCATTER_ONLY,
-    Column,
+    ListColumn,
     conditions_lines,
     figure_text,
     heading,
@@ -30,7 +30,7 @@ from benchd.library.library_text import (
 from benchd.library.ranking import by_conditions, rank
 from benchd.library.scan import open_library, refresh, remove_index
 from benchd.library.short_names import AT, SHORT, full_name, suggestions
-from benchd.library.store import Sample, Store
+from benchd.library.store import Store, StoredSample
 from benchd.report.words import SIMULATED, columns, count, printable
 
 _SHORT_OF = {name: short for short, name in SHORT.items()}
@@ -92,7 +92,7 @@ def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
     return Exit.NO if faults else Exit.COMPLETE
 
 
-def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False) -> list[Sample]:
+def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False) -> list[StoredSample]:
     """The samples that fulfil ``condition``; how many can't be told goes to stderr."""
     samples = store.samples()
     if condition:
@@ -104,9 +104,9 @@ def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False)
     return newest(samples) if latest else samples
 
 
-def newest(samples: list[Sample]) -> list[Sample]:
+def newest(samples: list[StoredSample]) -> list[StoredSample]:
     """Of every sample (by name) the log that was begun last."""
-    last: dict[str, Sample] = {}
+    last: dict[str, StoredSample] = {}
     for sample in samples:
         known = last.get(sample.facts.sample)
         if known is None or sample.facts.started >= known.facts.started:
@@ -144,7 +144,7 @@ def _figures(store: Store, arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _print_samples(store: Store, samples: list[Sample], figures: tuple[str, ...]) -> None:
+def _print_samples(store: Store, samples: list[StoredSample], figures: tuple[str, ...]) -> None:
     if not samples:
         print("no log")
         return
@@ -154,12 +154,12 @@ def _print_samples(store: Store, samples: list[Sample], figures: tuple[str, ...]
     print(f"\n{count(len(samples), 'log')}{_simulated_words(samples)}")
 
 
-def _column(store: Store, name: str) -> Column:
+def _column(store: Store, name: str) -> ListColumn:
     unit, figures = store.figure(name)
-    return Column(name, unit, store.about(name)[0], figures)
+    return ListColumn(name, unit, store.about(name)[0], figures)
 
 
-def _simulated_words(samples: list[Sample]) -> str:
+def _simulated_words(samples: list[StoredSample]) -> str:
     simulated = sum(sample.facts.simulated for sample in samples)
     return f", {simulated} of them {SIMULATED}" if simulated else ""
 
@@ -174,7 +174,7 @@ def _show(store: Store, arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _named(store: Store, name: str) -> list[Sample]:
+def _named(store: Store, name: str) -> list[StoredSample]:
     samples = store.samples()
     found = [sample for sample in samples if sample.facts.sample == name]
     found = found or [sample for sample in samples if Path(name).as_posix().endswith(sample.path)]
@@ -190,7 +190,7 @@ def _named(store: Store, name: str) -> list[Sample]:
     raise InputError(f"the library has no sample {name!r}; {advice}")
 
 
-def _show_lines(store: Store, sample: Sample, every: bool) -> list[str]:
+def _show_lines(store: Store, sample: StoredSample, every: bool) -> list[str]:
     facts = sample.facts
     lines = [f"{facts.sample}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
     lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
@@ -324,7 +324,7 @@ def _site(store: Store, arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _facts_json(sample: Sample) -> dict[str, Any]:
+def _facts_json(sample: StoredSample) -> dict[str, Any]:
     facts = sample.facts
     return {
         **facts._asdict(),
@@ -334,11 +334,11 @@ def _facts_json(sample: Sample) -> dict[str, Any]:
     }
 
 
-def _figure_json(unit: str, figure: Any, sample: Sample) -> dict[str, Any]:
+def _figure_json(unit: str, figure: Any, sample: StoredSample) -> dict[str, Any]:
     return {**figure._asdict(), "unit": unit, "simulated": sample.facts.simulated}
 
 
-def _sample_json(store: Store, sample: Sample, every: bool = False) -> dict[str, Any]:
+def _sample_json(store: Store, sample: StoredSample, every: bool = False) -> dict[str, Any]:
     named = store.figures_of(sample.id)
     figures = {one.name: _figure_json(one.unit, one.figure, sample) for one in named if every or one.headline}
     return {**_facts_json(sample), "figures": figures}

@@ -17,7 +17,7 @@ import struct
 from pathlib import Path
 from typing import Protocol
 
-from benchd.daemon.http.http_read import Head, Refused
+from benchd.daemon.http.http_read import Head, RequestRefused
 from benchd.daemon.job_control import NotPossible
 
 TOKEN_BYTES = 32
@@ -25,8 +25,8 @@ _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")  # 32 bytes in URL-safe base64 without
 _BEARER = re.compile(r"[Bb]earer +([A-Za-z0-9._~+/=-]{1,200})")
 
 
-class Door(Protocol):
-    """Decides about a connection and about each request, before its body is read. Raises `Refused`."""
+class AccessCheck(Protocol):
+    """Decides about a connection and about each request, before its body is read. Raises `RequestRefused`."""
 
     def greet(self, connection: socket.socket) -> None:
         """Look at who connected."""
@@ -35,7 +35,7 @@ class Door(Protocol):
         """Look at a request; ``public`` ones (the page's own files) need no token."""
 
 
-class OwnerDoor:
+class OwnerAccess:
     """The Unix socket: only processes of the user ``uid``; no token."""
 
     def __init__(self, uid: int) -> None:
@@ -45,15 +45,15 @@ class OwnerDoor:
         size = struct.calcsize("3i")
         _, uid, _ = struct.unpack("3i", connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, size))
         if uid != self._uid:
-            raise Refused(403, "this socket serves only the user who started the service", close=True)
+            raise RequestRefused(403, "this socket serves only the user who started the service", close=True)
 
     def admit(self, head: Head, public: bool) -> None:
         # A browser can't reach a Unix socket by itself; one that does was put in front of it.
         if "origin" in head.fields or "sec-fetch-site" in head.fields:
-            raise Refused(403, "requests of web pages are not taken on this socket; use the page's own address")
+            raise RequestRefused(403, "requests of web pages are not taken on this socket; use the page's own address")
 
 
-class TokenDoor:
+class TokenAccess:
     """The loopback port: our own name as Host, our own page or a script as origin, and the token."""
 
     def __init__(self, port: int, token: str) -> None:
@@ -67,18 +67,18 @@ class TokenDoor:
         host = head.fields.get("host", "").lower()
         if host not in self._hosts:
             # A foreign name that leads to 127.0.0.1: DNS rebinding.
-            raise Refused(403, f"the header Host must be {self._hosts[0]}", close=True)
+            raise RequestRefused(403, f"the header Host must be {self._hosts[0]}", close=True)
         if head.fields.get("origin", f"http://{host}").lower() != f"http://{host}":
-            raise Refused(403, "requests of another web site are refused", close=True)
+            raise RequestRefused(403, "requests of another web site are refused", close=True)
         # "none": typed or opened from a bookmark; right for the page, never for what acts.
         sites = ("same-origin", "none") if head.method == "GET" else ("same-origin",)
         if head.fields.get("sec-fetch-site", "same-origin").lower() not in sites:
-            raise Refused(403, "requests of another web site are refused", close=True)
+            raise RequestRefused(403, "requests of another web site are refused", close=True)
         if public:
             return
         given = _BEARER.fullmatch(head.fields.get("authorization", ""))
         if given is None or not hmac.compare_digest(given[1].encode(), self._token.encode()):
-            raise Refused(
+            raise RequestRefused(
                 401,
                 "the token is missing or wrong; send 'Authorization: Bearer TOKEN' with the token of the token file",
                 headers={"WWW-Authenticate": 'Bearer realm="benchd"'},

@@ -1,6 +1,6 @@
 """Opens and closes the two doors of the service: the Unix socket and, when asked for, a loopback port.
 
-Answers come from other threads than the sequencer's; all that they reach is the `Desk`.
+Answers come from other threads than the sequencer's; all that they reach is the `JobControl`.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ import stat
 from contextlib import ExitStack
 from pathlib import Path
 
-from benchd.daemon.http.auth import OwnerDoor, TokenDoor, load_token
+from benchd.daemon.http.auth import OwnerAccess, TokenAccess, load_token
 from benchd.daemon.http.events import Latest, Subscribers
 from benchd.daemon.http.http_read import Patience
 from benchd.daemon.http.listener import Listener
-from benchd.daemon.job_control import Desk, NotPossible
+from benchd.daemon.job_control import JobControl, NotPossible
 
 LOOPBACK = "127.0.0.1"
 PATH_BYTES = 107  # what the kernel takes as the address of a Unix socket
@@ -52,7 +52,7 @@ class Servers:
 
 
 def start_servers(
-    desk: Desk, socket_path: Path, http_port: int | None, token_file: Path, patience: Patience | None = None
+    desk: JobControl, socket_path: Path, http_port: int | None, token_file: Path, patience: Patience | None = None
 ) -> Servers:
     """Begin to answer on ``socket_path`` and, unless ``http_port`` is None, on that port of 127.0.0.1 (0: any free).
 
@@ -62,13 +62,13 @@ def start_servers(
     latest, subscribers = Latest(desk), Subscribers(patience.subscribers)
     with ExitStack() as opened:
         own = _owner_socket(socket_path, opened)
-        listeners = [Listener(own, OwnerDoor(os.getuid()), latest, subscribers, patience)]
+        listeners = [Listener(own, OwnerAccess(os.getuid()), latest, subscribers, patience)]
         port, token = 0, ""
         if http_port is not None:
             token = load_token(token_file)
             loopback = opened.enter_context(_loopback_socket(http_port))
             port = loopback.getsockname()[1]
-            listeners.append(Listener(loopback, TokenDoor(port, token), latest, subscribers, patience))
+            listeners.append(Listener(loopback, TokenAccess(port, token), latest, subscribers, patience))
         for listener in listeners:
             listener.start()
         return Servers(listeners, opened.pop_all(), socket_path, port, token)

@@ -11,9 +11,9 @@ import threading
 from contextlib import suppress
 
 from benchd.clock import Deadline
-from benchd.daemon.http.http_read import Patience, Refused
+from benchd.daemon.http.http_read import Patience, RequestRefused
 from benchd.daemon.http.wire_json import encode
-from benchd.daemon.job_control import Desk, Snapshot
+from benchd.daemon.job_control import JobControl, Snapshot
 
 SLICE_S = 0.5  # so often a stream looks whether its client is still there and whether the service ends
 AT_MOST_EVERY_S = 0.1  # a simulated bench changes a thousand times a second; nobody can see that
@@ -22,7 +22,7 @@ AT_MOST_EVERY_S = 0.1  # a simulated bench changes a thousand times a second; no
 class Latest:
     """Snapshots as JSON, each encoded once for however many ask. Safe from any thread."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: JobControl) -> None:
         self.desk = desk
         self._lock = threading.Lock()
         self._last: tuple[Snapshot, bytes] | None = None
@@ -48,7 +48,7 @@ class Subscribers:
     def __enter__(self) -> None:
         if not self._places.acquire(blocking=False):
             text = "too many event streams are open; close one, or ask /v1/status now and then"
-            raise Refused(429, text, headers={"Retry-After": "10"})
+            raise RequestRefused(429, text, headers={"Retry-After": "10"})
 
     def __exit__(self, *_: object) -> None:
         self._places.release()

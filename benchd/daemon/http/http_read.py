@@ -40,7 +40,7 @@ class Patience:
     subscribers: int = 32  # event streams over all listeners
 
 
-class Refused(Exception):
+class RequestRefused(Exception):
     """A request that is answered with an error. ``close`` when what follows on the connection can't be trusted."""
 
     def __init__(self, status: int, text: str, *, close: bool = False, headers: Mapping[str, str] | None = None):
@@ -73,7 +73,7 @@ class Incoming:
         self._first = True
 
     def head(self) -> Head:
-        """The next head. Raises `Refused`, or `Gone` when no further request comes."""
+        """The next head. Raises `RequestRefused`, or `Gone` when no further request comes."""
         if not self._buffer:
             # On a new connection the first byte is part of the head's time: silence is not idleness.
             wait_s = self._patience.head_s if self._first else self._patience.idle_s
@@ -85,19 +85,19 @@ class Incoming:
             if len(self._buffer) > HEAD_BYTES:
                 break
             if not self._more(deadline):
-                raise Refused(408, "the head of the request did not come in time; send it at once", close=True)
+                raise RequestRefused(408, "the head of the request did not come in time; send it at once", close=True)
         if end < 0 or end > HEAD_BYTES:
-            raise Refused(431, f"the head of the request has more than {HEAD_BYTES} bytes", close=True)
+            raise RequestRefused(431, f"the head of the request has more than {HEAD_BYTES} bytes", close=True)
         text = bytes(self._buffer[:end]).decode("latin-1")
         del self._buffer[: end + 4]
         return parse_head(text)
 
     def body(self, length: int) -> bytes:
-        """A body of ``length`` bytes. Raises `Refused` when it does not come in time."""
+        """A body of ``length`` bytes. Raises `RequestRefused` when it does not come in time."""
         deadline = Deadline.after(self._patience.body_s)
         while len(self._buffer) < length:
             if not self._more(deadline):
-                raise Refused(408, "the body of the request did not come in time; send it at once", close=True)
+                raise RequestRefused(408, "the body of the request did not come in time; send it at once", close=True)
         body = bytes(self._buffer[:length])
         del self._buffer[:length]
         return body
@@ -124,33 +124,35 @@ class Incoming:
 
 
 def parse_head(text: str) -> Head:
-    """The head in ``text`` (Latin-1, without the empty line at its end). Raises `Refused`."""
+    """The head in ``text`` (Latin-1, without the empty line at its end). Raises `RequestRefused`."""
     first, *lines = text.split("\r\n")
     asked = _FIRST.fullmatch(first)
     if asked is None:
-        raise Refused(400, "the first line is no request: METHOD /path HTTP/1.1 is expected", close=True)
+        raise RequestRefused(400, "the first line is no request: METHOD /path HTTP/1.1 is expected", close=True)
     if len(lines) > HEAD_LINES:
-        raise Refused(431, f"the request has more than {HEAD_LINES} header lines", close=True)
+        raise RequestRefused(431, f"the request has more than {HEAD_LINES} header lines", close=True)
     fields: dict[str, str] = {}
     for line in lines:
         found = _FIELD.fullmatch(line)
         if found is None:
-            raise Refused(400, "a header line is malformed (folded, blank before the colon, control sign)", close=True)
+            raise RequestRefused(
+                400, "a header line is malformed (folded, blank before the colon, control sign)", close=True
+            )
         name, value = found[1].lower(), found[2].rstrip(" \t")
         if name in fields and name in _ONLY_ONCE:
-            raise Refused(400, f"the header {name} is there twice; send it once", close=True)
+            raise RequestRefused(400, f"the header {name} is there twice; send it once", close=True)
         fields[name] = f"{fields[name]}, {value}" if name in fields else value
     modern = asked[3] == "1"
     if modern and "host" not in fields:
-        raise Refused(400, "the header Host is missing", close=True)
+        raise RequestRefused(400, "the header Host is missing", close=True)
     keep = modern and "close" not in fields.get("connection", "").lower()
     return Head(asked[1], asked[2], fields, _length(fields), keep)
 
 
 def _length(fields: Mapping[str, str]) -> int:
     if "transfer-encoding" in fields:
-        raise Refused(400, "a body in chunks is not taken; send it with Content-Length", close=True)
+        raise RequestRefused(400, "a body in chunks is not taken; send it with Content-Length", close=True)
     told = fields.get("content-length", "0")
     if not _LENGTH.fullmatch(told):
-        raise Refused(400, "Content-Length must be one whole number", close=True)
+        raise RequestRefused(400, "Content-Length must be one whole number", close=True)
     return int(told)

@@ -13,9 +13,9 @@ from contextlib import suppress
 
 from benchd.clock import Deadline
 from benchd.daemon.http import routes
-from benchd.daemon.http.auth import Door
+from benchd.daemon.http.auth import AccessCheck
 from benchd.daemon.http.events import Latest, Subscribers, stream
-from benchd.daemon.http.http_read import Gone, Head, Incoming, Patience, Refused
+from benchd.daemon.http.http_read import Gone, Head, Incoming, Patience, RequestRefused
 from benchd.daemon.http.http_write import Answer, refusal, send
 from benchd.daemon.http.schemas import BODY_BYTES, WireFault
 from benchd.daemon.job_control import NotPossible
@@ -29,7 +29,7 @@ class Listener:
     """Answers on ``listening``, which it owns, from `start` until `close`."""
 
     def __init__(
-        self, listening: socket.socket, door: Door, latest: Latest, subscribers: Subscribers, patience: Patience
+        self, listening: socket.socket, door: AccessCheck, latest: Latest, subscribers: Subscribers, patience: Patience
     ) -> None:
         self._listening, self._door, self._latest = listening, door, latest
         self._subscribers, self._patience = subscribers, patience
@@ -125,7 +125,7 @@ class Listener:
             keep, unread = head.keep and not self._stop.is_set(), False
             answer = _answer(route, call)
             LOGGER.debug("%s %s -> %d", head.method, head.target, answer.status)
-        except Refused as refused:
+        except RequestRefused as refused:
             LOGGER.info("refused (%d): %s", refused.status, refused.text)
             answer = refusal(refused.status, refused.text, headers=refused.headers)
         send(connection, answer, keep=keep, within_s=self._patience.send_s)
@@ -140,7 +140,7 @@ class Listener:
         """The route, after every check that needs no body. Strangers learn nothing about addresses."""
         try:
             route, params = routes.find(head)
-        except Refused:
+        except RequestRefused:
             self._door.admit(head, public=False)
             raise
         self._door.admit(head, route.public)
@@ -164,7 +164,7 @@ def _answer(route: routes.Route, call: routes.Call) -> Answer:
     """What the route answers; every error as JSON, and a fault of our own without its insides."""
     try:
         return route.handle(call)
-    except Refused as refused:
+    except RequestRefused as refused:
         return refusal(refused.status, refused.text, headers=refused.headers)
     except ProfileError as error:
         faults = tuple(WireFault(fault.file, fault.line, fault.column, fault.text) for fault in error.faults)

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 
 from benchd.daemon import page
 from benchd.daemon.http.events import Latest
-from benchd.daemon.http.http_read import Head, Refused
+from benchd.daemon.http.http_read import Head, RequestRefused
 from benchd.daemon.http.http_write import JSON, Answer
 from benchd.daemon.http.schemas import BODY_BYTES
 from benchd.daemon.http.wire_json import encode, submission_from
-from benchd.daemon.job_control import Desk, Job
+from benchd.daemon.job_control import Job, JobControl
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class Call:
     body: bytes
 
     @property
-    def desk(self) -> Desk:
+    def desk(self) -> JobControl:
         """What may be asked of the service."""
         return self.latest.desk
 
@@ -52,7 +52,7 @@ class Route:
 
 
 def find(head: Head) -> tuple[Route, Mapping[str, str]]:
-    """The route of a request and what stood in its path. Raises `Refused` 404 or 405.
+    """The route of a request and what stood in its path. Raises `RequestRefused` 404 or 405.
 
     The path is compared as it was sent: nothing is decoded, joined or looked up in a folder.
     """
@@ -63,23 +63,23 @@ def find(head: Head) -> tuple[Route, Mapping[str, str]]:
             return route, found.groupdict()
     if there:
         allowed = ", ".join(sorted({route.method for route, _ in there}))
-        raise Refused(405, f"here only {allowed} can be asked", headers={"Allow": allowed})
-    raise Refused(404, "there is nothing at this address; see /v1/openapi.json")
+        raise RequestRefused(405, f"here only {allowed} can be asked", headers={"Allow": allowed})
+    raise RequestRefused(404, "there is nothing at this address; see /v1/openapi.json")
 
 
 def check(route: Route, head: Head) -> None:
-    """Refuse what can be refused before the body is read. Raises `Refused` 400, 413 or 415."""
+    """Refuse what can be refused before the body is read. Raises `RequestRefused` 400, 413 or 415."""
     if "?" in head.target:
-        raise Refused(400, "this address takes no query; leave out the '?' and what follows")
+        raise RequestRefused(400, "this address takes no query; leave out the '?' and what follows")
     if not route.takes:
         if head.length:
-            raise Refused(400, "this request takes no body; send it without one", close=True)
+            raise RequestRefused(400, "this request takes no body; send it without one", close=True)
         return
     if head.length > BODY_BYTES:
-        raise Refused(413, f"the body has {head.length} bytes; at most {BODY_BYTES} are taken", close=True)
+        raise RequestRefused(413, f"the body has {head.length} bytes; at most {BODY_BYTES} are taken", close=True)
     kind = re.sub(r"\s", "", head.fields.get("content-type", "")).lower()
     if kind not in (JSON, f"{JSON};charset=utf-8", f'{JSON};charset="utf-8"'):
-        raise Refused(415, f"the body must be JSON; say 'Content-Type: {JSON}'", close=True)
+        raise RequestRefused(415, f"the body must be JSON; say 'Content-Type: {JSON}'", close=True)
 
 
 def _status(call: Call) -> Answer:
@@ -136,17 +136,17 @@ def _description(call: Call) -> Answer:
     return Answer(200, text().encode())
 
 
-def _all(desk: Desk) -> tuple[Job, ...]:
+def _all(desk: JobControl) -> tuple[Job, ...]:
     snapshot = desk.snapshot()
     return (*((snapshot.job,) if snapshot.job else ()), *snapshot.queue)
 
 
 def _known(call: Call) -> Job:
-    """The job that the path names. Raises `Refused` 404."""
+    """The job that the path names. Raises `RequestRefused` 404."""
     for job in _all(call.desk):
         if job.id == call.params["id"]:
             return job
-    raise Refused(404, "there is no such job; `benchd jobs` (or /v1/jobs) lists them")
+    raise RequestRefused(404, "there is no such job; `benchd jobs` (or /v1/jobs) lists them")
 
 
 def _page_file(found: page.PageFile) -> Callable[[Call], Answer]:

@@ -12,7 +12,7 @@ from dataclasses import MISSING, dataclass, fields, is_dataclass
 from enum import StrEnum
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from benchd.daemon.job_control import DOING, Job, SeenFault, SeenReading, Snapshot, Submission
+from benchd.daemon.job_control import DOING, Job, LatestFault, LatestReading, Snapshot, Submission
 
 Json = dict[str, Any]
 
@@ -66,7 +66,7 @@ class Refusal:
 BRIEF: Mapping[type, frozenset[str]] = {Submission: frozenset({"plan_text", "files"})}
 """What the brief form leaves out. A snapshot goes to every watcher with every change: plans don't."""
 
-NAMED: tuple[type, ...] = (Submission, Job, SeenReading, SeenFault, Snapshot, WireFault, Refusal)
+NAMED: tuple[type, ...] = (Submission, Job, LatestReading, LatestFault, Snapshot, WireFault, Refusal)
 """The shapes that the description names."""
 
 _PLAIN: Mapping[Any, Json] = {

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis.colour import hlg, itp, pq
-from benchd.analysis.log.log_data import Measured, Survey, Triple
+from benchd.analysis.log.log_data import LogData, StepData, Triple
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.results_hdr import ColourLevels, LevelColour
@@ -25,10 +25,12 @@ METHOD = (
 )
 
 
-def colour_levels(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> ColourLevels:
+def colour_levels(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> ColourLevels:
     """Every colour of one block that was measured, in the plan's order."""
     signal = block["signal"]
-    found = {(str(one.role["hue"]), float(one.role["level_cd_m2"])): one for one in survey.of_block(str(block["name"]))}
+    found = {
+        (str(one.labels["hue"]), float(one.labels["level_cd_m2"])): one for one in survey.of_block(str(block["name"]))
+    }
     wanted = [(str(hue), float(level)) for level in block["levels_cd_m2"] for hue in block["hues"]]
     keys = [key for key in wanted if key in found]
     lights = [found[key] for key in keys]
@@ -79,7 +81,7 @@ def target_xyz(code: tuple[int, int, int], signal: Mapping[str, Any]) -> Triple:
 
 def _colour(
     key: tuple[str, float],
-    light: Measured,
+    light: StepData,
     luminance: Quantity,
     xy: tuple[Quantity, Quantity],
     aim: Triple,

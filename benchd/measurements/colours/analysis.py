@@ -13,8 +13,8 @@ from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
 from benchd.analysis.colour.tracking import WHITES, BlackCase, black_cases
-from benchd.analysis.log.log_data import Measured, Survey
-from benchd.analysis.log.patch_values import Seen, by_xyz, of, seen, slopes, xyz
+from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.patch_values import PatchValues, by_xyz, of, seen, slopes, xyz
 from benchd.analysis.log.places import few, not_measured, patch_words
 from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Absent
@@ -38,7 +38,7 @@ NEUTRAL = 1e-3
 WHITE, BLACK = "reference-white", "reference-black"
 
 
-def colours(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Colours:
+def colours(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Colours:
     """One list of colours. Those that were not measured are named in ``missing``, and averages are absent then."""
     listed = [_Wanted.of(fields) for fields in block["patches"]]
     patches = seen(survey, block, [*(one.name for one in listed), WHITE, BLACK], meter)
@@ -111,16 +111,16 @@ class _Work(NamedTuple):
     """The block at hand."""
 
     space: Target
-    white: Seen
+    white: PatchValues
     black: BlackCase
     level: float | None
     bits: int
     adaptation: str
     aim: Aim
     primary: Convention
-    black_seen: Measured | None
+    black_seen: StepData | None
 
-    def judged(self, found: Sequence[tuple[_Wanted, Seen]], also: set[int]) -> list[ColourPatch]:
+    def judged(self, found: Sequence[tuple[_Wanted, PatchValues]], also: set[int]) -> list[ColourPatch]:
         """Every colour against its target."""
         if why := self._obstacle:
             return [_unjudged(one, shown, why, also) for one, shown in found]
@@ -135,7 +135,9 @@ class _Work(NamedTuple):
         rows = []
         for index, (one, shown) in enumerate(found):
 
-            def figure(figures: _Figures | None, term: int = 0, row: int = index, seen: Seen = shown) -> Quantity:
+            def figure(
+                figures: _Figures | None, term: int = 0, row: int = index, seen: PatchValues = shown
+            ) -> Quantity:
                 return _figure(figures, row, term, [*seen.parts, *self.white.parts], self.white.measured)
 
             main = by_white[self.primary]
@@ -180,7 +182,7 @@ class _Work(NamedTuple):
         levels = [self.white.luminance.value or 1.0]
         return [*levels, self.black.cd_m2] if self.black.cd_m2 is not None and self.black_seen else levels
 
-    def _targets(self, found: Sequence[tuple[_Wanted, Seen]], aim: Aim) -> Callable[..., Array]:
+    def _targets(self, found: Sequence[tuple[_Wanted, PatchValues]], aim: Aim) -> Callable[..., Array]:
         """XYZ (n, 3), white having Y = 1, as a function of the luminance of white and, where it matters, of black.
 
         What the codes ask for; with the aim ``target_unclamped``, of colours outside the space, what was wanted
@@ -200,7 +202,7 @@ class _Work(NamedTuple):
         return targets
 
     def _figures(
-        self, found: Sequence[tuple[_Wanted, Seen]], convention: str, aim: Aim, formula: int = 2000
+        self, found: Sequence[tuple[_Wanted, PatchValues]], convention: str, aim: Aim, formula: int = 2000
     ) -> _Figures | None:
         """Differences and derivatives; None where the convention needs a luminance that the target does not name."""
         level = self.level
@@ -290,7 +292,7 @@ def _share(relative: Array, part: int) -> float | None:
     return float(relative[part]) / total if total > 0.0 else None
 
 
-def _unjudged(one: _Wanted, shown: Seen, why: str, also: set[int]) -> ColourPatch:
+def _unjudged(one: _Wanted, shown: PatchValues, why: str, also: set[int]) -> ColourPatch:
     nothing = absent("1", why)
     return ColourPatch(
         name=one.name,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.patch_values import Seen
+from benchd.analysis.log.patch_values import PatchValues
 from benchd.analysis.results_colour import Accuracy, Aim, Convention
 from benchd.analysis.uncertainty.averages import averages
 from benchd.analysis.uncertainty.quantity import Quantity
@@ -35,7 +35,7 @@ def summary(
     case: Judged,
     names: Sequence[str],
     space: Target,
-    white: Seen,
+    white: PatchValues,
     level: float | None,
     adaptation: str,
     missing: str,
@@ -54,7 +54,9 @@ def summary(
     )
 
 
-def _words(convention: Convention, space: Target, white: Seen, level: float | None, adaptation: str) -> tuple[str, str]:
+def _words(
+    convention: Convention, space: Target, white: PatchValues, level: float | None, adaptation: str
+) -> tuple[str, str]:
     """Which white, and which adaptation."""
     point = f"x {space.white[0]:.4f} y {space.white[1]:.4f}"
     if convention == "white_luminance":

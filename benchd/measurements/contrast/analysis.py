@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.places import cells_not_measured
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
@@ -24,7 +24,7 @@ CHECKERBOARD_METHOD = (
 DARKER = "white reads darker than black; were the two exchanged?"
 
 
-def contrast(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Contrast:
+def contrast(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Contrast:
     """The kinds of contrast that one block asked for."""
     name, kinds = str(block["name"]), block.get("kinds", ())
     steps = list(survey.of_block(name))
@@ -35,8 +35,8 @@ def contrast(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Con
     )
 
 
-def _sequential(steps: list[Measured], meter: MeterRange) -> SequentialContrast:
-    found = {one.role.get("level"): one for one in steps if one.role.get("kind") == "sequential"}
+def _sequential(steps: list[StepData], meter: MeterRange) -> SequentialContrast:
+    found = {one.labels.get("level"): one for one in steps if one.labels.get("kind") == "sequential"}
     lacking = [level for level in ("white", "black") if level not in found]
     missing = f"{' and '.join(lacking)} not measured" if lacking else ""
     white = luminance_of(found.get("white"), meter)
@@ -59,9 +59,9 @@ def _over(white: Quantity, black: Quantity) -> Quantity:
     return with_note(found, DARKER) if found.plain and found.value is not None and found.value < 1.0 else found
 
 
-def _checkerboard(steps: list[Measured], block: Mapping[str, Any], meter: MeterRange) -> CheckerboardContrast:
+def _checkerboard(steps: list[StepData], block: Mapping[str, Any], meter: MeterRange) -> CheckerboardContrast:
     columns, rows = int(block.get("columns", 4)), int(block.get("rows", 4))
-    cells = [one for one in steps if one.role.get("kind") == "checkerboard"]
+    cells = [one for one in steps if one.labels.get("kind") == "checkerboard"]
     normal = _polarity("normal", cells, columns, rows, meter)
     inverse = _polarity("inverse", cells, columns, rows, meter)
     return CheckerboardContrast(
@@ -75,9 +75,11 @@ def _checkerboard(steps: list[Measured], block: Mapping[str, Any], meter: MeterR
 
 
 def _polarity(
-    name: Literal["normal", "inverse"], cells: list[Measured], columns: int, rows: int, meter: MeterRange
+    name: Literal["normal", "inverse"], cells: list[StepData], columns: int, rows: int, meter: MeterRange
 ) -> Polarity:
-    found = {(int(one.role["row"]), int(one.role["column"])): one for one in cells if one.role.get("polarity") == name}
+    found = {
+        (int(one.labels["row"]), int(one.labels["column"])): one for one in cells if one.labels.get("polarity") == name
+    }
     missing = cells_not_measured(found, rows, columns)
     if missing:
         why = f"checkerboard, {name}: {missing}"
@@ -85,6 +87,6 @@ def _polarity(
         return Polarity(name, nothing, nothing, absent("1", why), missing)
     levels: dict[str, list[Quantity]] = {"white": [], "black": []}
     for one in found.values():
-        levels[one.role["level"]].append(luminance_of(one, meter))
+        levels[one.labels["level"]].append(luminance_of(one, meter))
     white, black = mean(levels["white"], LUMINANCE_UNIT), mean(levels["black"], LUMINANCE_UNIT)
     return Polarity(name, white, black, _over(white, black), missing)

@@ -11,8 +11,8 @@ import numpy as np
 from benchd.analysis.absences import absences, if_absent
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
-from benchd.analysis.log.log_data import Survey
-from benchd.analysis.log.patch_values import Seen, of, seen
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.patch_values import PatchValues, of, seen
 from benchd.analysis.log.places import few, not_measured, patch_words
 from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Absent
@@ -40,7 +40,7 @@ HUES = ("red", "yellow", "green", "cyan", "blue", "magenta")
 COLOURS = ("red", "green", "blue", "cyan", "magenta", "yellow", "white", "black")
 
 
-def gamut(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Gamut:
+def gamut(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Gamut:
     """One gamut block. Colours that were not measured are named in ``missing``; what needs them is absent."""
     names = [str(name) for name in block["names"]]
     patches = seen(survey, block, names, meter)
@@ -64,12 +64,12 @@ def gamut(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target: T
     )
 
 
-def _colour(name: str, one: Seen) -> GamutColour:
+def _colour(name: str, one: PatchValues) -> GamutColour:
     shade = one.chromaticity
     return GamutColour(name, one.code, one.luminance, shade.x, shade.y, shade.u_prime, shade.v_prime)
 
 
-def _against(space: Target, patches: Mapping[str, Seen], volume_ratio: Quantity) -> SpaceCoverage:
+def _against(space: Target, patches: Mapping[str, PatchValues], volume_ratio: Quantity) -> SpaceCoverage:
     corners = [space.red, space.green, space.blue]
     in_uv = [coverage.uv(corner) for corner in corners]
     shades = [of(patches, name).chromaticity for name in PRIMARIES]
@@ -109,7 +109,7 @@ def _percent(
     return found._replace(sources=Covered(found.sources, device, known, tuple(corners)))
 
 
-def _additivity(name: str, patches: Mapping[str, Seen]) -> Additivity:
+def _additivity(name: str, patches: Mapping[str, PatchValues]) -> Additivity:
     """(sum of the primaries - as many blacks) / (mixed - black): 1 for an additive screen."""
     mixed, black = of(patches, name).luminance, of(patches, "black").luminance
     parts = [of(patches, one).luminance for one in MIXED[name]]
@@ -125,7 +125,7 @@ def _additivity(name: str, patches: Mapping[str, Seen]) -> Additivity:
     return Additivity(name, propagated(share, "1", [mixed, black, *parts]))
 
 
-def _hue_shift(name: str, patches: Mapping[str, Seen], target: Target) -> HueShift:
+def _hue_shift(name: str, patches: Mapping[str, PatchValues], target: Target) -> HueShift:
     one, white = of(patches, name), of(patches, "white")
     matrix = colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)
     used = [primary in MIXED.get(name, (name,)) for primary in PRIMARIES]

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.uncertainty.draws import Alone, Normal, widened
+from benchd.analysis.uncertainty.draws import FigureSources, Normal, widened
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.sources import Contributions, Node, Stated, effective_dof
 from benchd.measurements.gamut.area import Point
@@ -72,7 +72,7 @@ class Covered(NamedTuple):
 
     def stated(self, value: float) -> Stated | None:
         """The interval between the drawn coverages; k is not defined."""
-        moved = self.moved(Alone())
+        moved = self.moved(FigureSources())
         if moved is None:
             return None
         low, middle, high = np.quantile(moved, (TAIL, 0.5, 1.0 - TAIL)).tolist()

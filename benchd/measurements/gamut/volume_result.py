@@ -10,7 +10,7 @@ import numpy as np
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve
-from benchd.analysis.log.patch_values import NUDGE, Seen, of, xyz
+from benchd.analysis.log.patch_values import NUDGE, PatchValues, of, xyz
 from benchd.analysis.results_colour import GamutVolume
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, scaled, with_note
 from benchd.analysis.uncertainty.sources import EXACT
@@ -38,7 +38,7 @@ class Volumes(NamedTuple):
 
 
 def volumes(
-    patches: Mapping[str, Seen], names: Sequence[str], block: Mapping[str, Any], spaces: Sequence[Target]
+    patches: Mapping[str, PatchValues], names: Sequence[str], block: Mapping[str, Any], spaces: Sequence[Target]
 ) -> Volumes:
     """Gamut volume under each white of `WHITES`, and the first of them over the volume of each space."""
     count = block.get("volume_grid")
@@ -73,7 +73,9 @@ def _words(figures: _Figures, count: int | None, block: Mapping[str, Any], space
     return words
 
 
-def _measured(patches: Mapping[str, Seen], names: Sequence[str], count: int, block: Mapping[str, Any]) -> _Figures:
+def _measured(
+    patches: Mapping[str, PatchValues], names: Sequence[str], count: int, block: Mapping[str, Any]
+) -> _Figures:
     levels = _levels(count, int(block.get("bits", 8)))
     used = {name: of(patches, name) for name in names}
     unusable = [(name, one) for name, one in used.items() if not one.usable and name != "black"]
@@ -127,7 +129,7 @@ def _step(rows: Array) -> Array:
     return np.where(rows == 0.0, 1e-9, NUDGE * np.abs(rows))
 
 
-def _modelled(patches: Mapping[str, Seen]) -> _Figures:
+def _modelled(patches: Mapping[str, PatchValues]) -> _Figures:
     names = ("red", "green", "blue", "white", "black")
     used = [of(patches, name) for name in names]
     if unusable := next((one for one in used[:4] if not one.usable), None):
@@ -155,20 +157,20 @@ def _modelled(patches: Mapping[str, Seen]) -> _Figures:
     return _Figures(tuple(_noted(one, note) for one in found), note)
 
 
-def _parts(name: str, one: Seen, note: str) -> Sequence[Quantity]:
+def _parts(name: str, one: PatchValues, note: str) -> Sequence[Quantity]:
     if name == "black" and note:
         return [Quantity(0.0, part.unit, part.n, 0.0, records=part.records, sources=EXACT) for part in one.parts]
     return one.parts
 
 
-def _black(black: Seen) -> tuple[tuple[float, float, float], str]:
+def _black(black: PatchValues) -> tuple[tuple[float, float, float], str]:
     """x, y and luminance of black, and a note where it is no value: then it is taken as nothing."""
     if black.usable:
         return black.xyl, ""
     return (1.0 / 3.0, 1.0 / 3.0, 0.0), f"black taken as 0: {black.why}"
 
 
-def _most_light(black: Seen) -> list[float]:
+def _most_light(black: PatchValues) -> list[float]:
     """The luminance in cd/m2 that a black which is only a bound may have at most; none where it is a value."""
     most = black.luminance
     return [most.value] if not black.usable and most.bound == "below" and most.value is not None else []

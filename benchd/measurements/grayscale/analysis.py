@@ -12,7 +12,7 @@ from benchd.analysis.colour.dark_steps import GreyReading
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve
 from benchd.analysis.colour.tracking import BlackCase, Tracked, black_cases, summaries, track
-from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured, patch_words
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.results import (
@@ -41,11 +41,11 @@ GSDF_METHOD = (
 )
 
 
-def grayscale(survey: Survey, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Grayscale:
+def grayscale(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Grayscale:
     """One grayscale block. Steps come in order of the code; those not measured are named in ``missing``."""
     name = str(block["name"])
     codes = sorted({int(code) for code in block["codes"]})
-    found = {int(one.role["code"]): one for one in survey.of_block(name)}
+    found = {int(one.labels["code"]): one for one in survey.of_block(name)}
     missing = not_measured([str(code) for code in codes if code not in found], "code", "codes")
     steps = [found[code] for code in codes if code in found]
     luminances = [luminance_of(one, meter) for one in steps]

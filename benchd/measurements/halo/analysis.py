@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.results_hdr import Halo, HaloBoard, HaloDistance
@@ -22,20 +22,20 @@ RISES = 1.5
 REACH = 2.0
 
 
-def halo(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Halo:
+def halo(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Halo:
     """One block of black beside bright."""
     name = str(block["name"])
     steps = list(survey.of_block(name))
-    by_part: dict[str, list[Measured]] = {}
+    by_part: dict[str, list[StepData]] = {}
     for step in steps:
-        by_part.setdefault(str(step.role["part"]), []).append(step)
+        by_part.setdefault(str(step.labels["part"]), []).append(step)
     window = luminance_of(next(iter(by_part.get("window", ())), None), meter)
     # "black" is also the part of a board's dark cell, which knows its cells.
-    plain = next((one for one in by_part.get("black", ()) if "cells" not in one.role), None)
+    plain = next((one for one in by_part.get("black", ()) if "cells" not in one.labels), None)
     black = luminance_of(plain, meter)
     wanted = [(str(side), float(distance)) for side in block["sides"] for distance in block["distances_percent"]]
     found = {
-        (str(one.role["side"]), float(one.role["distance_percent"])): luminance_of(one, meter)
+        (str(one.labels["side"]), float(one.labels["distance_percent"])): luminance_of(one, meter)
         for one in by_part.get("beside", ())
     }
     beside = tuple(
@@ -68,9 +68,9 @@ def halo(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Halo:
     )
 
 
-def _board(cells: int, steps: Sequence[Measured], meter: MeterRange) -> HaloBoard:
+def _board(cells: int, steps: Sequence[StepData], meter: MeterRange) -> HaloBoard:
     lights = {
-        str(one.role["part"]): luminance_of(one, meter) for one in steps if one.role.get("cells") == cells
+        str(one.labels["part"]): luminance_of(one, meter) for one in steps if one.labels.get("cells") == cells
     }  # fmt: skip
     nothing = absent(LUMINANCE_UNIT, "it was not measured")
     white, black = lights.get("white", nothing), lights.get("black", nothing)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.results import Patches, PatchResult
@@ -13,11 +13,11 @@ from benchd.analysis.results import Patches, PatchResult
 METHOD = "mean of the readings of each patch; chromaticity after CIE 15"
 
 
-def patches(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Patches:
+def patches(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Patches:
     """Every patch of one block that was measured, in the order of the plan."""
     name = str(block["name"])
     wanted = [str(one) for one in block.get("names", ())]
-    found = {str(one.role.get("name")): one for one in survey.of_block(name)}
+    found = {str(one.labels.get("name")): one for one in survey.of_block(name)}
     measured = [(patch, found[patch]) for patch in wanted if patch in found]
     luminances = [luminance_of(one, meter) for _, one in measured]
     colours = chromaticities([one for _, one in measured], luminances, cct=False)

@@ -10,7 +10,7 @@ import re
 from typing import NamedTuple
 
 from benchd.patch.model import Code
-from benchd.profile.reading.csv_table import Cell, CsvReader, csv_lines
+from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines
 from benchd.profile.reading.explain import nearest, show
 from benchd.profile.reading.values import LEAST_AREA_PERCENT, NAME_PATTERN, NAME_RULE, code_fault
 
@@ -56,7 +56,7 @@ class _Reader(CsvReader):
         self._stop_at_faults()
         return rows
 
-    def _check_heading(self, line: int, heading: list[Cell]) -> None:
+    def _check_heading(self, line: int, heading: list[CsvCell]) -> None:
         seen = [cell.text for cell in heading]
         if not seen or (len(seen) == 1 and seen[0] not in COLUMNS):
             separated = " with commas between" if seen else ""
@@ -72,7 +72,7 @@ class _Reader(CsvReader):
         for missing in (name for name in NEEDED if name not in seen):
             self._fault(line, 1, f"column '{missing}' is missing; needed are {', '.join(NEEDED)}")
 
-    def _row(self, line: int, cells: list[Cell], order: list[str]) -> PatchRow | None:
+    def _row(self, line: int, cells: list[CsvCell], order: list[str]) -> PatchRow | None:
         before = len(self._faults)
         by_name = self._by_name(line, cells, order)
         if by_name is None:
@@ -82,7 +82,7 @@ class _Reader(CsvReader):
         area = self._area(line, by_name.get("area_percent"))
         return PatchRow(name, (red, green, blue), area) if len(self._faults) == before else None
 
-    def _name(self, line: int, cell: Cell) -> str:
+    def _name(self, line: int, cell: CsvCell) -> str:
         if not _NAME.match(cell.text):
             self._fault(line, cell.column, f"name {show(cell.text)}: use {NAME_RULE}")
         elif cell.text in self._names:
@@ -93,13 +93,13 @@ class _Reader(CsvReader):
             self._names[cell.text] = line
         return cell.text
 
-    def _code(self, line: int, cell: Cell) -> int:
+    def _code(self, line: int, cell: CsvCell) -> int:
         value = int(cell.text) if _WHOLE.match(cell.text) else cell.text
         if text := code_fault(value, self._bits):
             self._fault(line, cell.column, text)
         return value if isinstance(value, int) else 0
 
-    def _area(self, line: int, cell: Cell | None) -> float | None:
+    def _area(self, line: int, cell: CsvCell | None) -> float | None:
         if cell is None or not cell.text:
             return None
         area = float(cell.text) if _DECIMAL.match(cell.text) else -1.0

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from benchd.analysis.colour import hlg, pq
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.results_hdr import ToneCurve, ToneStep
@@ -45,17 +45,17 @@ METHOD = (
 
 
 class _Step(NamedTuple):
-    measured: Measured
+    measured: StepData
     code: int
     signal: float
     asked_cd_m2: float
     luminance: Quantity
 
 
-def tone_curve(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> ToneCurve:
+def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> ToneCurve:
     """One tone curve, by ascending code."""
     signal = block["signal"]
-    found = {int(one.role["code"]): one for one in survey.of_block(str(block["name"]))}
+    found = {int(one.labels["code"]): one for one in survey.of_block(str(block["name"]))}
     codes = [int(code) for code in block["codes"]]
     lights = {code: luminance_of(found[code], meter) for code in codes if code in found}
     missing = not_measured(few([str(code) for code in codes if code not in found]), "code", "codes")

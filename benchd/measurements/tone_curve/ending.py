@@ -13,10 +13,10 @@ import numpy as np
 
 from benchd.analysis.log.step_light import LUMINANCE_UNIT
 from benchd.analysis.results_hdr import Ending
-from benchd.analysis.uncertainty.draws import Alone
+from benchd.analysis.uncertainty.draws import FigureSources
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, composed
-from benchd.measurements.tone_curve.roll_off import KNEE, Array, Between
+from benchd.measurements.tone_curve.roll_off import KNEE, Array, KneeNode
 
 DARK_CD_M2 = 0.1
 """Codes that ask for less say how deep the black is, not where the curve ends."""
@@ -56,8 +56,8 @@ def knee_of(asked_cd_m2: Sequence[float], lights: Sequence[Quantity], name: str)
         return without_knee(last, "inconclusive: fewer than two bright steps could be read", "inconclusive")
     nodes = tuple(node for index in used if (node := lights[index].sources) is not None)
     read = tuple(lights[index].value or 0.0 for index in used), tuple(asked_cd_m2[index] for index in used)
-    knee, short = (Between(which, *read, nodes, name) for which in ("knee", "shortfall"))
-    drawn = knee.drawn(Alone()) if len(nodes) == len(used) else None
+    knee, short = (KneeNode(which, *read, nodes, name) for which in ("knee", "shortfall"))
+    drawn = knee.drawn(FigureSources()) if len(nodes) == len(used) else None
     # How often drawn errors leave no code that keeps up, and how often all keep up to the last.
     none, whole = (0.0, 0.0) if drawn is None else (float((drawn[1] <= 0.0).mean()), float(np.isinf(drawn[0]).mean()))
     if last < 0 or last == len(lights) - 1:
@@ -86,7 +86,7 @@ def _open(at: Quantity, drawn: tuple[Array, Array], none: float, whole: float) -
     return at._replace(value=float(high if none > TAIL else low), bound=bound, sources=None, why=why)
 
 
-def _verdict(short: Between, below: Quantity) -> tuple[Ending, str]:
+def _verdict(short: KneeNode, below: Quantity) -> tuple[Ending, str]:
     """Clip or roll-off, by the whole interval of the shortfall."""
     found = below.interval
     if found is None:

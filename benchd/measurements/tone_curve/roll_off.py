@@ -16,7 +16,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.uncertainty.draws import Alone, Normal, widened
+from benchd.analysis.uncertainty.draws import FigureSources, Normal, widened
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.sources import Contributions, Node, Source, Stated, effective_dof
 
@@ -118,7 +118,7 @@ def _at(values: Array, index: Index) -> Array:
     return np.asarray(values[index] if values.ndim == 1 else values[np.arange(len(values)), index])
 
 
-class Between(NamedTuple):
+class KneeNode(NamedTuple):
     """The node of the knee (cd/m2 asked for) or of the shortfall (%) of one curve.
 
     ``light``  as it was read at each code, ``parts`` the nodes of these readings, ``asked`` for by the codes
@@ -180,7 +180,7 @@ class Between(NamedTuple):
 
     def stated(self, value: float) -> Stated | None:
         """From the 2.5 % quantile of the lower limits to the 97.5 % quantile of the upper ones; k is not defined."""
-        found = self.drawn(Alone())
+        found = self.drawn(FigureSources())
         if found is None:
             return None
         low = min(value, float(np.quantile(found[0], TAIL, method="lower")))

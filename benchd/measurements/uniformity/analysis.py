@@ -9,18 +9,18 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import Measured, Survey
+from benchd.analysis.log.log_data import LogData, StepData
 from benchd.analysis.log.places import cells_not_measured, listed, place_name
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.results import Cell, Chromaticity, Uniformity, UniformityLevel
+from benchd.analysis.results import Chromaticity, Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.cloud import Scale
 from benchd.analysis.uncertainty.grid_clouds import (
     delta_e_rows,
     deviation_rows,
     if_shifted,
     largest_of,
-    least_over_greatest,
     logarithm_rows,
+    minimum_over_maximum,
     pair_rows,
     uv_rows,
 )
@@ -49,20 +49,20 @@ DELTA_E_CONVENTION = (
 NO_CENTRE = "a grid without a centre cell has no centre to compare with"
 
 
-def uniformity(survey: Survey, block: Mapping[str, Any], meter: MeterRange) -> Uniformity:
+def uniformity(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Uniformity:
     """All levels of one uniformity block."""
     name, columns, rows = str(block["name"]), int(block["columns"]), int(block["rows"])
-    steps: dict[str, dict[tuple[int, int], Measured]] = {}
+    steps: dict[str, dict[tuple[int, int], StepData]] = {}
     for one in survey.of_block(name):
-        place = (int(one.role["row"]), int(one.role["column"]))
-        steps.setdefault(str(one.role["level"]), {})[place] = one
+        place = (int(one.labels["row"]), int(one.labels["column"]))
+        steps.setdefault(str(one.labels["level"]), {})[place] = one
     levels = [_level(level, steps.get(str(level["level"]), {}), columns, rows, meter) for level in block["levels"]]
     return Uniformity(block=name, method=METHOD, levels=tuple(levels))
 
 
 def _level(
     level: Mapping[str, Any],
-    found: Mapping[tuple[int, int], Measured],
+    found: Mapping[tuple[int, int], StepData],
     columns: int,
     rows: int,
     meter: MeterRange,
@@ -73,7 +73,7 @@ def _level(
     centre = places.index(((rows + 1) // 2, (columns + 1) // 2)) if rows % 2 and columns % 2 else None
     deltas = _against_centre(places, found, luminances, colours, centre)
     cells = [
-        Cell(
+        UniformityCell(
             row=row,
             column=column,
             at=found[row, column].at if (row, column) in found else None,
@@ -115,9 +115,9 @@ def _level(
         non_uniformity=if_shifted(
             ranged(scaled(low_over_high, -100.0, "%", 100.0), "1 minus exp of minus", 100.0),
             luminances,
-            lambda lights: 100.0 * (1.0 - least_over_greatest(lights)),
+            lambda lights: 100.0 * (1.0 - minimum_over_maximum(lights)),
         ),
-        min_over_max=if_shifted(ranged(low_over_high, "exp of minus", 1.0), luminances, least_over_greatest),
+        min_over_max=if_shifted(ranged(low_over_high, "exp of minus", 1.0), luminances, minimum_over_maximum),
         worst_deviation=worst,
         worst_place=worst_place,
         max_delta_uv=max_uv,
@@ -133,7 +133,7 @@ def _level(
 
 def _against_centre(
     places: Sequence[tuple[int, int]],
-    found: Mapping[tuple[int, int], Measured],
+    found: Mapping[tuple[int, int], StepData],
     luminances: Sequence[Quantity],
     colours: Sequence[Chromaticity],
     centre: int | None,
@@ -171,12 +171,12 @@ def _against_centre(
     return result
 
 
-def _xyz(measured: Measured | None) -> tuple[float, float, float]:
+def _xyz(measured: StepData | None) -> tuple[float, float, float]:
     nothing = (np.nan, np.nan, np.nan)
     return nothing if measured is None or measured.mean is None else measured.mean
 
 
-def _worst_deviation(cells: Sequence[Cell], missing: str) -> tuple[Quantity, str | None]:
+def _worst_deviation(cells: Sequence[UniformityCell], missing: str) -> tuple[Quantity, str | None]:
     """The deviation of largest size. A bound only where it can't be beaten from the other side."""
     deviations = [cell.deviation for cell in cells]
     records = merged(one.records for one in deviations)
@@ -202,7 +202,7 @@ def _worst_deviation(cells: Sequence[Cell], missing: str) -> tuple[Quantity, str
 
 
 def _largest(
-    quantities: Sequence[Quantity], cells: Sequence[Cell], missing: str, unit: str
+    quantities: Sequence[Quantity], cells: Sequence[UniformityCell], missing: str, unit: str
 ) -> tuple[Quantity, str | None]:
     """The largest of a difference over all cells, and where it is."""
     if missing:
@@ -215,7 +215,9 @@ def _largest(
     return largest_of(quantities, worst), place_name(cells[worst].row, cells[worst].column)
 
 
-def _largest_pair(cells: Sequence[Cell], centre: int | None, missing: str) -> tuple[Quantity, tuple[str, str] | None]:
+def _largest_pair(
+    cells: Sequence[UniformityCell], centre: int | None, missing: str
+) -> tuple[Quantity, tuple[str, str] | None]:
     """The largest distance in u', v' between any two cells, and the two places."""
     if missing:
         return absent("1", missing), None
@@ -233,6 +235,6 @@ def _largest_pair(cells: Sequence[Cell], centre: int | None, missing: str) -> tu
     return composed(float(distances[one, other]), "1", parts, sources=sources), (places[0], places[1])
 
 
-def _named(cells: Sequence[Cell]) -> str:
+def _named(cells: Sequence[UniformityCell]) -> str:
     names = [place_name(cell.row, cell.column) for cell in cells]
     return listed(names if len(names) <= 4 else [*names[:3], f"{len(names) - 3} more"])

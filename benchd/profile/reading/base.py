@@ -42,7 +42,7 @@ class ProfileModel(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
 
     @classmethod
-    def wrong_together(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Faults that no key shows alone, from the plain data as written (types not yet checked).
 
         Here and not in a pydantic model validator, because those stay silent until every single key is
@@ -56,7 +56,7 @@ class ProfileModel(BaseModel):
         return {}
 
 
-class CheckedApart:
+class CheckedLazily:
     """Says of a key that its model is checked by itself: the same faults at the same places, but what checks it is made
     when the first one is read.
 
@@ -91,10 +91,10 @@ class CheckedApart:
 
 
 _Model = TypeVar("_Model", bound=ProfileModel)
-Apart = Annotated[_Model, CheckedApart()]
-"""``Apart[Patches]``: the model, checked by itself."""
+Lazy = Annotated[_Model, CheckedLazily()]
+"""``Lazy[Patches]``: the model, checked by itself."""
 
 
 def elsewhere(module: str, name: str) -> Any:
     """At run time in place of a model that is imported for type checks only."""
-    return Annotated[Any, CheckedApart(module, name)]
+    return Annotated[Any, CheckedLazily(module, name)]

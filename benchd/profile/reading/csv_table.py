@@ -8,7 +8,7 @@ from typing import NamedTuple
 from benchd.errors import Fault, ProfileError
 
 
-class Cell(NamedTuple):
+class CsvCell(NamedTuple):
     """One value and where it stands."""
 
     text: str
@@ -29,7 +29,7 @@ class CsvReader:
         if self._faults:
             raise ProfileError(tuple(self._faults))
 
-    def _by_name(self, line: int, cells: Sequence[Cell], order: Sequence[str]) -> dict[str, Cell] | None:
+    def _by_name(self, line: int, cells: Sequence[CsvCell], order: Sequence[str]) -> dict[str, CsvCell] | None:
         """The cells by their columns; None, and a fault, where there are more or fewer of them."""
         if len(cells) == len(order):
             return dict(zip(order, cells, strict=True))
@@ -37,7 +37,7 @@ class CsvReader:
         return None
 
 
-def csv_lines(text: str, separator: str = ",") -> Iterator[tuple[int, list[Cell]]]:
+def csv_lines(text: str, separator: str = ",") -> Iterator[tuple[int, list[CsvCell]]]:
     """Line number and cells of every line that counts. A byte order mark (spreadsheets write one) is no text."""
     for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
         line = line.rstrip("\r")
@@ -50,13 +50,13 @@ def separator_of(text: str) -> str:
 
     Spreadsheets write the latter where numbers have a decimal comma.
     """
-    _, heading = next(csv_lines(text, "\0"), (1, [Cell("", 1)]))
+    _, heading = next(csv_lines(text, "\0"), (1, [CsvCell("", 1)]))
     return next((one for one in ",;\t" if one in heading[0].text), ",")
 
 
-def _cells(line: str, separator: str) -> list[Cell]:
+def _cells(line: str, separator: str) -> list[CsvCell]:
     """A separator between quotation marks that enclose a whole cell is part of it."""
-    cells: list[Cell] = []
+    cells: list[CsvCell] = []
     start, end = 0, len(line)
     while start <= end:
         begun = start + len(line[start:]) - len(line[start:].lstrip(" "))
@@ -68,6 +68,6 @@ def _cells(line: str, separator: str) -> list[Cell]:
         text = raw.strip()
         if len(text) > 1 and text[0] == text[-1] == '"':
             text = text[1:-1].strip()
-        cells.append(Cell(text, start + len(raw) - len(raw.lstrip()) + 1))
+        cells.append(CsvCell(text, start + len(raw) - len(raw.lstrip()) + 1))
         start = stop + 1
     return cells

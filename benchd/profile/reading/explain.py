@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_origin
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from benchd.profile.reading.base import CheckedApart, Path, ProfileModel, Wrong
+from benchd.profile.reading.base import CheckedLazily, Path, ProfileModel, Wrong
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -169,13 +169,13 @@ def _unknown_key(key: str, models: Models) -> str:
 
 
 def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
-    """The faults of `ProfileModel.wrong_together`, of every model in the file, with full paths."""
+    """The faults of `ProfileModel.cross_field_errors`, of every model in the file, with full paths."""
     if isinstance(data, list):
         for index, item in enumerate(data):
             yield from _together(models, item, (*path, index))
     elif isinstance(data, dict):
         for model in models:
-            yield from (found._replace(path=(*path, *found.path)) for found in model.wrong_together(data))
+            yield from (found._replace(path=(*path, *found.path)) for found in model.cross_field_errors(data))
         fields = _fields(models)
         for key, value in data.items():
             if key in fields:
@@ -206,7 +206,7 @@ def _inner_models(annotation: Any) -> Models:
     """The models in an annotation such as ``tuple[Block, ...] | None``."""
     if isinstance(annotation, type) and issubclass(annotation, ProfileModel):
         return (annotation,)
-    if isinstance(annotation, CheckedApart) and annotation.is_elsewhere:
+    if isinstance(annotation, CheckedLazily) and annotation.is_elsewhere:
         return (annotation.model(),)
     return tuple(model for part in get_args(annotation) for model in _inner_models(part))
 

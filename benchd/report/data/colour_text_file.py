@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchd import __version__
-from benchd.analysis.log.log_data import Survey
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.luminance_only import is_luminance_alone
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.profile.reading.colour_data_text import Cell, ColourTable
@@ -25,7 +25,7 @@ FIELDS = ("SAMPLE_ID", "SAMPLE_NAME", *RGB, *XYZ, *DEVIATIONS)
 XYZ_UNIT, UNIT = "BENCHD_XYZ_UNIT", "cd/m2"
 
 
-def colour_table(survey: Survey, sha256: str) -> ColourTable:
+def colour_table(survey: LogData, sha256: str) -> ColourTable:
     """The table of one log; ``sha256`` is the digest of its bytes.."""
     head: Mapping[str, Any] = survey.started.body if survey.started else {}
     meter = MeterRange.of(head.get("meter") or {})
@@ -45,7 +45,7 @@ def colour_table(survey: Survey, sha256: str) -> ColourTable:
     return ColourTable(_keywords(survey, head, sha256, without), fields, tuple(rows))
 
 
-def _keywords(survey: Survey, head: Mapping[str, Any], sha256: str, without: list[str]) -> tuple[tuple[str, str], ...]:
+def _keywords(survey: LogData, head: Mapping[str, Any], sha256: str, without: list[str]) -> tuple[tuple[str, str], ...]:
     meter = head.get("meter") or {}
     bits = (head.get("settings") or {}).get("bits", 8)
     imported = (head.get("imported") or {}).get("file", "")

@@ -62,7 +62,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from benchd.analysis.figure_conditions import Conditions
-from benchd.analysis.log.precision_reached import PrecisionTold
+from benchd.analysis.log.precision_reached import PrecisionSummary
 from benchd.analysis.results import (
     Alternative,
     DeltaE,
@@ -273,7 +273,7 @@ def _blocks(results: Results) -> Json:
     return blocks
 
 
-def _precision(told: PrecisionTold | None) -> Json | None:
+def _precision(told: PrecisionSummary | None) -> Json | None:
     if told is None:
         return None
     short = {

@@ -20,7 +20,7 @@ Row = dict[str, Any]
 Kind = Literal["text", "number", "whole"]
 
 
-class Column(NamedTuple):
+class DataColumn(NamedTuple):
     """A column: its name, the type of its cells, and whether a cell may be empty."""
 
     name: str
@@ -29,23 +29,23 @@ class Column(NamedTuple):
 
 
 COLUMNS = (
-    Column("path", "text", False),
-    Column("value", "number", True),
-    Column("unit", "text", False),
-    *(Column(name, "number", True) for name in UNCERTAINTY),
-    Column("n", "whole", False),
-    Column("s", "number", True),
-    Column("status", "text", False),
-    Column("bound", "text", True),
-    Column("conditions", "text", False),
-    Column("records", "text", False),
-    Column("simulated", "text", False),
-    Column("why", "text", False),
-    Column("sample", "text", False),
-    Column("log", "text", False),
-    Column("plan", "text", False),
-    Column("started", "text", False),
-    Column("imported", "text", False),
+    DataColumn("path", "text", False),
+    DataColumn("value", "number", True),
+    DataColumn("unit", "text", False),
+    *(DataColumn(name, "number", True) for name in UNCERTAINTY),
+    DataColumn("n", "whole", False),
+    DataColumn("s", "number", True),
+    DataColumn("status", "text", False),
+    DataColumn("bound", "text", True),
+    DataColumn("conditions", "text", False),
+    DataColumn("records", "text", False),
+    DataColumn("simulated", "text", False),
+    DataColumn("why", "text", False),
+    DataColumn("sample", "text", False),
+    DataColumn("log", "text", False),
+    DataColumn("plan", "text", False),
+    DataColumn("started", "text", False),
+    DataColumn("imported", "text", False),
 )
 """The columns of `data.csv_rows`, typed; ``imported`` is the file that readings were imported from, or ""."""
 

@@ -31,8 +31,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.analysis.verdicts.claim_verdicts import Checked, Finding
-from benchd.analysis.verdicts.comparison import Comparison, Difference, Row, Side
+from benchd.analysis.verdicts.claim_verdicts import ClaimOutcome, Finding
+from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, SampleFigure
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.report.data.document import Json, plain
 from benchd.report.data.log_reference import LogReference
@@ -62,11 +62,11 @@ def comparison_json(
     }
 
 
-def _row(row: Row, simulated: bool) -> Json:
+def _row(row: ComparisonRow, simulated: bool) -> Json:
     def figure(one: Quantity | None) -> Any:
         return None if one is None else plain(one, simulated)
 
-    def side(one: Side) -> Json:
+    def side(one: SampleFigure) -> Json:
         return {
             "figure": figure(one.quantity),
             "logs": one.n,
@@ -105,7 +105,7 @@ def _row(row: Row, simulated: bool) -> Json:
     }
 
 
-def claims_json(product: str, source: str, checked: Sequence[Checked], *, simulated: bool) -> Json:
+def claims_json(product: str, source: str, checked: Sequence[ClaimOutcome], *, simulated: bool) -> Json:
     """The claims as plain values."""
 
     def finding(one: Finding) -> Json:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.figure_conditions import conditions_text as held_text
-from benchd.analysis.verdicts.claim_verdicts import METHOD, Checked
+from benchd.analysis.verdicts.claim_verdicts import METHOD, ClaimOutcome
 from benchd.report.page.parts import esc, method, tag, tied
 from benchd.report.terminal.claims_text import CONDITIONS, conditions_text, finding_text
 
@@ -20,7 +20,7 @@ class ClaimsShown:
     product: str
     source: str
     measured: str
-    checked: Sequence[Checked]
+    checked: Sequence[ClaimOutcome]
 
 
 def claims_html(claims: ClaimsShown) -> str:
@@ -30,7 +30,7 @@ def claims_html(claims: ClaimsShown) -> str:
     return head + tag("ol", items, class_="claims") + method(f"{METHOD}. {CONDITIONS}")
 
 
-def _item(one: Checked) -> str:
+def _item(one: ClaimOutcome) -> str:
     claim = one.claim
     parts = [tag("p", tag("q", esc(claim.wording)))] + ([tag("p", esc(one.why))] if one.why else [])
     for finding in one.findings:

@@ -8,7 +8,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.results_colour import Accuracy, Colours
 from benchd.analysis.results_colour import Gamut as GamutBlock
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.page.parts import Cell, conventions, method, quantity_cells, table, text_cell
+from benchd.report.page.parts import HtmlCell, conventions, method, quantity_cells, table, text_cell
 from benchd.report.plots.colours import Gamut, chromaticity_plot, error_plot, white_plot
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.terminal.figures import NO_HUE, bare, no_hue
@@ -117,7 +117,7 @@ def _whites(results: Results) -> str:
     for block in results.luminance:
         colour = block.white_chromaticity
         parts = ((colour.x, "xy"), (colour.y, "xy"), (colour.u_prime, "xy"), (colour.v_prime, "xy"))
-        cells: list[Cell] = [text_cell("white" if block.block == "luminance" else f"white of {block.block}")]
+        cells: list[HtmlCell] = [text_cell("white" if block.block == "luminance" else f"white of {block.block}")]
         for quantity, kind in (*parts, (colour.cct, "K"), (colour.duv, "Duv")):
             cells += quantity_cells(quantity, kind, sign=kind == "Duv")
         rows.append(cells)
@@ -130,7 +130,7 @@ def _whites(results: Results) -> str:
 def _gamut(block: GamutBlock) -> str:
     rows = []
     for space in block.coverage:
-        cells: list[Cell] = [text_cell(space.label)]
+        cells: list[HtmlCell] = [text_cell(space.label)]
         for quantity in (
             *(space.coverage_uv, space.coverage_xy),
             *(space.area_ratio_uv, space.area_ratio_xy),
@@ -164,7 +164,7 @@ def _colours(block: Colours) -> str:
     rows = []
     for one in block.accuracy:
         chosen = one.convention == block.primary and one.aim == block.aim
-        cells: list[Cell] = [text_cell(f"{_judged(one)}{' (chosen by the plan)' if chosen else ''}")]
+        cells: list[HtmlCell] = [text_cell(f"{_judged(one)}{' (chosen by the plan)' if chosen else ''}")]
         for quantity in (one.mean, one.median, one.percentile_95, one.maximum):
             cells += quantity_cells(quantity, "dE00")
         rows.append([*cells, text_cell(", ".join(one.worst[:3]))])

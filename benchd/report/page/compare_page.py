@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
-from benchd.analysis.verdicts.comparison import Comparison, Difference, Row, Sample
+from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, Sample
 from benchd.analysis.verdicts.equivalence import METHOD
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.colours import chromaticity_of
 from benchd.report.page.hdr import hdr_plots
 from benchd.report.page.parts import (
-    Cell,
+    HtmlCell,
     esc,
     method,
     number_cell,
@@ -129,7 +129,7 @@ def comparison_page(
 
 
 def _differences(comparison: Comparison, index: int) -> str:
-    rows: list[list[Cell]] = []
+    rows: list[list[HtmlCell]] = []
     groups: list[tuple[str, int]] = []
     notes: dict[str, list[str]] = {}
     for row in comparison.rows:
@@ -179,10 +179,10 @@ def _in_words(comparison: Comparison, index: int) -> str:
     return words([(name, text) for name, text in rows if text])
 
 
-def _row(row: Row, one: Difference, index: int) -> list[Cell]:
+def _row(row: ComparisonRow, one: Difference, index: int) -> list[HtmlCell]:
     kind = row.headline.kind
     verdict = tag("span", esc(SAY[one.answer]), class_=f"verdict {_CLASS[one.answer]}")
-    cells: list[Cell] = [text_cell(plain_name(row.headline.name)), Cell(verdict)]
+    cells: list[HtmlCell] = [text_cell(plain_name(row.headline.name)), HtmlCell(verdict)]
     for side in (row.sides[0], row.sides[index]):
         cells += quantity_cells(side.quantity, kind) if side.quantity else (text_cell("–"), text_cell(""))
     cells += [
@@ -193,7 +193,7 @@ def _row(row: Row, one: Difference, index: int) -> list[Cell]:
     return cells
 
 
-def _change(one: Difference, kind: str) -> tuple[Cell, Cell, Cell]:
+def _change(one: Difference, kind: str) -> tuple[HtmlCell, HtmlCell, HtmlCell]:
     """The difference, its uncertainty, its unit: per cent where a ratio makes sense."""
     if one.relative is not None and is_relative(one):
         return *quantity_cells(one.relative, "%", sign=True), text_cell("%")
@@ -206,7 +206,7 @@ def _change(one: Difference, kind: str) -> tuple[Cell, Cell, Cell]:
 def _spreads(comparison: Comparison) -> str:
     rows = []
     for row in comparison.rows:
-        cells: list[Cell] = [text_cell(row.headline.name)]
+        cells: list[HtmlCell] = [text_cell(row.headline.name)]
         for side in row.sides:
             if side.spread is None or side.quantity is None or not side.quantity.value:
                 cells += [text_cell(""), text_cell("")]
@@ -224,7 +224,7 @@ def _panel(question: PanelQuestion) -> str:
     rows = [
         (
             text_cell(one.feature),
-            Cell(tag("span", esc(one.finding), class_=f"verdict {_FINDING[one.finding]}")),
+            HtmlCell(tag("span", esc(one.finding), class_=f"verdict {_FINDING[one.finding]}")),
             text_cell(one.weight),
             text_cell(one.words),
             text_cell(one.because),

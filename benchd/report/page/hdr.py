@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchd.analysis.results import Results
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
-from benchd.report.page.parts import Cell, method, number_cell, plain, quantity_cells, table, text_cell, warning
+from benchd.report.page.parts import HtmlCell, method, number_cell, plain, quantity_cells, table, text_cell, warning
 from benchd.report.page.sections import without_empty
 from benchd.report.plots.hdr import halo_plot, peak_plots, tone_plots
 from benchd.report.plots.plot import Plot, at_settings
@@ -61,7 +61,7 @@ def _peak(block: Peak | Sustained) -> str:
         *(f"at {_span(one)}, cd/m²" for one in after),
         "under 95 % of peak, s",
     ]
-    rows: list[list[Cell]] = []
+    rows: list[list[HtmlCell]] = []
     for window in block.windows:
         moments = {moment.after_s: moment for moment in window.moments}
         cells = [number_cell(f"{window.area_percent:g}"), *quantity_cells(window.peak, "cd/m2")]
@@ -80,7 +80,7 @@ def _span(seconds: float) -> str:
 
 
 def _tone(block: ToneCurve) -> str:
-    rows: list[list[Cell]] = []
+    rows: list[list[HtmlCell]] = []
     for name, quantity, kind, unit in (
         ("Peak of this block", block.peak, "cd/m2", "cd/m²"),
         ("Black of this block", block.black, "cd/m2", "cd/m²"),
@@ -115,7 +115,7 @@ def _tone(block: ToneCurve) -> str:
 
 
 def _halo(block: Halo) -> str:
-    beside: list[list[Cell]] = [
+    beside: list[list[HtmlCell]] = [
         [
             text_cell(one.side),
             number_cell(f"{one.distance_percent:g}"),
@@ -128,7 +128,7 @@ def _halo(block: Halo) -> str:
     head = ["Window", "Distance, %", "Black, cd/m²", "± U", "Contrast, :1", "± U", "Over all black"]
     shown, cells = without_empty(head, beside)
     made = table(shown, cells, caption="Black beside a bright window")
-    boards: list[list[Cell]] = [
+    boards: list[list[HtmlCell]] = [
         [
             text_cell(f"{one.cells} × {one.cells}"),
             *quantity_cells(one.white, "cd/m2"),
@@ -143,7 +143,7 @@ def _halo(block: Halo) -> str:
 
 
 def _colours(block: ColourLevels) -> str:
-    rows: list[list[Cell]] = [
+    rows: list[list[HtmlCell]] = [
         [
             text_cell(one.hue),
             number_cell(f"{one.level_cd_m2:g}"),
@@ -159,7 +159,9 @@ def _colours(block: ColourLevels) -> str:
     return _whole(block.block, head, rows, block.method, block.missing, f"Colours at levels, {block.inside}")
 
 
-def _whole(name: str, head: Sequence[str], rows: Sequence[Sequence[Cell]], how: str, missing: str, caption: str) -> str:
+def _whole(
+    name: str, head: Sequence[str], rows: Sequence[Sequence[HtmlCell]], how: str, missing: str, caption: str
+) -> str:
     shown, cells = without_empty(head, rows)
     made = table(shown, cells, caption=caption) + method(how)
     return made + (warning(f"{name} is incomplete: {missing}") if missing else "")

@@ -37,21 +37,21 @@ def plain(name: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class HtmlCell:
     """One cell: its HTML, and whether it is a figure (aligned at the decimal point)."""
 
     html: str
     figure: bool = False
 
 
-def text_cell(text: str) -> Cell:
+def text_cell(text: str) -> HtmlCell:
     """Words."""
-    return Cell(esc(text))
+    return HtmlCell(esc(text))
 
 
-def number_cell(text: str) -> Cell:
+def number_cell(text: str) -> HtmlCell:
     """A number that is text already; on narrow paper only an interval may be broken, at its "to"."""
-    return Cell(re.sub(r"(?<! to) (?!to )", "\u00a0", esc(minus(text))), figure=True)
+    return HtmlCell(re.sub(r"(?<! to) (?!to )", "\u00a0", esc(minus(text))), figure=True)
 
 
 def minus(text: str) -> str:
@@ -64,14 +64,14 @@ def tied(text: str) -> str:
     return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|cd/m²)(?:\W|$))", "\u00a0", text)
 
 
-def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[Cell, Cell]:
+def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[HtmlCell, HtmlCell]:
     """The figure, and its expanded uncertainty or the two ends of its interval."""
     value, about = with_uncertainty(quantity, kind, sign=sign)
     mark = "!" if quantity.plain and quantity.status != "ok" else ""
     return number_cell(mark + value), number_cell(about)
 
 
-def aligned(cells: Sequence[Cell]) -> list[str]:
+def aligned(cells: Sequence[HtmlCell]) -> list[str]:
     """The HTML of one column's cells: figures padded behind their point, so that points stand in a line."""
     # Two ends of an interval have no point to stand under.
     single = [cell.figure and " to " not in cell.html for cell in cells]
@@ -88,7 +88,7 @@ def aligned(cells: Sequence[Cell]) -> list[str]:
 
 def table(
     head: Sequence[str],
-    rows: Sequence[Sequence[Cell]],
+    rows: Sequence[Sequence[HtmlCell]],
     *,
     caption: str,
     groups: Sequence[tuple[str, int]] = (),

@@ -28,7 +28,7 @@ from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.terminal.compensation import compensation_lines
 from benchd.report.terminal.offset import offset_lines
-from benchd.report.terminal.results_text import KINDS, conditions, doubt_words, lines_of
+from benchd.report.terminal.results_text import KINDS, conditions, invalidation_words, lines_of
 from benchd.report.terminal.sweep import sweep_remarks
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import capital, count, printable
@@ -133,7 +133,7 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     shown = summary(results, simulated)
     if results.interrupted:
         shown = warning("The run has not ended: what was not measured is absent.") + shown
-    shown = "".join(warning(capital(one)) for one in doubt_words(results)) + shown
+    shown = "".join(warning(capital(one)) for one in invalidation_words(results)) + shown
     parts.append(("summary", "Summary", section(f"{prefix}summary", "Summary", shown, simulated=simulated)))
     parts.append(("claims", "Claims", claimed))
     if results.sweep:

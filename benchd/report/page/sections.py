@@ -13,7 +13,7 @@ from benchd.measurements.grayscale.gamma import POINT_RULE
 from benchd.report.data.document import point_text
 from benchd.report.digits import number
 from benchd.report.page.parts import (
-    Cell,
+    HtmlCell,
     conventions,
     esc,
     method,
@@ -201,7 +201,7 @@ def _averages(block: Grayscale) -> str:
     rows = []
     for one in block.delta_e:
         chosen = " (chosen by the plan)" if one.convention == block.primary else ""
-        cells: list[Cell] = [text_cell(one.convention.replace("_", " ") + chosen)]
+        cells: list[HtmlCell] = [text_cell(one.convention.replace("_", " ") + chosen)]
         for quantity in (one.mean, one.median, one.percentile_95, one.maximum):
             cells += quantity_cells(quantity, "dE00")
         worst = "" if one.worst is None else str(one.worst)
@@ -332,11 +332,11 @@ def history_html(results: Results, events: Sequence[Event], plot: Plot | None) -
     return inner
 
 
-def _xy(colour: Chromaticity) -> tuple[Cell, Cell]:
+def _xy(colour: Chromaticity) -> tuple[HtmlCell, HtmlCell]:
     return quantity_cells(colour.x, "xy")[0], quantity_cells(colour.y, "xy")[0]
 
 
-def without_empty(head: Sequence[str], rows: Sequence[Sequence[Cell]]) -> tuple[list[str], list[list[Cell]]]:
+def without_empty(head: Sequence[str], rows: Sequence[Sequence[HtmlCell]]) -> tuple[list[str], list[list[HtmlCell]]]:
     """Without columns that no row has anything in."""
     kept = [i for i in range(len(head)) if any(row[i].html not in ("", "–") for row in rows)]
     return [head[i] for i in kept], [[row[i] for i in kept] for row in rows]

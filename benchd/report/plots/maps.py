@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from benchd.analysis.results import Cell, UniformityLevel
+from benchd.analysis.results import UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.plots.plot import Plot
 from benchd.report.terminal.figures import bare
@@ -37,12 +37,12 @@ def uniformity_plots(level: UniformityLevel, *, name: str, simulated: bool) -> l
     return made
 
 
-def _any(level: UniformityLevel, part: Callable[[Cell], Quantity]) -> bool:
+def _any(level: UniformityLevel, part: Callable[[UniformityCell], Quantity]) -> bool:
     return any(part(cell).present for row in level.grid for cell in row)
 
 
 def _map(
-    level: UniformityLevel, part: Callable[[Cell], Quantity], kind: str, *, label: str, sign: bool = False
+    level: UniformityLevel, part: Callable[[UniformityCell], Quantity], kind: str, *, label: str, sign: bool = False
 ) -> Callable[[Any], None]:
     cells = [[part(cell) for cell in row] for row in level.grid]
 

@@ -32,7 +32,7 @@ MOST_ALONE = 3
 MOST_DOF = 9999
 
 
-class Named(NamedTuple):
+class LabelledFigure(NamedTuple):
     """A figure under the name that it was asked by, or its plain name."""
 
     name: str
@@ -40,12 +40,12 @@ class Named(NamedTuple):
     quantity: Quantity
 
 
-def figures_of(results: Results, log: LogReference, wanted: str) -> list[Named]:
+def figures_of(results: Results, log: LogReference, wanted: str) -> list[LabelledFigure]:
     """The figure of that path or plain name; without a name, the headline figures.
 
     Raises `InputError` when there is none of that name.
     """
-    known = [Named(one.name, one.kind, one.quantity) for one in headlines(results)]
+    known = [LabelledFigure(one.name, one.kind, one.quantity) for one in headlines(results)]
     if not wanted:
         return known
     found = [one for one in known if one.name == wanted]
@@ -56,7 +56,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Named]:
         if isinstance(data, FigureJson):
             paths[path] = data.quantity
     if wanted in paths:
-        return [Named(wanted, _kind(wanted, paths[wanted].unit), paths[wanted])]
+        return [LabelledFigure(wanted, _kind(wanted, paths[wanted].unit), paths[wanted])]
     near = difflib.get_close_matches(wanted, [*(one.name for one in known), *paths], n=1, cutoff=0.4)
     hint = f"; is {near[0]!r} meant" if near else ""
     raise InputError(
@@ -75,7 +75,7 @@ def _kind(path: str, unit: str) -> str:
     return "xy" if last in ("u_prime", "v_prime") else KINDS.get(unit, unit)
 
 
-def budget_text(results: Results, several: Sequence[Named], width: int) -> str:
+def budget_text(results: Results, several: Sequence[LabelledFigure], width: int) -> str:
     """A table for each figure, the largest source first. A simulated bench's says so first and last."""
     lines = [f"{SIMULATED}: a simulator took part in these figures"] if results.simulated else []
     lines += wrapped(f"stated    {stated_words(results.uncertainty, results.meter)}", width, "", " " * 10)
@@ -96,7 +96,7 @@ def budget_text(results: Results, several: Sequence[Named], width: int) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _table(one: Named) -> list[str]:
+def _table(one: LabelledFigure) -> list[str]:
     unit = {"cd/m2": " cd/m2", "K": " K", "%": " %"}.get(one.quantity.unit, "")
     budget = budget_of(one.quantity)
     if budget is None:
@@ -161,7 +161,7 @@ def _dof(dof: float) -> str:
     return "-" if math.isinf(dof) or math.isnan(dof) or dof > MOST_DOF else f"{dof:.0f}"
 
 
-def budget_json(results: Results, log: LogReference, several: Sequence[Named]) -> Json:
+def budget_json(results: Results, log: LogReference, several: Sequence[LabelledFigure]) -> Json:
     """The same as data. ``dof`` null: infinite; ``sources`` null: the uncertainty is not known.
 
     ``combined_standard_uncertainty`` is the root of the sum of the squares of the contributions (JCGM 100, equation
@@ -179,7 +179,7 @@ def budget_json(results: Results, log: LogReference, several: Sequence[Named]) -
     }
 
 
-def _figure_json(one: Named) -> Json:
+def _figure_json(one: LabelledFigure) -> Json:
     budget: Budget | None = budget_of(one.quantity)
     return {
         "figure": one.name,

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from benchd.analysis.figure_conditions import conditions_text as held_text
 from benchd.analysis.log.room import room_words
-from benchd.analysis.verdicts.claim_verdicts import METHOD, Checked, Claim, Finding
+from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding
 from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.shown import UNIT_TEXT, whole
@@ -126,7 +126,7 @@ def conditions_text(finding: Finding) -> str:
 def render_claims(
     product: str,
     source: str,
-    checked: Sequence[Checked],
+    checked: Sequence[ClaimOutcome],
     *,
     simulated: bool,
     measured: str,

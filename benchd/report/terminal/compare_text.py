@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.log.room import room_words
-from benchd.analysis.verdicts.comparison import Comparison, Difference, Row
+from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference
 from benchd.analysis.verdicts.equivalence import METHOD, Margin
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.report.digits import number
@@ -93,7 +93,7 @@ def render_comparison(
     return "\n".join(lines) + "\n"
 
 
-def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) -> list[str]:
+def _table(comparison: Comparison, rows: Sequence[ComparisonRow], index: int, page: Page) -> list[str]:
     body = [("", comparison.labels[0], comparison.labels[index], "difference", "margin", "verdict")]
     notes: dict[str, list[str]] = {}
     for row in rows:
@@ -117,7 +117,7 @@ def _table(comparison: Comparison, rows: Sequence[Row], index: int, page: Page) 
     return lines
 
 
-def by_conditions(rows: Sequence[Row], index: int) -> dict[str, list[str]]:
+def by_conditions(rows: Sequence[ComparisonRow], index: int) -> dict[str, list[str]]:
     """What the figures that were compared hold for -> their names; those that need no condition are left out."""
     found: dict[str, list[str]] = {}
     for row in rows:
@@ -127,7 +127,7 @@ def by_conditions(rows: Sequence[Row], index: int) -> dict[str, list[str]]:
     return found
 
 
-def room_notes(comparison: Comparison, row: Row, index: int) -> list[str]:
+def room_notes(comparison: Comparison, row: ComparisonRow, index: int) -> list[str]:
     """What the light of the room does to the two figures of a difference, sample by sample."""
     sides = ((comparison.labels[at], row.sides[at].quantity) for at in (0, index))
     said = [(label, room_words(quantity.why)) for label, quantity in sides if quantity]

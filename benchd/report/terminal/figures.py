@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.digits import bound, number, scatter_percent, with_ends, with_uncertainty
+from benchd.report.digits import bound, number, standard_deviation_percent, with_ends, with_uncertainty
 from benchd.report.words import wrapped
 
 NAME = 18
@@ -112,7 +112,7 @@ def scatter(quantity: Quantity, kind: str) -> str:
     if quantity.value is None or quantity.s is None or quantity.n < 2 or quantity.bound is not None:
         return ""
     if kind in RELATIVE:
-        return f"scatter {scatter_percent(quantity.value, quantity.s)}"
+        return f"scatter {standard_deviation_percent(quantity.value, quantity.s)}"
     return f"s {number(quantity.s, 's', quantity.s)}"
 
 

@@ -17,7 +17,7 @@ GAP = "  "
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class StepColumn:
     """A column of the table: its two lines of head, the text of a step, and its rank (0 stays longest).
 
     ``target`` is true where the figure depends on the target's curve.
@@ -34,26 +34,26 @@ def _quantity(part: Callable[[GrayStep], Quantity], kind: str, *, sign: bool = F
 
 
 COLUMNS = (
-    Column(("", "code"), lambda step: str(step.code), 0),
-    Column(("signal", "%"), lambda step: number(100 * step.signal, "%"), 7),
-    Column(("L", "cd/m2"), lambda step: beside_reach(step.luminance, "cd/m2"), 0),
-    Column(("", "\u00b1"), lambda step: reach(step.luminance, "cd/m2"), 5),
-    Column(("", "n"), lambda step: str(step.luminance.n), 0),
-    Column(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
-    Column(("target L", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1, target=True),
-    Column(("error", "%"), _quantity(lambda step: step.luminance_error, "%", sign=True), 1, target=True),
-    Column(("point", "gamma"), _quantity(lambda step: step.point_gamma, "gamma"), 2),
-    Column(("", "x"), _quantity(lambda step: step.chromaticity.x, "xy"), 9),
-    Column(("", "y"), _quantity(lambda step: step.chromaticity.y, "xy"), 9),
-    Column(("CCT", "K"), _quantity(lambda step: step.chromaticity.cct, "K"), 0),
-    Column(("", "Duv"), _quantity(lambda step: step.chromaticity.duv, "Duv", sign=True), 0),
-    Column(("to white", "u'v'"), _quantity(lambda step: step.delta_uv, "u'v'"), 5),
-    Column(("dE00", "lum."), _quantity(lambda step: step.delta_e.white_luminance, "dE00"), 0, target=True),
-    Column(("dE00", "meas."), _quantity(lambda step: step.delta_e.white_measured, "dE00"), 4, target=True),
-    Column(("dE00", "abs."), _quantity(lambda step: step.delta_e.absolute, "dE00"), 3, target=True),
-    Column(("balance", "R"), _quantity(lambda step: step.rgb_balance[0], "balance"), 10),
-    Column(("", "G"), _quantity(lambda step: step.rgb_balance[1], "balance"), 10),
-    Column(("", "B"), _quantity(lambda step: step.rgb_balance[2], "balance"), 10),
+    StepColumn(("", "code"), lambda step: str(step.code), 0),
+    StepColumn(("signal", "%"), lambda step: number(100 * step.signal, "%"), 7),
+    StepColumn(("L", "cd/m2"), lambda step: beside_reach(step.luminance, "cd/m2"), 0),
+    StepColumn(("", "\u00b1"), lambda step: reach(step.luminance, "cd/m2"), 5),
+    StepColumn(("", "n"), lambda step: str(step.luminance.n), 0),
+    StepColumn(("", "scatter"), lambda step: scatter(step.luminance, "cd/m2").removeprefix("scatter "), 6),
+    StepColumn(("target L", "cd/m2"), _quantity(lambda step: step.target_luminance, "cd/m2"), 1, target=True),
+    StepColumn(("error", "%"), _quantity(lambda step: step.luminance_error, "%", sign=True), 1, target=True),
+    StepColumn(("point", "gamma"), _quantity(lambda step: step.point_gamma, "gamma"), 2),
+    StepColumn(("", "x"), _quantity(lambda step: step.chromaticity.x, "xy"), 9),
+    StepColumn(("", "y"), _quantity(lambda step: step.chromaticity.y, "xy"), 9),
+    StepColumn(("CCT", "K"), _quantity(lambda step: step.chromaticity.cct, "K"), 0),
+    StepColumn(("", "Duv"), _quantity(lambda step: step.chromaticity.duv, "Duv", sign=True), 0),
+    StepColumn(("to white", "u'v'"), _quantity(lambda step: step.delta_uv, "u'v'"), 5),
+    StepColumn(("dE00", "lum."), _quantity(lambda step: step.delta_e.white_luminance, "dE00"), 0, target=True),
+    StepColumn(("dE00", "meas."), _quantity(lambda step: step.delta_e.white_measured, "dE00"), 4, target=True),
+    StepColumn(("dE00", "abs."), _quantity(lambda step: step.delta_e.absolute, "dE00"), 3, target=True),
+    StepColumn(("balance", "R"), _quantity(lambda step: step.rgb_balance[0], "balance"), 10),
+    StepColumn(("", "G"), _quantity(lambda step: step.rgb_balance[1], "balance"), 10),
+    StepColumn(("", "B"), _quantity(lambda step: step.rgb_balance[2], "balance"), 10),
 )
 BALANCE = (
     "R, G, B in the target's primaries over the step's own luminance: its colour alone; 1, 1, 1: the target's white"
@@ -107,7 +107,7 @@ def step_table(steps: Sequence[GrayStep], page: Page, *, only_target: bool = Fal
     return [f"  {row}" for row in columns([*heads, *body], gap=GAP)]
 
 
-def _wide(table: Sequence[tuple[Column, list[str]]]) -> int:
+def _wide(table: Sequence[tuple[StepColumn, list[str]]]) -> int:
     return sum(max(map(len, (*column.head, *cells))) for column, cells in table) + len(GAP) * (len(table) - 1)
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from benchd.analysis.log.precision_reached import PrecisionTold
+from benchd.analysis.log.precision_reached import PrecisionSummary
 from benchd.report.words import count
 
 MOST_NAMED = 3
 
 
-def precision_words(told: PrecisionTold | None) -> str:
+def precision_words(told: PrecisionSummary | None) -> str:
     """Empty where none was asked; those that fell short are named, the first few of them."""
     if told is None:
         return ""

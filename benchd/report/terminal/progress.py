@@ -30,29 +30,29 @@ class Progress:
     simulated: bool = False
 
 
-def what(role: Mapping[str, str | int | float], place: str = "centre") -> str:
-    """What a step measures, in a few words, from its role: ``code 166``, ``r2c3 white``, ``r1c4 inverse``."""
+def what(labels: Mapping[str, str | int | float], place: str = "centre") -> str:
+    """What a step measures, in a few words, from its labels: ``code 166``, ``r2c3 white``, ``r1c4 inverse``."""
     words = [] if place == "centre" else [place]
-    if "code" in role:
-        words.append(f"code {role['code']}")
-    elif "polarity" in role:
-        words.append(f"{role['level']} of {role['polarity']} checkerboard")
-    elif "level" in role:
-        words.append(str(role["level"]))
-    elif "name" in role:
-        words.append(str(role["name"]))
-    elif "hue" in role:
-        words.append(f"{role['hue']} at {role['level_cd_m2']:g} cd/m2")
-    elif "area_percent" in role:
-        words.append(f"window of {role['area_percent']:g} %")
-    elif role.get("part") == "beside":
-        words.append(f"black, the window {role['distance_percent']:g} % to the {role['side']}")
-    elif "cells" in role:
-        words.append(f"{role['part']} of a {role['cells']} x {role['cells']} board")
-    elif "number" in role:  # the reference patch, a reading with the cap on: one of several
-        words.append(f"no. {role['number']}")
-    elif "part" in role:
-        words.append(str(role["part"]))
+    if "code" in labels:
+        words.append(f"code {labels['code']}")
+    elif "polarity" in labels:
+        words.append(f"{labels['level']} of {labels['polarity']} checkerboard")
+    elif "level" in labels:
+        words.append(str(labels["level"]))
+    elif "name" in labels:
+        words.append(str(labels["name"]))
+    elif "hue" in labels:
+        words.append(f"{labels['hue']} at {labels['level_cd_m2']:g} cd/m2")
+    elif "area_percent" in labels:
+        words.append(f"window of {labels['area_percent']:g} %")
+    elif labels.get("part") == "beside":
+        words.append(f"black, the window {labels['distance_percent']:g} % to the {labels['side']}")
+    elif "cells" in labels:
+        words.append(f"{labels['part']} of a {labels['cells']} x {labels['cells']} board")
+    elif "number" in labels:  # the reference patch, a reading with the cap on: one of several
+        words.append(f"no. {labels['number']}")
+    elif "part" in labels:
+        words.append(str(labels["part"]))
     return " ".join(words) or "warm-up"
 
 

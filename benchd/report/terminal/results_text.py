@@ -128,7 +128,7 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
         lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
     if results.interrupted:
         lines += page.warning("the run has not ended: what was not measured is absent below", "")
-    for doubt in doubt_words(results):
+    for doubt in invalidation_words(results):
         lines += page.warning(doubt, "")
     return lines
 
@@ -144,7 +144,7 @@ def _digits(results: Results) -> str:
     return f"resolution of the meter: {words}" if words and resolution_matters(several) else ""
 
 
-def doubt_words(results: Results) -> list[str]:
+def invalidation_words(results: Results) -> list[str]:
     """What is doubtful, a sentence each."""
     return [
         f"in doubt: {printable(one.text)}: {count(len(one.steps), 'step')}, from {printable(one.steps[0])}"

@@ -22,7 +22,7 @@ MOST_READINGS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class SweepColumn:
     """A column: its two lines of head, the text of a point, and its rank (0 stays longest)."""
 
     head: tuple[str, str]
@@ -31,14 +31,14 @@ class Column:
     left: bool = False
 
 
-def _setting(control: str, *, left: bool) -> Column:
-    return Column(("", control), lambda row: _value(row.settings[control]), 0, left)
+def _setting(control: str, *, left: bool) -> SweepColumn:
+    return SweepColumn(("", control), lambda row: _value(row.settings[control]), 0, left)
 
 
 def _figure(
     head: tuple[str, str], part: Callable[[SweepRow], Quantity], kind: str, rank: int, *, sign: bool = False
-) -> Column:
-    return Column(head, lambda row: bare(part(row), kind, sign=sign), rank)
+) -> SweepColumn:
+    return SweepColumn(head, lambda row: bare(part(row), kind, sign=sign), rank)
 
 
 FIGURES = (
@@ -52,7 +52,7 @@ FIGURES = (
     _figure(("dE00", "mean"), lambda row: row.delta_e_mean, "dE00", 0),
     _figure(("dE00", "greatest"), lambda row: row.delta_e_max, "dE00", 2),
     _figure(("gamma", "fit"), lambda row: row.gamma, "gamma", 2),
-    Column(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
+    SweepColumn(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
 )
 
 
@@ -150,7 +150,7 @@ def _table(sweep: Sweep, page: Page) -> list[str]:
     return [f"  {row}" for row in columns([*heads, *body], left=left, gap=GAP)]
 
 
-def _cells(rows: Sequence[SweepRow]) -> Iterable[tuple[Column, list[str]]]:
+def _cells(rows: Sequence[SweepRow]) -> Iterable[tuple[SweepColumn, list[str]]]:
     return ((column, [column.text(row) for row in rows]) for column in FIGURES)
 
 

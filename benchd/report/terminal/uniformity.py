@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 
-from benchd.analysis.results import Cell, Uniformity, UniformityLevel
+from benchd.analysis.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.plots.map_cells import Map, draw
 from benchd.report.terminal.figures import bare, figure, line
@@ -49,7 +49,7 @@ def _maps(level: UniformityLevel) -> list[Map]:
 
 
 def _texts(
-    level: UniformityLevel, part: Callable[[Cell], Quantity], kind: str, *, sign: bool = False
+    level: UniformityLevel, part: Callable[[UniformityCell], Quantity], kind: str, *, sign: bool = False
 ) -> list[list[str]]:
     """One figure of every cell. The scatter of all cells together decides the digits of all of them:
 

@@ -16,9 +16,9 @@ from typing import Any
 
 from benchd.distributions import chi_square_quantile
 from benchd.run.adaptive.learned import SHORTEST_S, Learned
-from benchd.run.adaptive.precision_request import Asked, Before, needed_s
+from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch, needed_s
 from benchd.run.adaptive.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen, settling_left
-from benchd.run.adaptive.settling import Change, Glance, Own, as_body, per_second_seen
+from benchd.run.adaptive.settling import LevelChange, OwnReadings, TimedReading, as_body, per_second_seen
 from benchd.run.adaptive.settling_model import Bin, binned
 
 WISHED = 8
@@ -53,10 +53,10 @@ SAME_READING = 0.02
 class PatchReading:
     """The readings of one patch: `next_s`, then `take` with what came, until `next_s` says None; then `reached`."""
 
-    def __init__(self, asked: Asked, before: Before, learned: Learned) -> None:
+    def __init__(self, asked: PrecisionRequest, before: PreviousPatch, learned: Learned) -> None:
         self._asked, self._before, self._learned = asked, before, learned
         self._limits = learned.limits
-        self._all: list[Glance] = []
+        self._all: list[TimedReading] = []
         self._from = 0  # the first that counts
         self._counting = False
         self._length_s = self._shortest_s = self._limits.shortest_s if asked.fixed_s is None else asked.fixed_s
@@ -87,7 +87,7 @@ class PatchReading:
         if told_s is None or abs(told_s - self._length_s) > SAME_READING * self._length_s + 0.002:
             self.untold = self._over = True
             return False
-        self._all.append(Glance(self._now_s + self.pause_s + max(took_s, told_s), told_s, luminance_cd_m2 or 0.0))
+        self._all.append(TimedReading(self._now_s + self.pause_s + max(took_s, told_s), told_s, luminance_cd_m2 or 0.0))
         self.pause_s = 0.0
         if over_range:
             self._over, self._why = True, "over the meter's range"
@@ -163,18 +163,18 @@ class PatchReading:
         """Luminance by the last half of the time, at most the last eight readings."""
         return fmean(one.luminance_cd_m2 for one in self._all[-max(1, min(8, len(self._all) // 2)) :])
 
-    def _changed(self, now: float) -> Change | None:
+    def _changed(self, now: float) -> LevelChange | None:
         return self._before.change(now, max(self._learned.brightest_cd_m2, now), dark=self._asked.dark)
 
-    def _own(self) -> Own:
+    def _own(self) -> OwnReadings:
         now = self._level()
         per_second = self._per_second(now) or per_second_seen(self._all[len(self._all) // 2 :])
-        return Own(self._learned.panel, self._changed(now), self._bins(), per_second)
+        return OwnReadings(self._learned.panel, self._changed(now), self._bins(), per_second)
 
     def _bins(self) -> list[Bin]:
         return binned((one.end_s, one.took_s, one.luminance_cd_m2) for one in self._all)
 
-    def _settled_by_own(self, own: Own, scale: float, from_s: float) -> bool:
+    def _settled_by_own(self, own: OwnReadings, scale: float, from_s: float) -> bool:
         """True when nothing more can be left over the counted readings, by theirs alone or with what is known."""
         tolerance, allowed = self._allowed
         window = (scale, from_s, self._now_s)
@@ -238,7 +238,7 @@ class PatchReading:
         settles = scale * sum(self._learned.panel.outlook(change).left(scale, last.end_s - last.took_s, last.end_s))
         return settles if settles <= ALIKE * scale else None
 
-    def _disagrees(self, counted: list[Glance]) -> bool:
+    def _disagrees(self, counted: list[TimedReading]) -> bool:
         """True when the one counted reading can't be the same light as the one before it."""
         assert self._variance is not None
         one, last = counted[0], self._all[self._from - 1]
@@ -295,7 +295,7 @@ class PatchReading:
                 return
         self._over = True
 
-    def _moves(self, own: Own) -> bool:
+    def _moves(self, own: OwnReadings) -> bool:
         """True when the counted readings hold more of a tail than they may; then others are to be counted."""
         if not self._contradicts(own):
             return False
@@ -304,7 +304,7 @@ class PatchReading:
         self._fixed_number, self._variance = None, None
         return True
 
-    def _contradicts(self, own: Own) -> bool:
+    def _contradicts(self, own: OwnReadings) -> bool:
         scale = self._scale(self._level())
         if self._watched:
             return own.left(scale, self._counted_from_s, self._now_s) > self._allowed[0]
@@ -312,14 +312,14 @@ class PatchReading:
         counted = self._all[self._from :]
         per_second = self._per_second(self._level()) or per_second_seen(counted)
         bins = [Bin(one.end_s - one.took_s, one.end_s, one.took_s, one.luminance_cd_m2) for one in counted]
-        alone = Own(self._learned.panel, None, bins, per_second)
+        alone = OwnReadings(self._learned.panel, None, bins, per_second)
         return alone.shown(scale, self._counted_from_s, self._now_s) > self._allowed[0]
 
     @property
     def _counted_from_s(self) -> float:
         return self._all[self._from].end_s - self._all[self._from].took_s
 
-    def _is_proved(self, own: Own, *, ending: bool) -> bool:
+    def _is_proved(self, own: OwnReadings, *, ending: bool) -> bool:
         """True when the counted readings hold nothing of a tail; else more are read, or others counted."""
         moves = self._contradicts(own)
         if not moves and (
@@ -333,13 +333,13 @@ class PatchReading:
         self._moves(own)
         return False
 
-    def _clearly_noisier(self, counted: list[Glance]) -> bool:
+    def _clearly_noisier(self, counted: list[TimedReading]) -> bool:
         assert self._variance is not None
         n = len(counted)
         seen = variance(one.luminance_cd_m2 for one in counted) * self._length_s
         return seen * (n - 1) > self._variance[0] * chi_square_quantile(CLEARLY_NOISIER, n - 1)
 
-    def _enough(self, counted: list[Glance], mean: float) -> bool:
+    def _enough(self, counted: list[TimedReading], mean: float) -> bool:
         """True when the counted readings suffice by the meter's known noise, or when their number is fixed now."""
         n = len(counted)
         known = self._known(mean)
@@ -351,7 +351,7 @@ class PatchReading:
         need_s = needed_s(*known, self._asked.repeatability * self._scale(mean))
         return n * self._length_s >= need_s * (1.0 - 1e-6)
 
-    def _fix_number(self, counted: list[Glance], mean: float) -> None:
+    def _fix_number(self, counted: list[TimedReading], mean: float) -> None:
         """The counted readings so far say how many there will be, whatever the later ones scatter."""
         n = len(counted)
         per_second, dof = variance(one.luminance_cd_m2 for one in counted) * self._length_s, n - 1.0
@@ -389,7 +389,7 @@ class PatchReading:
         side = 0.0 if change is None else self._learned.panel.side(change)
         return body | settling_left(left, hidden, side, scale)
 
-    def _given_up(self, scale: float, change: Change | None) -> tuple[float, float]:
+    def _given_up(self, scale: float, change: LevelChange | None) -> tuple[float, float]:
         """What is left, seen and hidden, in what was counted because its time was over: by its own readings.
 
         What they show is left for sure, so it may be twice as much; no more is hidden than the patch changed.

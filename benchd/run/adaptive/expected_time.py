@@ -22,7 +22,7 @@ from benchd.profile.timing import Timing
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import before_of, stated_noise
-from benchd.run.adaptive.precision_request import Asked
+from benchd.run.adaptive.precision_request import PrecisionRequest
 from benchd.run.adaptive.repeatability import NoiseModel
 from benchd.run.adaptive.warm_up_characterisation import LESSONS, REST_S, teach
 from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
@@ -61,7 +61,7 @@ def _one_try(
         now_s += timing.show_s
         if step.precision is None:
             if step.kind == "warm_up":
-                lessons = _lessons(step, expected, noise, deviates, learned.limits)
+                lessons = _characterisation(step, expected, noise, deviates, learned.limits)
                 entries.append((step.id, {"luminance_cd_m2": light, "lessons": lessons}))
             else:
                 now_s += step.settle_s + step.readings * (step.integration_s or timing.reading_s)
@@ -69,7 +69,7 @@ def _one_try(
             continue
         learned.take(entries)
         fixed_s = step.integration_s if step.precision.fixed_time else None
-        asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
+        asked = PrecisionRequest(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
         patch = PatchReading(asked, before_of(learned, before, step), learned)
         since_s = 0.0
         while (length_s := patch.next_s()) is not None:
@@ -86,7 +86,7 @@ def _one_try(
     return found
 
 
-def _lessons(
+def _characterisation(
     step: Step, expected: Expected, noise: NoiseModel, deviates: Iterator[float], limits: Limits
 ) -> list[dict[str, object]]:
     """What a warm-up of usual length teaches of the display that is expected."""

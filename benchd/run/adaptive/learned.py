@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from benchd.run.adaptive.repeatability import Noise, NoiseModel, Scatter
-from benchd.run.adaptive.settling import Panel, from_body
+from benchd.run.adaptive.repeatability import Noise, NoiseModel, NoiseSample
+from benchd.run.adaptive.settling import PanelModel, from_body
 from benchd.run.adaptive.settling_model import LESSONS_MODEL, MODEL
 
 SHORTEST_S, LONGEST_S = 0.05, 4.0
@@ -30,7 +30,7 @@ class Learned:
     def __init__(self, limits: Limits | None = None, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
         self.limits = limits or Limits()
         self.noise = Noise(stated, stated_dof)
-        self.panel = Panel()
+        self.panel = PanelModel()
         self._luminance: dict[str, float] = {}
         self.brightest_cd_m2 = 0.0
         self._taken = 0
@@ -44,12 +44,12 @@ class Learned:
             for taught in (*body.get("lessons", ()), body):
                 self.brightest_cd_m2 = max(self.brightest_cd_m2, float(taught.get("luminance_cd_m2") or 0.0))
                 for seen in taught.get("scatter", ()):
-                    self.noise.take(Scatter(*seen))
-            self._take_lessons(body.get("lessons", ()))
+                    self.noise.take(NoiseSample(*seen))
+            self._take_characterisation(body.get("lessons", ()))
             self._take_settling(body, lesson=False)
         self._taken = len(entries)
 
-    def _take_lessons(self, lessons: Sequence[dict[str, Any]]) -> None:
+    def _take_characterisation(self, lessons: Sequence[dict[str, Any]]) -> None:
         """What is left at a moment counts the less, the less alike the changes settle: else all would be doubted."""
         before = self.panel
         for unlike in UNLIKE if lessons else ():

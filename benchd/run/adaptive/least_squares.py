@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from benchd.run.adaptive.model_selection import Array, Selection
-from benchd.run.adaptive.settling_model import HIDDEN, MODEL, OVER_TAUS, TAUS_S, Bin, Curve, Parts
+from benchd.run.adaptive.settling_model import HIDDEN, MODEL, OVER_TAUS, TAUS_S, Bin, Parts, SettlingCurve
 
 AS_WELL = 6.0
 """Misfit (chi-square) that a slower part may add and still be as likely: two and a half standard errors."""
@@ -27,7 +27,7 @@ class Sums:
         self.score: Array = np.zeros(len(TAUS_S))
         self.square = 0.0  # misfit without any part, and its freedom
         self.dof = 0
-        self._curve: Curve | None = None
+        self._curve: SettlingCurve | None = None
 
     @classmethod
     def of(cls, bins: Sequence[Bin], per_second: float, model: float = MODEL) -> Sums:
@@ -59,12 +59,12 @@ class Sums:
         return both
 
     @property
-    def curve(self) -> Curve:
+    def curve(self) -> SettlingCurve:
         """The parts that are seen and what could be hidden."""
         if self._curve is None:
             variants = _variants(self)
             worse = math.sqrt(self.misfit(variants[0]))
-            self._curve = Curve(tuple(variants), self._errors(variants[0], worse))
+            self._curve = SettlingCurve(tuple(variants), self._errors(variants[0], worse))
         return self._curve
 
     def _errors(self, parts: Parts, worse: float) -> tuple[float, ...]:

@@ -21,11 +21,11 @@ from benchd.profile.dialect import Dialect
 from benchd.profile.expected import Expected
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, limits_of
-from benchd.run.adaptive.precision_request import Asked, Before
+from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch
 from benchd.run.adaptive.repeatability import NoiseModel
 from benchd.run.adaptive.warm_up_characterisation import Read as Take
-from benchd.run.adaptive.warm_up_characterisation import Show, is_lesson, teach
-from benchd.run.light_monitor import Check
+from benchd.run.adaptive.warm_up_characterisation import Show, is_characterisation, teach
+from benchd.run.light_monitor import ReferenceCheck
 from benchd.run.log.records import Body, RunState
 from benchd.run.settle import WARM_UP_EVERY_S
 
@@ -56,13 +56,15 @@ class Readers(Protocol):
 
     def check(
         self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
-    ) -> Check:
+    ) -> ReferenceCheck:
         """A reference check of ``step``, settled as the step was.
 
         ``share``: repeatability of their mean; ``disagree``: whether readings are not the light they were.
         """
 
-    def taught_s(self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take) -> float:
+    def characterised_s(
+        self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take
+    ) -> float:
         """Teach a lesson after that minute of a warm-up, if one is due; how many seconds it took."""
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
@@ -75,7 +77,7 @@ class Precise:
     def __init__(self, steps: Sequence[Step], state: RunState, learned: Learned) -> None:
         self._steps, self._state, self._learned = steps, state, learned
         self._black = field(grey(0))
-        self._lessons: list[Body] = []
+        self._characterisation: list[Body] = []
         self.wanted = any(step.precision is not None for step in steps)
 
     def lead_in(self, index: int) -> tuple[Patch, float]:
@@ -93,7 +95,7 @@ class Precise:
         assert step.precision is not None
         self._learned.take(self._state.adaptive)
         fixed_s = step.integration_s if step.precision.fixed_time else None
-        asked = Asked(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
+        asked = PrecisionRequest(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
         before = self._steps[index - 2] if index > 1 else None
         patch = PatchReading(asked, before_of(self._learned, before, step), self._learned)
         readings = _read_on(patch, step, read, sleep, settled)
@@ -107,7 +109,7 @@ class Precise:
 
     def check(
         self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
-    ) -> Check:
+    ) -> ReferenceCheck:
         """See `Readers`. Whatever was shown before, and for how long: it settles as from the largest step there is.
 
         What disagrees and still settles after the time that a patch may take is read on, for `MOST_ON` such times.
@@ -116,27 +118,29 @@ class Precise:
         assert step.precision is not None
         self._learned.take(self._state.adaptive)
         fixed_s = step.integration_s if step.precision.fixed_time else None
-        asked = Asked(max(share, step.precision.repeatability), step.precision.at_most_s, fixed_s, step.dark)
-        found = Check([])
+        asked = PrecisionRequest(max(share, step.precision.repeatability), step.precision.at_most_s, fixed_s, step.dark)
+        found = ReferenceCheck([])
         for _ in range(MOST_ON):
-            patch = PatchReading(asked, Before(None, moved=True), self._learned)
+            patch = PatchReading(asked, PreviousPatch(None, moved=True), self._learned)
             readings = _read_on(patch, step, lambda step, number: read(step.integration_s), sleep)
             if patch.untold:
                 sleep(step.settle_s)
-                return Check([read(step.integration_s) for _ in range(step.readings)])
-            found = Check(readings, settled=not patch.unsettled)
+                return ReferenceCheck([read(step.integration_s) for _ in range(step.readings)])
+            found = ReferenceCheck(readings, settled=not patch.unsettled)
             if found.settled or not disagree(readings):
                 break
         return found
 
-    def taught_s(self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take) -> float:
+    def characterised_s(
+        self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take
+    ) -> float:
         """See `Readers`."""
         if minute == 0:
-            self._lessons.clear()
-        if not self.wanted or not is_lesson(minute, limits):
+            self._characterisation.clear()
+        if not self.wanted or not is_characterisation(minute, limits):
             return 0.0
-        taught = teach(step.patch, light, show, read, self._learned.limits, self._lessons)
-        self._lessons += taught
+        taught = teach(step.patch, light, show, read, self._learned.limits, self._characterisation)
+        self._characterisation += taught
         spent_s = sum(float(one["time_s"]) for one in taught)
         if taught:  # the warm-up's own patch is on for the rest of the minute
             taught[-1]["time_s"] = round(WARM_UP_EVERY_S - spent_s, 4)
@@ -147,7 +151,7 @@ class Precise:
         if not self.wanted:
             return {}
         body: Body = {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}
-        return {"precision": body | ({"lessons": list(self._lessons)} if self._lessons else {})}
+        return {"precision": body | ({"lessons": list(self._characterisation)} if self._characterisation else {})}
 
 
 def _read_on(
@@ -172,15 +176,15 @@ def _read_on(
     return readings
 
 
-def before_of(learned: Learned, before: Step | None, step: Step) -> Before:
+def before_of(learned: Learned, before: Step | None, step: Step) -> PreviousPatch:
     """What was there before ``step``: the step before it, None for the first."""
     if before is None:
-        return Before(None)
+        return PreviousPatch(None)
     alike = before.settings == step.settings
     known = learned.luminance_of(before.id) if alike else None
     still, parts = alike and before.patch == step.patch, _parts(before, step)
     blacks = [_is_black(one) for one in (before, step)]
-    return Before(known, still, before.at != step.at, parts, blacks[0], blacks[1])
+    return PreviousPatch(known, still, before.at != step.at, parts, blacks[0], blacks[1])
 
 
 def _is_black(step: Step) -> bool:

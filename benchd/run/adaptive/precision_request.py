@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from benchd.run.adaptive.settling import Change
+from benchd.run.adaptive.settling import LevelChange
 
 
-class Asked(NamedTuple):
+class PrecisionRequest(NamedTuple):
     """What a plan asks of a patch."""
 
     repeatability: float  # relative standard uncertainty of the mean, from repeatability
@@ -16,7 +16,7 @@ class Asked(NamedTuple):
     dark: bool = False
 
 
-class Before(NamedTuple):
+class PreviousPatch(NamedTuple):
     """What was there before the patch.
 
     ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
@@ -31,21 +31,21 @@ class Before(NamedTuple):
     from_black: bool = False
     to_black: bool = False
 
-    def change(self, now_cd_m2: float, brightest_cd_m2: float, *, dark: bool) -> Change | None:
+    def change(self, now_cd_m2: float, brightest_cd_m2: float, *, dark: bool) -> LevelChange | None:
         """What the patch changed, where it reads ``now_cd_m2``; None where nothing is known of what was there before.
 
         ``brightest_cd_m2``: of all light that was seen.
         """
         if self.still:
-            return Change(0.0, 0.0, dark)
+            return LevelChange(0.0, 0.0, dark)
         if self.moved:
             # Over another place the last luminance says little: take the largest step there can be.
-            return Change(brightest_cd_m2, brightest_cd_m2, dark, either=True)
+            return LevelChange(brightest_cd_m2, brightest_cd_m2, dark, either=True)
         if self.luminance_cd_m2 is None:
             return None
         up, down = (brightest_cd_m2 * part for part in self.parts)
         up, down = max(up, now_cd_m2 - self.luminance_cd_m2), max(down, self.luminance_cd_m2 - now_cd_m2)
-        return Change(up, down, dark, self.from_black, self.to_black)
+        return LevelChange(up, down, dark, self.from_black, self.to_black)
 
 
 def needed_s(per_second: float, dof: float, uncertainty_cd_m2: float) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from statistics import fmean, variance
 from typing import Any
 
-from benchd.run.adaptive.settling import Glance, per_second_seen
+from benchd.run.adaptive.settling import TimedReading, per_second_seen
 from benchd.run.adaptive.settling_model import HIDDEN
 
 DIFFERENCES_DOF = 2.0 / 3.0
@@ -15,7 +15,7 @@ DIFFERENCES_DOF = 2.0 / 3.0
 
 
 def repeatability_reached(
-    counted: Sequence[Glance], per_second: float | None, asked: float, floor_cd_m2: float
+    counted: Sequence[TimedReading], per_second: float | None, asked: float, floor_cd_m2: float
 ) -> dict[str, Any]:
     """What was asked, what was reached, and the mean luminance of the readings that count.
 
@@ -34,7 +34,7 @@ def repeatability_reached(
     }
 
 
-def variance_x_time(counted: Sequence[Glance]) -> float | None:
+def variance_x_time(counted: Sequence[TimedReading]) -> float | None:
     """Sample variance x integration time; None of fewer than two readings."""
     return variance(one.luminance_cd_m2 for one in counted) * counted[0].took_s if len(counted) > 1 else None
 
@@ -55,7 +55,7 @@ def settling_left(left: float, hidden: float, side: float, scale_cd_m2: float) -
     }
 
 
-def scatter_seen(counted: Sequence[Glance], floor_cd_m2: float, *, watched: bool) -> list[list[float]]:
+def scatter_seen(counted: Sequence[TimedReading], floor_cd_m2: float, *, watched: bool) -> list[list[float]]:
     """For the noise model: luminance, variance x time, degrees of freedom; nothing of fewer than two readings."""
     own, n = variance_x_time(counted), len(counted)
     if own is None:

@@ -22,7 +22,7 @@ BINS_A_DECADE = 4
 _ROUNDS = 12
 
 
-class Scatter(NamedTuple):
+class NoiseSample(NamedTuple):
     """A variance that was seen: mean luminance in cd/m2, variance x integration time in (cd/m2)^2 s, freedom."""
 
     luminance_cd_m2: float
@@ -59,10 +59,10 @@ class Noise:
         if stated is not None and stated_dof > 0.0:
             levels = [10.0**power for power in range(-3, 4)]
             for level in levels:
-                self.take(Scatter(level, stated.per_second(level), stated_dof))
+                self.take(NoiseSample(level, stated.per_second(level), stated_dof))
             self._stated = {key: dof for key, (dof, _, _) in self._bins.items()}
 
-    def take(self, seen: Scatter) -> None:
+    def take(self, seen: NoiseSample) -> None:
         """One more variance; one of nothing is left out (a meter's last digit can hide all scatter)."""
         if seen.dof <= 0.0 or seen.per_second <= 0.0 or seen.luminance_cd_m2 <= 0.0:
             return
@@ -102,14 +102,14 @@ class Noise:
             self._fresh = True
         return None if self._model is None else self._model.per_second(luminance_cd_m2)
 
-    def seen(self) -> list[Scatter]:
+    def seen(self) -> list[NoiseSample]:
         """What was taken in, pooled by quarters of a decade."""
         return [
-            Scatter(level / dof, square / dof, dof) for _, (dof, square, level) in sorted(self._bins.items()) if dof
+            NoiseSample(level / dof, square / dof, dof) for _, (dof, square, level) in sorted(self._bins.items()) if dof
         ]
 
 
-def fitted(seen: Sequence[Scatter]) -> NoiseModel | None:
+def fitted(seen: Sequence[NoiseSample]) -> NoiseModel | None:
     """The model nearest to the variances: weighted least squares, no part negative.
 
     A sample variance scatters by sqrt(2 / dof) of what it estimates, so the weights are dof / variance^2 with the
@@ -131,7 +131,7 @@ def fitted(seen: Sequence[Scatter]) -> NoiseModel | None:
     return NoiseModel(*best)
 
 
-def _smooth(seen: Iterable[Scatter], luminance: float) -> float:
+def _smooth(seen: Iterable[NoiseSample], luminance: float) -> float:
     """Mean of the variances near a luminance: a beginning for the weights."""
     near = [one for one in seen if 1.0 / NEAR <= one.luminance_cd_m2 / luminance <= NEAR]
     return sum(one.dof * one.per_second for one in near) / sum(one.dof for one in near)

@@ -25,8 +25,8 @@ from benchd.run.adaptive.settling_model import (
     ONES,
     TAUS_S,
     Bin,
-    Curve,
     Parts,
+    SettlingCurve,
     mean_left,
     means_left,
     most_hidden,
@@ -56,7 +56,7 @@ Steps = dict[Kind, tuple[float, ...]]
 """R_k for each time constant, in cd/m2, by kind."""
 
 
-class Glance(NamedTuple):
+class TimedReading(NamedTuple):
     """One reading: the end of its light since the patch was shown, how long it took, and its luminance."""
 
     end_s: float
@@ -64,7 +64,7 @@ class Glance(NamedTuple):
     luminance_cd_m2: float
 
 
-class Change(NamedTuple):
+class LevelChange(NamedTuple):
     """What a new patch changes at the meter, in cd/m2."""
 
     up: float
@@ -76,12 +76,12 @@ class Change(NamedTuple):
     """One of the two and not known which, instead of both: they do not make good for each other."""
 
 
-class Panel:
+class PanelModel:
     """What is known of how this panel settles, and what its last changes may have left."""
 
     def __init__(self) -> None:
         self._sums: dict[Kind, Sums] = {}
-        self._curves: dict[Kind, Curve] = {}
+        self._curves: dict[Kind, SettlingCurve] = {}
         self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._late = self._risen, self._fallen  # the same where all goes slower by `SLACK`
@@ -91,7 +91,7 @@ class Panel:
         self.unlike = 1.0
         """Factor on what shares are uncertain by: how unlike the changes of this panel settle, found by lessons."""
 
-    def copy(self) -> Panel:
+    def copy(self) -> PanelModel:
         """One that learns by itself from here on."""
         other = copy(self)
         other._sums, other._curves = dict(self._sums), dict(self._curves)
@@ -104,7 +104,7 @@ class Panel:
             return own.with_steps(self._sums["dims"], ONES, 1.0)
         return own
 
-    def curve(self, kind: Kind) -> Curve:
+    def curve(self, kind: Kind) -> SettlingCurve:
         """What is known of a kind of change."""
         if kind not in self._curves:
             found = self.sums(kind).curve
@@ -113,18 +113,18 @@ class Panel:
             self._curves[kind] = found
         return self._curves[kind]
 
-    def steps(self, change: Change) -> Steps:
+    def steps(self, change: LevelChange) -> Steps:
         """What there is to settle where its parts are known: rises and falls each by themselves."""
         risen, fallen = (self._risen, self._fallen) if change.up or change.down else self._late
         up, down = (tuple(change.up + faded for faded in risen), tuple(change.down + faded for faded in fallen))
         return self._by_kind(change, up, down)
 
-    def side(self, change: Change) -> float:
+    def side(self, change: LevelChange) -> float:
         """-1 where the light is below its end while it settles, after a rise; 1 where above; 0 where not known."""
         net = sum(self._risen) - sum(self._fallen) + len(TAUS_S) * (change.up - change.down)
         return 0.0 if change.either or not net else math.copysign(1.0, -net)
 
-    def _net(self, change: Change) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    def _net(self, change: LevelChange) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """The same where nothing is known of them: a step back takes away what the step there has left."""
         rest = [risen - fallen for risen, fallen in zip(self._risen, self._fallen, strict=True)]
         if change.up > 0.0 and change.down > 0.0:  # other channels, which do not make good for each other
@@ -135,7 +135,7 @@ class Panel:
         net = [one + change.up - change.down for one in rest]
         return tuple(max(one, 0.0) for one in net), tuple(max(-one, 0.0) for one in net)
 
-    def _by_kind(self, change: Change, up: tuple[float, ...], down: tuple[float, ...]) -> Steps:
+    def _by_kind(self, change: LevelChange, up: tuple[float, ...], down: tuple[float, ...]) -> Steps:
         top = (max(self.brightest_cd_m2, change.up, change.down),) * len(TAUS_S)
         if not change.dark:
             found: Steps = {"up": up, "down": down}
@@ -152,7 +152,7 @@ class Panel:
             found["lights" if wakes else "up"] = top if wakes else up
         return {kind: steps for kind, steps in found.items() if max(steps) > 0.0}
 
-    def teaches(self, change: Change) -> tuple[Kind, tuple[float, ...]] | None:
+    def teaches(self, change: LevelChange) -> tuple[Kind, tuple[float, ...]] | None:
         """The kind of change that a patch's readings speak of, if it is one, and its steps (of either sign)."""
         large, small = max(change.up, change.down), min(change.up, change.down)
         if large <= 0.0 or small > PURE * large:
@@ -172,7 +172,7 @@ class Panel:
             return "fades", (self.brightest_cd_m2,) * len(TAUS_S)
         return None if change.to_black and large < LARGE * self.brightest_cd_m2 else ("dims", steps)
 
-    def speaks_of(self, change: Change) -> tuple[Kind, tuple[float, ...]] | None:
+    def speaks_of(self, change: LevelChange) -> tuple[Kind, tuple[float, ...]] | None:
         """The same for judging a patch itself: a small fall to black shows zones that dim, if little else."""
         if change.to_black and 0.0 < change.down < LARGE * self.brightest_cd_m2 and change.up <= PURE * change.down:
             return "dims", (self.brightest_cd_m2,) * len(TAUS_S)
@@ -180,7 +180,7 @@ class Panel:
 
     def take(
         self,
-        change: Change,
+        change: LevelChange,
         bins: Sequence[Bin],
         per_second: float,
         lit_s: float,
@@ -200,7 +200,7 @@ class Panel:
         self.show(change, lit_s)
         self.brightest_cd_m2 = max(self.brightest_cd_m2, brightest)
 
-    def show(self, change: Change, lit_s: float) -> None:
+    def show(self, change: LevelChange, lit_s: float) -> None:
         """A patch was on the screen for a while."""
         fades = means_left(lit_s, lit_s)
         late = tuple(mean_left(SLACK * tau_s, lit_s, lit_s) for tau_s in TAUS_S)
@@ -218,7 +218,7 @@ class Panel:
         seen = [TAUS_S[index] for kind in self._sums for index, _ in self.curve(kind).parts]
         return LEAD_IN_TAUS * max(seen, default=0.0)
 
-    def outlook(self, change: Change) -> Outlook:
+    def outlook(self, change: LevelChange) -> Outlook:
         """What is left of a change, by what is known now."""
         ways = [change._replace(down=0.0), change._replace(up=0.0)] if change.either else [change]
         curves = [
@@ -241,7 +241,7 @@ class Outlook:
     """What a change leaves to settle, by what is known of the panel: made once, asked about many windows."""
 
     def __init__(self, ways: Sequence[Sequence[_Part]], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
-        """``ways``: one of these; ``unseen``: by kind of change, what could be hidden (`Curve.hides`)."""
+        """``ways``: one of these; ``unseen``: by kind of change, what could be hidden (`SettlingCurve.hides`)."""
         self._ways, self._unseen = ways, unseen
         every = [part for curves in ways for part in curves]
         self._seen = sorted({index for _, _, variants in every for parts in variants for index, _ in parts})
@@ -310,13 +310,13 @@ def sign_of(kind: Kind) -> float:
     return 1.0 if kind in ("down", "dims", "fades") else -1.0
 
 
-class Own:
+class OwnReadings:
     """What a patch's own readings say, alone and beside what is known."""
 
-    def __init__(self, panel: Panel, change: Change | None, bins: Sequence[Bin], per_second: float) -> None:
+    def __init__(self, panel: PanelModel, change: LevelChange | None, bins: Sequence[Bin], per_second: float) -> None:
         self._panel, self._change = panel, change
         self._sums = _sums_of(bins, per_second, MODEL * panel.unlike)
-        self._joint: tuple[Curve, tuple[float, ...]] | None = None
+        self._joint: tuple[SettlingCurve, tuple[float, ...]] | None = None
         told = panel.speaks_of(change) if change is not None else None
         taught = panel.teaches(change) if change is not None else None
         self.teaches = (
@@ -350,7 +350,7 @@ class Own:
         return curve.left(steps, from_s, to_s) / scale, curve.hidden(steps, from_s, to_s) / scale
 
 
-def per_second_seen(glances: Sequence[Glance]) -> float:
+def per_second_seen(glances: Sequence[TimedReading]) -> float:
     """Variance x time from differences of neighbours, which a slow trend hardly moves (von Neumann et al. 1941)."""
     squares = [
         (second.luminance_cd_m2 - first.luminance_cd_m2) ** 2 / (1.0 / first.took_s + 1.0 / second.took_s)
@@ -359,7 +359,7 @@ def per_second_seen(glances: Sequence[Glance]) -> float:
     return sum(squares) / len(squares) if squares else 0.0
 
 
-def as_body(change: Change, bins: Sequence[Bin], per_second: float) -> dict[str, Any]:
+def as_body(change: LevelChange, bins: Sequence[Bin], per_second: float) -> dict[str, Any]:
     """For the log: from this a resumed run learns the same."""
     return {
         "change": [float(f"{change.up:.6g}"), float(f"{change.down:.6g}"), *change[2:]],
@@ -368,6 +368,6 @@ def as_body(change: Change, bins: Sequence[Bin], per_second: float) -> dict[str,
     }
 
 
-def from_body(body: dict[str, Any]) -> tuple[Change, list[Bin], float]:
+def from_body(body: dict[str, Any]) -> tuple[LevelChange, list[Bin], float]:
     """From the log."""
-    return Change(*body["change"]), [Bin(*one) for one in body["bins"]], float(body["per_second"])
+    return LevelChange(*body["change"]), [Bin(*one) for one in body["bins"]], float(body["per_second"])

@@ -42,7 +42,7 @@ class Bin(NamedTuple):
     luminance_cd_m2: float
 
 
-class Curve(NamedTuple):
+class SettlingCurve(NamedTuple):
     """What is known of a settling: parts that were seen, and the standard error of each time constant's part alone.
 
     ``variants``: the same with a slower last part, as far as the readings allow it; first the likeliest.
@@ -56,7 +56,7 @@ class Curve(NamedTuple):
         """The likeliest."""
         return self.variants[0]
 
-    def within(self, other: Curve) -> Curve:
+    def within(self, other: SettlingCurve) -> SettlingCurve:
         """The same where no part can be larger than the other's, seen or hidden."""
         most = [HIDDEN * error for error in other.errors]
         for index, share in {part for parts in other.variants for part in parts}:
@@ -65,7 +65,7 @@ class Curve(NamedTuple):
             tuple((index, max(-most[index], min(share, most[index]))) for index, share in parts)
             for parts in self.variants
         )
-        return Curve(tuple(variants), tuple(map(min, self.errors, other.errors)))
+        return SettlingCurve(tuple(variants), tuple(map(min, self.errors, other.errors)))
 
     def left(self, steps: Sequence[float], from_s: float, to_s: float) -> float:
         """Mean over a window of what is left and was seen, at most; ``steps``: R_k."""

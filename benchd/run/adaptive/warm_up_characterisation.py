@@ -23,7 +23,7 @@ from benchd.plan.plan import WarmUpLimits
 from benchd.run.adaptive.adaptive import FIRST_WATCH_S, SAME_READING
 from benchd.run.adaptive.learned import Limits
 from benchd.run.adaptive.reached import DIFFERENCES_DOF
-from benchd.run.adaptive.settling import Change, Glance, as_body, per_second_seen
+from benchd.run.adaptive.settling import LevelChange, TimedReading, as_body, per_second_seen
 from benchd.run.adaptive.settling_model import binned
 from benchd.run.log.records import Body
 from benchd.run.settle import WARM_UP_EVERY_S
@@ -38,7 +38,7 @@ STILL = 3.0
 """Standard errors by which two halves of a patch may differ and still be the same light."""
 
 
-class Part(NamedTuple):
+class WarmUpPatch(NamedTuple):
     """One patch of a lesson: its share of the top code, and for how long it is watched."""
 
     code: float
@@ -47,13 +47,13 @@ class Part(NamedTuple):
 
 
 PARTS = (
-    Part(0.0, 2.0, dark=True),
-    Part(0.05, 5.0, dark=True),
-    Part(0.35, 4.0),
-    Part(1.0, 14.0),
-    Part(0.0, 24.0, dark=True),
-    Part(0.05, 2.0, dark=True),
-    Part(0.0, 3.0, dark=True),
+    WarmUpPatch(0.0, 2.0, dark=True),
+    WarmUpPatch(0.05, 5.0, dark=True),
+    WarmUpPatch(0.35, 4.0),
+    WarmUpPatch(1.0, 14.0),
+    WarmUpPatch(0.0, 24.0, dark=True),
+    WarmUpPatch(0.05, 2.0, dark=True),
+    WarmUpPatch(0.0, 3.0, dark=True),
 )
 
 REST_S = WARM_UP_EVERY_S - sum(part.seconds for part in PARTS)
@@ -67,7 +67,7 @@ Read = Callable[[float], Reading]
 """One reading of that integration time."""
 
 
-def is_lesson(minute: int, limits: WarmUpLimits) -> bool:
+def is_characterisation(minute: int, limits: WarmUpLimits) -> bool:
     """True when something is taught after the reading of that minute."""
     last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `benchd.run.warm_up`
     return max(LEAST_MIN, last - LESSONS) <= minute < last
@@ -93,7 +93,7 @@ def teach(
             break
         late = glances[len(glances) // 2 :]
         now, scatter = fmean(one.luminance_cd_m2 for one in late), per_second_seen(late)
-        change = Change(max(now - before, 0.0), max(before - now, 0.0), part.dark, was_black, part.code == 0.0)
+        change = LevelChange(max(now - before, 0.0), max(before - now, 0.0), part.dark, was_black, part.code == 0.0)
         drift_per_s = (now - float(last[number]["luminance_cd_m2"])) / WARM_UP_EVERY_S if last else 0.0
         bins = binned(
             (one.end_s, one.took_s, one.luminance_cd_m2 - drift_per_s * (one.end_s - one.took_s / 2.0))
@@ -111,12 +111,12 @@ def teach(
         before, was_black = now, part.code == 0.0
     show(like)
     if taught:
-        back = Change(max(first - before, 0.0), max(before - first, 0.0))
+        back = LevelChange(max(first - before, 0.0), max(before - first, 0.0))
         taught.append({"time_s": 0.0, "settling": as_body(back, [], 0.0)})
     return taught
 
 
-def _scatter(luminance: float, per_second: float, late: Sequence[Glance]) -> list[list[float]]:
+def _scatter(luminance: float, per_second: float, late: Sequence[TimedReading]) -> list[list[float]]:
     """For the noise model; nothing while the light still moves, which would look like noise.
 
     Differences of neighbours hardly depend on how the means of the two halves differ, so asking this biases nothing.
@@ -131,7 +131,7 @@ def _scatter(luminance: float, per_second: float, late: Sequence[Glance]) -> lis
     return [[float(f"{value:.6g}") for value in (luminance, per_second, DIFFERENCES_DOF * (len(late) - 1))]]
 
 
-def _of_colours(late: Sequence[Glance], figures: Sequence[Triple | None]) -> Body:
+def _of_colours(late: Sequence[TimedReading], figures: Sequence[Triple | None]) -> Body:
     """Mean X, Y, Z and their covariances x time (XX, YY, ZZ, XY, XZ, YZ), by which analysis knows single readings."""
     seen = [one for one in figures if one is not None]
     if len(seen) < len(figures):
@@ -148,8 +148,8 @@ def _of_colours(late: Sequence[Glance], figures: Sequence[Triple | None]) -> Bod
     }
 
 
-def _watched(seconds: float, read: Read, limits: Limits) -> tuple[list[Glance], list[Triple | None]]:
-    glances: list[Glance] = []
+def _watched(seconds: float, read: Read, limits: Limits) -> tuple[list[TimedReading], list[Triple | None]]:
+    glances: list[TimedReading] = []
     figures: list[Triple | None] = []
     now_s = 0.0
     while now_s < seconds:
@@ -159,6 +159,6 @@ def _watched(seconds: float, read: Read, limits: Limits) -> tuple[list[Glance], 
         if told_s is None or abs(told_s - length_s) > SAME_READING * length_s + 0.002:
             return [], []
         now_s += max(told_s, round(reading.elapsed_s, 6))
-        glances.append(Glance(now_s, told_s, reading.xyz[1] if reading.xyz else 0.0))
+        glances.append(TimedReading(now_s, told_s, reading.xyz[1] if reading.xyz else 0.0))
         figures.append(reading.xyz)
     return glances, figures

@@ -39,7 +39,7 @@ def what_of(step: Step) -> Body:
     """What analysis must know of a step, as every record of a shown patch begins."""
     return {
         "block": step.block,
-        "role": step.role,
+        "role": step.labels,
         "patch": {name: getattr(step.patch, name) for name in PATCH_FIELDS},
         "place": step.place,
         "at": list(step.at),

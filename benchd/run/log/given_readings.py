@@ -18,7 +18,7 @@ from typing import NamedTuple
 from benchd.errors import Fault
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, Status
 from benchd.plan.step import Step
-from benchd.profile.reading.csv_table import Cell, CsvReader, csv_lines, separator_of
+from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines, separator_of
 from benchd.profile.reading.explain import nearest, show
 
 UNITS = {"cd/m2": 1.0, "fL": FOOT_LAMBERT_CD_M2}
@@ -40,7 +40,7 @@ Light = tuple[float | None, float, float | None]
 """X, Y, Z in cd/m2; X and Z are None where only luminance was given."""
 
 
-class Given(NamedTuple):
+class GivenReading(NamedTuple):
     """One reading: its step, its light (None where the meter gave no figure), and where it stands."""
 
     step: str
@@ -52,7 +52,7 @@ class Given(NamedTuple):
     after_s: float | None = None  # of a series: seconds from the patch's appearance to the reading's beginning
 
 
-def read_given(text: str, file: str, steps: Sequence[Step], unit: str = "cd/m2") -> list[Given]:
+def read_given(text: str, file: str, steps: Sequence[Step], unit: str = "cd/m2") -> list[GivenReading]:
     """The readings in ``text`` for the steps of a plan; ``unit`` is a key of `UNITS`.
 
     Raises `ProfileError` with every fault of the file, as file:line:column.
@@ -71,7 +71,7 @@ class _Reader(CsvReader):
         self._marks: set[str] = set()  # decimal marks of the numbers so far
         self._mixed = False
 
-    def read(self, text: str) -> list[Given]:
+    def read(self, text: str) -> list[GivenReading]:
         separator = separator_of(text)
         self._decimal_comma = separator != ","
         lines = csv_lines(text, separator)
@@ -90,7 +90,7 @@ class _Reader(CsvReader):
         self._stop_at_faults()
         return given
 
-    def _check_heading(self, line: int, heading: list[Cell]) -> None:
+    def _check_heading(self, line: int, heading: list[CsvCell]) -> None:
         seen = [cell.text for cell in heading]
         for index, cell in enumerate(heading):
             if cell.text in seen[:index]:
@@ -113,11 +113,11 @@ class _Reader(CsvReader):
         if set(light) not in (set(TRISTIMULUS), set(CHROMATICITY), set(LUMINANCE)):
             self._fault(line, 1, "the light must be given as X,Y,Z, as Y,x,y or, where luminance is enough, as Y")
 
-    def _both(self, line: int, heading: list[Cell]) -> Fault:
+    def _both(self, line: int, heading: list[CsvCell]) -> Fault:
         extra = next(cell for cell in heading if cell.text in (*CODE, PLACE))
         return Fault(self._file, line, extra.column, f"give step, or codes; with step, take {extra.text!r} away")
 
-    def _row(self, line: int, cells: list[Cell], order: list[str], raw: str) -> Given | None:
+    def _row(self, line: int, cells: list[CsvCell], order: list[str], raw: str) -> GivenReading | None:
         before = len(self._faults)
         by_name = self._by_name(line, cells, order)
         if by_name is None:
@@ -127,9 +127,9 @@ class _Reader(CsvReader):
         xyz = self._light(line, by_name, status)
         time_s = self._time(line, by_name.get(TIME))
         after_s = self._after(line, by_name.get(AFTER), step)
-        return Given(step, xyz, status, time_s, raw, line, after_s) if len(self._faults) == before else None
+        return GivenReading(step, xyz, status, time_s, raw, line, after_s) if len(self._faults) == before else None
 
-    def _step(self, line: int, cells: Mapping[str, Cell]) -> str:
+    def _step(self, line: int, cells: Mapping[str, CsvCell]) -> str:
         if STEP in cells:
             cell = cells[STEP]
             if cell.text not in self._steps:
@@ -158,7 +158,7 @@ class _Reader(CsvReader):
         self._fault(line, cells["red"].column, told)
         return ""
 
-    def _status(self, line: int, cell: Cell | None) -> Status:
+    def _status(self, line: int, cell: CsvCell | None) -> Status:
         if cell is None or not cell.text:
             return Status.OK
         try:
@@ -167,7 +167,7 @@ class _Reader(CsvReader):
             self._fault(line, cell.column, f"status {show(cell.text)}: use {', '.join(Status)} or nothing")
             return Status.OK
 
-    def _light(self, line: int, cells: Mapping[str, Cell], status: Status) -> Light | None:
+    def _light(self, line: int, cells: Mapping[str, CsvCell], status: Status) -> Light | None:
         names = TRISTIMULUS if "X" in cells else CHROMATICITY if "x" in cells else LUMINANCE
         own = [cells[name] for name in names]
         if status in (Status.UNDER, Status.OVER) and not any(cell.text for cell in own):
@@ -208,14 +208,14 @@ class _Reader(CsvReader):
             self._fault(line, own[0].column, told)
         return xyz
 
-    def _with_point(self, cell: Cell) -> str:
+    def _with_point(self, cell: CsvCell) -> str:
         """The number with a decimal point; which mark it had is kept: 1.190 beside 0,03 may be a thousand or one."""
         if not self._decimal_comma:
             return cell.text
         self._marks |= {mark for mark in ",." if mark in cell.text}
         return cell.text.replace(",", ".", 1)
 
-    def _time(self, line: int, cell: Cell | None) -> float | None:
+    def _time(self, line: int, cell: CsvCell | None) -> float | None:
         time_s = self._seconds(line, cell, f"{TIME} {{}}: seconds since the first reading, 0 or more")
         if cell is not None and time_s is not None:
             if time_s < self._last_s:
@@ -223,7 +223,7 @@ class _Reader(CsvReader):
             self._last_s = max(self._last_s, time_s)
         return time_s
 
-    def _after(self, line: int, cell: Cell | None, name: str) -> float | None:
+    def _after(self, line: int, cell: CsvCell | None, name: str) -> float | None:
         """Of a series, where the reading stands in it."""
         step = self._steps.get(name)
         after_s = self._seconds(line, cell, f"{AFTER} {{}}: seconds from the window's appearance, 0 or more")
@@ -242,7 +242,7 @@ class _Reader(CsvReader):
         self._last_after = name, after_s
         return after_s
 
-    def _seconds(self, line: int, cell: Cell | None, told: str) -> float | None:
+    def _seconds(self, line: int, cell: CsvCell | None, told: str) -> float | None:
         """The number in the cell; None, with a fault, where it is none; None too where nothing was filled in."""
         if cell is None or not cell.text:
             return None
@@ -254,7 +254,7 @@ class _Reader(CsvReader):
         return seconds
 
 
-def _unfilled(cells: Sequence[Cell], order: Sequence[str]) -> bool:
+def _unfilled(cells: Sequence[CsvCell], order: Sequence[str]) -> bool:
     """True for a line of the template that nobody filled in: it names a step, and when to read, and nothing else."""
     return len(cells) == len(order) and not any(
         cell.text for cell, name in zip(cells, order, strict=True) if name not in (STEP, *CODE, PLACE, AFTER)

@@ -24,7 +24,7 @@ from benchd.run.job import BenchJob, PlanJob
 from benchd.run.known_resolution import resolution_head
 from benchd.run.log import journal
 from benchd.run.log.bodies import what_of
-from benchd.run.log.given_readings import TRISTIMULUS, Given
+from benchd.run.log.given_readings import TRISTIMULUS, GivenReading
 from benchd.run.log.records import Body
 from benchd.run.session import new_session, started_body
 
@@ -56,7 +56,7 @@ class Imported:
 
 def import_readings(
     job: PlanJob,
-    given: Sequence[Given],
+    given: Sequence[GivenReading],
     source: Source,
     log: Path,
     *,
@@ -101,7 +101,7 @@ def _until(clock: VirtualClock, time_s: float | None) -> None:
         clock.sleep(max(0.0, time_s - clock.now_s()), StopRequest())
 
 
-def _check(groups: Sequence[tuple[str, list[Given]]], steps: dict[str, Step], file: str) -> None:
+def _check(groups: Sequence[tuple[str, list[GivenReading]]], steps: dict[str, Step], file: str) -> None:
     seen: dict[str, int] = {}
     for name, readings in groups:
         if name not in steps:
@@ -174,7 +174,7 @@ def _shown(step: Step) -> Body:
     }
 
 
-def _reading(number: int, given: Given) -> Body:
+def _reading(number: int, given: GivenReading) -> Body:
     body: Body = {
         "n": number,
         "xyz": list(given.xyz) if given.xyz else None,

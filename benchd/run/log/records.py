@@ -134,7 +134,7 @@ def advance(state: RunState, record: Record) -> None:
             state.anchors[name] = Anchored(found["step"], found["luminance_cd_m2"])
         state.unchecked.clear()
     elif kind == "doubted":
-        _take_doubt(state, record.body)
+        _take_invalidation(state, record.body)
     elif kind == "fault":
         state.faults += 1
         if step and record.attempt > state.attempts.get(step, 0):
@@ -154,7 +154,7 @@ def advance(state: RunState, record: Record) -> None:
         state.ended = True
 
 
-def _take_doubt(state: RunState, body: Body) -> None:
+def _take_invalidation(state: RunState, body: Body) -> None:
     for step in body["steps"]:
         state.done.pop(step, None)
         state.readings -= state.counted.pop(step, 0)

@@ -22,7 +22,7 @@ from benchd.plan.step import Step
 from benchd.profile.reading.values import Setting
 from benchd.run.adaptive.precise_step import Read
 from benchd.run.job import jobs_from_log
-from benchd.run.light_monitor import Check
+from benchd.run.light_monitor import ReferenceCheck
 from benchd.run.log import journal
 from benchd.run.log.recorded import CountedStep, ScriptLog, read_script, seconds, step_of
 from benchd.run.log.records import Body, RunState, advance
@@ -120,11 +120,11 @@ class RecordedPrecision:
                 readings = []
         return readings, {"precision": counted.precision}
 
-    def check(self, step: Step, *how: object) -> Check:
+    def check(self, step: Step, *how: object) -> ReferenceCheck:
         """No reference check is part of a replay."""
         raise LookupError(step.id)
 
-    def taught_s(self, *lesson: object) -> float:
+    def characterised_s(self, *lesson: object) -> float:
         """What was taught is in the warm-up's ``done``."""
         return 0.0
 
