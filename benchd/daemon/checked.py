@@ -54,7 +54,7 @@ def _remark(job: PlanJob, bench: Bench) -> str:
     """What a job that nobody attends will pause for."""
     away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE and step.place not in ATTENDED)
     wanted = [f"move the meter for {', '.join(away)}"] if away and bench.by_hand else []
-    if not bench.positioner.caps:
+    if not bench.caps:
         places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
         wanted += [_AT_PLACE[place] for place in places]
     by_hand = set_manually(job.plan, bench)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from benchd.plan.signal import range_fault, signal_fault
@@ -64,7 +64,8 @@ def fit(
     of_screen, unknown = _of_screen(plan, bench, screen)
     of_sync, unknown_sync = _of_sync(plan, bench, screen)
     of_correction = "" if correction is None else correction_fault(bench, correction, today)
-    refusals = (of_screen, of_sync, of_correction, *sweep_faults(plan.sweep, bench.controls))
+    of_plan = (*_of_roles(plan, bench), *sweep_faults(plan.sweep, bench.controls))
+    refusals = (of_screen, of_sync, of_correction, *of_plan)
     return Fit(tuple(filter(None, refusals)), tuple(filter(None, (unknown, unknown_sync))))
 
 
@@ -75,8 +76,8 @@ def correction_fault(bench: Bench, correction: CorrectionFile, today: str) -> st
     on with its correction after that day, so that all its readings are of one kind.
     """
     unfit = correction.unfit_for(technology=bench.technology, today=today)
-    if not unfit and bench.meter.serial_number is not None:
-        unfit = correction.unfit(model=correction.meter.model, serial_number=bench.meter.serial_number)
+    if not unfit and bench.instruments.meter.serial_number is not None:
+        unfit = correction.unfit(model=correction.meter.model, serial_number=bench.instruments.meter.serial_number)
     return unfit
 
 
@@ -109,6 +110,17 @@ def _of_screen(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[s
         if screen is None and reports and needed and key not in part.model_fields_set
     ]
     return fault, _not_known(bench, " and ".join(missing)) if missing and not fault else ""
+
+
+def _of_roles(plan: Plan, bench: Bench) -> Iterator[str]:
+    """Instruments that blocks need and the bench lacks."""
+    for block in plan.blocks:
+        for role in block.body.roles:
+            if getattr(bench.instruments, role, None) is None:
+                yield (
+                    f"block {block.name} needs the instrument {role}, and bench {bench.bench} has none; add it to the "
+                    f"bench: instruments: {{{role}: ...}}"
+                )
 
 
 def _of_sync(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[str, str]:

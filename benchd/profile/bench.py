@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
@@ -177,11 +177,13 @@ class MeterPart(ProfileModel):
             yield Wrong(("port",), "with port: auto say where to look: candidates: [patterns of port names], or usb:")
 
 
-class PositionerPart(ProfileModel):
-    """Who moves the meter: a hand, a command, or a motion stage."""
+class StagePart(ProfileModel):
+    """What moves the meter over the screen: a command, or a motion stage with its dialect."""
+
+    renamed: ClassVar[Mapping[str, str]] = {"stage": "dialect: NAME"}
 
     command: Command | None = Field(default=None, min_length=1, description="a command that speaks the mover protocol")
-    stage: str | None = Field(default=None, min_length=1, description="name of a stage's dialect")
+    dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a motion stage")
     port: str | None = Field(default=None, min_length=1, description="name of the stage's serial port")
     origin_mm: Millimetres | None = Field(
         default=None, description="where the screen's top left corner is in the stage's axes, [x, y] in millimetres"
@@ -191,31 +193,43 @@ class PositionerPart(ProfileModel):
         description="width and height of the screen, [w, h] in millimetres, negative where the stage counts leftwards "
         "or upwards",
     )
-    manual: bool = Field(default=False, description="true: a hand moves the meter (so too when nothing is given)")
     caps: bool = Field(
         default=False,
-        description="true: the command knows the places capped and screen-off too; left out: a hand is asked for them",
+        description="true: the command knows the places capped and screen-off too; left out: the operator is asked",
     )
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Two movers at once, or a stage without what belongs to it."""
-        movers = [key for key in ("command", "stage") if key in data]
-        if len(movers) == 2:
-            yield Wrong(("stage",), "give a command or a stage, not both", at_key=True)
-        if movers and data.get("manual") is True:
-            yield Wrong(("manual",), f"give manual: true or a {movers[0]}, not both", at_key=True)
+        """None or both of the two kinds, or a motion stage without what belongs to it."""
+        if "command" in data and "dialect" in data:
+            yield Wrong(("dialect",), "give a command or a dialect, not both", at_key=True)
+        if "command" not in data and not {"dialect", *cls.renamed} & data.keys():
+            yield Wrong((), "say what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}")
         if data.get("caps") is True and "command" not in data:
             yield Wrong(("caps",), "'caps' is for a command that moves the meter", at_key=True)
         for key in ("port", "origin_mm", "size_mm"):
-            if ("stage" in data) and key not in data:
+            if "dialect" in data and key not in data:
                 yield Wrong((), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")
-            if "stage" not in data and key in data:
-                yield Wrong((key,), f"'{key}' is for a stage", at_key=True)
+            if "command" in data and key in data:
+                yield Wrong((key,), f"'{key}' is for a motion stage with a dialect", at_key=True)
+
+
+class Instruments(ProfileModel):
+    """The instruments of a bench by their role. A role is a field here, and `OpenBench` opens it by ``open_<role>``."""
+
+    meter: MeterPart = Field(description="the meter")
+    stage: StagePart | None = Field(
+        default=None, description="what moves the meter over the screen; left out: the operator moves it"
+    )
 
 
 class Bench(ProfileModel):
     """One set of parts."""
+
+    renamed: ClassVar[Mapping[str, str]] = {
+        "meter": "instruments: {meter: ...}",
+        "positioner": "instruments: {stage: ...}, which is left out where the operator moves the meter",
+    }
 
     bench: Name = Field(description="name of the bench, as the file's")
     about: str = Field(default="", description="one line for whoever looks for a bench")
@@ -229,8 +243,7 @@ class Bench(ProfileModel):
     companions: tuple[Companion, ...] = Field(default=(), description="processes that are started first")
     time: BenchTime | None = Field(default=None, description="virtual time; left out: time as it passes")
     screen: ScreenPart = Field(description="the screen")
-    meter: MeterPart = Field(description="the meter")
-    positioner: PositionerPart = Field(default_factory=PositionerPart, description="who moves the meter")
+    instruments: Instruments = Field(description="the instruments by their role")
     controls: Controls = Field(
         default_factory=dict, description="what can be set on the display, by the names that a plan's sweep uses"
     )
@@ -249,10 +262,11 @@ class Bench(ProfileModel):
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """A control of a control channel that is not named, or a correction without the technology that it is for."""
-        meter = data.get("meter")
+        instruments = data.get("instruments")
+        meter = instruments.get("meter") if isinstance(instruments, dict) else None
         if isinstance(meter, dict) and "correction" in meter and "technology" not in data:
             told = "a correction holds for one display technology; say which this is: technology: NAME"
-            yield Wrong(("meter", "correction"), told, at_key=True)
+            yield Wrong(("instruments", "meter", "correction"), told, at_key=True)
         controls = data.get("controls")
         if isinstance(controls, dict) and "ddc" not in data:
             for name, control in controls.items():
@@ -263,4 +277,21 @@ class Bench(ProfileModel):
     @property
     def by_hand(self) -> bool:
         """True when a hand moves the meter."""
-        return self.positioner.command is None and self.positioner.stage is None
+        return self.instruments.stage is None
+
+    @property
+    def caps(self) -> bool:
+        """True when what moves the meter also covers it and switches the display off."""
+        return self.instruments.stage is not None and self.instruments.stage.caps
+
+
+def with_instruments(data: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The data of a bench profile of before December 2026, as logs keep it, with its instruments by role."""
+    if "meter" not in data:
+        return data
+    mover = dict(data.get("positioner") or {})
+    if "stage" in mover:
+        mover["dialect"] = mover.pop("stage")
+    mover.pop("manual", None)
+    instruments = {"meter": data["meter"]} | ({"stage": mover} if mover.keys() & {"command", "dialect"} else {})
+    return {key: value for key, value in data.items() if key not in Bench.renamed} | {"instruments": instruments}

@@ -106,6 +106,14 @@ def load_bench(text: str, name: str) -> Bench:
     return load_model(Bench, text, name)
 
 
+def load_logged_bench(text: str, name: str) -> Bench:
+    """The bench that a log keeps, of whatever version. Raises `ProfileError` with every fault."""
+    from benchd.profile.bench import Bench, with_instruments
+    from benchd.profile.reading.strict_yaml import load_model
+
+    return load_model(Bench, text, name, with_instruments)
+
+
 def load_target(text: str, name: str) -> Target:
     """The target in ``text``. Raises `ProfileError` with every fault."""
     from benchd.profile.reading.strict_yaml import load_model

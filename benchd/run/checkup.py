@@ -51,7 +51,7 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
         if job.correction is not None:
             yield _correction(job, bench.meter_identity if meter.ok else None)
         yield from _repeated(job, bench.meter_identity if meter.ok else None)
-        bench.open_positioner()
+        bench.open_stage()
         yield _positioner(bench.attended.inner)
         bench.open_controls()
         for name, ok, text in bench.controls.describe():
@@ -73,10 +73,10 @@ def _positioner(positioner: Positioner) -> PartAnswer:
         try:
             who = positioner.identify(Deadline.after(ANSWERS_WITHIN_S))
         except MoveFailed as error:
-            return PartAnswer("positioner", False, str(error))
-        return PartAnswer("positioner", True, f"stage {who} (not moved now)")
-    by = "a hand moves the meter" if positioner.by == "hand" else "a mover (not moved now)"
-    return PartAnswer("positioner", True, by)
+            return PartAnswer("stage", False, str(error))
+        return PartAnswer("stage", True, f"{who} (not moved now)")
+    by = "the operator moves the meter" if positioner.by == "hand" else "a mover (not moved now)"
+    return PartAnswer("stage", True, by)
 
 
 def _screen(bench: OpenBench) -> None:
@@ -95,11 +95,11 @@ def _screen_text(bench: OpenBench) -> str:
 def _meter(bench: OpenBench, job: BenchJob) -> PartAnswer:
     """A serial meter is probed exchange by exchange; then, as any other, it takes one reading."""
     details: tuple[str, ...] = ()
-    port = job.bench.meter.port
+    port = job.bench.instruments.meter.port
     if job.dialect is not None and port is not None and port != "auto":
         report = probe(job.dialect, bench.in_scratch(port))
         details = tuple(_details(report))
-        if not report.ok and not job.bench.meter.candidates and job.bench.meter.usb is None:
+        if not report.ok and not job.bench.instruments.meter.candidates and job.bench.instruments.meter.usb is None:
             wrong = next((line for line in report.lines if not line.matched), None)
             why = report.trouble or (f"{wrong.key} of dialect {report.dialect}: {wrong.text}" if wrong else "")
             return PartAnswer("meter", False, why, details)

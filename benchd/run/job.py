@@ -94,9 +94,10 @@ def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
     """Load a bench, the dialects that it names and its correction; ``corrected`` false: its meter is read as it is."""
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
-    dialect = None if bench.meter.dialect is None else _document("meters", bench.meter.dialect)
-    stage = None if bench.positioner.stage is None else _document("stages", bench.positioner.stage)
-    named = bench.meter.correction if corrected else None
+    meter, mover = bench.instruments.meter, bench.instruments.stage
+    dialect = None if meter.dialect is None else _document("meters", meter.dialect)
+    stage = None if mover is None or mover.dialect is None else _document("stages", mover.dialect)
+    named = meter.correction if corrected else None
     correction = None if named is None else _document("corrections", named)
     return _bench_job(document, bench, dialect, stage, correction)
 
@@ -126,7 +127,7 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
             "this version of benchd makes other steps from the plan than the version that started the log; "
             "resume with that version, or start a new run",
         )
-    bench = library.load_bench(bench_document.text, bench_document.file)
+    bench = library.load_logged_bench(bench_document.text, bench_document.file)
     return job, _bench_job(bench_document, bench, dialect_document, stage_document, correction_document)
 
 

@@ -54,8 +54,8 @@ def resolution_head(bench_job: BenchJob | None) -> Body:
             names = [dialect.unit] if dialect.unit is not None else sorted(set(dialect.units.values()))
             units_cd_m2 = [dialect.scale * UNITS_CD_M2[name] for name in names]
             stated, by = dialect.resolution, f"dialect {dialect.name}"
-        if bench_job.bench.meter.resolution is not None:
-            stated, by = bench_job.bench.meter.resolution, f"bench {bench_job.bench.bench}"
+        if bench_job.bench.instruments.meter.resolution is not None:
+            stated, by = bench_job.bench.instruments.meter.resolution, f"bench {bench_job.bench.bench}"
     return {
         "sent": {"quantities": list(quantities), "units_cd_m2": units_cd_m2},
         # Where answers name their unit, the coarsest that they may be in.

@@ -33,7 +33,7 @@ from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.plan.offset_readings import SENTENCES
-from benchd.profile.bench import Bench
+from benchd.profile.bench import Bench, Instruments
 from benchd.profile.correction_file import CorrectionFile
 from benchd.profile.dialect import Dialect
 from benchd.profile.stage_dialect import StageDialect
@@ -136,8 +136,8 @@ class OpenBench:
             self.begin()
             self.open_clock()
             self.open_screen()
-            self.open_meter()
-            self.open_positioner()
+            for role in Instruments.model_fields:
+                getattr(self, f"open_{role}")()
             self.open_controls()
         except BaseException:
             self._stack.close()
@@ -280,7 +280,7 @@ class OpenBench:
 
     def open_meter(self, expect: MeterIdentity | None = None) -> None:
         """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady`: its correction is another's."""
-        part = self._bench.meter
+        part = self._bench.instruments.meter
         expect = expect or self._expect_meter
         if part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
@@ -316,20 +316,21 @@ class OpenBench:
             self.meter = CorrectedMeter(self.meter, self._correction.matrix)
         self._follow_refresh()
 
-    def open_positioner(self) -> None:
-        """A hand, a motion stage, or a mover's process; either begins with the first move."""
-        part = self._bench.positioner
-        if self._stage is not None:
+    def open_stage(self) -> None:
+        """The operator, a motion stage, or a mover's process; either begins with the first move."""
+        part = self._bench.instruments.stage
+        if part is None:
+            mover: Positioner = ManualPositioner(self._ask)
+        elif self._stage is not None:
             assert part.port is not None  # the bench model requires all three of a stage
             assert part.origin_mm is not None
             assert part.size_mm is not None
             port = self.in_scratch(part.port)
-            mover: Positioner = StagePositioner(self._stage, port, part.origin_mm, part.size_mm)
-        elif part.command is None:
-            mover = ManualPositioner(self._ask)
+            mover = StagePositioner(self._stage, port, part.origin_mm, part.size_mm)
         else:
+            assert part.command is not None  # the bench model requires one of both
             mover = CommandPositioner(full_command(part.command, self._scratch))
-        self.positioner = self.attended = AttendedPositioner(mover, self._ask, caps=part.caps)
+        self.positioner = self.attended = AttendedPositioner(mover, self._ask, caps=self._bench.caps)
 
     def open_controls(self) -> None:
         """The display's controls; none is asked before a plan or the doctor needs it."""

@@ -33,7 +33,7 @@ def test_both_meters_read_and_the_colorimeter_is_mended(benchd: Benchd, tmp_path
     kept = tmp_path / "profiles" / "corrections" / "mine.yaml"
     assert "simulated: true" in kept.read_text()
 
-    (tmp_path / "raw.yaml").write_text(FIELD.replace(",\n  correction: sim-colorimeter-white-led", ""))
+    (tmp_path / "raw.yaml").write_text(FIELD.replace(",\n    correction: sim-colorimeter-white-led", ""))
     (tmp_path / "mended.yaml").write_text(FIELD.replace("sim-colorimeter-white-led}", "mine}"))
     for name in ("raw", "mended"):
         benchd("run", "quick", "--bench", f"{name}.yaml", "--log", f"{name}.log")
@@ -195,8 +195,8 @@ def test_two_logs_of_one_meter_make_no_correction(benchd: Benchd) -> None:
 
 
 def test_without_a_terminal_a_hand_is_told_what_to_do(benchd: Benchd, tmp_path: Path) -> None:
-    mover = next(line for line in FIELD.splitlines() if line.startswith("positioner:"))
-    (tmp_path / "f.yaml").write_text(FIELD.replace(mover, "positioner: {manual: true}"))
+    mover = next(line for line in FIELD.splitlines() if line.startswith("  stage:"))
+    (tmp_path / "f.yaml").write_text(FIELD.replace(mover, ""))
     done = benchd("correct", "c", "--reference", "f.yaml", "--bench", "f.yaml", code=3)
     assert "Put the reference meter" in done.stderr
     assert "benchd run four-colours --bench f.yaml" in done.stderr

@@ -177,7 +177,7 @@ def test_help_teaches_every_command_and_exit_code(benchd: Benchd) -> None:
 
 def test_doctor_asks_every_part(benchd: Benchd) -> None:
     done = benchd("doctor", "--bench", "sim-wide")
-    for part in ("companions", "clock", "screen", "meter", "positioner"):
+    for part in ("companions", "clock", "screen", "meter", "stage"):
         assert f"{part:10} answers" in done.stdout
     assert "*IDN?" in done.stdout
     assert "SIMULATED" in done.stdout

@@ -7,14 +7,12 @@ from pathlib import Path
 from tests.command.conftest import ROOT
 from tests.command.terminal import at_terminal
 
-MANUAL = "positioner: {manual: true}"
-
 
 def by_hand(folder: Path, name: str, to: str) -> None:
     """A shipped bench whose meter a hand places."""
     text = (ROOT / "profiles" / "benches" / f"{name}.yaml").read_text()
-    mover = next(line for line in text.splitlines() if line.startswith("positioner:"))
-    (folder / to).write_text(text.replace(mover, MANUAL))
+    mover = next(line for line in text.splitlines() if line.startswith("  stage:"))
+    (folder / to).write_text(text.replace(mover, ""))
 
 
 def test_each_meter_is_asked_for(tmp_path: Path) -> None:

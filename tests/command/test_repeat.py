@@ -115,8 +115,8 @@ def test_counts_that_make_no_sense_are_refused(benchd: Benchd, runs: str, placem
 
 
 def test_without_a_terminal_a_hand_is_waited_for(benchd: Benchd, tmp_path: Path) -> None:
-    mover = next(line for line in PLACED.splitlines() if line.startswith("positioner:"))
-    (tmp_path / "hand.yaml").write_text(PLACED.replace(mover, "positioner: {manual: true}"))
+    mover = next(line for line in PLACED.splitlines() if line.startswith("  stage:"))
+    (tmp_path / "hand.yaml").write_text(PLACED.replace(mover, ""))
     words = ("repeat", "quick", "2", "--placements", "2", "--bench", "hand.yaml", "--folder", "r")
     done = benchd(*words, code=3)
     assert (

@@ -68,7 +68,7 @@ def test_the_doctor_asks_every_part(capsys: pytest.CaptureFixture[str]) -> None:
     bench = found["bench"]
     assert isinstance(bench, dict)
     assert all(f'"{key}":' in (doctor.__doc__ or "") for key in (*bench, *bench["parts"][0]))
-    assert {"clock", "screen", "meter", "positioner", "controls"} <= {one["part"] for one in bench["parts"]}
+    assert {"clock", "screen", "meter", "stage", "controls"} <= {one["part"] for one in bench["parts"]}
     assert bench["answers"] is True
     assert bench["notice"] == "SIMULATED"
 
@@ -76,8 +76,7 @@ def test_the_doctor_asks_every_part(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_silent_part_ends_with_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     bench = tmp_path / "b.yaml"
     bench.write_text(
-        "bench: b\nscreen: {command: [/nowhere/window]}\nmeter: {command: [/nowhere/meter]}\n"
-        "positioner: {manual: true}\n"
+        "bench: b\nscreen: {command: [/nowhere/window]}\ninstruments: {meter: {command: [/nowhere/meter]}}\n"
     )
     found = given(capsys, "doctor", "--json", "--bench", str(bench), code=1)
     parts = {one["part"]: one for one in found["bench"]["parts"]}  # type: ignore[index]

@@ -68,10 +68,10 @@ class Scene:
     confirm: Confirm | None = None
 
     def bench(self, name: str) -> BenchJob:
-        positioner = "{manual: true}" if self.by_hand else "{command: [mover]}"
+        stage = "" if self.by_hand else ", stage: {command: [mover]}"
         text = (
             f"bench: scene\nsimulated: true\nscreen: {{monitor: primary}}\n"
-            f"meter: {{command: [meter]}}\npositioner: {positioner}\n"
+            f"instruments: {{meter: {{command: [meter]}}{stage}}}\n"
         )
         return BenchJob(Document("scene", "scene.yaml", text), library.load_bench(text, "scene.yaml"), None, None)
 

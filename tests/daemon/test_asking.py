@@ -163,7 +163,7 @@ def test_without_anybody_there_no_session_may_ask(tmp_path: Path) -> None:
 
 def test_a_sweep_by_hand_is_said_before_it_starts() -> None:
     text = (
-        "bench: b\nscreen: {monitor: primary}\nmeter: {command: [meter]}\npositioner: {command: [mover]}\n"
+        "bench: b\nscreen: {monitor: primary}\ninstruments: {meter: {command: [meter]}, stage: {command: [mover]}}\n"
         'controls:\n  preset: {prompt: "set the preset to {value}", values: {standard: 5, warm: 4}, settle_s: 4}\n'
     )
     bench = BenchJob(Document("b", "b.yaml", text), library.load_bench(text, "b.yaml"), None, None)

@@ -144,7 +144,7 @@ def test_a_blue_beyond_the_hlg_signal_is_asked_for_as_bright_as_it_can_be() -> N
 
 # The range of the codes.
 
-BENCH = "bench: b\nscreen: {command: [x]%s}\nmeter: {command: [x]}\n"
+BENCH = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
 
 
 @pytest.mark.parametrize(

@@ -117,7 +117,7 @@ def test_eight_bit_steps_are_no_ten_bit_curve() -> None:
     assert signal_fault("p", "pq", 8, "A-1", "pq", 8) == ""
 
 
-BENCH = "bench: b\nscreen: {%s}\nmeter: {command: [x]}\n"
+BENCH = "bench: b\nscreen: {%s}\ninstruments: {meter: {command: [x]}}\n"
 
 
 @pytest.mark.parametrize(

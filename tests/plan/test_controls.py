@@ -14,7 +14,7 @@ from benchd.profile.stage_dialect import StageDialect
 
 BENCH = """bench: b
 screen: {monitor: primary}
-meter: {command: [./m]}
+instruments: {meter: {command: [./m]}}
 """
 STAGE = (Path(__file__).parents[2] / "profiles" / "stages" / "invented-stage.yaml").read_text()
 
@@ -92,26 +92,36 @@ def test_which_values_a_plan_may_ask_for(part: ControlPart, good: list[object], 
 
 
 def test_a_stage_in_a_bench() -> None:
-    found = bench("positioner: {stage: s, port: /dev/ttyUSB1, origin_mm: [40, 30.5], size_mm: [-597, 336]}\n")
+    stage = "stage: {dialect: s, port: /dev/ttyUSB1, origin_mm: [40, 30.5], size_mm: [-597, 336]}"
+    found = load_model(Bench, BENCH.replace("./m]}}", f"./m]}}, {stage}}}"), "b.yaml")
     assert not found.by_hand
-    assert found.positioner.origin_mm == (40.0, 30.5)
-    assert found.positioner.size_mm == (-597.0, 336.0)
+    assert found.instruments.stage is not None
+    assert found.instruments.stage.origin_mm == (40.0, 30.5)
+    assert found.instruments.stage.size_mm == (-597.0, 336.0)
     assert bench("").by_hand
 
 
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        ("{stage: s, port: p, origin_mm: [0, 0]}", "4:13: a stage needs 'size_mm'"),
-        ("{stage: s, port: p, origin_mm: [0], size_mm: [1, 1]}", "4:44: a list: write [x, y] in millimetres"),
-        ("{stage: s, port: p, origin_mm: [0, 0], size_mm: [0, 1]}", "4:61: a screen has a width and a height"),
-        ("{stage: s, command: [a], port: p, origin_mm: [0, 0], size_mm: [1, 1]}", "4:14: give a command or a stage"),
-        ("{stage: s, manual: true, port: p, origin_mm: [0, 0], size_mm: [1, 1]}", "4:24: give manual: true or a stage"),
-        ("{manual: true, port: p}", "4:28: 'port' is for a stage"),
+        ("{dialect: s, port: p, origin_mm: [0, 0]}", "5:10: a stage needs 'size_mm'"),
+        ("{dialect: s, port: p, origin_mm: [0], size_mm: [1, 1]}", "5:43: a list: write [x, y] in millimetres"),
+        ("{dialect: s, port: p, origin_mm: [0, 0], size_mm: [0, 1]}", "5:60: a screen has a width and a height"),
+        (
+            "{dialect: s, command: [a], port: p, origin_mm: [0, 0], size_mm: [1, 1]}",
+            "5:11: give a command or a",
+        ),
+        ("{stage: s, port: p, origin_mm: [0, 0], size_mm: [1, 1]}", "5:11: 'stage' is now called dialect: NAME"),
+        ("{command: [a], port: p}", "5:25: 'port' is for a motion stage"),
+        ("{}", "5:10: say what moves the meter"),
     ],
 )
 def test_a_fault_in_a_stage_of_a_bench(line: str, says: str) -> None:
-    found = faults(f"positioner: {line}\n")
+    text = f"bench: b\nscreen: {{}}\ninstruments:\n  meter: {{command: [./m]}}\n  stage: {line}\n"
+    with pytest.raises(ProfileError) as caught:
+        load_model(Bench, text, "b.yaml")
+    found = [str(fault).removeprefix("b.yaml:") for fault in caught.value.faults]
+    assert len(found) == 1 or not line.startswith("{stage"), found
     assert any(fault.startswith(says) for fault in found), found
 
 

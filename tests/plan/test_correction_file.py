@@ -95,12 +95,12 @@ def test_it_fits_one_meter_one_technology_and_until_its_last_day() -> None:
 BENCH = """\
 bench: b
 screen: {monitor: primary}
-meter: {command: [m], correction: plover-white-led}
+instruments: {meter: {command: [m], correction: plover-white-led}}
 """
 
 
 def test_a_bench_with_a_correction_names_its_technology() -> None:
-    with pytest.raises(ProfileError, match=r"b\.yaml:3:23: a correction holds for one display technology"):
+    with pytest.raises(ProfileError, match=r"b\.yaml:3:37: a correction holds for one display technology"):
         library.load_bench(BENCH, "b.yaml")
     bench = library.load_bench(BENCH + "technology: white-led\n", "b.yaml")
-    assert (bench.technology, bench.meter.correction) == ("white-led", "plover-white-led")
+    assert (bench.technology, bench.instruments.meter.correction) == ("white-led", "plover-white-led")

@@ -244,14 +244,17 @@ def test_faults_of_a_csv_file_have_its_own_lines(text: str, told: list[str]) -> 
 
 
 def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
-    bench = "bench: b\nscreen: {monitor: primary, command: [x]}\nmeter: {port: auto}\npositioner: {manual: yes}\n"
+    bench = (
+        "bench: b\nscreen: {monitor: primary, command: [x]}\ninstruments: {meter: {port: auto}, stage: {caps: yes}}\n"
+    )
     with pytest.raises(ProfileError) as caught:
         load_bench(bench, "b.yaml")
     assert str(caught.value).splitlines() == [
         "b.yaml:2:10: give a monitor or a command, not both",
-        "b.yaml:3:8: say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
-        "b.yaml:4:22: manual: needs true or false, not 'yes'; write true "
-        "(true: a hand moves the meter (so too when nothing is given))",
+        "b.yaml:3:22: say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
+        "b.yaml:3:43: say what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
+        "b.yaml:3:50: caps: needs true or false, not 'yes'; write true (true: the command knows the places capped and "
+        "screen-off too; left out: the operator is asked)",
     ]
     target = "target: t\nsource: invented\nwhite: [0.9, 0.3]\ncurve: {kind: power}\nprimaries: {red: [1, 2, 3]}\n"
     with pytest.raises(ProfileError) as caught:
@@ -262,6 +265,16 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
         "t.yaml:5:1: key 'blue' is missing (CIE 1931 [x, y])",
         "t.yaml:5:1: key 'green' is missing (CIE 1931 [x, y])",
         "t.yaml:5:18: chromaticity a list: write CIE 1931 [x, y], such as [0.3127, 0.3290]",
+    ]
+
+
+def test_keys_of_earlier_benches_are_answered_with_their_new_names() -> None:
+    with pytest.raises(ProfileError) as caught:
+        load_bench("bench: b\nscreen: {}\nmeter: {command: [x]}\npositioner: {manual: true}\n", "b.yaml")
+    assert str(caught.value).splitlines() == [
+        "b.yaml:3:1: 'meter' is now called instruments: {meter: ...}",
+        "b.yaml:4:1: 'positioner' is now called instruments: {stage: ...}, which is left out where the operator moves "
+        "the meter",
     ]
 
 

@@ -198,7 +198,7 @@ def test_the_schemas_are_schemas_and_every_key_has_a_meaning() -> None:
         ("plan", "plan: p\nblocks: [{luminance: {}}]\nwarm_up: long\n"),
         ("plan", "plan: p\nblocks: [{luminance: {}}]\nsettle_s: null\n"),
         ("bench", "bench: b\nscreen: {}\n"),
-        ("bench", "bench: b\nscreen: {}\nmeter: {}\npanel: crt\n"),
+        ("bench", "bench: b\nscreen: {}\ninstruments: {meter: {}}\npanel: crt\n"),
         ("target", "target: t\n"),
         ("dialect", "meter: m\nport: {parity: sometimes}\n"),
     ],

@@ -10,7 +10,7 @@ from benchd.profile import profile_store as library
 BENCH = """\
 bench: mine
 screen: {monitor: primary}
-meter: {command: [./bridge]}
+instruments: {meter: {command: [./bridge]}}
 """
 
 

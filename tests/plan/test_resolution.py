@@ -12,7 +12,11 @@ from benchd.profile.profile_store import load_bench, load_dialect
 from benchd.run.job import BenchJob, Document, bench_job
 from benchd.run.known_resolution import resolution_head
 
-BENCH = "bench: invented\nscreen: {{prompt: a lamp, size: 1920x1080}}\nmeter: {{command: [bridge]{more}}}\n"
+BENCH = """\
+bench: invented
+screen: {{prompt: a lamp, size: 1920x1080}}
+instruments: {{meter: {{command: [bridge]{more}}}}}
+"""
 TERSE = Path(__file__).resolve().parents[2] / "profiles" / "meters" / "terse-line.yaml"
 
 
@@ -83,8 +87,10 @@ def test_a_bench_outweighs_its_dialect_and_without_either_nothing_is_stated() ->
     text = TERSE.read_text(encoding="utf-8")
     dialect = load_dialect(f"{text}resolution: {{Y: 0.001}}\n", "d.yaml")
     job = bench_job("sim-office")
-    meter = job.bench.meter.model_copy(update={"resolution": bench_with("{Y: 0.1}").meter.resolution})
-    found = resolution_head(BenchJob(job.document, job.bench.model_copy(update={"meter": meter}), None, dialect))
+    instruments = bench_with("{Y: 0.1}").instruments
+    found = resolution_head(
+        BenchJob(job.document, job.bench.model_copy(update={"instruments": instruments}), None, dialect)
+    )
     assert (found["stated"]["by"], found["stated"]["rules"]["Y"]) == ("bench sim-office", {"ranges": [[None, 0.1]]})
     assert resolution_head(job)["stated"] is None
     assert resolution_head(None)["sent"] == {"quantities": ["X", "Y", "Z"], "units_cd_m2": [1.0]}

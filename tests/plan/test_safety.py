@@ -25,9 +25,9 @@ from benchd.profile.profile_store import load_bench
 from tests.plan.helpers import HEAD, plan_of, steps_of
 
 
-def bench(panel: str, positioner: str = "{manual: true}") -> Bench:
+def bench(panel: str, stage: str = "") -> Bench:
     """An invented bench."""
-    text = f"bench: b\npanel: {panel}\nscreen: {{}}\nmeter: {{command: [x]}}\npositioner: {positioner}\n"
+    text = f"bench: b\npanel: {panel}\nscreen: {{}}\ninstruments: {{meter: {{command: [x]}}{stage}}}\n"
     return load_bench(text, "b.yaml")
 
 
@@ -172,7 +172,7 @@ def test_cautions() -> None:
     (flashing,) = cautions(plan, steps, bench("lcd"))
     assert flashing.startswith("patches change between dark and bright, at most one change a second")
     # 81 places of 0.05 + 0.6 + 3 x 0.6 s and 15 s for each of 80 moves: 23 min of one white.
-    _, static = cautions(plan, steps, bench("emissive", "{command: [x]}"))
+    _, static = cautions(plan, steps, bench("emissive", ", stage: {command: [x]}"))
     assert static.startswith("an emissive panel may keep an image: uniformity of plan invented leaves one bright patch")
     assert "about 23 min" in static
     # A hand is shown another pattern at every move, so nothing stands for long.

@@ -33,7 +33,7 @@ blocks:
 BENCH = """\
 bench: own
 screen: {prompt: a lamp, size: 1920x1080}
-meter: {command: [bridge], range_cd_m2: [0.02, 2000], resolution: {Y: 0.01}}
+instruments: {meter: {command: [bridge], range_cd_m2: [0.02, 2000], resolution: {Y: 0.01}}}
 uncertainty: {calibration_percent: 2}
 """
 

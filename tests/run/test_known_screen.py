@@ -18,7 +18,7 @@ from benchd.run.job import BenchJob, Document
 from benchd.run.known_screen import keep_known_screen, known_screen
 from benchd.run.refuse import refuse_unfit_as_known
 
-TEXT = "bench: b\nscreen: {command: [x]%s}\nmeter: {command: [x]}\n"
+TEXT = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
 SDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 8, "none", "pen", "no", True)
 HDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 10, "none", "pen", "no", True, signal="pq")
 

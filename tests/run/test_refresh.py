@@ -134,7 +134,7 @@ def test_what_the_bench_states_outweighs_the_mode() -> None:
 def test_a_plan_that_insists_is_refused_where_the_rate_is_not_known() -> None:
     plan = load_plan("plan: p\nsync: refresh\nblocks: [{luminance: {}}]\n", "p.yaml", lambda name: "")
     bench = load_bench(
-        "bench: b\nscreen: {monitor: primary}\nmeter: {command: [x]}\n",
+        "bench: b\nscreen: {monitor: primary}\ninstruments: {meter: {command: [x]}}\n",
         "b.yaml",
     )
     (refusal,) = fit(plan, bench, SCREEN).refusals

@@ -133,7 +133,7 @@ def test_of_an_operator_who_moves_the_meter_each_move_is_replayed(folder: Path, 
     plan, bench, log = tmp_path / "p.yaml", tmp_path / "b.yaml", tmp_path / "hand.log"
     plan.write_text(f"plan: moved\n{PLANS['compensated']}")
     known = (ROOT / "profiles/benches/sim-office.yaml").read_text()
-    bench.write_text("".join(line for line in known.splitlines(True) if not line.startswith("positioner:")))
+    bench.write_text("".join(line for line in known.splitlines(True) if not line.startswith("  stage:")))
     asked: list[str] = []
     done = start(
         plan_job(str(plan)),

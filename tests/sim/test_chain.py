@@ -39,8 +39,8 @@ def soon() -> Deadline:
 def test_truth_comes_back_within_the_noise(name: str, shown: str) -> None:
     path = library.find("benches", name)
     bench = library.load_bench(library.read_text(path), str(path))
-    assert bench.meter.dialect is not None
-    dialect_path = library.find("meters", bench.meter.dialect)
+    assert bench.instruments.meter.dialect is not None
+    dialect_path = library.find("meters", bench.instruments.meter.dialect)
     dialect = library.load_dialect(library.read_text(dialect_path), str(dialect_path))
     scene = scene_of(shown, noise="none")
     with OpenBench(bench, dialect) as opened:

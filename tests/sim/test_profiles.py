@@ -32,7 +32,7 @@ def test_it_says_that_it_is_simulated_and_invented(path: Path) -> None:
     assert found.simulated
     assert "nvented" in found.about
     assert any("INVENTED and SIMULATED" in line for line in path.read_text(encoding="utf-8").splitlines()[:2])
-    assert found.meter.serial_number in ("SIM-0007", "SIM-0021")
+    assert found.instruments.meter.serial_number in ("SIM-0007", "SIM-0021")
 
 
 @pytest.mark.parametrize("path", SIMULATED, ids=lambda path: path.stem)
@@ -41,7 +41,7 @@ def test_its_companion_understands_its_command(path: Path) -> None:
     (companion,) = found.companions
     assert companion.command[:3] == ("python", "-m", "sim.bench")
     wanted = arguments_of(list(companion.command[3:]))
-    assert wanted.dialect == found.meter.dialect
+    assert wanted.dialect == found.instruments.meter.dialect
     model = model_of(wanted.display)
     assert model.panel == found.panel
     assert ("--signal" in (found.screen.command or ())) == (model.hdr is not None)

@@ -83,7 +83,7 @@ def test_a_bench_with_a_stage() -> None:
         bench.positioner.move("r3c3", (0.5, 0.5), soon())
     parts = {answer.part.strip(): answer for answer in check_up(job)}
     assert all(answer.ok for answer in parts.values())
-    assert "WAGTAIL-INVENTED SIM-0003" in parts["positioner"].text
+    assert "WAGTAIL-INVENTED SIM-0003" in parts["stage"].text
     assert "PLOVER-27-INVENTED" in parts["controls"].text
     assert parts["brightness"].text.startswith("is 100")
 

@@ -53,7 +53,7 @@ def main(arguments: Namespace) -> Exit:
         from benchd.report.terminal.correction import correction_text
 
         sys.stdout.write(correction_text(file, made))
-    use = f"technology: {file.technology} and meter: {{…, correction: {_named(out)}}}"
+    use = f"technology: {file.technology} and instruments: {{meter: {{…, correction: {_named(out)}}}}}"
     say(f"Kept in {out}. A bench uses it with: {use}")
     return Exit.COMPLETE
 

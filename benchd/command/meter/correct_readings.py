@@ -147,4 +147,4 @@ def _stated(head: Body) -> MeterUncertainty | None:
 
 def _technology(head: Body) -> str | None:
     document = (head.get("profiles") or {}).get("bench")
-    return library.load_bench(document["text"], document["file"]).technology if document else None
+    return library.load_logged_bench(document["text"], document["file"]).technology if document else None

@@ -15,9 +15,9 @@ def add_meter_commands(command: Command) -> None:
         "make a correction of one meter for one display technology, against a reference meter",
         "Both meters read red, green, blue and white of one screen (plan four-colours), the reference meter first;\n"
         "where the operator moves meters, benchd prompts for each. Or give the logs of both sittings, or a CSV file.\n"
-        "What is made is a file in ./profiles/corrections. A bench that names it (meter: {correction: NAME},\n"
-        "technology: NAME) is read through it; every reading is kept raw and corrected. It is refused for another\n"
-        "meter, another technology, and after its last day.",
+        "What is made is a file in ./profiles/corrections. A bench that names it\n"
+        "(instruments: {meter: {correction: NAME}}, technology: NAME) is read through it; every reading is kept raw\n"
+        "and corrected. It is refused for another meter, another technology, and after its last day.",
     )
     correct.add_argument("name", metavar="NAME", help="name of the correction, such as plover-white-led")
     correct.add_argument("--reference", metavar="BENCH", help="bench with the reference meter on that screen")

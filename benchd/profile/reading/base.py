@@ -6,7 +6,7 @@ import json
 import os
 from collections.abc import Iterable, Mapping
 from importlib import import_module
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple, TypeVar
 
 from pydantic import BaseModel, ConfigDict
 from pydantic_core import PydanticCustomError, core_schema
@@ -40,6 +40,9 @@ class ProfileModel(BaseModel):
 
     # Strict: no text that looks like a number, no number that looks like a flag.
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
+
+    renamed: ClassVar[Mapping[str, str]] = {}
+    """Keys of earlier versions, with what is written now, such as ``{"old": "new: {...}"}``."""
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:

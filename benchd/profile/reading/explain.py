@@ -93,7 +93,7 @@ def _note(model: type[ProfileModel], document: Document, detail: ErrorDetails) -
     """Turn one error of pydantic into a fault at its place."""
     kind, context = detail["type"], detail.get("ctx", {})
     path = document.known_path((*detail["loc"], *context.get("path", ())) if kind == "benchd" else detail["loc"])
-    if document.is_refused(path) or _told_by_items(detail):
+    if document.is_refused(path) or _told_by_items(detail) or _told_by_old_name(model, detail):
         return
     if kind == "extra_forbidden":
         models, _ = _models_and_field(model, path[:-1])
@@ -115,6 +115,15 @@ def _told_by_items(detail: ErrorDetails) -> bool:
     """True for a list that is too short only because some of its items are wrong; those faults are told."""
     least, value = detail.get("ctx", {}).get("min_length"), detail["input"]
     return detail["type"] == "too_short" and least is not None and isinstance(value, list) and len(value) >= least
+
+
+def _told_by_old_name(model: type[ProfileModel], detail: ErrorDetails) -> bool:
+    """True for a missing key that is there under the name of an earlier version; that is told."""
+    if detail["type"] != "missing" or not isinstance(detail["input"], dict):
+        return False
+    models, _ = _models_and_field(model, tuple(detail["loc"][:-1]))
+    now = {text.partition(":")[0] for one in models for old, text in one.renamed.items() if old in detail["input"]}
+    return detail["loc"][-1] in now
 
 
 def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str:
@@ -162,6 +171,9 @@ def _not_this(kind: str, value: Any) -> str:
 
 def _unknown_key(key: str, models: Models) -> str:
     fields = _fields(models)
+    for model in models:
+        if key in model.renamed:
+            return f"{show(key)} is now called {model.renamed[key]}"
     close = nearest(key, fields)
     if close:
         return f"unknown key {show(key)}; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"

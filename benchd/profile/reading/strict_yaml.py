@@ -8,7 +8,7 @@ merge keys, tags, keys that are not text, a second document. Numbers are plain d
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, TypeVar
 
@@ -20,6 +20,7 @@ from benchd.profile.reading.explain import faults_of, show
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 Model = TypeVar("Model", bound=ProfileModel)
+Update = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 
 MAX_DEPTH = 24
 _INTEGER = re.compile(r"-?(0|[1-9][0-9]{0,14})\Z")
@@ -100,18 +101,23 @@ def read_document(text: str, file_name: str) -> Document:
     return document
 
 
-def read_model(model: type[Model], text: str, file_name: str) -> tuple[Model, Document]:
+def read_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> tuple[Model, Document]:
     """As `load_model`, and the document too, for faults that show only later."""
     document = read_document(text, file_name)
+    if update is not None:
+        document.data = update(document.data)
     loaded = faults_of(model, document)
     if loaded is None or document.faults:
         raise ProfileError(tuple(document.faults))
     return loaded, document
 
 
-def load_model(model: type[Model], text: str, file_name: str) -> Model:
-    """``text`` as ``model``. Raises `ProfileError` with every fault of the file, each with its place."""
-    return read_model(model, text, file_name)[0]
+def load_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> Model:
+    """``text`` as ``model``. Raises `ProfileError` with every fault of the file, each with its place.
+
+    ``update``: makes the data of an earlier version that of this one.
+    """
+    return read_model(model, text, file_name, update)[0]
 
 
 _TOO_DEEP = f"nested deeper than {MAX_DEPTH} levels; no profile needs that"

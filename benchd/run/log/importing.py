@@ -162,7 +162,7 @@ def _range_of(bench: BenchJob | None) -> tuple[float | None, float | None]:
     """Specified luminance range of the bench's meter."""
     if bench is None:
         return None, None
-    stated = bench.bench.meter.range_cd_m2 or (bench.dialect.range_cd_m2 if bench.dialect else None)
+    stated = bench.bench.instruments.meter.range_cd_m2 or (bench.dialect.range_cd_m2 if bench.dialect else None)
     return stated or (None, None)
 
 

@@ -1,0 +1,61 @@
+"""Instruments by role: what a block needs and a bench lacks is refused; benches of earlier logs are read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchd import cli
+from benchd.daemon.checked import check
+from benchd.daemon.job_control import Submission
+from benchd.errors import PlanUnfit
+from benchd.plan.blocks import Luminance
+from benchd.profile.bench import Instruments
+from benchd.profile.profile_store import load_bench, load_logged_bench
+from benchd.run.job import bench_job
+from benchd.run.open_bench import OpenBench
+
+PLAN = "plan: p\nwarm_up: none\nblocks: [luminance: {}]\n"
+HEAD = "bench: b\nscreen: {monitor: primary}\n"
+REFUSAL = "block luminance needs the instrument light_sensor, and bench sim-office has none"
+
+
+def test_every_role_can_be_opened() -> None:
+    for role in Instruments.model_fields:
+        assert callable(getattr(OpenBench, f"open_{role}"))
+
+
+def test_a_plan_that_needs_what_the_bench_lacks_is_refused_alike(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    monkeypatch.setattr(Luminance, "roles", ("meter", "light_sensor"))
+    monkeypatch.chdir(tmp_path)
+    Path("p.yaml").write_text(PLAN)
+    for words in (("plan", "p.yaml"), ("run", "p.yaml", "--sample", "plover-1")):
+        assert cli.main([*words, "--bench", "sim-office"]) == 2
+        assert REFUSAL in capsys.readouterr().err
+    with pytest.raises(PlanUnfit, match=REFUSAL):
+        check(Submission("p.yaml", PLAN), bench_job("sim-office"))
+    assert not Path("logs").exists()
+
+
+@pytest.mark.parametrize(
+    ("before", "now"),
+    [
+        ("meter: {command: [m]}\n", "instruments: {meter: {command: [m]}}\n"),
+        ("meter: {command: [m]}\npositioner: {manual: true}\n", "instruments: {meter: {command: [m]}}\n"),
+        ("meter: {command: [m]}\npositioner: {}\n", "instruments: {meter: {command: [m]}}\n"),
+        (
+            "meter: {command: [m]}\npositioner: {command: [x], caps: true}\n",
+            "instruments: {meter: {command: [m]}, stage: {command: [x], caps: true}}\n",
+        ),
+        (
+            "meter: {command: [m]}\npositioner: {stage: s, port: p, origin_mm: [0, 0], size_mm: [1, 1]}\n",
+            "instruments: {meter: {command: [m]}, stage: {dialect: s, port: p, origin_mm: [0, 0], size_mm: [1, 1]}}\n",
+        ),
+    ],
+)
+def test_a_bench_of_an_earlier_log_is_read(before: str, now: str) -> None:
+    assert load_logged_bench(HEAD + before, "b.yaml") == load_bench(HEAD + now, "b.yaml")
+    assert load_logged_bench(HEAD + now, "b.yaml") == load_bench(HEAD + now, "b.yaml")
