@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, Literal
 
 from benchd.profile.reading.base import Wrong
+
+SignalRule = Literal["sdr", "full range", "any", "needed"]
+"""May a plan with a signal have a kind of block: not, on a scale of the full range, always, or only such a plan?"""
 
 NEED_SIGNAL = ("tone_curve", "colour_levels")
 """Kinds that make no sense without the scale of a `signal`."""

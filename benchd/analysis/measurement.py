@@ -1,0 +1,62 @@
+"""What a measurement gives analysis: the shape of its results, its figures for the catalogue, and how they are made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Protocol
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_light import MeterRange
+from benchd.analysis.results import Absent
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements import registry
+
+
+class Result(Protocol):
+    """The result of one block: a frozen dataclass."""
+
+    kind: ClassVar[str]
+    """The kind of measurement; a class attribute and no field."""
+
+    @property
+    def block(self) -> str:
+        """Name of the block."""
+
+
+Analysis = Callable[[LogData, Mapping[str, Any], MeterRange, Target | None], Any]
+"""Data of the log's steps, what the log keeps of the block, the meter's range, the target -> the block's `Result`."""
+
+
+@dataclass(frozen=True, slots=True)
+class ResultPart:
+    """What is known of the results of one kind.
+
+    ``shape``     the class of its results
+    ``figures``   its figures, most important first; the target is the one that the log was judged by
+    ``absences``  what a result could not give, with the reason
+    ``keys``      collections that become objects in JSON: (class, field) -> the key of an item
+    ``names``     tuples of fixed length that become objects in JSON: (class, field) -> their keys
+    ``with_room`` the result with what the light of the room does to its black; None: black is no figure of it
+    """
+
+    shape: type[Any]
+    figures: Callable[[Any, Target | None], Iterator[Figure]]
+    absences: Callable[[Any], Iterator[Absent]]
+    keys: Mapping[tuple[type, str], Callable[[Any], str]] = field(default_factory=dict)
+    names: Mapping[tuple[type, str], tuple[str, ...]] = field(default_factory=dict)
+    with_room: Callable[[Any, Callable[[Quantity], str]], Any] | None = None
+
+
+def analysis_of(kind: str) -> Analysis:
+    """The analysis of a kind; imported when a log has a block of its kind, not before."""
+    found: Analysis = registry.part(kind, "analysis")
+    return found
+
+
+def result_part(kind: str) -> ResultPart:
+    """What is known of the results of a kind."""
+    found: ResultPart = registry.part(kind, "results")
+    return found

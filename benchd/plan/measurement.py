@@ -1,0 +1,52 @@
+"""What a measurement gives a plan: its keys, its steps, and what a log keeps of its block."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from benchd.measurements import registry
+from benchd.plan.block_body import BlockBody
+from benchd.plan.blocks import Block
+from benchd.plan.plan import Plan
+from benchd.plan.signal_blocks import SignalRule
+from benchd.plan.step import At, Step
+from benchd.profile.profile_store import Shelf
+from benchd.profile.reading.base import Path
+
+Files = Mapping[str, str]
+"""The text of every file that a plan names, by its name there, and of the profiles it needs (``spaces/srgb``)."""
+
+
+def needs_no_profile(plan: Plan, block: Block) -> Iterator[tuple[Path, Shelf, str]]:
+    """A block that names no other profile."""
+    return iter(())
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPart:
+    """One kind of measurement, as plans know it.
+
+    ``model``     its keys; the first line of its docstring says what is measured
+    ``steps``     (plan, block, files, where the meter stands before it) -> its steps
+    ``describe``  what a log keeps of the block for analysis, beside its name and kind
+    ``example``   the smallest block that measures something, as YAML reads it
+    ``signal``    whether a plan with a signal may have it
+    ``profiles``  the profiles that it names: where in the block (a path of keys), which store, which name
+    ``roles``     instruments that it needs
+    """
+
+    model: type[BlockBody]
+    steps: Callable[[Plan, Block, Files, At], Iterator[Step]]
+    describe: Callable[[Plan, Block, Files], dict[str, Any]]
+    example: Mapping[str, Any]
+    signal: SignalRule = "sdr"
+    profiles: Callable[[Plan, Block], Iterator[tuple[Path, Shelf, str]]] = needs_no_profile
+    roles: tuple[str, ...] = ("meter",)
+
+
+def plan_part(kind: str) -> PlanPart:
+    """What plans know of a kind."""
+    found: PlanPart = registry.part(kind, "plan")
+    return found
