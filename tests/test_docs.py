@@ -30,7 +30,7 @@ DOCUMENTS = {
 README, DEVELOPERS = DOCUMENTS["README.md"], DOCUMENTS["DEVELOPERS.md"]
 ALL = "\n".join(DOCUMENTS.values())
 IN_A_RUN = "benchd/run/ERRORS.md"
-LOG = "benchd/run/LOG.md"
+LOG = "benchd/run/log/LOG.md"
 
 WORDS = {
     r"told": "reported, stated, known",
@@ -62,7 +62,8 @@ def parsers(name: str, parser: argparse.ArgumentParser) -> Iterator[tuple[str, a
 
 PARSERS = dict(parsers("benchd", build_parser()))
 READ = DOCUMENTS | {f"{name} --help": parser.format_help() for name, parser in PARSERS.items()}
-"""What an operator or a developer reads: documents, and the help of every command."""
+READ["profiles/KEYS.md"] = (ROOT / "profiles" / "KEYS.md").read_text()
+"""What an operator or a developer reads: documents, the help of every command, and every key with its meaning."""
 
 
 def blocks(text: str, kind: str) -> list[str]:
@@ -113,7 +114,7 @@ def test_commands_print_what_the_document_says(name: str, tmp_path: Path) -> Non
 
 
 def test_the_page_of_keys_is_current() -> None:
-    assert (ROOT / "profiles" / "KEYS.md").read_text() == key_tables.page()
+    assert READ["profiles/KEYS.md"] == key_tables.page()
     assert "profiles/KEYS.md" in README
 
 

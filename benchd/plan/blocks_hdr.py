@@ -29,7 +29,7 @@ class Peak(BlockBody):
     for_s: float = Field(default=60.0, ge=10, le=120, description="seconds that each window is read for")
     black_s: float = Field(default=10.0, ge=5, le=600, description="seconds of black before each window")
     level_cd_m2: Level | None = Field(
-        default=None, description="luminance that is asked for, with signal: only; left out: the largest code"
+        default=None, description="luminance that the code stands for, with signal: only; left out: the largest code"
     )
 
     @classmethod
@@ -47,7 +47,7 @@ class Sustained(BlockBody):
     minutes: float = Field(default=10.0, ge=1, le=30, description="minutes that each window stays; 30 at most")
     black_s: float = Field(default=30.0, ge=5, le=3600, description="seconds of black before each window")
     level_cd_m2: Level | None = Field(
-        default=None, description="luminance that is asked for, with signal: only; left out: the largest code"
+        default=None, description="luminance that the code stands for, with signal: only; left out: the largest code"
     )
 
     @classmethod
@@ -64,7 +64,7 @@ class ToneCurve(BlockBody):
         default=None,
         min_length=2,
         max_length=129,
-        description="luminances that are asked for, in place of steps; with HLG also black and the peak",
+        description="luminances that the codes stand for, in place of steps; with HLG also black and the peak",
     )
     area_percent: AreaPercent = 10.0
 
@@ -100,7 +100,7 @@ class Halo(BlockBody):
         description="checkerboards with so many columns and rows (odd, so that a cell's middle is the screen's)",
     )
     level_cd_m2: Level | None = Field(
-        default=None, description="luminance that is asked for, with signal: only; left out: the largest code"
+        default=None, description="luminance that the code stands for, with signal: only; left out: the largest code"
     )
 
     @classmethod

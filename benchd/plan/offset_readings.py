@@ -49,7 +49,7 @@ class _OffsetReadings(ProfileModel):
 
 
 class DarkOffset(_OffsetReadings):
-    """Readings with the cap on the meter: what it reads without any light. A hand is asked for the cap."""
+    """Readings with the cap on the meter: what it reads without any light. The operator puts the cap on."""
 
     when: tuple[When, ...] = Field(
         default=("before", "after"),
@@ -63,7 +63,7 @@ class Ambient(_OffsetReadings):
 
     screen: Literal["black", "off"] = Field(
         default="black",
-        description="black: what the dark screen reads in this room, for the record; off: a hand is asked to switch "
+        description="black: what the dark screen reads in this room, for the record; off: the operator switches "
         "the display off, and what is read is the room alone, which can be subtracted",
     )
     when: tuple[When, ...] = Field(

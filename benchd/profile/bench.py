@@ -102,7 +102,7 @@ class ScreenPart(ProfileModel):
     )
     bits: Literal[8, 10] = Field(
         default=8,
-        description="bits per channel that the frame buffer is asked for; with prompt, command or connect those of the "
+        description="bits per channel that the frame buffer must have; with prompt, command or connect those of the "
         "source, for checks before it is opened",
     )
     signal: Literal["sdr", "pq", "hlg"] | None = Field(
@@ -138,7 +138,7 @@ class MeterPart(ProfileModel):
         default=None, min_length=1, description="name of the serial port, or auto to look for the meter"
     )
     candidates: tuple[Word, ...] = Field(
-        default=(), description="patterns of port names that are asked when the port is auto"
+        default=(), description="patterns of port names that are queried when the port is auto"
     )
     usb: str | None = Field(
         default=None,
@@ -195,7 +195,7 @@ class StagePart(ProfileModel):
     )
     caps: bool = Field(
         default=False,
-        description="true: the command knows the places capped and screen-off too; left out: the operator is asked",
+        description="true: the command knows the places capped and screen-off too; left out: the operator sets them",
     )
 
     @classmethod

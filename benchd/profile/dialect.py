@@ -1,4 +1,4 @@
-"""A meter's dialect: how a serial light meter that speaks lines of ASCII is asked and understood.
+"""A meter's dialect: how a serial light meter that speaks lines of ASCII is queried and understood.
 
 Whoever writes such a file adds a meter without code. Patterns are Python regular expressions that must
 match a whole answer (without its line end); what they catch is told by the names of their groups. Every
@@ -75,7 +75,7 @@ class LineSettings(ProfileModel):
     echo: bool = Field(default=False, description="true where the meter sends every question back before its answer")
     confirm: Literal["each_reading", "after_trouble"] = Field(
         default="each_reading",
-        description="When the identification is asked after a reading, which proves that the answer belongs to the "
+        description="When the identification is queried after a reading, which proves that the answer belongs to the "
         "question: always, or only after a late, doubled or missing answer (for meters slow to identify)",
     )
 
@@ -96,7 +96,7 @@ class Dialect(ProfileModel):
         default=(), max_length=20, description="Sent in this order when the port is opened"
     )
     identify: Identify = Field(description="How the meter says who it is")
-    measure: Measure = Field(description="How a reading is asked for and understood")
+    measure: Measure = Field(description="How a reading is requested and understood")
     integration: Integration | None = Field(
         default=None, description="Integration times; without it the meter always chooses itself"
     )

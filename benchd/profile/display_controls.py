@@ -63,7 +63,7 @@ class ControlPart(ProfileModel):
     prompt: str | None = Field(
         default=None,
         min_length=1,
-        description="what a person is asked to do; {value} stands for the value. Beside ddc or command: only when "
+        description="what the operator is to do; {value} stands for the value. Beside ddc or command: only when "
         "that fails and somebody is there",
     )
     values: Tokens | None = Field(

@@ -67,7 +67,7 @@ class Identify(ProfileModel):
     """How the meter says who it is."""
 
     send: str = Field(min_length=1, description="The question, without the line end")
-    expect: str = Field(description="Pattern with the groups model and serial; firmware, calibrated if told")
+    expect: str = Field(description="Pattern with the groups model and serial; firmware, calibrated if stated")
     example: str = Field(description='An answer, such as "ID {model} {serial} {firmware}"')
     within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
 
@@ -104,7 +104,7 @@ class AnswersWithin(ProfileModel):
 
 
 class Measure(ProfileModel):
-    """How a reading is asked for, and what the answer means."""
+    """How a reading is requested, and what the answer means."""
 
     set_integration: Exchange | None = Field(
         default=None, description="Sent before a reading whenever the integration time changes"
@@ -121,7 +121,7 @@ class Measure(ProfileModel):
     answers_within_s: AnswersWithin = Field(description="The answer comes within")
     ask_unit: Exchange | None = Field(
         default=None,
-        description="Asked after every reading where its answer does not tell the unit, so that a unit that was "
+        description="Sent after every reading where its answer does not name the unit, so that a unit that was "
         "changed at the meter is seen; its 'expect' has the group unit",
     )
 
@@ -171,7 +171,7 @@ class Measure(ProfileModel):
 
 
 class Integration(ProfileModel):
-    """The integration times that may be asked for."""
+    """The integration times that may be requested."""
 
     low_s: float = Field(gt=0, description="Shortest (seconds)")
     high_s: float = Field(gt=0, le=600, description="Longest (seconds)")
@@ -182,7 +182,7 @@ class Integration(ProfileModel):
         default=None, gt=0, le=600, description="The longest time that the meter chooses itself (seconds); else high_s"
     )
     default_s: float | None = Field(
-        default=None, gt=0, description="Time sent when none is asked for, where the meter can't choose (seconds)"
+        default=None, gt=0, description="Time sent when none is requested, where the meter can't choose (seconds)"
     )
 
     @model_validator(mode="after")

@@ -1,4 +1,4 @@
-"""A motion stage's dialect: how a stage that speaks lines of ASCII is told to move, and asked where it is.
+"""A motion stage's dialect: how a stage that speaks lines of ASCII is commanded to move, and queried where it is.
 
 The same patterns, templates and examples as a meter's dialect: whoever writes such a file adds a stage
 without code. Places are in millimetres of the stage's own axes; the bench says where the screen lies in them.
@@ -19,7 +19,7 @@ PLACE_SAMPLE: dict[str, float] = {"x_mm": 12.5, "y_mm": 340.0}
 
 
 class MoveExchange(ProfileModel):
-    """How the stage is told to go to a place."""
+    """The command to go to a place."""
 
     send: str = Field(min_length=1, description="The command; {x_mm} and {y_mm} stand for the place, {x_mm:.2f} say")
     expect: str | None = Field(
@@ -51,7 +51,7 @@ class MoveExchange(ProfileModel):
 
 
 class PositionExchange(ProfileModel):
-    """How the stage is asked where it is."""
+    """The query of the position."""
 
     send: str = Field(min_length=1, description="The question, without the line end")
     expect: str = Field(description="Pattern with the groups x_mm and y_mm")
@@ -101,8 +101,10 @@ class StageDialect(ProfileModel):
     home: Exchange | None = Field(
         default=None, description="Sent once before the first move: the stage looks for its reference"
     )
-    move: MoveExchange = Field(description="How it is told to move")
-    position: PositionExchange = Field(description="How it is asked where it is; a move counts once it says so")
+    move: MoveExchange = Field(description="The command to move")
+    position: PositionExchange = Field(
+        description="The query of its position; a move counts once the answer confirms it"
+    )
     tolerance_mm: float = Field(
         default=0.1, gt=0, le=10, description="The stage stands at a place within (millimetres)"
     )

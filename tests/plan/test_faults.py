@@ -254,7 +254,7 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
         "b.yaml:3:22: say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
         "b.yaml:3:43: say what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
         "b.yaml:3:50: caps: needs true or false, not 'yes'; write true (true: the command knows the places capped and "
-        "screen-off too; left out: the operator is asked)",
+        "screen-off too; left out: the operator sets them)",
     ]
     target = "target: t\nsource: invented\nwhite: [0.9, 0.3]\ncurve: {kind: power}\nprimaries: {red: [1, 2, 3]}\n"
     with pytest.raises(ProfileError) as caught:

@@ -141,7 +141,7 @@ Percent = Annotated[float, Field(ge=0, le=100, description="percent of the large
 AreaPercent = Annotated[
     float, Field(ge=LEAST_AREA_PERCENT, le=100, description="percent of the screen's area; 100 is the full screen")
 ]
-Level = Annotated[float, Field(gt=0, le=10_000, description="luminance that is asked for, cd/m2")]
+Level = Annotated[float, Field(gt=0, le=10_000, description="luminance that the code stands for, cd/m2")]
 
 
 def grid_sides(grid: str) -> tuple[int, int]:
