@@ -115,7 +115,8 @@ def steps() -> Iterator[StoryStep]:
         "And that of the contrast of the same log.",
         ("results", f"logs/{MODELS[1][0]}-unit-1.log", "--budget", "contrast"),
         read="The scale of the meter rules the luminance, and is nothing in the contrast, where it cancels: that is "
-        "why two contrasts can be told apart that are closer than two luminances. `benchd results LOG` prints all.",
+        "why two contrasts may differ significantly though two luminances farther apart do not. "
+        "`benchd results LOG` prints all.",
     )
     old, new = ([f"logs/{model}-unit-{unit}.log" for unit in UNITS] for model, _ in MODELS)
     models = ("--model", f"dunlin-27={','.join(old)}", "--model", f"dunlin-27-b={','.join(new)}")
@@ -152,7 +153,7 @@ def steps() -> Iterator[StoryStep]:
     yield StoryStep(
         "And its place among everything that was ever measured, here the eight logs of this story.",
         ("library", "rank", "contrast", "--library", "logs"),
-        read="Samples that share a rank can't be told apart.",
+        read="Between samples that share a rank there is no significant difference.",
     )
     site = ("library", "site", "--library", "logs", "-o", "ranks.html")
     yield StoryStep("The same for readers: one page to sort and filter.", site, shown=False)
@@ -192,7 +193,7 @@ def tell(folder: Path) -> int:
     lines += ["", "## And now your own", "", CLOSING]
     (folder / "STORY.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
     made = ", ".join(str(folder / name) for name in ("STORY.md", "verdict.html", "compared.html", "ranks.html"))
-    sys.stderr.write(f"Told: {made}\n")
+    sys.stderr.write(f"Written: {made}\n")
     return 0
 
 

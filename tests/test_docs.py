@@ -18,6 +18,7 @@ from benchd.exits import EXIT_CODES
 from benchd.plan import key_tables
 from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
+from sim.story import CLOSING, MEASURING, OPENING, steps
 from tests.command.conftest import environment
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -63,7 +64,10 @@ def parsers(name: str, parser: argparse.ArgumentParser) -> Iterator[tuple[str, a
 PARSERS = dict(parsers("benchd", build_parser()))
 READ = DOCUMENTS | {f"{name} --help": parser.format_help() for name, parser in PARSERS.items()}
 READ["profiles/KEYS.md"] = (ROOT / "profiles" / "KEYS.md").read_text()
-"""What an operator or a developer reads: documents, the help of every command, and every key with its meaning."""
+READ["sim/story.py"] = "\n".join(
+    (OPENING, MEASURING, CLOSING, *(f"{one.heading}: {one.why} {one.read}" for one in steps()))
+)
+"""What somebody reads: documents, the help of every command, every key with its meaning, and the worked scenario."""
 
 
 def blocks(text: str, kind: str) -> list[str]:
@@ -186,6 +190,14 @@ def test_the_developers_document_is_short_and_names_every_other_one() -> None:
     assert len(DEVELOPERS.splitlines()) <= 250
     for name in DOCUMENTS:
         assert name in ("README.md", "DEVELOPERS.md") or f"`{name}`" in DEVELOPERS, name
+
+
+def test_the_map_of_the_rooms_has_every_room() -> None:
+    rooms = [path for path in (ROOT / "benchd").iterdir() if (path / "__init__.py").exists()]
+    files = [path for path in (ROOT / "benchd").glob("*.py") if not path.name.startswith(("_", "cli_"))]
+    named = re.findall(r"`benchd/(\w+)(?:/|\.py)`", "\n".join(re.findall(r"^\| .*", DEVELOPERS, re.MULTILINE)))
+    assert {path.stem for path in (*rooms, *files)} <= set(named)
+    assert len(rooms) >= 10
 
 
 @pytest.mark.parametrize("name", list(READ))
