@@ -229,6 +229,12 @@ def _read_commands(command: Command) -> None:
         help="where the uncertainty comes from: of the main figures, or of one that is named as they are or by its "
         "path in the CSV, such as contrast/sequential/ratio; also with --json",
     )
+    results.add_argument(
+        "--cross-check",
+        action="store_true",
+        help="compute every colour figure again with colour-science, an independent library, and print the largest "
+        "deviation of each kind; exit status 1 beyond its tolerance; also with --json",
+    )
     form = results.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="as JSON (benchd.results/1)")
     form.add_argument("--csv", action="store_true", help="as CSV, one row a quantity")

@@ -51,7 +51,7 @@ ONLY_IN = {
     "random": set[str](),
     "threading": {"benchd/clock.py", "benchd/daemon/"},
     "asyncio": set[str](),
-    "colour": set[str](),
+    "colour": {"benchd/analysis/colour/reference_library.py"},
     "scipy": set[str](),
     "shapely": set[str](),
     "matplotlib": {"benchd/report/"},
@@ -111,6 +111,14 @@ def test_one_door_for_each_outer_thing(module: str) -> None:
                 doors = tuple(ONLY_IN[module])
                 open_door = any(name == door or (door.endswith("/") and name.startswith(door)) for door in doors)
                 assert open_door, f"{name}:{line} imports {found}"
+
+
+def test_the_reference_library_is_loaded_within_a_function_only() -> None:
+    """Its import takes seconds and brings a plotting library."""
+    [door] = [ROOT / name for name in ONLY_IN["colour"]]
+    assert any(module == "colour" for _, module in imports(door))
+    for node in parsed(door).body:
+        assert not (isinstance(node, ast.Import) and any(alias.name == "colour" for alias in node.names))
 
 
 SETTLING = {"least_squares.py", "model_selection.py"}

@@ -43,6 +43,13 @@ def analyse(records: Iterable[Record], target: Target | None = None, *, compensa
 
     Raises `InputError` for a log without its `started` record or with a head that can't be used.
     """
+    return analysed(records, target, compensate=compensate)[0]
+
+
+def analysed(
+    records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None
+) -> tuple[Results, LogData]:
+    """As `analyse`, with the readings that the figures were computed from: offsets and drift are taken out of them."""
     with _collector_at_rest():
         return _results(collect(records), target, compensate)
 
@@ -59,7 +66,7 @@ def _collector_at_rest() -> Iterator[None]:
             gc.enable()
 
 
-def _results(survey: LogData, target: Target | None, compensate: bool | None) -> Results:
+def _results(survey: LogData, target: Target | None, compensate: bool | None) -> tuple[Results, LogData]:
     if survey.started is None:
         raise InputError("the log has no 'started' record: nothing was measured, or its head was cut off")
     started = survey.started
@@ -91,7 +98,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         ) from error
     again = [step for step in survey.warm_ups if step != WARM_UP]
     repeated = [*again, *read_again, *([CONSECUTIVE] if CONSECUTIVE in survey.measured else [])]
-    return Results(
+    results = Results(
         schema=SCHEMA,
         simulated=survey.simulated,
         virtual_time=bool(head.get("virtual_time")),
@@ -135,6 +142,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         precision=precision_told(survey.precisions, survey.measured),
         doubts=(*operator_doubts(survey), *coverage_doubts(survey)),
     )
+    return results, survey
 
 
 def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str, Any]) -> Target | None:

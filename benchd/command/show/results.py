@@ -7,8 +7,9 @@ import sys
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.analysis.analyse import analyse
+from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
 from benchd.command.show.not_a_log import not_a_log
 from benchd.errors import InputError
@@ -21,6 +22,8 @@ from benchd.run.log.journal import LogFile
 
 def main(arguments: Namespace) -> Exit:
     """Print the results in the form that was asked for."""
+    if arguments.cross_check:
+        return _print_cross_check(arguments)
     if arguments.colour_text:
         return _print_colour_text(Path(arguments.log))
     compensate = False if arguments.no_compensation else None
@@ -60,6 +63,25 @@ def _print_budget(arguments: Namespace, results: Results, reference: LogReferenc
     return Exit.COMPLETE
 
 
+def _print_cross_check(arguments: Namespace) -> Exit:
+    from benchd.analysis.kinds import cross_check_of
+    from benchd.analysis.verdicts.cross_check import cross_check
+    from benchd.report.data.document import every_figure, json_text
+    from benchd.report.terminal.cross_check_text import cross_check_json, cross_check_text
+
+    if arguments.csv or arguments.parquet or arguments.colour_text or arguments.budget is not None:
+        raise InputError("--cross-check is printed as text or with --json; take the other form away")
+    compensate = False if arguments.no_compensation else None
+    results, log, reference = analysed_log(Path(arguments.log), arguments.target, compensate=compensate)
+    found = cross_check(results, log, every_figure(results, reference), cross_check_of)
+    if arguments.json:
+        sys.stdout.write(json_text(cross_check_json(found, results.simulated, reference)))
+    else:
+        width = min(shutil.get_terminal_size((100, 24)).columns, 160)
+        sys.stdout.write(cross_check_text(found, results.simulated, reference, width))
+    return Exit.COMPLETE if found.agrees else Exit.NO
+
+
 def _print_colour_text(log: Path) -> Exit:
     from benchd.analysis.log.log_data import collect
     from benchd.profile.reading.colour_data_text import write_colour_text
@@ -75,6 +97,14 @@ def results_of(
     log: Path, target_name: str | None = None, *, compensate: bool | None = None
 ) -> tuple[Results, LogReference]:
     """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan says."""
+    results, _, reference = analysed_log(log, target_name, compensate=compensate)
+    return results, reference
+
+
+def analysed_log(
+    log: Path, target_name: str | None = None, *, compensate: bool | None = None
+) -> tuple[Results, LogData, LogReference]:
+    """As `results_of`, with the readings that the figures were computed from."""
     target = None
     if target_name:
         from benchd.profile import profile_store as library
@@ -82,8 +112,8 @@ def results_of(
         path = library.find("targets", target_name)
         target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
     file = LogFile(log)
-    results = analyse(file.records(), target, compensate=compensate)
-    return results, LogReference(str(log), file.sha256)
+    results, readings = analysed(file.records(), target, compensate=compensate)
+    return results, readings, LogReference(str(log), file.sha256)
 
 
 def print_json(results: Results, reference: LogReference) -> None:

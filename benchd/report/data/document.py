@@ -230,6 +230,13 @@ def quantities(document: Json) -> Iterator[tuple[str, Json]]:
         yield path, quantity
 
 
+def every_figure(results: Results, log: LogReference) -> Iterator[tuple[str, Quantity]]:
+    """Every figure of the results with its path."""
+    for path, data in quantities(to_json(results, log)):
+        if isinstance(data, FigureJson):
+            yield path, data.quantity
+
+
 def with_conditions(document: Json) -> Iterator[tuple[str, Json, Conditions]]:
     """The same, each with what stands above it in the document and belongs to it: see `HOLDS`."""
     yield from _walk("warm_up", document["warm_up"])

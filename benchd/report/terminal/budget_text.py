@@ -12,7 +12,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.uncertainty_budget import Budget, BudgetLine, budget_of
 from benchd.errors import InputError
-from benchd.report.data.document import FigureJson, Json, quantities, to_json
+from benchd.report.data.document import Json, every_figure
 from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import number
 from benchd.report.terminal.figures import figure
@@ -51,10 +51,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
     found = [one for one in known if one.name == wanted]
     if found:
         return found
-    paths: dict[str, Quantity] = {}
-    for path, data in quantities(to_json(results, log)):
-        if isinstance(data, FigureJson):
-            paths[path] = data.quantity
+    paths = dict(every_figure(results, log))
     if wanted in paths:
         return [LabelledFigure(wanted, _kind(wanted, paths[wanted].unit), paths[wanted])]
     near = difflib.get_close_matches(wanted, [*(one.name for one in known), *paths], n=1, cutoff=0.4)
