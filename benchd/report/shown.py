@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report import digits
-from benchd.report.terminal.figures import figure
+from benchd.report.figure_text import figure
 
 UNIT_TEXT = {"cd/m2": "cd/m²", "1": ":1", "K": "K", "%": "%"}
 """Kind of figure -> its unit as it stands behind the figure; other kinds have none."""

@@ -17,7 +17,7 @@ from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.analysis.uncertainty.sources import Source
-from benchd.report.terminal.figures import colour_words
+from benchd.report.figure_text import colour_words
 from tests.analysis.logs import Log, xyz
 
 NO_RANGE = MeterRange()

@@ -21,12 +21,12 @@ from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
+from benchd.report.figure_text import figure
 from benchd.report.page.claims_page import ClaimsShown
 from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
 from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.shown import whole, with_uncertainty
-from benchd.report.terminal.figures import figure
 from tests.report import logged, made
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}

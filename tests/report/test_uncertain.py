@@ -18,8 +18,8 @@ from benchd.errors import InputError
 from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import with_uncertainty
+from benchd.report.figure_text import ends, evidence, figure, reach
 from benchd.report.terminal.budget_text import budget_json, budget_text, figures_of
-from benchd.report.terminal.figures import ends, evidence, figure, reach
 from benchd.report.terminal.results_text import render_text
 from benchd.report.uncertain import (
     NOTHING_STATED,

@@ -8,10 +8,10 @@ from benchd.analysis.results import Results
 from benchd.analysis.results_colour import Accuracy, Colours
 from benchd.analysis.results_colour import Gamut as GamutBlock
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.figure_text import NO_HUE, bare, no_hue
 from benchd.report.page.parts import HtmlCell, conventions, method, quantity_cells, table, text_cell
 from benchd.report.plots.colours import Gamut, chromaticity_plot, error_plot, white_plot
 from benchd.report.plots.plot import Plot, at_settings
-from benchd.report.terminal.figures import NO_HUE, bare, no_hue
 
 CORNERS = ("red", "green", "blue")
 

@@ -12,6 +12,7 @@ from benchd.analysis.uncertainty.quantity import Quantity, scaled
 from benchd.measurements.grayscale.gamma import POINT_RULE
 from benchd.report.data.document import point_text
 from benchd.report.digits import number
+from benchd.report.figure_text import scatter
 from benchd.report.page.parts import (
     HtmlCell,
     conventions,
@@ -28,7 +29,6 @@ from benchd.report.page.parts import (
 )
 from benchd.report.plots.plot import Plot
 from benchd.report.shown import UNIT_TEXT, plain_name, with_uncertainty
-from benchd.report.terminal.figures import scatter
 from benchd.report.terminal.grayscale import BALANCE
 from benchd.report.terminal.results_text import MOST_PATCHES
 from benchd.report.words import capital

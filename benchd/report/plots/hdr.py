@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from benchd.analysis.results_hdr import Halo, Peak, Sustained, ToneCurve, ToneStep
+from benchd.report.figure_text import bare, figure
 from benchd.report.plots.grayscale import Halves, error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
-from benchd.report.terminal.figures import bare, figure
 
 Points = list[tuple[float, float, Halves]]
 """x, value, how far its 95 % interval reaches below and above it."""

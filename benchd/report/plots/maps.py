@@ -7,8 +7,8 @@ from typing import Any
 
 from benchd.analysis.results import UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.figure_text import bare
 from benchd.report.plots.plot import Plot
-from benchd.report.terminal.figures import bare
 
 _ON_DARK, _ON_LIGHT = "#ffffff", "#000000"
 

@@ -8,9 +8,9 @@ from typing import Any
 from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.document import point_text
+from benchd.report.figure_text import bare
 from benchd.report.plots.grayscale import error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
-from benchd.report.terminal.figures import bare
 
 MOST_LINES = 6
 """More lines than this in one plot can't be told apart; the table has them all."""

@@ -15,7 +15,7 @@ from benchd.errors import InputError
 from benchd.report.data.document import Json, every_figure
 from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import number
-from benchd.report.terminal.figures import figure
+from benchd.report.figure_text import figure
 from benchd.report.uncertain import resolution_words, serial_words, stated_words, uncertainty_fields
 from benchd.report.words import SIMULATED, columns, wrapped
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
-from benchd.report.terminal.figures import colour_words, figure, line
+from benchd.report.figure_text import colour_words, figure, line
 from benchd.report.terminal.results_text import ratio_lines
 from benchd.report.terminal.text_page import page_for
 from benchd.report.words import duration, printable

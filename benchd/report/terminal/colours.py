@@ -8,7 +8,7 @@ from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours, Gamut
 from benchd.analysis.results_swept import Sweep
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import number
-from benchd.report.terminal.figures import NO_HUE, bare, figure, line, no_hue
+from benchd.report.figure_text import NO_HUE, bare, figure, line, no_hue
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import PERCENTILE, columns, count, percentile_fitted
 

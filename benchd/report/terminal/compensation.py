@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.terminal.figures import bare, figure
+from benchd.report.figure_text import bare, figure
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import columns, count
 

@@ -9,7 +9,7 @@ from benchd.analysis.results import DeltaE, GammaFit, Grayscale, GrayStep, GsdfR
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale.gamma import POINT_RULE
 from benchd.report.digits import number
-from benchd.report.terminal.figures import bare, beside_reach, ends, evidence, figure, line, reach, scatter
+from benchd.report.figure_text import bare, beside_reach, ends, evidence, figure, line, reach, scatter
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import PERCENTILE, columns, percentile_fitted, wrapped
 

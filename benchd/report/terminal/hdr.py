@@ -7,8 +7,8 @@ from typing import Any
 
 from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, PeakWindow, Sustained, ToneCurve, ToneStep
 from benchd.report.digits import number
+from benchd.report.figure_text import bare, beside_reach, figure, line, reach
 from benchd.report.judged import PRIMARIES
-from benchd.report.terminal.figures import bare, beside_reach, figure, line, reach
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import SIGNALS, columns, count, fitting
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchd.analysis.log.results_offset import Offset
-from benchd.report.terminal.figures import bare, figure, line
+from benchd.report.figure_text import bare, figure, line
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import count
 

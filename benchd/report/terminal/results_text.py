@@ -9,9 +9,9 @@ from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.log_reference import LogReference
+from benchd.report.figure_text import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.judged import judged_by
 from benchd.report.terminal.compensation import compensation_lines, compensation_words
-from benchd.report.terminal.figures import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.terminal.precision_text import precision_words
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.terminal.warm_up import warm_up_words

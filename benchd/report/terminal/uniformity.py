@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 
 from benchd.analysis.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.figure_text import bare, figure, line
 from benchd.report.plots.map_cells import Map, draw
-from benchd.report.terminal.figures import bare, figure, line
 from benchd.report.terminal.text_page import Page
 
 

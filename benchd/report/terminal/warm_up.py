@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchd.analysis.log.warm_up_result import WarmUp, WarmUpTrend
 from benchd.analysis.results import Results
-from benchd.report.terminal.figures import figure
+from benchd.report.figure_text import figure
 
 WHY = {
     "band": "it left the band of 1 % in ten minutes, or had a slope of more than 0.3 %",
