@@ -12,14 +12,14 @@ from benchd.plan.blocks import Block
 from benchd.plan.plan import Plan
 from benchd.plan.signal_blocks import SignalRule
 from benchd.plan.step import At, Step
-from benchd.profile.profile_store import Shelf
+from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.base import Path
 
 Files = Mapping[str, str]
 """The text of every file that a plan names, by its name there, and of the profiles it needs (``spaces/srgb``)."""
 
 
-def needs_no_profile(plan: Plan, block: Block) -> Iterator[tuple[Path, Shelf, str]]:
+def needs_no_profile(plan: Plan, block: Block) -> Iterator[tuple[Path, ProfileStore, str]]:
     """A block that names no other profile."""
     return iter(())
 
@@ -42,7 +42,7 @@ class PlanPart:
     describe: Callable[[Plan, Block, Files], dict[str, Any]]
     example: Mapping[str, Any]
     signal: SignalRule = "sdr"
-    profiles: Callable[[Plan, Block], Iterator[tuple[Path, Shelf, str]]] = needs_no_profile
+    profiles: Callable[[Plan, Block], Iterator[tuple[Path, ProfileStore, str]]] = needs_no_profile
     roles: tuple[str, ...] = ("meter",)
 
 
