@@ -18,8 +18,8 @@ class Figure:
 
     ``name``        such as "white luminance"; in a sweep the catalogue adds its point: "... at brightness=50"
     ``topic``       heading that it stands under in a summary, such as "luminance" or "HDR"
-    ``unit``        what its digits go by: "cd/m2", "1" (a ratio), "K", "%", "xy", "u'v'", "Duv", "dE00", "gamma", or any
-                    other text, such as "ms" or "degrees", which is printed as it is
+    ``unit``        what its digits go by: "cd/m2", "1" (a ratio), "K", "%", "xy", "u'v'", "Duv", "dE00", "gamma", or
+                    any other text, such as "ms" or "degrees", which is printed as it is
     ``better``      which way it is better
     ``quantity``    value or bound with its uncertainty
     ``how``         what it means, in a few words

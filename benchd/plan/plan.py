@@ -10,9 +10,10 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, Field
 
+from benchd.measurements import registry
 from benchd.patch.model import Code
 from benchd.plan.block_body import DarkReadings, DarkSettle, DarkUpTo, Order, Readings, ReadingSettings, Settle
-from benchd.plan.blocks import BLOCK_KINDS, Block
+from benchd.plan.blocks import AnyBlock
 from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
 from benchd.plan.precision import DEFAULT_AT_MOST_S, AtMost, Repeatability, fraction, precision_wrong
 from benchd.plan.signal import Signal
@@ -165,7 +166,7 @@ class Plan(ProfileModel):
         default=60.0, ge=1, le=3600, description="seconds that an emissive panel shows one bright patch at most"
     )
     rest_s: float = Field(default=10.0, ge=1, le=600, description="seconds of dark between, after such a time")
-    blocks: tuple[Block, ...] = Field(min_length=1, max_length=200, description="what is measured, in this order")
+    blocks: tuple[AnyBlock, ...] = Field(min_length=1, max_length=200, description="what is measured, in this order")
 
     @classmethod
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
@@ -253,5 +254,5 @@ def _block_names(blocks: Any) -> Iterator[tuple[tuple[str | int, ...], str]]:
             name = body.get("name") if isinstance(body, dict) else None
             if isinstance(name, str):
                 yield ("blocks", index, kind, "name"), name
-            elif kind in BLOCK_KINDS:
+            elif registry.is_known(kind):
                 yield ("blocks", index, kind), kind

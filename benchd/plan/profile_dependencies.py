@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from benchd.errors import InputError, ProfileError
-from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_target, names, read_text
+from benchd.plan.measurement import plan_part
+from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_target, read_text
 
 if TYPE_CHECKING:
     from benchd.plan.plan import Plan
@@ -19,37 +20,19 @@ if TYPE_CHECKING:
 
 
 def needed(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:
-    """Every profile that the plan's blocks name: where it stands in the plan, its shelf and its name."""
+    """Every profile that the plan's blocks name: where it stands in the plan, its store and its name."""
     for index, block in enumerate(plan.blocks):
-        path: Path = ("blocks", index, block.kind)
-        if block.gamut is not None:
-            for number, name in enumerate(block.gamut.spaces):
-                yield (*path, "spaces", number), "spaces", name
-        if block.colours is not None:
-            if block.colours.chart is not None:
-                yield (*path, "chart"), "charts", block.colours.chart
-            if block.colours.space is not None:
-                yield (*path, "space"), "spaces", block.colours.space
-            else:
-                yield path, "targets", plan.target
+        for path, store, name in plan_part(block.kind).profiles(plan, block):
+            yield ("blocks", index, block.kind, *path), store, name
 
 
 def profile_dependencies(plan: Plan, read_file: ReadFile) -> dict[str, str]:
-    """The texts that `needed` names, and of every space on the shelf where a gamut block names none.
+    """The texts that `needed` names.
 
     ``read_file`` is asked first: what came with the plan, or is in the log, wins. Raises `InputError`.
     """
-    wanted = [(shelf, name) for _, shelf, name in [*needed(plan), *_whole_store(plan)]]
+    wanted = [(shelf, name) for _, shelf, name in needed(plan)]
     return {f"{shelf}/{name}": _text(shelf, name, read_file) for shelf, name in wanted}
-
-
-def _whole_store(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:
-    """Every space on the shelf, at the first gamut block that names none."""
-    for index, block in enumerate(plan.blocks):
-        if block.gamut is not None and not block.gamut.spaces:
-            for name in names("spaces"):
-                yield ("blocks", index, "gamut"), "spaces", name
-            return
 
 
 def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
@@ -62,7 +45,7 @@ def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str
         "targets": lambda text, name: _for_colours(text, name),
     }
     found: dict[str, str] = {}
-    for path, shelf, name in [*needed(plan), *_whole_store(plan)]:
+    for path, shelf, name in needed(plan):
         key = f"{shelf}/{name}"
         if key in found:
             continue

@@ -5,19 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Literal
 
+from benchd.measurements import registry
 from benchd.profile.reading.base import Wrong
 
 SignalRule = Literal["sdr", "full range", "any", "needed"]
 """May a plan with a signal have a kind of block: not, on a scale of the full range, always, or only such a plan?"""
-
-NEED_SIGNAL = ("tone_curve", "colour_levels")
-"""Kinds that make no sense without the scale of a `signal`."""
-
-ANY_SIGNAL = (*NEED_SIGNAL, "peak", "sustained", "halo", "patches")
-"""Kinds that a plan with a signal may have, whatever its range."""
-
-FULL_RANGE = ("luminance", "uniformity", "contrast", "gamut")
-"""Kinds that show the largest and the smallest code: right on a scale of the full range."""
 
 
 def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
@@ -31,20 +23,23 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
     for index, block in enumerate(_listed(data.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
             where = ("blocks", index, kind)
+            if not registry.is_known(kind):
+                continue
+            rule: SignalRule = registry.part(kind, "plan").signal
             if signal is None:
-                if kind in NEED_SIGNAL:
+                if rule == "needed":
                     yield Wrong(where, f"'{kind}' needs the scale of the codes: signal: {{transfer: pq}}", True)
-                elif isinstance(body, dict) and "level_cd_m2" in body and kind in ANY_SIGNAL:
+                elif isinstance(body, dict) and "level_cd_m2" in body and rule == "any":
                     yield Wrong((*where, "level_cd_m2"), "a level in cd/m2 needs signal: {transfer: pq}", True)
                 for number, item in enumerate(_listed(body.get("list")) if isinstance(body, dict) else ()):
                     if isinstance(item, dict) and "level_cd_m2" in item:
                         text = "a level in cd/m2 needs signal: {transfer: pq}"
                         yield Wrong((*where, "list", number, "level_cd_m2"), text, True)
-            elif narrow and kind in FULL_RANGE:
+            elif narrow and rule == "full range":
                 yield Wrong(
                     where, f"'{kind}' shows codes outside the narrow range; use range: full, or 'patches'", True
                 )
-            elif kind not in ANY_SIGNAL and kind not in FULL_RANGE:
+            elif rule == "sdr":
                 yield Wrong(where, f"'{kind}' is held against an SDR target; take it out of a plan with a signal", True)
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple, TypeVar
 
-from benchd.patch.model import Code, Patch, field, half_up, max_code
+from benchd.patch.model import Code, Patch, field, grey, half_up, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.plan import Plan, treatment
 from benchd.plan.step import CENTRE, At, Labels, Step
@@ -135,3 +135,10 @@ def _level(item: Any) -> float:
         return 0.2126 * red + 0.7152 * green + 0.0722 * blue
     parts = [part for part in item if not isinstance(part, str)] if isinstance(item, tuple) else []
     return _level(parts[-1]) if parts else 0.0
+
+
+def black_white(plan: Plan, block: Block, labels: Labels) -> Iterator[Step]:
+    """Full-screen black, then white: an emissive panel may keep white for a while."""
+    for level, code in (("black", 0), ("white", max_code(plan.bits))):
+        patch = field(grey(code), plan.bits)
+        yield step(plan, block, level, patch, {**labels, "level": level}, patch.code)

@@ -23,8 +23,8 @@ from typing import Any
 
 from benchd.patch.model import Transfer, field, grey, max_code
 from benchd.plan.block_body import ReadingSettings
-from benchd.plan.block_steps import block_steps, described
 from benchd.plan.blocks import Block
+from benchd.plan.measurement import plan_part
 from benchd.plan.offset_readings import offset_entries, with_offset_readings
 from benchd.plan.plan import Plan, Reference, treatment
 from benchd.plan.step import ATTENDED, CENTRE, Labels, Step
@@ -49,7 +49,7 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
     for point in sweep_points(plan):
         own: list[Step] = []
         for block in _blocks_at(plan, point):
-            own.extend(block_steps(plan, block, files, here))
+            own.extend(plan_part(block.kind).steps(plan, block, files, here))
             here = own[-1].at
         steps.extend(_at_point(step, point) for step in _with_references(plan, own))
     steps = list(with_offset_readings(steps, plan.dark_offset, plan.ambient, plan.bits))
@@ -125,7 +125,7 @@ def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
     """The blocks as a log keeps them, for analysis: name, kind, and what must be there to be complete."""
     entries: list[dict[str, Any]] = []
     for point in sweep_points(plan):
-        at_point = [described(plan, block, files) for block in _blocks_at(plan, point)]
+        at_point = [_described(plan, block, files) for block in _blocks_at(plan, point)]
         if plan.reference is not None and at_point:
             reference = plan.reference
             own = {"percent": reference.percent, "compensate": reference.compensate}
@@ -136,6 +136,10 @@ def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
                 entry["name"] = f"{label(point)}/{entry['name']}"
         entries.extend(at_point)
     return [*entries, *offset_entries(plan.dark_offset, plan.ambient, plan.subtract)]
+
+
+def _described(plan: Plan, block: Block, files: Mapping[str, str]) -> dict[str, Any]:
+    return {"name": block.name, "kind": block.kind, **plan_part(block.kind).describe(plan, block, files)}
 
 
 def digest(steps: Sequence[Step]) -> str:

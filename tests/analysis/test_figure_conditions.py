@@ -17,7 +17,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.verdicts.claim_conditions import conditions_of
 from benchd.analysis.verdicts.comparison import Comparison, Difference, Sample, compare
 from benchd.analysis.verdicts.panel import same_panel
-from benchd.plan.block_steps import described
+from benchd.plan.measurement import plan_part
 from benchd.plan.plan import Plan
 from benchd.plan.plan_store import load_plan
 from benchd.report.data.log_reference import LogReference
@@ -162,9 +162,11 @@ def test_the_block_of_a_plan_says_its_window() -> None:
     assert shown == "10 % window, surround 20 %"
     assert patch_words({"area_percent": 10.0}) == "10 % window, surround not recorded"
     plan = plan_of("  - grayscale: {steps: 5, area_percent: 10, surround_percent: 20}\n", "")
-    assert {"area_percent": 10.0, "surround_percent": 20.0}.items() <= described(plan, plan.blocks[0], {}).items()
+    assert {"area_percent": 10.0, "surround_percent": 20.0}.items() <= plan_part(plan.blocks[0].kind).describe(
+        plan, plan.blocks[0], {}
+    ).items()
     plan = plan_of("  - colour_levels: {area_percent: 18}\n", "signal: {transfer: pq}\n")
-    assert described(plan, plan.blocks[0], {})["area_percent"] == 18.0
+    assert plan_part(plan.blocks[0].kind).describe(plan, plan.blocks[0], {})["area_percent"] == 18.0
 
 
 def test_listed_steps_are_named_and_equal_ones_counted() -> None:

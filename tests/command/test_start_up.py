@@ -15,11 +15,11 @@ from benchd.run.job import plan_job
 from tests.run.kill_anywhere import session
 
 PLAN = frozenset(
-    """plan.bench_fit plan.block_body plan.block_steps plan.blocks plan.estimate plan.offset_readings
-    plan.plan plan.plan_store plan.plan_store plan.precision plan.profile_dependencies plan.safety
+    """measurements.registry plan.bench_fit plan.block_body plan.blocks plan.estimate plan.measurement
+    plan.offset_readings plan.plan plan.plan_store plan.precision plan.profile_dependencies plan.safety
     plan.safety_hdr plan.signal plan.signal_blocks plan.step plan.step_layout plan.steps plan.sweep
-    profile.timing profile.profile_store profile.reading.base profile.reading.explain
-    profile.reading.strict_yaml profile.reading.values profile.space profile.target_file""".split()  # noqa: SIM905
+    profile.profile_store profile.reading.base profile.reading.explain profile.reading.strict_yaml
+    profile.reading.values profile.space profile.target_file profile.timing""".split()  # noqa: SIM905
 )
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
 
@@ -98,21 +98,33 @@ def test_a_plan_is_explained_without_the_models_of_a_bench() -> None:
     assert "benchd.profile.bench" in loaded("plan", "quick", "--bench", "sim-office")
 
 
-@pytest.mark.parametrize("plan", ["quick", "sdr-standard"])
-def test_a_plan_loads_what_its_blocks_need(plan: str) -> None:
+def of(*kinds: str) -> set[str]:
+    """What plans know of some kinds of measurement."""
+    return {f"measurements.{kind}.plan" for kind in kinds}
+
+
+@pytest.mark.parametrize(
+    ("plan", "kinds"),
+    [("quick", ("luminance", "contrast")), ("sdr-standard", ("luminance", "contrast", "grayscale", "uniformity"))],
+)
+def test_a_plan_loads_what_its_blocks_need(plan: str, kinds: tuple[str, ...]) -> None:
     modules = loaded("plan", plan)
     assert not modules & {"numpy", "serial", "pyglet"}
-    assert ours(modules, "plan", "profile", "measurements") == PLAN
+    assert ours(modules, "plan", "profile", "measurements") == PLAN | of(*kinds)
     assert not ours(modules, "analysis") | ours(modules, "run") | ours(modules, "instruments")
 
 
 def test_blocks_of_other_kinds_are_loaded_where_a_plan_has_them() -> None:
     rooms = ("plan", "profile", "measurements")
     assert ours(loaded("plan", "colour-standard"), *rooms) - PLAN == {
-        *("plan.blocks_colour", "plan.steps_colour", "profile.charts", "profile.reading.csv_table"),
-        "profile.colour_codes",
+        *of("luminance", "grayscale", "gamut", "colours"),
+        *("measurements.colours.keys", "measurements.colours.listed", "plan.colour_layout", "profile.charts"),
+        *("profile.reading.csv_table", "profile.colour_codes"),
     }
-    assert ours(loaded("plan", "hdr-quick"), *rooms) - PLAN == {"plan.blocks_hdr", "plan.steps_hdr"}
+    assert ours(loaded("plan", "hdr-quick"), *rooms) - PLAN == {
+        *of("peak", "tone_curve"),
+        "plan.signal_layout",
+    }
 
 
 def test_a_check_asks_its_bench_before_it_loads_what_computes(tmp_path: Path) -> None:

@@ -10,11 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchd.measurements.colour_levels.analysis import target_xyz
+from benchd.measurements.colour_levels.plan import HUES, TO_BT2020, colour_code
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.bench_fit import fit
-from benchd.plan.blocks_hdr import HUES
 from benchd.plan.signal import Signal
-from benchd.plan.steps_hdr import TO_BT2020, colour_code
 from benchd.profile.bench import Bench
 from benchd.profile.reading.strict_yaml import load_model
 from tests.hdr.chain import job_of, results, session

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from benchd.errors import ProfileError
+from benchd.measurements.gamut.plan import face_codes
 from benchd.plan.plan_store import load_plan, plan_files
 from benchd.plan.steps import describe, digest, expand
-from benchd.plan.steps_colour import face_codes
 from benchd.profile.charts import read_chart
 from benchd.profile.profile_store import names
 from benchd.profile.reading.strict_yaml import load_model

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchd.errors import ProfileError
-from benchd.plan.blocks import BLOCK_KINDS
+from benchd.measurements.registry import kinds
 from benchd.profile.profile_store import load_bench, load_target
 from tests.plan.helpers import faults
 
@@ -60,7 +60,7 @@ night.yaml:17:29: name 'a b': use letters, digits and . _ + -, at most 64, the f
 night.yaml:17:40: a colour has three codes, [red, green, blue]; here are 2
 night.yaml:17:49: key 'name' is missing (letters, digits and . _ + -, at most 64, the first a letter or digit)
 night.yaml:17:63: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10
-night.yaml:18:5: unknown key 'grayscle'; did you mean 'grayscale'? (greys from black to white)
+night.yaml:18:5: unknown key 'grayscle'; did you mean 'grayscale'? (greys at the centre: equal steps, or a list of codes)
 night.yaml:19:31: 'contrast' stands in one list item with 'luminance'; begin its line with '- '
 """
 
@@ -107,7 +107,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ),
         (
             "plan: p\nblocks: [{}]\n",
-            f"2:10: an empty block; give one of {', '.join(BLOCK_KINDS)}",
+            f"2:10: an empty block; give one of {', '.join(kinds())}",
         ),
         (f"{BLOCK}bits: 9\n", "4:7: bits 9: use 8 or 10 (bits of a code)"),
         (

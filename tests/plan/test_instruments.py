@@ -10,7 +10,7 @@ from benchd import cli
 from benchd.daemon.checked import check
 from benchd.daemon.job_control import Submission
 from benchd.errors import PlanUnfit
-from benchd.plan.blocks import Luminance
+from benchd.measurements.luminance.plan import Luminance
 from benchd.profile.bench import Instruments
 from benchd.profile.profile_store import load_bench, load_logged_bench
 from benchd.run.job import bench_job

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchd.measurements.grayscale.plan import grayscale_codes
+from benchd.measurements.uniformity.plan import positions
 from benchd.patch.model import Patch
-from benchd.plan.block_steps import grayscale_codes, positions
 from benchd.plan.estimate import moves_before
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step_layout import level_code

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping
-from importlib import import_module
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple, TypeVar
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from pydantic import BaseModel, ConfigDict
 from pydantic_core import PydanticCustomError, core_schema
@@ -64,40 +63,27 @@ class CheckedLazily:
     when the first one is read.
 
     For keys of which a file has few of many: to make what checks every kind of block takes longer than to check a plan.
-    With ``module`` and ``name`` the model is imported no sooner either.
+    ``find`` imports the model, no sooner either.
     """
 
-    def __init__(self, module: str = "", name: str = "") -> None:
-        self._module, self._name = module, name
-
-    def model(self, written: Any = Any) -> type[ProfileModel]:
-        """The model, imported where it is elsewhere; else the one that is ``written`` at the key."""
-        found: type[ProfileModel] = getattr(import_module(self._module), self._name) if self._module else written
-        return found
-
-    @property
-    def is_elsewhere(self) -> bool:
-        """True when the key itself does not name the model."""
-        return bool(self._module)
+    def __init__(self, find: Callable[[], type[ProfileModel]]) -> None:
+        self.model = find
 
     def __get_pydantic_core_schema__(self, written: Any, _: GetCoreSchemaHandler) -> CoreSchema:
         def checked(value: Any, info: ValidationInfo) -> ProfileModel:
-            return self.model(written).model_validate_json(json.dumps(value), context=info.context)
+            return self.model().model_validate_json(json.dumps(value), context=info.context)
 
-        return core_schema.with_info_plain_validator_function(checked, metadata={"written": written})
+        return core_schema.with_info_plain_validator_function(checked)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        model = self.model(schema["metadata"]["written"])
+        model = self.model()
         model.model_rebuild()
         # As the one step of a chain, so that it becomes a definition of its own and not a part of what holds it.
-        return handler(core_schema.chain_schema([model.__pydantic_core_schema__]))
+        found = handler(core_schema.chain_schema([model.__pydantic_core_schema__]))
+        return {**found, "description": summary(model)}
 
 
-_Model = TypeVar("_Model", bound=ProfileModel)
-Lazy = Annotated[_Model, CheckedLazily()]
-"""``Lazy[Patches]``: the model, checked by itself."""
-
-
-def elsewhere(module: str, name: str) -> Any:
-    """At run time in place of a model that is imported for type checks only."""
-    return Annotated[Any, CheckedLazily(module, name)]
+def summary(model: type[ProfileModel]) -> str:
+    """What a model is, as the meaning of a key: the first line of its docstring."""
+    line = (model.__doc__ or "").strip().partition("\n")[0].removesuffix(".")
+    return line[:1].lower() + line[1:]

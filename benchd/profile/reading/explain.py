@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_origin
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from benchd.profile.reading.base import CheckedLazily, Path, ProfileModel, Wrong
+from benchd.profile.reading.base import CheckedLazily, Path, ProfileModel, Wrong, summary
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -218,7 +218,7 @@ def _inner_models(annotation: Any) -> Models:
     """The models in an annotation such as ``tuple[Block, ...] | None``."""
     if isinstance(annotation, type) and issubclass(annotation, ProfileModel):
         return (annotation,)
-    if isinstance(annotation, CheckedLazily) and annotation.is_elsewhere:
+    if isinstance(annotation, CheckedLazily):
         return (annotation.model(),)
     return tuple(model for part in get_args(annotation) for model in _inner_models(part))
 
@@ -251,7 +251,16 @@ def _layers(field: FieldInfo) -> Iterator[FieldInfo]:
 
 
 def _description(field: FieldInfo) -> str:
-    return next((layer.description for layer in _layers(field) if layer.description), "")
+    """The key's own description; of a model that is checked by itself, what it says in its first line."""
+    own = next((layer.description for layer in _layers(field) if layer.description), "")
+    return own or next((summary(lazy.model()) for lazy in _checked_lazily(field.annotation)), "")
+
+
+def _checked_lazily(annotation: Any) -> Iterator[CheckedLazily]:
+    if isinstance(annotation, CheckedLazily):
+        yield annotation
+    for part in get_args(annotation):
+        yield from _checked_lazily(part)
 
 
 def _range(field: FieldInfo) -> str:

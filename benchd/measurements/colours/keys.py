@@ -1,4 +1,4 @@
-"""The blocks that judge colours: the gamut of the screen, and colours against what they should be."""
+"""The keys of colours against a space in a plan."""
 
 from __future__ import annotations
 
@@ -14,29 +14,12 @@ from benchd.profile.reading.values import AreaPercent, Name, Percent
 SOURCES = ("saturations", "chart", "random", "file")
 """Where the colours of a block come from; each block has one, so that no average mixes two."""
 
+
 Saturation = Annotated[float, Field(gt=0, le=100, description="percent of the way from white to the full colour")]
 
 
-class Gamut(BlockBody):
-    """Full-drive red, green, blue, cyan, magenta, yellow, white and black, and where wanted the cube's faces."""
-
-    area_percent: AreaPercent = 100.0
-    surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
-    spaces: tuple[Name, ...] = Field(
-        default=(), max_length=40, description="spaces (profiles/spaces/) to compare with; left out: every one there is"
-    )
-    volume_grid: int | None = Field(
-        default=None,
-        ge=2,
-        le=17,
-        description="n: n x n colours on each face of the RGB cube are measured for the gamut volume, n^3 - (n-2)^3 in "
-        "all; left out: the volume of the additive model of the primaries",
-    )
-
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A space given twice."""
-        return twice(data.get("spaces"), "spaces", "space")
+WHITE, BLACK = "reference-white", "reference-black"
+"""Names of the patches that every list of colours needs beside its own."""
 
 
 class Colours(BlockBody):

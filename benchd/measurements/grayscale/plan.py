@@ -1,0 +1,79 @@
+"""Grayscale in a plan: its keys and its steps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, Literal
+
+from pydantic import Field
+
+from benchd.patch.model import grey, max_code
+from benchd.plan.block_body import BlockBody, twice
+from benchd.plan.blocks import Block
+from benchd.plan.measurement import Files, PlanPart
+from benchd.plan.plan import Plan
+from benchd.plan.step import At, Step
+from benchd.plan.step_layout import level_code, ordered, step, window
+from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.values import (
+    AreaPercent,
+    GreyCode,
+    Percent,
+    StepCount,
+)
+
+DEFAULT_STEPS = 21
+
+
+class Grayscale(BlockBody):
+    """Greys at the centre: equal steps, or a list of codes."""
+
+    steps: StepCount | None = Field(
+        default=None, description="number of equal steps from black to white, both included"
+    )
+    codes: tuple[GreyCode, ...] | None = Field(default=None, min_length=2, description="codes, in place of steps")
+    white: Literal["target", "measured"] = Field(
+        default="target",
+        description="white of the colour differences: the target's chromaticity, or the measured white",
+    )
+    area_percent: AreaPercent = 100.0
+    surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
+
+    @classmethod
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """Steps and codes at once, or a code given twice."""
+        if "steps" in data and "codes" in data:
+            yield Wrong(("codes",), "give steps or codes, not both", at_key=True)
+        yield from twice(data.get("codes"), "codes", "code")
+
+
+def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:
+    """A grey each."""
+    gray: Grayscale = block.body
+    surround = grey(level_code(gray.surround_percent, plan.bits))
+    for code in ordered(plan, block, grayscale_codes(gray, plan.bits), key=str):
+        patch = window(grey(code), plan.bits, gray.area_percent, surround)
+        yield step(plan, block, f"code-{code}", patch, {"code": code}, patch.code)
+
+
+def describe(plan: Plan, block: Block, files: Files) -> dict[str, Any]:
+    """The codes, how they are shown, and the white of the colour differences."""
+    gray: Grayscale = block.body
+    return {
+        "codes": list(grayscale_codes(gray, plan.bits)),
+        "bits": plan.bits,
+        "white": gray.white,
+        "area_percent": gray.area_percent,
+        "surround_percent": gray.surround_percent,
+    }
+
+
+def grayscale_codes(block: Grayscale, bits: int) -> tuple[int, ...]:
+    """The codes of a grayscale, as listed, or equal steps rounded half up (whole numbers only, so exactly)."""
+    if block.codes is not None:
+        return block.codes
+    count, top = block.steps or DEFAULT_STEPS, max_code(bits)
+    return tuple((2 * index * top + (count - 1)) // (2 * (count - 1)) for index in range(count))
+
+
+PART = PlanPart(Grayscale, steps, describe, example={"steps": 3})
