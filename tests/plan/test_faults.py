@@ -60,7 +60,7 @@ night.yaml:17:29: name 'a b': use letters, digits and . _ + -, at most 64, the f
 night.yaml:17:40: a colour has three codes, [red, green, blue]; here are 2
 night.yaml:17:49: key 'name' is missing (letters, digits and . _ + -, at most 64, the first a letter or digit)
 night.yaml:17:63: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10
-night.yaml:18:5: unknown key 'grayscle'; did you mean 'grayscale'? (greys at the centre: equal steps, or a list of codes)
+night.yaml:18:5: unknown key 'grayscle'; did you mean 'grayscale'? (greys at the centre: equal steps or a list of codes)
 night.yaml:19:31: 'contrast' stands in one list item with 'luminance'; begin its line with '- '
 """
 

@@ -26,7 +26,7 @@ DEFAULT_STEPS = 21
 
 
 class Grayscale(BlockBody):
-    """Greys at the centre: equal steps, or a list of codes."""
+    """Greys at the centre: equal steps or a list of codes."""
 
     steps: StepCount | None = Field(
         default=None, description="number of equal steps from black to white, both included"
