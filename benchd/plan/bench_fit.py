@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
+from benchd.plan.measurement import plan_part
 from benchd.plan.signal import range_fault, signal_fault
 from benchd.plan.sweep import sweep_faults
 
@@ -115,7 +116,7 @@ def _of_screen(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[s
 def _of_roles(plan: Plan, bench: Bench) -> Iterator[str]:
     """Instruments that blocks need and the bench lacks."""
     for block in plan.blocks:
-        for role in block.body.roles:
+        for role in plan_part(block.kind).roles:
             if getattr(bench.instruments, role, None) is None:
                 yield (
                     f"block {block.name} needs the instrument {role}, and bench {bench.bench} has none; add it to the "

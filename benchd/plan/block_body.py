@@ -6,7 +6,7 @@ Apart from the blocks themselves, so that each kind can stand in a file of its o
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -54,9 +54,6 @@ class ReadingSettings(ProfileModel):
 
 class BlockBody(ReadingSettings):
     """What every kind of block can be told."""
-
-    roles: ClassVar[tuple[str, ...]] = ("meter",)
-    """Roles of the instruments that the kind needs; the operator moves the meter where no stage does."""
 
     name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")
     skip: Conditions = Field(default=(), description="points of the sweep where this block is not measured")

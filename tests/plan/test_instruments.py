@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,8 @@ from benchd import cli
 from benchd.daemon.checked import check
 from benchd.daemon.job_control import Submission
 from benchd.errors import PlanUnfit
-from benchd.measurements.luminance.plan import Luminance
+from benchd.measurements.luminance import plan as luminance
+from benchd.plan.measurement import plan_part
 from benchd.profile.bench import Instruments
 from benchd.profile.profile_store import load_bench, load_logged_bench
 from benchd.run.job import bench_job
@@ -29,7 +31,8 @@ def test_every_role_can_be_opened() -> None:
 def test_a_plan_that_needs_what_the_bench_lacks_is_refused_alike(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    monkeypatch.setattr(Luminance, "roles", ("meter", "light_sensor"))
+    needing = replace(plan_part("luminance"), roles=("meter", "light_sensor"))
+    monkeypatch.setattr(luminance, "PART", needing)
     monkeypatch.chdir(tmp_path)
     Path("p.yaml").write_text(PLAN)
     for words in (("plan", "p.yaml"), ("run", "p.yaml", "--sample", "plover-1")):
