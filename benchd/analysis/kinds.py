@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from importlib import import_module
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from benchd.analysis.colour.target import Target
@@ -12,7 +11,6 @@ from benchd.analysis.log.step_light import MeterRange
 
 if TYPE_CHECKING:
     from benchd.analysis.sweep import Block
-    from benchd.analysis.verdicts.cross_check import Check
 
 REFERENCE = "reference"
 DARK_OFFSET, AMBIENT = OFFSETS = ("dark_offset", "ambient")
@@ -26,21 +24,6 @@ def analysis_of(kind: str) -> Analysis | None:
         return of_target
     of_light = _of_the_light_alone(kind)
     return (lambda survey, block, meter, target: of_light(survey, block, meter)) if of_light else None
-
-
-def cross_check_of(kind: str) -> Check | None:
-    """What a kind of block knows of computing its colour figures again; None where it has none of its own."""
-    if kind in ("peak", "sustained"):
-        from benchd.analysis.windows_cross_check import cross_check
-
-        return cross_check
-    from importlib.util import find_spec
-
-    folder = f"benchd.measurements.{kind}"
-    if find_spec(folder) is None or find_spec(f"{folder}.cross_check") is None:
-        return None
-    found: Check = import_module(f"{folder}.cross_check").cross_check
-    return found
 
 
 def _against_target(kind: str) -> Analysis | None:

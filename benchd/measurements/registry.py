@@ -8,6 +8,9 @@ registered:
 - ``analysis.PART``  a `benchd.analysis.measurement.Analysis`: step data -> result
 - ``show.PART``      a `benchd.report.measurement.ShowPart`: its tables and plots as data
 
+A fifth, ``cross_check.PART``, is there where a kind has colour figures of its own: a
+`benchd.analysis.verdicts.cross_check.Check`, which computes them again with an independent library.
+
 Nobody but this module imports a measurement, and a measurement imports neither this module nor another measurement.
 """
 
@@ -26,7 +29,7 @@ PACKAGES: Mapping[str, str] = {
 }
 """Kind -> package, in the order of a report."""
 
-Module = Literal["plan", "results", "analysis", "show"]
+Module = Literal["plan", "results", "analysis", "show", "cross_check"]
 
 
 def kinds() -> tuple[str, ...]:
@@ -42,3 +45,11 @@ def is_known(kind: str) -> bool:
 def part(kind: str, module: Module) -> Any:
     """The part that ``module`` of a kind's package holds. Raises KeyError for a kind that `is_known` denies."""
     return import_module(f"{PACKAGES[kind]}.{module}").PART
+
+
+def cross_check_of(kind: str) -> Any:
+    """The cross-check of a kind; None where it has none."""
+    from importlib.util import find_spec
+
+    package = PACKAGES.get(kind)
+    return None if package is None or find_spec(f"{package}.cross_check") is None else part(kind, "cross_check")

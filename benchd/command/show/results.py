@@ -64,8 +64,8 @@ def _print_budget(arguments: Namespace, results: Results, reference: LogReferenc
 
 
 def _print_cross_check(arguments: Namespace) -> Exit:
-    from benchd.analysis.kinds import cross_check_of
     from benchd.analysis.verdicts.cross_check import cross_check
+    from benchd.measurements.registry import cross_check_of
     from benchd.report.data.document import every_figure, json_text
     from benchd.report.terminal.cross_check_text import cross_check_json, cross_check_text
 

@@ -1,0 +1,7 @@
+"""What the codes of bright windows request, computed again with an independent library."""
+
+from __future__ import annotations
+
+from benchd.analysis.windows_cross_check import cross_check
+
+PART = cross_check
