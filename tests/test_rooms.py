@@ -8,6 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from benchd.patch.model import field, grey
+from benchd.plan.step import Step
+from benchd.run.procedures.table import PROCEDURES
+
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
@@ -131,6 +135,23 @@ def test_numpy_stays_in_analysis_and_in_the_least_squares_of_settling() -> None:
             path.parent.name == "adaptive" and path.name in SETTLING
         ):
             assert not any(module.split(".")[0] == "numpy" for _, module in imports(path)), path
+
+
+def test_the_adaptive_reading_stands_behind_one_interface() -> None:
+    for path in SOURCES:
+        if path.parent.name != "adaptive":
+            found = {module for _, module in imports(path) if module.startswith("benchd.run.adaptive")}
+            assert found <= {"benchd.run.adaptive.interface"}, path
+
+
+def test_a_procedure_is_one_file_with_one_function_and_a_row() -> None:
+    table = ROOT / "benchd" / "run" / "procedures" / "table.py"
+    named = {module.rpartition(".")[2] for _, module in imports(table) if module.startswith("benchd.run.procedures.")}
+    defined = {path.stem for path in table.parent.glob("*.py") if "def perform(" in path.read_text()}
+    assert named == defined == set(PROCEDURES)
+    for name, procedure in PROCEDURES.items():
+        step = Step("a", "b", name, field(grey(0)), {})
+        assert procedure.is_result == (step.kind == "measure")
 
 
 def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:

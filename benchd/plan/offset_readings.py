@@ -162,7 +162,7 @@ def _step(name: str, body: DarkOffset | Ambient, number: int, bits: int, beside:
     return Step(
         f"{name}/{number}",
         name,
-        "measure",
+        "readings",
         field(grey(0), bits),
         {"number": number},
         place=place,

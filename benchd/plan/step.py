@@ -29,6 +29,11 @@ class Precision(NamedTuple):
     fixed_time: bool = False  # the plan says the integration time of a reading
 
 
+def procedure_for(precision: Precision | None) -> str:
+    """How a step is read that a precision may be asked of."""
+    return "readings" if precision is None else "precision"
+
+
 class Series(NamedTuple):
     """Readings over time from the moment that the patch is on the screen, without settling."""
 
@@ -46,13 +51,17 @@ class Series(NamedTuple):
         return round(dense + max(0.0, self.for_s - self.dense_s) / self.later_every_s)
 
 
+IMPLIED = ("readings", "precision", "series", "warm_up")
+"""Procedures that the other fields of a step tell: the digest of steps in logs of before December 2026 names none."""
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """One step of a run: a patch, a place for the meter, and how many readings."""
 
     id: str  # such as "uniformity/r2c3/white"; unique in the plan
     block: str  # name of the block it belongs to; "" for the warm-up
-    kind: Literal["measure", "warm_up"]
+    procedure: str  # how it is read: a name of the table `benchd.run.procedures.table`
     patch: Patch
     labels: dict[str, str | int | float]  # what analysis needs to know; see describe()
     place: str = "centre"  # "centre" or "r2c3"
@@ -72,7 +81,12 @@ class Step:
         """
         integration_s = SERIES_INTEGRATION_S if self.integration_s is None else self.integration_s
         own = replace(self, precision=None, settle_s=0.0, integration_s=integration_s, dark=False)
-        return replace(own, series=series, readings=series.about)
+        return replace(own, series=series, readings=series.about, procedure="series")
+
+    @property
+    def kind(self) -> Literal["measure", "warm_up"]:
+        """Whether its readings are a result."""
+        return "warm_up" if self.procedure in ("warm_up", "consecutive") else "measure"
 
     @property
     def base(self) -> str:

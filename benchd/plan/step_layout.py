@@ -10,7 +10,7 @@ from typing import Any, NamedTuple, TypeVar
 from benchd.patch.model import Code, Patch, field, grey, half_up, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.plan import Plan, treatment
-from benchd.plan.step import CENTRE, At, Labels, Step
+from benchd.plan.step import CENTRE, At, Labels, Step, procedure_for
 
 Item = TypeVar("Item")
 
@@ -48,7 +48,7 @@ def step(
     return Step(
         id=f"{block.name}/{rest}",
         block=block.name,
-        kind="measure",
+        procedure=procedure_for(care.precision),
         patch=patch,
         labels=labels,
         place=cell.place if cell else "centre",

@@ -27,7 +27,7 @@ from benchd.plan.blocks import Block
 from benchd.plan.measurement import plan_part
 from benchd.plan.offset_readings import offset_entries, with_offset_readings
 from benchd.plan.plan import Plan, Reference, treatment
-from benchd.plan.step import ATTENDED, CENTRE, Labels, Step
+from benchd.plan.step import ATTENDED, CENTRE, IMPLIED, Labels, Step, procedure_for
 from benchd.plan.step_layout import level_code
 from benchd.plan.sweep import Point, included, label, points
 
@@ -101,7 +101,7 @@ def _reference(plan: Plan, reference: Reference, number: int) -> Step:
     return Step(
         f"{REFERENCE}/{number}",
         REFERENCE,
-        "measure",
+        procedure_for(care.precision),
         field(code, plan.bits),
         Labels(number=number),
         readings=care.readings,
@@ -153,6 +153,7 @@ def digest(steps: Sequence[Step]) -> str:
             *step.settings,
             *(step.series or ()),
             *(step.precision or ()),
+            *(() if step.procedure in IMPLIED else (step.procedure,)),
             *(() if step.patch.transfer == "sdr" else (step.patch.transfer,)),
         ]
         for step in steps

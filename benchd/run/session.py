@@ -21,7 +21,7 @@ from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
 from benchd.profile.bench import Bench
-from benchd.run.adaptive.precise_step import Precise, learned_on
+from benchd.run.adaptive.interface import adaptive_reading
 from benchd.run.correction_check import correction_head, refuse_correction
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
 from benchd.run.known_repeatability import load_repeated, repeated_head
@@ -32,11 +32,11 @@ from benchd.run.log.records import Body, RunState, advance
 from benchd.run.open_bench import Ask, OpenBench, no_operator_to_ask
 from benchd.run.operator_checks import Confirm, OperatorChecks, no_operator_to_confirm
 from benchd.run.plausible import Bounds
+from benchd.run.procedures.warm_up import ahead_min
 from benchd.run.refuse import refuse_unfit
 from benchd.run.rig import Event, Outcome, PanelProtection
 from benchd.run.sequencer import Sequencer
 from benchd.run.synchronised_meter import described
-from benchd.run.warm_up import ahead_min
 
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
@@ -174,7 +174,7 @@ def _run(
         reference_again=job.plan.reference is not None and job.plan.reference.compensate,
         care=care,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
-        precise=Precise(steps, state, learned_on(bench_job.bench, bench_job.dialect, bench.meter_identity)),
+        adaptive=adaptive_reading(steps, state, bench_job.bench, bench_job.dialect, bench.meter_identity),
         operator=_operator_checks(bench_job.bench, steps, state, out.path, confirm),
         watch=observer.event,
     )

@@ -342,7 +342,7 @@ def _records(case: Case, steps: Sequence[Step], folder: Path, seed: int) -> tupl
         advance(state, out.append("started"))
         began_s = scene.now_s
         precise = Precise(steps, state, Learned(Limits(floor_cd_m2=case.sensor.floor_cd_m2)))
-        assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
+        assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, adaptive=precise).run().complete
         took_s = scene.now_s - began_s
     finally:
         out.close()

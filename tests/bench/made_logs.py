@@ -63,7 +63,7 @@ def _patches(names: list[str]) -> Iterator[Step]:
     dice = random.Random(1)
     for name in names:
         code = (dice.randrange(256), dice.randrange(256), dice.randrange(256))
-        yield Step(f"patches/{name}", "patches", "measure", field(code), {"name": name})
+        yield Step(f"patches/{name}", "patches", "readings", field(code), {"name": name})
 
 
 def _records(head: Body, steps: Iterable[Step], each: int) -> Iterator[Record]:

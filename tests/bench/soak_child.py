@@ -130,7 +130,7 @@ def _steps(count: int) -> Iterable[Step]:
     for number in range(count):
         patch = full_field(grey(255 * (number % CODES) // (CODES - 1)))
         labels: dict[str, str | int | float] = {"name": f"n{number}"}
-        yield Step(f"patches/n{number}", "patches", "measure", patch, labels, readings=A_STEP)
+        yield Step(f"patches/n{number}", "patches", "readings", patch, labels, readings=A_STEP)
 
 
 def processes(readings: int, folder: Path) -> tuple[Samples, RunState, Path, str]:

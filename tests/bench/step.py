@@ -168,6 +168,6 @@ def patches(count: int, readings: int, seed: int) -> list[Step]:
         lambda: Patch("checkerboard", code(), surround=code()),
     )
     return [
-        Step(f"patches/{n}", "patches", "measure", kinds[n % 3](), {"name": str(n)}, readings=readings, settle_s=0.0)
+        Step(f"patches/{n}", "patches", "readings", kinds[n % 3](), {"name": str(n)}, readings=readings, settle_s=0.0)
         for n in range(count)
     ]

@@ -19,7 +19,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.clock import StopRequest, VirtualClock
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Series
-from benchd.run.series import read_series
+from benchd.run.procedures.series import read_series
 from tests.analysis.logs import Log, xyz
 from tests.hdr.chain import job_of, results, session
 

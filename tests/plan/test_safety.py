@@ -84,7 +84,7 @@ def test_a_change_in_small_steps_counts_too() -> None:
     # Neighbours differ by less than a tenth of luminance, the ends by far more: 0, 80, 115, 80, 0 in 0.4 s each.
     codes = [0, 80, 115, 80, 0]
     steps = [
-        Step(str(n), "b", "measure", field(grey(code)), {}, readings=1, settle_s=0.2) for n, code in enumerate(codes)
+        Step(str(n), "b", "readings", field(grey(code)), {}, readings=1, settle_s=0.2) for n, code in enumerate(codes)
     ]
     assert not any(is_alternation(a.patch, b.patch) for a, b in pairwise(steps))
     assert [step for _, step in alternations(steps)] == [2, 4]

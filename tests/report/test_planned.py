@@ -29,9 +29,9 @@ NIGHT = Estimate(
 )
 STEPS = (
     Step("warm-up", "", "warm_up", field(grey(128)), {}, readings=1, settle_s=0.0),
-    Step("luminance/black", "luminance", "measure", field(grey(0)), {}, readings=5, settle_s=2.0, dark=True),
-    Step("uniformity/r1c2/white", "uniformity", "measure", field(grey(255)), {}, "r1c2", (0.3, 0.1)),
-    Step("uniformity/r1c2/grey50", "uniformity", "measure", field(grey(128)), {}, "r1c2", (0.3, 0.1)),
+    Step("luminance/black", "luminance", "readings", field(grey(0)), {}, readings=5, settle_s=2.0, dark=True),
+    Step("uniformity/r1c2/white", "uniformity", "readings", field(grey(255)), {}, "r1c2", (0.3, 0.1)),
+    Step("uniformity/r1c2/grey50", "uniformity", "readings", field(grey(128)), {}, "r1c2", (0.3, 0.1)),
 )
 
 
@@ -90,7 +90,7 @@ def test_a_mover_needs_no_hand_and_a_simulated_bench_says_so() -> None:
     ],
 )
 def test_patches_in_words(patch: Patch, text: str) -> None:
-    assert patch_words(Step("a/b", "a", "measure", patch, {})) == text
+    assert patch_words(Step("a/b", "a", "readings", patch, {})) == text
 
 
 def test_what_only_a_hand_can_do_is_said_in_words() -> None:

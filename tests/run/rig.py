@@ -146,7 +146,7 @@ class ScriptedRig:
 
 def step(name: str, code: int = 255, at: tuple[float, float] = CENTRE, readings: int = 3, **more: object) -> Step:
     place = "centre" if at == CENTRE else name
-    return Step(name, "block", "measure", full_field(grey(code)), {"name": name}, place, at, readings, **more)  # type: ignore[arg-type]
+    return Step(name, "block", "readings", full_field(grey(code)), {"name": name}, place, at, readings, **more)  # type: ignore[arg-type]
 
 
 def run(

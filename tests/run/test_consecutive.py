@@ -14,12 +14,12 @@ from benchd.autocorrelation import FEWEST, autocorrelation
 from benchd.clock import StopRequest
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
-from benchd.run.consecutive import MOST
 from benchd.run.log.records import CONSECUTIVE
+from benchd.run.procedures.consecutive import MOST
 from benchd.run.rig import Event
 from tests.run.rig import ScriptedRig, run, step
 
-WARM = replace(step("warm-up", 128), id="warm-up", block="", kind="warm_up", readings=1)
+WARM = replace(step("warm-up", 128), id="warm-up", block="", procedure="warm_up", readings=1)
 SHORT = WarmUpLimits(1, 1, False)
 
 

@@ -27,8 +27,8 @@ from benchd.run.adaptive.warm_up_characterisation import LEAST_MIN, PARTS, is_ch
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
+from benchd.run.procedures.warm_up_swing import PAIRS
 from benchd.run.sequencer import Sequencer
-from benchd.run.warm_up_swing import PAIRS
 from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
@@ -48,7 +48,7 @@ def warmed(path: Path, *, warm: bool = True) -> tuple[list[Record], float]:
     advance(state, out.append("started"))
     steps = expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
     precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
-    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
+    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, adaptive=precise).run().complete
     out.close()
     records = list(LogFile(path).records())
     ended = next(record for record in records if record.kind == "done" and record.step == CONSECUTIVE)

@@ -41,7 +41,7 @@ def test_the_code_in_front_of_the_meter_counts() -> None:
     assert level_at_meter(step("white")) == pytest.approx(1.0)
     assert level_at_meter(step("black", 0)) == 0.0
     board = Patch("checkerboard", grey(255))
-    at = [Step("c", "b", "measure", board, {}, "c", (x, 0.125)) for x in (0.125, 0.375)]
+    at = [Step("c", "b", "readings", board, {}, "c", (x, 0.125)) for x in (0.125, 0.375)]
     assert [level_at_meter(one) > 0.5 for one in at] == [True, False]
     assert [reference_of(step("a", code)) for code in (255, 128, 100, 0)] == ["bright", "bright", None, "dark"]
     assert reference_of(at[0]) is None, "only a full field is an anchor"

@@ -60,7 +60,7 @@ def on_scene(path: Path, model: DisplayModel, sensor: SensorModel, asked: float)
     advance(state, out.append("started"))
     steps = steps_of(asked)
     precise = Precise(steps, state, Learned(Limits(floor_cd_m2=sensor.floor_cd_m2)))
-    assert Sequencer(steps, state, rig, out, StopRequest(), precise=precise).run().complete
+    assert Sequencer(steps, state, rig, out, StopRequest(), adaptive=precise).run().complete
     out.close()
     return list(LogFile(path).records()), scene.now_s, scene
 
@@ -108,7 +108,10 @@ def test_a_kill_anywhere_changes_no_result(tmp_path: Path) -> None:
 
 def test_a_meter_that_can_not_be_told_reads_as_the_plan_counts(tmp_path: Path) -> None:
     """The scripted meter takes 0.2 s whatever is asked."""
-    precise = [replace(one, precision=one_precision()) for one in (step("a", 0), step("b", 255, readings=4))]
+    precise = [
+        replace(one, precision=one_precision(), procedure="precision")
+        for one in (step("a", 0), step("b", 255, readings=4))
+    ]
     outcome, records = run(tmp_path / "a.log", precise, ScriptedRig())
     assert outcome.complete
     done = {record.step: record.body for record in records if record.kind == "done"}
@@ -171,7 +174,7 @@ def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tm
     limits = Limits(floor_cd_m2=sensor.floor_cd_m2)
     rules = WarmUpLimits(20.0, 20.0, until_stable=False)
     precise = Precise(steps, state, Learned(limits))
-    assert Sequencer(steps, state, rig, out, StopRequest(), rules, precise=precise).run().complete
+    assert Sequencer(steps, state, rig, out, StopRequest(), rules, adaptive=precise).run().complete
     out.close()
     records = list(LogFile(tmp_path / "a.log").records())
     warm_ns = next(r.mono_ns for r in records if r.kind == "done" and r.step == CONSECUTIVE)

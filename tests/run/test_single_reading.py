@@ -52,7 +52,7 @@ def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[LogData, Scene, dict
     out, state = journal.create(path, rig.clock, "one"), RunState()
     advance(state, out.append("started"))
     precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
-    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, precise=precise).run().complete
+    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, adaptive=precise).run().complete
     out.close()
     return collect(LogFile(path).records()), scene, {step.id: step for step in steps if step.kind == "measure"}
 

@@ -55,7 +55,7 @@ def session(log: Path, scene: Scene, *, stop_at: int = 0) -> Outcome:
             stop.set("the operator")
 
     try:
-        return Sequencer(steps, state, rig, out, stop, bounds=bounds, precise=precise, watch=watch).run()
+        return Sequencer(steps, state, rig, out, stop, bounds=bounds, adaptive=precise, watch=watch).run()
     finally:
         out.close()
 

@@ -1,7 +1,7 @@
 """What a log tells of the serial correlation of its readings, and its steps with that in their scatter.
 
-The consecutive readings at the end of a warm-up tell it (`benchd.run.consecutive`), else a series over time whose light
-is steady. Without either, readings count as independent, and the budget says so.
+The consecutive readings at the end of a warm-up tell it (`benchd.run.procedures.consecutive`), else a series over time
+whose light is steady. Without either, readings count as independent, and the budget says so.
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from benchd.command.messages import say
 from benchd.command.show.printed import print_json
@@ -82,11 +82,11 @@ def main(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _precise_s(steps: Sequence[Step], bench: BenchFacts) -> dict[str, float]:
+def _precise_s(steps: Sequence[Step], bench: BenchFacts) -> Mapping[str, float]:
     """What steps that are read to a precision will take; loaded only for plans that have some."""
     if all(step.precision is None for step in steps):
         return {}
     from benchd.profile.expected import Expected
-    from benchd.run.adaptive.expected_time import expected_seconds
+    from benchd.run.adaptive.interface import expected_seconds
 
     return expected_seconds(steps, getattr(bench, "expected", None) or Expected(), bench.timing)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Protocol
 
 from benchd.instruments.meter import MeterIdentity, Reading, Status
 from benchd.patch.model import Patch, field, grey, max_code
@@ -22,6 +21,7 @@ from benchd.profile.expected import Expected
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, limits_of
 from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch
+from benchd.run.adaptive.protocol import Read, Sleep, Unkept
 from benchd.run.adaptive.repeatability import NoiseModel
 from benchd.run.adaptive.warm_up_characterisation import Read as Take
 from benchd.run.adaptive.warm_up_characterisation import Show, is_characterisation, teach
@@ -36,40 +36,6 @@ MOST_ON = 4
 _SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 UNTOLD = "the meter can't be told an integration time, so the plan's count holds"
 
-Read = Callable[[Step, int], Reading]
-"""Takes the reading of that number with the step's integration time, and keeps it."""
-Unkept = Callable[[float | None], Reading]
-"""Takes a reading of that integration time that is no result."""
-Sleep = Callable[[float], None]
-
-
-class Readers(Protocol):
-    """Who takes the readings of precise steps: a run, or a log that is played again."""
-
-    def lead_in(self, index: int) -> tuple[Patch, float] | None:
-        """What has to be on the screen before the step of that index (from 1), and for how long if it was not."""
-
-    def read(
-        self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
-    ) -> tuple[list[Reading], Body]:
-        """The readings that count, with what ``done`` says beside their number."""
-
-    def check(
-        self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
-    ) -> ReferenceCheck:
-        """A reference check of ``step``, settled as the step was.
-
-        ``share``: repeatability of their mean; ``disagree``: whether readings are not the light they were.
-        """
-
-    def characterised_s(
-        self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take
-    ) -> float:
-        """Teach a lesson after that minute of a warm-up, if one is due; how many seconds it took."""
-
-    def warmed(self, step: str, luminance_cd_m2: float) -> Body:
-        """What the ``done`` of a warm-up says for the step after it."""
-
 
 class Precise:
     """What a session knows for its precise steps; ``steps`` in the order of the run."""
@@ -81,7 +47,7 @@ class Precise:
         self.wanted = any(step.precision is not None for step in steps)
 
     def lead_in(self, index: int) -> tuple[Patch, float]:
-        """See `Readers`."""
+        """See `AdaptiveReading`."""
         if index < 2:
             return self._black, LEAST_LEAD_IN_S
         before = self._steps[index - 2]
@@ -91,7 +57,7 @@ class Precise:
     def read(
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
     ) -> tuple[list[Reading], Body]:
-        """See `Readers`."""
+        """See `AdaptiveReading`."""
         assert step.precision is not None
         self._learned.take(self._state.adaptive)
         fixed_s = step.integration_s if step.precision.fixed_time else None
@@ -110,7 +76,7 @@ class Precise:
     def check(
         self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
     ) -> ReferenceCheck:
-        """See `Readers`. Whatever was shown before, and for how long: it settles as from the largest step there is.
+        """See `AdaptiveReading`. Whatever was shown before: it settles as from the largest step there is.
 
         What disagrees and still settles after the time that a patch may take is read on, for `MOST_ON` such times.
         Nothing is learned: a run that was interrupted has more checks than one that was not.
@@ -134,7 +100,7 @@ class Precise:
     def characterised_s(
         self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take
     ) -> float:
-        """See `Readers`."""
+        """See `AdaptiveReading`."""
         if minute == 0:
             self._characterisation.clear()
         if not self.wanted or not is_characterisation(minute, limits):
@@ -147,7 +113,7 @@ class Precise:
         return spent_s
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
-        """See `Readers`."""
+        """See `AdaptiveReading`."""
         if not self.wanted:
             return {}
         body: Body = {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}

@@ -69,7 +69,7 @@ Read = Callable[[float], Reading]
 
 def is_characterisation(minute: int, limits: WarmUpLimits) -> bool:
     """True when something is taught after the reading of that minute."""
-    last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `benchd.run.warm_up`
+    last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `warm_up`
     return max(LEAST_MIN, last - LESSONS) <= minute < last
 
 

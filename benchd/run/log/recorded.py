@@ -20,7 +20,7 @@ from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Step
 from benchd.run.log.bodies import what_of
 from benchd.run.log.journal import Journal, LogFile
-from benchd.run.log.records import Body, Record
+from benchd.run.log.records import CONSECUTIVE, Body, Record
 
 BENCH_KINDS = ("resumed", "moved", "set", "confirmation")
 """Records of what happened at the bench, whatever step it was for."""
@@ -92,7 +92,7 @@ def step_of(name: str, counted: CountedStep, plan: Mapping[str, Step], log: str)
     again = next((step for step in plan.values() if _same_patch(step, shown)), None)
     if again is None:
         raise LogRefused(log, 0, f"step {name} is none of its plan's, so there is nothing that it could be replayed as")
-    return replace(again, id=name)
+    return replace(again, id=name, procedure="consecutive" if name == CONSECUTIVE else again.procedure)
 
 
 def _same_patch(step: Step, shown: Body) -> bool:

@@ -56,7 +56,7 @@ class Anchored(NamedTuple):
 
 
 CONSECUTIVE = "warm-up/consecutive"
-"""The step of the readings at the end of a warm-up (`benchd.run.consecutive`)."""
+"""The step of the readings at the end of a warm-up (`benchd.run.procedures.consecutive`)."""
 _ADDED = re.compile(rf"^warm-up/\d+$|^{CONSECUTIVE}$|/again-\d+$")
 """Names of steps that a run or a resume puts between those of the plan."""
 

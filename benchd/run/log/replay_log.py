@@ -20,15 +20,15 @@ from benchd.patch.screen import Screen, ScreenIdentity, Shown
 from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
 from benchd.profile.reading.values import Setting
-from benchd.run.adaptive.precise_step import Read
+from benchd.run.adaptive.interface import Read
 from benchd.run.job import jobs_from_log
 from benchd.run.light_monitor import ReferenceCheck
 from benchd.run.log import journal
 from benchd.run.log.recorded import CountedStep, ScriptLog, read_script, seconds, step_of
 from benchd.run.log.records import Body, RunState, advance
+from benchd.run.procedures.warm_up import ahead_min
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
-from benchd.run.warm_up import ahead_min
 
 
 class RecordedScreen:
@@ -168,8 +168,8 @@ def replay(log: Path, target: Path) -> Outcome:
             StopRequest(),
             limits,
             ahead_min=ahead,
-            consecutive=False,
-            precise=precise,
+            as_listed=True,
+            adaptive=precise,
         ).run()
     finally:
         out.close()

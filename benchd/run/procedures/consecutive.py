@@ -18,6 +18,7 @@ from benchd.autocorrelation import FEWEST, Autocorrelation, autocorrelation
 from benchd.instruments.meter import Reading
 from benchd.plan.step import Step
 from benchd.run.log.records import CONSECUTIVE, Body, RunState
+from benchd.run.step_rig import Performed, StepLog, StepRig
 
 MOST = 300
 MEMORIES = 20.0
@@ -38,7 +39,21 @@ def warm_ups(step: Step, steps: Sequence[Step], state: RunState, *, again: bool)
         yield anew
     if CONSECUTIVE not in state.done and all(name.startswith(step.id) for name in state.done):
         like = next((one for one in steps if one.kind == "measure" and not one.dark and one.series is None), step)
-        yield replace(step, id=CONSECUTIVE, settle_s=like.settle_s, integration_s=like.integration_s)
+        own = replace(step, id=CONSECUTIVE, procedure="consecutive")
+        yield replace(own, settle_s=like.settle_s, integration_s=like.integration_s)
+
+
+def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+    """Show, settle, read on."""
+    rig.show()
+
+    def read(number: int) -> Reading:
+        reading = rig.read(step, number)
+        rig.monitor.consider(step, [reading])
+        return reading
+
+    rig.sleep(step.settle_s)
+    return Performed(read_on(read, rig.clock.now_s))
 
 
 def read_on(read: Callable[[int], Reading], now_s: Callable[[], float]) -> Body:

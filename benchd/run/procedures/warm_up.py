@@ -18,10 +18,12 @@ from typing import Literal
 
 from benchd.instruments.meter import Reading
 from benchd.plan.plan import WarmUpLimits
+from benchd.plan.step import Step
 from benchd.run.log.records import Body
+from benchd.run.procedures.warm_up_swing import AT_S, Swing, swing_of
+from benchd.run.procedures.warm_up_trend import HOUR_MIN, Trend, trend_of
 from benchd.run.settle import STABLE_SPREAD, WARM_UP_EVERY_S, is_stable
-from benchd.run.warm_up_swing import AT_S, Swing, swing_of
-from benchd.run.warm_up_trend import HOUR_MIN, Trend, trend_of
+from benchd.run.step_rig import Performed, StepLog, StepRig
 
 TO_COME_AT_MOST = STABLE_SPREAD / 2.0
 LEAST_AHEAD_MIN = 10.0
@@ -32,6 +34,22 @@ Fault = Literal["band", "to come", "steady trend", "swings", "too few readings"]
 def ahead_min(working_s: float) -> float:
     """For how long ahead is judged: while the run lasts, at least ten minutes and at most an hour."""
     return min(max(working_s / 60.0, LEAST_AHEAD_MIN), HOUR_MIN)
+
+
+def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+    """Show, and read until the light is stable; some minutes characterise how the display settles."""
+    rig.show()
+
+    def read(number: int) -> Reading:
+        reading = rig.read(step, number)
+        rig.monitor.consider(step, [reading])
+        return reading
+
+    def between_s(minute: int, light: float) -> float:
+        return rig.adaptive.characterised_s(step, minute, light, rig.warm_up, rig.put, rig.read_unrecorded)
+
+    body, light = warmed_up(rig.warm_up, rig.ahead_min, read, between_s, rig.sleep, rig.clock.now_s)
+    return Performed(body | rig.adaptive.warmed(step.id, light))
 
 
 def warmed_up(

@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from benchd.clock import Clock
 from benchd.instruments.meter import Reading
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import Series, Step
+from benchd.run.step_rig import Performed, StepLog, StepRig
 
 LEAST_EVERY_S = 0.05
 """No meter is faster, and time must pass between two readings, on every clock."""
 
 
-def dark_before(step: Step, series: Series) -> Patch:
-    """What the screen shows before the series begins."""
-    return Patch("field", grey(series.black_code), step.patch.bits, transfer=step.patch.transfer)
+def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+    """Dark, then read from the moment the patch is on; what changes in it is the result, so no reading is judged."""
+    series = step.series
+    assert series is not None
+    rig.put(Patch("field", grey(series.black_code), step.patch.bits, transfer=step.patch.transfer))
+    rig.sleep(series.black_s)
+    rig.show()
+    return Performed({"readings": read_series(series, rig.clock, partial(rig.read, step), rig.sleep)})
 
 
 def read_series(

@@ -1,0 +1,1 @@
+"""How steps are read: one file a procedure, each with one function ``perform(step, rig, journal)``."""

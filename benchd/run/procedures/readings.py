@@ -1,0 +1,14 @@
+"""A count of readings, after the patch has settled."""
+
+from __future__ import annotations
+
+from benchd.plan.step import Step
+from benchd.run.step_rig import Performed, StepLog, StepRig
+
+
+def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+    """Show, settle, read as often as the plan says."""
+    rig.show()
+    rig.sleep(step.settle_s)
+    readings = [rig.read_rested(step, number) for number in range(1, step.readings + 1)]
+    return Performed({"readings": len(readings)}, readings)

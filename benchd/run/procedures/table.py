@@ -1,0 +1,35 @@
+"""The table of procedures: a step names its own (`Step.procedure`), and the sequencer knows no other list of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from benchd.plan.step import Step
+from benchd.run.log.records import RunState
+from benchd.run.procedures import consecutive, precision, readings, series, warm_up
+from benchd.run.step_rig import Performed, StepLog, StepRig
+
+
+def not_done(step: Step, steps: Sequence[Step], state: RunState, *, again: bool) -> Iterator[Step]:
+    """The step itself until it is done."""
+    if step.id not in state.done:
+        yield step
+
+
+class Procedure(NamedTuple):
+    """One way to read a step."""
+
+    perform: Callable[[Step, StepRig, StepLog], Performed]
+    is_result: bool = True  # its patch is verified after it; reference checks may come before it
+    due: Callable[..., Iterator[Step]] = not_done
+    """What is due of a step in a session: ``(step, steps, state, again=the run stood still too long)``."""
+
+
+PROCEDURES: Mapping[str, Procedure] = {
+    "readings": Procedure(readings.perform),
+    "precision": Procedure(precision.perform),
+    "series": Procedure(series.perform),
+    "warm_up": Procedure(warm_up.perform, is_result=False, due=consecutive.warm_ups),
+    "consecutive": Procedure(consecutive.perform, is_result=False),
+}
