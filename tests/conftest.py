@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import re
 import shutil
@@ -11,10 +12,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.ready import Ready
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 os.environ["XDG_DATA_HOME"] = "/nonexistent"
+# Before numpy is loaded: every worker and every child would start a thread for each core, which gains nothing here.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ["XDG_STATE_HOME"] = "/dev/null/nothing"  # no folder can be made there, not even by root
 
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser")
@@ -63,6 +68,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         ordered += own + others[:rest]
         del others[:rest]
     items[:] = ordered + others
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays: to look through half a million objects again and again finds nothing."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
+
+
+@pytest.fixture(scope="session")
+def ready() -> Iterator[Ready]:
+    """Runs commands without loading their modules anew for each."""
+    with Ready() as found:
+        yield found
 
 
 @pytest.fixture

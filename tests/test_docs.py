@@ -5,8 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 import shlex
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,6 +18,7 @@ from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
 from sim.story import CLOSING, MEASURING, OPENING, steps
 from tests.command.conftest import environment
+from tests.ready import Ready
 
 ROOT = Path(__file__).resolve().parent.parent
 BESIDE = sorted(path for room in ("benchd", "sim", "tests") for path in (ROOT / room).rglob("*.md"))
@@ -93,21 +92,13 @@ def test_the_tutorial_is_there() -> None:
 
 
 @pytest.mark.parametrize("name", [name for name, text in DOCUMENTS.items() if blocks(text, "console")])
-def test_commands_print_what_the_document_says(name: str, tmp_path: Path) -> None:
+def test_commands_print_what_the_document_says(name: str, tmp_path: Path, ready: Ready) -> None:
     for broken in blocks(DOCUMENTS[name], "yaml"):
         (tmp_path / "broken.yaml").write_text(broken)
     for command, wanted in printed(DOCUMENTS[name]):
         words = shlex.split(command)
         assert words[0] == "benchd"
-        done = subprocess.run(
-            [sys.executable, "-m", *words],
-            cwd=tmp_path,
-            env=environment(tmp_path),
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=600,
-        )
+        done = ready.run(words[1:], tmp_path, environment(tmp_path))
         said = (done.stdout or done.stderr).splitlines()
         in_order = iter(said)
         for line in wanted:

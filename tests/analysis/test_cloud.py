@@ -260,20 +260,21 @@ def test_how_far_a_colour_is_known_in_a_and_b() -> None:
 
 
 @pytest.mark.parametrize("tint", [0.0, 0.02, 0.15])
-@pytest.mark.parametrize("which", [2, "mean", "median", "percentile_95", "max"])
-def test_intervals_of_ciede2000_hold_the_truth_near_and_far(which: str | int, tint: float) -> None:
+def test_intervals_of_ciede2000_hold_the_truth_near_and_far(tint: float) -> None:
     """One meter's gains drawn 200 times; far from zero the weights of CIEDE2000 differ by a third over the error."""
     level = np.array([4.0, 12.0, 25.0, 50.0, 90.0])[:, None]
     true = level * np.array([0.95047 * (1.0 + tint), 1.0, 1.08883 * (1.0 - tint)])
     white = light(95.0, 100.0, 109.0, "white")
     dice, u = np.random.default_rng(5), 0.01
     truth = np.sqrt((differences(true, white, u).values ** 2).sum(axis=1))
-    figure = {2: truth[2], "mean": truth.mean(), "median": np.median(truth), "max": truth.max()}
-    figure["percentile_95"] = np.percentile(truth, 95.0)
-    held = 0
+    figures = {2: truth[2], "mean": truth.mean(), "median": np.median(truth), "max": truth.max()}
+    figures["percentile_95"] = np.percentile(truth, 95.0)
+    held = dict.fromkeys(figures, 0)
     for _ in range(200):
         gains = 1.0 + u * dice.standard_normal(2)
-        found = differences(true * np.array([gains[0], 1.0, gains[1]]), white, u).interval(which)  # type: ignore[arg-type]
-        assert found is not None
-        held += found[0] <= figure[which] <= found[1]
-    assert held >= 180
+        cloud = differences(true * np.array([gains[0], 1.0, gains[1]]), white, u)
+        for which, figure in figures.items():
+            found = cloud.interval(which)  # type: ignore[arg-type]
+            assert found is not None
+            held[which] += found[0] <= figure <= found[1]
+    assert {which: count for which, count in held.items() if count < 180} == {}

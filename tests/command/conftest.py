@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.ready import Ready
+
 ROOT = Path(__file__).resolve().parents[2]
 Benchd = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -24,21 +26,24 @@ def environment(folder: Path) -> dict[str, str]:
 
 
 @pytest.fixture
-def benchd(tmp_path: Path) -> Benchd:
-    """``benchd("results", log, "--json")`` in a fresh folder."""
+def benchd(tmp_path: Path, ready: Ready) -> Benchd:
+    """``benchd("results", log, "--json")`` in a fresh folder; ``anew``: with an interpreter begun for it alone."""
 
-    def run(*words: object, code: int | None = 0) -> subprocess.CompletedProcess[str]:
-        command = [sys.executable, "-m", "benchd", *map(str, words)]
-        done = subprocess.run(
-            command,
-            cwd=tmp_path,
-            env=environment(tmp_path),
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=600,
-        )
+    def run(*words: object, code: int | None = 0, anew: bool = False) -> subprocess.CompletedProcess[str]:
+        said = [str(word) for word in words]
+        if anew:
+            done = subprocess.run(
+                [sys.executable, "-m", "benchd", *said],
+                cwd=tmp_path,
+                env=environment(tmp_path),
+                stdin=subprocess.DEVNULL,
+                capture_output=True,
+                text=True,
+                check=False,
+                timeout=600,
+            )
+        else:
+            done = ready.run(said, tmp_path, environment(tmp_path))
         assert "Traceback" not in done.stderr
         if code is not None:
             assert done.returncode == code, done.stdout + done.stderr
