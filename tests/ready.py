@@ -21,6 +21,7 @@ from pathlib import Path
 from tempfile import TemporaryFile
 
 ROOT = Path(__file__).resolve().parent.parent
+ROOMS = ("benchd.command", "benchd.analysis", "benchd.measurements", "benchd.report.data", "benchd.report.terminal")
 MOST_BYTES = 1 << 17
 """Of one question: the words, the folder and the environment."""
 
@@ -62,11 +63,9 @@ class Ready:
 
 
 def _load() -> None:
-    commands = importlib.import_module("benchd.command")
-    for found in pkgutil.iter_modules(commands.__path__, "benchd.command."):
-        importlib.import_module(found.name)
-    for name in ("benchd.analysis.analyse", "benchd.report.text", "benchd.report.data"):
-        importlib.import_module(name)
+    for room in map(importlib.import_module, ROOMS):
+        for found in pkgutil.walk_packages(room.__path__, f"{room.__name__}."):
+            importlib.import_module(found.name)
     from benchd.run.job import bench_job, plan_job  # the models of profiles are built when they are first used
 
     plan_job("quick")
