@@ -152,13 +152,13 @@ def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path
         assert (lists["standard"][name].mean.value or 0.0) > 2.0
     area = {
         one.block: next(each for each in one.coverage if each.space == "srgb").area_ratio_uv.value or 0.0
-        for one in found.gamut
+        for one in found.of("gamut")
     }
     assert area["preset=srgb/gamut"] < 101.0 < 120.0 < area["preset=standard/gamut"]
     scene = scene_of("wide-gamut-lcd", noise="none")
     for preset in ("standard", "srgb"):
         scene.set(scene.settings.but(f"preset={preset}"))
-        (gamut,) = (one for one in found.gamut if one.block == f"preset={preset}/gamut")
+        (gamut,) = (one for one in found.of("gamut") if one.block == f"preset={preset}/gamut")
         for shade in gamut.colours:
             if shade.name in ("red", "green", "blue", "white"):
                 true = chromaticity(seen(scene, shade.code))

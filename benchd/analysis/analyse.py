@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -23,15 +22,15 @@ from benchd.analysis.meter_model.spectral import technology_of
 from benchd.analysis.meter_model.stated_sources import stated_in
 from benchd.analysis.noise.repeats import repeats_in
 from benchd.analysis.noise.serial_log import words
-from benchd.analysis.results import SCHEMA, Results
+from benchd.analysis.results import SCHEMA, Absent, Results
 from benchd.errors import InputError
 from benchd.run.log.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
     from benchd.analysis.drift.results_compensation import Compensation
     from benchd.analysis.log.results_offset import Offset
+    from benchd.analysis.measurement import Result
     from benchd.analysis.results_swept import Drift, Sweep
-    from benchd.analysis.sweep import Block
 
 WARM_UP = "warm-up"
 
@@ -83,15 +82,12 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         survey, compensations = _compensated(survey, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
         survey.metrology.compare(repeats_in(survey, references))
-        found: dict[str, list[Any]] = defaultdict(list)
-        for kind, one in _blocks(survey, blocks, meter, target):
-            found[kind].append(one)
+        found, unknown = _blocks(survey, blocks, meter, target)
         if offsets:
             from benchd.analysis.log.room import with_room
 
-            found |= {kind: with_room(alike, offsets, meter.floor) for kind, alike in found.items()}
-        several = [one for alike in found.values() for one in alike]
-        swept = _swept(survey, blocks, several)
+            found = with_room(found, offsets, meter.floor)
+        swept = _swept(survey, blocks, found)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
@@ -118,19 +114,11 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         readings=survey.readings - sum(survey.measured[step].n for step in repeated),
         faults=survey.faults,
         warm_up=_warm_up(survey, WARM_UP, meter),
-        luminance=tuple(found["luminance"]),
-        contrast=tuple(found["contrast"]),
-        grayscale=tuple(found["grayscale"]),
-        uniformity=tuple(found["uniformity"]),
-        patches=tuple(found["patches"]),
-        gamut=tuple(found["gamut"]),
-        colours=tuple(found["colours"]),
-        peak=tuple(found["peak"]),
-        sustained=tuple(found["sustained"]),
-        tone_curve=tuple(found["tone_curve"]),
-        halo=tuple(found["halo"]),
-        colour_levels=tuple(found["colour_levels"]),
-        absent=tuple(absent for one in (*several, *drifts, *offsets) for absent in absences(one)),
+        blocks=found,
+        absent=(
+            *unknown,
+            *(absent for one in (*found.values(), *drifts, *offsets) for absent in absences(one)),
+        ),
         later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
         sweep=swept,
         drift=drifts,
@@ -145,10 +133,10 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
     return results, survey
 
 
-def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str, Any]) -> Target | None:
+def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str, Result]) -> Target | None:
     """The target, where it judges anything: with an HDR signal only the hues of a gamut are held against it."""
     hdr = bool((head.get("settings") or {}).get("signal"))
-    return None if hdr and not found["gamut"] else target
+    return None if hdr and all(one.kind != "gamut" for one in found.values()) else target
 
 
 def _resolution(survey: LogData) -> dict[str, Any]:
@@ -156,6 +144,7 @@ def _resolution(survey: LogData) -> dict[str, Any]:
     return {} if found is None else {"resolution": found.words()}
 
 
+NEWER = "a newer benchd took the log, or one with a package that is not installed here"
 BESIDE = (REFERENCE, *OFFSETS)
 """Kinds that are no results of the display, but tell what happened to them."""
 
@@ -196,24 +185,30 @@ def _compensated(
     return compensated(survey, blocks, meter, wanted)
 
 
-def _swept(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Iterable[Block]) -> Sweep | None:
+def _swept(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result]) -> Sweep | None:
     """As `benchd.analysis.sweep` says."""
     if all("settings" not in block for block in blocks):
         return None
     from benchd.analysis.sweep import sweep
 
-    return sweep(survey, blocks, {one.block: one for one in found})
+    return sweep(survey, blocks, found)
 
 
 def _blocks(
     survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
-) -> Iterator[tuple[str, Block]]:
+) -> tuple[dict[str, Result], list[Absent]]:
+    """The results of the blocks by name, and those of which no measurement is known here."""
+    found: dict[str, Result] = {}
+    unknown = []
     for block in blocks:
-        kind = block["kind"]
+        name, kind = str(block["name"]), str(block["kind"])
+        if name in found:
+            raise ValueError(f"two blocks of the name {name!r}")
         if analysis := analysis_of(kind):
-            yield kind, analysis(survey, block, meter, target)
+            found[name] = analysis(survey, block, meter, target)
         elif kind not in BESIDE:
-            raise InputError(f"the log has a block of the unknown kind {kind!r}; a newer benchd made it")
+            unknown.append(Absent(name, f"this benchd knows no measurement {kind!r}; {NEWER}"))
+    return found, unknown
 
 
 def _warm_up(survey: LogData, step: str, meter: MeterRange) -> WarmUp | None:

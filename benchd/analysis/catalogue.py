@@ -77,29 +77,29 @@ def _all(results: Results) -> Iterator[Headline]:
         for row in results.sweep.rows:
             yield from _row(row, results)
         return
-    for luminance in results.luminance:
+    for luminance in results.of("luminance"):
         yield from _luminance(luminance)
-    for contrast in results.contrast:
+    for contrast in results.of("contrast"):
         yield from _contrast(contrast)
-    for luminance in results.luminance:
+    for luminance in results.of("luminance"):
         yield from _white(luminance)
-    for grayscale in results.grayscale:
+    for grayscale in results.of("grayscale"):
         yield from _grayscale(grayscale, results.target)
-    for uniformity in results.uniformity:
+    for uniformity in results.of("uniformity"):
         yield from _uniformity(uniformity)
-    for gamut in results.gamut:
+    for gamut in results.of("gamut"):
         yield from _gamut(gamut)
-    for peak in results.peak:
+    for peak in results.of("peak"):
         yield from _peak(peak)
-    for sustained in results.sustained:
+    for sustained in results.of("sustained"):
         yield from _sustained(sustained)
-    for tone in results.tone_curve:
+    for tone in results.of("tone_curve"):
         yield from _tone(tone)
-    for halo in results.halo:
+    for halo in results.of("halo"):
         yield from _halo(halo)
-    for levels in results.colour_levels:
+    for levels in results.of("colour_levels"):
         yield from _levels(levels)
-    for colours in results.colours:
+    for colours in results.of("colours"):
         yield from _colours(colours)
 
 
@@ -259,9 +259,9 @@ def _of_point(row: SweepRow, results: Results) -> dict[str, Conditions]:
     """Conditions of the figures of one point of a sweep, by their names: those of its blocks."""
     found: dict[str, Conditions] = {}
     of_blocks = (
-        *(_grayscale(one, results.target) for one in results.grayscale if one.block.startswith(f"{row.point}/")),
-        *(_gamut(one) for one in results.gamut if one.block.startswith(f"{row.point}/")),
-        *(_colours(one) for one in results.colours if one.block.startswith(f"{row.point}/")),
+        *(_grayscale(one, results.target) for one in results.of("grayscale") if one.block.startswith(f"{row.point}/")),
+        *(_gamut(one) for one in results.of("gamut") if one.block.startswith(f"{row.point}/")),
+        *(_colours(one) for one in results.of("colours") if one.block.startswith(f"{row.point}/")),
     )
     for headline in (one for several in of_blocks for one in several):
         found.setdefault(headline.name, headline.conditions)

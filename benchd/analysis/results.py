@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.precision_reached import PrecisionSummary
@@ -19,8 +19,6 @@ from benchd.analysis.uncertainty.quantity import Quantity
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
     from benchd.analysis.drift.results_compensation import Compensation
     from benchd.analysis.log.results_offset import Offset
-    from benchd.analysis.results_colour import Colours, Gamut
-    from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
     from benchd.analysis.results_swept import Drift, Sweep
 
 SCHEMA = "benchd.results/1"
@@ -65,6 +63,7 @@ class Chromaticity:
 class Luminance:
     """Full-screen white and black (cd/m2) and the chromaticity of white."""
 
+    kind: ClassVar[str] = "luminance"
     block: str
     method: str
     white: Quantity
@@ -111,6 +110,7 @@ class CheckerboardContrast:
 class Contrast:
     """The kinds of contrast that the block asked for; None for a kind it did not ask for."""
 
+    kind: ClassVar[str] = "contrast"
     block: str
     sequential: SequentialContrast | None
     checkerboard: CheckerboardContrast | None
@@ -225,6 +225,7 @@ class Grayscale:
     ``remarks``     what stands out: two gamma fits that disagree, a white darker than a grey; a sentence each
     """
 
+    kind: ClassVar[str] = "grayscale"
     block: str
     method: str
     curve: str
@@ -293,6 +294,7 @@ class UniformityLevel:
 class Uniformity:
     """All levels of one grid."""
 
+    kind: ClassVar[str] = "uniformity"
     block: str
     method: str
     levels: tuple[UniformityLevel, ...]
@@ -316,6 +318,7 @@ class PatchResult:
 class Patches:
     """A free list of patches; those that were not measured are left out and named in ``missing``."""
 
+    kind: ClassVar[str] = "patches"
     block: str
     method: str
     patches: tuple[PatchResult, ...]
@@ -327,6 +330,7 @@ class Results:
     """Everything that one log says.
 
     ``meter``, ``screen``, ``settings`` and ``versions`` are the log's own fields, for the head of a report.
+    ``blocks`` has the result of each block under the block's name, in the order of the log; each has its ``kind``.
     ``interrupted`` is true for a log without `ended`; what was not measured is in ``absent``.
     Steps and readings are those of the plan: a warm-up again, after a gap, is in ``later_warm_ups`` only.
     """
@@ -350,22 +354,11 @@ class Results:
     readings: int  # readings that count
     faults: int
     warm_up: WarmUp | None
-    luminance: tuple[Luminance, ...]
-    contrast: tuple[Contrast, ...]
-    grayscale: tuple[Grayscale, ...]
-    uniformity: tuple[Uniformity, ...]
-    patches: tuple[Patches, ...]
+    blocks: Mapping[str, Any]
     absent: tuple[Absent, ...]
     later_warm_ups: tuple[WarmUp, ...] = ()
     sweep: Sweep | None = None
     drift: tuple[Drift, ...] = ()
-    gamut: tuple[Gamut, ...] = ()
-    colours: tuple[Colours, ...] = ()
-    peak: tuple[Peak, ...] = ()
-    sustained: tuple[Sustained, ...] = ()
-    tone_curve: tuple[ToneCurve, ...] = ()
-    halo: tuple[Halo, ...] = ()
-    colour_levels: tuple[ColourLevels, ...] = ()
     imported: str = ""  # the file that the readings were imported from; "": taken by benchd
     compensation: tuple[Compensation, ...] = ()
     offsets: tuple[Offset, ...] = ()
@@ -373,6 +366,10 @@ class Results:
     doubts: tuple[Doubt, ...] = ()
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
     technology: str = ""  # of the display, as the bench states it
+
+    def of(self, kind: str) -> tuple[Any, ...]:
+        """The results of all blocks of one kind, in the order of the log."""
+        return tuple(one for one in self.blocks.values() if one.kind == kind)
 
     @property
     def meter_is_stated(self) -> bool:

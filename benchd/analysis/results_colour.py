@@ -6,7 +6,7 @@ The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; ab
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import ClassVar, Literal
 
 from benchd.analysis.uncertainty.quantity import Quantity
 
@@ -92,6 +92,7 @@ class Gamut:
     ``target``       name of the target that the hue shifts are against; "" without one
     """
 
+    kind: ClassVar[str] = "gamut"
     block: str
     method: str
     patch: str
@@ -182,6 +183,7 @@ class Colours:
     ``outside``           how many colours the space does not hold
     """
 
+    kind: ClassVar[str] = "colours"
     block: str
     method: str
     list: str

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import ClassVar, Literal
 
 from benchd.analysis.uncertainty.quantity import Quantity
 
@@ -47,6 +47,7 @@ class Peak:
     ``black_s``  seconds of black before each window
     """
 
+    kind: ClassVar[str] = "peak"
     block: str
     method: str
     code: int
@@ -64,6 +65,7 @@ class Peak:
 class Sustained:
     """Windows that stay for minutes: the same figures as of `Peak`, at later moments."""
 
+    kind: ClassVar[str] = "sustained"
     block: str
     method: str
     code: int
@@ -113,6 +115,7 @@ class ToneCurve:
                 inconclusive; ``clip`` says it in words
     """
 
+    kind: ClassVar[str] = "tone_curve"
     block: str
     method: str
     transfer: str
@@ -166,6 +169,7 @@ class Halo:
     black is at least twice what it is with the window farthest away, None where it never is.
     """
 
+    kind: ClassVar[str] = "halo"
     block: str
     method: str
     code: int
@@ -207,6 +211,7 @@ class ColourLevels:
     ``area_percent``  size of the window; None in a log that does not say it
     """
 
+    kind: ClassVar[str] = "colour_levels"
     block: str
     method: str
     transfer: str

@@ -53,7 +53,7 @@ class _Screen(NamedTuple):
     lit: StepData | None = None
 
 
-def sweep(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Block]) -> Sweep | None:
+def sweep(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Any]) -> Sweep | None:
     """The table of a sweep from the log's ``blocks`` and the results ``found`` under their names; None without one."""
     points = _points(blocks, found)
     if not points:
@@ -69,7 +69,7 @@ def sweep(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[s
     return Sweep(METHOD, controls, tuple(rows), tuple(_ranges(controls, with_white)), kept)
 
 
-def _points(blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Block]) -> list[_Point]:
+def _points(blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Any]) -> list[_Point]:
     """Sorted by the value of the first control, then of the second; names as the log has them first."""
     points: dict[str, _Point] = {}
     for block in blocks:

@@ -23,13 +23,13 @@ def judged_by(results: Results) -> str:
         return "" if target is None else target_text(target)
     found = [
         f"{SIGNALS.get(one.transfer, one.transfer)} curve {_ENDS.get(one.transfer, '')}, greys against D65"
-        for one in results.tone_curve
+        for one in results.of("tone_curve")
     ]
     found += [
         f"{SIGNALS.get(one.transfer, one.transfer)} light of each colour, colours of "
         f"{PRIMARIES.get(one.inside, one.inside)}"
-        for one in results.colour_levels
+        for one in results.of("colour_levels")
     ]
-    if target is not None and results.gamut:
+    if target is not None and results.of("gamut"):
         found.append(f"hues of the gamut: primaries and white of {target.name}")
     return "; ".join(dict.fromkeys(found))

@@ -16,7 +16,7 @@ from tests.analysis.colour_logs import Screen, fields_of, measured, perfect
 
 
 def only(blocks: str, screen: Screen, **more: object) -> Colours:
-    (found,) = measured(blocks, screen, **more).colours  # type: ignore[arg-type]
+    (found,) = measured(blocks, screen, **more).of("colours")  # type: ignore[arg-type]
     return found
 
 
@@ -196,8 +196,8 @@ def test_what_was_not_measured_is_named_and_no_average_is_given() -> None:
     assert not named(block, "white_luminance").mean.present
     assert patch(block, "blue").white_luminance.present
     results = measured("- colours: {chart: chart24}", perfect("srgb"), lacking="colours/reference-white")
-    assert "white was not measured" in results.colours[0].missing
-    assert not results.colours[0].patches[0].white_luminance.present
+    assert "white was not measured" in results.of("colours")[0].missing
+    assert not results.of("colours")[0].patches[0].white_luminance.present
     assert [absent.result for absent in results.absent] == ["colours"]
 
 
@@ -258,14 +258,14 @@ def test_an_interval_belongs_to_every_difference_and_holds_it() -> None:
         return (x * wobble, y * wobble, z * wobble)
 
     results = measured("- colours: {chart: chart24, also: [76, 94]}", noisy, scatter=0.001)
-    for one in results.colours[0].patches:
+    for one in results.of("colours")[0].patches:
         for figure in (one.error.total, one.cie76, one.cie94):
             assert figure is not None
             assert figure.interval is not None
             low, high = figure.interval
             assert 0.0 <= low <= (figure.value or 0.0) <= high
         assert one.error.chroma.u is not None
-    summary = named(results.colours[0], "white_luminance")
+    summary = named(results.of("colours")[0], "white_luminance")
     assert summary.mean.interval is not None
     assert summary.mean.interval[0] < (summary.mean.value or 0.0)
 

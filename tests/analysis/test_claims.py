@@ -139,7 +139,7 @@ def covered(percent: float, sample: str) -> Results:
     of_xy, of_uv = quantity(percent, 0.1, "%"), quantity(percent + 0.1, 0.1, "%")
     space = SpaceCoverage("srgb", "sRGB / BT.709", of_xy, of_uv, of_xy, of_uv, of_xy)
     block = Gamut("gamut", "INVENTED", "field", (), (space,), (), "", (), "", ())
-    return replace(log(quantity(360.0, 1.0), sample), gamut=(block,))
+    return made.changed(log(quantity(360.0, 1.0), sample), gamut=(block,))
 
 
 def test_a_space_is_known_by_its_makers_name_and_the_diagram_may_be_left_open() -> None:

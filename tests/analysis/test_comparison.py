@@ -242,16 +242,16 @@ def known(results: Results) -> Results:
         amount = share * abs(quantity.value or 0.0)
         return quantity._replace(sources=Fixed(((Source(f"noise {quantity.value}"), amount),)))
 
-    contrast = results.contrast[0]
+    contrast = results.of("contrast")[0]
     assert contrast.sequential is not None
     own = replace(contrast, sequential=replace(contrast.sequential, ratio=give(contrast.sequential.ratio)))
-    light = results.luminance[0]
+    light = results.of("luminance")[0]
     colour = replace(
         light.white_chromaticity,
         u_prime=give(light.white_chromaticity.u_prime),
         v_prime=give(light.white_chromaticity.v_prime),
     )
-    return replace(
+    return made.changed(
         results, contrast=(own,), luminance=(replace(light, white=give(light.white), white_chromaticity=colour),)
     )
 
@@ -278,11 +278,11 @@ def contrasts(values: Sequence[float]) -> list[Results]:
     made_ones = []
     for value in values:
         results = known(made.results())
-        block = results.contrast[0]
+        block = results.of("contrast")[0]
         assert block.sequential is not None
         ratio = Quantity(value, "1", 3, sources=Fixed(((Source("noise"), 0.001 * value),)))
         made_ones.append(
-            replace(results, contrast=(replace(block, sequential=replace(block.sequential, ratio=ratio)),))
+            made.changed(results, contrast=(replace(block, sequential=replace(block.sequential, ratio=ratio)),))
         )
     return made_ones
 
@@ -314,7 +314,7 @@ def test_evidence_of_a_skew_interval_has_its_two_ends() -> None:
         own = made.contrast()
         assert own.sequential is not None
         sequential = replace(own.sequential, ratio=ratio(*lights))
-        return replace(log(light(300.0)), contrast=(replace(own, sequential=sequential, checkerboard=None),))
+        return made.changed(log(light(300.0)), contrast=(replace(own, sequential=sequential, checkerboard=None),))
 
     question = same_panel(contrast(0.3), contrast(0.33))
     words = next(one.words for one in question.evidence if one.feature == "contrast")

@@ -49,7 +49,7 @@ def falling(**head: Any) -> Log:
 
 
 def luminances(results: Results) -> list[float | None]:
-    return [one.luminance.value for one in results.patches[0].patches]
+    return [one.luminance.value for one in results.of("patches")[0].patches]
 
 
 def test_a_linear_drift_is_taken_out_exactly_and_raw_values_are_kept() -> None:
@@ -67,12 +67,12 @@ def test_a_linear_drift_is_taken_out_exactly_and_raw_values_are_kept() -> None:
 def test_the_reference_itself_and_black_stay_as_they_were_read() -> None:
     results = analyse(falling().end())
     assert [one.luminance.value for one in results.drift[0].readings] == [100.0, 99.0, 98.0]
-    assert results.luminance[0].black.value == 0.2
+    assert results.of("luminance")[0].black.value == 0.2
 
 
 def test_chromaticity_is_not_changed() -> None:
     raw, done = analyse(falling().end(), compensate=False), analyse(falling().end())
-    for before, after in zip(raw.patches[0].patches, done.patches[0].patches, strict=True):
+    for before, after in zip(raw.of("patches")[0].patches, done.of("patches")[0].patches, strict=True):
         assert after.x.value == pytest.approx(before.x.value, abs=1e-12)
         assert after.u_prime.value == pytest.approx(before.u_prime.value, abs=1e-12)
 
@@ -115,7 +115,7 @@ def test_a_new_session_begins_with_a_reference_of_its_own() -> None:
     log.measure("luminance/white", {"level": "white"}, [xyz(96.0)])
     reference(log, 4, 2, 96.0)
     results = analyse(log.end())
-    assert results.luminance[0].white.value == pytest.approx(100.0, abs=1e-4)
+    assert results.of("luminance")[0].white.value == pytest.approx(100.0, abs=1e-4)
     assert luminances(results) == pytest.approx([50.0, 50.0], abs=1e-6)
     assert results.compensation[0].curves[1] == "session 2: constant through 2 readings of the reference patch"
     assert results.steps_done == 8, "what a resume read again is no step of the plan"
@@ -129,7 +129,7 @@ def test_a_session_without_references_is_left_as_it_was_read_and_named() -> None
     at(log, 1)
     log.measure("luminance/white", {"level": "white"}, [xyz(96.0)])
     results = analyse(log.end())
-    assert results.luminance[0].white.value == 96.0
+    assert results.of("luminance")[0].white.value == 96.0
     (left,) = results.compensation[0].left_out
     assert left == "session 2 has no two readings of the reference patch: 1 steps, from luminance/white"
 
@@ -147,7 +147,7 @@ def test_each_point_of_a_sweep_has_its_own_reference() -> None:
             at(log, begin + minute)
             log.measure(f"{point}/{step}", {"level": "white", "number": 1}, [xyz(value)])
     results = analyse(log.end())
-    assert [one.white.value for one in results.luminance] == pytest.approx([100.0, 99.0], abs=1e-5)
+    assert [one.white.value for one in results.of("luminance")] == pytest.approx([100.0, 99.0], abs=1e-5)
 
 
 def noisy(drift: bool) -> Log:
@@ -163,7 +163,7 @@ def noisy(drift: bool) -> Log:
 
 
 def test_the_noise_of_the_reference_is_in_the_uncertainty_under_its_own_names() -> None:
-    raw, done = (analyse(noisy(True).end(), compensate=wanted).patches[0].patches[0] for wanted in (False, True))
+    raw, done = (analyse(noisy(True).end(), compensate=wanted).of("patches")[0].patches[0] for wanted in (False, True))
     assert done.luminance.value == pytest.approx(50.0, rel=2e-4)
     before, after = raw.luminance.u, done.luminance.u
     assert before
@@ -176,7 +176,7 @@ def test_the_noise_of_the_reference_is_in_the_uncertainty_under_its_own_names() 
 
 def test_what_two_steps_share_cancels_in_their_ratio() -> None:
     """Both stand beside each other, so the reference's noise is the same for both."""
-    first, second = (one.luminance for one in analyse(noisy(True).end()).patches[0].patches)
+    first, second = (one.luminance for one in analyse(noisy(True).end()).of("patches")[0].patches)
     noise = 0.0004 / 3**0.5  # relative, of a mean of three
     of_ratio = ratio(first, second)
     assert of_ratio.u is not None
@@ -187,7 +187,7 @@ def test_without_drift_no_value_changes() -> None:
     raw, done = (analyse(noisy(False).end(), compensate=wanted) for wanted in (False, True))
     assert luminances(raw) == luminances(done)
     assert done.compensation[0].greatest.value == 0.0
-    before, after = (one.patches[0].patches[0].luminance.u for one in (raw, done))
+    before, after = (one.of("patches")[0].patches[0].luminance.u for one in (raw, done))
     assert before
     assert after == pytest.approx(before, rel=0.05)
 
@@ -267,7 +267,7 @@ def test_a_step_of_the_light_is_named_and_the_interval_of_a_reading_inside_holds
     named = [one for one in done.curves if "faster than drift" in one]
     assert len(named) == 1
     assert "+1.00 % between reference/4 and reference/5" in named[0]
-    early, late = (one.luminance for one in results.patches[0].patches)
+    early, late = (one.luminance for one in results.of("patches")[0].patches)
     for one in (early, late):
         assert one.interval is not None
         assert one.interval[0] <= 50.0 <= one.interval[1]
@@ -287,7 +287,7 @@ def test_a_light_that_jumps_from_reading_to_reading_widens_what_lies_between() -
                 patch(log, "early", 18.0, 50.0, SCATTER)
         patch(log, "late", 33.0, 50.0, SCATTER)
         reference(log, 10, 36, 100.0, SCATTER)
-    before, after = (analyse(log.end()).patches[0].patches[0].luminance for log in (calm, restless))
+    before, after = (analyse(log.end()).of("patches")[0].patches[0].luminance for log in (calm, restless))
     assert before.u is not None
     assert after.u is not None
     assert after.u > 2.0 * before.u
@@ -304,7 +304,7 @@ def test_black_may_have_followed_the_drift_or_not_and_its_interval_holds_both() 
     log.measure("luminance/black", {"level": "black"}, [xyz(0.2 * one) for one in SCATTER], code=0)
     at(log, 17)
     log.measure("luminance/white", {"level": "white"}, [xyz(98.3 * one) for one in SCATTER], code=255)
-    done, raw = (analyse(log.end(), compensate=wanted).luminance[0] for wanted in (True, False))
+    done, raw = (analyse(log.end(), compensate=wanted).of("luminance")[0] for wanted in (True, False))
     assert done.black.value == raw.black.value == pytest.approx(0.2)
     for truth in (0.2, 0.2 / 0.984):
         assert done.black.interval is not None

@@ -121,12 +121,12 @@ def test_sdr_and_hdr_are_not_compared(srgb: Results) -> None:
 def test_cells_and_grids_are_part_of_their_figures(
     srgb: Results, name: str, field: str, changes: dict[str, Any]
 ) -> None:
-    [block] = getattr(srgb, field)
+    [block] = srgb.of(field)
     if field == "contrast":
         other = replace(block, checkerboard=replace(block.checkerboard, **changes))
     else:
         other = replace(block, levels=tuple(replace(level, **changes) for level in block.levels))
-    unlike = replace(srgb, **{field: (other,)})
+    unlike = made.changed(srgb, **{field: (other,)})
     one = of(compared(srgb, unlike), name)
     assert (one.answer, one.difference) == ("inconclusive", None)
     assert "different conditions" in one.why
@@ -136,8 +136,8 @@ def test_window_formula_and_rule_are_part_of_their_figures() -> None:
     log = made.results()
     gamma = figure(log, "gamma")
     assert dict(gamma.conditions) == {"fit": gamma.how, "patch": "full screen"}
-    gray = log.grayscale[0]
-    other = replace(log, grayscale=(replace(gray, primary="white_measured"),))
+    gray = log.of("grayscale")[0]
+    other = made.changed(log, grayscale=(replace(gray, primary="white_measured"),))
     first, second = (figure(one, "grayscale delta E mean").conditions for one in (log, other))
     assert "white the target's at the luminance of the measured white against the measured one" in differing(
         first, second
@@ -146,8 +146,8 @@ def test_window_formula_and_rule_are_part_of_their_figures() -> None:
 
 
 def test_a_figure_of_a_window_is_not_one_of_the_full_screen(srgb: Results) -> None:
-    [gray] = srgb.grayscale
-    window = replace(srgb, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
+    [gray] = srgb.of("grayscale")
+    window = made.changed(srgb, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
     for name in ("grayscale delta E mean", "grayscale delta E maximum", "gamma"):
         one = of(compared(srgb, window), name)
         assert (one.answer, one.difference) == ("inconclusive", None)

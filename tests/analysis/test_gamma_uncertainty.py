@@ -68,7 +68,7 @@ def gsdf(scatter: float, scale: float = 1.0) -> GsdfResponse:
         value = scale * (249.5 * (code / 255) ** 2.2 + 0.5)
         readings = [xyz(value * (1.0 + scatter * dice.standard_normal())) for _ in range(4)]
         log.measure(f"grayscale/code-{code}", {"code": code}, readings, code=code)
-    found = analyse(log.end()).grayscale[0].gsdf
+    found = analyse(log.end()).of("grayscale")[0].gsdf
     assert found is not None
     return found
 

@@ -13,7 +13,7 @@ from tests.analysis.tables import rows
 
 
 def only(blocks: str, screen: Screen, lacking: str = "") -> Gamut:
-    (found,) = measured(blocks, screen, lacking=lacking).gamut
+    (found,) = measured(blocks, screen, lacking=lacking).of("gamut")
     return found
 
 

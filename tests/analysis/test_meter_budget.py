@@ -88,8 +88,8 @@ def measured(stated: dict[str, Any] | None) -> Log:
 
 def test_the_scale_is_in_a_luminance_and_not_in_a_contrast() -> None:
     results = analyse(measured(STATED).end())
-    white = budget_of(results.luminance[0].white)
-    sequential = results.contrast[0].sequential
+    white = budget_of(results.of("luminance")[0].white)
+    sequential = results.of("contrast")[0].sequential
     assert sequential is not None
     contrast = budget_of(sequential.ratio)
     assert white is not None
@@ -104,7 +104,7 @@ def test_the_scale_is_in_a_luminance_and_not_in_a_contrast() -> None:
 
 def test_without_a_statement_only_the_readings_count() -> None:
     results = analyse(measured(None).end())
-    white = budget_of(results.luminance[0].white)
+    white = budget_of(results.of("luminance")[0].white)
     assert white is not None
     assert [line.source for line in white.lines] == ["readings of luminance/white"]
     assert white.dof == pytest.approx(4)
@@ -119,7 +119,7 @@ def test_a_meter_moved_away_and_back_stands_otherwise() -> None:
     log.add("moved", {"at": [0.5, 0.5], "by": "mover"}, "patches/c")
     log.measure("patches/c", {"name": "c"}, readings)
     placings = []
-    for patch in analyse(log.end()).patches[0].patches:
+    for patch in analyse(log.end()).of("patches")[0].patches:
         budget = budget_of(patch.luminance)
         assert budget is not None
         placings.append(next(line.source for line in budget.lines if line.source.startswith("placing")))

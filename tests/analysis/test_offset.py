@@ -45,7 +45,7 @@ def log_of(
 def test_nothing_is_taken_off_unless_the_plan_says_so() -> None:
     results = log_of("dark_offset", [D], subtract=False)
     (offset,) = results.offsets
-    assert results.luminance[0].black.value == pytest.approx(sum(B) / 5)
+    assert results.of("luminance")[0].black.value == pytest.approx(sum(B) / 5)
     assert offset.luminance.value == pytest.approx(0.0100)
     assert (offset.subtracted, offset.why) == (0, "the plan does not say so")
 
@@ -54,18 +54,18 @@ def test_the_net_light_is_the_difference_of_the_means_and_u_has_both() -> None:
     """Net mean(b) - mean(d), u = sqrt(s_b^2 / n + s_d^2 / n_d): Currie 1968, ISO 11843 (from memory)."""
     black = (0.5106, 0.5098, 0.5109, 0.5101, 0.5103)
     results = log_of("dark_offset", [D], black)
-    figure = results.luminance[0].black
+    figure = results.of("luminance")[0].black
     assert figure.value == pytest.approx(sum(black) / 5 - sum(D) / 5)
     s_d = math.sqrt(sum((d - sum(D) / 5) ** 2 for d in D) / 4)
     s_b = math.sqrt(sum((b - sum(black) / 5) ** 2 for b in black) / 4)
     assert figure.u == pytest.approx(math.sqrt(s_b**2 / 5 + s_d**2 / 5), rel=1e-6)
     assert results.offsets[0].subtracted == 2
-    assert results.luminance[0].white.value == pytest.approx(412.0 - sum(D) / 5)
+    assert results.of("luminance")[0].white.value == pytest.approx(412.0 - sum(D) / 5)
 
 
 def test_what_is_left_of_black_is_a_bound_where_the_offset_explains_it() -> None:
     results = log_of("dark_offset", [D])
-    black = results.luminance[0].black
+    black = results.of("luminance")[0].black
     assert black.bound == "below"
     net, parts = sum(B) / 5 - sum(D) / 5, [_variance(one) / 5 for one in (B, D)]
     dof = sum(parts) ** 2 / sum(part**2 / 4 for part in parts)  # Welch-Satterthwaite, JCGM 100, G.2b
@@ -88,7 +88,7 @@ def test_several_occasions_that_differ_make_it_less_certain() -> None:
 def test_what_two_patches_share_has_one_name() -> None:
     results = log_of("dark_offset", [D], (0.5106, 0.5098, 0.5109, 0.5101, 0.5103))
     shared = []
-    for figure in (results.luminance[0].black, results.luminance[0].white):
+    for figure in (results.of("luminance")[0].black, results.of("luminance")[0].white):
         assert figure.sources is not None
         shared.append({one: part for one, part in (figure.sources.contributions() or {}).items() if OFFSET in one.name})
     assert shared[0]
@@ -102,7 +102,7 @@ def test_a_meter_without_figures_under_its_cap_can_not_be_corrected() -> None:
     log.measure("dark_offset/1", {"number": 1}, [None, None, None], code=0, status="under")
     log.measure("luminance/black", {"level": "black"}, [xyz(0.2), xyz(0.2), xyz(0.2001)], code=0)
     results = analyse(log.end())
-    assert results.luminance[0].black.value == pytest.approx(0.2000333, rel=1e-5)
+    assert results.of("luminance")[0].black.value == pytest.approx(0.2000333, rel=1e-5)
     assert results.offsets[0].why == "the meter gives fewer than two figures without light"
 
 
@@ -113,7 +113,7 @@ BLACK = (0.2201, 0.2199, 0.2200, 0.2202, 0.2198)
 def test_the_room_is_taken_off_where_both_are_above_the_meters_limit() -> None:
     """Method after IEC 62977-2-1:2021, 5.2: both above the limit, and closeness to it reported."""
     results = log_of("ambient", [ROOM], BLACK, floor=0.005)
-    assert results.luminance[0].black.value == pytest.approx(0.2)
+    assert results.of("luminance")[0].black.value == pytest.approx(0.2)
     (offset,) = results.offsets
     assert offset.subtracted == 2
     assert offset.why == "it is more than a twentieth of the darkest patch; darken the room"
@@ -126,7 +126,7 @@ def test_closeness_to_the_limit_is_said() -> None:
 
 def test_a_room_below_the_limit_is_not_taken_off() -> None:
     results = log_of("ambient", [ROOM], BLACK, floor=0.05)
-    assert results.luminance[0].black.value == pytest.approx(0.22)
+    assert results.of("luminance")[0].black.value == pytest.approx(0.22)
     assert results.offsets[0].why == (
         "the room's light is below the meter's limit of 0.05 cd/m2, so it can't be told from none"
     )
@@ -158,4 +158,6 @@ def test_capped_readings_that_are_all_equal_are_no_surer_than_the_meter_s_last_d
     log.measure("luminance/black", {"level": "black"}, [[0.32, 0.32, 0.32]] * 5, code=0)
     results = analyse(log.end())
     assert results.offsets[0].luminance.u == pytest.approx(0.01 / math.sqrt(12.0))
-    assert results.luminance[0].black.u == pytest.approx(0.01 / math.sqrt(6.0)), "the black's rounding and the cap's"
+    assert results.of("luminance")[0].black.u == pytest.approx(0.01 / math.sqrt(6.0)), (
+        "the black's rounding and the cap's"
+    )

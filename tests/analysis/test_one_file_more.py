@@ -34,7 +34,7 @@ def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_new_space_and_a_new_chart_reach_the_results() -> None:
     blocks = "- gamut: {}\n- colours: {chart: moor, space: heron}"
     found = measured(blocks, perfect("srgb"))
-    (row,) = (one for one in found.gamut[0].coverage if one.space == "heron")
+    (row,) = (one for one in found.of("gamut")[0].coverage if one.space == "heron")
     corners = list(HERON.values())
     for device, space, figure in (
         (SRGB, corners, row.coverage_xy),
@@ -42,11 +42,11 @@ def test_a_new_space_and_a_new_chart_reach_the_results() -> None:
     ):
         wanted = 100.0 * Polygon(device).intersection(Polygon(space)).area / Polygon(space).area
         assert figure.value == pytest.approx(wanted, abs=1e-6)  # another library's clipping: shapely
-    (colours,) = found.colours
+    (colours,) = found.of("colours")
     assert (colours.space, colours.source) == ("heron", "invented")
     assert [one.name for one in colours.patches] == ["moss", "rust"]
     assert (colours.accuracy[0].mean.value or 0.0) > 1.0  # an sRGB screen is no Heron
-    (heron,) = measured(blocks, perfect("heron")).colours
+    (heron,) = measured(blocks, perfect("heron")).of("colours")
     assert heron.accuracy[0].maximum.value == pytest.approx(0.0, abs=1e-9)
     text = render_text(found, width=80)
     assert "Heron (invented)" in text

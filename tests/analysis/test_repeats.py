@@ -24,7 +24,7 @@ def log(between: float, *, same: bool = True) -> Log:
 
 
 def sources(made: Log) -> list[str]:
-    budget = budget_of(analyse(made.end()).patches[0].patches[0].luminance)
+    budget = budget_of(analyse(made.end()).of("patches")[0].patches[0].luminance)
     assert budget is not None
     return [line.source for line in budget.lines]
 
@@ -35,7 +35,7 @@ def test_repeats_that_scatter_as_their_readings_do_add_nothing() -> None:
 
 def test_repeats_that_scatter_more_add_a_source_of_their_own() -> None:
     made = log(0.01)
-    budget = budget_of(analyse(made.end()).patches[0].patches[0].luminance)
+    budget = budget_of(analyse(made.end()).of("patches")[0].patches[0].luminance)
     assert budget is not None
     assert budget.lines[0].source == "repeats of patches/p0"
     assert budget.lines[0].contribution == pytest.approx(1.0, rel=0.5), "1 % of 100 cd/m2"

@@ -339,15 +339,15 @@ def test_a_contrast_of_equal_dark_readings_is_not_known_to_a_hundredth() -> None
         dark = ([0.0285, 0.03, 0.0327], "0.0285 0.03 0.0327")
         log.measure(f"{block}/black", {**more, "level": "black"}, [dark] * 3, code=0)  # type: ignore[list-item]
     results = analyse(log.end())
-    assert results.contrast[0].sequential is not None
-    found = results.contrast[0].sequential.ratio.interval
+    assert results.of("contrast")[0].sequential is not None
+    found = results.of("contrast")[0].sequential.ratio.interval
     assert found is not None
     assert found[0] < 6000.0
     assert found[1] > 7500.0
     rows = results.meter["resolution"]
     assert isinstance(rows, list)
     assert {row["from"] for row in rows} == {GUESS}
-    assert "a guess" in str(budget_of(results.luminance[0].black))
+    assert "a guess" in str(budget_of(results.of("luminance")[0].black))
 
 
 def test_a_repeatability_finer_than_the_meter_s_resolution_is_not_reached() -> None:
@@ -375,7 +375,7 @@ def test_places_that_read_the_same_are_not_known_to_be_equally_bright() -> None:
             labels = {"level": "white", "row": row, "column": column}
             at = ((2 * column - 1) / 6.0, (2 * row - 1) / 6.0)
             log.measure(f"uniformity/white-r{row}c{column}", labels, [(grey(100.0), "95 100 109")] * 3, at=at)  # type: ignore[list-item]
-    (found,) = analyse(log.end()).uniformity[0].levels
+    (found,) = analyse(log.end()).of("uniformity")[0].levels
     assert found.non_uniformity.value == 0.0
     ends = found.non_uniformity.interval
     assert ends is not None

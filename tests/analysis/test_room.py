@@ -94,15 +94,15 @@ def test_a_dark_room_and_a_plan_that_does_not_read_it_say_nothing(room: float | 
 
 def test_what_is_subtracted_is_named_so() -> None:
     results = log_of(0.02, 0.2, subtract=True)
-    assert results.luminance[0].black.value == pytest.approx(0.2)
-    assert room_words(results.luminance[0].black.why) == (
+    assert results.of("luminance")[0].black.value == pytest.approx(0.2)
+    assert room_words(results.of("luminance")[0].black.why) == (
         "the room's light, 0.02 cd/m2 (subtracted), is 10 % of the screen's black, more than a twentieth"
     )
 
 
 def test_on_the_black_screen_the_room_alone_is_not_known() -> None:
     """The default reads the screen's own light too: it is always more than a twentieth of black, and says nothing."""
-    words = room_words(log_of(0.02, 0.2, screen="black").luminance[0].black.why)
+    words = room_words(log_of(0.02, 0.2, screen="black").of("luminance")[0].black.why)
     assert words.startswith("the room's light was read on the black screen, so whether it is below a twentieth")
     assert "inconclusive" in words
 
@@ -111,7 +111,7 @@ def test_a_display_that_was_not_switched_off_is_suspected() -> None:
     """The operator pressed Enter and left it on: what was read as the room is the black itself."""
     for subtract in (False, True):
         log = log_of(0.0, 0.2, subtract=subtract)
-        assert ROOM not in log.luminance[0].black.why
+        assert ROOM not in log.of("luminance")[0].black.why
     words = room_note(_ambient(0.2), _light(0.2))
     assert words == "the room's light, 0.2 cd/m2, is all of what was read of black: " + NOT_OFF
     net = Quantity(0.005, "cd/m2", 5, None, "under", "below", "a bound", sources=_subtracted())
@@ -171,8 +171,8 @@ def test_claims_on_contrast_and_black_say_it_in_text_and_data() -> None:
 def test_a_display_left_on_while_the_room_was_read_meets_no_claim() -> None:
     """Its own black was subtracted from itself: what is left of it is a bound that says nothing of the screen."""
     log = log_of(0.2, 0.0, subtract=True)
-    assert log.contrast[0].sequential is not None
-    assert log.contrast[0].sequential.ratio.bound == "above"
+    assert log.of("contrast")[0].sequential is not None
+    assert log.of("contrast")[0].sequential.ratio.bound == "above"
     (checked,) = check_claims([Claim("contrast", 1500.0, None, "1", "as written", "its words", "")], [log])
     assert checked.outcome == "inconclusive"
     text = " ".join(render_claims("P", "S", [checked], simulated=False, measured="m").split())

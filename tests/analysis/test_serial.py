@@ -101,7 +101,7 @@ def test_the_log_of_a_warm_up_tells_it_and_the_scatter_is_corrected() -> None:
     assert after.spacing_s == 0.2
     sample = of(known(0.9), 5, 0.2).sample
     assert after.covariance[1] == pytest.approx(before.covariance[1] / sample)
-    u_before, u_after = (analyse(log.records).luminance[0].white.u for log in (plain, hung))
+    u_before, u_after = (analyse(log.records).of("luminance")[0].white.u for log in (plain, hung))
     assert u_before is not None
     assert u_after is not None
     assert u_after == pytest.approx(u_before * math.sqrt(5.0 * of(known(0.9), 5, 0.2).mean / sample), rel=0.1)

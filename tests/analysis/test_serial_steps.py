@@ -55,7 +55,7 @@ def test_means_of_neighbours_are_correlated_as_their_readings_are() -> None:
 
 def test_what_is_common_adds_up_in_a_sum_and_goes_out_of_a_ratio() -> None:
     def figures(apart_s: float) -> tuple[float, float, float]:
-        first, second = (one.luminance for one in analyse(log_of(apart_s).end()).patches[0].patches)
+        first, second = (one.luminance for one in analyse(log_of(apart_s).end()).of("patches")[0].patches)
         u, of_ratio = first.u, ratio(first, second).u
         assert u is not None
         assert of_ratio is not None

@@ -91,7 +91,7 @@ def test_within_one_technology_and_one_correction_they_cancel() -> None:
         return found.u
 
     one, other = xyz(300.0), xyz(310.0, 0.3150, 0.3300)
-    alone = log(one).luminance[0].white_chromaticity.u_prime.u
+    alone = log(one).of("luminance")[0].white_chromaticity.u_prime.u
     assert alone is not None
     assert u(log(one, "white-led"), log(other, "white-led")) < 0.05 * alone
     in_full = pytest.approx(alone * 2.0**0.5, rel=0.02)

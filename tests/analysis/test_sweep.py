@@ -87,8 +87,8 @@ def test_a_table_of_presets_and_brightness() -> None:
         *(("warm", value) for value in (0, 50, 100)),
         *(("standard", value) for value in (0, 50, 100)),
     ]
-    by_block = {one.block: one for one in results.luminance}
-    grays = {one.block: one for one in results.grayscale}
+    by_block = {one.block: one for one in results.of("luminance")}
+    grays = {one.block: one for one in results.of("grayscale")}
     for row in sweep.rows:
         block = by_block[f"{row.point}/luminance"]
         assert (row.white, row.black) == (block.white, block.black)

@@ -109,10 +109,10 @@ def test_the_truth_of_a_trial_is_the_scene_s() -> None:
     _, true = Bench(case, 1).run(GAUSSIAN.plan(case))
     scene = Scene(Display(case.model), SensorModel(), noise="none")
     white, black = truth_of(scene, field(grey(255))), truth_of(scene, field(grey(0)))
-    assert true.luminance[0].white.value == pytest.approx(white[1], rel=1e-9)
-    assert true.contrast[0].sequential is not None
-    assert true.contrast[0].sequential.ratio.value == pytest.approx(white[1] / black[1], rel=1e-6)
-    assert true.luminance[0].white_chromaticity.x.value == pytest.approx(white[0] / sum(white), rel=1e-9)
+    assert true.of("luminance")[0].white.value == pytest.approx(white[1], rel=1e-9)
+    assert true.of("contrast")[0].sequential is not None
+    assert true.of("contrast")[0].sequential.ratio.value == pytest.approx(white[1] / black[1], rel=1e-6)
+    assert true.of("luminance")[0].white_chromaticity.x.value == pytest.approx(white[0] / sum(white), rel=1e-9)
 
 
 def test_records_in_memory_are_those_of_a_file() -> None:

@@ -122,7 +122,7 @@ def _log(values: list[float | None], status: str = "ok", integration_s: float = 
 
 
 def test_over_range_is_a_bound_and_never_a_peak() -> None:
-    (block,) = analyse(_log([None] * 30, "over").end()).peak
+    (block,) = analyse(_log([None] * 30, "over").end()).of("peak")
     window = block.windows[0]
     assert window.peak.bound == "above" or not window.peak.present
     assert block.missing == "not measured: size 100 %" or "100 %" in block.missing
@@ -130,7 +130,7 @@ def test_over_range_is_a_bound_and_never_a_peak() -> None:
 
 def test_a_changing_light_is_a_trend_and_no_standard_deviation() -> None:
     """80 cd/m2 a second: what it makes of the times is all that is uncertain where no reading errs."""
-    window = analyse(_log([1000.0 - 20.0 * k for k in range(40)]).end()).peak[0].windows[0]
+    window = analyse(_log([1000.0 - 20.0 * k for k in range(40)]).end()).of("peak")[0].windows[0]
     assert window.peak.value == pytest.approx(970.0)
     assert window.peak.s == pytest.approx(0.0, abs=1e-9)
     assert window.peak_trend.value == pytest.approx(-100.0 * 80.0 / 970.0)
@@ -139,7 +139,7 @@ def test_a_changing_light_is_a_trend_and_no_standard_deviation() -> None:
 
 
 def test_without_enough_readings_the_lack_of_an_interval_has_its_reason() -> None:
-    window = analyse(_log([1000.0] * 6).end()).peak[0].windows[0]
+    window = analyse(_log([1000.0] * 6).end()).of("peak")[0].windows[0]
     assert window.peak.interval is None
     assert "standard deviation is not known" in window.peak.why
 
@@ -163,7 +163,7 @@ def test_the_peak_of_a_light_that_falls_is_held(tau_s: float, left: float, noise
     for _ in range(40):
         late_s = dice.uniform(-1.0, 1.0) / 60.0
         values = falls(tau_s, left, dice, late_s, noise)
-        peak = analyse(_log(values, integration_s=0.25).end()).peak[0].windows[0].peak
+        peak = analyse(_log(values, integration_s=0.25).end()).of("peak")[0].windows[0].peak
         truth = 1000.0 * (left + (1.0 - left) * tau_s * (1.0 - math.exp(-1.0 / tau_s)))
         assert peak.value is not None
         assert peak.interval is not None
@@ -193,5 +193,5 @@ def test_the_noise_of_a_series_is_that_of_its_readings_whatever_the_light_does()
 
 
 def test_what_the_codes_ask_for_is_said() -> None:
-    (block,) = analyse(_log([900.0] * 40).end()).peak
+    (block,) = analyse(_log([900.0] * 40).end()).of("peak")
     assert block.asked_cd_m2 == pytest.approx(10_000.0)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import replace
+from typing import Any
 
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.warm_up_result import WarmUp
@@ -180,7 +182,7 @@ def patches() -> Patches:
     return Patches("patches", "mean of the readings", (one, replace(one, name="sky, evening")))
 
 
-def results(**changes: object) -> Results:
+def results(**changes: Any) -> Results:
     """A complete run of every kind of block on a real bench; ``changes`` replace fields."""
     complete = Results(
         schema=SCHEMA,
@@ -210,14 +212,19 @@ def results(**changes: object) -> Results:
         readings=443,
         faults=0,
         warm_up=WarmUp(True, 23.0, q(384.2, "cd/m2", 0.3, n=40)),
-        luminance=(luminance(),),
-        contrast=(contrast(),),
-        grayscale=(grayscale(),),
-        uniformity=(uniformity(),),
-        patches=(patches(),),
+        blocks={one.block: one for one in (luminance(), contrast(), grayscale(), uniformity(), patches())},
         absent=(),
     )
-    return replace(complete, **changes)  # type: ignore[arg-type]
+    return changed(complete, **changes)
+
+
+def changed(results: Results, **changes: Any) -> Results:
+    """``results`` with other fields; the name of a kind of block replaces all blocks of that kind."""
+    fields, blocks = {one.name for one in dataclasses.fields(results)}, dict(results.blocks)
+    for kind in changes.keys() - fields:
+        blocks = {name: block for name, block in blocks.items() if block.kind != kind}
+        blocks |= {block.block: block for block in changes.pop(kind)}
+    return replace(results, **{"blocks": blocks, **changes})
 
 
 def interrupted() -> Results:

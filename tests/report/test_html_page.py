@@ -234,7 +234,7 @@ def test_decimal_points_stand_in_a_line() -> None:
 
 
 def test_greys_of_a_window_say_so_on_the_page(simulated: Results) -> None:
-    [gray] = simulated.grayscale
-    shown = replace(simulated, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
+    [gray] = simulated.of("grayscale")
+    shown = made.changed(simulated, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
     assert "10 % window, surround 0 %. Against: " in report_page([one(shown)])
     assert "Full screen. Against: " in report_page([one(simulated)])

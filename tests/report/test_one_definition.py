@@ -48,7 +48,7 @@ def analysed(light: Callable[[int], list[float]], noise: float = 0.0004, **head:
 
 
 def grey(results: Results) -> Grayscale:
-    return results.grayscale[0]
+    return results.of("grayscale")[0]
 
 
 def step_rows(text: str) -> dict[int, list[str]]:

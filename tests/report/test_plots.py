@@ -115,7 +115,7 @@ def test_marks_in_the_plot_are_the_figures(results: Results) -> None:
 
     from benchd.report.plots.grayscale import gray_plots
 
-    block = results.grayscale[0]
+    block = results.of("grayscale")[0]
     figure: Any = Figure()
     gray_plots([("", block)], name="g", simulated=False)[0].draw(figure)
     (line,) = [one for one in figure.axes[0].get_lines() if one.get_label() == "measured"]

@@ -93,11 +93,11 @@ def test_a_plot_of_a_sweep_says_at_which_settings(swept: Results) -> None:
 
 def test_remarks_on_the_grayscales_stand_under_the_table_and_on_the_page(swept: Results) -> None:
     darker = "white, code 255, is darker than the grey of code 230"
-    marked = replace(
+    marked = made.changed(
         swept,
         grayscale=tuple(
             replace(one, remarks=("the two gamma fits disagree: 2.1 and 1.9", *((f"{darker}: a",) if not i else ())))
-            for i, one in enumerate(swept.grayscale)
+            for i, one in enumerate(swept.of("grayscale"))
         ),
     )
     shown = ["the two gamma fits disagree (at preset=", f"{darker} (at preset=warm,brightness=50)"]

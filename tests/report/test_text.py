@@ -207,7 +207,7 @@ def test_each_delta_e_names_its_white_adaptation_and_formula_and_each_gamma_its_
 
 def test_greys_of_a_window_say_so_in_text_and_data() -> None:
     gray = replace(made.grayscale(), patch="10 % window, surround 0 %")
-    log = replace(made.results(), grayscale=(gray,))
+    log = made.results(grayscale=(gray,))
     assert "3 steps, 10 % window, surround 0 %, against: sRGB curve" in render_text(log)
     held_for = {path: text for path, _, text in held(to_json(log, LogReference("a.log", "0" * 64)))}
     assert "patch 10 % window, surround 0 %" in held_for["grayscale/gamma_fits/white_fixed/gamma"]

@@ -29,10 +29,10 @@ def log(read: float) -> Results:
     """Results with a mean and a maximum of the grayscale's colour differences."""
     results = made.results()
     several = []
-    for block in results.grayscale:
+    for block in results.of("grayscale"):
         judged = tuple(replace(one, mean=greatest(read), maximum=greatest(read)) for one in block.delta_e)
         several.append(replace(block, delta_e=judged))
-    return replace(results, grayscale=tuple(several))
+    return made.changed(results, grayscale=tuple(several))
 
 
 def compared(first: float, second: float, names: tuple[str, str], margin: Margin | None = None) -> str:

@@ -89,7 +89,7 @@ def test_peak_sustained_and_halo_are_imported_from_luminance_and_time(hdr: Path,
     lines += ["halo/window,1000,"] * 3 + ["halo/black,0.02,"] * 3 + ["halo/right/2,0.50,", "halo/right/2,0.51,"]
     lines += ["halo/right/10,0.10,", "halo/right/10,0.11,"]
     results = imported(tmp_path, "\n".join(lines) + "\n", str(hdr))
-    (peak,), (sustained,), (halo,) = results.peak, results.sustained, results.halo
+    (peak,), (sustained,), (halo,) = results.of("peak"), results.of("sustained"), results.of("halo")
     assert (peak.greatest.value, peak.greatest_area_percent) == (1010.0, 10.0)
     assert peak.full_over_greatest.value == pytest.approx(0.5)
     assert {one.after_s: one.luminance.value for one in peak.windows[0].moments} == {1: 1010, 10: 900, 30: 800, 60: 700}
@@ -111,8 +111,8 @@ def test_the_open_text_format_has_no_times_so_that_readings_over_time_are_not_me
     capsys.readouterr()
     assert main(["results", str(tmp_path / "own.log"), "--colour-text"]) == 0
     back = imported(tmp_path, capsys.readouterr().out, str(hdr))
-    assert back.peak[0].greatest.why == "sizes 10 % and 100 % were not measured"
-    assert back.halo[0].window.value == pytest.approx(1000.0)
+    assert back.of("peak")[0].greatest.why == "sizes 10 % and 100 % were not measured"
+    assert back.of("halo")[0].window.value == pytest.approx(1000.0)
 
 
 @pytest.mark.parametrize(
@@ -169,7 +169,7 @@ def test_luminance_alone_has_the_figures_of_luminance_and_none_of_colour(plan: s
 def test_one_line_of_a_colorimeter_s_file_may_have_luminance_alone(tmp_path: Path) -> None:
     text = "step,Y,x,y\nluminance/white,320,0.3127,0.329\nluminance/black,0.3,,\nluminance/black,0.31,,\n"
     results = imported(tmp_path, text, "quick")
-    (luminance,) = results.luminance
+    (luminance,) = results.of("luminance")
     assert luminance.white_chromaticity.x.value == pytest.approx(0.3127)
     assert luminance.black.value == pytest.approx(0.305)
 
@@ -180,7 +180,7 @@ def test_the_bench_s_range_resolution_and_uncertainty_count(tmp_path: Path) -> N
     text = "step,Y\n" + "luminance/white,320.0\n" * 3 + "luminance/black,0.01\n" * 3
     words = ("--bench", str(bench))
     results = imported(tmp_path, text, "quick", *words)
-    (luminance,) = results.luminance
+    (luminance,) = results.of("luminance")
     assert (luminance.black.bound, results.meter["floor_cd_m2"]) == ("below", 0.02)
     assert luminance.black.value == pytest.approx(0.02, abs=1e-3), "the lower limit of the range"
     # Scale 2 % at k = 2 (the factor stated), and half a step of 0.01 over the root of three.
@@ -188,15 +188,15 @@ def test_the_bench_s_range_resolution_and_uncertainty_count(tmp_path: Path) -> N
     rows = results.meter["resolution"]
     assert isinstance(rows, list)
     assert rows[1] == {"quantity": "Y", "up_to": None, "step": 0.01, "from": "stated by bench own"}
-    dim = imported(tmp_path, text.replace("0.01\n", "0.03\n"), "quick", *words).luminance[0].black
+    dim = imported(tmp_path, text.replace("0.01\n", "0.03\n"), "quick", *words).of("luminance")[0].black
     assert dim.bound is None
     assert dim.u == pytest.approx(0.01 / 12.0**0.5, rel=0.01), "three equal readings"
     assert imported(tmp_path, text, "quick", *words, "--floor", "0.005").meter["floor_cd_m2"] == 0.005
 
 
 def test_the_last_digit_of_foot_lamberts_is_in_foot_lamberts(tmp_path: Path) -> None:
-    white = imported(tmp_path, "step,Y\n" + "luminance/white,93.4\n" * 3, "quick", "--unit", "fL").luminance[0].white
-    assert white.u == pytest.approx(0.1 * 3.4262591 / 12.0**0.5)
+    [light] = imported(tmp_path, "step,Y\n" + "luminance/white,93.4\n" * 3, "quick", "--unit", "fL").of("luminance")
+    assert light.white.u == pytest.approx(0.1 * 3.4262591 / 12.0**0.5)
 
 
 def test_budget_and_open_text_of_luminance_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

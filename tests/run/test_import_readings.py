@@ -84,7 +84,7 @@ def test_the_same_light_has_the_same_results(tmp_path: Path) -> None:
 def test_yxy_and_foot_lamberts(tmp_path: Path) -> None:
     """1 fL is 3.4262590996 cd/m2: one over pi candela per square foot of 0.3048 m (definition)."""
     text = "step,Y,x,y\nluminance/white,100,0.3127,0.3290\n"
-    white = imported(text, tmp_path / "own.log", "fL").luminance[0]
+    white = imported(text, tmp_path / "own.log", "fL").of("luminance")[0]
     assert white.white.value == pytest.approx(342.62590996)
     assert white.white_chromaticity.x.value == pytest.approx(0.3127)
     assert white.white_chromaticity.y.value == pytest.approx(0.3290)
@@ -139,7 +139,7 @@ def test_every_fault_is_told_at_once() -> None:
 
 def test_under_range_is_a_bound(tmp_path: Path) -> None:
     text = "step,X,Y,Z,status\nluminance/white,330,350,380,\nluminance/black,,,,under\n"
-    black = imported(text, tmp_path / "own.log").luminance[0].black
+    black = imported(text, tmp_path / "own.log").of("luminance")[0].black
     assert (black.value, black.bound) == (0.005, "below")
 
 
@@ -195,7 +195,7 @@ def test_the_template_filled_in_is_read(tmp_path: Path) -> None:
     filled = text.replace("luminance/white,,,,", "luminance/white,330,350,380,ok")
     given = read_given(filled, "own.csv", JOB.steps)
     assert [one.step for one in given] == ["luminance/white"] * 3
-    assert imported(filled, tmp_path / "own.log").luminance[0].white.n == 3
+    assert imported(filled, tmp_path / "own.log").of("luminance")[0].white.n == 3
 
 
 def test_the_open_text_format_comes_back_as_a_log(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

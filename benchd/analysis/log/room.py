@@ -28,10 +28,12 @@ ALL_OF_BLACK = "is all of what was read of black: the display may not have been 
 """Where that is so nothing is known of the screen's black: a display left on by mistake reads the same."""
 
 
-def with_room(blocks: Sequence[Any], offsets: Sequence[Offset], meter_floor: float | None) -> list[Any]:
+def with_room(blocks: Mapping[str, Any], offsets: Sequence[Offset], meter_floor: float | None) -> dict[str, Any]:
     """The results of blocks with the note on the room at their blacks and contrasts, where it is called for."""
     ambient = next((one for one in offsets if one.block == AMBIENT and not one.missing), None)
-    return list(blocks) if ambient is None else [_noted(one, ambient, meter_floor) for one in blocks]
+    if ambient is None:
+        return dict(blocks)
+    return {name: _noted(one, ambient, meter_floor) for name, one in blocks.items()}
 
 
 def room_words(why: str) -> str:

@@ -89,10 +89,10 @@ def _window_of(log: Results, headline: Headline) -> float | None:
         return float(match[1])
     if headline.how.startswith("full screen") or headline.how.endswith("full screen"):
         return 100.0
-    for curve in log.tone_curve:
+    for curve in log.of("tone_curve"):
         if curve.block == headline.block:
-            return curve.area_percent
-    several: list[Grayscale | Gamut | Colours] = [*log.grayscale, *log.gamut, *log.colours]
+            return float(curve.area_percent)
+    several: list[Grayscale | Gamut | Colours] = [*log.of("grayscale"), *log.of("gamut"), *log.of("colours")]
     for block in several:
         if block.block == headline.block:
             match = _IN_PATCH.match(block.patch)

@@ -172,7 +172,7 @@ def _primaries(first: Results, second: Results) -> Iterator[Evidence]:
 
 def primaries_of(results: Results) -> Mapping[str, tuple[Quantity, Quantity]]:
     """u', v' of red, green and blue at full drive, of a gamut block; empty without one."""
-    for block in results.gamut:
+    for block in results.of("gamut"):
         found = {one.name: (one.u_prime, one.v_prime) for one in block.colours if one.name in ("red", "green", "blue")}
         if found:
             return found
@@ -244,7 +244,7 @@ def _white_colour(heads: Heads, log: Results) -> tuple[Quantity, Quantity] | Non
     """u', v' of white, of a luminance block or of a gamut block."""
     if "white u'" in heads and "white v'" in heads:
         return heads["white u'"].quantity, heads["white v'"].quantity
-    found = [(one.u_prime, one.v_prime) for block in log.gamut for one in block.colours if one.name == "white"]
+    found = [(one.u_prime, one.v_prime) for block in log.of("gamut") for one in block.colours if one.name == "white"]
     return found[0] if found else None
 
 
@@ -264,7 +264,7 @@ def _black(first: Results, second: Results) -> Iterator[Evidence]:
 
 
 def _darkest(log: Results) -> GrayStep | None:
-    steps = [step for block in log.grayscale for step in block.steps if step.code == 0]
+    steps = [step for block in log.of("grayscale") for step in block.steps if step.code == 0]
     return next((step for step in steps if step.chromaticity.u_prime.plain), None)
 
 
@@ -309,8 +309,8 @@ def _pattern(first: Results, second: Results) -> Iterator[Evidence]:
 
 
 def _same_grid(first: Results, second: Results) -> tuple[UniformityLevel, UniformityLevel] | None:
-    for mine in (level for block in first.uniformity for level in block.levels):
-        for theirs in (level for block in second.uniformity for level in block.levels):
+    for mine in (level for block in first.of("uniformity") for level in block.levels):
+        for theirs in (level for block in second.of("uniformity") for level in block.levels):
             if (mine.level, mine.columns, mine.rows) == (theirs.level, theirs.columns, theirs.rows):
                 return mine, theirs
     return None

@@ -273,7 +273,7 @@ def is_quantity(value: Any) -> bool:
 def _blocks(results: Results) -> Json:
     blocks: Json = {}
     for kind in BLOCK_KINDS:
-        for name, body in _named(getattr(results, kind), results.simulated).items():
+        for name, body in _named(results.of(kind), results.simulated).items():
             if name in blocks:
                 raise ValueError(f"two blocks have the name {name!r}")
             blocks[name] = {"kind": kind, **body}

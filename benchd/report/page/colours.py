@@ -40,7 +40,7 @@ def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simula
 def error_plots(results: Results, *, name: str, simulated: bool) -> list[Plot]:
     """Of every list of colours: from the target to what was measured."""
     made = []
-    for block in results.colours:
+    for block in results.of("colours"):
         arrows = [
             (one.name, (one.target_x, one.target_y), point)
             for one in block.patches
@@ -58,23 +58,25 @@ def error_plots(results: Results, *, name: str, simulated: bool) -> list[Plot]:
 
 def _track(results: Results) -> list[tuple[float, float, float]]:
     """The grey steps that have a colour, dark to bright; else white alone."""
-    colours = [(100.0 * step.signal, step.chromaticity) for block in results.grayscale[:1] for step in block.steps]
-    colours = colours or [(100.0, block.white_chromaticity) for block in results.luminance[:1]]
+    colours = [
+        (100.0 * step.signal, step.chromaticity) for block in results.of("grayscale")[:1] for step in block.steps
+    ]
+    colours = colours or [(100.0, block.white_chromaticity) for block in results.of("luminance")[:1]]
     plain = [(signal, one.u_prime, one.v_prime) for signal, one in colours if one.u_prime.plain and one.v_prime.plain]
     return sorted((signal, u.value or 0.0, v.value or 0.0) for signal, u, v in plain)
 
 
 def _measured(label: str, results: Results) -> Gamut | None:
-    white = next((point for block in results.luminance if (point := _white(block.white_chromaticity))), None)
+    white = next((point for block in results.of("luminance") if (point := _white(block.white_chromaticity))), None)
     primaries: tuple[tuple[float, float], ...] = ()
-    for block in results.gamut:
+    for block in results.of("gamut"):
         found = {one.name: point for one in block.colours if (point := _point(one.x, one.y))}
         if not primaries and all(corner in found for corner in CORNERS):
             primaries = tuple(found[corner] for corner in CORNERS)
         white = white or found.get("white")
     points = tuple(
         point
-        for block in results.colours
+        for block in results.of("colours")
         for one in block.patches
         if len(block.patches) <= 60 and (point := _point(one.x, one.y))
     )
@@ -91,11 +93,11 @@ def _point(x: Quantity, y: Quantity) -> tuple[float, float] | None:
 
 def _words(label: str, results: Results) -> list[str]:
     said = []
-    for block in results.luminance[:1]:
+    for block in results.of("luminance")[:1]:
         colour = block.white_chromaticity
         if colour.x.plain:
             said.append(f"{label or 'White'}: x {bare(colour.x, 'xy')}, y {bare(colour.y, 'xy')}.")
-    for gamut in results.gamut:
+    for gamut in results.of("gamut"):
         for space in gamut.coverage:
             if space.coverage_uv.present:
                 said.append(f"{label} covers {bare(space.coverage_uv, '%')} % of {space.label} in u'v'.".strip())
@@ -105,16 +107,16 @@ def _words(label: str, results: Results) -> list[str]:
 def colour_html(results: Results) -> str:
     """Tables of the white, of the gamut and of the lists of colours."""
     inner = "" if results.sweep else _whites(results)
-    for gamut in results.gamut:
+    for gamut in results.of("gamut"):
         inner += _gamut(gamut)
-    for colours in results.colours:
+    for colours in results.of("colours"):
         inner += _colours(colours)
     return inner
 
 
 def _whites(results: Results) -> str:
     rows = []
-    for block in results.luminance:
+    for block in results.of("luminance"):
         colour = block.white_chromaticity
         parts = ((colour.x, "xy"), (colour.y, "xy"), (colour.u_prime, "xy"), (colour.v_prime, "xy"))
         cells: list[HtmlCell] = [text_cell("white" if block.block == "luminance" else f"white of {block.block}")]

@@ -64,9 +64,9 @@ def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     lights = _apart(firsts, lambda one: str(_colours_of(one)))
     for number, several in enumerate(lights):
         made += chromaticity_of(several, name=_numbered("compared", number), simulated=simulated)
-    with_gray = [(label, results) for label, results in firsts if results.grayscale and not results.sweep]
+    with_gray = [(label, results) for label, results in firsts if results.of("grayscale") and not results.sweep]
     for number, several in enumerate(_apart(with_gray, _aimed_at)):
-        gray = [(label, results.grayscale[0]) for label, results in several]
+        gray = [(label, results.of("grayscale")[0]) for label, results in several]
         made += gray_plots(gray, name=_numbered("compared-gray", number), simulated=simulated)
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
     made += hdr_plots(firsts, name="compared", simulated=simulated)
@@ -87,7 +87,7 @@ def _colours_of(one: Results) -> object:
 
 
 def _aimed_at(results: Results) -> str:
-    return f"{target_text(results.target)}; {results.grayscale[0].primary}"
+    return f"{target_text(results.target)}; {results.of('grayscale')[0].primary}"
 
 
 def _numbered(name: str, number: int) -> str:

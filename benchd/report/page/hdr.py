@@ -19,23 +19,23 @@ def hdr_plots(several: Sequence[tuple[str, Results]], *, name: str, simulated: b
     """All HDR plots of one log; of several logs the first block of each kind, overlaid."""
     made: list[Plot] = []
     if len(several) > 1:
-        peaks = [(label, log.peak[0]) for label, log in several if log.peak]
-        tones = [(label, log.tone_curve[0]) for label, log in several if log.tone_curve]
+        peaks = [(label, log.of("peak")[0]) for label, log in several if log.of("peak")]
+        tones = [(label, log.of("tone_curve")[0]) for label, log in several if log.of("tone_curve")]
         made += peak_plots(peaks, name=f"{name}-peak", simulated=simulated)[:1] if peaks else []
         return made + (tone_plots(tones, name=f"{name}-tone", simulated=simulated) if tones else [])
     results = several[0][1]
-    windows: list[Peak | Sustained] = [*results.peak, *results.sustained]
+    windows: list[Peak | Sustained] = [*results.of("peak"), *results.of("sustained")]
     drawn = [
         (block.block, peak_plots([("", block)], name=f"{name}{plain(block.block)}", simulated=simulated))
         for block in windows
     ]
     drawn += [
         (block.block, tone_plots([("", block)], name=f"{name}{plain(block.block)}", simulated=simulated))
-        for block in results.tone_curve
+        for block in results.of("tone_curve")
     ]
     drawn += [
         (block.block, [plot])
-        for block in results.halo
+        for block in results.of("halo")
         if (plot := halo_plot(block, name=f"{name}{plain(block.block)}", simulated=simulated))
     ]
     return [plot for block, plots in drawn for plot in at_settings(plots, block)]
@@ -43,11 +43,11 @@ def hdr_plots(several: Sequence[tuple[str, Results]], *, name: str, simulated: b
 
 def hdr_html(results: Results) -> str:
     """All tables."""
-    shown: list[Peak | Sustained] = [*results.peak, *results.sustained]
+    shown: list[Peak | Sustained] = [*results.of("peak"), *results.of("sustained")]
     made = "".join(_peak(one) for one in shown)
-    made += "".join(_tone(one) for one in results.tone_curve)
-    made += "".join(_halo(one) for one in results.halo)
-    return made + "".join(_colours(one) for one in results.colour_levels)
+    made += "".join(_tone(one) for one in results.of("tone_curve"))
+    made += "".join(_halo(one) for one in results.of("halo"))
+    return made + "".join(_colours(one) for one in results.of("colour_levels"))
 
 
 def _peak(block: Peak | Sustained) -> str:

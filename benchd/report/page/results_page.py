@@ -103,7 +103,7 @@ def _prefix(number: int, logs: Sequence[Logged]) -> str:
 
 def _draw(results: Results, prefix: str) -> _Drawn:
     simulated = results.simulated
-    shown = results.grayscale[:MOST_BLOCKS]
+    shown = results.of("grayscale")[:MOST_BLOCKS]
     gray = {
         block.block: gray_plots([("", block)], name=f"{prefix}{plain(block.block)}", simulated=simulated)
         for block in shown
@@ -113,7 +113,7 @@ def _draw(results: Results, prefix: str) -> _Drawn:
             uniformity_plots(level, name=f"{prefix}{plain(block.block)}-{plain(level.level)}", simulated=simulated)
             for level in block.levels
         ]
-        for block in results.uniformity[:MOST_BLOCKS]
+        for block in results.of("uniformity")[:MOST_BLOCKS]
     }
     gray = {block: at_settings(plots, block) for block, plots in gray.items()}
     maps = {block: [at_settings(plots, block) for plots in levels] for block, levels in maps.items()}
@@ -138,17 +138,17 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     parts.append(("claims", "Claims", claimed))
     if results.sweep:
         inner = plots_html(drawn.sweep) + sweep_table(results)
-        inner += "".join(warning(capital(one)) for one in sweep_remarks(results.grayscale, results.sweep))
+        inner += "".join(warning(capital(one)) for one in sweep_remarks(results.of("grayscale"), results.sweep))
         parts.append(("sweep", "Sweep", section(f"{prefix}sweep", "Sweep", inner, simulated=simulated)))
     inner = plots_html(drawn.colour) + colour_html(results)
     parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))
-    for gray in results.grayscale[:MOST_BLOCKS]:
+    for gray in results.of("grayscale")[:MOST_BLOCKS]:
         parts.append((plain(gray.block), "Grayscale", grayscale_html(gray, drawn.gray[gray.block], prefix, simulated)))
-    for grid in results.uniformity[:MOST_BLOCKS]:
+    for grid in results.of("uniformity")[:MOST_BLOCKS]:
         parts.append(
             (plain(grid.block), "Uniformity", uniformity_html(grid, drawn.maps[grid.block], prefix, simulated))
         )
-    for patches in results.patches[:MOST_BLOCKS]:
+    for patches in results.of("patches")[:MOST_BLOCKS]:
         parts.append((plain(patches.block), "Patches", patches_html(patches, prefix, simulated)))
     inner = plots_html(drawn.hdr) + hdr_html(results)
     parts.append(("hdr", "HDR", section(f"{prefix}hdr", "HDR", inner, simulated=simulated)))
@@ -184,7 +184,7 @@ def _others(results: Results, prefix: str) -> list[tuple[str, str, str]]:
     for kind in KINDS:
         if kind in OWN:
             continue
-        for block in getattr(results, kind, ())[:MOST_BLOCKS]:
+        for block in results.of(kind)[:MOST_BLOCKS]:
             name = str(block.block)
             text = "\n".join(lines_of(kind)(block, Page(100, False))).strip("\n")
             inner = f'<pre tabindex="0" role="region" aria-label="{esc(name)}">{esc(text)}</pre>'

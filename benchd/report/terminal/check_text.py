@@ -26,9 +26,9 @@ def render_check(
     """
     page = page_for(width, colour)
     lines = page.simulated(results.simulated)
-    ratios = [block.sequential for block in results.contrast if block.sequential]
+    ratios = [block.sequential for block in results.of("contrast") if block.sequential]
     said = {one.ratio.why for one in ratios}  # a note on black stands once, beside the contrast
-    for block in results.luminance:
+    for block in results.of("luminance"):
         for name, light in (("white", block.white), ("black", block.black)):
             words = colour_words(block.white_chromaticity, uv=False) if name == "white" else []
             note = "" if light.why in said else light.why

@@ -48,7 +48,7 @@ def render_text(
         from benchd.report.terminal.sweep import sweep_lines, sweep_remarks
 
         lines += sweep_lines(sweep, page, details=details)
-        lines += [text for remark in sweep_remarks(results.grayscale, sweep) for text in page.warning(remark)]
+        lines += [text for remark in sweep_remarks(results.of("grayscale"), sweep) for text in page.warning(remark)]
     lines += _what_moved(results, page)
     if not sweep:
         lines += _blocks(results, page)
@@ -89,7 +89,7 @@ def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
     return [
         text
         for kind in KINDS
-        for block in getattr(results, kind)
+        for block in results.of(kind)
         if block.block.startswith(prefix)
         for text in lines_of(kind)(block, page)
     ]
@@ -135,7 +135,7 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
 
 def _digits(results: Results) -> str:
     """The meter's resolution, where it makes a figure less sure, or is a guess in place of a scatter."""
-    several = [light for one in results.luminance for light in (one.white, one.black)]
+    several = [light for one in results.of("luminance") for light in (one.white, one.black)]
     if is_coarse(results.meter):
         from benchd.analysis.catalogue import headlines  # of all kinds, for such logs only
 
