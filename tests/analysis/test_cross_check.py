@@ -263,6 +263,6 @@ def test_a_figure_is_a_quantity_or_a_named_number(logs: dict[str, Path]) -> None
     assert readings.started
     block = next(one for one in readings.started.body["blocks"] if one["kind"] == "peak")
     with reference.quiet():
-        [again] = cross_check_of("peak")(results.peak[0], block, results, readings)
+        [again] = cross_check_of("peak")(results.of("peak")[0], block, results, readings)
     assert not isinstance(again.figure, Quantity)
-    assert again.figure == ("peak/asked_cd_m2", results.peak[0].asked_cd_m2)
+    assert again.figure == ("peak/asked_cd_m2", results.of("peak")[0].asked_cd_m2)
