@@ -3,7 +3,13 @@
     BenchdError                  one clear sentence for the operator; never empty
     ├── InputError               the operator's file or argument is at fault        exit 2
     │   ├── ProfileError           a plan, bench, dialect or target file: faults with file:line:column
-    │   └── LogRefused             a log is damaged inside: the line is named
+    │   ├── LogRefused             a log is damaged inside: the line is named
+    │   └── PackageError           a measurement or a driver can't be used; costs that one only
+    │       ├── KindUnknown          no package has it
+    │       ├── PackageMissing       its package is named, and not installed
+    │       ├── PackageBroken        its package is installed, and its own code fails
+    │       ├── PackageNewer         its package, or a log's block, has a number that this benchd does not know
+    │       └── ClaimedTwice         two packages say that they have it
     ├── MeterError               the light meter
     │   ├── MeterSilent            nothing came before the deadline
     │   ├── MeterHalfAnswer        an answer began and stopped
@@ -97,6 +103,40 @@ class NotALog(LogRefused):
             file, 0, f"this is {what}; give the log that `benchd run`, `benchd demo` or `benchd import` wrote"
         )
         self.line = 1  # where a first record would stand; it is not told
+
+
+class PackageError(InputError):
+    """A measurement or a driver that can't be used; all others can. ``state``: how in two words."""
+
+    state = "broken"
+
+
+class KindUnknown(PackageError):
+    """No package has it."""
+
+    state = "unknown"
+
+
+class PackageMissing(PackageError):
+    """A log or an entry point names the package, and it is not installed."""
+
+    state = "missing"
+
+
+class PackageBroken(PackageError):
+    """The package is installed, and its own code fails."""
+
+
+class PackageNewer(PackageError):
+    """A number is not known: of `benchd.api` that a package is written for, or of a block that a log holds."""
+
+    state = "newer"
+
+
+class ClaimedTwice(PackageError):
+    """Two packages say that they have it; nothing decides between them."""
+
+    state = "claimed twice"
 
 
 class MeterError(BenchdError):

@@ -16,25 +16,33 @@ ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
-BASE = ("benchd", "benchd.errors", "benchd.clock", "benchd.exits", "benchd.user_folders", *STATISTICS)
+INSTALLED = ("benchd", "benchd.errors", "benchd.installed")
+BASE = (*INSTALLED, "benchd.clock", "benchd.exits", "benchd.user_folders", *STATISTICS)
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
     "profile": (*BASE, "benchd.profile", "benchd.patch.model"),
     "plan": (*BASE, "benchd.plan", "benchd.profile", "benchd.patch.model", "benchd.measurements"),
     "instruments": (*BASE, "benchd.instruments", "benchd.profile"),
-    "run": (*BASE, "benchd.run", "benchd.plan", "benchd.profile", "benchd.patch", "benchd.instruments"),
+    "run": (
+        *(*BASE, "benchd.run", "benchd.plan", "benchd.profile", "benchd.patch", "benchd.instruments"),
+        "benchd.measurements",
+    ),
     "analysis": (
         *("benchd.errors", *STATISTICS, "benchd.analysis", "benchd.run.log.records"),
         "benchd.measurements",
     ),
     "measurements": (
-        *("benchd.errors", *STATISTICS, "benchd.measurements", "benchd.analysis", "benchd.plan", "benchd.profile"),
+        *(*INSTALLED, *STATISTICS, "benchd.measurements", "benchd.analysis", "benchd.plan", "benchd.profile"),
         *("benchd.patch.model", "benchd.report"),
     ),
     "report": (
         *("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan", "benchd.profile"),
         "benchd.measurements",
+    ),
+    "api": (
+        *(*BASE, "benchd.analysis", "benchd.plan", "benchd.profile", "benchd.report", "benchd.instruments"),
+        "benchd.patch.model",
     ),
     "library": (*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
     "daemon": (

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, cast
 
 from pydantic import ConfigDict, Field, create_model
 
+from benchd.errors import PackageError
 from benchd.measurements import registry
 from benchd.profile.reading.base import CheckedLazily, ProfileModel, Wrong
 
@@ -44,12 +45,33 @@ class Block(ProfileModel):
             )
 
 
+class Unusable(ProfileModel):
+    """The place of a kind whose package can't be used: what a block of it holds is not judged."""
+
+    model_config = ConfigDict(extra="allow")
+
+    why: ClassVar[str] = ""
+
+    @classmethod
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """The reason."""
+        yield Wrong((), cls.why, at_key=True)
+
+
+def _model(kind: str) -> type[ProfileModel]:
+    try:
+        found: type[ProfileModel] = registry.part(kind, "plan").model
+    except PackageError as error:
+        return type("Unusable", (Unusable,), {"why": str(error), "__module__": __name__, "__doc__": str(error)})
+    return found
+
+
 @lru_cache(maxsize=8)
 def _block_of(kinds: tuple[str, ...]) -> type[Block]:
     """`Block` with a key for each kind; the model of a kind is imported when a plan has it."""
 
     def key(kind: str) -> Any:
-        return Annotated[Any, CheckedLazily(lambda: registry.part(kind, "plan").model)] | None, Field(default=None)
+        return Annotated[Any, CheckedLazily(lambda: _model(kind))] | None, Field(default=None)
 
     fields: dict[str, Any] = {kind: key(kind) for kind in kinds}
     return cast(type[Block], create_model("Block", __base__=Block, __doc__=Block.__doc__, **fields))

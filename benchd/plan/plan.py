@@ -170,7 +170,11 @@ class Plan(ProfileModel):
 
     @classmethod
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
-        """The bit depth, which codes are judged by."""
+        """The bit depth, which codes are judged by. A kind of block that is not built in is looked for here."""
+        blocks = data.get("blocks")
+        for block in blocks if isinstance(blocks, list) else ():
+            for kind in block if isinstance(block, dict) else ():
+                registry.is_known(kind)
         signal = data.get("signal")
         bits = signal.get("bits", 10) if isinstance(signal, dict) else data.get("bits", 8)
         return {"bits": bits if bits in (8, DEEPEST_BITS) and not isinstance(bits, float) else None}

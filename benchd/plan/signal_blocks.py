@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Literal
 
+from benchd.errors import PackageError
 from benchd.measurements import registry
 from benchd.profile.reading.base import Wrong
 
@@ -23,9 +24,9 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
     for index, block in enumerate(_listed(data.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
             where = ("blocks", index, kind)
-            if not registry.is_known(kind):
+            rule = _rule(kind)
+            if rule is None:
                 continue
-            rule: SignalRule = registry.part(kind, "plan").signal
             if signal is None:
                 if rule == "needed":
                     yield Wrong(where, f"'{kind}' needs the scale of the codes: signal: {{transfer: pq}}", True)
@@ -41,6 +42,15 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
                 )
             elif rule == "sdr":
                 yield Wrong(where, f"'{kind}' is held against an SDR target; take it out of a plan with a signal", True)
+
+
+def _rule(kind: str) -> SignalRule | None:
+    """The rule of a kind; None where it can't be used, which is told elsewhere."""
+    try:
+        found: SignalRule = registry.part(kind, "plan").signal
+    except PackageError:
+        return None
+    return found
 
 
 def _listed(value: Any) -> list[Any]:

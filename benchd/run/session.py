@@ -16,6 +16,7 @@ from benchd.clock import RealClock, StopRequest, seconds_since
 from benchd.errors import LogRefused
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
+from benchd.measurements import registry
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
@@ -225,6 +226,7 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
         "steps": len(job.steps),
         "readings": sum(step.readings for step in job.steps),
         "blocks": plan_steps.describe(job.plan, job.files),
+        "measurements": registry.provenance(block.kind for block in job.plan.blocks),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
         "technology": bench_job.bench.technology if bench_job else None,

@@ -22,6 +22,7 @@ from typing import Any
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.log_data import collect
 from benchd.clock import Clock, StopRequest
+from benchd.measurements import registry
 from benchd.plan import steps as plan_steps
 from benchd.report.data.document import to_json
 from benchd.report.data.log_reference import LogReference
@@ -70,6 +71,7 @@ def started(job: PlanJob, rig: Rig) -> dict[str, Any]:
         "steps": len(job.steps),
         "steps_digest": plan_steps.digest(job.steps),
         "blocks": plan_steps.describe(job.plan, job.files),
+        "measurements": registry.provenance(block.kind for block in job.plan.blocks),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
         "sample": "kill",

@@ -3,6 +3,7 @@
 With ``--json`` the shape ``benchd.doctor/1``::
 
     {"schema": "benchd.doctor/1", "benchd": version, "python": version, "platform": words, "libraries": {name: version},
+     "measurements": [{"kind", "package", "version", "state": "built in" or "imported" or what is wrong, "why"}],
      without --bench:
      "ports": [{"name": path, "description": words, "usb": "vendor:product" or null, "serial_number": text or null,
                 "stable_names": [path, ...], "allowed": bool}],
@@ -29,10 +30,11 @@ from benchd.command.show.printed import print_json
 from benchd.errors import ScreenError
 from benchd.exits import Exit
 from benchd.instruments.wire import PortInfo, ports
+from benchd.measurements import registry
 from benchd.patch.screen import ScreenIdentity
 from benchd.patch.window_screen import list_screens
 from benchd.profile import profile_store as library
-from benchd.report.words import SIMULATED
+from benchd.report.words import SIMULATED, printable
 from benchd.run.checkup import PartAnswer, check_up
 from benchd.run.job import BenchJob, bench_job
 from benchd.run.session import LIBRARIES
@@ -47,6 +49,7 @@ def main(arguments: Namespace) -> Exit:
     if arguments.json:
         return _json(arguments.bench)
     _versions()
+    _measurements()
     if arguments.bench:
         return _bench(bench_job(arguments.bench))
     _ports(ports())
@@ -65,6 +68,15 @@ def _versions() -> None:
     libraries = ", ".join(f"{name} {version}" for name, version in _libraries().items())
     print(f"benchd     {__version__}, Python {platform.python_version()} on {platform.platform()}")
     print(f"libraries  {libraries}")
+
+
+def _measurements() -> None:
+    """How many are built in, and a line for each that a package adds."""
+    added = [one for one in registry.states() if one.state != "built in"]
+    print(f"measured   {len(registry.PACKAGES)} kinds are built in, packages add {len(added) or 'none'}")
+    for one in added:
+        why = f": {one.why}" if one.why else ""
+        print(f"{'':10} {printable(one.kind)} of {printable(one.package)} {printable(one.version)}, {one.state}{why}")
 
 
 def _ports(found: tuple[PortInfo, ...]) -> None:
@@ -130,6 +142,7 @@ def _json(bench: str | None) -> Exit:
         "python": platform.python_version(),
         "platform": platform.platform(),
         "libraries": _libraries(),
+        "measurements": [one._asdict() for one in registry.states()],
     }
     if not bench:
         screens, fault = _find_screens()

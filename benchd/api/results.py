@@ -1,0 +1,13 @@
+"""What ``results.py`` of a measurement is made of: quantities, figures for the catalogue, what is absent and why."""
+
+from benchd.analysis.catalogue_figure import Better, Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.figure_conditions import Conditions
+from benchd.analysis.measurement import Result, ResultPart
+from benchd.analysis.results import Absent
+from benchd.analysis.uncertainty.quantity import Quantity
+
+# fmt: off
+__all__ = [
+    "Absent", "Better", "Conditions", "Figure", "Quantity", "Result", "ResultPart", "Target",
+]
