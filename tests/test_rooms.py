@@ -162,6 +162,38 @@ def test_a_procedure_is_one_file_with_one_function_and_a_row() -> None:
         assert procedure.is_result == (step.kind == "measure")
 
 
+def imported_files(path: Path) -> set[Path]:
+    """The files of benchd that a file imports, for type checks too."""
+    found = set()
+    for _, module in imports(path):
+        for file in (ROOT / f"{module.replace('.', '/')}.py", ROOT / module.replace(".", "/") / "__init__.py"):
+            if file.exists() and module.startswith("benchd."):
+                found.add(file)
+    return found
+
+
+def test_no_circle_of_files() -> None:
+    """Files that import nothing that is left are taken away until none is left; a circle would stay."""
+    left = {path: imported_files(path) - {path} for path in SOURCES}
+    while free := [path for path, needs in left.items() if not needs & left.keys()]:
+        for path in free:
+            del left[path]
+    assert not {str(path.relative_to(ROOT)): sorted(map(str, needs & left.keys())) for path, needs in left.items()}
+
+
+CROWDED: dict[str, str] = {
+    "benchd/run": "the loop and what it works with; procedures, adaptive reading and the log have folders of their own",
+}
+"""Folders of more than 20 modules, and why."""
+
+
+def test_a_folder_has_at_most_20_modules() -> None:
+    for folder in {path.parent for path in SOURCES}:
+        modules = [path for path in folder.glob("*.py") if path.name not in ("__init__.py", "__main__.py")]
+        name = folder.relative_to(ROOT).as_posix()
+        assert (len(modules) > 20) == (name in CROWDED), f"{name}: {len(modules)} modules"
+
+
 def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:
     allowed = (
         *(

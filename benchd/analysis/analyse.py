@@ -20,7 +20,6 @@ from benchd.analysis.meter_model.beat import with_beat
 from benchd.analysis.meter_model.correction_source import meter_of
 from benchd.analysis.meter_model.spectral import technology_of
 from benchd.analysis.meter_model.stated_sources import stated_in
-from benchd.analysis.noise.repeats import repeats_in
 from benchd.analysis.noise.serial_log import words
 from benchd.analysis.results import SCHEMA, Absent, Results
 from benchd.errors import InputError
@@ -81,7 +80,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         drifts, read_again = _drifts(survey, [block for block in blocks if block["kind"] == REFERENCE], meter)
         survey, compensations = _compensated(survey, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
-        survey.metrology.compare(repeats_in(survey, references))
+        survey.metrology.compare(survey.repeated(references))
         found, unknown = _blocks(survey, blocks, meter, target)
         if offsets:
             from benchd.analysis.log.room import with_room

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
 

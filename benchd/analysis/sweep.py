@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.log_head import SetRecord
 from benchd.analysis.log.places import listed
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import NOT_MEASURED, chromaticities
 from benchd.analysis.results import Chromaticity, Contrast, Grayscale, Luminance, Patches, Uniformity
 from benchd.analysis.results_colour import Colours, Gamut, SpaceCoverage

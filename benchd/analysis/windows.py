@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchd.analysis.colour import hlg, pq
-from benchd.analysis.log.log_data import LogData, SeriesReading, StepData
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured
+from benchd.analysis.log.step_data import SeriesReading, StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange
 from benchd.analysis.log.timeline import SECOND_S, SLACK_S, around, best_second, end_s, first_below, moments_of, rivals
 from benchd.analysis.results_hdr import Moment, Peak, PeakWindow, Sustained

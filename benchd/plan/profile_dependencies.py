@@ -16,7 +16,7 @@ from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_targ
 if TYPE_CHECKING:
     from benchd.plan.plan import Plan
     from benchd.profile.reading.base import Path
-    from benchd.profile.reading.strict_yaml import Document
+    from benchd.profile.reading.document import Document
 
 
 def needed(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:

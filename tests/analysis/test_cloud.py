@@ -9,7 +9,8 @@ import pytest
 from scipy import optimize, stats  # type: ignore[import-untyped]
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
+from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud
@@ -150,7 +151,22 @@ def light(x: float, y: float, z: float, name: str = "step") -> StepData:
     v = 1e-4
     covariance = (v * x * x, v * y * y, v * z * z, 0.0, 0.0, 0.0)
     return StepData(
-        name, "b", {}, (0, 0, 0), 8, "centre", (0.5, 0.5), 50, 50, (x, y, z), covariance, 0, 0, 0, ((1, 1),)
+        name,
+        "b",
+        {},
+        (0, 0, 0),
+        8,
+        "centre",
+        (0.5, 0.5),
+        50,
+        50,
+        (x, y, z),
+        covariance,
+        0,
+        0,
+        0,
+        ((1, 1),),
+        metrology=Metrology(),
     )
 
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from benchd.analysis.colour import itp
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
+from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.uncertainty.itp_difference import difference_from, grey_xyz
 from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source
 
@@ -18,7 +19,24 @@ def light(name: str, xyz: tuple[float, float, float], u: float = 0.001) -> StepD
     x, y, z = xyz
     v = u**2
     covariance = (v * x * x, v * y * y, v * z * z, 0.0, 0.0, 0.0)
-    return StepData(name, "b", {}, (0, 0, 0), 10, "centre", (0.5, 0.5), 50, 50, xyz, covariance, 0, 0, 0, ((1, 1),))
+    return StepData(
+        name,
+        "b",
+        {},
+        (0, 0, 0),
+        10,
+        "centre",
+        (0.5, 0.5),
+        50,
+        50,
+        xyz,
+        covariance,
+        0,
+        0,
+        0,
+        ((1, 1),),
+        metrology=Metrology(),
+    )
 
 
 def delta(xyz: tuple[float, float, float], luminance: float) -> float:

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import StepData, collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance, luminance_of
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget

@@ -13,7 +13,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget

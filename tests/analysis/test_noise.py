@@ -8,7 +8,9 @@ from random import Random
 import numpy as np
 import pytest
 
-from benchd.analysis.log.log_data import StepData, collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_data import StepData
+from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.noise.reading_noise import NoiseModel, learnt, moderated
 from sim.sensor import REFERENCE_INTEGRATION_S, SensorModel
 from tests.analysis.logs import Log, xyz
@@ -66,6 +68,7 @@ def step(readings: np.ndarray, number: int = 0, seconds: float | None = 0.2) -> 
         unstable=0,
         records=((number, number),),
         integration_s=seconds,
+        metrology=Metrology(),
     )
 
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.bench_repeatability import precision, scatter_of, typical_size
 from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.metrology import Metrology
@@ -88,7 +88,24 @@ def test_what_the_runs_do_not_tell_is_left_out() -> None:
 def measured(step: str, xyz: np.ndarray, covariance: float = 0.0, n: int = 3) -> StepData:
     x, y, z = (float(one) for one in xyz)
     own = (covariance * x * x, covariance * y * y, covariance * z * z, 0.0, 0.0, 0.0)
-    return StepData(step, "b", {}, (255,) * 3, 8, "centre", (0.5, 0.5), n, n, (x, y, z), own, 0, 0, 0, ((1, n),))
+    return StepData(
+        step,
+        "b",
+        {},
+        (255,) * 3,
+        8,
+        "centre",
+        (0.5, 0.5),
+        n,
+        n,
+        (x, y, z),
+        own,
+        0,
+        0,
+        0,
+        ((1, n),),
+        metrology=Metrology(),
+    )
 
 
 def test_the_scatter_of_a_bench_is_found_again() -> None:

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.log_data import StepData
 from benchd.analysis.log.precision_reached import PrecisionSummary, precision_told
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row
 from benchd.analysis.meter_model.resolution import Resolution, resolution_from

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.log_data import SeriesReading, collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_data import SeriesReading
 from benchd.analysis.noise.reading_noise import WarmUpNoise
 from benchd.analysis.noise.serial import CorrelationCurve, Serial, from_warm_up, of, unbiased
 from benchd.analysis.noise.serial_log import apart, serial_of

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats  # type: ignore[import-untyped]
 
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.uncertainty.quantity import (
     Quantity,
@@ -54,7 +54,7 @@ def measured(readings: list[tuple[float, float, float]], metrology: Metrology | 
     x, y, z = array.mean(axis=0).tolist()
     return StepData(
         "step", "b", {}, (0, 0, 0), 8, "centre", (0.5, 0.5), n, n, (x, y, z), covariance, 0, 0, 0, ((1, n),),
-        metrology=metrology,
+        metrology=metrology or Metrology(),
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.log_data import SeriesReading
+from benchd.analysis.log.step_data import SeriesReading
 from benchd.analysis.log.timeline import around, best_second, first_below
 from benchd.analysis.noise.series_noise import series_noise
 from benchd.analysis.uncertainty.quantity import Quantity

@@ -14,7 +14,7 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import OfLight, stated

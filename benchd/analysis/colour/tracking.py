@@ -12,7 +12,7 @@ from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.dark_steps import GreyReading, bound_of, dark_lights, largest_differences
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.uncertainty.averages import averages
 from benchd.analysis.uncertainty.cloud import Cloud

@@ -23,7 +23,8 @@ from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.drift.reference_course import Level, ReferenceCourse, ReferenceReading, Session
 from benchd.analysis.drift.reference_walk import walk_of
 from benchd.analysis.drift.results_compensation import CompensatedStep, Compensation
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.meter_model.metrology import is_noise
 from benchd.analysis.uncertainty.quantity import Quantity, absent

@@ -8,7 +8,8 @@ from typing import Any
 
 from benchd.analysis.absences import absences
 from benchd.analysis.drift.drift_colour import colour_drift
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.results import Absent
 from benchd.analysis.results_swept import Drift, DriftReading, DriftSegment

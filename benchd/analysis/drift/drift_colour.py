@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from benchd.analysis.drift.reference_curve import ReferenceCurve
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import chromaticities
 from benchd.analysis.meter_model.metrology import is_noise
 from benchd.analysis.results import Chromaticity

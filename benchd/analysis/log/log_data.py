@@ -5,13 +5,14 @@ Memory is bounded by the steps and by the readings of the attempt under way; a l
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, field
 from math import fsum, inf
-from typing import Any, NamedTuple
+from typing import Any
 
 from benchd.analysis.log.log_head import SetRecord, points_of, simulated_in
 from benchd.analysis.log.luminance_only import triple
+from benchd.analysis.log.step_data import Covariance, SeriesReading, StepData, Triple
 from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.corrected_sources import budgets_from
 from benchd.analysis.meter_model.correction_source import correction_source
@@ -19,95 +20,14 @@ from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import Answers
 from benchd.analysis.meter_model.resolution import resolution_from
 from benchd.analysis.noise.reading_noise import taught
-from benchd.analysis.noise.serial import SerialCorrelation
 from benchd.analysis.noise.serial_log import apart, hung, serial_of
 from benchd.analysis.noise.settling_source import settling_of
-from benchd.analysis.uncertainty.quantity import Ranges
-from benchd.analysis.uncertainty.sources import Source, Vectors
 from benchd.run.log.records import CONSECUTIVE, Record
-
-Triple = tuple[float, float, float]
-Covariance = tuple[float, float, float, float, float, float]
 
 NOTHING: dict[str, Any] = {}
 BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
-NO_METROLOGY = Metrology()
 MOST_COMPARED = 2000
 """Steps of a log that are looked through for repeats of one patch."""
-
-
-class StepData(NamedTuple):
-    """The readings of one step that is done.
-
-    ``code``        code values that were shown, of ``bits`` bits a channel
-    ``figures``     readings that came with figures; ``n`` all readings
-    ``mean``        mean X, Y, Z in cd/m2 of those with figures; None where none had
-    ``covariance``  sample covariances XX, YY, ZZ, XY, XZ, YZ; None below two figures
-    ``under``, ``over``, ``unstable``  how many readings the meter marked so
-    ``records``     ranges of sequence numbers of the readings
-    ``session``, ``mono_ns``  when the patch was shown: bench time, comparable within one session only
-    ``read_ns``     the middle of its readings, bench time of the same session
-    ``integration_s``  the shortest integration time of its readings; None where one did not tell
-    ``placing``     how often the meter had been moved before: steps of one placing share how it stood
-    ``metrology``   what the log knows of its meter
-    ``spacing_s``   seconds from one of its readings to the next; None for one, and where times are not known
-    ``hang``        what its readings are worth where they hang together (`benchd.analysis.noise.serial`)
-    ``influences``  what else moves its mean X, Y, Z, such as drift that was compensated: each source with its vector
-    """
-
-    step: str
-    block: str
-    labels: dict[str, Any]
-    code: tuple[int, int, int]
-    bits: int
-    place: str
-    at: tuple[float, float]
-    n: int
-    figures: int
-    mean: Triple | None
-    covariance: Covariance | None
-    under: int
-    over: int
-    unstable: int
-    records: Ranges
-    session: str = ""
-    mono_ns: int = 0
-    read_ns: int = 0
-    integration_s: float | None = None
-    influences: tuple[tuple[Source, Triple], ...] = ()
-    placing: int = 0
-    metrology: Metrology | None = None
-    spacing_s: float | None = None
-    hang: SerialCorrelation | None = None
-    dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
-
-    def __hash__(self) -> int:
-        return hash((self.step, self.records))
-
-    def vectors(self) -> Vectors | None:
-        """For each source of uncertainty the change of X, Y, Z in cd/m2; None where the scatter is not known."""
-        return (self.metrology or NO_METROLOGY).vectors(self)
-
-    @property
-    def own_dof(self) -> float:
-        """Degrees of freedom of its covariance."""
-        own = float(self.figures - 1 if self.dof is None else self.dof)
-        return own if self.hang is None else min(own, self.hang.luminance.dof, self.hang.colour.dof)
-
-    @property
-    def signal(self) -> float:
-        """V: the code that was shown (green stands for grey) over the largest code."""
-        return self.code[1] / ((1 << self.bits) - 1)
-
-
-class SeriesReading(NamedTuple):
-    """One reading of a series over time; ``after_s``: seconds from the patch on the screen to its beginning."""
-
-    after_s: float
-    integration_s: float | None
-    xyz: Triple | None
-    status: str
-    seq: int
 
 
 @dataclass(slots=True)
@@ -142,6 +62,20 @@ class LogData:
             for measured in self.measured.values():
                 self._by_block.setdefault(measured.block, []).append(measured)
         return self._by_block.get(block, ())
+
+    def repeated(self, references: Container[str]) -> list[list[StepData]]:
+        """Steps of one patch that were measured more than once, but for reference patches, which tell the drift
+
+        instead, warm-ups and series, which are meant to change.
+        """
+        groups = []
+        for steps in self.repeats.values():
+            names = dict.fromkeys(step for step in steps if step not in self.warm_ups and step not in self.series)
+            group = [self.measured[step] for step in names if step in self.measured]
+            group = [one for one in group if one.block not in references]
+            if len(group) > 1:
+                groups.append(group)
+        return groups
 
 
 class _Attempt:

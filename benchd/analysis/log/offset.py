@@ -17,9 +17,10 @@ from typing import Any, NamedTuple
 from benchd.analysis.absences import absences
 from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.kinds import AMBIENT, DARK_OFFSET
-from benchd.analysis.log.log_data import LogData, StepData, Triple
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.results_offset import Offset, OffsetReading
 from benchd.analysis.log.room import SHARE_OF_BLACK
+from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.log.step_light import QUANTIFICATION, MeterRange
 from benchd.analysis.meter_model.metrology import OFFSET
 from benchd.analysis.results import Absent

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import StepData
+    from benchd.analysis.log.step_data import StepData
 
 
 @dataclass(frozen=True, slots=True)

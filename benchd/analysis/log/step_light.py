@@ -13,9 +13,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import BLACK, LogData, StepData
+from benchd.analysis.log.log_data import BLACK, LogData
 from benchd.analysis.log.luminance_only import WHY as LUMINANCE_ALONE
 from benchd.analysis.log.luminance_only import is_luminance_alone
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.results import Chromaticity, Luminance
 from benchd.analysis.uncertainty.quantity import Quantity, Status, absent, with_note
 from benchd.analysis.uncertainty.sources import NORMAL, Node, OfLight, Stated, stated

@@ -18,7 +18,8 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.uncertainty.sources import Source
 
 REFRESH, DIMMING = "refresh beat", "dimming beat"

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 
 LIMIT = 2.8
 """1.96 times the root of 2, as ISO 5725-6 rounds it (from memory)."""

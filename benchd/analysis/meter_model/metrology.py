@@ -18,7 +18,7 @@ from benchd.analysis.noise.serial_steps import Links, links, noise_of
 from benchd.analysis.uncertainty.sources import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import StepData
+    from benchd.analysis.log.step_data import StepData
 
 MOST_KEPT = 1024
 OFFSET = "mean of "

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.correction import Light, Placement, Triple
 
 Array = NDArray[np.float64]

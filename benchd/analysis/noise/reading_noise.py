@@ -28,7 +28,7 @@ from benchd.analysis.uncertainty.sources import Triple
 from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import StepData
+    from benchd.analysis.log.step_data import StepData
     from benchd.analysis.meter_model.resolution import Resolution
 
 PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))

@@ -9,14 +9,14 @@ is a source of its own in every step. Nothing is added on the strength of chance
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.analysis.uncertainty.sources import Source, Triple, Vectors
 from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import LogData, StepData
+    from benchd.analysis.log.step_data import StepData
 
 SIGNIFICANT = 0.99
 OF_READINGS = ("readings of", "resolution of")
@@ -33,21 +33,6 @@ class BetweenRuns(NamedTuple):
         """One source of the step's own, on all of its light."""
         x, y, z = (self.relative * value for value in xyz)
         return [(Source(f"repeats of {step}", self.dof), (x, y, z))]
-
-
-def repeats_in(survey: LogData, references: Container[str]) -> list[list[StepData]]:
-    """Steps of one patch that were measured more than once, but for reference patches, which tell the drift instead,
-
-    warm-ups and series, which are meant to change.
-    """
-    groups = []
-    for steps in survey.repeats.values():
-        names = dict.fromkeys(step for step in steps if step not in survey.warm_ups and step not in survey.series)
-        group = [survey.measured[step] for step in names if step in survey.measured]
-        group = [one for one in group if one.block not in references]
-        if len(group) > 1:
-            groups.append(group)
-    return groups
 
 
 def between(groups: Iterable[Sequence[StepData]]) -> BetweenRuns | None:

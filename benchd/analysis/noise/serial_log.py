@@ -26,7 +26,7 @@ from benchd.analysis.noise.serial import (
 from benchd.autocorrelation import FEWEST, autocorrelation
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import SeriesReading, StepData
+    from benchd.analysis.log.step_data import SeriesReading, StepData
 
 LESSON_S = 0.1
 """From one reading of a lesson to the next (`benchd.run.adaptive.warm_up_characterisation`)."""

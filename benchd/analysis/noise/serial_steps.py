@@ -18,7 +18,7 @@ from benchd.analysis.noise.serial import CorrelationCurve, Serial
 from benchd.analysis.uncertainty.sources import Source
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.log_data import StepData
+    from benchd.analysis.log.step_data import StepData
 
 LEAST = 0.1
 """A share of the noise below this is not followed further back."""

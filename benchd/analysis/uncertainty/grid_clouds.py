@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import StepData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.cloud import Cloud, OfCloud, Scale, Whole
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud

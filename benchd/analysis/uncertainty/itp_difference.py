@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from benchd.analysis.colour import itp
-from benchd.analysis.log.log_data import StepData, Triple
+from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.sources import Node, OfLight, Sum
 

@@ -15,7 +15,8 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 import numpy as np
 
 from benchd.analysis.colour import reference_library as reference
-from benchd.analysis.log.log_data import LogData, Triple
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import Triple
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import OfLight

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
-from benchd.analysis.log.log_data import StepData, collect
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.bench_repeatability import Matrix, precision, scatter_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.errors import InputError

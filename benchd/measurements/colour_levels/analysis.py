@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis.colour import hlg, itp, pq
-from benchd.analysis.log.log_data import LogData, StepData, Triple
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
+from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.results_hdr import ColourLevels, LevelColour
 from benchd.analysis.uncertainty.cloud import Cloud

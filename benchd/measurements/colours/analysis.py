@@ -13,9 +13,10 @@ from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
 from benchd.analysis.colour.tracking import WHITES, BlackCase, black_cases
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.patch_values import PatchValues, by_xyz, of, seen, slopes, xyz
 from benchd.analysis.log.places import few, not_measured, patch_words
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import Absent
 from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.results_hdr import Halo, HaloBoard, HaloDistance
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio

@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from benchd.analysis.colour import hlg, pq
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.results_hdr import ToneCurve, ToneStep
 from benchd.analysis.uncertainty.cloud import Cloud

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import cells_not_measured, listed, place_name
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.results import Chromaticity, Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.cloud import Scale

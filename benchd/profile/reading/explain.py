@@ -15,7 +15,7 @@ from benchd.profile.reading.base import CheckedLazily, Path, ProfileModel, Wrong
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-    from benchd.profile.reading.strict_yaml import Document
+    from benchd.profile.reading.document import Document
 
 Model = TypeVar("Model", bound=ProfileModel)
 Models = tuple[type[ProfileModel], ...]

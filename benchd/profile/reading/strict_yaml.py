@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import yaml
 
-from benchd.errors import Fault, ProfileError
+from benchd.errors import ProfileError
 from benchd.profile.reading.base import Path, ProfileModel
+from benchd.profile.reading.document import Document, Mark
 from benchd.profile.reading.explain import faults_of, show
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -25,53 +25,6 @@ Update = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 MAX_DEPTH = 24
 _INTEGER = re.compile(r"-?(0|[1-9][0-9]{0,14})\Z")
 _DECIMAL = re.compile(r"-?(0|[1-9][0-9]{0,14})\.[0-9]{1,30}\Z")
-
-
-class Mark(NamedTuple):
-    """A place in a file, both from 1."""
-
-    line: int
-    column: int
-
-
-@dataclass(slots=True)
-class Document:
-    """Plain data, and the place of every key and value by its path."""
-
-    file: str
-    data: Any = None
-    keys: dict[Path, Mark] = field(default_factory=dict)
-    values: dict[Path, Mark] = field(default_factory=dict)
-    faults: list[Fault] = field(default_factory=list)
-    refused: set[Path] = field(default_factory=set)  # values that stand in for something already at fault
-
-    def fault(self, mark: Mark, text: str) -> Fault:
-        """Note a fault."""
-        found = Fault(self.file, mark.line, mark.column, text)
-        self.faults.append(found)
-        return found
-
-    def known_path(self, parts: tuple[str | int, ...]) -> Path:
-        """``parts`` without those that are no key or index of the file (pydantic names branches of unions)."""
-        path: Path = ()
-        for part in parts:
-            if (*path, part) in self.values:
-                path = (*path, part)
-        return path
-
-    def is_refused(self, path: Path) -> bool:
-        """True where a fault of the value is told already."""
-        return any(path[:length] in self.refused for length in range(len(path) + 1))
-
-    def at_value(self, path: Path, text: str) -> Fault:
-        """Note a fault at the value that ``path`` leads to, or at its nearest owner that has a place."""
-        while path not in self.values and path:
-            path = path[:-1]
-        return self.fault(self.values.get(path, Mark(1, 1)), text)
-
-    def at_key(self, path: Path, text: str) -> Fault:
-        """Note a fault at the key that ``path`` ends with; without such a key, at the value."""
-        return self.fault(self.keys[path], text) if path in self.keys else self.at_value(path, text)
 
 
 def read_document(text: str, file_name: str) -> Document:
