@@ -17,7 +17,7 @@ from tests.run.kill_anywhere import session
 PLAN = frozenset(
     """measurements.registry plan.bench_fit plan.block_body plan.blocks plan.estimate plan.measurement
     plan.offset_readings plan.plan plan.plan_store plan.precision plan.profile_dependencies plan.safety
-    plan.safety_hdr plan.signal plan.signal_blocks plan.step plan.step_layout plan.steps plan.sweep
+    plan.safety_hdr plan.signal plan.signal_blocks plan.step plan.layout.step_layout plan.steps plan.sweep
     profile.profile_store profile.reading.base profile.reading.explain profile.reading.strict_yaml
     profile.reading.values profile.space profile.target_file profile.timing""".split()  # noqa: SIM905
 )
@@ -118,12 +118,12 @@ def test_blocks_of_other_kinds_are_loaded_where_a_plan_has_them() -> None:
     rooms = ("plan", "profile", "measurements")
     assert ours(loaded("plan", "colour-standard"), *rooms) - PLAN == {
         *of("luminance", "grayscale", "gamut", "colours"),
-        *("measurements.colours.keys", "measurements.colours.listed", "plan.colour_layout", "profile.charts"),
+        *("measurements.colours.keys", "measurements.colours.listed", "plan.layout.colour_layout", "profile.charts"),
         *("profile.reading.csv_table", "profile.colour_codes"),
     }
     assert ours(loaded("plan", "hdr-quick"), *rooms) - PLAN == {
         *of("peak", "tone_curve"),
-        "plan.signal_layout",
+        "plan.layout.signal_layout",
     }
 
 

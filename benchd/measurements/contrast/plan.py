@@ -10,10 +10,10 @@ from pydantic import Field
 from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.block_body import BlockBody, twice
 from benchd.plan.blocks import Block
+from benchd.plan.layout.step_layout import at_place, black_white, serpentine, step
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Labels, Step
-from benchd.plan.step_layout import at_place, black_white, serpentine, step
 from benchd.profile.reading.base import Wrong
 
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011

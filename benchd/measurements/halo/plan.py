@@ -11,16 +11,16 @@ from pydantic import Field
 from benchd.patch.model import Patch
 from benchd.plan.block_body import BlockBody, twice
 from benchd.plan.blocks import Block
-from benchd.plan.measurement import Files, PlanPart
-from benchd.plan.plan import Plan
-from benchd.plan.signal_layout import (
+from benchd.plan.layout.signal_layout import (
     black_code,
     bright_code,
     signal_entry,
     transfer_of,
 )
+from benchd.plan.layout.step_layout import step
+from benchd.plan.measurement import Files, PlanPart
+from benchd.plan.plan import Plan
 from benchd.plan.step import At, Labels, Step
-from benchd.plan.step_layout import step
 from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import (

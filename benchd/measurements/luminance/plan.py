@@ -7,10 +7,10 @@ from typing import Any
 
 from benchd.plan.block_body import BlockBody
 from benchd.plan.blocks import Block
+from benchd.plan.layout.step_layout import black_white
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
-from benchd.plan.step_layout import black_white
 
 
 class Luminance(BlockBody):

@@ -10,13 +10,13 @@ from pydantic import Field
 from benchd.patch.model import Patch
 from benchd.plan.block_body import BlockBody
 from benchd.plan.blocks import Block
-from benchd.plan.measurement import Files, PlanPart
-from benchd.plan.plan import Plan
-from benchd.plan.signal_layout import (
+from benchd.plan.layout.signal_layout import (
     level_grey,
 )
+from benchd.plan.layout.step_layout import ordered, step, window
+from benchd.plan.measurement import Files, PlanPart
+from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
-from benchd.plan.step_layout import ordered, step, window
 from benchd.profile.reading.base import ProfileModel, Wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import (

@@ -9,13 +9,13 @@ from pydantic import Field
 
 from benchd.plan.block_body import BlockBody, twice
 from benchd.plan.blocks import Block
-from benchd.plan.measurement import Files, PlanPart
-from benchd.plan.plan import Plan
-from benchd.plan.signal_layout import (
+from benchd.plan.layout.signal_layout import (
     bright_code,
     signal_entry,
     windows_in_time,
 )
+from benchd.plan.measurement import Files, PlanPart
+from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
 from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.values import (

@@ -10,14 +10,14 @@ from pydantic import Field
 from benchd.patch.model import grey
 from benchd.plan.block_body import BlockBody, twice
 from benchd.plan.blocks import Block
-from benchd.plan.measurement import Files, PlanPart
-from benchd.plan.plan import Plan
-from benchd.plan.signal_layout import (
+from benchd.plan.layout.signal_layout import (
     signal_entry,
     signal_window,
 )
+from benchd.plan.layout.step_layout import ordered, step
+from benchd.plan.measurement import Files, PlanPart
+from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
-from benchd.plan.step_layout import ordered, step
 from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.values import (
     AreaPercent,

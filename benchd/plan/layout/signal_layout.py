@@ -7,9 +7,9 @@ from typing import Any
 
 from benchd.patch.model import Code, Patch, Transfer, grey, max_code
 from benchd.plan.blocks import Block
+from benchd.plan.layout.step_layout import step
 from benchd.plan.plan import Plan
 from benchd.plan.step import Series, Step
-from benchd.plan.step_layout import step
 
 DENSE_S, DENSE_EVERY_S = 12.0, 0.1
 """Readings as fast as the meter can, so that the best second of the first ten is known."""

@@ -1,0 +1,1 @@
+"""What blocks lay their steps with: codes, windows, places, and their order."""
