@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import argparse
-from collections.abc import Callable
+from benchd.command.options import Command, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
@@ -31,40 +30,60 @@ Verdicts leave a guard band of one expanded uncertainty on either side of the li
 Several logs: a claim that one of them does not meet is not met."""
 
 
-def publish_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
-    """Add them; ``command`` is the one of `benchd.cli`."""
-    report = command(
+PUBLISH = (
+    Command(
         "report",
         "one page of a log, or of several: figures, plots, tables, conditions, provenance",
         "The page is one HTML file that needs nothing else, on a screen, a phone or paper. Figures in which a\n"
         "simulator took part are marked so, and so are plots.",
-    )
-    report.add_argument("logs", metavar="LOG", nargs="+", help="log files")
-    report.add_argument("-o", "--output", metavar="PAGE.html", help="write the page there (- is stdout)")
-    report.add_argument("--plots", metavar="DIR", help="also write every plot as SVG and PNG into this folder")
-    report.add_argument("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)")
-    report.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
-
-    compare = command(
-        "compare", "two or more displays side by side: different, equivalent, or inconclusive", COMPARE_MORE
-    )
-    compare.add_argument("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from")
-    compare.add_argument(
-        "--model", metavar="NAME=LOG,LOG", action="append", default=[], help="several logs of one model, as one sample"
-    )
-    compare.add_argument(
-        "--margin", metavar="FIGURE=SIZE", action="append", default=[], help="such as contrast=5%% or gamma=0.05"
-    )
-    compare.add_argument(
-        "--same-panel", action="store_true", help="also: do they have the same panel? the evidence for and against"
-    )
-    compare.add_argument("--target", metavar="TARGET", help="judge all against another target (name or path)")
-    compare.add_argument("-o", "--output", metavar="PAGE.html", help="write a page with overlaid plots (- is stdout)")
-    compare.add_argument("--plots", metavar="DIR", help="write every plot as SVG and PNG into this folder")
-    compare.add_argument("--json", action="store_true", help="as JSON (benchd.comparison/1)")
-
-    claims = command("claims", "hold a maker's claims against what was measured", CLAIMS_MORE)
-    claims.add_argument("sheet", metavar="SHEET", help="claim sheet (name or path)")
-    claims.add_argument("logs", metavar="LOG", nargs="+", help="log files")
-    claims.add_argument("--target", metavar="TARGET", help="judge against another target (name or path)")
-    claims.add_argument("--json", action="store_true", help="as JSON (benchd.claims/1)")
+        options=(
+            option("logs", metavar="LOG", nargs="+", help="log files"),
+            option("-o", "--output", metavar="PAGE.html", help="write the page there (- is stdout)"),
+            option("--plots", metavar="DIR", help="also write every plot as SVG and PNG into this folder"),
+            option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
+            option("--target", metavar="TARGET", help="judge against another target (name or path)"),
+        ),
+    ),
+    Command(
+        "compare",
+        "two or more displays side by side: different, equivalent, or inconclusive",
+        COMPARE_MORE,
+        options=(
+            option("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from"),
+            option(
+                "--model",
+                metavar="NAME=LOG,LOG",
+                action="append",
+                default=[],
+                help="several logs of one model, as one sample",
+            ),
+            option(
+                "--margin",
+                metavar="FIGURE=SIZE",
+                action="append",
+                default=[],
+                help="such as contrast=5%% or gamma=0.05",
+            ),
+            option(
+                "--same-panel",
+                action="store_true",
+                help="also: do they have the same panel? the evidence for and against",
+            ),
+            option("--target", metavar="TARGET", help="judge all against another target (name or path)"),
+            option("-o", "--output", metavar="PAGE.html", help="write a page with overlaid plots (- is stdout)"),
+            option("--plots", metavar="DIR", help="write every plot as SVG and PNG into this folder"),
+            option("--json", action="store_true", help="as JSON (benchd.comparison/1)"),
+        ),
+    ),
+    Command(
+        "claims",
+        "hold a maker's claims against what was measured",
+        CLAIMS_MORE,
+        options=(
+            option("sheet", metavar="SHEET", help="claim sheet (name or path)"),
+            option("logs", metavar="LOG", nargs="+", help="log files"),
+            option("--target", metavar="TARGET", help="judge against another target (name or path)"),
+            option("--json", action="store_true", help="as JSON (benchd.claims/1)"),
+        ),
+    ),
+)

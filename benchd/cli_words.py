@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from benchd.exits import EXIT_CODES, Exit
 
+CAUTION = """\
+Caution: patches change between dark and bright, at most one change a second. Do not watch the screen
+if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
+
 RUN_MORE = """\
 What it needs: a plan (`benchd plan FILE` checks it and says how long it takes) and a bench (`benchd doctor --bench
 BENCH` says whether every part answers). Every reading is on disk before the next is taken.
@@ -117,7 +121,7 @@ def ending(command: str) -> str:
     return f"examples:\n{examples}\nexit codes (all: benchd --help):\n{codes}"
 
 
-FOLDERS = {
+_FOLDERS = {
     **dict.fromkeys(("check", "demo", "plan", "replay", "resume", "run"), "measure"),
     **dict.fromkeys(("claims", "compare", "library", "log", "report", "results"), "show"),
     **dict.fromkeys(("cancel", "jobs", "next", "pause", "serve", "status", "stop", "submit", "watch"), "service"),
@@ -125,3 +129,8 @@ FOLDERS = {
     "import": "show",
 }
 """In which folder of benchd/command/ a command's file is."""
+
+
+def module_of(command: str) -> str:
+    """The module with a command's ``main``."""
+    return f"benchd.command.{_FOLDERS[command]}.{'import_readings' if command == 'import' else command}"

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import argparse
-from collections.abc import Callable
-
-AddCommand = Callable[[str, str, str], argparse.ArgumentParser]
+from benchd.command.options import JSON, Command, one_of, option
 
 ABOUT_LIBRARY = """\
 A library is a folder with logs anywhere below it. Beside them stands an index (benchd-library.sqlite), a database
@@ -52,102 +49,149 @@ The log says that its readings were imported and from which file, and so does ev
 open format for colour data (ISO 28178), as `benchd results LOG --colour-text` writes it, is read too."""
 
 
-def add_library(command: AddCommand) -> None:
-    """``benchd library`` with its actions."""
-    actions = command("library", "list, rank, filter and publish everything that was measured", ABOUT_LIBRARY)
-    kinds = actions.add_subparsers(dest="action", metavar="ACTION", required=True)
+_ABOUT_RANK = """\
+Two figures differ significantly when they differ by more than the expanded uncertainty of their difference;
+what two logs of one meter share, such as its scale, cancels in it (of figures named by a path that is not
+known: there the root of the sum of the squares of both uncertainties counts). A group begins with the best
+that is left and holds those that do not differ significantly from it; '=' marks a rank that
+is shared, '?' a figure without an uncertainty.
 
-    def action(name: str, about: str, more: str = "") -> argparse.ArgumentParser:
-        parser: argparse.ArgumentParser = kinds.add_parser(
-            name,
-            help=about,
-            description=f"{about}\n\n{more}".strip(),
-            formatter_class=argparse.RawDescriptionHelpFormatter,
-        )
-        parser.add_argument("--library", default="logs", metavar="DIR", help="folder of the logs (default: logs)")
-        parser.add_argument("--index", metavar="FILE", help="keep the index there (default: in the folder)")
-        return parser
+"""
 
-    add = action("add", "copy logs into the folder of the library, and read them", "A log is named after its sample.")
-    add.add_argument("logs", metavar="LOG", nargs="+", help="log files; they stay where they are")
+_OF_A_LIBRARY = (
+    option("--library", default="logs", metavar="DIR", help="folder of the logs (default: logs)"),
+    option("--index", metavar="FILE", help="keep the index there (default: in the folder)"),
+)
+_CHOICE = (
+    option("--where", default="", metavar="CONDITION", help="only those (see `benchd library query -h`)"),
+    option("--latest", action="store_true", help="only the newest log of every sample"),
+)
 
-    listed = action("list", "list the samples with their main figures, and the logs that are damaged")
-    listed.add_argument("--figures", action="store_true", help="the names of all figures instead")
-    _where(listed)
-    _json(listed)
-
-    show = action("show", "show all that is known of one sample")
-    show.add_argument("sample", metavar="SAMPLE|LOG", help="name of a sample, file of a log, or start of its digest")
-    show.add_argument("--all", action="store_true", help="every figure, not only the main ones")
-    _json(show)
-
-    rank = action(
-        "rank",
-        "put the samples in the order of a figure, in groups without a significant difference",
-        "Two figures differ significantly when they differ by more than the expanded uncertainty of their difference;\n"
-        "what two logs of one meter share, such as its scale, cancels in it (of figures named by a path that is not\n"
-        "known: there the root of the sum of the squares of both uncertainties counts). A group begins with the best\n"
-        "that is left and holds those that do not differ significantly\n"
-        "from it; '=' marks a rank that is shared, '?' a figure without an uncertainty.\n\n" + ABOUT_CONDITION,
-    )
-    rank.add_argument("figure", metavar="FIGURE", help="such as contrast")
-    order = rank.add_mutually_exclusive_group()
-    order.add_argument("--highest", action="store_true", help="the highest first (default: what is better)")
-    order.add_argument("--lowest", action="store_true", help="the lowest first")
-    rank.add_argument("--limit", type=int, default=50, metavar="N", help="so many lines at most (default: 50; 0: all)")
-    _where(rank)
-    _json(rank)
-
-    query = action("query", "list the samples that fulfil a condition", ABOUT_CONDITION)
-    query.add_argument("condition", metavar="CONDITION", help="such as 'contrast >= 1000'; in quotes, for the shell")
-    query.add_argument("--show", default="", metavar="FIGURES", help="figures to show, with commas between")
-    query.add_argument("--surely", action="store_true", help="only those whose whole 95 %% interval fulfils it")
-    query.add_argument("--latest", action="store_true", help="only the newest log of every sample")
-    _json(query)
-
-    action("rebuild", "make the index again from the logs alone", "No log is touched.")
-
-    export = action("export", "write every figure of the library to a file, one row a figure")
-    form = export.add_mutually_exclusive_group(required=True)
-    form.add_argument("--parquet", metavar="FILE", help="columns in Parquet (needs pyarrow: the extra `parquet`)")
-    form.add_argument("--csv", metavar="FILE", help="CSV with the columns of `benchd results --csv`")
-    _where(export)
-
-    site = action(
-        "site",
-        "write a page that compares the whole library, for any browser, without a network",
-        "One file with everything in it: a table that is sorted and filtered, and plots. Also by keyboard, on a\n"
-        "phone, and in print.\n\n" + ABOUT_CONDITION,
-    )
-    site.add_argument("-o", "--output", required=True, metavar="FILE", help="the page; a folder gets an index.html")
-    site.add_argument("--title", default="", help="its title (default: the folder's name)")
-    site.add_argument("--force", action="store_true", help="write over an older page")
-    _where(site)
-
-
-def _where(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--where", default="", metavar="CONDITION", help="only those (see `benchd library query -h`)")
-    parser.add_argument("--latest", action="store_true", help="only the newest log of every sample")
-
-
-def _json(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="as JSON")
-
-
-def add_import(command: AddCommand) -> None:
-    """``benchd import``."""
-    read = command("import", "make a log of readings that were taken elsewhere", ABOUT_IMPORT)
-    read.set_defaults(module="benchd.command.show.import_readings")
-    read.add_argument("readings", metavar="FILE", nargs="?", help="the readings, CSV or ISO 28178 text")
-    read.add_argument("--plan", required=True, metavar="PLAN", help="the plan that they answer (name or path)")
-    read.add_argument("--template", action="store_true", help="print an empty file for this plan instead")
-    read.add_argument("--sample", default="sample", help="name of the sample, such as plover-27/1")
-    read.add_argument("--note", default="", help="a note for the log: preset, brightness, cable")
-    read.add_argument("--meter", default="", metavar="WORDS", help="which meter: model and serial number")
-    read.add_argument("--unit", choices=("cd/m2", "fL"), default="cd/m2", help="of X, Y and Z (default: cd/m2)")
-    read.add_argument(
-        "--bench", metavar="BENCH", help="bench whose meter it was: its range, resolution and stated uncertainty count"
-    )
-    read.add_argument("--floor", type=float, metavar="CD_M2", help="lowest luminance that the meter is specified for")
-    read.add_argument("--simulated", action="store_true", help="a simulator took part: every result says so")
-    read.add_argument("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)")
+LIBRARY = (
+    Command(
+        "library",
+        "list, rank, filter and publish everything that was measured",
+        ABOUT_LIBRARY,
+        actions=(
+            Command(
+                "add",
+                "copy logs into the folder of the library, and read them",
+                "A log is named after its sample.",
+                options=(
+                    *_OF_A_LIBRARY,
+                    option("logs", metavar="LOG", nargs="+", help="log files; they stay where they are"),
+                ),
+            ),
+            Command(
+                "list",
+                "list the samples with their main figures, and the logs that are damaged",
+                options=(
+                    *_OF_A_LIBRARY,
+                    option("--figures", action="store_true", help="the names of all figures instead"),
+                    *_CHOICE,
+                    JSON,
+                ),
+            ),
+            Command(
+                "show",
+                "show all that is known of one sample",
+                options=(
+                    *_OF_A_LIBRARY,
+                    option(
+                        "sample", metavar="SAMPLE|LOG", help="name of a sample, file of a log, or start of its digest"
+                    ),
+                    option("--all", action="store_true", help="every figure, not only the main ones"),
+                    JSON,
+                ),
+            ),
+            Command(
+                "rank",
+                "put the samples in the order of a figure, in groups without a significant difference",
+                _ABOUT_RANK + ABOUT_CONDITION,
+                options=(
+                    *_OF_A_LIBRARY,
+                    option("figure", metavar="FIGURE", help="such as contrast"),
+                    one_of(
+                        option("--highest", action="store_true", help="the highest first (default: what is better)"),
+                        option("--lowest", action="store_true", help="the lowest first"),
+                    ),
+                    option(
+                        "--limit", type=int, default=50, metavar="N", help="so many lines at most (default: 50; 0: all)"
+                    ),
+                    *_CHOICE,
+                    JSON,
+                ),
+            ),
+            Command(
+                "query",
+                "list the samples that fulfil a condition",
+                ABOUT_CONDITION,
+                options=(
+                    *_OF_A_LIBRARY,
+                    option(
+                        "condition", metavar="CONDITION", help="such as 'contrast >= 1000'; in quotes, for the shell"
+                    ),
+                    option("--show", default="", metavar="FIGURES", help="figures to show, with commas between"),
+                    option("--surely", action="store_true", help="only those whose whole 95 %% interval fulfils it"),
+                    option("--latest", action="store_true", help="only the newest log of every sample"),
+                    JSON,
+                ),
+            ),
+            Command(
+                "rebuild", "make the index again from the logs alone", "No log is touched.", options=(*_OF_A_LIBRARY,)
+            ),
+            Command(
+                "export",
+                "write every figure of the library to a file, one row a figure",
+                options=(
+                    *_OF_A_LIBRARY,
+                    one_of(
+                        option(
+                            "--parquet", metavar="FILE", help="columns in Parquet (needs pyarrow: the extra `parquet`)"
+                        ),
+                        option("--csv", metavar="FILE", help="CSV with the columns of `benchd results --csv`"),
+                        required=True,
+                    ),
+                    *_CHOICE,
+                ),
+            ),
+            Command(
+                "site",
+                "write a page that compares the whole library, for any browser, without a network",
+                "One file with everything in it: a table that is sorted and filtered, and plots. Also by keyboard, on\n"
+                "a phone, and in print.\n\n" + ABOUT_CONDITION,
+                options=(
+                    *_OF_A_LIBRARY,
+                    option(
+                        "-o", "--output", required=True, metavar="FILE", help="the page; a folder gets an index.html"
+                    ),
+                    option("--title", default="", help="its title (default: the folder's name)"),
+                    option("--force", action="store_true", help="write over an older page"),
+                    *_CHOICE,
+                ),
+            ),
+        ),
+    ),
+    Command(
+        "import",
+        "make a log of readings that were taken elsewhere",
+        ABOUT_IMPORT,
+        options=(
+            option("readings", metavar="FILE", nargs="?", help="the readings, CSV or ISO 28178 text"),
+            option("--plan", required=True, metavar="PLAN", help="the plan that they answer (name or path)"),
+            option("--template", action="store_true", help="print an empty file for this plan instead"),
+            option("--sample", default="sample", help="name of the sample, such as plover-27/1"),
+            option("--note", default="", help="a note for the log: preset, brightness, cable"),
+            option("--meter", default="", metavar="WORDS", help="which meter: model and serial number"),
+            option("--unit", choices=("cd/m2", "fL"), default="cd/m2", help="of X, Y and Z (default: cd/m2)"),
+            option(
+                "--bench",
+                metavar="BENCH",
+                help="bench whose meter it was: its range, resolution and stated uncertainty count",
+            ),
+            option("--floor", type=float, metavar="CD_M2", help="lowest luminance that the meter is specified for"),
+            option("--simulated", action="store_true", help="a simulator took part: every result says so"),
+            option("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)"),
+        ),
+    ),
+)

@@ -1,0 +1,70 @@
+"""Commands as data: what each is for, and its options in the order of its help."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+
+class Option(NamedTuple):
+    """One option or argument, in the words of `ArgumentParser.add_argument`."""
+
+    names: tuple[str, ...]
+    settings: dict[str, Any]
+
+
+class OneOf(NamedTuple):
+    """Options of which at most one is given; exactly one where it is ``required``."""
+
+    options: tuple[Option, ...]
+    required: bool
+
+
+class Command(NamedTuple):
+    """One command. ``about`` is its line in the list of commands, ``more`` what its own help adds."""
+
+    name: str
+    about: str
+    more: str = ""
+    options: Sequence[Option | OneOf] = ()
+    actions: Sequence[Command] = ()
+    """Where it is a word with commands of its own, such as ``log verify``."""
+
+
+def option(*names: str, **settings: Any) -> Option:
+    """An option of a command."""
+    return Option(names, settings)
+
+
+def one_of(*options: Option, required: bool = False) -> OneOf:
+    """Options that exclude each other."""
+    return OneOf(options, required)
+
+
+JSON = option("--json", action="store_true", help="as JSON")
+OF_A_SERVICE = (
+    option("--bench", metavar="BENCH", help="the service of this bench (default: the only one)"),
+    option("--socket", metavar="PATH", help="its socket (default: BENCHD_SOCKET, or as serve chose)"),
+)
+"""Which service a command talks to."""
+
+
+def add_to(commands: Any, command: Command, epilog: str | None = None) -> ArgumentParser:
+    """Add a command, with its actions, to the sub-parsers of an `ArgumentParser`."""
+    parser: ArgumentParser = commands.add_parser(
+        command.name,
+        help=command.about,
+        description=f"{command.about}\n\n{command.more}".strip(),
+        epilog=epilog,
+        formatter_class=RawDescriptionHelpFormatter,
+    )
+    for one in command.options:
+        group = parser.add_mutually_exclusive_group(required=one.required) if isinstance(one, OneOf) else parser
+        for each in one.options if isinstance(one, OneOf) else (one,):
+            group.add_argument(*each.names, **each.settings)
+    if command.actions:
+        actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
+        for action in command.actions:
+            add_to(actions, action)
+    return parser
