@@ -14,15 +14,13 @@ from pathlib import Path
 
 from benchd.daemon.job_control import Job, JobState
 from benchd.daemon.log_tail import has_begun, last_record
-from benchd.daemon.notify import WatchedStop
 from benchd.errors import BenchdError, InputError, LogRefused, PlanUnfit
-from benchd.instruments.control import Ask as AskToSet
 from benchd.plan.safety import cautions
 from benchd.run import session
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import Ask, OpenBench
-from benchd.run.operator_checks import Confirm, no_operator_to_confirm
+from benchd.run.open_bench import OpenBench
+from benchd.run.operator import Operator
 from benchd.run.rig import Event, Outcome
 
 logger = logging.getLogger("benchd.service")
@@ -70,12 +68,9 @@ class Sessions:
 class SessionHooks:
     """Whom a session asks and tells."""
 
-    stop: WatchedStop
-    ask: Ask
+    operator: Operator
     opened: Callable[[OpenBench, PlanJob, RunState], None]
     event: Callable[[Event], None]
-    ask_to_set: AskToSet | None = None
-    confirm: Confirm = no_operator_to_confirm
     began: bool = field(default=False, init=False)
 
     @property
@@ -133,14 +128,7 @@ def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Ses
         if last is not None and last.kind == "ended":
             return None
         try:
-            return sessions.resume(
-                log,
-                stop=watch.stop,
-                ask=watch.ask,
-                ask_to_set=watch.ask_to_set,
-                confirm=watch.confirm,
-                observer=watch.observer,
-            )
+            return sessions.resume(log, watch.operator, watch.observer)
         except LogRefused as error:
             if error.line:
                 raise _JobAtFault(str(error)) from None
@@ -158,15 +146,4 @@ def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Ses
     bench_now = sessions.bench(bench)
     for caution in cautions(plan.plan, plan.steps, bench_now.bench):
         logger.warning("caution", extra={"facts": {"job": job.id, "text": caution}})
-    return sessions.start(
-        plan,
-        bench_now,
-        log,
-        sample=told.sample,
-        note=told.note,
-        stop=watch.stop,
-        ask=watch.ask,
-        ask_to_set=watch.ask_to_set,
-        confirm=watch.confirm,
-        observer=watch.observer,
-    )
+    return sessions.start(plan, bench_now, log, watch.operator, watch.observer, sample=told.sample, note=told.note)

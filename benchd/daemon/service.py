@@ -28,6 +28,7 @@ from benchd.plan.offset_readings import SENTENCES
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.log.records import RunState
 from benchd.run.open_bench import OpenBench
+from benchd.run.operator import Operator
 from benchd.run.rig import Event
 
 RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest
@@ -223,8 +224,8 @@ class Service:
         log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
         stop = WatchedStop(self._notifier.alive, self._notifier.slice_s)
         asking = self._asking
-        ask, to_set, confirm = asking.mover(job, stop), asking.setter(job, stop), asking.confirmer(job, stop)
-        watch = SessionHooks(stop, ask, self._opened, self._event, to_set, confirm)
+        operator = Operator(stop, asking.mover(job, stop), asking.setter(job, stop), asking.confirmer(job, stop))
+        watch = SessionHooks(operator, self._opened, self._event)
         with self._changed:
             if self._stopping:
                 return

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from benchd.clock import Deadline
-from benchd.errors import BenchdError
+from benchd.errors import BenchdError, MoveNeeded
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.positioner import Positioner
 from benchd.patch.model import field, grey
@@ -40,6 +40,32 @@ def dark_while_prompting(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSe
         ask(sentence)
 
     return asked
+
+
+class ManualPositioner:
+    """A person moves the meter; ``ask`` puts the question."""
+
+    by = "hand"
+
+    def __init__(self, ask: Ask) -> None:
+        self._ask = ask
+
+    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
+        """Ask for the move; returns once it is confirmed, however long that takes."""
+        self._ask(place, at)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+def no_operator_to_ask(place: str, at: tuple[float, float]) -> None:
+    """The `Ask` of a run without a terminal."""
+    if place in SENTENCES:
+        raise MoveNeeded(f"{SENTENCES[place]}, and resume: this run has no terminal to ask at")
+    raise MoveNeeded(
+        f"the meter must be moved by hand to {place} ({at[0]:.0%} of the width, {at[1]:.0%} of the height) "
+        "and this run has no terminal to ask at; move it and resume"
+    )
 
 
 class AttendedPositioner:

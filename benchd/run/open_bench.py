@@ -6,21 +6,15 @@ simulated: a simulated bench is only another set of commands and port names in i
 
 from __future__ import annotations
 
-import json
-import os
-import select
 import shutil
 import subprocess
-import sys
 import tempfile
-from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 
-from benchd.clock import Clock, CompanionClock, Deadline, RealClock, StopRequest
-from benchd.errors import BenchdError, CompanionLost, MeterError, MoveNeeded, ScreenLost, WrongMeter, WrongScreen
+from benchd.clock import Clock, CompanionClock, RealClock
+from benchd.errors import CompanionLost, MeterError, ScreenLost, WrongMeter, WrongScreen
 from benchd.instruments.command_meter import CommandMeter
-from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.control import no_operator_to_set
 from benchd.instruments.corrected_meter import CorrectedMeter
 from benchd.instruments.meter import Meter, MeterIdentity
@@ -32,59 +26,19 @@ from benchd.patch.far import far_command
 from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
-from benchd.plan.offset_readings import SENTENCES
-from benchd.profile.bench import Bench, Instruments
-from benchd.profile.correction_file import CorrectionFile
-from benchd.profile.dialect import Dialect
-from benchd.profile.stage_dialect import StageDialect
+from benchd.profile.bench import Instruments
 from benchd.profile.timing import Timing
-from benchd.run.attended import AttendedPositioner, dark_while_prompting
+from benchd.run.attended import AttendedPositioner, ManualPositioner, dark_while_prompting
+from benchd.run.companions import BenchNotReady, end_companion, full_command, start_companion
+from benchd.run.job import BenchJob
 from benchd.run.known_screen import keep_known_screen
+from benchd.run.operator import Operator
 from benchd.run.synchronised_meter import SynchronisedMeter
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0
 MILLISECOND = 1e-3
 """What integration times are written in to a serial meter."""
-
-Ask = Callable[[str, tuple[float, float]], None]
-"""Asks a person to put the meter at a place; raises `MoveNeeded` when nobody can be asked."""
-
-
-class BenchNotReady(BenchdError):
-    """A part of the bench did not answer, so nothing was started."""
-
-
-class ManualPositioner:
-    """A person moves the meter; ``ask`` puts the question."""
-
-    by = "hand"
-
-    def __init__(self, ask: Ask) -> None:
-        self._ask = ask
-
-    def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
-        """Ask for the move; returns once it is confirmed, however long that takes."""
-        self._ask(place, at)
-
-    def close(self) -> None:
-        """Nothing to let go of."""
-
-
-def no_operator_to_ask(place: str, at: tuple[float, float]) -> None:
-    """The `Ask` of a run without a terminal."""
-    if place in SENTENCES:
-        raise MoveNeeded(f"{SENTENCES[place]}, and resume: this run has no terminal to ask at")
-    raise MoveNeeded(
-        f"the meter must be moved by hand to {place} ({at[0]:.0%} of the width, {at[1]:.0%} of the height) "
-        "and this run has no terminal to ask at; move it and resume"
-    )
-
-
-def full_command(command: Sequence[str], scratch: Path) -> list[str]:
-    """A command of a bench profile: ``python`` is this interpreter, ``{scratch}`` the private folder."""
-    words = [word.replace("{scratch}", str(scratch)) for word in command]
-    return [sys.executable, *words[1:]] if words[0] == "python" else words
 
 
 class OpenBench:
@@ -104,27 +58,17 @@ class OpenBench:
 
     def __init__(
         self,
-        bench: Bench,
-        dialect: Dialect | None,
+        job: BenchJob,
+        operator: Operator | None = None,
         *,
-        stage: StageDialect | None = None,
-        correction: CorrectionFile | None = None,
-        ask: Ask = no_operator_to_ask,
-        ask_to_set: AskToSet | None = None,
         expect_meter: MeterIdentity | None = None,
         expect_screen: ScreenIdentity | None = None,
-        stop: StopRequest | None = None,
     ) -> None:
         self.clock: Clock = RealClock()
-        self._bench = bench
-        self._dialect = dialect
-        self._stage = stage
-        self._correction = correction
-        self._ask = ask
-        self._ask_to_set = ask_to_set
+        self._bench, self._dialect, self._stage, self._correction = job.bench, job.dialect, job.stage, job.correction
+        self._operator = operator or Operator()
         self._expect_meter = expect_meter
         self._expect_screen = expect_screen
-        self._stop = stop or StopRequest()
         self._stack = ExitStack()
         self._scratch = Path()
         self._refresh_hz: float | None = None
@@ -172,7 +116,7 @@ class OpenBench:
             command = full_command(companion.command, self._scratch)
             errors_to = self._scratch / f"companion-{number}.txt"
             process, ready = start_companion(command, companion.ready_within_s, errors_to)
-            self._stack.callback(_end, process)
+            self._stack.callback(end_companion, process)
             self._companions.append(process)
             self._companion_simulates |= bool(ready.get("simulated"))
         self._stack.callback(self._close_parts)
@@ -199,9 +143,9 @@ class OpenBench:
             except WrongMeter:
                 raise
             except MeterError:
-                if waited_s >= REOPEN_FOR_S or self._stop.asked:
+                if waited_s >= REOPEN_FOR_S or self._operator.stop.asked:
                     raise
-            self._stop.wait(REOPEN_EVERY_S)  # real time: the world outside does not follow virtual time
+            self._operator.stop.wait(REOPEN_EVERY_S)  # real time: the world outside does not follow virtual time
             waited_s += REOPEN_EVERY_S
 
     def reopen_screen(self) -> None:
@@ -218,9 +162,9 @@ class OpenBench:
                 return
             except ScreenLost:
                 self.screen.close()
-                if self._bench.screen.connect is None or waited_s >= REOPEN_FOR_S or self._stop.asked:
+                if self._bench.screen.connect is None or waited_s >= REOPEN_FOR_S or self._operator.stop.asked:
                     raise
-            self._stop.wait(wait_s)  # real time, as with a meter
+            self._operator.stop.wait(wait_s)  # real time, as with a meter
             waited_s += wait_s
             wait_s = min(2.0 * wait_s, max(REOPEN_EVERY_S, REOPEN_FOR_S - waited_s))
 
@@ -243,7 +187,7 @@ class OpenBench:
         """Start the window and ask which screen it is on. Raises a `ScreenError`."""
         part = self._bench.screen
         if part.prompt is not None:
-            ask = no_operator_to_set if self._ask_to_set is None else self._ask_to_set
+            ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
             self.screen = PromptScreen(part.prompt, part.size or "", part.bits, part.signal or "sdr", ask)
         else:
             if part.command is not None:
@@ -320,7 +264,7 @@ class OpenBench:
         """The operator, a motion stage, or a mover's process; either begins with the first move."""
         part = self._bench.instruments.stage
         if part is None:
-            mover: Positioner = ManualPositioner(self._ask)
+            mover: Positioner = ManualPositioner(self._operator.ask)
         elif self._stage is not None:
             assert part.port is not None  # the bench model requires all three of a stage
             assert part.origin_mm is not None
@@ -330,13 +274,15 @@ class OpenBench:
         else:
             assert part.command is not None  # the bench model requires one of both
             mover = CommandPositioner(full_command(part.command, self._scratch))
-        self.positioner = self.attended = AttendedPositioner(mover, self._ask, caps=self._bench.caps)
+        self.positioner = self.attended = AttendedPositioner(mover, self._operator.ask, caps=self._bench.caps)
 
     def open_controls(self) -> None:
         """The display's controls; none is asked before a plan or the doctor needs it."""
         bench = self._bench
-        ask = no_operator_to_set if self._ask_to_set is None else self._ask_to_set
-        if self._ask_to_set is not None and bench.screen.prompt is None:  # else a person would be asked for the black
+        ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
+        if (
+            self._operator.ask_to_set is not None and bench.screen.prompt is None
+        ):  # else a person would be asked for the black
             ask = dark_while_prompting(ask, lambda: self.screen)
         self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
 
@@ -345,51 +291,3 @@ class OpenBench:
             part = getattr(self, name, None)
             if part is not None:
                 part.close()
-
-
-def start_companion(
-    command: list[str], ready_within_s: float, errors_to: Path
-) -> tuple[subprocess.Popen[bytes], dict[str, object]]:
-    """Start a companion and wait for its ready line, which is returned too.
-
-    Raises `BenchNotReady` with the end of its errors.
-    """
-    with errors_to.open("wb") as errors:
-        try:
-            process = subprocess.Popen(
-                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, start_new_session=True
-            )
-        except OSError as error:
-            raise BenchNotReady(f"the companion {command[0]!r} can't be started ({error.strerror})") from None
-    assert process.stdout is not None
-    deadline = Deadline.after(ready_within_s)
-    text = b""
-    while b"\n" not in text:
-        readable, _, _ = select.select([process.stdout], [], [], deadline.left_s)
-        more = os.read(process.stdout.fileno(), 4096) if readable else b""
-        if not more:
-            _end(process)
-            tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["it said nothing"]
-            what = "ended before it was ready" if readable else f"was not ready within {ready_within_s:g} s"
-            raise BenchNotReady(f"the companion {' '.join(command[:4])} … {what}: {tail[0]}")
-        text += more
-    try:
-        ready = json.loads(text.partition(b"\n")[0])
-    except ValueError:
-        ready = {}
-    if not isinstance(ready, dict) or not ready.get("ready"):
-        _end(process)
-        raise BenchNotReady(f"the companion {' '.join(command[:4])} … said {text[:80]!r} instead of being ready")
-    return process, ready
-
-
-def _end(process: subprocess.Popen[bytes]) -> None:
-    """A companion ends when its stdin closes; one that does not is killed."""
-    for stream in (process.stdin, process.stdout):
-        if stream is not None:
-            stream.close()
-    try:
-        process.wait(timeout=3.0)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait()

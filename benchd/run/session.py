@@ -12,9 +12,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from benchd import __version__
-from benchd.clock import RealClock, StopRequest, seconds_since
+from benchd.clock import RealClock, seconds_since
 from benchd.errors import LogRefused
-from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import MeterIdentity
 from benchd.measurements import registry
 from benchd.patch.screen import ScreenIdentity
@@ -30,8 +29,9 @@ from benchd.run.known_resolution import resolution_head
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, RunState, advance
-from benchd.run.open_bench import Ask, OpenBench, no_operator_to_ask
-from benchd.run.operator_checks import Confirm, OperatorChecks, no_operator_to_confirm
+from benchd.run.open_bench import OpenBench
+from benchd.run.operator import Operator
+from benchd.run.operator_checks import Confirm, OperatorChecks
 from benchd.run.plausible import Bounds
 from benchd.run.procedures.warm_up import ahead_min
 from benchd.run.refuse import refuse_unfit
@@ -59,14 +59,11 @@ def start(
     job: PlanJob,
     bench_job: BenchJob,
     log: Path,
+    operator: Operator,
+    observer: Observer = Observer(),
     *,
     sample: str,
     note: str = "",
-    stop: StopRequest,
-    ask: Ask = no_operator_to_ask,
-    ask_to_set: AskToSet | None = None,
-    confirm: Confirm = no_operator_to_confirm,
-    observer: Observer = Observer(),
     repeat: Body | None = None,
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
@@ -78,15 +75,7 @@ def start(
     refuse_correction(bench_job)
     refuse_unfit(job.plan, bench_job)
     repeated = load_repeated(bench_job.bench.bench)
-    with OpenBench(
-        bench_job.bench,
-        bench_job.dialect,
-        stage=bench_job.stage,
-        correction=bench_job.correction,
-        ask=ask,
-        ask_to_set=ask_to_set,
-        stop=stop,
-    ) as bench:
+    with OpenBench(bench_job, operator) as bench:
         refuse_unfit(job.plan, bench_job, bench.screen_identity)
         flicker = described(bench_job.bench.flicker, bench.screen_identity.refresh_hz, job.plan.sync)
         who = {**identities(bench), "flicker": flicker}
@@ -96,20 +85,12 @@ def start(
             state = RunState()
             body = started_body(job, bench_job, sample, note, who)
             advance(state, out.append("started", body=body))
-            return _run(job, bench_job, bench, out, state, stop, observer, confirm)
+            return _run(job, bench_job, bench, out, state, operator, observer)
         finally:
             out.close()
 
 
-def resume(
-    log: Path,
-    *,
-    stop: StopRequest,
-    ask: Ask = no_operator_to_ask,
-    ask_to_set: AskToSet | None = None,
-    confirm: Confirm = no_operator_to_confirm,
-    observer: Observer = Observer(),
-) -> Outcome:
+def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Outcome:
     """Go on with a log, from the file alone.
 
     Raises `LogRefused` for a damaged or complete log, `JournalBusy` when somebody writes it, and what
@@ -122,23 +103,13 @@ def resume(
             raise LogRefused(str(log), 0, "every step is done and the log has ended; start a new run instead")
         job, bench_job = jobs_from_log(started.body, str(log))
         first = (MeterIdentity(**started.body["meter"]), ScreenIdentity(**started.body["screen"]))
-        with OpenBench(
-            bench_job.bench,
-            bench_job.dialect,
-            stage=bench_job.stage,
-            correction=bench_job.correction,
-            ask=ask,
-            ask_to_set=ask_to_set,
-            expect_meter=first[0],
-            expect_screen=first[1],
-            stop=stop,
-        ) as bench:
+        with OpenBench(bench_job, operator, expect_meter=first[0], expect_screen=first[1]) as bench:
             out.clock = bench.clock
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
             gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)
             advance(state, out.append("resumed", body=body))
             again = gap_s > job.plan.rewarm_after_min * 60
-            return _run(job, bench_job, bench, out, state, stop, observer, confirm, warm_up_again=again)
+            return _run(job, bench_job, bench, out, state, operator, observer, warm_up_again=again)
     finally:
         out.close()
 
@@ -149,9 +120,8 @@ def _run(
     bench: OpenBench,
     out: journal.Journal,
     state: RunState,
-    stop: StopRequest,
+    operator: Operator,
     observer: Observer,
-    confirm: Confirm,
     *,
     warm_up_again: bool = False,
 ) -> Outcome:
@@ -168,7 +138,7 @@ def _run(
         state,
         bench,
         out,
-        stop,
+        operator.stop,
         job.plan.warm_up.limits,
         ahead_min=ahead_min(working_s(job.steps, bench_job.bench.timing)),
         warm_up_again=warm_up_again,
@@ -176,7 +146,7 @@ def _run(
         care=care,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
         adaptive=adaptive_reading(steps, state, bench_job.bench, bench_job.dialect, bench.meter_identity),
-        operator=_operator_checks(bench_job.bench, steps, state, out.path, confirm),
+        operator=_operator_checks(bench_job.bench, steps, state, out.path, operator.confirm),
         watch=observer.event,
     )
     return sequencer.run()

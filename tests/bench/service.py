@@ -20,7 +20,6 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any
 
-from benchd.clock import StopRequest
 from benchd.daemon.attempt import Sessions
 from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, Message
@@ -29,7 +28,8 @@ from benchd.daemon.job_control import JobState, Submission
 from benchd.daemon.queue import Queue
 from benchd.daemon.service import Service
 from benchd.run import session
-from benchd.run.job import bench_job, plan_job_from
+from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
+from benchd.run.operator import Operator
 from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 from tests.bench.figures import Figure, Settings, ms, tell
@@ -153,7 +153,7 @@ Start = Callable[..., Outcome]
 def _timed(laps_s: list[float], turns: Turns, run: int) -> Start:
     """`session.start` that takes turns, and the time from each step's begin to the next one's, whoever else listens."""
 
-    def start(*what: Any, observer: Observer, **more: Any) -> Outcome:
+    def start(job: PlanJob, bench: BenchJob, log: Path, operator: Operator, observer: Observer, **more: Any) -> Outcome:
         began_s = 0.0
         count = 0
 
@@ -170,7 +170,7 @@ def _timed(laps_s: list[float], turns: Turns, run: int) -> Start:
                 began_s = perf_counter()
             observer.event(event)
 
-        return session.start(*what, observer=Observer(observer.opened, event), **more)
+        return session.start(job, bench, log, operator, Observer(observer.opened, event), **more)
 
     return start
 
@@ -178,7 +178,7 @@ def _timed(laps_s: list[float], turns: Turns, run: int) -> Start:
 def _foreground(folder: Path, start: Start) -> None:
     job = plan_job_from(FILE, PLAN, {})
     bench = bench_job(str(BENCH))
-    outcome = start(job, bench, folder / "steps.log", sample="bench", stop=StopRequest(), observer=Observer())
+    outcome = start(job, bench, folder / "steps.log", Operator(), Observer(), sample="bench")
     if not outcome.complete:
         raise Spoiled(outcome.why)
 

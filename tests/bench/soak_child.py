@@ -30,6 +30,7 @@ from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.log.journal import Journal
 from benchd.run.log.records import RunState, advance
 from benchd.run.open_bench import OpenBench
+from benchd.run.operator import Operator
 from benchd.run.plausible import Bounds
 from benchd.run.rig import Event, Rig
 from benchd.run.sequencer import Sequencer
@@ -165,9 +166,9 @@ def processes(readings: int, folder: Path) -> tuple[Samples, RunState, Path, str
         job,
         bench_job(str(profile)),
         log,
+        Operator(),
+        Observer(opened, event),
         sample="soak",
-        stop=StopRequest(),
-        observer=Observer(opened, event),
     )
     assert outcome.complete, outcome.why
     profile.unlink()

@@ -25,11 +25,12 @@ from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.profile import profile_store as library
 from benchd.profile.bench import Timing
-from benchd.run.attended import AttendedPositioner
+from benchd.run.attended import Ask, AttendedPositioner, ManualPositioner
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
 from benchd.run.log import journal
 from benchd.run.log.records import RunState, advance
-from benchd.run.open_bench import Ask, ManualPositioner, OpenBench
+from benchd.run.open_bench import OpenBench
+from benchd.run.operator import Operator
 from benchd.run.operator_checks import Confirm
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
@@ -80,45 +81,33 @@ class Scene:
         job: PlanJob,
         bench: BenchJob,
         log: Path,
+        operator: Operator,
+        observer: Observer,
         *,
         sample: str,
         note: str,
-        stop: StopRequest,
-        ask: Ask,
-        ask_to_set: AskToSet | None,
-        confirm: Confirm,
-        observer: Observer,
     ) -> Outcome:
-        self.ask_to_set, self.confirm = ask_to_set, confirm
-        rig = self._open(ask)
+        self.ask_to_set, self.confirm = operator.ask_to_set, operator.confirm
+        rig = self._open(operator.ask)
         out = journal.create(log, rig.clock, "first")
         state = RunState()
         try:
             who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
             body = started_body(job, bench, sample, note, {**who, "virtual_time": True})
             advance(state, out.append("started", body=body))
-            return self._run(job, rig, out, state, stop, observer)
+            return self._run(job, rig, out, state, operator.stop, observer)
         finally:
             out.close()
 
-    def resume(
-        self,
-        log: Path,
-        *,
-        stop: StopRequest,
-        ask: Ask,
-        ask_to_set: AskToSet | None,
-        confirm: Confirm,
-        observer: Observer,
-    ) -> Outcome:
-        self.ask_to_set, self.confirm = ask_to_set, confirm
-        rig = self._open(ask)
+    def resume(self, log: Path, operator: Operator, observer: Observer) -> Outcome:
+        self.ask_to_set, self.confirm = operator.ask_to_set, operator.confirm
+        rig = self._open(operator.ask)
         out, state, _ = journal.reopen(log, rig.clock, "next")
         try:
             assert state.started is not None
             job, _ = jobs_from_log(state.started.body, str(log))
             advance(state, out.append("resumed", body={}))
-            return self._run(job, rig, out, state, stop, observer)
+            return self._run(job, rig, out, state, operator.stop, observer)
         finally:
             out.close()
 

@@ -12,7 +12,9 @@ import pytest
 
 from benchd.clock import StopRequest
 from benchd.errors import ScreenLost
+from benchd.run.job import BenchJob, Document
 from benchd.run.open_bench import REOPEN_FOR_S, OpenBench
+from benchd.run.operator import Operator
 from tests.hdr.test_link import Far
 
 
@@ -45,8 +47,9 @@ class Bench:
         self.part = SimpleNamespace(
             prompt=None, command=None, connect=far.address, token_file=str(far.token), signal=None
         )
-        profile: Any = SimpleNamespace(screen=self.part)
-        self.open = OpenBench(profile, None, stop=stop)
+        self.part.model_dump = lambda mode: {}
+        profile: Any = SimpleNamespace(bench="b", companions=(), screen=self.part)
+        self.open = OpenBench(BenchJob(Document("b", "b.yaml", ""), profile, None, None), Operator(stop))
         self.open.open_screen()
 
     def lose(self, far: Far, nobody: str) -> None:

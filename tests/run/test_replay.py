@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.clock import CompanionClock, StopRequest
+from benchd.clock import CompanionClock
 from benchd.errors import LogRefused
 from benchd.report.data.document import Json, to_json
 from benchd.report.data.log_reference import LogReference
@@ -20,6 +20,7 @@ from benchd.run.job import bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.log.recorded import read_script, seconds, step_of
 from benchd.run.log.replay_log import replay
+from benchd.run.operator import Operator
 from benchd.run.session import resume, start
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -69,7 +70,7 @@ def whole(folder: Path, name: str) -> Path:
         known = (ROOT / f"profiles/benches/{BENCHES.get(name, 'sim-office')}.yaml").read_text()
         assert known.count("--seed") == 1
         bench.write_text(known.replace("--seed", "--noise, sequence, --seed"))
-        done = start(plan_job(str(plan)), bench_job(str(bench)), log, sample="", stop=StopRequest())
+        done = start(plan_job(str(plan)), bench_job(str(bench)), log, Operator(), sample="")
         assert done.complete
     return log
 
@@ -107,12 +108,12 @@ def test_a_run_killed_and_resumed_is_replayed_with_its_sessions_moves_and_times(
     log = whole(folder, plan)
     records = sum(1 for _ in LogFile(log).records())
     cut = killed(log, max(1, int(share * records)), tmp_path / "cut.log")
-    assert resume(cut, stop=StopRequest()).complete
+    assert resume(cut, Operator()).complete
     found = check_replay(cut, tmp_path / "again.log")
     assert found["sessions"] == 2
     twice = killed(cut, sum(1 for _ in LogFile(cut).records()) * 4 // 5, tmp_path / "twice.log")
     check_replay(twice, tmp_path / "part.log")
-    assert resume(twice, stop=StopRequest()).complete
+    assert resume(twice, Operator()).complete
     assert check_replay(twice, tmp_path / "twice-again.log")["sessions"] == 3
 
 
@@ -124,7 +125,7 @@ def test_a_warm_up_and_a_reference_again_after_a_long_pause_are_replayed(
     cut = killed(log, after, tmp_path / "cut.log")
     monkeypatch.setattr(CompanionClock, "virtual", False)  # how long a pause was is known on real time only
     monkeypatch.setattr("benchd.run.session.seconds_since", lambda wall: 7200.0)
-    assert resume(cut, stop=StopRequest()).complete
+    assert resume(cut, Operator()).complete
     found = check_replay(cut, tmp_path / "again.log")
     assert len(found["later_warm_ups"]) == 1
 
@@ -139,9 +140,8 @@ def test_of_an_operator_who_moves_the_meter_each_move_is_replayed(folder: Path, 
         plan_job(str(plan)),
         bench_job(str(bench)),
         log,
+        Operator(ask=lambda place, at: asked.append(place)),
         sample="",
-        stop=StopRequest(),
-        ask=lambda place, at: asked.append(place),
     )
     assert done.complete
     assert len(asked) == 8, "every place but the centre"

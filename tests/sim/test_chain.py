@@ -12,7 +12,7 @@ import pytest
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import XYZ, ReadRequest, Status
 from benchd.patch.model import Patch, field, grey
-from benchd.profile import profile_store as library
+from benchd.run.job import bench_job
 from benchd.run.open_bench import OpenBench
 from sim.inprocess import scene_of
 from sim.truth import truth_of
@@ -37,13 +37,8 @@ def soon() -> Deadline:
     [("sim-office", "office-lcd"), ("sim-wide", "wide-gamut-lcd"), ("sim-emissive", "emissive")],
 )
 def test_truth_comes_back_within_the_noise(name: str, shown: str) -> None:
-    path = library.find("benches", name)
-    bench = library.load_bench(library.read_text(path), str(path))
-    assert bench.instruments.meter.dialect is not None
-    dialect_path = library.find("meters", bench.instruments.meter.dialect)
-    dialect = library.load_dialect(library.read_text(dialect_path), str(dialect_path))
     scene = scene_of(shown, noise="none")
-    with OpenBench(bench, dialect) as opened:
+    with OpenBench(bench_job(name)) as opened:
         assert opened.simulated
         for patch, place in PATCHES:
             opened.positioner.move("there", place, soon())

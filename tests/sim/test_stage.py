@@ -78,7 +78,7 @@ def test_no_trouble_passes_for_a_move(tmp_path: Path, what: str) -> None:
 def test_a_bench_with_a_stage() -> None:
     """The shipped profile, opened as a run opens it; who the stage is stands in its answer to the doctor."""
     job = bench_job("sim-office-stage")
-    with OpenBench(job.bench, job.dialect, stage=job.stage) as bench:
+    with OpenBench(job) as bench:
         assert bench.positioner.by == "mover"
         bench.positioner.move("r3c3", (0.5, 0.5), soon())
     parts = {answer.part.strip(): answer for answer in check_up(job)}

@@ -16,7 +16,6 @@ from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
 from benchd.command.messages import draw, say
 from benchd.errors import HandNeeded, MoveNeeded
 from benchd.exits import Exit
-from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Step
 from benchd.plan.time_left import TimeLeft
@@ -24,8 +23,9 @@ from benchd.report.terminal.progress import Progress, block_line, progress_line,
 from benchd.run.attended import request
 from benchd.run.job import PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import Ask, OpenBench, no_operator_to_ask
-from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt, no_operator_to_confirm
+from benchd.run.open_bench import OpenBench
+from benchd.run.operator import Operator
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Doubt
 from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 
@@ -133,17 +133,12 @@ class Live:
             simulated=self._bench is not None and self._bench.simulated,
         )
 
-    def ask(self) -> Ask:
-        """How a hand is asked to move the meter: a question on the terminal, or a pause without one."""
-        return self._ask_terminal if self._terminal and sys.stdin.isatty() else no_operator_to_ask
-
-    def ask_to_set(self) -> AskToSet | None:
-        """How a hand is asked to set the display; None without a terminal."""
-        return self._ask_to_set_terminal if self._terminal and sys.stdin.isatty() else None
-
-    def confirm(self) -> Confirm:
-        """How the operator is asked whether it was done, where the light did not change."""
-        return self._confirm_terminal if self._terminal and sys.stdin.isatty() else no_operator_to_confirm
+    @property
+    def operator(self) -> Operator:
+        """Who sits at the terminal; without one nobody, so that the run pauses."""
+        if not (self._terminal and sys.stdin.isatty()):
+            return Operator(self._stop)
+        return Operator(self._stop, self._ask_terminal, self._ask_to_set_terminal, self._confirm_terminal)
 
     def _confirm_terminal(self, doubt: Doubt) -> Answer:
         question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"

@@ -24,14 +24,7 @@ def main(arguments: Namespace) -> Exit:
     with stop_on_signals() as stop:
         live = Live(log, stop)
         try:
-            outcome = resume(
-                log,
-                stop=stop,
-                ask=live.ask(),
-                ask_to_set=live.ask_to_set(),
-                confirm=live.confirm(),
-                observer=live.observer,
-            )
+            outcome = resume(log, live.operator, live.observer)
         except (InputError, JournalError):
             raise
         except BenchdError as error:

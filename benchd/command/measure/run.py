@@ -48,19 +48,7 @@ def run_job(
     with stop_on_signals() as stop:
         live = Live(log, stop)
         try:
-            outcome = start(
-                job,
-                bench,
-                log,
-                sample=sample,
-                note=note,
-                stop=stop,
-                ask=live.ask(),
-                ask_to_set=live.ask_to_set(),
-                confirm=live.confirm(),
-                observer=live.observer,
-                repeat=repeat,
-            )
+            outcome = start(job, bench, log, live.operator, live.observer, sample=sample, note=note, repeat=repeat)
         except KeyboardInterrupt:
             return live.stopped_at_once()
         return live.finish(outcome)

@@ -105,14 +105,7 @@ def _resume(log: Path) -> Exit:
     with stop_on_signals() as stop:
         live = Live(log, stop)
         try:
-            outcome = resume(
-                log,
-                stop=stop,
-                ask=live.ask(),
-                ask_to_set=live.ask_to_set(),
-                confirm=live.confirm(),
-                observer=live.observer,
-            )
+            outcome = resume(log, live.operator, live.observer)
         except KeyboardInterrupt:
             return live.stopped_at_once()
         return live.finish(outcome)
