@@ -60,6 +60,20 @@ def test_its_schemas_are_json_schemas() -> None:
         assert schema["description"], name
 
 
+def test_what_is_described_of_a_submission_is_what_is_taken() -> None:
+    described = {"$ref": "#/components/schemas/Submission", "components": openapi.document()["components"]}
+    fits = jsonschema.Draft202012Validator(described).is_valid
+    assert fits({"plan_name": "a", "plan_text": "b", "files": {"a/b.csv": "x"}})
+    for wrong in (
+        {"files": {"../x": "y"}},
+        {"files": {"": "y"}},
+        {"files": {"a": 1}},
+        {"other": 1},
+        {"priority": 1001},
+    ):
+        assert not fits({"plan_name": "a", "plan_text": "b"} | wrong), wrong
+
+
 @pytest.mark.parametrize("filled", [False, True])
 def test_a_snapshot_is_as_described(filled: bool) -> None:
     desk = FakeDesk()

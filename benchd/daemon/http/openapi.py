@@ -13,7 +13,8 @@ from pathlib import Path
 from benchd import __version__
 from benchd.daemon.http.http_write import JSON
 from benchd.daemon.http.routes import ROUTES, Route
-from benchd.daemon.http.schemas import JOB_ID, Json, definitions, ref
+from benchd.daemon.http.schemas import JOB_ID, Json
+from benchd.daemon.http.shapes import definitions, ref
 
 FILE = "openapi.json"
 

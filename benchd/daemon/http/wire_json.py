@@ -1,24 +1,21 @@
 """Values of `desk` as JSON and back. What comes in is checked key by key; nothing is guessed.
 
 Outgoing: finite numbers only, so that every reader can parse it. Incoming: UTF-8, no repeated key, no NaN, no
-unknown key, no value out of the limits of `schemas.LIMITS`; every fault is one sentence that names the key.
+unknown key, no value out of the limits of `shapes.Submitted`; every fault is one sentence that names the key.
 """
 
 from __future__ import annotations
 
 import json
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from typing import Any, get_type_hints
+from typing import Any
 
-from benchd.daemon.http.schemas import BRIEF, LIMITS, Json
+from benchd.daemon.http.schemas import BRIEF, Json
 from benchd.daemon.job_control import Submission
 from benchd.errors import InputError
-
-_WORDS = {str: "text", int: "a whole number", bool: "true or false"}
 
 
 def encode(value: object, *, brief: bool = False) -> bytes:
@@ -60,64 +57,21 @@ def parse(body: bytes) -> Any:
 
 def submission_from(body: bytes) -> Submission:
     """The submission in a request's body. Raises `InputError` that names the key at fault."""
-    found = parse(body)
-    if not isinstance(found, dict):
+    from pydantic import ValidationError
+
+    from benchd.daemon.http.shapes import Submitted
+    from benchd.profile.reading.explain import sentence
+
+    if not isinstance(parse(body), dict):
         raise InputError("the body must be a JSON object with the keys of a submission")
-    names = [item.name for item in fields(Submission)]
-    for key in found:
-        if key not in names:
-            raise InputError(f"unknown key {_shown(key)}; use {', '.join(names)}")
-    for key in ("plan_name", "plan_text"):
-        if key not in found:
-            raise InputError(f"the key {key!r} is missing; a submission needs plan_name and plan_text")
-    hints = get_type_hints(Submission)
-    return Submission(**{key: _checked(key, hints[key], value) for key, value in found.items()})
-
-
-def _checked(key: str, hint: Any, value: Any) -> Any:
-    limits = LIMITS.get((Submission, key), {})
-    if hint in _WORDS:
-        return _scalar(key, hint, value, limits)
-    if not isinstance(value, dict):
-        raise InputError(f"{key!r} must be an object of file names and their texts")
-    if len(value) > limits["maxProperties"]:
-        raise InputError(f"{key!r} holds {len(value)} files; at most {limits['maxProperties']} are taken")
-    for name in value:
-        _scalar(f"{key}: the name {_shown(name)}", str, name, limits["propertyNames"])
-    return {name: _scalar(f"{key}: {name}", str, text, {}) for name, text in value.items()}
-
-
-def _scalar(key: str, kind: type, value: Any, limits: Json) -> Any:
-    if kind is int and isinstance(value, float) and value.is_integer():
-        value = int(value)  # JSON has one kind of number: 1.0 is a whole one
-    if type(value) is not kind:
-        raise InputError(f"{key!r} must be {_WORDS[kind]}")
-    if kind is int and not limits["minimum"] <= value <= limits["maximum"]:
-        raise InputError(f"{key!r} must be {limits['minimum']} to {limits['maximum']}")
-    if isinstance(value, str):
-        _check_text(key, value, limits)
-    return value
-
-
-def _check_text(key: str, text: str, limits: Json) -> None:
-    if len(text) < limits.get("minLength", 0):
-        raise InputError(f"{key!r} must not be empty")
-    if len(text) > limits.get("maxLength", len(text)):
-        raise InputError(f"{key!r} has {len(text)} signs; at most {limits['maxLength']} are taken")
-    if "pattern" in limits and not re.fullmatch(limits["pattern"], text):
-        raise InputError(f"{key!r} {_why(key)}")
     try:
-        text.encode()
-    except UnicodeEncodeError:
-        raise InputError(f"{key!r} holds half of a surrogate pair; send whole characters") from None
-
-
-def _why(key: str) -> str:
-    if key == "note":
-        return "must be one line of text"
-    if key == "not_before":
-        return "must be a moment such as 2026-03-02T18:00:00Z, or empty"
-    return "must be a name in one line whose parts (between slashes) are not empty and begin with no dot"
+        return Submission(**dict(Submitted.model_validate_json(body)))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        if not first["loc"]:  # half of a surrogate pair, say
+            raise InputError(f"the body is not JSON: {first['ctx']['error']}") from None
+        path = () if first["type"] == "missing" else first["loc"][:1]
+        raise InputError(sentence(Submitted, path, first)) from None
 
 
 def _once(pairs: list[tuple[str, Any]]) -> Json:

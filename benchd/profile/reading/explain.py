@@ -95,20 +95,24 @@ def _note(model: type[ProfileModel], document: Document, detail: ErrorDetails) -
     path = document.known_path((*detail["loc"], *context.get("path", ())) if kind == "benchd" else detail["loc"])
     if document.is_refused(path) or _told_by_items(detail) or _told_by_old_name(model, detail):
         return
+    put = document.at_key if kind in ("extra_forbidden", "missing") else document.at_value
+    put(path, sentence(model, path, detail))
+
+
+def sentence(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str:
+    """One error of pydantic at ``path``, in words for the operator."""
+    kind, context = detail["type"], detail.get("ctx", {})
     if kind == "extra_forbidden":
-        models, _ = _models_and_field(model, path[:-1])
-        document.at_key(path, _unknown_key(str(path[-1]), models))
-    elif kind == "missing":
+        return _unknown_key(str(path[-1]), _models_and_field(model, path[:-1])[0])
+    if kind == "missing":
         key = str(detail["loc"][-1])
-        models, _ = _models_and_field(model, path)
-        fields = _fields(models)
-        document.at_key(path, f"key '{key}' is missing{_in_brackets(hint(fields[key]) if key in fields else '')}")
-    elif kind == "benchd":
-        document.at_value(path, str(context["text"]))
-    elif kind == "value_error":
-        document.at_value(path, str(context["error"]) or detail["msg"])
-    else:
-        document.at_value(path, _wrong_value(model, path, detail))
+        fields = _fields(_models_and_field(model, path)[0])
+        return f"key '{key}' is missing{_in_brackets(hint(fields[key]) if key in fields else '')}"
+    if kind == "benchd":
+        return str(context["text"])
+    if kind == "value_error":
+        return str(context["error"]) or detail["msg"]
+    return _wrong_value(model, path, detail)
 
 
 def _told_by_items(detail: ErrorDetails) -> bool:
