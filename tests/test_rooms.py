@@ -181,9 +181,7 @@ def test_no_circle_of_files() -> None:
     assert not {str(path.relative_to(ROOT)): sorted(map(str, needs & left.keys())) for path, needs in left.items()}
 
 
-CROWDED: dict[str, str] = {
-    "benchd/run": "the loop and what it works with; procedures, adaptive reading and the log have folders of their own",
-}
+CROWDED: dict[str, str] = {}
 """Folders of more than 20 modules, and why."""
 
 

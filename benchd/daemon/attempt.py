@@ -17,9 +17,9 @@ from benchd.daemon.log_tail import has_begun, last_record
 from benchd.errors import BenchdError, InputError, LogRefused, PlanUnfit
 from benchd.plan.safety import cautions
 from benchd.run import session
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import OpenBench
 from benchd.run.operator import Operator
 from benchd.run.rig import Event, Outcome
 

@@ -12,9 +12,9 @@ from benchd.instruments.meter import Reading
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.time_left import TimeLeft
 from benchd.report.terminal.progress import what
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import OpenBench
 from benchd.run.rig import Event
 
 LAST_READINGS = 200

@@ -15,7 +15,7 @@ from benchd.daemon.meter_place import PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.errors import HandNeeded, MoveNeeded
 from benchd.instruments.control import Ask as AskToSet
-from benchd.run.attended import Ask, request
+from benchd.run.bench.attended import Ask, request
 from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt
 
 LOOK_EVERY_S = 5.0

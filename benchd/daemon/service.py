@@ -25,9 +25,9 @@ from benchd.daemon.operator_prompt import LOOK_EVERY_S, OperatorPrompt
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.errors import BenchdError
 from benchd.plan.offset_readings import SENTENCES
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import OpenBench
 from benchd.run.operator import Operator
 from benchd.run.rig import Event
 

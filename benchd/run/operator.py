@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from benchd.clock import StopRequest
 from benchd.instruments.control import Ask as AskToSet
-from benchd.run.attended import Ask, no_operator_to_ask
+from benchd.run.bench.attended import Ask, no_operator_to_ask
 from benchd.run.operator_checks import Confirm, no_operator_to_confirm
 
 

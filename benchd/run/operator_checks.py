@@ -19,7 +19,7 @@ from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.safety import is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.plan.sweep import Point
-from benchd.run.known_resolution import steps_of_light
+from benchd.run.bench.known_resolution import steps_of_light
 from benchd.run.log.records import Anchored, Body, Record
 from benchd.run.rig import Log
 

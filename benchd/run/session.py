@@ -22,22 +22,22 @@ from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
 from benchd.profile.bench import Bench
 from benchd.run.adaptive.interface import adaptive_reading
-from benchd.run.correction_check import correction_head, refuse_correction
+from benchd.run.bench.correction_check import correction_head, refuse_correction
+from benchd.run.bench.known_repeatability import load_repeated, repeated_head
+from benchd.run.bench.known_resolution import resolution_head
+from benchd.run.bench.open_bench import OpenBench
+from benchd.run.bench.refuse import refuse_unfit
+from benchd.run.bench.synchronised_meter import described
 from benchd.run.job import BenchJob, PlanJob, jobs_from_log
-from benchd.run.known_repeatability import load_repeated, repeated_head
-from benchd.run.known_resolution import resolution_head
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, RunState, advance
-from benchd.run.open_bench import OpenBench
 from benchd.run.operator import Operator
 from benchd.run.operator_checks import Confirm, OperatorChecks
 from benchd.run.plausible import Bounds
 from benchd.run.procedures.warm_up import ahead_min
-from benchd.run.refuse import refuse_unfit
 from benchd.run.rig import Event, Outcome, PanelProtection
 from benchd.run.sequencer import Sequencer
-from benchd.run.synchronised_meter import described
 
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 

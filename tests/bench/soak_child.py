@@ -26,10 +26,10 @@ from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
 from benchd.patch.window_screen import WindowScreen
 from benchd.plan.step import Step
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.log.journal import Journal
 from benchd.run.log.records import RunState, advance
-from benchd.run.open_bench import OpenBench
 from benchd.run.operator import Operator
 from benchd.run.plausible import Bounds
 from benchd.run.rig import Event, Rig

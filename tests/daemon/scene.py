@@ -25,11 +25,11 @@ from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.profile import profile_store as library
 from benchd.profile.bench import Timing
-from benchd.run.attended import Ask, AttendedPositioner, ManualPositioner
+from benchd.run.bench.attended import Ask, AttendedPositioner, ManualPositioner
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
 from benchd.run.log import journal
 from benchd.run.log.records import RunState, advance
-from benchd.run.open_bench import OpenBench
 from benchd.run.operator import Operator
 from benchd.run.operator_checks import Confirm
 from benchd.run.rig import Outcome

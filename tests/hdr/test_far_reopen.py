@@ -12,8 +12,8 @@ import pytest
 
 from benchd.clock import StopRequest
 from benchd.errors import ScreenLost
+from benchd.run.bench.open_bench import REOPEN_FOR_S, OpenBench
 from benchd.run.job import BenchJob, Document
-from benchd.run.open_bench import REOPEN_FOR_S, OpenBench
 from benchd.run.operator import Operator
 from tests.hdr.test_link import Far
 

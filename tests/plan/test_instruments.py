@@ -15,8 +15,8 @@ from benchd.measurements.luminance import plan as luminance
 from benchd.plan.measurement import plan_part
 from benchd.profile.bench import Instruments
 from benchd.profile.profile_store import load_bench, load_logged_bench
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import bench_job
-from benchd.run.open_bench import OpenBench
 
 PLAN = "plan: p\nwarm_up: none\nblocks: [luminance: {}]\n"
 HEAD = "bench: b\nscreen: {monitor: primary}\n"

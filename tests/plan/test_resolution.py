@@ -9,8 +9,8 @@ import pytest
 from benchd.errors import ProfileError
 from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench, load_dialect
+from benchd.run.bench.known_resolution import resolution_head
 from benchd.run.job import BenchJob, Document, bench_job
-from benchd.run.known_resolution import resolution_head
 
 BENCH = """\
 bench: invented

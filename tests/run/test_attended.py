@@ -13,7 +13,7 @@ from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
 from benchd.plan.safety import is_bright
 from benchd.plan.step import CAPPED, CAPPED_AT, CENTRE, SCREEN_OFF, SCREEN_OFF_AT, Step
-from benchd.run.attended import AttendedPositioner, dark_while_prompting, no_operator_to_ask, request
+from benchd.run.bench.attended import AttendedPositioner, dark_while_prompting, no_operator_to_ask, request
 from benchd.run.log.bodies import spot
 from benchd.run.rig import PanelProtection
 from tests.run.rig import ScriptedPositioner, ScriptedRig, ScriptedScreen, run, step

@@ -230,7 +230,8 @@ def test_a_failed_sync_is_never_acknowledged(tmp_path: Path) -> None:
 def test_two_writers_in_two_processes(log_path: Path) -> None:
     opened, _, _ = journal.reopen(log_path, VirtualClock(), "b")
     code = (
-        "import sys; from pathlib import Path; from benchd.clock import VirtualClock; from benchd.run import journal\n"
+        "import sys; from pathlib import Path\n"
+        "from benchd.clock import VirtualClock; from benchd.run.log import journal\n"
         "from benchd.errors import JournalBusy\n"
         "try: journal.reopen(Path(sys.argv[1]), VirtualClock(), 'c')\n"
         "except JournalBusy as busy: print(busy); sys.exit(7)"

@@ -14,9 +14,9 @@ from benchd.plan.plan import Plan
 from benchd.plan.plan_store import load_plan
 from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench
+from benchd.run.bench.known_screen import keep_known_screen, known_screen
+from benchd.run.bench.refuse import refuse_unfit_as_known
 from benchd.run.job import BenchJob, Document
-from benchd.run.known_screen import keep_known_screen, known_screen
-from benchd.run.refuse import refuse_unfit_as_known
 
 TEXT = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
 SDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 8, "none", "pen", "no", True)

@@ -17,8 +17,8 @@ from benchd.plan.bench_fit import fit
 from benchd.plan.plan_store import load_plan
 from benchd.profile.flicker import Flicker as Stated
 from benchd.profile.profile_store import load_bench
-from benchd.run.refresh import longest_within, synchronised
-from benchd.run.synchronised_meter import SynchronisedMeter, described
+from benchd.run.bench.refresh import longest_within, synchronised
+from benchd.run.bench.synchronised_meter import SynchronisedMeter, described
 from sim.displays import OFFICE_LCD, Display
 from sim.flicker import Flicker
 from sim.inprocess import SimMeter, SimScreen

@@ -12,8 +12,8 @@ import pytest
 from benchd.clock import Deadline, StopRequest
 from benchd.instruments.meter import XYZ, ReadRequest, Status
 from benchd.patch.model import Patch, field, grey
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import bench_job
-from benchd.run.open_bench import OpenBench
 from sim.inprocess import scene_of
 from sim.truth import truth_of
 

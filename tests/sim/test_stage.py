@@ -11,9 +11,9 @@ from benchd.errors import MoveFailed
 from benchd.instruments.serial_stage import StagePositioner
 from benchd.profile import profile_store as library
 from benchd.profile.stage_dialect import MovesWithin, StageDialect
-from benchd.run.checkup import check_up
+from benchd.run.bench.checkup import check_up
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import bench_job
-from benchd.run.open_bench import OpenBench
 from sim.faults import STAGE_MEANING
 from sim.stage import SPEED_MM_S, Mounting
 from tests.sim.companion import ROOT, companion

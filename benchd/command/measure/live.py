@@ -20,10 +20,10 @@ from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Step
 from benchd.plan.time_left import TimeLeft
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
-from benchd.run.attended import request
+from benchd.run.bench.attended import request
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.open_bench import OpenBench
 from benchd.run.operator import Operator
 from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Doubt
 from benchd.run.rig import Event, Outcome

@@ -41,8 +41,8 @@ def main(arguments: Namespace) -> Exit:
     bench: BenchFacts = AnyBench()
     note = ""
     if arguments.bench:
+        from benchd.run.bench.refuse import refuse_unfit_as_known
         from benchd.run.job import bench_job
-        from benchd.run.refuse import refuse_unfit_as_known
 
         named = bench_job(arguments.bench)
         bench = named.bench

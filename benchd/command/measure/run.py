@@ -14,9 +14,9 @@ from benchd.plan.estimate import moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import manual_last
+from benchd.run.bench.refuse import refuse_unfit
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.log.records import Body
-from benchd.run.refuse import refuse_unfit
 from benchd.run.session import start
 
 

@@ -35,7 +35,7 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.patch.window_screen import list_screens
 from benchd.profile import profile_store as library
 from benchd.report.words import SIMULATED, printable
-from benchd.run.checkup import PartAnswer, check_up
+from benchd.run.bench.checkup import PartAnswer, check_up
 from benchd.run.job import BenchJob, bench_job
 from benchd.run.session import LIBRARIES
 

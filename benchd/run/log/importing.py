@@ -20,8 +20,8 @@ from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE
+from benchd.run.bench.known_resolution import resolution_head
 from benchd.run.job import BenchJob, PlanJob
-from benchd.run.known_resolution import resolution_head
 from benchd.run.log import journal
 from benchd.run.log.bodies import what_of
 from benchd.run.log.given_readings import TRISTIMULUS, GivenReading

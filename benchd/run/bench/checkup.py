@@ -13,10 +13,10 @@ from benchd.instruments.probe import ProbeReport, probe
 from benchd.instruments.serial_stage import StagePositioner
 from benchd.instruments.wire import shown
 from benchd.patch.model import field, grey
-from benchd.run.correction_check import refuse_correction
+from benchd.run.bench.correction_check import refuse_correction
+from benchd.run.bench.known_repeatability import load_repeated
+from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob
-from benchd.run.known_repeatability import load_repeated
-from benchd.run.open_bench import OpenBench
 
 ANSWERS_WITHIN_S = 30.0
 

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from benchd.clock import Deadline
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest
 from benchd.profile.flicker import Flicker
-from benchd.run.refresh import longest_within, synchronised
+from benchd.run.bench.refresh import longest_within, synchronised
 
 Sync = Literal["auto", "refresh", "none"]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from benchd.clock import wall_label
 from benchd.errors import PlanUnfit
 from benchd.plan.bench_fit import fit
-from benchd.run.known_screen import known_screen
+from benchd.run.bench.known_screen import known_screen
 
 if TYPE_CHECKING:
     from benchd.patch.screen import ScreenIdentity

@@ -28,12 +28,12 @@ from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.profile.bench import Instruments
 from benchd.profile.timing import Timing
-from benchd.run.attended import AttendedPositioner, ManualPositioner, dark_while_prompting
-from benchd.run.companions import BenchNotReady, end_companion, full_command, start_companion
+from benchd.run.bench.attended import AttendedPositioner, ManualPositioner, dark_while_prompting
+from benchd.run.bench.companions import BenchNotReady, end_companion, full_command, start_companion
+from benchd.run.bench.known_screen import keep_known_screen
+from benchd.run.bench.synchronised_meter import SynchronisedMeter
 from benchd.run.job import BenchJob
-from benchd.run.known_screen import keep_known_screen
 from benchd.run.operator import Operator
-from benchd.run.synchronised_meter import SynchronisedMeter
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0
