@@ -8,13 +8,13 @@ nothing else. Each has its own error: see `PackageError`.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from importlib import import_module
 from types import ModuleType
 from typing import Any, NamedTuple
 
 from benchd import __version__
-from benchd.errors import ClaimedTwice, PackageBroken, PackageMissing, PackageNewer
+from benchd.errors import ClaimedTwice, PackageBroken, PackageError, PackageMissing, PackageNewer
 
 API = 1
 """Number of the names that `benchd.api` offers. It grows when one of them goes or means something else."""
@@ -32,6 +32,16 @@ class Claim(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.distribution} {self.version}"
+
+
+class State(NamedTuple):
+    """What is claimed, and what becomes of it when it is used."""
+
+    name: str
+    package: str
+    version: str
+    state: str  # "built in", "imported", or that of a `PackageError`
+    why: str = ""  # of what can't be used
 
 
 Claims = Mapping[str, tuple[Claim, ...]]
@@ -55,6 +65,18 @@ def claims(group: str) -> Claims:
 def claims_so_far(group: str) -> Claims:
     """As `claims`, without reading anything: empty until something was asked for that is not built in."""
     return _read.get(group, {})
+
+
+def states(group: str, use: Callable[[str], object]) -> Iterator[State]:
+    """Every claim in a group of entry points; ``use`` imports what a name stands for."""
+    for name, several in claims(group).items():
+        try:
+            use(name)
+            state, why = "imported", ""
+        except PackageError as error:
+            state, why = error.state, str(error)
+        for claim in several:
+            yield State(name, claim.distribution, claim.version, state, why)
 
 
 def forget() -> None:

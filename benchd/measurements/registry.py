@@ -22,11 +22,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from benchd import __version__, installed
-from benchd.errors import KindUnknown, PackageError, PackageMissing, PackageNewer
-from benchd.installed import Claim
+from benchd.errors import ClaimedTwice, KindUnknown, PackageError, PackageMissing, PackageNewer
+from benchd.installed import Claim, State
 
 PACKAGES: Mapping[str, str] = {
     kind: f"benchd.measurements.{kind}"
@@ -142,35 +142,19 @@ def broken(kind: str, error: BaseException) -> PackageError:
     return installed.broken(_called(kind), claim_of(kind), error)
 
 
-class State(NamedTuple):
-    """A kind for whoever looks for what is installed."""
-
-    kind: str
-    package: str
-    version: str
-    state: str  # "built in", "imported", "claims a built-in kind", or that of a `PackageError`
-    why: str = ""  # of a kind that can't be used
-
-
 def states() -> Iterator[State]:
     """Every kind and every claim; the modules of installed ones are imported."""
     for kind in PACKAGES:
         claim = claim_of(kind)
         yield State(kind, claim.distribution, claim.version, "built in")
-    for kind, several in installed.claims(GROUP).items():
-        for claim in several:
-            yield State(kind, claim.distribution, claim.version, *_state(kind, several))
+    yield from installed.states(GROUP, _all_parts)
 
 
-def _state(kind: str, several: tuple[Claim, ...]) -> tuple[str, str]:
+def _all_parts(kind: str) -> None:
     if kind in PACKAGES:
-        return "claims a built-in kind", f"{_called(kind)} is benchd's own; the package can't replace it"
-    try:
-        for module in MODULES:
-            part(kind, module)
-    except PackageError as error:
-        return error.state, str(error)
-    return "imported", ""
+        raise ClaimedTwice(f"{_called(kind)} is benchd's own; the package can't replace it")
+    for module in MODULES:
+        part(kind, module)
 
 
 def _called(kind: str) -> str:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 from pydantic import ConfigDict, Field, create_model
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.profile.reading.base import CheckedLazily, ProfileModel, Wrong
+from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong
 
 
 class Block(ProfileModel):
@@ -45,24 +45,11 @@ class Block(ProfileModel):
             )
 
 
-class Unusable(ProfileModel):
-    """The place of a kind whose package can't be used: what a block of it holds is not judged."""
-
-    model_config = ConfigDict(extra="allow")
-
-    why: ClassVar[str] = ""
-
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """The reason."""
-        yield Wrong((), cls.why, at_key=True)
-
-
 def _model(kind: str) -> type[ProfileModel]:
     try:
         found: type[ProfileModel] = registry.part(kind, "plan").model
     except PackageError as error:
-        return type("Unusable", (Unusable,), {"why": str(error), "__module__": __name__, "__doc__": str(error)})
+        return Unusable.because(str(error))
     return found
 
 

@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
 from benchd.profile.display_controls import Controls, DdcPart
+from benchd.profile.driver import MeterDriver
 from benchd.profile.expected import Expected
 from benchd.profile.flicker import Flicker
 from benchd.profile.meter_resolution import Resolution
@@ -131,7 +132,7 @@ class ScreenPart(ProfileModel):
 
 
 class MeterPart(ProfileModel):
-    """The meter: a serial one with its dialect and port, or a command that stands in for one."""
+    """The meter: a serial one with its dialect and port, a command that stands in for one, or an installed driver."""
 
     dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a serial meter")
     port: str | None = Field(
@@ -149,6 +150,9 @@ class MeterPart(ProfileModel):
         default=None, min_length=1, description="only the meter with this serial number will do"
     )
     command: Command | None = Field(default=None, min_length=1, description="a command that speaks the meter protocol")
+    driver: MeterDriver | None = Field(
+        default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
+    )
     correction: str | None = Field(
         default=None,
         min_length=1,
@@ -166,11 +170,14 @@ class MeterPart(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Neither or both of the two kinds of meter, or a serial one that can't be found."""
-        if "command" in data:
+        """None or several of the kinds of meter, or a serial one that can't be found."""
+        owner = next((key for key in ("command", "driver") if key in data), None)
+        if owner is not None:
             for key in ("dialect", "port", "candidates", "usb"):
                 if key in data:
-                    yield Wrong((key,), f"'{key}' is for a serial meter; with a command, take it away", at_key=True)
+                    yield Wrong((key,), f"'{key}' is for a serial meter; with a {owner}, take it away", at_key=True)
+            if owner == "command" and "driver" in data:
+                yield Wrong(("driver",), "give a command or a driver, not both", at_key=True)
         elif "dialect" not in data or "port" not in data:
             yield Wrong((), "say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
         elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):

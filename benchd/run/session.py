@@ -21,6 +21,7 @@ from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
 from benchd.profile.bench import Bench
+from benchd.profile.driver import claim_of
 from benchd.run.adaptive.interface import adaptive_reading
 from benchd.run.bench.correction_check import correction_head, refuse_correction
 from benchd.run.bench.known_repeatability import load_repeated, repeated_head
@@ -199,6 +200,7 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
         "measurements": registry.provenance(block.kind for block in job.plan.blocks),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
+        "driver": _driver(bench_job),
         "technology": bench_job.bench.technology if bench_job else None,
         "uncertainty": uncertainty.normalised() if uncertainty else None,
         "resolution": resolution_head(bench_job),
@@ -208,6 +210,15 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
         **who,
         **_surroundings(),
     }
+
+
+def _driver(bench_job: BenchJob | None) -> Body | None:
+    """The meter's driver where a package beside benchd adds it, with the package and its version."""
+    driver = bench_job.bench.instruments.meter.driver if bench_job else None
+    if driver is None:
+        return None
+    claim = claim_of(driver.name)
+    return {"name": driver.name, "package": claim.distribution, "version": claim.version}
 
 
 def _surroundings() -> Body:

@@ -28,6 +28,7 @@ from benchd.instruments.replay_meter import ReplayMeter
 from benchd.instruments.serial_meter import SerialMeter
 from tests.instruments.line_time import LINE_TIME
 from tests.instruments.scripted import Act, Instrument, Light, connected, hasty, load
+from tests.measurements.outside.rehearsal_meter import driver as rehearsal
 
 BRIDGE = Path(__file__).with_name("bridge.py")
 WITHIN_S = 20.0
@@ -93,7 +94,19 @@ def replay_bench() -> Bench:
     return Bench("replay", opened, frozenset(), holds=False)
 
 
-BENCHES = [serial_bench("terse-line"), serial_bench("plain-488"), command_bench(), replay_bench()]
+def package_bench() -> Bench:
+    """The driver that tests/measurements/outside installs, with the options that a bench would have."""
+
+    def opened(stack: ExitStack, acts: list[Act]) -> Callable[[], Meter]:
+        others = [{"xyz": act.xyz, "status": act.status} for act in acts if isinstance(act, Light)]
+        told = json.dumps({"model": "INVENTED-1", "serial_number": "SN-0001", "others": others})
+        options = rehearsal.PART.options.model_validate_json(told)
+        return lambda: rehearsal.PART.open(options, lambda: 0.0)
+
+    return Bench("rehearsal", opened, frozenset(), holds=False)
+
+
+BENCHES = [serial_bench("terse-line"), serial_bench("plain-488"), command_bench(), replay_bench(), package_bench()]
 
 
 each_driver = pytest.mark.parametrize("bench", BENCHES, ids=str)
@@ -120,7 +133,7 @@ def test_a_meter_says_who_it_is_each_time(bench: Bench, stack: ExitStack) -> Non
     meter = opened(bench, stack, Light())
     identity = meter.identify()
     assert (identity.model, identity.serial_number) == ("INVENTED-1", "SN-0001")
-    assert identity.driver.partition(":")[0] in ("serial", "command", "replay")
+    assert identity.driver.partition(":")[0] in ("serial", "command", "replay", "rehearsal")
     assert identity.address
     assert identity == meter.identify()
 

@@ -160,11 +160,11 @@ def test_what_a_log_holds_and_can_not_be_read_has_its_reason(
 def test_the_doctor_lists_them(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["doctor", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["measurements"]
-    built_in = [one["kind"] for one in found if one["state"] == "built in"]
+    built_in = [one["name"] for one in found if one["state"] == "built in"]
     assert tuple(built_in) == registry.kinds()[: len(built_in)] == tuple(registry.PACKAGES)
-    added = {(one["kind"], one["package"], one["version"]): one["state"] for one in found if one["state"] != "built in"}
+    added = {(one["name"], one["package"], one["version"]): one["state"] for one in found if one["state"] != "built in"}
     assert added == {
-        ("contrast", "haze-pack", "1.2"): "claims a built-in kind",
+        ("contrast", "haze-pack", "1.2"): "claimed twice",
         ("gone", "gone-pack", "1.2"): "missing",
         ("haze", "haze-pack", "1.2"): "imported",
         ("hollow", "torn-pack", "1.2"): "broken",

@@ -3,7 +3,8 @@
 With ``--json`` the shape ``benchd.doctor/1``::
 
     {"schema": "benchd.doctor/1", "benchd": version, "python": version, "platform": words, "libraries": {name: version},
-     "measurements": [{"kind", "package", "version", "state": "built in" or "imported" or what is wrong, "why"}],
+     "measurements" and "drivers": [{"name", "package", "version", "state": "built in", "imported" or what is wrong,
+                                     "why": sentence or ""}],
      without --bench:
      "ports": [{"name": path, "description": words, "usb": "vendor:product" or null, "serial_number": text or null,
                 "stable_names": [path, ...], "allowed": bool}],
@@ -33,6 +34,7 @@ from benchd.instruments.wire import PortInfo, ports
 from benchd.measurements import registry
 from benchd.patch.screen import ScreenIdentity
 from benchd.patch.window_screen import list_screens
+from benchd.profile import driver
 from benchd.profile import profile_store as library
 from benchd.report.words import SIMULATED, printable
 from benchd.run.bench.checkup import PartAnswer, check_up
@@ -71,12 +73,12 @@ def _versions() -> None:
 
 
 def _measurements() -> None:
-    """How many are built in, and a line for each that a package adds."""
+    """How many are built in, and a line for each that a package adds, drivers too."""
     added = [one for one in registry.states() if one.state != "built in"]
     print(f"measured   {len(registry.PACKAGES)} kinds are built in, packages add {len(added) or 'none'}")
-    for one in added:
+    for one in (*added, *driver.states()):
         why = f": {one.why}" if one.why else ""
-        print(f"{'':10} {printable(one.kind)} of {printable(one.package)} {printable(one.version)}, {one.state}{why}")
+        print(f"{'':10} {printable(one.name)} of {printable(one.package)} {printable(one.version)}, {one.state}{why}")
 
 
 def _ports(found: tuple[PortInfo, ...]) -> None:
@@ -143,6 +145,7 @@ def _json(bench: str | None) -> Exit:
         "platform": platform.platform(),
         "libraries": _libraries(),
         "measurements": [one._asdict() for one in registry.states()],
+        "drivers": [one._asdict() for one in driver.states()],
     }
     if not bench:
         screens, fault = _find_screens()

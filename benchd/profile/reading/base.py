@@ -58,6 +58,24 @@ class ProfileModel(BaseModel):
         return {}
 
 
+class Unusable(ProfileModel):
+    """In place of a model that can't be had: what its key holds is not judged, and the reason is told at the key."""
+
+    model_config = ConfigDict(extra="allow")
+
+    why: ClassVar[str] = ""
+
+    @classmethod
+    def because(cls, why: str) -> type[ProfileModel]:
+        """The stand-in with its reason."""
+        return type("Unusable", (cls,), {"why": why, "__module__": __name__, "__doc__": why})
+
+    @classmethod
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """The reason."""
+        yield Wrong((), cls.why, at_key=True)
+
+
 class CheckedLazily:
     """Says of a key that its model is checked by itself: the same faults at the same places, but what checks it is made
     when the first one is read.

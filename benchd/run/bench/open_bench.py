@@ -14,6 +14,7 @@ from pathlib import Path
 
 from benchd.clock import Clock, CompanionClock, RealClock
 from benchd.errors import CompanionLost, MeterError, ScreenLost, WrongMeter, WrongScreen
+from benchd.instruments import installed_driver
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import no_operator_to_set
 from benchd.instruments.corrected_meter import CorrectedMeter
@@ -226,7 +227,9 @@ class OpenBench:
         """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady`: its correction is another's."""
         part = self._bench.instruments.meter
         expect = expect or self._expect_meter
-        if part.command is not None:
+        if part.driver is not None:
+            self.meter = installed_driver.open_meter(part.driver, self.clock.now_s)
+        elif part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
             command = full_command(part.command, self._scratch)
             self.meter = CommandMeter(command, floor_cd_m2=low, ceiling_cd_m2=high, now_s=self.clock.now_s)

@@ -1,0 +1,25 @@
+"""What a driver is made of: the Protocol of its role, what it is told and answers, and the errors that it may raise."""
+
+from pydantic import Field
+
+from benchd.clock import Deadline
+from benchd.errors import (
+    MeterBusy,
+    MeterError,
+    MeterGarbled,
+    MeterHalfAnswer,
+    MeterLost,
+    MeterRefused,
+    MeterSilent,
+    MeterWrongUnit,
+)
+from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest, Status
+from benchd.profile.driver import DriverPart
+from benchd.profile.reading.base import ProfileModel
+
+# fmt: off
+__all__ = [
+    "Deadline", "DriverPart", "Field", "Meter", "MeterBusy", "MeterError", "MeterGarbled", "MeterHalfAnswer",
+    "MeterIdentity", "MeterLost", "MeterRefused", "MeterSilent", "MeterWrongUnit", "ProfileModel", "ReadRequest",
+    "Reading", "Status",
+]

@@ -1,0 +1,115 @@
+"""Drivers that other packages add: which package holds which, and what a bench may tell it.
+
+A driver is claimed by an entry point of the group ``benchd.instruments`` (name: the driver, value: the package), and
+its package has a module ``driver`` with a `DriverPart`. A bench names it under its role, with its options, as in
+``meter: {driver: {NAME: {option: value}}}``; its options are checked by its own model.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Annotated, Any, cast
+
+from pydantic import ConfigDict, Field, create_model
+
+from benchd import installed
+from benchd.errors import KindUnknown, PackageError
+from benchd.installed import Claim, State
+from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong
+
+GROUP = "benchd.instruments"
+"""Entry points of drivers."""
+
+
+@dataclass(frozen=True, slots=True)
+class DriverPart:
+    """What a package gives for one driver.
+
+    ``role``     of the instrument: ``meter``
+    ``options``  what a bench may tell it
+    ``open``     (options, the bench's time in seconds) -> the opened instrument, which satisfies the role's Protocol;
+                 raises one of the role's errors (`benchd.errors`) where the instrument does not answer
+    """
+
+    role: str
+    options: type[ProfileModel]
+    open: Callable[[Any, Callable[[], float]], Any]
+
+
+class Driver(ProfileModel):
+    """A driver of an installed package: its name, and below it its options."""
+
+    model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
+
+    @cached_property
+    def name(self) -> str:
+        """Which driver."""
+        return next(iter(self.model_fields_set))
+
+    @cached_property
+    def options(self) -> Any:
+        """What the bench tells it, as its own model has it."""
+        return getattr(self, self.name)
+
+    @classmethod
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """None, or several."""
+        if not data:
+            yield Wrong((), f"name a driver, one of: {', '.join(cls.model_fields) or 'none is installed'}")
+        for name in list(data)[1:]:
+            yield Wrong((name,), "a role has one driver; take one of them away", at_key=True)
+
+
+def claim_of(name: str) -> Claim:
+    """Which package holds a driver. Raises a `PackageError`."""
+    found = installed.claims(GROUP).get(name)
+    if not found:
+        raise KindUnknown(f"no installed package adds the driver {name!r}")
+    return installed.the_one(_called(name), found)
+
+
+def driver_part(name: str) -> DriverPart:
+    """What the package of a driver gives. Raises a `PackageError`."""
+    found: DriverPart = installed.part_of(_called(name), claim_of(name), "driver", "DriverPart")
+    return found
+
+
+def broken(name: str, error: BaseException) -> PackageError:
+    """What an error that a driver's own code raised is for everybody else."""
+    return installed.broken(_called(name), claim_of(name), error)
+
+
+def states() -> Iterator[State]:
+    """Every driver that a package claims; its module is imported."""
+    yield from installed.states(GROUP, driver_part)
+
+
+def _called(name: str) -> str:
+    return f"driver {name!r}"
+
+
+def _options(name: str, role: str) -> type[ProfileModel]:
+    try:
+        part = driver_part(name)
+    except PackageError as error:
+        return Unusable.because(str(error))
+    return part.options if part.role == role else Unusable.because(f"{_called(name)} is of a {part.role}, no {role}")
+
+
+@lru_cache(maxsize=8)
+def _driver_of(role: str, names: tuple[str, ...]) -> type[Driver]:
+    """`Driver` with a key for each that is installed."""
+
+    def key(name: str) -> Any:
+        return Annotated[Any, CheckedLazily(lambda: _options(name, role))] | None, Field(default=None)
+
+    fields: dict[str, Any] = {name: key(name) for name in names}
+    return cast(type[Driver], create_model("Driver", __base__=Driver, __doc__=Driver.__doc__, **fields))
+
+
+if TYPE_CHECKING:
+    MeterDriver = Driver
+else:
+    MeterDriver = Annotated[Any, CheckedLazily(lambda: _driver_of("meter", tuple(installed.claims(GROUP))))]
