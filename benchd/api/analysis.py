@@ -1,7 +1,8 @@
 """What ``analysis.py`` of a measurement is made of: the data of a log's steps, and sums with their uncertainty."""
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.log_data import LogData, StepData
+from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.measurement import Analysis
 from benchd.analysis.uncertainty.quantity import Quantity, absent, mean, ratio, with_note
