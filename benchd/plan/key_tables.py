@@ -1,13 +1,8 @@
-"""Every key of every profile as a Markdown page, made from the same models as the JSON Schemas.
-
-``python -m benchd.plan.key_tables profiles/KEYS.md`` writes it; a test holds the shipped page current.
-"""
+"""Every key of every profile as a Markdown page, made from the same models as the JSON Schemas."""
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from benchd.plan.schema import MODELS
@@ -29,7 +24,7 @@ def page() -> str:
     lines = [
         "# Keys of the profiles",
         "",
-        "Made by `python -m benchd.plan.key_tables profiles/KEYS.md` from the models that check the files.",
+        "Made by `python -m benchd.generated profiles` from the models that check the files.",
         "A key without a default must be given, unless its meaning says otherwise.",
     ]
     for name, model in MODELS.items():
@@ -49,13 +44,3 @@ def _table(schema: dict[str, Any]) -> Iterator[str]:
         default = field.get("default")
         shown = "" if default in (None, "") or isinstance(default, dict) else f"`{default!r}`".replace("'", "")
         yield f"| `{key}` | {meaning.replace('|', chr(92) + '|')} | {shown.replace('|', chr(92) + '|')} |"
-
-
-def main(arguments: list[str]) -> int:
-    """Write the page to the path that is given."""
-    Path(arguments[0]).write_text(page(), encoding="utf-8")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))

@@ -1,17 +1,14 @@
 """JSON Schemas of plans, benches, dialects, stages, targets and spaces, from the same models that load them.
 
-``python -m benchd.plan.schema FOLDER`` writes them; an editor that reads the first line of a profile
-completes and checks with them. What only benchd can judge (two keys together, codes against bits, the pace
-of light and dark) is not in a schema: a file that an editor finds right may still be refused, never the
-other way round.
+An editor that reads the first line of a profile completes and checks with them. What only benchd can judge (two keys
+together, codes against bits, the pace of light and dark) is not in a schema: a file that an editor finds right may
+still be refused, never the other way round.
 """
 
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from benchd.plan.plan import Plan
@@ -68,19 +65,3 @@ def _tidy(part: Any) -> Any:
 
 def _is_noise(key: str, value: Any) -> bool:
     return (key == "title" and isinstance(value, str)) or (key == "default" and value is None)
-
-
-def main(arguments: list[str]) -> int:
-    """Write the schemas into the folder that is named."""
-    if len(arguments) != 1:
-        sys.stderr.write("usage: python -m benchd.plan.schema FOLDER\n")
-        return 2
-    folder = Path(arguments[0])
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, text in files().items():
-        (folder / name).write_text(text, encoding="utf-8")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))

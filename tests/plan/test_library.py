@@ -166,13 +166,9 @@ def test_targets_have_the_figures_of_their_sources() -> None:
     assert normalised("gsdf")["luminance_cd_m2"] is None
 
 
-def test_the_shipped_schemas_are_current(tmp_path: Path) -> None:
-    assert schema.main([str(tmp_path)]) == 0
-    for made in tmp_path.iterdir():
-        kept = library.profiles_folder() / "schema" / made.name
-        assert kept.read_text() == made.read_text(), "run: python -m benchd.plan.schema profiles/schema"
+def test_every_kind_of_profile_has_a_schema() -> None:
     kinds = {*SHELVES.values(), "claims"}  # a claims file is the operator's own, beside what it belongs to
-    assert {path.name for path in tmp_path.iterdir()} == {f"{kind}.schema.json" for kind in kinds}
+    assert set(schema.files()) == {f"{kind}.schema.json" for kind in kinds}
 
 
 def test_the_schemas_are_schemas_and_every_key_has_a_meaning() -> None:

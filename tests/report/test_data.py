@@ -19,7 +19,7 @@ from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.report.data.csv_rows import COLUMNS, to_csv
 from benchd.report.data.document import json_text, quantities, to_json
-from benchd.report.data.results_schema import FILE, main, results_schema, schema_text
+from benchd.report.data.results_schema import FILE, results_schema
 from benchd.report.terminal.compare_options import difference
 from tests.report import made
 
@@ -45,15 +45,6 @@ def rows(text: str) -> list[dict[str, str]]:
 def test_the_document_keeps_to_its_schema(case: Results) -> None:
     VALIDATOR.check_schema(results_schema())
     VALIDATOR.validate(json.loads(json_text(to_json(case, made.LOG))))
-
-
-def test_the_shipped_schema_is_the_one_of_the_classes(tmp_path: Path) -> None:
-    assert SHIPPED.read_text(encoding="utf-8") == schema_text(), (
-        "run python -m benchd.report.data.results_schema profiles/schema"
-    )
-    assert main([str(tmp_path)]) == 0
-    assert (tmp_path / FILE).read_text(encoding="utf-8") == schema_text()
-    assert main([str(tmp_path / "nowhere")]) == 2
 
 
 def _drop_unit(document: Any) -> None:

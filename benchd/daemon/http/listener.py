@@ -17,6 +17,7 @@ from benchd.daemon.http.auth import AccessCheck
 from benchd.daemon.http.events import Latest, Subscribers, stream
 from benchd.daemon.http.http_read import Gone, Head, Incoming, Patience, RequestRefused
 from benchd.daemon.http.http_write import Answer, refusal, send
+from benchd.daemon.http.route import Call, Route
 from benchd.daemon.http.schemas import BODY_BYTES, WireFault
 from benchd.daemon.job_control import NotPossible
 from benchd.errors import BenchdError, InputError, ProfileError
@@ -121,7 +122,7 @@ class Listener:
             if head.fields.get("expect", "").lower() == "100-continue":
                 connection.settimeout(self._patience.send_s)
                 connection.sendall(b"HTTP/1.1 100 Continue\r\n\r\n")
-            call = routes.Call(self._latest, params, incoming.body(head.length))
+            call = Call(self._latest, params, incoming.body(head.length))
             keep, unread = head.keep and not self._stop.is_set(), False
             answer = _answer(route, call)
             LOGGER.debug("%s %s -> %d", head.method, head.target, answer.status)
@@ -136,7 +137,7 @@ class Listener:
                 incoming.throw_away(2 * BODY_BYTES, LINGER_S)
         return keep
 
-    def _let_in(self, head: Head) -> tuple[routes.Route, dict[str, str]]:
+    def _let_in(self, head: Head) -> tuple[Route, dict[str, str]]:
         """The route, after every check that needs no body. Strangers learn nothing about addresses."""
         try:
             route, params = routes.find(head)
@@ -160,7 +161,7 @@ class Listener:
             self._lock.notify_all()
 
 
-def _answer(route: routes.Route, call: routes.Call) -> Answer:
+def _answer(route: Route, call: Call) -> Answer:
     """What the route answers; every error as JSON, and a fault of our own without its insides."""
     try:
         return route.handle(call)

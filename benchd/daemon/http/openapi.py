@@ -1,18 +1,14 @@
-"""The description of the interface (OpenAPI 3.1), made from the table of routes and the dataclasses.
-
-``python -m benchd.daemon.http.openapi FOLDER`` writes ``openapi.json`` there.
-"""
+"""The description of the interface (OpenAPI 3.1), made from the table of routes and the dataclasses."""
 
 from __future__ import annotations
 
 import json
-import sys
+from collections.abc import Sequence
 from functools import cache
-from pathlib import Path
 
 from benchd import __version__
 from benchd.daemon.http.http_write import JSON
-from benchd.daemon.http.routes import ROUTES, Route
+from benchd.daemon.http.route import Route
 from benchd.daemon.http.schemas import JOB_ID, Json
 from benchd.daemon.http.shapes import definitions, ref
 
@@ -45,17 +41,17 @@ _ABOUT = (
 
 
 @cache
-def text() -> str:
+def text(routes: tuple[Route, ...]) -> str:
     """The description as JSON text."""
-    return json.dumps(document(), ensure_ascii=False, indent=2) + "\n"
+    return json.dumps(document(routes), ensure_ascii=False, indent=2) + "\n"
 
 
-def document() -> Json:
+def document(routes: Sequence[Route]) -> Json:
     """The description as an OpenAPI 3.1 document."""
     paths: Json = {}
-    for route in ROUTES:
+    for route in routes:
         if not route.public:
-            paths.setdefault(route.path, {})[route.method.lower()] = _operation(route)
+            paths.setdefault(route.path, {})[route.method.lower()] = _operation(route, routes)
     return {
         "openapi": "3.1.0",
         "info": {"title": "benchd control plane", "version": __version__, "description": _ABOUT},
@@ -68,7 +64,7 @@ def document() -> Json:
     }
 
 
-def _operation(route: Route) -> Json:
+def _operation(route: Route, routes: Sequence[Route]) -> Json:
     parameters: list[Json] = []
     if "{id}" in route.path:
         parameters.append(
@@ -85,38 +81,25 @@ def _operation(route: Route) -> Json:
         operation["parameters"] = parameters
     if route.takes:
         operation["requestBody"] = {"required": True, "content": {JSON: {"schema": ref(route.takes)}}}
-    operation["responses"] = {str(route.status): _success(route)} | {
+    operation["responses"] = {str(route.status): _success(route, routes)} | {
         str(code): {"description": ERRORS[code], "content": {JSON: {"schema": ref("Refusal")}}}
         for code in sorted({*_ANY, *route.errors})
     }
     return operation
 
 
-def _success(route: Route) -> Json:
+def _success(route: Route, routes: Sequence[Route]) -> Json:
     if route.streams:
         about = "Events `snapshot`: `id` is the snapshot's number, `data` a Snapshot as JSON; a comment keeps it alive"
         return {"description": about, "content": {"text/event-stream": {"schema": {"type": "string"}}}}
     schema = ref(route.gives) if route.gives else {"type": "object"}
     if route.gives_many:
         schema = {"type": "array", "items": schema}
-    links = {"links": _links()} if route.takes else {}
+    links = {"links": _links(routes)} if route.takes else {}
     return {"description": route.summary, "content": {JSON: {"schema": schema}}, **links}
 
 
-def _links() -> Json:
+def _links(routes: Sequence[Route]) -> Json:
     """What can be asked about a job that was just submitted."""
     about = {"id": "$response.body#/id"}
-    return {route.name: {"operationId": route.name, "parameters": about} for route in ROUTES if "{id}" in route.path}
-
-
-def main(arguments: list[str]) -> int:
-    """Write the description into the folder that is named."""
-    if len(arguments) != 1 or not Path(arguments[0]).is_dir():
-        sys.stderr.write("name the folder to write the description to: python -m benchd.daemon.http.openapi FOLDER\n")
-        return 2
-    (Path(arguments[0]) / FILE).write_text(text(), encoding="utf-8")
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main(sys.argv[1:]))
+    return {route.name: {"operationId": route.name, "parameters": about} for route in routes if "{id}" in route.path}

@@ -4,51 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 
 from benchd.daemon import page
-from benchd.daemon.http.events import Latest
 from benchd.daemon.http.http_read import Head, RequestRefused
 from benchd.daemon.http.http_write import JSON, Answer
+from benchd.daemon.http.route import Call, Route
 from benchd.daemon.http.schemas import BODY_BYTES
 from benchd.daemon.http.wire_json import encode, submission_from
 from benchd.daemon.job_control import Job, JobControl
-
-
-@dataclass(frozen=True, slots=True)
-class Call:
-    """One request that was let in: the desk to ask, what stood in the path, and the body."""
-
-    latest: Latest
-    params: Mapping[str, str]
-    body: bytes
-
-    @property
-    def desk(self) -> JobControl:
-        """What may be asked of the service."""
-        return self.latest.desk
-
-
-@dataclass(frozen=True, slots=True)
-class Route:
-    """One thing that may be asked. ``takes`` and ``gives`` name shapes of `schemas`; "" is none."""
-
-    method: str
-    path: str  # ``{id}`` stands for a job's id
-    name: str
-    summary: str
-    handle: Callable[[Call], Answer]
-    status: int = 200
-    gives: str = ""
-    gives_many: bool = False
-    takes: str = ""
-    errors: tuple[int, ...] = ()
-    public: bool = False  # needs no token
-    streams: bool = False
-    pattern: re.Pattern[str] = field(init=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "pattern", re.compile(re.escape(self.path).replace(r"\{id\}", "(?P<id>[^/]{1,200})")))
 
 
 def find(head: Head) -> tuple[Route, Mapping[str, str]]:
@@ -131,9 +94,9 @@ def _events(call: Call) -> Answer:
 
 
 def _description(call: Call) -> Answer:
-    from benchd.daemon.http.openapi import text  # it reads this table, so it can't be imported above
+    from benchd.daemon.http.openapi import text  # with pydantic, which only a description needs
 
-    return Answer(200, text().encode())
+    return Answer(200, text(ROUTES).encode())
 
 
 def _all(desk: JobControl) -> tuple[Job, ...]:

@@ -1,18 +1,13 @@
-"""The JSON Schema of results, made from the result classes, so that the two can't part.
-
-``python -m benchd.report.data.results_schema profiles/schema`` writes ``results.schema.json`` there.
-"""
+"""The JSON Schema of results, made from the result classes, so that the two can't part."""
 
 from __future__ import annotations
 
 import inspect
 import json
-import sys
 import types
 import typing
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
-from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.colour.target import Target
@@ -139,15 +134,6 @@ def schema_text() -> str:
     return json.dumps(results_schema(), ensure_ascii=False, indent=2) + "\n"
 
 
-def main(arguments: list[str]) -> int:
-    """Write the schema into the folder that is named."""
-    if len(arguments) != 1 or not Path(arguments[0]).is_dir():
-        sys.stderr.write("name the folder to write the schema to: python -m benchd.report.data.results_schema FOLDER\n")
-        return 2
-    (Path(arguments[0]) / FILE).write_text(schema_text(), encoding="utf-8")
-    return 0
-
-
 def _object(properties: Json) -> Json:
     return {
         "type": "object",
@@ -247,7 +233,3 @@ def _shape(hint: Any, definitions: Json) -> Json:
 def _about(shape: type) -> str:
     """What a class says of itself and of its fields, as the schema's reader needs it."""
     return inspect.cleandoc(shape.__doc__ or "").replace("``", "")
-
-
-if __name__ == "__main__":
-    raise SystemExit(main(sys.argv[1:]))
