@@ -11,7 +11,9 @@ from benchd.command.service.stop import WITHIN_S
 from benchd.daemon.notify import SLICE_S
 from benchd.daemon.service import LOOK_EVERY_S
 from benchd.exits import Exit
-from benchd.run import sequencer
+from benchd.run.on_screen import SHOW_WITHIN_S
+from benchd.run.sequencer import MOVE_WITHIN_S
+from benchd.run.step_rig import READ_WITHIN_S
 
 UNIT = Path(__file__).resolve().parents[2] / "profiles" / "systemd" / "benchd@.service"
 SECONDS = {"min": 60.0, "s": 1.0}
@@ -45,7 +47,7 @@ def test_the_watchdog_outlasts_every_silence_that_is_no_hang() -> None:
     unit = service()
     assert (unit["Type"], unit["Restart"]) == ("notify", "on-failure")
     watchdog_s = seconds(unit["WatchdogSec"])
-    longest_s = max(sequencer.READ_WITHIN_S, sequencer.MOVE_WITHIN_S) + sequencer.SHOW_WITHIN_S
+    longest_s = max(READ_WITHIN_S, MOVE_WITHIN_S) + SHOW_WITHIN_S
     assert 0.75 * watchdog_s > longest_s, "a sign of life comes a quarter of the time late at most"
     assert max(SLICE_S, LOOK_EVERY_S) < watchdog_s / 4
     assert seconds(unit["TimeoutStopSec"]) > WITHIN_S > longest_s
