@@ -181,15 +181,10 @@ def test_no_circle_of_files() -> None:
     assert not {str(path.relative_to(ROOT)): sorted(map(str, needs & left.keys())) for path, needs in left.items()}
 
 
-CROWDED: dict[str, str] = {}
-"""Folders of more than 20 modules, and why."""
-
-
 def test_a_folder_has_at_most_20_modules() -> None:
     for folder in {path.parent for path in SOURCES}:
         modules = [path for path in folder.glob("*.py") if path.name not in ("__init__.py", "__main__.py")]
-        name = folder.relative_to(ROOT).as_posix()
-        assert (len(modules) > 20) == (name in CROWDED), f"{name}: {len(modules)} modules"
+        assert len(modules) <= 20, f"{folder.relative_to(ROOT)}: {len(modules)} modules"
 
 
 def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:
