@@ -15,7 +15,7 @@ from pydantic import Field, field_validator, model_validator
 from benchd.profile.exchanges import QUANTITY_SAMPLE, Exchange, Identify, Integration, Measure
 from benchd.profile.meter_resolution import Resolution
 from benchd.profile.reading.base import ProfileModel, wrong
-from benchd.profile.template import (
+from benchd.profile.reading.template import (
     REGEX_SIGNS,
     checked_ascii,
     checked_example,

@@ -6,7 +6,14 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from benchd.profile.meter_resolution import FORMS
 from benchd.profile.reading.base import ProfileModel
-from benchd.profile.template import checked_example, checked_pattern, checked_template, compiled, listed, names_in
+from benchd.profile.reading.template import (
+    checked_example,
+    checked_pattern,
+    checked_template,
+    compiled,
+    listed,
+    names_in,
+)
 
 QUANTITY_GROUPS = FORMS
 

@@ -13,7 +13,14 @@ from pydantic import Field, ValidationInfo, field_validator
 from benchd.profile.dialect import LineSettings, PortSettings
 from benchd.profile.exchanges import Exchange, Identify
 from benchd.profile.reading.base import ProfileModel, wrong
-from benchd.profile.template import checked_example, checked_pattern, checked_template, compiled, listed, names_in
+from benchd.profile.reading.template import (
+    checked_example,
+    checked_pattern,
+    checked_template,
+    compiled,
+    listed,
+    names_in,
+)
 
 PLACE_SAMPLE: dict[str, float] = {"x_mm": 12.5, "y_mm": 340.0}
 
