@@ -19,6 +19,7 @@ def test_plan_and_run_refuse_alike(benchd: Benchd, tmp_path: Path) -> None:
     silent.write_text(text.replace(", signal: sdr, bits: 8", "").replace("bench: sim-office", "bench: silent"))
     bench = ("--bench", str(silent))
     assert "not known before it is opened" in benchd("plan", "hdr-quick", *bench).stdout
+    assert "not known before it is opened" in benchd("plan", "hdr-quick", "--json", *bench).stderr
     assert "screen sim-1 emits SDR" in benchd(*RUN, *bench, code=2).stderr
     assert not (tmp_path / "logs").exists()
     assert "screen sim-1 (last opened" in benchd("plan", "hdr-quick", *bench, code=2).stderr

@@ -39,17 +39,16 @@ def main(arguments: Namespace) -> Exit:
             print_json(faults_json(arguments.plan, error.faults))
         return Exit.BAD_INPUT
     bench: BenchFacts = AnyBench()
-    note = ""
+    notes: list[str] = []
     if arguments.bench:
         from benchd.run.bench.refuse import refuse_unfit_as_known
         from benchd.run.job import bench_job
 
         named = bench_job(arguments.bench)
         bench = named.bench
-        notes = [*refuse_unfit_as_known(plan, named)]
+        notes += refuse_unfit_as_known(plan, named)
         if swept := set_manually(plan, named.bench):
             notes.append(sets_manually(swept))
-        note = "".join(f"Note: {one}\n" for one in notes)
     steps = expand(plan, plan_store.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
@@ -66,6 +65,8 @@ def main(arguments: Namespace) -> Exit:
                 moves=moves_before(every),
             )
         )
+        for one in notes:
+            say(f"Note: {one}")
         return Exit.COMPLETE
     text = render_plan(
         found,
@@ -78,7 +79,7 @@ def main(arguments: Namespace) -> Exit:
         width=shutil.get_terminal_size((100, 24)).columns,
         colour=sys.stdout.isatty(),
     )
-    sys.stdout.write(text + note)
+    sys.stdout.write(text + "".join(f"Note: {one}\n" for one in notes))
     return Exit.COMPLETE
 
 
