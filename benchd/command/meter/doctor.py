@@ -3,8 +3,9 @@
 With ``--json`` the shape ``benchd.doctor/1``::
 
     {"schema": "benchd.doctor/1", "benchd": version, "python": version, "platform": words, "libraries": {name: version},
-     "measurements" and "drivers": [{"name", "package", "version", "state": "built in", "imported" or what is wrong,
-                                     "why": sentence or ""}],
+     "measurements": [{"name", "package", "version", "state": "built in", "imported" or what is wrong,
+                       "why": sentence or ""}],
+     "drivers": as "measurements",
      without --bench:
      "ports": [{"name": path, "description": words, "usb": "vendor:product" or null, "serial_number": text or null,
                 "stable_names": [path, ...], "allowed": bool}],
