@@ -10,8 +10,6 @@ from typing import Literal
 
 from benchd.clock import wall_label
 
-LEVELS = ("debug", "info", "warning", "error")
-
 
 def set_up(form: Literal["json", "text"], level: str) -> None:
     """From here on, what `benchd.service` logs goes to stderr, and so do warnings of others."""

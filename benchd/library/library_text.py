@@ -17,7 +17,6 @@ from benchd.report.words import SIMULATED, columns
 IMPORTED = "imported"
 SCATTER_ONLY = "meter not stated, ± of scatter only"
 UNITS = {"1": "", "": ""}
-SIGNED = frozenset({"duv"})
 
 
 class ListColumn(NamedTuple):

@@ -60,11 +60,6 @@ class Signal(ProfileModel):
         code = self.code(1.0)
         return (code, code, code)
 
-    @property
-    def largest_cd_m2(self) -> float:
-        """What the largest code asks for."""
-        return PQ_PEAK_CD_M2 if self.transfer == "pq" else self.peak_cd_m2
-
     def code(self, signal: float) -> int:
         """The code nearest to a signal of 0 to 1, half up."""
         if self.range == "full":

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from benchd.errors import InputError
 
@@ -98,12 +99,24 @@ def beside(path: Path) -> ReadFile:
     return lambda name: (path.parent / name).read_bytes().decode("utf-8")
 
 
-def load_bench(text: str, name: str) -> Bench:
-    """The bench in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.bench import Bench
-    from benchd.profile.reading.strict_yaml import load_model
+def _loader(module: str, model: str) -> Callable[[str, str], Any]:
+    """What makes a model of the text of a profile and its name. Raises `ProfileError` with every fault."""
 
-    return load_model(Bench, text, name)
+    def load(text: str, name: str) -> Any:
+        from benchd.profile.reading.strict_yaml import load_model
+
+        return load_model(getattr(import_module(f"benchd.profile.{module}"), model), text, name)
+
+    return load
+
+
+load_bench: Callable[[str, str], Bench] = _loader("bench", "Bench")
+load_target: Callable[[str, str], Target] = _loader("target_file", "Target")
+load_claims: Callable[[str, str], ClaimSheet] = _loader("claim_sheet", "ClaimSheet")
+load_correction: Callable[[str, str], CorrectionFile] = _loader("correction_file", "CorrectionFile")
+load_repeatability: Callable[[str, str], RepeatabilityFile] = _loader("repeatability_file", "RepeatabilityFile")
+load_dialect: Callable[[str, str], Dialect] = _loader("dialect", "Dialect")
+load_stage: Callable[[str, str], StageDialect] = _loader("stage_dialect", "StageDialect")
 
 
 def load_logged_bench(text: str, name: str) -> Bench:
@@ -112,54 +125,6 @@ def load_logged_bench(text: str, name: str) -> Bench:
     from benchd.profile.reading.strict_yaml import load_model
 
     return load_model(Bench, text, name, with_instruments)
-
-
-def load_target(text: str, name: str) -> Target:
-    """The target in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.reading.strict_yaml import load_model
-    from benchd.profile.target_file import Target
-
-    return load_model(Target, text, name)
-
-
-def load_claims(text: str, name: str) -> ClaimSheet:
-    """The claim sheet in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.claim_sheet import ClaimSheet
-    from benchd.profile.reading.strict_yaml import load_model
-
-    return load_model(ClaimSheet, text, name)
-
-
-def load_correction(text: str, name: str) -> CorrectionFile:
-    """The correction in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.correction_file import CorrectionFile
-    from benchd.profile.reading.strict_yaml import load_model
-
-    return load_model(CorrectionFile, text, name)
-
-
-def load_repeatability(text: str, name: str) -> RepeatabilityFile:
-    """The repeatability of a bench in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.reading.strict_yaml import load_model
-    from benchd.profile.repeatability_file import RepeatabilityFile
-
-    return load_model(RepeatabilityFile, text, name)
-
-
-def load_dialect(text: str, name: str) -> Dialect:
-    """The dialect in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.dialect import Dialect
-    from benchd.profile.reading.strict_yaml import load_model
-
-    return load_model(Dialect, text, name)
-
-
-def load_stage(text: str, name: str) -> StageDialect:
-    """The stage's dialect in ``text``. Raises `ProfileError` with every fault."""
-    from benchd.profile.reading.strict_yaml import load_model
-    from benchd.profile.stage_dialect import StageDialect
-
-    return load_model(StageDialect, text, name)
 
 
 def _not_found(shelf: ProfileStore, name: str, known: tuple[str, ...]) -> str:

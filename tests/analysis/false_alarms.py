@@ -6,7 +6,9 @@ exactly the margin called equivalent. Readings are normal; the second side's sca
 
 from __future__ import annotations
 
+import math
 import sys
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -30,6 +32,12 @@ class Errors(NamedTuple):
     equivalent: float  # though they differ by the margin
 
 
+def of_replicates(values: Sequence[float], unit: str = "1") -> Measurand:
+    """Mean, and standard uncertainty of the mean."""
+    n, s = len(values), float(np.std(values, ddof=1))
+    return Measurand(float(np.mean(values)), s / math.sqrt(n), n - 1.0, unit, n, s)
+
+
 def simulate(n: int, m: int, ratio: float, trials: int, seed: int = SEED) -> Errors:
     """Draw ``trials`` pairs of results and count the wrong answers."""
     rng = np.random.default_rng([seed, n, m, round(100 * ratio)])
@@ -37,7 +45,7 @@ def simulate(n: int, m: int, ratio: float, trials: int, seed: int = SEED) -> Err
     second = rng.normal(0.0, ratio, (trials, m))
     different = equivalent = 0
     for one, other in zip(first.tolist(), second.tolist(), strict=True):
-        a, b = Measurand.of_replicates(one), Measurand.of_replicates(other)
+        a, b = of_replicates(one), of_replicates(other)
         different += decide(a, b).different
         apart = Measurand(a.value + MARGIN, a.u, a.dof)
         equivalent += decide(apart, b, Margin(MARGIN)).equivalent

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_light import MeterRange, luminance_of
-from benchd.analysis.meter_model.beat import Flicker, pulse_bound, pulse_extremes, relative_beats, sine_bound, with_beat
+from benchd.analysis.meter_model.beat import Flicker, pulse_extremes, relative_beats, sine_bound, with_beat
 from tests.analysis.logs import Log, xyz
 
 
@@ -29,7 +29,6 @@ def test_pulses_of_a_quarter_at_120_hz() -> None:
     low, high = pulse_extremes(0.25, 120.0, 0.1043)
     assert low == pytest.approx(-0.041, abs=5e-4)
     assert high == pytest.approx(0.039, abs=5e-4)
-    assert pulse_bound(0.25, 120.0, 0.1043) == pytest.approx(0.060, abs=5e-4)
     assert pulse_extremes(0.25, 120.0, 0.1) == pytest.approx((0.0, 0.0), abs=1e-12)
 
 
@@ -51,7 +50,7 @@ def test_no_phase_of_a_pulse_train_is_beyond_its_extremes(
     error = (on_until(phase + periods) - on_until(phase)) / (periods * duty) - 1.0
     low, high = pulse_extremes(duty, rate_hz, integration_s)
     assert low - 1e-9 <= error <= high + 1e-9
-    bound = pulse_bound(duty, rate_hz, integration_s)
+    bound = (1.0 - duty) / periods
     assert -bound - 1e-9 <= low <= 1e-9
     assert -1e-9 <= high <= bound + 1e-9
 

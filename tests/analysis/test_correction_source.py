@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from benchd.analysis.meter_model.correction import corrected, fit, u_corrected
+from benchd.analysis.meter_model.correction import corrected, fit
 from benchd.analysis.meter_model.correction_source import correction_source, meter_of
-from tests.analysis.test_correction import COLOURS, Light, pairs_of, rows
+from tests.analysis.test_correction import COLOURS, Light, pairs_of, rows, u_corrected
 
 
 def head() -> tuple[dict[str, object], np.ndarray]:

@@ -69,11 +69,6 @@ def test_a_cube_a_ball_and_a_moved_cube() -> None:
     assert float(volume.enclosed(ball)) == pytest.approx(4.0 * math.pi / 3.0, rel=1e-3)
 
 
-def test_any_coordinates_will_do() -> None:
-    faces = volume.face_places(4)
-    assert float(volume.volume_in(faces, lambda xyz: 2.0 * xyz)) == pytest.approx(8.0, abs=1e-12)
-
-
 @given(seed=st.integers(0, 1000), turn=st.floats(0.0, 6.0))
 @EXACT
 def test_turning_and_mirroring_change_no_volume(seed: int, turn: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
@@ -113,6 +114,11 @@ def test_delta_e_itp_pairs(row: dict[str, str]) -> None:
     assert float(itp.delta_e_itp(first, second)) == pytest.approx(float(row["delta_e_itp"]), abs=1e-6)
 
 
+def of_light(rgb: Sequence[float]) -> np.ndarray:
+    """I, Ct, Cp of linear BT.2020 light in cd/m2."""
+    return itp.ictcp(itp.xyz_from_rgb(rgb))
+
+
 @pytest.mark.parametrize(
     ("first", "second", "wanted"),
     [
@@ -122,18 +128,16 @@ def test_delta_e_itp_pairs(row: dict[str, str]) -> None:
     ],
 )
 def test_delta_e_itp_of_light(first: tuple[float, ...], second: tuple[float, ...], wanted: float) -> None:
-    one, other = itp.ictcp_from_rgb(first), itp.ictcp_from_rgb(second)
+    one, other = of_light(first), of_light(second)
     assert float(itp.delta_e_itp(one, other)) == pytest.approx(wanted, abs=1e-6)
-    assert float(itp.ictcp_from_rgb((100, 100, 100))[0]) == pytest.approx(0.508078422, abs=1e-9)
+    assert float(of_light((100, 100, 100))[0]) == pytest.approx(0.508078422, abs=1e-9)
 
 
 def test_ictcp_agrees_with_an_independent_library() -> None:
     rgb = np.random.default_rng(5).uniform(0.01, 1000.0, (200, 3))
     found = colour.RGB_to_ICtCp(rgb, method="ITU-R BT.2100-2 PQ")
-    assert itp.ictcp_from_rgb(rgb) == pytest.approx(found, abs=1e-9)
     xyz = itp.xyz_from_rgb(rgb)
     assert itp.ictcp(xyz) == pytest.approx(found, abs=1e-7)
-    assert itp.rgb_from_xyz(xyz) == pytest.approx(rgb, rel=1e-9)
 
 
 colours = st.tuples(*[st.floats(0.05, 4000.0)] * 3)
@@ -141,7 +145,7 @@ colours = st.tuples(*[st.floats(0.05, 4000.0)] * 3)
 
 @given(colours, colours)
 def test_delta_e_itp_is_symmetric_and_zero_only_for_itself(first: tuple[float, ...], second: tuple[float, ...]) -> None:
-    one, other = itp.ictcp_from_rgb(first), itp.ictcp_from_rgb(second)
+    one, other = of_light(first), of_light(second)
     assert float(itp.delta_e_itp(one, other)) == float(itp.delta_e_itp(other, one))
     assert float(itp.delta_e_itp(one, one)) == 0.0
 

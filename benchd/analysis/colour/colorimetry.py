@@ -7,7 +7,7 @@ is NaN, never a made-up figure; `quantity` turns that into "absent".
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
@@ -178,11 +178,11 @@ def rgb_to_xyz_matrix(red: Any, green: Any, blue: Any, white: Any) -> Array:
     return _floats(primaries * np.linalg.solve(primaries, xyz_from_xy(white)))
 
 
-def adaptation_matrix(white_from: Any, white_to: Any, method: Literal["bradford", "cat02"] = "bradford") -> Array:
-    """Matrix that adapts XYZ under one white to another (XYZ of both), of von Kries type."""
-    cone = BRADFORD if method == "bradford" else CAT02
-    gain = (cone @ _floats(white_to)) / (cone @ _floats(white_from))
-    return _floats(np.linalg.solve(cone, gain[:, None] * cone))
+def adapted(xyz: Array, white_from: Array, white_to: Array, method: str = "bradford") -> Array:
+    """XYZ under one white as they look under another, of von Kries type, in the cones of ``method`` or cat02."""
+    cones = (CAT02 if method == "cat02" else BRADFORD).T
+    seen = (xyz @ cones) * ((white_to @ cones) / (white_from @ cones))
+    return _floats(seen @ np.linalg.inv(cones))
 
 
 def cct_duv(xyz: Any) -> tuple[Array, Array]:

@@ -37,16 +37,6 @@ def xyz_from_rgb(rgb: Any) -> Array:
     return np.asarray(np.asarray(rgb, dtype=np.float64) @ _rgb_to_xyz().T)
 
 
-def rgb_from_xyz(xyz: Any) -> Array:
-    """Linear BT.2020 light (..., 3) in cd/m2 of XYZ (..., 3) in cd/m2."""
-    return np.asarray(np.asarray(xyz, dtype=np.float64) @ np.linalg.inv(_rgb_to_xyz()).T)
-
-
-def ictcp_from_rgb(rgb: Any) -> Array:
-    """I, Ct, Cp (..., 3) of linear BT.2020 light (..., 3) in cd/m2."""
-    return np.asarray(pq.signal(np.asarray(rgb, dtype=np.float64) @ RGB_TO_LMS.T) @ LMS_TO_ICTCP.T)
-
-
 def ictcp(xyz: Any) -> Array:
     """I, Ct, Cp (..., 3) of XYZ (..., 3) in cd/m2."""
     return np.asarray(pq.signal(np.asarray(xyz, dtype=np.float64) @ _xyz_to_lms().T) @ LMS_TO_ICTCP.T)

@@ -63,11 +63,6 @@ def pulse_extremes(duty: float, rate_hz: float, integration_s: float) -> tuple[f
     return low / (periods * duty) - 1.0, high / (periods * duty) - 1.0
 
 
-def pulse_bound(duty: float, rate_hz: float, integration_s: float) -> float:
-    """What the error of a window over pulses of ``duty`` never exceeds, whatever the rest of a period."""
-    return (1.0 - duty) / (rate_hz * integration_s)
-
-
 def with_beat(survey: LogData, head: Mapping[str, Any]) -> LogData:
     """The survey with the beat of every step among its influences; the light itself stays as it is."""
     flicker = Flicker.of(head)

@@ -183,15 +183,6 @@ def influences(covariance: Sequence[Sequence[float]], matrix: Matrix) -> tuple[M
     return tuple(_matrix(np.sqrt(value) * vector.reshape(3, 3) @ back) for value, vector in reversed(kept))
 
 
-def u_corrected(fit: Fit, xyz: Triple) -> Triple | None:
-    """Standard uncertainty of corrected X, Y, Z that comes from the matrix, for a meter's reading ``xyz``."""
-    if fit.covariance is None:
-        return None
-    along = np.kron(np.eye(3), np.asarray(xyz))
-    u = np.sqrt(np.maximum(np.diag(along @ np.asarray(fit.covariance) @ along.T), 0.0))
-    return float(u[0]), float(u[1]), float(u[2])
-
-
 Solver = Callable[[Array, Array], Array]
 
 

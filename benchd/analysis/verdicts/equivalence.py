@@ -61,16 +61,6 @@ class Measurand:
         if not (math.isfinite(self.value) and 0.0 <= self.u < math.inf and self.dof > 0.0):
             raise ValueError("a measurand needs a finite value, an uncertainty of at least 0 and degrees of freedom")
 
-    @classmethod
-    def of_replicates(cls, values: Sequence[float], unit: str = "1", replicate: str = "reading") -> Measurand:
-        """Mean, and standard uncertainty of the mean, of at least two replicates; ValueError below two."""
-        n = len(values)
-        if n < 2:
-            raise ValueError("scatter needs at least two replicates")
-        mean = math.fsum(values) / n
-        s = math.sqrt(math.fsum((one - mean) ** 2 for one in values) / (n - 1))
-        return cls(mean, s / math.sqrt(n), n - 1.0, unit, n, s, replicate)
-
 
 @dataclass(frozen=True, slots=True)
 class Margin:
@@ -191,11 +181,6 @@ def decide(
         *(d, a.unit, u, dof, *interval, p_different, size, *interval90, p_equivalent, different, equivalent),
         *(more, why),
     )
-
-
-def decide_all(pairs: Sequence[tuple[Measurand, Measurand, Margin | None]]) -> tuple[Verdict, ...]:
-    """`decide` for many parameters at once, judged together by `holm`."""
-    return holm([decide(a, b, margin) for a, b, margin in pairs])
 
 
 def holm(verdicts: Sequence[Verdict]) -> tuple[Verdict, ...]:

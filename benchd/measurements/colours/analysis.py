@@ -216,7 +216,7 @@ class _Work(NamedTuple):
             """L*, a*, b* of goals and samples; XYZ of samples (..., n, 3) and of white (..., 1, 3)."""
             lab_white = white
             if convention == "white_measured":
-                goals = _adapted(relative, goal_white, white, self.adaptation)
+                goals = colour.adapted(relative, goal_white, white, self.adaptation)
             else:
                 scale = white[..., 1:2] if convention == "white_luminance" else np.array(level or 1.0)
                 goals, lab_white = relative * scale, goal_white * scale
@@ -241,13 +241,6 @@ class _Work(NamedTuple):
         by_white = by_part[..., 3:] @ by_xyz(np.array(self.white.xyl))
         gradients = np.concatenate([by_light, by_white], axis=-1).tolist()
         return _Figures(values, by_part, gradients, own, difference_cloud(pairs, own, lights, formula))
-
-
-def _adapted(targets: Array, white_from: Array, white_to: Array, method: str) -> Array:
-    """Targets (n, 3) under ``white_from`` (3,) as they look under ``white_to`` (..., 1, 3), von Kries in cones."""
-    cones = (colour.CAT02 if method == "cat02" else colour.BRADFORD).T
-    seen_targets = (targets @ cones) * ((white_to @ cones) / (white_from @ cones))
-    return np.asarray(seen_targets @ np.linalg.inv(cones))
 
 
 def _figure(figures: _Figures | None, row: int, term: int, parts: Sequence[Quantity], white: Lit | None) -> Quantity:

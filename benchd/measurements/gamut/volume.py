@@ -6,7 +6,6 @@ so that every figure must name it. Any coordinates will do: CIELAB here, ICtCp f
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any, Literal
 
 import numpy as np
@@ -83,9 +82,7 @@ def lab_faces(faces: Array, white: Any, *, to_d50: bool = False) -> Array:
     white = np.asarray(white, dtype=np.float64)[..., None, None, None, :]
     if not to_d50:
         return colour.lab_from_xyz(faces, white)
-    cones = colour.BRADFORD.T
-    seen = (faces @ cones) * ((D50 @ cones) / (white @ cones))
-    return colour.lab_from_xyz(seen @ np.linalg.inv(cones), D50)
+    return colour.lab_from_xyz(colour.adapted(faces, white, D50), D50)
 
 
 Coordinates = Literal["measured", "d50", "ictcp"]
@@ -104,8 +101,3 @@ def coordinates(faces: Array, white: Any, name: Coordinates) -> Array:
 def lab_volume(faces: Array, white: Any, *, to_d50: bool = False) -> Array:
     """Volume (...) in CIELAB of `lab_faces`."""
     return enclosed(lab_faces(faces, white, to_d50=to_d50))
-
-
-def volume_in(faces: Array, coordinates: Callable[[Array], Array]) -> Array:
-    """Volume of faces in XYZ in any coordinates (..., 3) of XYZ (..., 3), such as ICtCp of absolute cd/m2."""
-    return enclosed(coordinates(faces))

@@ -29,7 +29,6 @@ from benchd.run.log.records import Body
 from benchd.run.session import new_session, started_body
 
 BY = "imported"
-NANOSECONDS = 1_000_000_000
 
 
 @dataclass(frozen=True, slots=True)
