@@ -7,6 +7,7 @@ checked beside the tests, since most tests wait for something.
 from __future__ import annotations
 
 import os
+import resource
 import shutil
 import subprocess
 import sys
@@ -24,6 +25,9 @@ QUICK = (
 TYPES = [*HERE, "mypy"]
 # More workers than cores: the tests of windows, ports and real time mostly wait. Whoever is done takes from others.
 TESTS = [*HERE, "pytest", "-n", "4", "--dist", "worksteal"]
+
+MOST_CPU_S = 480
+"""What may be spent in all, so that the tests stay something that is run often."""
 
 MEMORY = Path("/dev/shm")
 ENOUGH_BYTES = 1 << 30
@@ -48,6 +52,12 @@ def told(name: str, code: int, started: float) -> int:
     return code
 
 
+def cpu_s() -> float:
+    """Of all processes that have ended, those that they started included."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def main(arguments: list[str]) -> int:
     """Run the steps; stop at once where lint or format fails. The exit status of the first that failed, or 0."""
     for name, command in QUICK:
@@ -64,6 +74,7 @@ def main(arguments: list[str]) -> int:
         said.seek(0)
         sys.stdout.write(said.read().decode())
     print(f"types (beside the tests): {'passed' if code == 0 else 'FAILED'}")
+    print(f"CPU of all steps together: {cpu_s():.0f} s; on an otherwise idle machine at most {MOST_CPU_S}")
     return told("tests", tests, started) or code
 
 

@@ -5,7 +5,6 @@ The truth is worked out here from what the scene shows, by shapely and colour-sc
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -29,11 +28,8 @@ from sim.faults import FaultSchedule
 from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen, scene_of
 from sim.scene import Scene
 from sim.truth import truth_of
+from tests.oracles import colour as oracle
 from tests.run.kill_anywhere import results, session
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour as oracle
 
 SRGB = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))  # IEC 61966-2-1
 D65 = (0.3127, 0.3290)

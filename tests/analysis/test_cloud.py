@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 import pytest
-from scipy import optimize, stats  # type: ignore[import-untyped]
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.step_data import StepData
@@ -16,6 +15,7 @@ from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source, Sum
+from tests.oracles import optimize, stats
 
 
 def own(name: str, u: float) -> Fixed:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats  # type: ignore[import-untyped]
 from shapely.geometry import Polygon
 
 from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.measurements.gamut.drawn import Covered, shares
+from tests.oracles import stats
 
 SPACE = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))
 PRIMARIES = ("red", "green", "blue")

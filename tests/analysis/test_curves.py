@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -14,10 +12,7 @@ from benchd.analysis.colour.target import Target, target_from
 from benchd.errors import InputError
 from tests.analysis.logs import SRGB, target_fields
 from tests.analysis.tables import rows
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour as oracle
+from tests.oracles import colour as oracle
 
 EXACT = settings(derandomize=True, max_examples=100, deadline=None)
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, decide, holm, tost, welch
 from benchd.distributions import t_above, t_quantile
 from tests.analysis.false_alarms import of_replicates
+from tests.oracles import stats
 
 # Data of the check values of the handbook's section on statistics, computed apart from this code.
 FIRST = (401.2, 399.8, 400.5, 400.1, 399.4, 400.9)

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-import colour as colour_science
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -21,6 +20,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale import gamma
 from benchd.measurements.grayscale.analysis import grayscale
 from tests.analysis.logs import SRGB, Log, target_fields, xyz
+from tests.oracles import colour as colour_science
 
 TENTHS = [k / 10 for k in range(1, 10)]
 TWENTIETHS = [k / 20 for k in range(1, 20)]

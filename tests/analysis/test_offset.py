@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
-from scipy import stats
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.meter_model.metrology import OFFSET
 from benchd.analysis.results import Results
 from tests.analysis.logs import Log, xyz
+from tests.oracles import stats
 
 LUMINANCE = {"name": "luminance", "kind": "luminance"}
 B = (0.0106, 0.0098, 0.0109, 0.0101, 0.0103)

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import optimize, stats
 
 from benchd.analysis.uncertainty.difference_interval import apart
 from benchd.analysis.uncertainty.quantity import Quantity, derived, difference, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.quotient import Quotient, fieller
 from benchd.analysis.uncertainty.sources import Fixed, Source, Stated
+from tests.oracles import optimize, stats
 
 TOP, BOTTOM, SCALE = Source("top"), Source("bottom"), Source("scale", shared=True)
 

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.bench_repeatability import precision, scatter_of, typical_size
 from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget
+from tests.oracles import stats
 
 # NIST/SEMATECH Statistical Reference Datasets, one-way analysis of variance, data set SiRstv (data from memory; they
 # give its certified values): resistivity of silicon wafers, five instruments.

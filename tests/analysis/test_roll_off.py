@@ -6,7 +6,6 @@ The displays are drawn here by laws of their own; the PQ scale is colour-science
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Callable, Sequence
 from functools import cache
 
@@ -19,10 +18,7 @@ from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.measurements.tone_curve.ending import Knee, knee_of
 from benchd.measurements.tone_curve.roll_off import limits
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour
+from tests.oracles import colour
 
 Law = Callable[[np.ndarray], np.ndarray]
 STEPS = (17, 33, 65, 129)

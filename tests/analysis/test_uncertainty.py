@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats  # type: ignore[import-untyped]
 
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
@@ -36,6 +35,7 @@ from benchd.analysis.uncertainty.sources import (
     lower_triangle,
     standard,
 )
+from tests.oracles import stats
 
 A, B, C = Source("a"), Source("b"), Source("c")
 SCALE = Source("meter scale", shared=True)

@@ -13,18 +13,27 @@ from benchd.run.log.journal import encode
 from tests.report import logged
 
 
-@pytest.fixture(scope="module")
-def logs(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
-    """Two logs of invented displays that differ in luminance and black."""
-    folder = tmp_path_factory.mktemp("logs")
+def two_logs(folder: Path, plan: str) -> tuple[str, str]:
+    """Of invented displays that differ in luminance and black."""
     paths = []
     for name, white, black in (("a", 384.0, 0.35), ("b", 442.0, 0.31)):
         path = folder / f"{name}.log"
-        path.write_bytes(
-            b"".join(encode(r) for r in logged.records(white_cd_m2=white, black_cd_m2=black, simulated=True))
-        )
+        records = logged.records(plan, white_cd_m2=white, black_cd_m2=black, simulated=True)
+        path.write_bytes(b"".join(map(encode, records)))
         paths.append(str(path))
     return paths[0], paths[1]
+
+
+@pytest.fixture(scope="module")
+def logs(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Two logs with every kind of SDR figure."""
+    return two_logs(tmp_path_factory.mktemp("logs"), "sdr-standard")
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Two logs of luminance and contrast: where it does not matter what is in them, they are sooner analysed."""
+    return two_logs(tmp_path_factory.mktemp("small"), "quick")
 
 
 def ran(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
@@ -50,16 +59,16 @@ def test_report_writes_a_page_and_plots(
     assert (code, out) == (Exit.COMPLETE, text), "byte by byte"
 
 
-def test_report_says_what_it_needs(logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    code, _, err = ran(capsys, "report", logs[0])
+def test_report_says_what_it_needs(small: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = ran(capsys, "report", small[0])
     assert code == Exit.BAD_INPUT
     assert "-o PAGE.html" in err
-    code, _, err = ran(capsys, "report", logs[0], "-o", str(tmp_path / "no" / "page.html"))
+    code, _, err = ran(capsys, "report", small[0], "-o", str(tmp_path / "no" / "page.html"))
     assert code == Exit.BAD_INPUT
     assert "can't be written" in err
     assert len(err.strip().splitlines()) == 1
     (tmp_path / "file").write_text("")
-    code, _, err = ran(capsys, "report", logs[0], "--plots", str(tmp_path / "file"))
+    code, _, err = ran(capsys, "report", small[0], "--plots", str(tmp_path / "file"))
     assert code == Exit.BAD_INPUT
 
 
@@ -120,9 +129,9 @@ def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFix
     ],
 )
 def test_what_is_refused_is_one_sentence(
-    logs: tuple[str, str], words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+    small: tuple[str, str], words: list[str], said: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, out, err = ran(capsys, *(word.format(a=logs[0], b=logs[1]) for word in words))
+    code, out, err = ran(capsys, *(word.format(a=small[0], b=small[1]) for word in words))
     assert (code, out) == (Exit.BAD_INPUT, "")
     assert said in err
     assert "Traceback" not in err
@@ -140,15 +149,15 @@ def test_what_is_refused_is_one_sentence(
     ],
 )
 def test_nothing_is_written_over_a_log(
-    logs: tuple[str, str], tmp_path: Path, words: list[str], capsys: pytest.CaptureFixture[str]
+    small: tuple[str, str], tmp_path: Path, words: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A log is the only copy of what was measured; a slip of the hand must not cost a night."""
     own = tmp_path / "a.log"
-    own.write_bytes(Path(logs[0]).read_bytes())
-    code, _, err = ran(capsys, *(word.format(a=own, b=logs[1], folder=tmp_path) for word in words))
+    own.write_bytes(Path(small[0]).read_bytes())
+    code, _, err = ran(capsys, *(word.format(a=own, b=small[1], folder=tmp_path) for word in words))
     assert code == Exit.BAD_INPUT
     assert "is a log, which nothing is written over" in err
-    assert own.read_bytes() == Path(logs[0]).read_bytes()
+    assert own.read_bytes() == Path(small[0]).read_bytes()
 
 
 def test_the_panel_question_says_whose_evidence_it_is(

@@ -30,10 +30,15 @@ def begin(folder: Path, log: str, plan: str = "sdr-standard") -> subprocess.Pope
 
 
 def wait_for_records(process: subprocess.Popen[bytes], path: Path, count: int) -> None:
-    limit = time.monotonic() + 120
+    limit, found, seen = time.monotonic() + 120, 0, 0
     while process.poll() is None:
-        if path.exists() and path.read_bytes().count(b"\n") >= count:
-            return
+        if path.exists():
+            with path.open("rb") as log:
+                log.seek(seen)  # a log only grows
+                more = log.read()
+            seen, found = seen + len(more), found + more.count(b"\n")
+            if found >= count:
+                return
         assert time.monotonic() < limit, f"fewer than {count} records"
         time.sleep(0.002)
 

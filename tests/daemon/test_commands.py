@@ -25,6 +25,7 @@ from tests.alike import to_compare
 from tests.command.conftest import environment
 from tests.command.gate import Gate
 from tests.command.test_main_job import values
+from tests.ready import Ready
 
 SEED = 20261125
 
@@ -46,8 +47,8 @@ RECORDS = 110
 class Station:
     """A folder in which a service is started and talked to."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, ready: Ready) -> None:
+        self.folder, self._ready = folder, ready
         self.home = folder / "service"
         self.plan = folder / "small.yaml"
         self.plan.write_text(PLAN)
@@ -80,16 +81,7 @@ class Station:
         return sorted(self.folder.glob("service-*.txt"))[number].read_text()
 
     def benchd(self, *words: object, code: int = 0) -> subprocess.CompletedProcess[str]:
-        done = subprocess.run(
-            [sys.executable, "-m", "benchd", *map(str, words)],
-            cwd=self.folder,
-            env=self.environment,
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=600,
-        )
+        done = self._ready.run([str(word) for word in words], self.folder, self.environment)
         assert "Traceback" not in done.stderr
         assert done.returncode == code, done.stdout + done.stderr
         return done
@@ -116,8 +108,8 @@ class Station:
 
 
 @pytest.fixture
-def station(tmp_path: Path) -> Iterator[Station]:
-    found = Station(tmp_path)
+def station(tmp_path: Path, ready: Ready) -> Iterator[Station]:
+    found = Station(tmp_path, ready)
     yield found
     found.end()
 

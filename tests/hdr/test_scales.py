@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Sequence
 
 import numpy as np
@@ -16,11 +15,7 @@ from benchd.analysis.windows import signal_of
 from benchd.plan import signal as scalar
 from benchd.plan.signal import Signal
 from tests.analysis.tables import rows
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour
-
+from tests.oracles import colour
 
 # SMPTE ST 2084:2014, ITU-R BT.2100 Table 4: the constants; the table holds what they give.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import warnings
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,10 +22,7 @@ from sim.hdr import Hdr
 from sim.inprocess import scene_of
 from sim.truth import painted
 from tests.hdr.chain import job_of, results, session
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour
+from tests.oracles import colour
 
 SIGMAS = 5.0
 PQ = sorted(name for name, model in HDR_MODELS.items() if model.hdr and model.hdr.transfer == "pq")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,12 @@ SHELVES: dict[ProfileStore, str] = {
     "corrections": "correction",
 }
 SHIPPED = [(shelf, name) for shelf in SHELVES for name in library.names(shelf, user_folder=Path("/nonexistent"))]
+
+
+@cache
+def fits(kind: str) -> jsonschema.Draft202012Validator:
+    """Of profiles of a kind; that its schema is one is tested below."""
+    return jsonschema.Draft202012Validator(schema.schema_of(schema.MODELS[kind]))
 
 
 def shipped(name: str) -> tuple[Plan, tuple[Step, ...]]:
@@ -104,7 +111,7 @@ def test_every_shipped_profile_loads_and_fits_its_schema(shelf: ProfileStore, na
         assert load_model(Space, text, str(path)).space == name
     else:
         assert library.load_dialect(text, str(path)).meter == name
-    jsonschema.validate(yaml.safe_load(text), schema.schema_of(schema.MODELS[SHELVES[shelf]]))
+    fits(SHELVES[shelf]).validate(yaml.safe_load(text))
 
 
 def test_every_shipped_profile_tells_an_editor_its_schema() -> None:
@@ -201,4 +208,4 @@ def test_the_schemas_are_schemas_and_every_key_has_a_meaning() -> None:
 )
 def test_a_broken_profile_does_not_fit_its_schema(kind: str, broken: str) -> None:
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate(yaml.safe_load(broken), schema.schema_of(schema.MODELS[kind]))
+        fits(kind).validate(yaml.safe_load(broken))

@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
 
-import colour
 import numpy as np
 import pytest
 from PIL import Image
@@ -21,6 +20,7 @@ from benchd.report.page.results_page import Logged, report_plots
 from benchd.report.plots.grayscale import halves
 from benchd.report.plots.locus import LOCUS, uv_prime
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
+from tests.oracles import colour
 from tests.report import logged, made
 from tests.report.test_html_page import Skew
 

@@ -6,21 +6,32 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+import sim.story
 from benchd.cli import main
 from sim.displays_story import PREDECESSOR, STORY_MODELS, SUCCESSOR
 from sim.story import benches, steps, tell
+from tests.once import made_once
+from tests.ready import Ready
 
 
-@pytest.fixture(scope="module")
-def story(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of a story that was told."""
-    folder = tmp_path_factory.mktemp("story") / "told"
-    folder.mkdir()
-    assert tell(folder) == 0
-    return folder
+@pytest.fixture(scope="session")
+def story(tmp_path_factory: pytest.TempPathFactory, ready: Ready) -> Path:
+    """The folder of a story that was told: once for all, its commands in processes that have their modules loaded."""
+
+    def run(command: list[str], *, cwd: Path, env: dict[str, str], **_: object) -> subprocess.CompletedProcess[str]:
+        assert command[:3] == [sys.executable, "-m", "benchd"]
+        return ready.run(command[3:], cwd, env)
+
+    def make(folder: Path) -> None:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sim.story, "subprocess", SimpleNamespace(run=run, DEVNULL=subprocess.DEVNULL))
+            assert tell(folder) == 0
+
+    return made_once(tmp_path_factory, "story", make)
 
 
 def asked(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, object]:
