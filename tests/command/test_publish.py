@@ -118,7 +118,7 @@ def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFix
         (["compare", "{a}", "{b}", "--margin", "contrast"], "write FIGURE=SIZE"),
         (["compare", "{a}", "{b}", "--margin", "contrast=0%"], "above zero"),
         (["compare", "{a}", "{b}", "--margin", "kontrast=5%"], "did you mean contrast"),
-        (["compare", "{a}", "{b}", "--margin", "non-uniformity of white=5%"], "stated in points"),
+        (["compare", "{all_a}", "{all_b}", "--margin", "non-uniformity of white=5%"], "stated in points"),
         (["compare", "{a}", "--model", "two"], "write NAME=LOG,LOG"),
         (["compare", "--model", "x={a},{a}", "--model", "y={b}"], "given twice"),
         (["compare", "{a}", "nowhere.log"], "nowhere.log"),
@@ -129,9 +129,10 @@ def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFix
     ],
 )
 def test_what_is_refused_is_one_sentence(
-    small: tuple[str, str], words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+    logs: tuple[str, str], small: tuple[str, str], words: list[str], said: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, out, err = ran(capsys, *(word.format(a=small[0], b=small[1]) for word in words))
+    paths = {"a": small[0], "b": small[1], "all_a": logs[0], "all_b": logs[1]}
+    code, out, err = ran(capsys, *(word.format(**paths) for word in words))
     assert (code, out) == (Exit.BAD_INPUT, "")
     assert said in err
     assert "Traceback" not in err
