@@ -36,6 +36,7 @@ from benchd.run.log.records import Body, RunState, advance
 from benchd.run.operator import Operator
 from benchd.run.operator_checks import Confirm, OperatorChecks
 from benchd.run.plausible import Bounds
+from benchd.run.procedures.table import refuse_unknown
 from benchd.run.procedures.warm_up import ahead_min
 from benchd.run.rig import Event, Outcome, PanelProtection
 from benchd.run.sequencer import Sequencer
@@ -75,6 +76,7 @@ def start(
     """
     refuse_correction(bench_job)
     refuse_unfit(job.plan, bench_job)
+    refuse_unknown(job.steps)
     repeated = load_repeated(bench_job.bench.bench)
     with OpenBench(bench_job, operator) as bench:
         refuse_unfit(job.plan, bench_job, bench.screen_identity)

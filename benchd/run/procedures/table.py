@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from benchd.errors import PlanUnfit
 from benchd.plan.step import Step
 from benchd.run.log.records import RunState
 from benchd.run.procedures import consecutive, precision, readings, series, warm_up
@@ -33,3 +34,13 @@ PROCEDURES: Mapping[str, Procedure] = {
     "warm_up": Procedure(warm_up.perform, is_result=False, due=consecutive.warm_ups),
     "consecutive": Procedure(consecutive.perform, is_result=False),
 }
+
+
+def refuse_unknown(steps: Sequence[Step]) -> None:
+    """Raises `PlanUnfit` for a step whose procedure is not in the table, before anything is opened."""
+    for step in steps:
+        if step.procedure not in PROCEDURES:
+            raise PlanUnfit(
+                f"step {step.id} is read by the procedure {step.procedure!r}, which this benchd does not have; it has: "
+                f"{', '.join(PROCEDURES)}"
+            )
