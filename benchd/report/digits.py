@@ -31,8 +31,10 @@ class Finest:
 FINEST = {
     "cd/m2": Finest(significant=4, decimals=6),
     "1": Finest(significant=4, decimals=4),
+    "ratio": Finest(significant=4, decimals=4),
     "K": Finest(significant=6, decimals=0),
     "%": Finest(significant=4, decimals=2),
+    "%/s": Finest(significant=4, decimals=2),
     "xy": Finest(significant=5, decimals=4),
     "u'v'": Finest(significant=5, decimals=4),
     "Duv": Finest(significant=5, decimals=4),
@@ -48,7 +50,7 @@ FINEST = {
 }
 """What each kind of figure is worth. A kind that is not listed gets four significant digits."""
 
-AMOUNTS = frozenset({"cd/m2", "1", "", "s"})
+AMOUNTS = frozenset({"cd/m2", "1", "ratio", "", "s"})
 """Kinds whose value, where it is not zero, is never printed as zero: ``1.05e-9`` where its digits end too early."""
 
 _FINEST_FLOAT = 400

@@ -11,7 +11,7 @@ from benchd.report.words import wrapped
 
 NAME = 18
 FIGURE, WITH_UNCERTAINTY = 14, 20
-RELATIVE = frozenset({"cd/m2", "1"})
+RELATIVE = frozenset({"cd/m2", "1", "ratio"})
 _STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
 
 
@@ -60,15 +60,15 @@ def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> s
     return f"{text} ± {reach}{unit}" if unit.startswith(" ") or not unit else f"{text}{unit} ± {reach}"
 
 
-def beside_reach(quantity: Quantity, kind: str) -> str:
+def beside_reach(quantity: Quantity, kind: str, *, sign: bool = False) -> str:
     """The figure to the same digit as its `reach` in the next column; as `bare` where that is empty."""
     stated = quantity.stated
     if not reach(quantity, kind) or stated is None or quantity.value is None:
-        return bare(quantity, kind)
+        return bare(quantity, kind, sign=sign)
     mark = "!" if quantity.status in _STATUS else ""
     if stated.k is None:
-        return mark + with_ends(quantity.value, stated.low, stated.high, kind)[0]
-    return mark + with_uncertainty(quantity.value, stated.expanded, kind)[0]
+        return mark + with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)[0]
+    return mark + with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)[0]
 
 
 def reach(quantity: Quantity, kind: str) -> str:
@@ -114,6 +114,16 @@ def scatter(quantity: Quantity, kind: str) -> str:
     if kind in RELATIVE:
         return f"scatter {standard_deviation_percent(quantity.value, quantity.s)}"
     return f"s {number(quantity.s, 's', quantity.s)}"
+
+
+def scatter_cell(quantity: Quantity, kind: str) -> str:
+    """`scatter` for a column that is headed so."""
+    return scatter(quantity, kind).removeprefix("scatter ")
+
+
+def note_of_ratio(ratio: Quantity, black: Quantity) -> str:
+    """The note of a contrast; one that it has from its black says so: ``black is below the meter's ...``."""
+    return f"black is {ratio.why}" if ratio.bound is not None and ratio.why == black.why else ratio.why
 
 
 def line(

@@ -6,11 +6,7 @@ from collections.abc import Mapping
 
 from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
-from benchd.report.words import SIGNALS
-
-PRIMARIES = {"bt709": "ITU-R BT.709", "p3-d65": "P3 with D65", "bt2020": "ITU-R BT.2020"}
-"""Names of the primaries whose colours a list of levels is made of."""
-_ENDS = {"pq": "clipped at the measured peak", "hlg": "through the measured peak and black"}
+from benchd.report.measurement import show_part, shown_blocks
 
 
 def judged_by(results: Results) -> str:
@@ -21,15 +17,5 @@ def judged_by(results: Results) -> str:
     target = results.target
     if not isinstance(results.settings.get("signal"), Mapping):
         return "" if target is None else target_text(target)
-    found = [
-        f"{SIGNALS.get(one.transfer, one.transfer)} curve {_ENDS.get(one.transfer, '')}, greys against D65"
-        for one in results.of("tone_curve")
-    ]
-    found += [
-        f"{SIGNALS.get(one.transfer, one.transfer)} light of each colour, colours of "
-        f"{PRIMARIES.get(one.inside, one.inside)}"
-        for one in results.of("colour_levels")
-    ]
-    if target is not None and results.of("gamut"):
-        found.append(f"hues of the gamut: primaries and white of {target.name}")
-    return "; ".join(dict.fromkeys(found))
+    found = [show_part(kind).against(block) for kind, block in shown_blocks(results)]
+    return "; ".join(dict.fromkeys(one for one in found if one))

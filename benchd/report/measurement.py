@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from benchd.analysis.results import Results
 from benchd.measurements import registry
 from benchd.report.model import Section
+from benchd.report.plots.chromaticity import Chromaticities
 from benchd.report.plots.plot import Plot
 
 
@@ -16,19 +18,40 @@ def no_plots(several: Sequence[tuple[str, Any]], name: str, simulated: bool) -> 
     return []
 
 
+def no_colours(result: Any) -> Chromaticities:
+    """A kind that has nothing in the chromaticity diagram."""
+    return Chromaticities()
+
+
+def nothing(result: Any) -> str:
+    """No words."""
+    return ""
+
+
 @dataclass(frozen=True, slots=True)
 class ShowPart:
     """How one kind of measurement is shown.
 
     ``section``  its tables, lines and words as data: one renderer draws them on a terminal, one on a page
     ``plots``    plots of (label, result) of one or several logs overlaid; ``name`` begins the names of their files
+    ``colours``  what it has in the chromaticity diagram, which all blocks of a log share
+    ``alike``    what must agree, beside the target, for results to be overlaid in one plot
+    ``against``  with an HDR signal: what its figures are held against
     """
 
     section: Callable[[Any], Section]
     plots: Callable[[Sequence[tuple[str, Any]], str, bool], list[Plot]] = no_plots
+    colours: Callable[[Any], Chromaticities] = no_colours
+    alike: Callable[[Any], str] = nothing
+    against: Callable[[Any], str] = nothing
 
 
 def show_part(kind: str) -> ShowPart:
     """How a kind is shown; imported when a report has a block of its kind, not before."""
     found: ShowPart = registry.part(kind, "show")
     return found
+
+
+def shown_blocks(results: Results) -> Iterator[tuple[str, Any]]:
+    """Every block with its kind, kind by kind in the order of a report."""
+    return ((kind, block) for kind in registry.kinds() for block in results.of(kind))

@@ -1,4 +1,7 @@
-"""A report as data: sections of lines, tables and words, which one renderer draws on a terminal and one on a page."""
+"""A report as data: sections of lines, tables and words, which one renderer draws on a terminal and one on a page.
+
+Names, heads and captions are plain text: ``u'v'``, ``dE00``, ``cd/m2``. A page sets the signs of print in their place.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ Value = Quantity | str | int | float | None
 class Line:
     """One figure on a line of its own: ``white   384.6 ± 2.1 cd/m2   k = 1.96, n 3   also``.
 
-    ``unit``  as of `benchd.analysis.catalogue_figure.Figure`
+    ``unit``  as of `benchd.analysis.catalogue_figure.Figure`, and "ratio" for one that is not written "1000:1"
     ``also``  further words beside it; ``note`` takes the place of the quantity's own (None: that one stands)
     ``level`` 1: indented below the line before
     """
@@ -29,28 +32,77 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """One of several figures that belong together."""
+
+    name: str
+    quantity: Quantity
+    unit: str
+    sign: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Figures that are read together, such as x, y, CCT and Duv of one colour; absent ones are left out."""
+
+    name: str
+    parts: tuple[Part, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table. ``unit`` None: words or exact numbers. ``uncertainty``: U (or its ends) stands beside."""
+    """A column of a table.
+
+    ``head``         a line break in it is kept where there is room for two lines
+    ``unit``         None: words or exact numbers
+    ``uncertainty``  U, or the ends of the interval, stands in a column beside
+    ``rank``         where a terminal is narrow, columns of the highest rank are left out first, and 0 never;
+                     a column of U leaves `OF_UNCERTAINTY` ranks before its figure would
+    ``note``         what it means, printed below a table that has it
+    """
 
     head: str
     unit: str | None = None
     uncertainty: bool = False
     sign: bool = False
+    rank: int = 0
+    note: str = ""
+
+
+OF_UNCERTAINTY = 5
+"""Added to the rank of a column for that of its uncertainty."""
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of one shape; the first cell of each names it. ``most`` rows are shown, the data have them all.
+    """Rows of one shape; the first cell of each names it. A column in which no row has anything is left out.
 
-    ``groups``: (title, number of rows), in order. A column in which no row has anything is left out.
+    ``most``    so many rows are printed on a terminal, the page and the data have them all; ``order`` says which.
+                0: none, since the items before show them there
+    ``folded``  a page shows the rows when asked; None: when they are many
     """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Value, ...], ...]
     most: int | None = None
-    groups: tuple[tuple[str, int], ...] = ()
+    order: str = "first"
     folded: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Map:
+    """Figures of a grid as they are seen from the front, for a terminal: a page has a plot and a table of them.
+
+    ``marked``  row and column, counted from 1, that the words below the map are about
+    """
+
+    title: str
+    unit: str
+    cells: tuple[tuple[Quantity, ...], ...]
+    sign: bool = False
+    marked: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +111,18 @@ class Words:
 
     text: str
     about: str = ""
+    level: int = 0
 
 
-Item = Line | Table | Words
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Begins a part of a section; plots whose ``under`` is its title stand below it on a page."""
+
+    title: str
+    about: str = ""
+
+
+Item = Line | Together | Table | Map | Words | Heading
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +133,9 @@ class Section:
     title: str
     about: str
     items: tuple[Item, ...]
+
+
+def ending(missing: str, method: str) -> tuple[Words, ...]:
+    """The end of most sections: what was not measured, and how the figures were had."""
+    lacking = (Words(f"incomplete: {missing}", "warning"),) if missing else ()
+    return (*lacking, *((Words(method, "method"),) if method else ()))

@@ -11,6 +11,8 @@ SIMULATED = "SIMULATED"
 
 SIGNALS = {"pq": "PQ (SMPTE ST 2084)", "hlg": "HLG (ITU-R BT.2100)"}
 """Names of HDR signals."""
+PRIMARIES = {"bt709": "ITU-R BT.709", "p3-d65": "P3 with D65", "bt2020": "ITU-R BT.2020"}
+"""Names of the primaries whose colours a list of levels is made of."""
 
 _CODES = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33"}
 _JOIN = "\u00a0"
@@ -47,6 +49,11 @@ def span(least_s: float, most_s: float) -> str:
 def count(number: int, one: str, many: str = "") -> str:
     """``1 step``, ``137 steps``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def plain(name: str) -> str:
+    """A block's name as an anchor and a file may have it."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")
 
 
 def capital(text: str) -> str:
@@ -88,28 +95,6 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None)
 def paint(text: str, style: str, colour: bool) -> str:
     """``text`` in a terminal style ("bold", "dim", "red", "green", "yellow") when ``colour`` is asked."""
     return f"\x1b[{_CODES[style]}m{text}\x1b[0m" if colour and text else text
-
-
-def fitting(rows: Sequence[Sequence[str]], width: int, least_needed: Sequence[str]) -> list[Sequence[str]]:
-    """The rows without as many of the columns headed ``least_needed`` (in that order) as ``width`` demands."""
-    kept: list[Sequence[str]] = list(rows)
-    for head in least_needed:
-        if sum(max(map(len, cells)) + 2 for cells in zip(*kept, strict=True)) <= width:
-            break
-        at = kept[0].index(head)
-        kept = [(*row[:at], *row[at + 1 :]) for row in kept]
-    return kept
-
-
-PERCENTILE, SHORT_PERCENTILE = "95th percentile", "95th"
-"""Head of its column, and of a narrow one; "95 %" would be read as an interval."""
-
-
-def percentile_fitted(rows: Sequence[tuple[str, ...]], width: int) -> list[tuple[str, ...]]:
-    """The rows, indented by two, with the head of the percentiles short where ``width`` demands it."""
-    if sum(max(map(len, cells)) + 2 for cells in zip(*rows, strict=True)) <= width:
-        return list(rows)
-    return [tuple(SHORT_PERCENTILE if cell == PERCENTILE else cell for cell in rows[0]), *rows[1:]]
 
 
 def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (), gap: str = "  ") -> list[str]:

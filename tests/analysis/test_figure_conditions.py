@@ -189,4 +189,4 @@ def test_plots_of_a_comparison_overlay_grayscales_of_one_target_only(srgb: Resul
     alike = comparison_plots([Sample(name, (log,), (name,)) for name, log in (("a", srgb), ("b", srgb))])
     unlike = comparison_plots([Sample(name, (log,), (name,)) for name, log in (("a", srgb), ("b", bt1886))])
     names = [[plot.name for plot in plots if plot.name.endswith("delta-e")] for plots in (alike, unlike)]
-    assert names == [["compared-gray-delta-e"], ["compared-gray-delta-e", "compared-gray-2-delta-e"]]
+    assert names == [["compared-grayscale-delta-e"], ["compared-grayscale-delta-e", "compared-grayscale-2-delta-e"]]

@@ -237,5 +237,5 @@ def test_decimal_points_stand_in_a_line() -> None:
 def test_greys_of_a_window_say_so_on_the_page(page: str, simulated: Results) -> None:
     [gray] = simulated.of("grayscale")
     shown = made.changed(simulated, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
-    assert "10 % window, surround 0 %. Against: " in report_page([one(shown)])
-    assert "Full screen. Against: " in page
+    assert " steps, 10 % window, surround 0 %, against: " in report_page([one(shown)])
+    assert " steps against: " in page

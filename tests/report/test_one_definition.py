@@ -17,13 +17,13 @@ from matplotlib.figure import Figure
 from benchd.analysis.analyse import analyse
 from benchd.analysis.colour import tone_curves as curves
 from benchd.analysis.results import Grayscale, Results
-from benchd.measurements.grayscale.gamma import LOCAL_RULE, POINT_RULE
+from benchd.measurements.grayscale.gamma_rules import LOCAL_RULE, POINT_RULE
+from benchd.measurements.grayscale.plots import plots as gray_plots
 from benchd.report.data.csv_rows import to_csv
 from benchd.report.data.document import json_text, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.results_schema import results_schema
 from benchd.report.page.results_page import Logged, report_page
-from benchd.report.plots.grayscale import gray_plots
 from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
 from tests.report import logged, made

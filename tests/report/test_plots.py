@@ -17,7 +17,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.results_page import Logged, report_plots
-from benchd.report.plots.grayscale import halves
+from benchd.report.plots.intervals import halves
 from benchd.report.plots.locus import LOCUS, uv_prime
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
 from tests.oracles import colour
@@ -49,7 +49,11 @@ def test_the_same_figures_give_the_same_bytes(plots: list[Plot]) -> None:
         files = to_files(plot)
         assert files == to_files(plot)
         assert files[1].startswith(_PNG)
-        assert pixels(files[1]).shape == (DOTS_PER_INCH * plot.height_in, DOTS_PER_INCH * plot.width_in, 3)
+        assert pixels(files[1]).shape == (
+            round(DOTS_PER_INCH * plot.height_in),
+            round(DOTS_PER_INCH * plot.width_in),
+            3,
+        )
         assert to_inline_svg(plot) == to_inline_svg(plot)
 
 
@@ -113,7 +117,7 @@ def test_marks_in_the_plot_are_the_figures(results: Results) -> None:
     """The points of the tone plot, read back from what was drawn, are the luminances."""
     from matplotlib.figure import Figure
 
-    from benchd.report.plots.grayscale import gray_plots
+    from benchd.measurements.grayscale.plots import plots as gray_plots
 
     block = results.of("grayscale")[0]
     figure: Any = Figure()

@@ -16,11 +16,12 @@ from benchd.analysis.results import (
 )
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.uncertainty.sources import EXACT, Fixed, Source
+from benchd.measurements.patches.show import MOST as MOST_PATCHES
 from benchd.report.data.document import to_json
 from benchd.report.data.held import held
 from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.check_text import render_check
-from benchd.report.terminal.results_text import MOST_PATCHES, render_text
+from benchd.report.terminal.results_text import render_text
 from tests.report import made
 
 CASES = [made.results(), made.results(simulated=True), made.interrupted()]
@@ -38,11 +39,12 @@ def test_golden_luminance_contrast_and_map() -> None:
         "luminance · full screen, centre\n"
         "  white              384.6 cd/m2      n 3, scatter 0.05 %\n"
         "  black              0.352 cd/m2      n 5, scatter 0.6 %\n"
-        "  colour of white    x 0.3131 y 0.3293   u' 0.1980 v' 0.4685   6478 K   Duv +0.0031\n"
+        "  colour of white    x 0.3131   y 0.3293   u' 0.1980   v' 0.4685   CCT 6478 K   Duv +0.0031\n"
         "  how: mean of the readings; method after INVENTED 1"
     )
-    assert section(text, "uniformity") == (
-        "uniformity white · 3 x 3 places, 100 % signal, code 255, seen from the front\n"
+    assert section(text, "uniformity") == "uniformity · 3 x 3 places, seen from the front"
+    assert section(text, "uniformity white") == (
+        "uniformity white · 100 % signal, code 255\n"
         "  luminance, cd/m2            deviation from centre r2c2, %     u'v' distance from centre r2c2\n"
         "        c1     c2     c3             c1      c2      c3                 c1       c2       c3\n"
         "  r1 302.1  318.4  305.9      r1  -8.51   -3.57   -7.36         r1  0.0000   0.0004  [0.0025]\n"
@@ -152,7 +154,7 @@ def test_all_cells_of_a_map_have_the_digits_of_their_common_scatter() -> None:
 
 def test_a_grid_without_any_cell_has_no_map() -> None:
     block = made.uniformity(without=tuple(f"r{r}c{c}" for r in (1, 2, 3) for c in (1, 2, 3)))
-    text = section(render_text(made.results(uniformity=(block,))), "uniformity")
+    text = section(render_text(made.results(uniformity=(block,))), "uniformity white")
     assert "c1 " not in text
     assert "absent: mean" in text
 
@@ -165,7 +167,7 @@ def test_a_grid_without_a_centre_has_only_the_map_of_luminance() -> None:
         for row in block.levels[0].grid
     )
     level: UniformityLevel = replace(block.levels[0], grid=grid, centre=None, worst_deviation=nothing, worst_place=None)
-    text = section(render_text(made.results(uniformity=(replace(block, levels=(level,)),))), "uniformity")
+    text = section(render_text(made.results(uniformity=(replace(block, levels=(level,)),))), "uniformity white")
     assert "luminance, cd/m2" in text
     assert "deviation from centre" not in text
 

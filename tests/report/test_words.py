@@ -5,14 +5,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.report.words import (
-    PERCENTILE,
-    SHORT_PERCENTILE,
     columns,
     columns_within,
     count,
     duration,
     paint,
-    percentile_fitted,
     span,
     wrapped,
 )
@@ -77,13 +74,6 @@ def test_wrapping_keeps_the_width_and_the_words(words: list[str], width: int) ->
 
 def test_columns_align() -> None:
     assert columns([("a", "10", "x"), ("bbb", "9", "yy")], left=(0, 2)) == ["a    10  x", "bbb   9  yy"]
-
-
-def test_the_head_of_the_percentiles_is_never_taken_for_an_interval() -> None:
-    rows = [("mean", PERCENTILE), ("1.10", "1.98")]
-    assert percentile_fitted(rows, 80) == rows
-    assert percentile_fitted(rows, 20) == [("mean", SHORT_PERCENTILE), rows[1]]
-    assert "%" not in PERCENTILE + SHORT_PERCENTILE
 
 
 def test_a_table_that_is_too_wide_goes_on_in_the_next_line() -> None:

@@ -10,13 +10,9 @@ import numpy as np
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, log, propagated, ratio, scaled, with_note
 from benchd.analysis.uncertainty.sources import Fixed, Node, Source, total
+from benchd.measurements.grayscale.gamma_rules import LOCAL_RULE, POINT_RULE
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
-
-POINT_RULE = "point gamma: ln(L / Lwhite) / ln V, black not subtracted"
-"""What every view shows as the gamma of a step."""
-LOCAL_RULE = "local gamma: slope of ln(L - Lblack) on ln V from this step to the next, black subtracted"
-
 NEGLIGIBLE = 0.005
 """A black that is only a bound is left at zero where it moves a gamma by less: it can't be seen in print."""
 

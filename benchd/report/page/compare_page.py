@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Any
 
 from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
 from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, Sample
 from benchd.analysis.verdicts.equivalence import METHOD
 from benchd.analysis.verdicts.panel import PanelQuestion
+from benchd.measurements import registry
 from benchd.report.data.log_reference import LogReference
-from benchd.report.page.colours import chromaticity_of
-from benchd.report.page.hdr import hdr_plots
+from benchd.report.measurement import show_part
 from benchd.report.page.parts import (
     HtmlCell,
     esc,
@@ -28,8 +29,8 @@ from benchd.report.page.parts import (
     warning,
     words,
 )
+from benchd.report.page.results_page import chromaticity_of
 from benchd.report.page.sections import UNITS
-from benchd.report.plots.grayscale import gray_plots
 from benchd.report.plots.plot import Plot
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.shown import plain_name, with_uncertainty
@@ -42,7 +43,7 @@ from benchd.report.terminal.compare_text import (
     meter_words,
     room_notes,
 )
-from benchd.report.words import count
+from benchd.report.words import count, plain
 
 _CLASS = {
     "different": "different",
@@ -64,13 +65,26 @@ def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     lights = _apart(firsts, lambda one: str(_colours_of(one)))
     for number, several in enumerate(lights):
         made += chromaticity_of(several, name=_numbered("compared", number), simulated=simulated)
-    with_gray = [(label, results) for label, results in firsts if results.of("grayscale") and not results.sweep]
-    for number, several in enumerate(_apart(with_gray, _aimed_at)):
-        gray = [(label, results.of("grayscale")[0]) for label, results in several]
-        made += gray_plots(gray, name=_numbered("compared-gray", number), simulated=simulated)
+    single = [(label, results) for label, results in firsts if not results.sweep]
+    for kind in registry.kinds():
+        made += _overlaid(kind, single, simulated)
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
-    made += hdr_plots(firsts, name="compared", simulated=simulated)
     return made + (sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else [])
+
+
+def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -> list[Plot]:
+    """Plots of the first block of a kind of each log, one set for all that were held against the same."""
+    firsts = [(label, results, next(iter(results.of(kind)), None)) for label, results in logs]
+    groups: dict[str, list[tuple[str, Any]]] = {}
+    for label, results, block in firsts:
+        if block is not None:
+            alike = f"{target_text(results.target)}; {show_part(kind).alike(block)}"
+            groups.setdefault(alike, []).append((label, block))
+    return [
+        plot
+        for number, several in enumerate(groups.values())
+        for plot in show_part(kind).plots(several, _numbered(f"compared-{plain(kind)}", number), simulated)
+    ]
 
 
 def _apart(firsts: Sequence[tuple[str, Results]], by: Callable[[Results], str]) -> list[list[tuple[str, Results]]]:
@@ -84,10 +98,6 @@ def _apart(firsts: Sequence[tuple[str, Results]], by: Callable[[Results], str]) 
 def _colours_of(one: Results) -> object:
     target = one.target
     return None if target is None else (target.white, target.red, target.green, target.blue)
-
-
-def _aimed_at(results: Results) -> str:
-    return f"{target_text(results.target)}; {results.of('grayscale')[0].primary}"
 
 
 def _numbered(name: str, number: int) -> str:

@@ -16,6 +16,8 @@ from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
+MANY_COLUMNS = 16
+"""A table of more is set smaller on paper."""
 OPEN_ROWS = 14
 """A longer table is folded on the screen; paper has all of it."""
 
@@ -29,11 +31,6 @@ def tag(name: str, inner: str, **attributes: str) -> str:
     """An element; ``inner`` is HTML already. ``class_`` is the attribute class."""
     written = "".join(f' {key.rstrip("_").replace("_", "-")}="{esc(value)}"' for key, value in attributes.items())
     return f"<{name}{written}>{inner}</{name}>"
-
-
-def plain(name: str) -> str:
-    """A block's name as an anchor and a file may have it."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +118,9 @@ def table(
             for i in range(len(head))
         )
         lines.append(tag("tr", cells))
+    wide = ' class="wide"' if len(head) > MANY_COLUMNS else ""
     whole = (
-        f'<div class="scroll" tabindex="0" role="region" aria-label="{esc(caption)}"><table>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{esc(caption)}"><table{wide}>'
         + tag("caption", esc(caption))
         + tag("thead", tag("tr", heads))
         + tag("tbody", "\n".join(lines))

@@ -2,41 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
+from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.page.claims_page import ClaimsShown, claims_html
-from benchd.report.page.colours import chromaticity_of, colour_html, error_plots
-from benchd.report.page.hdr import KINDS as HDR_KINDS
-from benchd.report.page.hdr import hdr_html, hdr_plots
-from benchd.report.page.parts import esc, page, plain, plots_html, section, tag, warning, words
-from benchd.report.page.sections import (
-    grayscale_html,
-    history_html,
-    patches_html,
-    summary,
-    sweep_table,
-    uniformity_html,
-)
-from benchd.report.plots.grayscale import gray_plots
-from benchd.report.plots.maps import uniformity_plots
+from benchd.report.page.parts import esc, page, plots_html, section, tag, warning, words
+from benchd.report.page.section_html import section_html
+from benchd.report.page.sections import history_html, summary, sweep_table
+from benchd.report.plots.chromaticity import diagrams, merged
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.terminal.compensation import compensation_lines
 from benchd.report.terminal.offset import offset_lines
-from benchd.report.terminal.results_text import KINDS, conditions, invalidation_words, lines_of
+from benchd.report.terminal.results_text import conditions, invalidation_words
 from benchd.report.terminal.sweep import sweep_remarks
 from benchd.report.terminal.text_page import Page
-from benchd.report.words import capital, count, printable
+from benchd.report.words import capital, count, plain, printable
 
-OWN = frozenset({"luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours"}) | HDR_KINDS
-"""Kinds of block that the page has sections for; any other is shown as the text report has it."""
 MOST_BLOCKS = 12
-"""Of a sweep's blocks only these many are drawn one by one; the table of the sweep has all."""
+"""Of a sweep's blocks only these many of a kind have their plots; the table of the sweep has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +43,13 @@ class _Drawn:
     """All plots of one log, by what they belong to."""
 
     sweep: list[Plot]
-    gray: dict[str, list[Plot]]
-    maps: dict[str, list[list[Plot]]]
     colour: list[Plot]
-    hdr: list[Plot]
+    blocks: dict[str, list[Plot]]
     drift: Plot | None
 
     def all(self) -> list[Plot]:
-        maps = [plot for levels in self.maps.values() for level in levels for plot in level]
-        gray = [plot for several in self.gray.values() for plot in several]
-        return [*self.sweep, *gray, *maps, *self.colour, *self.hdr, *([self.drift] if self.drift else [])]
+        of_blocks = [plot for several in self.blocks.values() for plot in several]
+        return [*self.sweep, *self.colour, *of_blocks, *([self.drift] if self.drift else [])]
 
 
 def report_plots(logs: Sequence[Logged]) -> list[Plot]:
@@ -103,26 +90,38 @@ def _prefix(number: int, logs: Sequence[Logged]) -> str:
 
 def _draw(results: Results, prefix: str) -> _Drawn:
     simulated = results.simulated
-    shown = results.of("grayscale")[:MOST_BLOCKS]
-    gray = {
-        block.block: gray_plots([("", block)], name=f"{prefix}{plain(block.block)}", simulated=simulated)
-        for block in shown
-    }
-    maps = {
-        block.block: [
-            uniformity_plots(level, name=f"{prefix}{plain(block.block)}-{plain(level.level)}", simulated=simulated)
-            for level in block.levels
-        ]
-        for block in results.of("uniformity")[:MOST_BLOCKS]
-    }
-    gray = {block: at_settings(plots, block) for block, plots in gray.items()}
-    maps = {block: [at_settings(plots, block) for plots in levels] for block, levels in maps.items()}
     sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
     colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
-    colour += error_plots(results, name=prefix, simulated=simulated)[:MOST_BLOCKS]
-    hdr = hdr_plots([("", results)], name=prefix, simulated=simulated)
+    blocks: dict[str, list[Plot]] = {}
+    drawn: Counter[str] = Counter()
+    for kind, block in shown_blocks(results):
+        drawn[kind] += 1
+        if drawn[kind] <= MOST_BLOCKS:
+            plots = show_part(kind).plots([("", block)], f"{prefix}{plain(block.block)}", simulated)
+            blocks[block.block] = at_settings(plots, block.block)
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
-    return _Drawn(sweep, gray, maps, colour, hdr, drift)
+    return _Drawn(sweep, colour, blocks, drift)
+
+
+def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simulated: bool) -> list[Plot]:
+    """The chromaticity diagram of all blocks of one log, or of several overlaid."""
+    measured = [
+        merged(label, (show_part(kind).colours(block) for kind, block in shown_blocks(results)))
+        for label, results in several
+    ]
+    return diagrams(measured, several[0][1].target, name=name, simulated=simulated)
+
+
+def _block_sections(results: Results, drawn: _Drawn, prefix: str) -> Iterator[tuple[str, str, str]]:
+    """A section for each block: anchor, name in the contents, HTML. Of a sweep, those without a plot are folded."""
+    for kind, block in shown_blocks(results):
+        shown = show_part(kind).section(block)
+        anchor, plots = plain(shown.block), drawn.blocks.get(shown.block, [])
+        title = shown.title if shown.block == kind else f"{shown.title} · {shown.block}"
+        html = section_html(shown, plots, anchor=f"{prefix}{anchor}", title=title, simulated=results.simulated)
+        if results.sweep and not plots:
+            html = tag("details", tag("summary", esc(title)) + html)
+        yield anchor, shown.title, html
 
 
 def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[str, str]]]:
@@ -140,19 +139,9 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
         inner = plots_html(drawn.sweep) + sweep_table(results)
         inner += "".join(warning(capital(one)) for one in sweep_remarks(results.of("grayscale"), results.sweep))
         parts.append(("sweep", "Sweep", section(f"{prefix}sweep", "Sweep", inner, simulated=simulated)))
-    inner = plots_html(drawn.colour) + colour_html(results)
+    inner = plots_html(drawn.colour)
     parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))
-    for gray in results.of("grayscale")[:MOST_BLOCKS]:
-        parts.append((plain(gray.block), "Grayscale", grayscale_html(gray, drawn.gray[gray.block], prefix, simulated)))
-    for grid in results.of("uniformity")[:MOST_BLOCKS]:
-        parts.append(
-            (plain(grid.block), "Uniformity", uniformity_html(grid, drawn.maps[grid.block], prefix, simulated))
-        )
-    for patches in results.of("patches")[:MOST_BLOCKS]:
-        parts.append((plain(patches.block), "Patches", patches_html(patches, prefix, simulated)))
-    inner = plots_html(drawn.hdr) + hdr_html(results)
-    parts.append(("hdr", "HDR", section(f"{prefix}hdr", "HDR", inner, simulated=simulated)))
-    parts += _others(results, prefix)
+    parts += _block_sections(results, drawn, prefix)
     inner = history_html(results, one.events, drawn.drift) + _corrections(results)
     parts.append(
         ("history", "Drift and faults", section(f"{prefix}history", "Drift and faults", inner, simulated=False))
@@ -176,22 +165,6 @@ def _corrections(results: Results) -> str:
     lines = [*compensation_lines(results.compensation, text_page), *offset_lines(results.offsets, text_page)]
     text = "\n".join(lines).strip("\n")
     return f'<pre tabindex="0" role="region" aria-label="Corrections">{esc(text)}</pre>' if text else ""
-
-
-def _others(results: Results, prefix: str) -> list[tuple[str, str, str]]:
-    """Blocks of any other kind, as the text report shows them."""
-    made = []
-    for kind in KINDS:
-        if kind in OWN:
-            continue
-        for block in results.of(kind)[:MOST_BLOCKS]:
-            name = str(block.block)
-            text = "\n".join(lines_of(kind)(block, Page(100, False))).strip("\n")
-            inner = f'<pre tabindex="0" role="region" aria-label="{esc(name)}">{esc(text)}</pre>'
-            title = name.replace("-", " ").capitalize()
-            anchor = f"{prefix}{plain(name)}"
-            made.append((plain(name), title, section(anchor, title, inner, simulated=results.simulated)))
-    return made
 
 
 def _absent(results: Results) -> str:

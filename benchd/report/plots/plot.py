@@ -63,6 +63,7 @@ class Plot:
     """One plot. ``name`` is its file's; ``text`` says in words what it shows, for who can't see it.
 
     ``draw`` gets an empty matplotlib figure of the given size. ``filled``: what it draws hides what is behind it.
+    ``under``: title of the part of its section that it belongs to (`benchd.report.model.Heading`); "": the section's.
     """
 
     name: str
@@ -73,6 +74,7 @@ class Plot:
     width_in: float = WIDTH_IN
     height_in: float = HEIGHT_IN
     filled: bool = False
+    under: str = ""
 
 
 def at_settings(plots: Sequence[Plot], block: str) -> list[Plot]:

@@ -9,7 +9,7 @@ from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare
-from benchd.report.plots.grayscale import error_bars, halves
+from benchd.report.plots.intervals import error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
 
 MOST_LINES = 6

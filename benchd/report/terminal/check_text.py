@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
-from benchd.report.figure_text import colour_words, figure, line
-from benchd.report.terminal.results_text import ratio_lines
+from benchd.report.figure_text import colour_words, note_of_ratio
+from benchd.report.model import Line
+from benchd.report.terminal.section_text import line_of
 from benchd.report.terminal.text_page import page_for
 from benchd.report.words import duration, printable
 
@@ -32,10 +33,10 @@ def render_check(
         for name, light in (("white", block.white), ("black", block.black)):
             words = colour_words(block.white_chromaticity, uv=False) if name == "white" else []
             note = "" if light.why in said else light.why
-            shown = figure(light, "cd/m2", " cd/m2")
-            lines += line(name, shown, light, "cd/m2", width=page.width, also=words, note=note)
+            lines += line_of(Line(name, light, "cd/m2", tuple(words), note), page)
     for one in ratios:
-        lines += ratio_lines("contrast", one.ratio, one.black, page, ["sequential, full screen"])
+        note, also = note_of_ratio(one.ratio, one.black), ("sequential, full screen",)
+        lines += line_of(Line("contrast", one.ratio, "1", also, note), page)
     for absent in results.absent:
         lines += page.warning(f"{absent.result}: {absent.why}")
     about = []

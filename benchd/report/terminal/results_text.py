@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Mapping
 
 from benchd.analysis.meter_model.spectral import takes_luminance
-from benchd.analysis.results import Contrast, Luminance, Patches, Polarity, Results
-from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
-from benchd.report.figure_text import NAME, bare, colour_words, figure, flow, line, scatter
 from benchd.report.judged import judged_by
+from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.terminal.compensation import compensation_lines, compensation_words
 from benchd.report.terminal.precision_text import precision_words
+from benchd.report.terminal.section_text import section_lines
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.terminal.warm_up import warm_up_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
-from benchd.report.words import SIGNALS, columns, count, printable, wrapped
-
-MOST_PATCHES = 64
-"""Patches of a free list that the text shows; a night's lattice of colours is for the data."""
+from benchd.report.words import SIGNALS, count, printable, wrapped
 
 FIGURES = (
     "\u00b1 or (from to): holds the truth with 95 %, k its coverage factor; "
@@ -88,10 +84,9 @@ def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
     """Every block whose name begins with ``prefix``, kind by kind."""
     return [
         text
-        for kind in KINDS
-        for block in results.of(kind)
+        for kind, block in shown_blocks(results)
         if block.block.startswith(prefix)
-        for text in lines_of(kind)(block, page)
+        for text in section_lines(show_part(kind).section(block), page)
     ]
 
 
@@ -238,118 +233,3 @@ def _settings(settings: Mapping[str, object]) -> str:
     if "bits" in settings:
         parts.append(f"codes of {settings['bits']} bits{_scale(settings.get('signal'))}")
     return ", ".join(parts)
-
-
-def _luminance(block: Luminance, page: Page) -> list[str]:
-    lines = page.heading(block.block, "full screen, centre")
-    for name, light in (("white", block.white), ("black", block.black)):
-        lines += line(name, figure(light, "cd/m2", " cd/m2"), light, "cd/m2", width=page.width)
-    words = colour_words(block.white_chromaticity)
-    if words:
-        lines += flow([f"  {'colour of white'.ljust(NAME)} {words[0]}", *words[1:]], page.width)
-    return lines + page.missing(block.missing) + page.method(block.method)
-
-
-def _contrast(block: Contrast, page: Page) -> list[str]:
-    lines = page.heading(block.block, "white over black")
-    sequential, board = block.sequential, block.checkerboard
-    if sequential:
-        also = ["full screen, one after the other"]
-        lines += ratio_lines("sequential", sequential.ratio, sequential.black, page, also)
-        lines += page.missing(sequential.missing) + page.method(sequential.method)
-    if board:
-        cells = f"{board.columns} x {board.rows} cells, mean of both polarities"
-        lines += ratio_lines("checkerboard", board.ratio, board.normal.black, page, [cells])
-        for polarity in (board.normal, board.inverse):
-            lines += _polarity(polarity, board.ratio.why, page)
-        lines += page.method(board.method)
-    return lines
-
-
-def ratio_lines(name: str, ratio: Quantity, black: Quantity, page: Page, also: Sequence[str]) -> list[str]:
-    """A contrast; a note that it has from its black says so: ``black is below the meter's ...``."""
-    of_black = ratio.bound is not None and ratio.why == black.why
-    note = f"black is {ratio.why}" if of_black else ratio.why
-    return line(name, figure(ratio, "1", ":1"), ratio, "1", width=page.width, also=also, note=note)
-
-
-def _polarity(polarity: Polarity, said: str, page: Page) -> list[str]:
-    """One polarity; its note only where it is another than the one that was ``said`` above."""
-    white, black = (figure(light, "cd/m2", " cd/m2") for light in (polarity.white, polarity.black))
-    ratio, also = polarity.ratio, [f"mean white {white}, mean black {black}"]
-    note = "" if ratio.why == said else ratio.why
-    shown = figure(ratio, "1", ":1")
-    lines = line(f"  {polarity.name}", shown, ratio, "1", width=page.width, also=also, note=note)
-    return lines + page.missing(polarity.missing)
-
-
-def _patches(block: Patches, page: Page) -> list[str]:
-    lines = page.heading(block.block, count(len(block.patches), "patch", "patches"))
-    if block.patches:
-        head = ("patch", "code", "cd/m2", "n", "scatter", "x", "y", "u'", "v'")
-        rows: list[tuple[str, ...]] = [head]
-        for patch in block.patches[:MOST_PATCHES]:
-            light = patch.luminance
-            colour = (bare(part, "xy") for part in (patch.x, patch.y, patch.u_prime, patch.v_prime))
-            code = " ".join(str(channel) for channel in patch.code)
-            rows.append(
-                (
-                    patch.name,
-                    code,
-                    bare(light, "cd/m2"),
-                    str(light.n),
-                    scatter(light, "cd/m2").removeprefix("scatter "),
-                    *colour,
-                )
-            )
-        lines += [f"  {row}" for row in columns(rows, left=(0,))]
-        if len(block.patches) > MOST_PATCHES:
-            lines += page.prose(f"and {len(block.patches) - MOST_PATCHES} more; the data have them all")
-    return lines + page.missing(block.missing) + page.method(block.method)
-
-
-KINDS = (
-    "luminance",
-    "contrast",
-    "uniformity",
-    "grayscale",
-    "patches",
-    "gamut",
-    "colours",
-    "peak",
-    "sustained",
-    "tone_curve",
-    "halo",
-    "colour_levels",
-)
-"""Kinds of block in the order of the page."""
-
-
-def lines_of(kind: str) -> Callable[[Any, Page], list[str]]:
-    """Makes the lines of a kind of block; what few logs have is imported only here."""
-    if kind == "uniformity":
-        from benchd.report.terminal.uniformity import uniformity_lines
-
-        return uniformity_lines
-    if kind == "grayscale":
-        from benchd.report.terminal.grayscale import grayscale_lines
-
-        return grayscale_lines
-    if kind == "gamut":
-        from benchd.report.terminal.colours import gamut_lines
-
-        return gamut_lines
-    if kind == "colours":
-        from benchd.report.terminal.colours import colours_lines
-
-        return colours_lines
-    own: dict[str, Callable[[Any, Page], list[str]]] = {
-        "luminance": _luminance,
-        "contrast": _contrast,
-        "patches": _patches,
-    }
-    if kind in own:
-        return own[kind]
-    from benchd.report.terminal.hdr import HDR_LINES
-
-    return HDR_LINES[kind]

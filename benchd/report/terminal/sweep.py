@@ -11,7 +11,7 @@ from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare, figure, line, scatter
-from benchd.report.terminal.colours import sweep_colour_lines
+from benchd.report.terminal.sweep_colours import sweep_colour_lines
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import columns, count
 

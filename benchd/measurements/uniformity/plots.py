@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
-from benchd.analysis.results import UniformityCell, UniformityLevel
+from benchd.analysis.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.figure_text import bare
 from benchd.report.plots.plot import Plot
+from benchd.report.plots.shaded_cells import shaded_cells
+from benchd.report.words import plain
 
-_ON_DARK, _ON_LIGHT = "#ffffff", "#000000"
+
+def plots(several: Sequence[tuple[str, Uniformity]], name: str, simulated: bool) -> list[Plot]:
+    """Two maps a level, without one that has no figure at all; maps of several logs can't be laid over each other."""
+    if len(several) > 1:
+        return []
+    return [
+        replace(plot, under=level.level)
+        for level in several[0][1].levels
+        for plot in _level(level, f"{name}-{plain(level.level)}", simulated)
+    ]
 
 
-def uniformity_plots(level: UniformityLevel, *, name: str, simulated: bool) -> list[Plot]:
-    """Two maps, without one that has no figure at all."""
+def _level(level: UniformityLevel, name: str, simulated: bool) -> list[Plot]:
     from_centre = f"from the centre {level.centre}" if level.centre else "from the centre"
     at = f"{level.level}: "
     worst = f" Worst place: {level.worst_place}, {bare(level.worst_deviation, '%', sign=True)} %."
@@ -47,44 +58,16 @@ def _map(
     cells = [[part(cell) for cell in row] for row in level.grid]
 
     def draw(figure: Any) -> None:
-        import matplotlib
-        from matplotlib.patches import Rectangle
-
-        axes = figure.subplots()
-        values: list[list[float]] = [[_value(one) for one in row] for row in cells]
-        known = [value for row in values for value in row if value == value]
+        known = [one.value for row in cells for one in row if one.value is not None]
         low, high = min(known), max(known)
         if kind == "u'v'":  # further from the centre: darker, as with luminance; never more drama than 0.004 is worth
             low, high = 0.0, max(high, 0.004)
         elif kind == "%":
             low, high = min(low, -10.0), max(high, 0.0)
-        shades = matplotlib.colormaps["cividis_r" if kind == "u'v'" else "cividis"]
-        axes.grid(False)
-        axes.set_xticks(range(level.columns), [f"c{c + 1}" for c in range(level.columns)])
-        axes.set_yticks(range(level.rows), [f"r{r + 1}" for r in range(level.rows)])
-        axes.set_xlim(-0.5, level.columns - 0.5)
-        axes.set_ylim(level.rows - 0.5, -0.5)
-        axes.tick_params(length=0)
-        for spine in axes.spines.values():
-            spine.set_visible(False)
-        size = _size(level.columns, [_text(one, kind, sign) for row in cells for one in row])
-        for r, row in enumerate(cells):
-            for c, one in enumerate(row):
-                if not one.present:
-                    continue
-                shade = shades((values[r][c] - low) / (high - low) if high > low else 0.5)
-                axes.add_patch(Rectangle((c - 0.5, r - 0.5), 1, 1, facecolor=shade, linewidth=0))
-                red, green, blue, _ = shade
-                light = 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2 > 0.18
-                axes.text(
-                    c,
-                    r,
-                    _text(one, kind, sign),
-                    ha="center",
-                    va="center",
-                    fontsize=size,
-                    color=_ON_LIGHT if light else _ON_DARK,
-                )
+        texts = [[_text(one, kind, sign) if one.present else "" for one in row] for row in cells]
+        values = [[one.value for one in row] for row in cells]
+        axes = figure.subplots()
+        shaded_cells(axes, values, texts, (low, high), more_is_dark=kind == "u'v'")
         axes.set_title(label, fontsize=9, loc="left", pad=6)
 
     return draw
@@ -98,13 +81,3 @@ def _text(quantity: Quantity, kind: str, sign: bool) -> str:
         return bare(quantity, kind)
     shown = f"{quantity.value:{'+' if sign else ''}.{1 if kind == '%' else 4}f}"
     return ("0.0" if float(shown) == 0 and kind == "%" else shown).replace("-", "−")
-
-
-def _value(quantity: Quantity) -> float:
-    return float("nan") if quantity.value is None else quantity.value
-
-
-def _size(columns: int, texts: Sequence[str]) -> float:
-    """Type that fits the narrowest cell."""
-    longest = max((len(text) for text in texts), default=1)
-    return max(4.0, min(9.5, 300.0 / columns / max(longest, 1) / 0.72))

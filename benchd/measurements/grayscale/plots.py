@@ -6,23 +6,22 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from benchd.analysis.results import DeltaE, Grayscale, GrayStep
+from benchd.analysis.results import Grayscale, GrayStep
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.grayscale.gamma import POINT_RULE
+from benchd.measurements.grayscale.gamma_rules import POINT_RULE
 from benchd.report.digits import number
+from benchd.report.plots.intervals import Halves, error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
 from benchd.report.words import capital
 
 Labelled = Sequence[tuple[str, Grayscale]]
-Halves = tuple[float, float]
-"""How far an interval reaches below and above its value."""
 """Grayscale blocks, each with what to call it; a single one needs no name."""
 
 _DARKEST = 0.02
 """Below this signal the ratio of two small luminances is mostly noise: not in a plot, but in the table."""
 
 
-def gray_plots(several: Labelled, *, name: str, simulated: bool) -> list[Plot]:
+def plots(several: Labelled, name: str, simulated: bool) -> list[Plot]:
     """The four plots of a grayscale, without those that have nothing to show."""
     shown = [(label, block) for label, block in several if block.steps]
     if not shown:
@@ -49,21 +48,6 @@ def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> Series:
         [one.value for _, one in plain if one.value is not None],
         [halves(one) for _, one in plain],
     )
-
-
-def halves(quantity: Quantity) -> Halves:
-    """How far the 95 % interval reaches below and above a value; 0 where that is not known."""
-    interval = quantity.interval
-    if interval is None or quantity.value is None:
-        return 0.0, 0.0
-    below, above = (max(0.0, size) for size in (quantity.value - interval[0], interval[1] - quantity.value))
-    return (below if math.isfinite(below) else 0.0), (above if math.isfinite(above) else 0.0)
-
-
-def error_bars(axes: Any, x: Sequence[float], y: Sequence[float], several: Sequence[Halves], **style: Any) -> None:
-    """The intervals of a series, each with both of its ends; nothing where none is known."""
-    if any(map(any, several)):
-        axes.errorbar(x, y, yerr=list(zip(*several, strict=True)), fmt="none", **style)
 
 
 def _line(axes: Any, index: int, label: str, points: Series) -> None:
@@ -133,8 +117,6 @@ def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
 
 def _target_gamma(block: Grayscale) -> list[tuple[float, float]]:
     """The same figure of the target's own curve, from its luminance at each step."""
-    import math
-
     white = max((step.target_luminance.value or 0.0 for step in block.steps), default=0.0)
     return [
         (100 * step.signal, math.log(step.target_luminance.value / white) / math.log(step.signal))
@@ -176,11 +158,6 @@ def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
     ]
     text += "; ".join(f"{word} {min(v):.1f} to {max(v):.1f} %" for word, v in ends if v) + "."
     return Plot(f"{name}-balance", "Grayscale: RGB balance", text, draw, simulated)
-
-
-def primary(block: Grayscale) -> DeltaE | None:
-    """The summary of colour differences under the convention that the plan chose."""
-    return next((one for one in block.delta_e if one.convention == block.primary), None)
 
 
 def _difference(block: Grayscale, step: GrayStep) -> Quantity:

@@ -9,7 +9,7 @@ GAP = "     "
 
 
 @dataclass(frozen=True, slots=True)
-class Map:
+class MapText:
     """A grid of texts (rows from the top) under a title; the cell ``marked`` (row, column) gets brackets."""
 
     title: str
@@ -17,7 +17,7 @@ class Map:
     marked: tuple[int, int] | None = None
 
 
-def draw(maps: Sequence[Map], width: int, indent: str = "  ") -> list[str]:
+def draw(maps: Sequence[MapText], width: int, indent: str = "  ") -> list[str]:
     """The maps side by side as far as ``width`` goes, then under one another.
 
     A map that is wider than the page is cut into bands of columns.
@@ -50,7 +50,7 @@ def _beside(blocks: Sequence[Sequence[str]], indent: str) -> list[str]:
     return lines
 
 
-def _bands(one: Map, width: int) -> list[list[str]]:
+def _bands(one: MapText, width: int) -> list[list[str]]:
     """The map as blocks of lines, each at most ``width`` wide (a single column always fits)."""
     cells = _aligned(one)
     labels = [f"r{row}" for row in range(1, len(cells) + 1)]
@@ -69,7 +69,7 @@ def _bands(one: Map, width: int) -> list[list[str]]:
     return bands
 
 
-def _aligned(one: Map) -> list[list[str]]:
+def _aligned(one: MapText) -> list[list[str]]:
     """Cells with their decimal points under one another, and brackets or blanks around each."""
     tails = [len(text.partition(".")[2]) + ("." in text) for row in one.cells for text in row]
     longest = max(tails, default=0)

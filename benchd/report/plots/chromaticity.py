@@ -3,35 +3,82 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from benchd.analysis.colour.planckian import UV
+from benchd.analysis.colour.target import Target
+from benchd.analysis.results import Chromaticity
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.plots.locus import LOCUS, uv_prime
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend
 
 Point = tuple[float, float]
+Grey = tuple[float, float, float]
+"""Signal in %, u', v'."""
 
 
 @dataclass(frozen=True, slots=True)
-class Gamut:
-    """What is drawn of one display, or of a colour space: CIE 1931 x, y.
+class Chromaticities:
+    """What a block, a display or a colour space has in the diagram: CIE 1931 x, y.
 
-    ``primaries`` red, green, blue, or empty; ``points`` more colours, such as a chart or the grey steps.
+    ``primaries`` red, green, blue, or empty; ``points`` more colours, such as those of a chart; ``greys`` the track of
+    grey steps, white last; ``words`` the same for who can't see it
     """
 
-    label: str
+    label: str = ""
     primaries: tuple[Point, ...] = ()
     white: Point | None = None
     points: tuple[Point, ...] = ()
+    greys: tuple[Grey, ...] = ()
+    words: tuple[str, ...] = ()
+
+
+def point(x: Quantity, y: Quantity) -> Point | None:
+    """A place in the diagram; None where it is a bound or absent."""
+    return (x.value, y.value) if x.plain and y.plain and x.value is not None and y.value is not None else None
+
+
+def track(several: Iterable[tuple[float, Chromaticity]]) -> tuple[Grey, ...]:
+    """Grey steps, (signal in %, colour), that have a colour, dark to bright."""
+    known = [(signal, point(one.u_prime, one.v_prime)) for signal, one in several]
+    return tuple(sorted((signal, *at) for signal, at in known if at))
+
+
+def merged(label: str, blocks: Iterable[Chromaticities]) -> Chromaticities:
+    """What several blocks of one log give: the first white and primaries, the longest track, all other points."""
+    several = list(blocks)
+    return Chromaticities(
+        label,
+        next((one.primaries for one in several if one.primaries), ()),
+        next((one.white for one in several if one.white), None),
+        tuple(at for one in several for at in one.points),
+        max((one.greys for one in several), key=len, default=()),
+        tuple(words for one in several for words in one.words),
+    )
+
+
+def diagrams(measured: Sequence[Chromaticities], target: Target | None, *, name: str, simulated: bool) -> list[Plot]:
+    """The diagram of one log, or of several overlaid, and white close up; none where no colour is known."""
+    said = [f"{one.label or 'Measured'}: {'; '.join(one.words)}." for one in measured if one.words]
+    spaces, white = [], None
+    if target:
+        white = target.white
+        spaces = [Chromaticities(target.name, (target.red, target.green, target.blue), white)]
+    made = (
+        chromaticity_plot(measured, spaces, name=name, words=" ".join(said), simulated=simulated),
+        white_plot(measured, white, name=name, words=" ".join(said), simulated=simulated),
+    )
+    return [plot for plot in made if plot]
 
 
 def chromaticity_plot(
-    measured: Sequence[Gamut], spaces: Sequence[Gamut], *, name: str, words: str, simulated: bool
+    measured: Sequence[Chromaticities], spaces: Sequence[Chromaticities], *, name: str, words: str, simulated: bool
 ) -> Plot | None:
     """The diagram; None when there is nothing measured to be put into it. ``words`` end the text in its place."""
-    if not any(one.primaries or one.white or one.points for one in measured):
+    measured = [replace(one, label=one.label or "measured") for one in measured if _any(one)]
+    if not measured:
         return None
 
     def draw(figure: Any) -> None:
@@ -75,13 +122,11 @@ def chromaticity_plot(
     return Plot(f"{name}-chromaticity", "Chromaticity", text, draw, simulated, height_in=4.9)
 
 
-Track = tuple[str, list[tuple[float, float, float]]]
-"""A name, and (signal in %, u', v') of its grey steps, white last."""
-
-
-def white_plot(tracks: Sequence[Track], target: Point | None, *, name: str, words: str, simulated: bool) -> Plot | None:
+def white_plot(
+    measured: Sequence[Chromaticities], target: Point | None, *, name: str, words: str, simulated: bool
+) -> Plot | None:
     """White and grey steps close up: u', v' away from the target's white, or from the first white without a target."""
-    tracks = [(label, points) for label, points in tracks if points]
+    tracks = [(one.label, one.greys) for one in measured if one.greys]
     if not tracks:
         return None
     origin = uv_prime(*target) if target else tracks[0][1][-1][1:]
@@ -121,33 +166,11 @@ def white_plot(tracks: Sequence[Track], target: Point | None, *, name: str, word
     return Plot(f"{name}-close", "White and greys, close up", text, draw, simulated, height_in=4.9)
 
 
-Arrow = tuple[str, Point, Point]
-"""A colour's name, its target and what was measured, CIE 1931 x, y."""
+def _any(one: Chromaticities) -> bool:
+    return bool(one.primaries or one.white or one.points)
 
 
-def error_plot(arrows: Sequence[Arrow], *, name: str, title: str, words: str, simulated: bool) -> Plot | None:
-    """Each colour of a list from its target to what was measured, in u', v'."""
-    if not arrows:
-        return None
-
-    def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        axes.set_aspect("equal", adjustable="datalim")
-        for number, (_, target, measured) in enumerate(arrows):
-            start, end = uv_prime(*target), uv_prime(*measured)
-            axes.plot(*zip(start, end, strict=True), color=Ink.series[0], linewidth=1.0, zorder=2)
-            label = ("target", "measured") if number == 0 else (None, None)
-            axes.plot([start[0]], [start[1]], "s", color=Ink.target, fillstyle="none", markersize=5, label=label[0])
-            axes.plot([end[0]], [end[1]], "o", color=Ink.series[0], markersize=3.4, label=label[1], zorder=3)
-        axes.set_xlabel("u′")
-        axes.set_ylabel("v′")
-        legend(axes)
-
-    text = f"{title}: {len(arrows)} colours in u'v', each joined with its target. {words}".strip()
-    return Plot(f"{name}-targets", title, text, draw, simulated, height_in=4.3)
-
-
-def _triangle(axes: Any, gamut: Gamut, colour: str, dash: Any, mark: str, width: float) -> None:
+def _triangle(axes: Any, gamut: Chromaticities, colour: str, dash: Any, mark: str, width: float) -> None:
     label: str | None = gamut.label
     if gamut.primaries:
         corners = [uv_prime(*point) for point in (*gamut.primaries, gamut.primaries[0])]

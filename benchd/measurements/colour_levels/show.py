@@ -1,0 +1,49 @@
+"""Colours at levels as data for a report."""
+
+from __future__ import annotations
+
+from benchd.analysis.results_hdr import ColourLevels, LevelColour
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Column, Item, Line, Section, Table, Value, ending
+from benchd.report.words import PRIMARIES, SIGNALS, count
+
+COLUMNS = (
+    Column("colour"),
+    Column("level", "cd/m2"),
+    Column("asked", "cd/m2", rank=4),
+    Column("L", "cd/m2", uncertainty=True),
+    Column("reached", "%", rank=3),
+    Column("x", "xy", uncertainty=True),
+    Column("y", "xy", uncertainty=True),
+    Column("dE ITP", "dE ITP", uncertainty=True),
+    Column("of it\nI", "dE ITP", sign=True),
+    Column("of it\nT", "dE ITP", sign=True),
+    Column("of it\nP", "dE ITP", sign=True),
+)
+
+
+def section(block: ColourLevels) -> Section:
+    """One row a colour and level."""
+    inside = PRIMARIES.get(block.inside, block.inside)
+    about = f"{count(len(block.colours), 'colour')} of {inside}, {SIGNALS.get(block.transfer, block.transfer)}"
+    items: tuple[Item, ...] = (
+        Line("mean dE ITP", block.mean_delta_e_itp, "dE ITP"),
+        Line("greatest dE ITP", block.max_delta_e_itp, "dE ITP", (block.worst,)),
+        Table(f"Colours at levels, {block.inside}", COLUMNS, tuple(_row(one) for one in block.colours)),
+        *ending(block.missing, block.method),
+    )
+    return Section(block.block, "Colours at levels", about, items)
+
+
+def _row(one: LevelColour) -> tuple[Value, ...]:
+    light = (f"{one.level_cd_m2:g}", one.asked_luminance_cd_m2, one.luminance, one.reached)
+    return (one.hue, *light, one.x, one.y, one.delta_e_itp, one.d_i, one.d_t, one.d_p)
+
+
+def against(block: ColourLevels) -> str:
+    """The light and the primaries that the colours are held against."""
+    inside = PRIMARIES.get(block.inside, block.inside)
+    return f"{SIGNALS.get(block.transfer, block.transfer)} light of each colour, colours of {inside}"
+
+
+PART = ShowPart(section=section, against=against)

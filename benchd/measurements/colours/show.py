@@ -1,0 +1,140 @@
+"""A list of colours as data for a report: each with the parts of its difference, and the averages with their words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours
+from benchd.measurements.colours.plots import plots
+from benchd.report.figure_text import NO_HUE, evidence, no_hue
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
+from benchd.report.plots.chromaticity import Chromaticities, point
+from benchd.report.words import count
+
+MOST = 40
+"""Colours of a list that a terminal shows, the worst ones where there are more."""
+MOST_POINTS = 60
+"""Colours of a longer list would hide the diagram."""
+
+AIMS = {"target_clamped": "clamped", "target_unclamped": "unclamped"}
+AVERAGES = (
+    Column("difference"),
+    Column("chosen by", rank=11),
+    Column("mean", "dE00", uncertainty=True, rank=1),
+    Column("median", "dE00", uncertainty=True, rank=2),
+    Column("95th\npercentile", "dE00", uncertainty=True, rank=1),
+    Column("greatest", "dE00", uncertainty=True, rank=1),
+    Column("worst"),
+    Column("of", rank=3),
+)
+
+
+def section(block: Colours) -> Section:
+    """The block's own items."""
+    about = f"{block.list}; {count(len(block.patches), 'colour')} against {block.space}"
+    return Section(block.block, "Colours", about, tuple(_items(block)))
+
+
+def _items(block: Colours) -> Iterator[Item]:
+    yield Words(f"codes: {block.space}, {block.curve}; {block.patch}; {_outside(block)}")
+    if block.source:
+        yield Words(f"source: {block.source}")
+    if "black taken" in block.black:
+        yield Words(block.black)
+    yield from _averages(block)
+    yield _table(block)
+    yield from ending(block.missing, block.method)
+
+
+def _outside(block: Colours) -> str:
+    if not block.outside:
+        return "the space holds all of them"
+    some = f"{count(block.outside, 'colour')} outside the space"
+    if block.aim == "target_clamped":
+        return f"{some}, held against the clamped codes that were shown"
+    return f"{some}, held against the colour that was wanted"
+
+
+def _table(block: Colours) -> Table:
+    """One row a colour, with the parts of its difference; of a long list the worst first."""
+    outside = "* outside the space: its codes are clamped" if any(one.outside for one in block.patches) else ""
+    columns = (
+        Column("colour", note=outside),
+        Column("code"),
+        Column("L", "cd/m2", uncertainty=True, rank=1),
+        Column("x", "xy", uncertainty=True, rank=3),
+        Column("y", "xy", uncertainty=True, rank=3),
+        Column("target L", "cd/m2", rank=2),
+        Column("target\nx", "xy", rank=4),
+        Column("target\ny", "xy", rank=4),
+        Column("dE00", "dE00", uncertainty=True),
+        Column("of it\nL", "dE00", sign=True),
+        Column("of it\nC", "dE00", sign=True),
+        Column("of it\nH", "dE00", sign=True),
+        Column("dE76", "dE00"),
+        Column("dE94", "dE00"),
+    )
+    patches = block.patches
+    if len(patches) > MOST:
+        patches = tuple(sorted(patches, key=lambda one: -(one.error.total.value or 0.0)))
+    rows = tuple(_row(one) for one in patches)
+    return Table(f"Colours of {block.list} against {block.space}", columns, rows, most=MOST, order="worst")
+
+
+def _row(one: ColourPatch) -> tuple[Value, ...]:
+    error = one.error
+    return (
+        one.name + ("*" if one.outside else ""),
+        " ".join(str(channel) for channel in one.code),
+        *(one.luminance, one.x, one.y, one.target_luminance, one.target_x, one.target_y),
+        *(error.total, error.lightness, error.chroma, NO_HUE if no_hue(error.hue) else error.hue),
+        *(one.cie76, one.cie94),
+    )
+
+
+def _averages(block: Colours) -> Iterator[Item]:
+    """Averages, each under its own words: aim, white, adaptation and formula."""
+    if not any(one.mean.present for one in block.accuracy):
+        reasons = dict.fromkeys(one.mean.why for one in block.accuracy)
+        yield Words(f"colour differences absent: {'; '.join(reasons)}", "warning")
+        return
+    ordered = sorted(block.accuracy, key=lambda one: one.name != block.primary)
+    also = (f"{AIMS[ordered[0].aim]}, {ordered[0].convention}",)
+    yield Line("mean dE00", ordered[0].mean, "dE00", also, note="")
+    yield Line("greatest dE00", ordered[0].maximum, "dE00", also, note="")
+    yield Table(f"Colour differences of {block.list}", AVERAGES, tuple(_average(one, block) for one in ordered))
+    for words in dict.fromkeys(_said(one) for one in ordered):
+        yield Words(words)
+    for formula in dict.fromkeys(one.formula for one in ordered):
+        yield Words(formula)
+    for note in dict.fromkeys(one.mean.why for one in ordered if one.mean.present and one.mean.why):
+        yield Words(note, "warning")
+
+
+def _average(one: Accuracy, block: Colours) -> tuple[Value, ...]:
+    formula = {"cie76": "dE76", "cie94": "dE94"}.get(one.name, "dE00")
+    chosen = "the plan" if one.convention == block.primary and one.aim == block.aim else None
+    averages = (one.mean, one.median, one.percentile_95, one.maximum)
+    return (
+        f"{formula}, {AIMS[one.aim]}, {one.convention}",
+        chosen,
+        *averages,
+        ", ".join(one.worst[:3]),
+        evidence(one.mean, "dE00"),
+    )
+
+
+def _said(one: Accuracy) -> str:
+    if not one.mean.present:
+        return f"{one.convention}. Absent: {one.mean.why}"
+    return f"{one.convention}. Lab white: {one.white}. Adaptation: {one.adaptation}"
+
+
+def colours(block: Colours) -> Chromaticities:
+    """The colours of a short list in the chromaticity diagram."""
+    points = (point(one.x, one.y) for one in block.patches if len(block.patches) <= MOST_POINTS)
+    return Chromaticities(points=tuple(at for at in points if at))
+
+
+PART = ShowPart(section=section, plots=plots, colours=colours)

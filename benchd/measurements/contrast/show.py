@@ -1,0 +1,42 @@
+"""Contrast as data for a report: full screen white over black, and a checkerboard in both polarities."""
+
+from __future__ import annotations
+
+from benchd.analysis.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
+from benchd.report.figure_text import figure, note_of_ratio
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Line, Section, Words, ending
+
+
+def section(block: Contrast) -> Section:
+    """The kinds of contrast that the block asked for."""
+    items = _sequential(block.sequential) if block.sequential else ()
+    items += _board(block.checkerboard) if block.checkerboard else ()
+    return Section(block.block, "Contrast", "white over black", items)
+
+
+def _sequential(one: SequentialContrast) -> tuple[Line | Words, ...]:
+    also = ("full screen, one after the other",)
+    line = Line("sequential", one.ratio, "1", also, note_of_ratio(one.ratio, one.black))
+    return (line, *ending(one.missing, one.method))
+
+
+def _board(board: CheckerboardContrast) -> tuple[Line | Words, ...]:
+    also = (f"{board.columns} x {board.rows} cells, mean of both polarities",)
+    both = (board.normal, board.inverse)
+    missing = "; ".join(dict.fromkeys(one.missing for one in both if one.missing))
+    return (
+        Line("checkerboard", board.ratio, "1", also, note_of_ratio(board.ratio, board.normal.black)),
+        *(_polarity(one, board.ratio.why) for one in both),
+        *ending(missing, board.method),
+    )
+
+
+def _polarity(one: Polarity, said: str) -> Line:
+    """One polarity; its note only where it is another than the one that was ``said`` above."""
+    white, black = (figure(light, "cd/m2", " cd/m2") for light in (one.white, one.black))
+    also = (f"mean white {white}, mean black {black}",)
+    return Line(one.name, one.ratio, "1", also, "" if one.ratio.why == said else one.ratio.why, level=1)
+
+
+PART = ShowPart(section=section)

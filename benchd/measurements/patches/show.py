@@ -1,0 +1,40 @@
+"""A free list of patches as data for a report."""
+
+from __future__ import annotations
+
+from benchd.analysis.results import Patches, PatchResult
+from benchd.report.figure_text import scatter_cell
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Column, Section, Table, Value, ending
+from benchd.report.words import count
+
+MOST = 64
+"""Patches that a terminal shows; a night's lattice of colours is for the data."""
+
+COLUMNS = (
+    Column("patch"),
+    Column("code"),
+    Column("L", "cd/m2", uncertainty=True),
+    Column("n"),
+    Column("scatter"),
+    Column("x", "xy"),
+    Column("y", "xy"),
+    Column("u'", "xy", rank=1),
+    Column("v'", "xy", rank=1),
+)
+
+
+def section(block: Patches) -> Section:
+    """One row a patch."""
+    table = Table(f"Patches of {block.block}", COLUMNS, tuple(_row(one) for one in block.patches), most=MOST)
+    about = count(len(block.patches), "patch", "patches")
+    return Section(block.block, "Patches", about, (table, *ending(block.missing, block.method)))
+
+
+def _row(one: PatchResult) -> tuple[Value, ...]:
+    light = one.luminance
+    code = " ".join(str(channel) for channel in one.code)
+    return (one.name, code, light, light.n, scatter_cell(light, "cd/m2"), one.x, one.y, one.u_prime, one.v_prime)
+
+
+PART = ShowPart(section=section)

@@ -1,0 +1,27 @@
+"""Peak luminance over window size as data for a report."""
+
+from __future__ import annotations
+
+from benchd.analysis.results_hdr import Peak
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Line, Section, ending
+from benchd.report.plots.window_plots import window_plots
+from benchd.report.window_table import asked_words, window_table
+
+
+def section(block: Peak) -> Section:
+    """The greatest peak, the full screen against it, and every size."""
+    about = f"window on black, {asked_words(block.code, block.bits, block.asked_cd_m2)}"
+    size = block.greatest_area_percent
+    also = () if size is None else (f"window of {size:g} %",)
+    full = Line("full screen", block.full_over_greatest, "ratio", ("over the greatest peak",))
+    items = (
+        Line("greatest peak", block.greatest, "cd/m2", also),
+        *((full,) if full.quantity.present else ()),
+        window_table(block.windows, block.code),
+        *ending(block.missing, block.method),
+    )
+    return Section(block.block, "Peak luminance", about, items)
+
+
+PART = ShowPart(section=section, plots=window_plots)

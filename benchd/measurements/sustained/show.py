@@ -1,0 +1,29 @@
+"""What is left of a bright window after minutes, as data for a report."""
+
+from __future__ import annotations
+
+from benchd.analysis.results_hdr import PeakWindow, Sustained
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Item, Line, Section, ending
+from benchd.report.plots.window_plots import window_plots
+from benchd.report.window_table import after_words, asked_words, window_table
+
+
+def section(block: Sustained) -> Section:
+    """What is left of each size, and its light at moments."""
+    asked = asked_words(block.code, block.bits, block.asked_cd_m2)
+    items: tuple[Item, ...] = (
+        *(_left(one) for one in block.windows),
+        window_table(block.windows, block.code),
+        *ending(block.missing, block.method),
+    )
+    return Section(block.block, "Sustained luminance", f"window on black for {block.minutes:g} min, {asked}", items)
+
+
+def _left(one: PeakWindow) -> Line:
+    last = one.moments[-1]
+    also = (f"of the best second, after {after_words(last.after_s)}",)
+    return Line(f"left of {one.area_percent:g} %", last.share, "%", also)
+
+
+PART = ShowPart(section=section, plots=window_plots)

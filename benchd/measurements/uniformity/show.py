@@ -1,0 +1,112 @@
+"""Uniformity as data for a report: for each level maps, the figures drawn from them, and every place."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+
+from benchd.analysis.results import Uniformity, UniformityCell, UniformityLevel
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.uniformity.plots import plots
+from benchd.report.figure_text import bare
+from benchd.report.measurement import ShowPart
+from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Words, ending
+
+PLACES = (
+    Column("place"),
+    Column("L", "cd/m2", uncertainty=True),
+    Column("deviation", "%", sign=True),
+    Column("x", "xy"),
+    Column("y", "xy"),
+    Column("u'v' from centre", "u'v'"),
+    Column("dE00 from centre", "dE00"),
+)
+
+
+def section(block: Uniformity) -> Section:
+    """Level by level."""
+    items = [item for level in block.levels for item in _level(level)]
+    sizes = dict.fromkeys(f"{level.columns} x {level.rows} places" for level in block.levels)
+    about = ", ".join((*sizes, "seen from the front"))
+    return Section(block.block, "Uniformity", about, (*items, *ending("", block.method)))
+
+
+def _level(level: UniformityLevel) -> Iterator[Item]:
+    yield Heading(level.level, f"{level.percent:g} % signal, code {level.code}")
+    yield from _maps(level)
+    yield from _figures(level)
+    cells = [cell for row in level.grid for cell in row]
+    if any(cell.luminance.present for cell in cells):
+        yield Table(
+            f"Every place of {level.level}",
+            PLACES,
+            tuple(
+                (
+                    f"r{one.row}c{one.column}",
+                    *(one.luminance, one.deviation),
+                    *(one.chromaticity.x, one.chromaticity.y),
+                    *(one.delta_uv, one.delta_e),
+                )
+                for one in cells
+            ),
+            most=0,
+            folded=True,
+        )
+    yield from ending(level.missing, "")
+
+
+def _maps(level: UniformityLevel) -> Iterator[Map]:
+    """Luminance; deviation from the centre, its worst place marked; u'v' distance, likewise.
+
+    A map without a single figure (a grid that has no centre) would only say so many times over.
+    """
+    from_centre = f"from centre {level.centre}" if level.centre else "from centre"
+    # Where even the largest distance is zero to the last digit shown, no place is the worst.
+    coloured = level.max_delta_uv.present and bare(level.max_delta_uv, "u'v'").strip("0.") != ""
+    worst, furthest = _place(level.worst_place), _place(level.max_delta_uv_place) if coloured else None
+    for one in (
+        Map("luminance", "cd/m2", _grid(level, lambda cell: cell.luminance)),
+        Map(f"deviation {from_centre}", "%", _grid(level, lambda cell: cell.deviation), sign=True, marked=worst),
+        Map(f"u'v' distance {from_centre}", "u'v'", _grid(level, lambda cell: cell.delta_uv), marked=furthest),
+    ):
+        if any(cell.present for row in one.cells for cell in row):
+            yield one
+
+
+def _grid(level: UniformityLevel, part: Callable[[UniformityCell], Quantity]) -> tuple[tuple[Quantity, ...], ...]:
+    return tuple(tuple(part(cell) for cell in row) for row in level.grid)
+
+
+def _place(name: str | None) -> tuple[int, int] | None:
+    match = re.fullmatch(r"r(\d+)c(\d+)", name or "")
+    return (int(match[1]), int(match[2])) if match else None
+
+
+def _figures(level: UniformityLevel) -> Iterator[Item]:
+    pair = level.max_pair_places
+    lines = (
+        Line("mean", level.mean, "cd/m2"),
+        Line("non-uniformity", level.non_uniformity, "%", ("(Lmax - Lmin) / Lmax",)),
+        Line("least / greatest", level.min_over_max, "ratio", ("Lmin / Lmax",)),
+        Line("worst deviation", level.worst_deviation, "%", _at(level.worst_place), sign=True),
+        Line("u'v' from centre", level.max_delta_uv, "u'v'", _at(level.max_delta_uv_place)),
+        Line("u'v' of any pair", level.max_pair_delta_uv, "u'v'", (f"{pair[0]} to {pair[1]}",) if pair else ()),
+        Line("dE00 from centre", level.max_delta_e, "dE00", _at(level.max_delta_e_place)),
+    )
+    reasons: dict[str, list[str]] = {}
+    for line in lines:
+        if line.quantity.present:
+            yield line
+        else:
+            reasons.setdefault(line.quantity.why, []).append(line.name)
+    if level.max_delta_e.present:
+        yield Words(f"dE00: {level.delta_e_convention}")
+    for why, names in reasons.items():
+        yield Words(f"absent: {', '.join(names)}: {why}", "warning")
+
+
+def _at(place: str | None) -> tuple[str, ...]:
+    return (f"at {place}",) if place else ()
+
+
+PART = ShowPart(section=section, plots=plots)

@@ -1,0 +1,155 @@
+"""Draws a section on a page: its plots, its figures and tables with their uncertainty, its sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.digits import number
+from benchd.report.figure_text import evidence
+from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Together, Value, Words
+from benchd.report.page.parts import (
+    HtmlCell,
+    esc,
+    method,
+    number_cell,
+    plots_html,
+    quantity_cells,
+    section,
+    table,
+    tag,
+    text_cell,
+    tied,
+    warning,
+)
+from benchd.report.plots.plot import Plot
+from benchd.report.units import printed, sentence, titled, unit_text
+from benchd.report.words import plain
+
+MOST_ROWS = 2000
+"""A longer table would keep a browser busy; the data have it."""
+
+
+def section_html(shown: Section, plots: Sequence[Plot], *, anchor: str, title: str, simulated: bool) -> str:
+    """The section under its ``title``, each plot where it belongs."""
+    head = tag("p", esc(titled(shown.about)), class_="method") if shown.about else ""
+    inner, rest = head, list(shown.items)
+    parts: list[tuple[Heading | None, list[Item]]] = [(None, [])]
+    for item in rest:
+        if isinstance(item, Heading):
+            parts.append((item, []))
+        else:
+            parts[-1][1].append(item)
+    for heading, items in parts:
+        under = heading.title if heading else ""
+        body = plots_html(one for one in plots if one.under == under) + _items(items, f"{shown.block} {under}".strip())
+        if heading is None:
+            inner += body
+            continue
+        name = f"{heading.title}, {heading.about}" if heading.about else heading.title
+        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=3)
+    return section(anchor, title, inner, simulated=simulated)
+
+
+def _items(items: Sequence[Item], name: str) -> str:
+    made = ""
+    for kind, group in groupby(items, type):
+        several = list(group)
+        if kind is Line:
+            made += _lines([one for one in several if isinstance(one, Line)], f"Figures of {name}")
+        elif kind is not Map:  # a plot and a table of every place show it
+            made += "".join(_item(one) for one in several)
+    return made
+
+
+def _item(item: Item) -> str:
+    if isinstance(item, Table):
+        return _table(item)
+    if isinstance(item, Together):
+        return _together(item)
+    assert isinstance(item, Words)
+    text = sentence(item.text)
+    if item.about == "method":
+        return method(item.text)
+    return warning(text) if item.about == "warning" else tag("p", tied(esc(text)), class_="method")
+
+
+def _lines(lines: Sequence[Line], caption: str) -> str:
+    """Lines of figures that follow each other are a table; those that are absent say why."""
+    rows = []
+    for one in lines:
+        note = one.quantity.why if one.note is None else one.note
+        said = "; ".join(filter(None, (*(one.also if one.quantity.present else ()), note)))
+        rows.append(
+            (
+                text_cell(titled(one.name) if not one.level else f"\u2003{printed(one.name)}"),
+                *quantity_cells(one.quantity, one.unit, sign=one.sign),
+                text_cell(printed(unit_text(one.unit)) if one.quantity.present else ""),
+                text_cell(evidence(one.quantity, one.unit)),
+                text_cell(printed(said)),
+            )
+        )
+    head = ("Figure", "Value", "U (95 %)", "Unit", "From", "What it is")
+    shown, cells = without_empty(head, rows)
+    return table(shown, cells, caption=caption, folded=False)
+
+
+def _together(item: Together) -> str:
+    row: list[HtmlCell] = [text_cell(titled(item.name))]
+    head = ["Figures"]
+    for one in (one for one in item.parts if one.quantity.present):
+        unit = printed(unit_text(one.unit))
+        head += [f"{printed(one.name)}, {unit}" if unit else printed(one.name), "± U"]
+        row += quantity_cells(one.quantity, one.unit, sign=one.sign)
+    shown, cells = without_empty(head, [row])
+    made = table(shown, cells, caption=titled(item.name), folded=False) if len(row) > 1 else ""
+    return made + (warning(f"{titled(item.name)}: {item.note}") if item.note else "")
+
+
+def _table(item: Table) -> str:
+    head: list[str] = []
+    columns: list[list[HtmlCell]] = []
+    for column, cells in zip(item.columns, zip(*item.rows[:MOST_ROWS], strict=True), strict=bool(item.rows)):
+        head += _head(column)
+        columns += [list(one) for one in zip(*(_cells(cell, column) for cell in cells), strict=True)]
+    rows = [list(row) for row in zip(*columns, strict=True)]
+    shown, kept = without_empty(head, rows)
+    notes = dict.fromkeys(column.note for column in item.columns if column.note and _has(column, item))
+    made = table(shown, kept, caption=titled(item.caption), folded=item.folded)
+    if len(item.rows) > MOST_ROWS:
+        made += tag("p", f"And {len(item.rows) - MOST_ROWS} more; the data have them all.", class_="method")
+    return made + "".join(tag("p", tied(esc(sentence(note))), class_="method") for note in notes)
+
+
+def _has(column: Column, item: Table) -> bool:
+    """Has any row something in this column?"""
+    at = item.columns.index(column)
+    return any(
+        one.present if isinstance(one, Quantity) else one not in (None, "") for one in (row[at] for row in item.rows)
+    )
+
+
+def _head(column: Column) -> list[str]:
+    words, unit = column.head.replace("\n", " "), unit_text(column.unit or "")
+    words = titled(f"{words}, {unit}" if unit else words)
+    return [words, "± U"] if column.uncertainty else [words]
+
+
+def _cells(cell: Value, column: Column) -> tuple[HtmlCell, ...]:
+    """The cell, and that of its uncertainty where the column has one."""
+    if isinstance(cell, Quantity):
+        both = quantity_cells(cell, column.unit or "", sign=column.sign)
+        return both if column.uncertainty else both[:1]
+    beside = (text_cell(""),) if column.uncertainty else ()
+    if cell is None or isinstance(cell, str):
+        return text_cell(printed(cell or "")), *beside
+    if isinstance(cell, int):
+        return number_cell(str(cell)), *beside
+    return number_cell(number(cell, column.unit, sign=column.sign) if column.unit else f"{cell:g}"), *beside
+
+
+def without_empty(head: Sequence[str], rows: Sequence[Sequence[HtmlCell]]) -> tuple[list[str], list[list[HtmlCell]]]:
+    """Without columns that no row has anything in."""
+    kept = [i for i in range(len(head)) if i == 0 or any(row[i].html not in ("", "–") for row in rows)]
+    return [head[i] for i in kept], [[row[i] for i in kept] for row in rows]

@@ -1,0 +1,189 @@
+"""Draws a section on a terminal: lines of figures, tables as wide as there is room, maps of numbers, sentences."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.digits import number
+from benchd.report.figure_text import NAME, bare, beside_reach, figure, flow, line, reach
+from benchd.report.model import (
+    OF_UNCERTAINTY,
+    Column,
+    Heading,
+    Item,
+    Line,
+    Map,
+    Section,
+    Table,
+    Together,
+    Value,
+    Words,
+)
+from benchd.report.terminal.map_cells import MapText, draw
+from benchd.report.terminal.text_page import Page
+from benchd.report.units import behind, unit_text
+from benchd.report.words import columns_within
+
+PLUS_MINUS = "\u00b1 "
+LEAST_WORDS = 12
+"""A column of words is not set narrower than this."""
+FEW = 5
+"""Tables of at most so many rows say in sentences what uncertainty has no room in columns."""
+
+
+def section_lines(section: Section, page: Page) -> list[str]:
+    """The section with its heading."""
+    lines = page.heading(section.block, section.about)
+    before: type[Item] = Heading
+    for kind, group in groupby(section.items, type):
+        several = list(group)
+        maps = [one for one in several if isinstance(one, Map)]
+        for drawn in [_maps(maps, page)] if maps else [_item(item, section.block, page) for item in several]:
+            parted = (before is not Heading and kind in (Table, Map)) or (before in (Table, Map) and kind is Line)
+            lines += ["", *drawn] if parted and drawn else drawn
+            before = kind if drawn else before
+    return lines
+
+
+def _item(item: Item, block: str, page: Page) -> list[str]:
+    if isinstance(item, Line):
+        return line_of(item, page)
+    if isinstance(item, Together):
+        known = [one for one in item.parts if one.quantity.present]
+        shown = [f"{one.name} {figure(one.quantity, one.unit, behind(one.unit), sign=one.sign)}" for one in known]
+        return flow([f"  {item.name.ljust(NAME)} {' '.join(shown[:1])}".rstrip(), *shown[1:], item.note], page.width)
+    if isinstance(item, Table):
+        return _table(item, page)
+    if isinstance(item, Heading):
+        return page.heading(f"{block} {item.title}", item.about)
+    assert isinstance(item, Words)
+    if item.about == "method":
+        return page.method(item.text)
+    indent = "  " * (1 + item.level)
+    return page.warning(item.text, indent) if item.about == "warning" else page.prose(item.text, indent)
+
+
+def line_of(item: Line, page: Page) -> list[str]:
+    """One figure, what it rests on, and its words."""
+    shown = figure(item.quantity, item.unit, behind(item.unit), sign=item.sign)
+    name = "  " * item.level + item.name
+    return line(name, shown, item.quantity, item.unit, width=page.width, also=item.also, note=item.note)
+
+
+@dataclass(frozen=True, slots=True)
+class _Printed:
+    """One printed column: of the figures, or of their uncertainty beside them.
+
+    ``alone``  the cells with the digits that they have where no uncertainty stands beside
+    """
+
+    column: Column
+    cells: tuple[str, ...]
+    alone: tuple[str, ...]
+    rank: int
+    left: bool = False
+    reach: bool = False
+
+    @property
+    def head(self) -> tuple[str, ...]:
+        """The lines over it."""
+        unit = unit_text(self.column.unit or "")
+        return ("\u00b1",) if self.reach else (*self.column.head.split("\n"), *((unit,) if unit else ()))
+
+    @property
+    def least(self) -> int:
+        """So wide at least: words may go on in the next line."""
+        texts = (*self.head, *self.cells)
+        whole = max(map(len, texts))
+        words = [len(word) for text in texts for word in text.split()]
+        return min(whole, max(LEAST_WORDS, *words)) if self.left and words else whole
+
+
+def _table(table: Table, page: Page) -> list[str]:
+    """The rows in as many columns as there is room for."""
+    rows = table.rows[: table.most]
+    if not rows:
+        return []
+    cells = zip(table.columns, zip(*rows, strict=True), strict=True)
+    every = [one for column, several in cells for one in _printed(column, several)]
+    kept = every = [one for number, one in enumerate(every) if number == 0 or set(one.cells) - {"", "-"}]
+    for rank in sorted({one.rank for one in every if one.rank}, reverse=True):
+        if sum(one.least + 2 for one in kept) <= page.width:
+            break
+        kept = [one for one in kept if one.rank != rank]
+    beside = [one.column for one in kept if one.reach]
+    lines = _drawn([one if one.column in beside else replace(one, cells=one.alone) for one in kept], page.width)
+    if len(rows) <= FEW:
+        lines += _left_out(every, [one for one in every if one.reach and one.column not in beside], page)
+    for note in dict.fromkeys(one.column.note for one in kept if one.column.note):
+        lines += page.prose(note)
+    if len(rows) < len(table.rows):
+        more = len(table.rows) - len(rows)
+        said = f"and {more} more" if table.order == "first" else f"the {table.order} {len(rows)} of {len(table.rows)}"
+        lines += page.prose(f"{said}; the data have them all")
+    return lines
+
+
+def _printed(column: Column, cells: Sequence[Value]) -> list[_Printed]:
+    """A column, and that of its uncertainty."""
+    words = any(isinstance(one, str) and one and not re.match(r"[-+<>]?[\d.]", one) for one in cells)
+    alone = tuple(_text(one, column, bare) for one in cells)
+    if not column.uncertainty or column.unit is None:
+        return [_Printed(column, alone, alone, column.rank, left=words)]
+    beside = tuple(_text(one, column, beside_reach) for one in cells)
+    reaches = tuple(reach(one, column.unit) if isinstance(one, Quantity) else "" for one in cells)
+    rank = column.rank + OF_UNCERTAINTY
+    return [_Printed(column, beside, alone, column.rank), _Printed(column, reaches, reaches, rank, reach=True)]
+
+
+def _text(cell: Value, column: Column, of: Callable[..., str]) -> str:
+    """A cell without its unit."""
+    if isinstance(cell, Quantity):
+        return of(cell, column.unit or "", sign=column.sign)
+    if isinstance(cell, float):
+        return number(cell, column.unit, sign=column.sign) if column.unit else f"{cell:g}"
+    return "" if cell is None else str(cell)
+
+
+def _drawn(shown: Sequence[_Printed], width: int) -> list[str]:
+    high = max(len(one.head) for one in shown)
+    heads = [("",) * (high - len(one.head)) + one.head for one in shown]
+    body = [*zip(*heads, strict=True), *zip(*(one.cells for one in shown), strict=True)]
+    left = [at for at, one in enumerate(shown) if one.left]
+    narrower = [(at, shown[at].least) for at in sorted(left, key=lambda at: -max(map(len, shown[at].cells)))]
+    return [f"  {row}" for row in columns_within(body, width - 2, narrower, left=left)]
+
+
+def _left_out(every: Sequence[_Printed], gone: Sequence[_Printed], page: Page) -> list[str]:
+    """Uncertainties that had no room, row by row."""
+    lines = []
+    for at, name in enumerate(every[0].cells if gone else ()):
+        known = [(one.column.head.replace("\n", " "), one.cells[at]) for one in gone if one.cells[at]]
+        said = [f"{head} {text if ' to ' in text else PLUS_MINUS + text}" for head, text in known]
+        lines += page.prose(f"{name}, 95 % interval: {', '.join(said)}") if said else []
+    return lines
+
+
+def _maps(maps: Sequence[Map], page: Page) -> list[str]:
+    """Maps that follow each other stand side by side."""
+    return draw([MapText(_title(one), _cells_of(one), one.marked) for one in maps], page.width)
+
+
+def _title(one: Map) -> str:
+    unit = unit_text(one.unit)
+    return f"{one.title}, {unit}" if unit else one.title
+
+
+def _cells_of(one: Map) -> list[list[str]]:
+    """The scatter of all cells together decides the digits of all of them:
+
+    that of three readings in one cell is too badly known to be worth a ragged map.
+    """
+    known = [cell.s for row in one.cells for cell in row if cell.s is not None]
+    pooled = math.sqrt(math.fsum(scatter**2 for scatter in known) / len(known)) if known else None
+    return [[bare(cell, one.unit, sign=one.sign, scatter=pooled) for cell in row] for row in one.cells]
