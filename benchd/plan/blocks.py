@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import ConfigDict, Field, create_model
+from pydantic import ConfigDict
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong
+from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong, with_keys
 
 
 class Block(ProfileModel):
@@ -56,12 +56,7 @@ def _model(kind: str) -> type[ProfileModel]:
 @lru_cache(maxsize=8)
 def _block_of(kinds: tuple[str, ...]) -> type[Block]:
     """`Block` with a key for each kind; the model of a kind is imported when a plan has it."""
-
-    def key(kind: str) -> Any:
-        return Annotated[Any, CheckedLazily(lambda: _model(kind))] | None, Field(default=None)
-
-    fields: dict[str, Any] = {kind: key(kind) for kind in kinds}
-    return cast(type[Block], create_model("Block", __base__=Block, __doc__=Block.__doc__, **fields))
+    return with_keys(Block, kinds, _model)
 
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.base import Wrong, items_of
 
 SignalRule = Literal["sdr", "full range", "any", "needed"]
 """May a plan with a signal have a kind of block: not, on a scale of the full range, always, or only such a plan?"""
@@ -21,7 +21,7 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
     narrow = isinstance(signal, dict) and signal.get("range") == "narrow"
     if narrow and "reference" in data:
         yield Wrong(("reference",), "a reference is a percent of the largest code: not on a narrow range", True)
-    for index, block in enumerate(_listed(data.get("blocks"))):
+    for index, block in enumerate(items_of(data.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
             where = ("blocks", index, kind)
             rule = _rule(kind)
@@ -32,7 +32,7 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
                     yield Wrong(where, f"'{kind}' needs the scale of the codes: signal: {{transfer: pq}}", True)
                 elif isinstance(body, dict) and "level_cd_m2" in body and rule == "any":
                     yield Wrong((*where, "level_cd_m2"), "a level in cd/m2 needs signal: {transfer: pq}", True)
-                for number, item in enumerate(_listed(body.get("list")) if isinstance(body, dict) else ()):
+                for number, item in enumerate(items_of(body.get("list")) if isinstance(body, dict) else ()):
                     if isinstance(item, dict) and "level_cd_m2" in item:
                         text = "a level in cd/m2 needs signal: {transfer: pq}"
                         yield Wrong((*where, "list", number, "level_cd_m2"), text, True)
@@ -51,7 +51,3 @@ def _rule(kind: str) -> SignalRule | None:
     except PackageError:
         return None
     return found
-
-
-def _listed(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []

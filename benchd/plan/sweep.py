@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.base import ProfileModel, Wrong, items_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import CONTROL_PATTERN, Setting
 
@@ -126,14 +126,14 @@ class Swept(ProfileModel):
 
 def sweep_wrong(plan: Mapping[str, Any]) -> Iterator[Wrong]:
     """A control swept twice, and conditions on controls or values that are not swept; from a plan's plain data."""
-    swept = [item for item in _list(plan.get("sweep")) if _names_control(item)]
+    swept = [item for item in items_of(plan.get("sweep")) if _names_control(item)]
     names = [item["control"] for item in swept]
     values = {item["control"]: _written(item.get("values")) for item in swept}
     for index, name in enumerate(names):
         if name in names[:index]:
             yield Wrong(("sweep", index, "control"), f"control {show(name)} is swept twice")
     yield from _conditions_wrong(values, plan, ())
-    for index, block in enumerate(_list(plan.get("blocks"))):
+    for index, block in enumerate(items_of(plan.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
             if isinstance(body, dict):
                 yield from _conditions_wrong(values, body, ("blocks", index, kind))
@@ -152,7 +152,7 @@ def _conditions_wrong(
 ) -> Iterator[Wrong]:
     """``swept``: the values of each control."""
     for key in ("skip", "only"):
-        for index, condition in enumerate(_list(part.get(key))):
+        for index, condition in enumerate(items_of(part.get(key))):
             for name, wanted in condition.items() if isinstance(condition, dict) else ():
                 at = (*path, key, index, name)
                 if name not in swept:
@@ -163,10 +163,6 @@ def _conditions_wrong(
                 for value in wanted if isinstance(wanted, list) else [wanted]:
                     if swept[name] and _is_setting(value) and value not in swept[name]:
                         yield Wrong(at, f"{name} is never {show(value)} in this plan; its values are: {known}")
-
-
-def _list(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []
 
 
 def _names_control(item: Any) -> bool:

@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import ConfigDict, Field, create_model
+from pydantic import ConfigDict
 
 from benchd import installed
 from benchd.errors import KindUnknown, PackageError
 from benchd.installed import Claim, State
-from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong
+from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong, with_keys
 
 GROUP = "benchd.instruments"
 """Entry points of drivers."""
@@ -101,12 +101,7 @@ def _options(name: str, role: str) -> type[ProfileModel]:
 @lru_cache(maxsize=8)
 def _driver_of(role: str, names: tuple[str, ...]) -> type[Driver]:
     """`Driver` with a key for each that is installed."""
-
-    def key(name: str) -> Any:
-        return Annotated[Any, CheckedLazily(lambda: _options(name, role))] | None, Field(default=None)
-
-    fields: dict[str, Any] = {name: key(name) for name in names}
-    return cast(type[Driver], create_model("Driver", __base__=Driver, __doc__=Driver.__doc__, **fields))
+    return with_keys(Driver, names, lambda name: _options(name, role))
 
 
 if TYPE_CHECKING:

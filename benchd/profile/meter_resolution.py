@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.base import ProfileModel, Wrong, is_number, wrong
 from benchd.profile.reading.explain import show
 
 FORMS = (("X", "Y", "Z"), ("Y", "x", "y"), ("Y", "u", "v"))
@@ -38,18 +38,14 @@ def _rule(value: Any) -> Rule:
         ends = [one.get("up_to", None if number + 1 == len(value) else 0) for number, one in enumerate(value)]
         limits = [math.inf if end is None else end for end in ends]
         known = all(_is_step(one.get("step")) and set(one) <= {"up_to", "step"} for one in value)
-        if known and all(map(_is_number, limits)) and all(low < high for low, high in pairwise([0, *limits])):
+        if known and all(map(is_number, limits)) and all(low < high for low, high in pairwise([0, *limits])):
             steps = [float(one["step"]) for one in value]
             return {"ranges": [[end and float(end), step] for end, step in zip(ends, steps, strict=True)]}
     raise wrong(f"resolution {show(value)}: {HOW}")
 
 
-def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
 def _is_step(value: Any) -> bool:
-    return _is_number(value) and FINEST <= value <= COARSEST
+    return is_number(value) and FINEST <= value <= COARSEST
 
 
 _STEP = {"type": "number", "exclusiveMinimum": 0}

@@ -62,31 +62,19 @@ def _job(call: Call) -> Answer:
     return Answer(200, encode(_known(call)))
 
 
-def _pause(call: Call) -> Answer:
-    return Answer(200, encode(call.desk.pause(_known(call).id), brief=True))
+def _of_job(act: Callable[[JobControl, str], Job]) -> Callable[[Call], Answer]:
+    """Does ``act`` to the job that the path names; answers what it is now."""
+    return lambda call: Answer(200, encode(act(call.desk, _known(call).id), brief=True))
 
 
-def _resume(call: Call) -> Answer:
-    return Answer(200, encode(call.desk.resume(_known(call).id), brief=True))
+def _told(act: Callable[[JobControl], None]) -> Callable[[Call], Answer]:
+    """Does ``act``; answers what goes on then."""
 
+    def handle(call: Call) -> Answer:
+        act(call.desk)
+        return _status(call)
 
-def _cancel(call: Call) -> Answer:
-    return Answer(200, encode(call.desk.cancel(_known(call).id), brief=True))
-
-
-def _next(call: Call) -> Answer:
-    call.desk.next_move()
-    return Answer(200, call.latest.now())
-
-
-def _again(call: Call) -> Answer:
-    call.desk.next_move(again=True)
-    return Answer(200, call.latest.now())
-
-
-def _stop(call: Call) -> Answer:
-    call.desk.stop()
-    return Answer(200, call.latest.now())
+    return handle
 
 
 def _events(call: Call) -> Answer:
@@ -128,17 +116,17 @@ ROUTES: tuple[Route, ...] = (
           gives="JobBrief", gives_many=True),
     Route("GET", "/v1/jobs/{id}", "job", "One job with its plan and files", _job, gives="Job", errors=(404,)),
     Route("POST", "/v1/jobs/{id}/pause", "pause", "Finish the reading, show black and pause; hold a queued job",
-          _pause, gives="JobBrief", errors=_ACT),
-    Route("POST", "/v1/jobs/{id}/resume", "resume", "Put a paused job back into the queue", _resume,
-          gives="JobBrief", errors=_ACT),
-    Route("POST", "/v1/jobs/{id}/cancel", "cancel", "Take a job out of the queue, or end the running one", _cancel,
-          gives="JobBrief", errors=_ACT),
-    Route("POST", "/v1/next", "next", "The meter stands where it was asked to be moved", _next,
-          gives="Snapshot", errors=(409,)),
-    Route("POST", "/v1/again", "again", "It is set or moved only now: what was read since is read again", _again,
-          gives="Snapshot", errors=(409,)),
-    Route("POST", "/v1/stop", "stop", "Pause the running job and end the service; the queue is kept", _stop,
-          gives="Snapshot", errors=(409,)),
+          _of_job(lambda desk, job: desk.pause(job)), gives="JobBrief", errors=_ACT),
+    Route("POST", "/v1/jobs/{id}/resume", "resume", "Put a paused job back into the queue",
+          _of_job(lambda desk, job: desk.resume(job)), gives="JobBrief", errors=_ACT),
+    Route("POST", "/v1/jobs/{id}/cancel", "cancel", "Take a job out of the queue, or end the running one",
+          _of_job(lambda desk, job: desk.cancel(job)), gives="JobBrief", errors=_ACT),
+    Route("POST", "/v1/next", "next", "The meter stands where it was asked to be moved",
+          _told(lambda desk: desk.next_move()), gives="Snapshot", errors=(409,)),
+    Route("POST", "/v1/again", "again", "It is set or moved only now: what was read since is read again",
+          _told(lambda desk: desk.next_move(again=True)), gives="Snapshot", errors=(409,)),
+    Route("POST", "/v1/stop", "stop", "Pause the running job and end the service; the queue is kept",
+          _told(lambda desk: desk.stop()), gives="Snapshot", errors=(409,)),
     Route("GET", "/v1/events", "events", "The newest snapshot, whenever there is a newer one", _events,
           streams=True, errors=(429,)),
     Route("GET", "/v1/openapi.json", "openapi", "This description", _description),

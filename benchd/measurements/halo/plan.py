@@ -21,7 +21,7 @@ from benchd.plan.layout.step_layout import step
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Labels, Step
-from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.base import Wrong, is_number, items_of
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import (
     Level,
@@ -63,15 +63,15 @@ class Halo(BlockBody):
         for key, what in (("distances_percent", "distance"), ("sides", "side"), ("boards", "board")):
             yield from twice(data.get(key), key, what)
         area = data.get("area_percent", HALO_AREA_PERCENT)
-        side = 100.0 * (area / 100.0) ** 0.5 if _is_number(area) and area > 0 else 0.0
-        for index, distance in enumerate(_listed(data.get("distances_percent"))):
-            if _is_number(distance) and not 0.5 <= distance <= 50.0 - side:
+        side = 100.0 * (area / 100.0) ** 0.5 if is_number(area) and area > 0 else 0.0
+        for index, distance in enumerate(items_of(data.get("distances_percent"))):
+            if is_number(distance) and not 0.5 <= distance <= 50.0 - side:
                 yield Wrong(
                     ("distances_percent", index),
                     f"distance {show(distance)}: use 0.5 to {50.0 - side:.3g} % of the width, or the window of "
                     f"{area:g} % would cover the meter or leave the screen",
                 )
-        for index, board in enumerate(_listed(data.get("boards"))):
+        for index, board in enumerate(items_of(data.get("boards"))):
             if isinstance(board, int) and (board % 2 == 0 or not 3 <= board <= 25):
                 yield Wrong(("boards", index), f"board {show(board)}: an odd number of cells, 3 to 25")
 
@@ -109,14 +109,6 @@ def describe(plan: Plan, block: Block, files: Files) -> dict[str, Any]:
     entry = signal_entry(plan) | {"distances_percent": list(body.distances_percent), "sides": list(body.sides)}
     entry |= {"boards": list(body.boards), "area_percent": body.area_percent}
     return entry | {"code": bright_code(plan, body.level_cd_m2)[0]}
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
-def _listed(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []
 
 
 PART = PlanPart(Halo, steps, describe, example={"distances_percent": [5], "boards": [3]}, signal="any")

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from benchd.patch.model import Code
 from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines
-from benchd.profile.reading.explain import nearest, show
+from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import LEAST_AREA_PERCENT, NAME_PATTERN, NAME_RULE, code_fault
 
 NEEDED = ("name", "red", "green", "blue")
@@ -62,13 +62,7 @@ class _Reader(CsvReader):
             separated = " with commas between" if seen else ""
             self._fault(line, 1, f"the first line must name the columns{separated}: {','.join(NEEDED)}[,area_percent]")
             return
-        for index, cell in enumerate(heading):
-            if cell.text not in COLUMNS:
-                close = nearest(cell.text, COLUMNS)
-                advice = f"did you mean '{close}'?" if close else f"allowed are {', '.join(COLUMNS)}"
-                self._fault(line, cell.column, f"unknown column {show(cell.text)}; {advice}")
-            elif cell.text in seen[:index]:
-                self._fault(line, cell.column, f"column '{cell.text}' stands here twice; keep one")
+        self._check_columns(line, heading, COLUMNS, f"allowed are {', '.join(COLUMNS)}")
         for missing in (name for name in NEEDED if name not in seen):
             self._fault(line, 1, f"column '{missing}' is missing; needed are {', '.join(NEEDED)}")
 

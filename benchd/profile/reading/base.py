@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple, TypeVar, cast
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field, create_model
 from pydantic_core import PydanticCustomError, core_schema
 
 if TYPE_CHECKING:
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
+Model = TypeVar("Model", bound="ProfileModel")
 Path = tuple[str | int, ...]
 """Keys and list indices (from 0) that lead from the top of a file to a value."""
 
@@ -99,6 +100,26 @@ class CheckedLazily:
         # As the one step of a chain, so that it becomes a definition of its own and not a part of what holds it.
         found = handler(core_schema.chain_schema([model.__pydantic_core_schema__]))
         return {**found, "description": summary(model)}
+
+
+def is_number(value: Any) -> bool:
+    """True for a number of plain data; true and false are none."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def items_of(value: Any) -> list[Any]:
+    """The items where plain data has a list; what is none is told of by itself."""
+    return value if isinstance(value, list) else []
+
+
+def with_keys(base: type[Model], names: Iterable[str], model: Callable[[str], type[ProfileModel]]) -> type[Model]:
+    """``base`` with a key for each name; the model of a key is found when a file has it."""
+
+    def key(name: str) -> Any:
+        return Annotated[Any, CheckedLazily(lambda: model(name))] | None, Field(default=None)
+
+    fields: dict[str, Any] = {name: key(name) for name in names}
+    return cast(type[Model], create_model(base.__name__, __base__=base, __doc__=base.__doc__, **fields))
 
 
 def summary(model: type[ProfileModel]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from benchd.errors import Fault, ProfileError
+from benchd.profile.reading.explain import nearest, show
 
 
 class CsvCell(NamedTuple):
@@ -28,6 +29,17 @@ class CsvReader:
     def _stop_at_faults(self) -> None:
         if self._faults:
             raise ProfileError(tuple(self._faults))
+
+    def _check_columns(self, line: int, heading: Sequence[CsvCell], known: Sequence[str], advice: str) -> None:
+        """A column that is not ``known`` (``advice``: what to do then), or that stands there twice."""
+        seen = [cell.text for cell in heading]
+        for index, cell in enumerate(heading):
+            if cell.text not in known:
+                close = nearest(cell.text, known)
+                told = f"did you mean '{close}'?" if close else advice
+                self._fault(line, cell.column, f"unknown column {show(cell.text)}; {told}")
+            elif cell.text in seen[:index]:
+                self._fault(line, cell.column, f"column '{cell.text}' stands here twice; keep one")
 
     def _by_name(self, line: int, cells: Sequence[CsvCell], order: Sequence[str]) -> dict[str, CsvCell] | None:
         """The cells by their columns; None, and a fault, where there are more or fewer of them."""

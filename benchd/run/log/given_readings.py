@@ -92,17 +92,8 @@ class _Reader(CsvReader):
 
     def _check_heading(self, line: int, heading: list[CsvCell]) -> None:
         seen = [cell.text for cell in heading]
-        for index, cell in enumerate(heading):
-            if cell.text in seen[:index]:
-                self._fault(line, cell.column, f"column {cell.text!r} stands here twice; keep one")
-            elif cell.text not in COLUMNS:
-                close = nearest(cell.text, COLUMNS)
-                known = f"known are {', '.join(COLUMNS)}; other columns must be taken away"
-                self._fault(
-                    line,
-                    cell.column,
-                    f"unknown column {show(cell.text)}; {f'did you mean {close!r}?' if close else known}",
-                )
+        known = f"known are {', '.join(COLUMNS)}; other columns must be taken away"
+        self._check_columns(line, heading, COLUMNS, known)
         if self._faults:
             return
         if STEP not in seen and not set(CODE) <= set(seen):
