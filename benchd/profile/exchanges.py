@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from benchd.profile.meter_resolution import FORMS
 from benchd.profile.reading.base import ProfileModel
-from benchd.profile.reading.template import (
-    checked_example,
-    checked_pattern,
-    checked_template,
-    compiled,
-    listed,
-    names_in,
-)
+from benchd.profile.reading.template import answer_of, checked_pattern, compiled, listed, pattern_of, template_of
 
 QUANTITY_GROUPS = FORMS
 
@@ -38,69 +33,37 @@ QUANTITY_SAMPLE: dict[str, float] = {
 INTEGRATION_FIELDS = frozenset({"integration_s", "integration_ms"})
 
 
+_KNOWN_BY = r"a meter is known by model and serial number, so write (?P<model>\S+) and (?P<serial>\S+)"
+
+
 class Exchange(ProfileModel):
     """One question with a fixed answer, or with none."""
 
-    send: str = Field(min_length=1, description="What is sent, without the line end")
-    expect: str | None = Field(
+    send: Annotated[str, template_of(*INTEGRATION_FIELDS)] = Field(
+        min_length=1, description="What is sent, without the line end"
+    )
+    expect: Annotated[str, pattern_of("unit")] | None = Field(
         default=None,
         description="Pattern of the whole answer (no answer is awaited without it); may have the group unit",
     )
-    example: str | None = Field(default=None, description="An answer that 'expect' matches", validate_default=True)
+    example: Annotated[str | None, answer_of({}, "unit")] = Field(
+        default=None, description="An answer that 'expect' matches", validate_default=True
+    )
     within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
     wait_s: float = Field(default=0.0, ge=0, le=120, description="Rest after this exchange (seconds)")
-
-    @field_validator("send")
-    @classmethod
-    def _send(cls, value: str) -> str:
-        return checked_template(value, set(INTEGRATION_FIELDS))
-
-    @field_validator("expect")
-    @classmethod
-    def _expect(cls, value: str | None) -> str | None:
-        return None if value is None else checked_pattern(value, {"unit"})
-
-    @field_validator("example")
-    @classmethod
-    def _example(cls, value: str | None, info: ValidationInfo) -> str | None:
-        if value is not None:
-            checked_template(value, {"unit"})
-        if "expect" in info.data and (value is None or "unit" not in names_in(value)):
-            checked_example(value, info.data["expect"], {})
-        return value
 
 
 class Identify(ProfileModel):
     """How the meter says who it is."""
 
-    send: str = Field(min_length=1, description="The question, without the line end")
-    expect: str = Field(description="Pattern with the groups model and serial; firmware, calibrated if stated")
-    example: str = Field(description='An answer, such as "ID {model} {serial} {firmware}"')
+    send: Annotated[str, template_of()] = Field(min_length=1, description="The question, without the line end")
+    expect: Annotated[str, pattern_of(*IDENTITY_SAMPLE, needs=("model", "serial"), advice=_KNOWN_BY)] = Field(
+        description="Pattern with the groups model and serial; firmware, calibrated if stated"
+    )
+    example: Annotated[str, answer_of(IDENTITY_SAMPLE)] = Field(
+        description='An answer, such as "ID {model} {serial} {firmware}"'
+    )
     within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
-
-    @field_validator("send")
-    @classmethod
-    def _send(cls, value: str) -> str:
-        return checked_template(value, set())
-
-    @field_validator("expect")
-    @classmethod
-    def _expect(cls, value: str) -> str:
-        checked_pattern(value, set(IDENTITY_SAMPLE))
-        if missing := {"model", "serial"} - set(compiled(value).groupindex):
-            raise ValueError(
-                f"the group {listed(missing)} is missing; a meter is known by model and serial number, "
-                r"so write (?P<model>\S+) and (?P<serial>\S+)"
-            )
-        return value
-
-    @field_validator("example")
-    @classmethod
-    def _example(cls, value: str, info: ValidationInfo) -> str:
-        checked_template(value, set(IDENTITY_SAMPLE))
-        if "expect" in info.data:
-            checked_example(value, info.data["expect"], {**IDENTITY_SAMPLE})
-        return value
 
 
 class AnswersWithin(ProfileModel):
@@ -116,13 +79,17 @@ class Measure(ProfileModel):
     set_integration: Exchange | None = Field(
         default=None, description="Sent before a reading whenever the integration time changes"
     )
-    send: str = Field(min_length=1, description="The question; {integration_s} or {integration_ms} stand for the time")
+    send: Annotated[str, template_of(*INTEGRATION_FIELDS)] = Field(
+        min_length=1, description="The question; {integration_s} or {integration_ms} stand for the time"
+    )
     expect: str = Field(
         description="Pattern with the groups X Y Z, or Y x y, or Y u v (CIE 1976); and where the meter tells "
         "them status, unit, integration_s or integration_ms, error (only where something is wrong)"
     )
-    example: str = Field(description='An answer, such as "{status} {Y:.4E} {x:.4f} {y:.4f}"')
-    example_error: str | None = Field(
+    example: Annotated[str, template_of(*QUANTITY_SAMPLE, "status", "unit")] = Field(
+        description='An answer, such as "{status} {Y:.4E} {x:.4f} {y:.4f}"'
+    )
+    example_error: Annotated[str, template_of("error", "text", "unit", "status")] | None = Field(
         default=None, description="An answer that tells an error, such as '{error}'; {text} stands for its sentence"
     )
     answers_within_s: AnswersWithin = Field(description="The answer comes within")
@@ -131,11 +98,6 @@ class Measure(ProfileModel):
         description="Sent after every reading where its answer does not name the unit, so that a unit that was "
         "changed at the meter is seen; its 'expect' has the group unit",
     )
-
-    @field_validator("send")
-    @classmethod
-    def _send(cls, value: str) -> str:
-        return checked_template(value, set(INTEGRATION_FIELDS))
 
     @field_validator("expect")
     @classmethod
@@ -150,16 +112,6 @@ class Measure(ProfileModel):
         if groups >= INTEGRATION_FIELDS:
             raise ValueError("the answer has integration_s and integration_ms; one of them is enough")
         return value
-
-    @field_validator("example")
-    @classmethod
-    def _example(cls, value: str) -> str:
-        return checked_template(value, {*QUANTITY_SAMPLE, "status", "unit"})
-
-    @field_validator("example_error")
-    @classmethod
-    def _example_error(cls, value: str | None) -> str | None:
-        return None if value is None else checked_template(value, {"error", "text", "unit", "status"})
 
     @field_validator("ask_unit")
     @classmethod

@@ -6,33 +6,40 @@ without code. Places are in millimetres of the stage's own axes; the bench says 
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, field_validator
 
 from benchd.profile.dialect import LineSettings, PortSettings
 from benchd.profile.exchanges import Exchange, Identify
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.template import (
-    checked_example,
-    checked_pattern,
+    ErrorSentences,
+    answer_of,
     checked_template,
     compiled,
     listed,
     names_in,
+    pattern_of,
+    template_of,
 )
 
 PLACE_SAMPLE: dict[str, float] = {"x_mm": 12.5, "y_mm": 340.0}
+
+
+_BOTH = "write (?P<x_mm>[-.0-9]+) and (?P<y_mm>[-.0-9]+)"
 
 
 class MoveExchange(ProfileModel):
     """The command to go to a place."""
 
     send: str = Field(min_length=1, description="The command; {x_mm} and {y_mm} stand for the place, {x_mm:.2f} say")
-    expect: str | None = Field(
+    expect: Annotated[str, pattern_of()] | None = Field(
         default=None, description="Pattern of the whole answer, at once or on arrival (without it none is awaited)"
     )
-    example: str | None = Field(default=None, description="An answer that 'expect' matches", validate_default=True)
+    example: Annotated[str | None, answer_of(PLACE_SAMPLE)] = Field(
+        default=None, description="An answer that 'expect' matches", validate_default=True
+    )
 
     @field_validator("send")
     @classmethod
@@ -42,49 +49,18 @@ class MoveExchange(ProfileModel):
             raise ValueError(f"{{{listed(missing)}}} is missing; a move needs {{x_mm}} and {{y_mm}}")
         return value
 
-    @field_validator("expect")
-    @classmethod
-    def _expect(cls, value: str | None) -> str | None:
-        return None if value is None else checked_pattern(value, set())
-
-    @field_validator("example")
-    @classmethod
-    def _example(cls, value: str | None, info: ValidationInfo) -> str | None:
-        if value is not None:
-            checked_template(value, set(PLACE_SAMPLE))
-        if "expect" in info.data:
-            checked_example(value, info.data["expect"], {**PLACE_SAMPLE})
-        return value
-
 
 class PositionExchange(ProfileModel):
     """The query of the position."""
 
-    send: str = Field(min_length=1, description="The question, without the line end")
-    expect: str = Field(description="Pattern with the groups x_mm and y_mm")
-    example: str = Field(description='An answer, such as "AT {x_mm:.2f} {y_mm:.2f}"')
+    send: Annotated[str, template_of()] = Field(min_length=1, description="The question, without the line end")
+    expect: Annotated[str, pattern_of(*PLACE_SAMPLE, needs=[*PLACE_SAMPLE], advice=_BOTH)] = Field(
+        description="Pattern with the groups x_mm and y_mm"
+    )
+    example: Annotated[str, answer_of(PLACE_SAMPLE)] = Field(
+        description='An answer, such as "AT {x_mm:.2f} {y_mm:.2f}"'
+    )
     within_s: float = Field(default=2.0, gt=0, le=120, description="The answer comes within (seconds)")
-
-    @field_validator("send")
-    @classmethod
-    def _send(cls, value: str) -> str:
-        return checked_template(value, set())
-
-    @field_validator("expect")
-    @classmethod
-    def _expect(cls, value: str) -> str:
-        checked_pattern(value, set(PLACE_SAMPLE))
-        if missing := set(PLACE_SAMPLE) - set(compiled(value).groupindex):
-            raise ValueError(f"the group {listed(missing)} is missing; write (?P<x_mm>[-.0-9]+) and (?P<y_mm>[-.0-9]+)")
-        return value
-
-    @field_validator("example")
-    @classmethod
-    def _example(cls, value: str, info: ValidationInfo) -> str:
-        checked_template(value, set(PLACE_SAMPLE))
-        if "expect" in info.data:
-            checked_example(value, info.data["expect"], {**PLACE_SAMPLE})
-        return value
 
 
 class MovesWithin(ProfileModel):
@@ -116,7 +92,7 @@ class StageDialect(ProfileModel):
         default=0.1, gt=0, le=10, description="The stage stands at a place within (millimetres)"
     )
     moves_within_s: MovesWithin = Field(description="A move takes at most")
-    errors: dict[str, str] = Field(
+    errors: ErrorSentences = Field(
         default_factory=dict, description="Error codes: pattern of the whole answer -> a sentence"
     )
     late_within_s: float = Field(
@@ -133,15 +109,6 @@ class StageDialect(ProfileModel):
                 raise wrong(f"{exchange.send!r}: nothing stands in braces here")
             if exchange.expect is not None and compiled(exchange.expect).groupindex:
                 raise wrong(f"{exchange.expect!r}: a stage tells no unit; take the group away")
-        return value
-
-    @field_validator("errors")
-    @classmethod
-    def _errors(cls, value: dict[str, str]) -> dict[str, str]:
-        for pattern, sentence in value.items():
-            checked_pattern(pattern, set())
-            if not sentence.strip():
-                raise ValueError(f"error {pattern!r} needs a sentence for the operator")
         return value
 
     @property

@@ -7,9 +7,12 @@ expression that must match a whole answer. Both are ASCII.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from functools import cache
 from string import Formatter
-from typing import Any
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, ValidationInfo
 
 REGEX_SIGNS = re.compile(r"[.^$*+?{}\[\]\\|()]")
 
@@ -99,3 +102,50 @@ def checked_example(example: str | None, pattern: str | None, values: dict[str, 
         raise ValueError(f"the example {example!r} can't be filled in: {error}") from None
     if compiled(pattern).fullmatch(answer) is None:
         raise ValueError(f"the example, filled in as {answer!r}, is not matched by 'expect': {pattern!r}")
+
+
+# --- what a model says of the type of a key ----------------------------------------------------------------
+
+
+def template_of(*places: str) -> AfterValidator:
+    """A template with these places, or some of them."""
+    return AfterValidator(lambda text: checked_template(text, set(places)))
+
+
+def pattern_of(*groups: str, needs: Sequence[str] = (), advice: str = "") -> AfterValidator:
+    """A pattern with these groups, or some of them; ``advice`` follows where one that it ``needs`` is missing."""
+
+    def check(text: str) -> str:
+        checked_pattern(text, set(groups))
+        if missing := set(needs) - set(compiled(text).groupindex):
+            raise ValueError(f"the group {listed(missing)} is missing; {advice}")
+        return text
+
+    return AfterValidator(check)
+
+
+def answer_of(sample: Mapping[str, str | float], *later: str) -> AfterValidator:
+    """An answer with places for ``sample`` which, filled with it, the key ``expect`` before it matches.
+
+    One with a place in ``later`` is held against the pattern elsewhere.
+    """
+
+    def check(text: str | None, info: ValidationInfo) -> str | None:
+        places = set() if text is None else names_in(checked_template(text, {*sample, *later}))
+        if "expect" in info.data and not places & set(later):
+            checked_example(text, info.data["expect"], {**sample})
+        return text
+
+    return AfterValidator(check)
+
+
+def _checked_sentences(errors: dict[str, str]) -> dict[str, str]:
+    for code, sentence in errors.items():
+        checked_pattern(code, set())
+        if not sentence.strip():
+            raise ValueError(f"error {code!r} needs a sentence for the operator")
+    return errors
+
+
+ErrorSentences = Annotated[dict[str, str], AfterValidator(_checked_sentences)]
+"""Pattern of an error's code -> a sentence."""
