@@ -18,8 +18,8 @@ PLAN = frozenset(
     """measurements.registry plan.bench_fit plan.block_body plan.blocks plan.estimate plan.measurement
     plan.offset_readings plan.plan plan.plan_store plan.precision plan.profile_dependencies plan.safety
     plan.safety_hdr plan.signal plan.signal_blocks plan.step plan.layout.step_layout plan.steps plan.sweep
-    profile.profile_store profile.reading.base profile.reading.document profile.reading.explain profile.reading.strict_yaml
-    profile.reading.values profile.space profile.target_file profile.timing""".split()  # noqa: SIM905
+    profile.profile_store profile.reading.base profile.reading.document profile.reading.explain
+    profile.reading.strict_yaml profile.reading.values profile.space profile.target_file profile.timing""".split()  # noqa: SIM905
 )
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
 
