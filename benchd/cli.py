@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from benchd import __version__
 from benchd.cli_commands import MEASURE, READ, SERVICE
+from benchd.cli_options import refuse_renamed
 from benchd.cli_publish import PUBLISH
 from benchd.cli_words import CAUTION, ending, module_of
 from benchd.command.messages import nowhere, say
@@ -32,7 +33,7 @@ Begin with:
   benchd doctor                            which ports and screens this machine has
   benchd check --bench my-bench            a quick white, black and contrast
   benchd run sdr-standard --bench my-bench --sample plover-27/1
-  benchd results LOG                       what a log says
+  benchd results LOG                       the results of a log
 
 A plan, bench, meter dialect or target is named by a path, or by its name in ./profiles or in the
 profiles that come with benchd. Results go to stdout, progress and messages to stderr."""
@@ -69,6 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = build_parser(*words[:1])
     try:
         _refuse_bytes(words)
+        refuse_renamed(words)
         parsed = parser.parse_args(words)
         code = importlib.import_module(parsed.module).main(parsed)
         sys.stdout.flush()
@@ -86,7 +88,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if not _output_is_lost():
             return _unknown(error)
         if isinstance(error, BrokenPipeError):
-            return Exit.COMPLETE  # whoever read our output has seen enough (`| head`)
+            return Exit.COMPLETE  # the reader of the output has seen enough (`| head`)
         say(f"the results can't be written to the output ({error.strerror}); what is in a log is safe")
         return Exit.NO
     except Exception as error:
@@ -103,7 +105,7 @@ def _start_quickly() -> None:
 
 
 def _mend_streams() -> None:
-    """Descriptors that we were started without go nowhere, lest the next file that is opened becomes one.
+    """Descriptors that are missing at start are opened on nothing, so that no file that is opened later becomes one.
 
     A sign that the terminal's character set lacks becomes a question mark.
     """
@@ -131,7 +133,7 @@ def _refuse_bytes(words: Sequence[str]) -> None:
 def _output_is_lost() -> bool:
     """True when stdout is what failed; it is thrown away from here on.
 
-    A failed flush forgets what it held, so only another write tells: an empty line harms nobody.
+    A failed flush forgets what it held, so only another write shows it; an empty line does no harm.
     """
     try:
         sys.stdout.write("\n")
@@ -145,20 +147,20 @@ def _output_is_lost() -> bool:
 def _say(error: BenchdError, code: Exit) -> int:
     from benchd.report.words import printable
 
-    # The faults of a profile are a line each; all else is one sentence, whatever file it names.
+    # The errors in a profile are a line each; all else is one sentence, whatever file it names.
     say(str(error) if isinstance(error, ProfileError) else printable(str(error)))
     return code
 
 
 def _unknown(error: Exception) -> int:
-    """A bug of ours: keep its details in a file, tell the operator one sentence."""
+    """An unknown error: its details go into a file, one sentence to the operator."""
     import tempfile
     import traceback
 
     with tempfile.NamedTemporaryFile("w", prefix="benchd-error-", suffix=".txt", delete=False) as details:
         traceback.print_exception(error, file=details)
     say(
-        f"benchd met an error it does not know ({type(error).__name__}: {error}). Readings in a log are safe. "
+        f"unknown error ({type(error).__name__}: {error}). Readings in a log are safe. "
         f"Please report it with the file {details.name}"
     )
     return Exit.UNKNOWN

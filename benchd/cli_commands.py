@@ -1,9 +1,9 @@
-"""The commands that run plans, talk to the service, and read logs, as the command line knows them."""
+"""The commands that run plans, talk to the service, and read logs, on the command line."""
 
 from __future__ import annotations
 
 from benchd.cli_words import CAUTION, RUN_MORE
-from benchd.command.options import JSON, OF_A_SERVICE, Command, one_of, option
+from benchd.command.options import FORMATS, OF_A_SERVICE, Command, formats, option
 
 _DISPLAYS = ("office", "wide", "emissive", "hdr-lcd", "hdr-zone-lcd", "hdr-emissive")
 _JOB = option("job", metavar="JOB", help="such as j3")
@@ -18,7 +18,7 @@ MEASURE = (
             option("--display", choices=_DISPLAYS, default="office", help="which display; hdr-…: plan hdr-standard"),
             option("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)"),
             option("--log", metavar="FILE", help="keep the log there (default: logs/demo/TIME.log)"),
-            option("--json", action="store_true", help="results as JSON"),
+            formats(about="how the results are printed"),
         ),
     ),
     Command(
@@ -29,21 +29,21 @@ MEASURE = (
             option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)"),
             option("--sample", default="check", help="name of the sample (default: check)"),
             option("--log", metavar="FILE", help="keep the log there (default: checks/TIME.log)"),
-            option("--json", action="store_true", help="results as JSON"),
+            formats(about="how the results are printed"),
         ),
     ),
     Command(
         "plan",
         "list what a plan would do: steps, moves, estimated time; opens no port",
-        "Every fault of the file is reported at once as file:line:column.\n\n"
+        "All errors in a plan are reported together, each with file:line:column.\n\n"
         "--json prints benchd.planned/1: plan, bench, simulated, steps, readings, moves, warm_up, time (seconds of\n"
         "bench time), by_hand, cautions, blocks; with --steps also list, every step with its patch, place and move.\n"
-        "Of a plan with faults it prints them: file, line, column, text (exit code 2).",
+        "Of a plan with errors it prints them: file, line, column, text (exit code 2).",
         options=(
             option("plan", metavar="FILE", help="plan (name or path)"),
             option("--bench", metavar="BENCH", help="bench profile, for a closer estimate"),
             option("--steps", action="store_true", help="list every step and every move"),
-            option("--json", action="store_true", help="as JSON, for a script"),
+            FORMATS,
         ),
     ),
     Command(
@@ -110,19 +110,19 @@ SERVICE = (
             option(
                 "--attended",
                 action="store_true",
-                help="somebody is there: to move or cap the meter, to set the display",
+                help="an operator is present to move or cap the meter and to set the display",
             ),
         ),
     ),
-    Command("jobs", "list the jobs of the service, in the order in which they run", options=(*OF_A_SERVICE, JSON)),
-    Command("watch", "follow the running job until it ends", options=(*OF_A_SERVICE, JSON)),
+    Command("jobs", "list the jobs of the service, in the order in which they run", options=(*OF_A_SERVICE, FORMATS)),
+    Command("watch", "follow the running job until it ends", options=(*OF_A_SERVICE, FORMATS)),
     Command(
         "status",
         "what goes on; from the queue and the logs when no service answers",
         options=(
             *OF_A_SERVICE,
             option("--folder", metavar="DIR", help="folder of a service that is not in its usual place"),
-            JSON,
+            FORMATS,
         ),
     ),
     Command("pause", "pause a job after its reading; hold a queued one", options=(*OF_A_SERVICE, _JOB)),
@@ -149,7 +149,7 @@ READ = (
             option(
                 "--no-compensation",
                 action="store_true",
-                help="leave the drift of the reference patch in, whatever the plan says",
+                help="do not correct the drift of the reference patch, whatever the plan states",
             ),
             option(
                 "--budget",
@@ -165,37 +165,36 @@ READ = (
                 help="compute every colour figure again with colour-science, an independent library, and print the "
                 "largest deviation of each kind; exit status 1 beyond its tolerance; also with --json",
             ),
-            one_of(
-                option("--json", action="store_true", help="as JSON (benchd.results/1)"),
-                option("--csv", action="store_true", help="as CSV, one row a quantity"),
-                option("--parquet", metavar="FILE", help="the same table to a Parquet file (needs pyarrow)"),
-                option(
-                    "--colour-text",
-                    action="store_true",
-                    help="code and X, Y, Z of every patch in the open text format for colour data (after ISO 28178)",
-                ),
+            formats(
+                "csv",
+                "parquet",
+                "colour-text",
+                about="json: benchd.results/1; csv: one row a quantity; parquet: the same table (needs --output, and "
+                "pyarrow); colour-text: code and X, Y, Z of every patch in the open text format for colour data (after "
+                "ISO 28178)",
             ),
+            option("-o", "--output", default="-", metavar="FILE", help="write it there (default: -, stdout)"),
         ),
     ),
     Command(
         "replay",
         "run the plan of a log again with its recorded readings as the meter",
-        "Says whether the results are identical, number for number.",
+        "Reports whether the results are identical, number for number.",
         options=(
             option("log", metavar="LOG", help="log file"),
-            option("--keep", metavar="FILE", help="keep the new log there"),
+            option("--log", dest="new", metavar="FILE", help="keep the new log there"),
         ),
     ),
     Command(
         "doctor",
-        "which ports, screens and parts of a bench answer, and how to mend those that don't",
+        "which ports, screens and parts of a bench answer, and what to do about those that don't",
         "With --bench the screen turns black and the meter takes one reading; nothing is moved, and nothing is set.\n"
         "Exit code 1 when a part does not answer.\n\n"
         "--json prints benchd.doctor/1: benchd, python, platform, libraries; without --bench: ports, screens,\n"
         "profiles; with it: bench (name, simulated, about, answers, parts). A part has part, ok, text, details.",
         options=(
-            option("--bench", metavar="BENCH", help="ask every part of this bench (name or path)"),
-            option("--json", action="store_true", help="as JSON, for a script"),
+            option("--bench", metavar="BENCH", help="check every part of this bench (name or path)"),
+            FORMATS,
         ),
     ),
     Command(
@@ -215,7 +214,7 @@ READ = (
                 choices=("sdr", "pq", "hlg"),
                 help="with --listen: what the cable carries, where you have set that up",
             ),
-            option("--json", action="store_true", help="as JSON, without --listen"),
+            formats(about="how it is printed, without --listen"),
         ),
     ),
     Command(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from benchd.command.options import Command, option
+from benchd.command.options import Command, formats, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
   different       beyond what chance explains (all differences judged together: 5 % at most)
   equivalent      the difference is shown to be smaller than the margin
-  inconclusive    neither; the text says how many more readings it would take
+  inconclusive    neither; the text states how many more readings it would take
 Both can be true: a difference that is real and does not matter. Differences are from the first sample.
 
   benchd compare a.log b.log
@@ -72,7 +72,7 @@ PUBLISH = (
             option("--target", metavar="TARGET", help="judge all against another target (name or path)"),
             option("-o", "--output", metavar="PAGE.html", help="write a page with overlaid plots (- is stdout)"),
             option("--plots", metavar="DIR", help="write every plot as SVG and PNG into this folder"),
-            option("--json", action="store_true", help="as JSON (benchd.comparison/1)"),
+            formats(about="how it is printed; json: benchd.comparison/1"),
         ),
     ),
     Command(
@@ -83,7 +83,7 @@ PUBLISH = (
             option("sheet", metavar="SHEET", help="claim sheet (name or path)"),
             option("logs", metavar="LOG", nargs="+", help="log files"),
             option("--target", metavar="TARGET", help="judge against another target (name or path)"),
-            option("--json", action="store_true", help="as JSON (benchd.claims/1)"),
+            formats(about="how it is printed; json: benchd.claims/1"),
         ),
     ),
 )

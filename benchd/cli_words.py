@@ -9,8 +9,8 @@ Caution: patches change between dark and bright, at most one change a second. Do
 if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
 
 RUN_MORE = """\
-What it needs: a plan (`benchd plan FILE` checks it and says how long it takes) and a bench (`benchd doctor --bench
-BENCH` says whether every part answers). Every reading is on disk before the next is taken.
+What it needs: a plan (`benchd plan FILE` checks it and estimates its time) and a bench (`benchd doctor --bench
+BENCH` checks every part of it). Every reading is on disk before the next is taken.
 
 Where the operator is needed (to move or cap the meter, to set the display) the terminal prompts; without a terminal the
 run pauses there, and a resume confirms that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
@@ -39,7 +39,12 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "cancel": ("cancel j3",),
     "next": ("next",),
     "stop": ("stop",),
-    "results": ("results run.log", "results run.log --budget contrast", "results run.log --cross-check"),
+    "results": (
+        "results run.log",
+        "results run.log --budget contrast",
+        "results run.log --cross-check",
+        "results run.log --format csv -o figures.csv",
+    ),
     "replay": ("replay run.log",),
     "doctor": ("doctor", "doctor --bench my-bench"),
     "window": ("window", "window --listen 0.0.0.0:7070"),
@@ -54,7 +59,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "claims": ("claims plover-27 run.log",),
     "correct": (
         "correct plover-white-led --reference reference-bench --bench my-bench",
-        "correct plover-white-led --csv pairs.csv --meter A 0007 --reference-meter B 0001 --technology white-led-lcd",
+        "correct plover-white-led pairs.csv --meter A 0007 --reference-meter B 0001 --technology white-led-lcd",
     ),
     "repeat": ("repeat quick 10 --bench my-bench", "repeat quick 12 --bench my-bench --placements 3"),
 }
@@ -104,7 +109,7 @@ CODES: dict[str, dict[Exit, str]] = {
     "compare": {Exit.COMPLETE: "compared, whatever the verdicts"},
     "claims": {Exit.COMPLETE: "checked, whatever the verdicts"},
     "correct": {Exit.PAUSED: "paused; the same command goes on"},
-    "repeat": {Exit.PAUSED: "paused; the same command with --folder goes on"},
+    "repeat": {Exit.PAUSED: "paused; the same command with --logs goes on"},
 }
 """Beside these: 0 complete, 1 also when the output can't be written, 2 bad input, 70 an unknown error."""
 

@@ -54,7 +54,7 @@ class StopRequest:
         self._pipe: tuple[int, int] | None = None  # made by the first wait
 
     def set(self, reason: str) -> None:
-        """Ask the run to pause; the first reason is kept."""
+        """Request a pause of the run; the first reason is kept."""
         if not self._asked:
             self.reason = reason
             self._asked = True
@@ -63,14 +63,14 @@ class StopRequest:
 
     @property
     def asked(self) -> bool:
-        """True once somebody asked."""
+        """True once a stop was requested."""
         return self._asked
 
     def wait(self, seconds: float) -> bool:
-        """Wait at most ``seconds`` of real time; true when asked to stop."""
+        """Wait at most ``seconds`` of real time; true when a stop is requested."""
         if self._pipe is None:
             self._pipe = os.pipe()
-        if not self._asked:  # asked after this, the pipe says so
+        if not self._asked:  # a request after this shows on the pipe
             select.select([self._pipe[0]], [], [], max(0.0, seconds))
         return self._asked
 
@@ -92,7 +92,7 @@ class Clock(Protocol):
         """A wall-clock label, ISO 8601 in UTC; a label only, never used in arithmetic."""
 
     def sleep(self, seconds: float, stop: StopRequest) -> None:
-        """Let ``seconds`` of bench time pass; returns early when ``stop`` is asked."""
+        """Let ``seconds`` of bench time pass; returns early when ``stop`` is set."""
 
 
 def wall_label() -> str:
@@ -101,7 +101,7 @@ def wall_label() -> str:
 
 
 def wall_s() -> float:
-    """Now as seconds since 1970 UTC. It may be stepped; ask again before trusting an earlier answer."""
+    """Now as seconds since 1970 UTC. It may be stepped: an earlier value may be wrong by then."""
     return time.time()
 
 
@@ -116,7 +116,7 @@ def moment_s(text: str) -> float:
 def seconds_since(label: str) -> float:
     """Seconds of wall-clock time since ``label`` was made; 0 where the label can't be read or lies ahead.
 
-    Good for one thing only: to tell a long gap between two sessions. Wall clocks are set and step.
+    Good for one thing only: to detect a long gap between two sessions. Wall clocks are set and step.
     """
     try:
         return max(0.0, (datetime.now(UTC) - datetime.fromisoformat(label)).total_seconds())
@@ -172,7 +172,7 @@ class RealClock:
 
 
 class VirtualClock:
-    """Time that passes only when somebody sleeps, or is set: for tests and for the replay of a log."""
+    """Time that passes only in `sleep`, or is set: for tests and for the replay of a log."""
 
     virtual = True
 
@@ -206,14 +206,14 @@ def _shared_seconds(path: str) -> memoryview[float] | None:
 
 
 class CompanionClock:
-    """Virtual time kept by a companion process, told over a Unix socket as JSON lines.
+    """Virtual time kept by a companion process, read over a Unix socket as JSON lines.
 
-    Asked ``{"op": "now"}`` or ``{"op": "advance", "s": 0.6}`` the companion answers ``{"now_s": 12.5}``.
+    To ``{"op": "now"}`` or ``{"op": "advance", "s": 0.6}`` the companion answers ``{"now_s": 12.5}``.
     The simulated scene is such a companion: it advances its own time while its meter integrates.
 
     A companion may also keep ``now_s`` in a file beside its socket, named as that with ``.now`` behind it: eight
-    bytes, one double in the machine's own order, right before the companion answers anybody. Then the time is
-    looked up there, since a run asks for it several times in each step; without the file it is asked for.
+    bytes, one double in the machine's byte order, updated before every answer of the companion. The time is then read
+    from it, since a run needs it several times in each step; without the file it is requested over the socket.
     """
 
     virtual = True
@@ -237,7 +237,7 @@ class CompanionClock:
         return self._now_s
 
     def now_s(self) -> float:
-        """As told; once the companion is gone, what it told last: what follows must still go into the log."""
+        """The companion's time; once it has ended, its last time: what follows must still go into the log."""
         if self._shared is not None:
             return float(self._shared[0])
         try:

@@ -14,8 +14,8 @@
     │   ├── MeterSilent            nothing came before the deadline
     │   ├── MeterHalfAnswer        an answer began and stopped
     │   ├── MeterLateAnswer        the answer came after the deadline and was thrown away
-    │   ├── MeterGarbled           an answer came that the dialect does not know
-    │   ├── MeterWrongUnit         an answer in another unit than the dialect says
+    │   ├── MeterGarbled           an answer came that is not in the dialect
+    │   ├── MeterWrongUnit         an answer in another unit than the dialect states
     │   ├── MeterRefused           the meter answered with an error code
     │   ├── MeterLost              the port is gone (cable, adapter, power)
     │   ├── MeterBusy              another process holds it
@@ -26,14 +26,14 @@
     │   ├── ScreenLost             the window or its display server is gone, or does not answer
     │   ├── ScreenDisturbed        covered, moved or resized
     │   ├── PixelMismatch          the pixels read back are not the ones sent
-    │   └── WrongScreen            another monitor, size or bit depth than asked for
+    │   └── WrongScreen            another monitor, size or bit depth than required
     ├── CompanionLost            a companion of the bench, such as the one that keeps its time, is gone
-    ├── MoveNeeded               a hand must move the meter and nobody is there
+    ├── MoveNeeded               the operator must move the meter, and none is present
     ├── MoveFailed               the mover did not reach the place
-    ├── HandNeeded               a hand must set the display and nobody is there
+    ├── OperatorNeeded           the operator must set the display, and none is present
     ├── ControlError             a control of the display
-    │   ├── ControlRefused         the display says that it has no such control or no such value
-    │   ├── ControlLied            it reads back another value than was set
+    │   ├── ControlRefused         the display reports that it has no such control or no such value
+    │   ├── ControlMismatch        it reads back another value than was set
     │   ├── ControlSilent          nothing answers
     │   ├── ControlGarbled         the answer is damaged, or belongs to another question
     │   └── ControlAbsent          there is no such control, bus or command
@@ -74,7 +74,7 @@ class Fault(NamedTuple):
 
 
 class ProfileError(InputError):
-    """All the faults of one file, reported in one go, in the order of the file."""
+    """All errors in one file, reported together, in the order of the file."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         self.faults = tuple(sorted(faults))
@@ -102,7 +102,7 @@ class NotALog(LogRefused):
         super().__init__(
             file, 0, f"this is {what}; give the log that `benchd run`, `benchd demo` or `benchd import` wrote"
         )
-        self.line = 1  # where a first record would stand; it is not told
+        self.line = 1  # where a first record would stand; it is not reported
 
 
 class PackageError(InputError):
@@ -160,11 +160,11 @@ class MeterLateAnswer(MeterError):
 
 
 class MeterGarbled(MeterError):
-    """An answer that matches nothing the dialect knows."""
+    """An answer that matches nothing in the dialect."""
 
 
 class MeterWrongUnit(MeterError):
-    """An answer in another unit than the dialect says."""
+    """An answer in another unit than the dialect states."""
 
 
 class MeterRefused(MeterError):
@@ -190,7 +190,7 @@ class Implausible(MeterError):
 class LightChanged(MeterError):
     """A reading that can't be the light of the patch, or of the same patch as before.
 
-    The meter is off the screen, a lamp was switched on, the display sleeps; nobody knows since when.
+    The meter is off the screen, a lamp was switched on, the display sleeps; since when is not known.
     """
 
 
@@ -211,7 +211,7 @@ class PixelMismatch(ScreenError):
 
 
 class WrongScreen(ScreenError):
-    """The window is on another monitor, or has another size or bit depth, than asked for."""
+    """The window is on another monitor, or has another size or bit depth, than required."""
 
 
 class CompanionLost(BenchdError):
@@ -219,15 +219,15 @@ class CompanionLost(BenchdError):
 
 
 class MoveNeeded(BenchdError):
-    """A hand must move the meter, and this run has nobody to ask."""
+    """The operator must move the meter, and this run can't prompt."""
 
 
 class MoveFailed(BenchdError):
     """The mover did not reach the place."""
 
 
-class HandNeeded(BenchdError):
-    """A hand must set the display, and this run has nobody to ask. ``setting``: "control=value"."""
+class OperatorNeeded(BenchdError):
+    """The operator must set the display, and this run can't prompt. ``setting``: "control=value"."""
 
     setting = ""
 
@@ -237,10 +237,10 @@ class ControlError(BenchdError):
 
 
 class ControlRefused(ControlError):
-    """The display, or the command that sets it, says that it has no such control or no such value."""
+    """The display, or the command that sets it, reports that it has no such control or no such value."""
 
 
-class ControlLied(ControlError):
+class ControlMismatch(ControlError):
     """The control reads back another value than was set, and stays so."""
 
 

@@ -25,6 +25,6 @@ EXIT_CODES = {
     Exit.BAD_INPUT: "bad input: a file or an argument; nothing was started",
     Exit.PAUSED: "paused, and resumable with `benchd resume LOG`",
     Exit.NOT_STARTED: "not started: a part of the bench, or its service, did not answer",
-    Exit.UNKNOWN: "an error that benchd does not know; its details are in a file that is named",
+    Exit.UNKNOWN: "an unknown error; its details are in a file that is named",
 }
 """Shown by ``benchd --help`` and checked against the documentation."""

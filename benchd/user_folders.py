@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 def state_folder() -> Path:
-    """What benchd needs not lose but may: services' folders, what screens said of themselves."""
+    """State that benchd can do without: services' folders, what screens reported of themselves."""
     return _folder("XDG_STATE_HOME", ".local/state")
 
 
@@ -17,6 +17,6 @@ def data_folder() -> Path:
 
 
 def _folder(variable: str, usual: str) -> Path:
-    """The specification says that a relative path is to be ignored."""
+    """By the specification a relative path is ignored."""
     given = os.environ.get(variable, "")
     return (Path(given) if os.path.isabs(given) else Path.home() / usual) / "benchd"

@@ -4,8 +4,8 @@
 
 Prints one JSON line when it is ready and ends when its standard input closes. One thread; every event is
 handled to its end before the next. ``FOLDER/meter`` is the serial port, ``FOLDER/ddc.sock`` the display's
-control channel (see sim.ddc), ``FOLDER/stage`` the port of a motion stage where one is asked for;
-on virtual time ``FOLDER/bench.sock.now`` holds the time (see sim.told_time);
+control channel (see sim.ddc), ``FOLDER/stage`` the port of a motion stage where one is requested;
+on virtual time ``FOLDER/bench.sock.now`` holds the time (see sim.virtual_clock);
 ``FOLDER/bench.sock`` answers one JSON line for each question:
 
     {"op": "now"}                               {"now_s": 12.5}
@@ -13,7 +13,7 @@ on virtual time ``FOLDER/bench.sock.now`` holds the time (see sim.told_time);
     {"op": "patch", "width": 1920, "height": 1080, "bits": 8, "rects": [[x, y, w, h, r, g, b], ...]}
     {"op": "move", "x": 0.1, "y": 0.9}          takes the mover's time; "place" may be capped or screen-off
     {"op": "fault", "fault": "reading:3:late"}  plants a trouble (see sim.faults)
-    {"op": "set", "setting": "brightness=30"}   a hand at the display's menu
+    {"op": "set", "setting": "brightness=30"}   the operator at the display's menu
     {"op": "mend"}                              no more trouble is planned; room and sensor are as at the start
     {"op": "truth"}                             what a perfect meter would read
 
@@ -46,6 +46,7 @@ from sim.displays import display
 from sim.eye import Eye, NothingVisible
 from sim.faults import FaultSchedule, InjectedFault, parse_trouble
 from sim.flicker import Flicker
+from sim.light_drift import light_drift_of
 from sim.meter import PtyMeter
 from sim.picture import BLACK, Painted
 from sim.placing import placed, seed_of_run
@@ -54,9 +55,8 @@ from sim.scene import MOVE_S, Scene
 from sim.sensor import METERS, SensorModel
 from sim.speech import Nameplate
 from sim.stage import Mounting, PtyStage
-from sim.told_time import VirtualTimeFile
 from sim.truth import summary
-from sim.wander import light_drift_of
+from sim.virtual_clock import VirtualTimeFile
 
 Answer = dict[str, Any]
 LOOK_EVERY_S = 0.02
@@ -65,11 +65,11 @@ LONGEST_QUESTION = 1 << 20
 
 
 class Refused(Exception):
-    """A question that can't be answered; the text says why."""
+    """A question that can't be answered; the text gives the reason."""
 
 
 class SimulatedBench:
-    """The event loop. ``eye`` looks at a real screen; without it the picture is told."""
+    """The event loop. ``eye`` looks at a real screen; without it the picture is sent."""
 
     def __init__(
         self,
@@ -108,7 +108,7 @@ class SimulatedBench:
             on_plug=self._watch_meter,
         )
         self._watch_meter()
-        self._told_time = VirtualTimeFile(self._address, scene) if virtual else None
+        self._virtual_time = VirtualTimeFile(self._address, scene) if virtual else None
         self._selector.register(self._listener, selectors.EVENT_READ, self._welcome)
         self._ddc = DdcDisplay(scene, self._troubles, busy_s=0.0 if virtual else BUSY_S)
         self._ddc_socket = DdcSocket(
@@ -151,7 +151,7 @@ class SimulatedBench:
         try:
             self._selector.register(stdin_fd, selectors.EVENT_READ, read_stdin)
         except PermissionError:
-            return  # a file or /dev/null, which is at its end: nobody is there who could close it later
+            return  # a file or /dev/null, which is at its end: it can't be closed later
         while not ended:
             wait_s = max(0.0, self._timers[0][0] - time.monotonic()) if self._timers else None
             ready = self._selector.select(wait_s)
@@ -165,7 +165,7 @@ class SimulatedBench:
 
     def close(self) -> None:
         """Let go of everything that has a name."""
-        for part in (self._meter, self._stage, self._ddc_socket, self._told_time):
+        for part in (self._meter, self._stage, self._ddc_socket, self._virtual_time):
             if part is not None:
                 part.close()
         self._listener.close()
@@ -256,7 +256,7 @@ class SimulatedBench:
         data = json.dumps(answer).encode() + b"\n"
 
         def send() -> None:
-            with contextlib.suppress(OSError):  # whoever asked may be gone
+            with contextlib.suppress(OSError):  # the client may be gone
                 connection.sendall(data)
 
         if delay_s:
@@ -272,7 +272,7 @@ class SimulatedBench:
             scene.advance(float(asked["s"]))
         elif op == "patch":
             if self._looks:
-                raise Refused("this bench looks at the real screen and is not told")
+                raise Refused("this bench looks at the real screen and takes no picture")
             picture = Painted.from_flat(asked["width"], asked["height"], asked["bits"], asked["rects"])
             scene.show(picture)
         elif op == "move":
@@ -346,7 +346,7 @@ def main(arguments: list[str] | None = None) -> int:
             warm=not wanted.cold,
             drift_percent=wanted.drift_percent,
             noise_correlation_s=wanted.noise_correlation_s,
-            wander=light_drift_of(wanted.walk_percent, wanted.light_step, wanted.seed),
+            light_drift=light_drift_of(wanted.walk_percent, wanted.light_step, wanted.seed),
             flicker=Flicker(wanted.refresh_hz, wanted.refresh_depth, wanted.dimming_hz, wanted.dimming_duty),
         )
         bench = SimulatedBench(

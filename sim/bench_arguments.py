@@ -10,11 +10,11 @@ from sim.displays import MODELS
 from sim.displays_hdr import HDR_MODELS
 from sim.displays_story import STORY_MODELS
 from sim.faults import parse_trouble
+from sim.light_drift import step_of
 from sim.scene import MOVE_S
 from sim.sensor import METERS, NoiseMode
 from sim.speech import Nameplate
 from sim.stage import Mounting
-from sim.wander import step_of
 
 
 def region_of(text: str) -> tuple[int, int, int, int]:
@@ -40,21 +40,21 @@ def arguments_of(arguments: list[str] | None) -> argparse.Namespace:
         required=True,
         help="which invented display",
     )
-    add("--dialect", required=True, help="dialect that the meter speaks: a name, or a file ending in .yaml")
+    add("--dialect", required=True, help="dialect of the meter: a name, or a file ending in .yaml")
     add("--folder", type=Path, required=True, help="where the port `meter` and the socket `bench.sock` appear")
     add("--seed", type=int, default=7, help="of all noise")
     add("--noise", choices=get_args(NoiseMode), default="per-patch", help="see sim.sensor.Noise")
     add(
         "--noise-correlation-s", type=float, default=0.0, help="in which the noise is forgotten; needs --noise sequence"
     )
-    add("--time", choices=("virtual", "real"), default="virtual", help="virtual: passes only when told")
+    add("--time", choices=("virtual", "real"), default="virtual", help="virtual: passes only on request")
     add("--meter", choices=sorted(METERS), default="reference", help="colorimeter: with spectral mismatch")
     add("--dark-offset", type=float, default=0.0, help="cd/m2 that the meter reads beside the light")
     add("--serial-number", default=Nameplate().serial_number, help="of the meter")
-    add("--placement-percent", type=float, default=0.0, help="scatter of luminance with every placement of the meter")
+    add("--placement-percent", type=float, default=0.0, help="s.d. of luminance with every placement of the meter")
     add("--cold", action="store_true", help="the display is switched on at the start; else it is warm")
     add("--drift-percent", type=float, default=0.0, help="amplitude of a slow swing of its luminance")
-    add("--walk-percent", type=float, default=0.0, help="its luminance walks at random, so far in one hour (1 s.d.)")
+    add("--walk-percent", type=float, default=0.0, help="random walk of its luminance in one hour (1 s.d.)")
     add("--light-step", type=step_of, action="append", default=[], help="such as 600:1.5: 1.5 percent more after 600 s")
     add("--refresh-hz", type=float, default=60.0, help="pictures a second")
     add("--refresh-depth", type=float, default=0.0, help="amplitude of the light's swing at that rate, 0 to 1")

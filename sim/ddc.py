@@ -4,7 +4,7 @@ Messages, checksums and times: VESA DDC/CI standard 1.1 (from memory). A message
 ``51, 80h + length, …, checksum``, the checksum being the exclusive or of the address 6E and all bytes; an answer is
 ``6E, 80h + length, …, checksum`` from the virtual address 50. In real time a message that comes much sooner after
 the one before than the 50 ms of the standard finds the display busy and is lost, as on real ones; in virtual time
-nobody can tell when it was sent.
+it is not known when it was sent.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ class DdcDisplay:
         self._scene.at(trouble.first, reset)
 
     def feature(self, code: int) -> Feature | None:
-        """What a VCP code says now; None for one that this display does not have."""
+        """The value of a VCP code; None for one that this display does not have."""
         if code == VERSION:
             return Feature(0x0202, 0xFFFF)
         if code not in CODES:
@@ -97,7 +97,7 @@ class DdcDisplay:
         return Feature(PRESETS[value], LARGEST_PRESET) if CODES[code] == "preset" else Feature(value, 100)
 
     def capabilities(self) -> str:
-        """What this display says that it has."""
+        """The capabilities that this display reports."""
         presets = " ".join(f"{value:02X}" for value in sorted(PRESETS.values()))
         codes = " ".join(f"14({presets})" if code == 0x14 else f"{code:02X}" for code in sorted({RESTORE, *CODES}))
         name = self._scene.display.model.label.partition(" (")[0].upper().replace(" ", "-")
@@ -207,5 +207,5 @@ class DdcSocket:
 
 
 def _send(connection: socket.socket, data: bytes) -> None:
-    with contextlib.suppress(OSError):  # whoever asked may be gone
+    with contextlib.suppress(OSError):  # the client may be gone
         connection.sendall(data)

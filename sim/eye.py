@@ -20,7 +20,7 @@ ALL_PLANES, Z_PIXMAP = 0xFFFFFFFF, 2
 
 
 class NothingVisible(Exception):
-    """There is nothing to look at; the text says why."""
+    """There is nothing to look at; the text gives the reason."""
 
 
 class _XImage(ctypes.Structure):

@@ -9,7 +9,7 @@ at:600:reset:brightness=30   at 600 s the display changes its brightness by itse
 ddc:3-5:silent           messages 3 to 5 to the display's control channel get no answer
 set:2:lie                the second message that sets a control sets another value
 stage:4:stuck            from the 4th command on the stage does not move
-reading:12:under         readings that say what they are worth, or repeat themselves: see SENSE_MEANING
+reading:12:under         readings with a status, or repeated ones: see SENSE_MEANING
 at:600:lamp:5            a lamp, a meter knocked aside, a display asleep: see sim.room
 """
 
@@ -31,9 +31,9 @@ MEANING: dict[What, str] = {
     "silent": "no answer",
     "half": "the first half of the answer, and no line end",
     "late": "the answer comes the given number of seconds too late (default 3); the meter is busy until then",
-    "garbled": "an answer of the right length that nobody can read",
+    "garbled": "an unreadable answer of the right length",
     "duplicate": "the answer twice",
-    "wrong_unit": "the answer in the other unit; where answers don't tell it, from now until the start-up exchange",
+    "wrong_unit": "the answer in the other unit; where answers don't have it, from now until the start-up exchange",
     "error": "the given error code of the dialect (default: its first)",
     "unplug": "the port vanishes; back after the given number of seconds (default 0) under another name",
     "wrong_meter": "from now on the meter has another serial number",
@@ -60,10 +60,10 @@ DDC_MEANING = {
 
 STAGE_MEANING = {
     "silent": "no answer, and it does not move",
-    "garbled": "an answer that nobody can read",
+    "garbled": "an unreadable answer",
     "error": "the given error of the dialect (default: its first)",
     "short": "it stops 5 mm before its goal",
-    "stuck": "from now on it does not move, and says where it stands",
+    "stuck": "from now on it does not move, and reports where it stands",
 }
 """Every kind of trouble of the stage with what it does."""
 
@@ -95,7 +95,7 @@ def _known(when: str) -> Iterable[str]:
 
 
 def parse_trouble(text: str) -> InjectedFault:
-    """A trouble from its text form. Raises ``ValueError`` with a sentence that says what is allowed."""
+    """A trouble from its text form. Raises ``ValueError`` with a sentence of what is allowed."""
     when, _, rest = text.partition(":")
     span, _, rest = rest.partition(":")
     what, _, value = rest.partition(":")
@@ -125,7 +125,7 @@ def parse_trouble(text: str) -> InjectedFault:
 
 
 class FaultSchedule:
-    """Knows which trouble is due. Counts the questions itself; each ``at`` trouble comes once."""
+    """Finds which trouble is due. Counts the questions itself; each ``at`` trouble comes once."""
 
     def __init__(self, planned: tuple[InjectedFault, ...] = ()) -> None:
         self._planned = list(planned)

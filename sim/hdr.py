@@ -84,7 +84,7 @@ class HdrTuned(Tuned):
         return (self._rolled(out[0]), self._rolled(out[1]), self._rolled(out[2]))
 
     def _wanted(self, red: float, green: float, blue: float) -> Triple:
-        """Linear light in BT.2020 that the signal asks for, cd/m2."""
+        """Nominal linear light of the signal in BT.2020, cd/m2."""
         if self._hdr.transfer == "pq":
             return pq(red), pq(green), pq(blue)
         scene = hlg_scene(red), hlg_scene(green), hlg_scene(blue)

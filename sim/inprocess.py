@@ -13,7 +13,7 @@ from benchd.clock import Deadline, StopRequest, wall_label
 from benchd.errors import (
     ControlError,
     ControlGarbled,
-    ControlLied,
+    ControlMismatch,
     ControlRefused,
     ControlSilent,
     MeterError,
@@ -51,11 +51,11 @@ ERRORS: dict[str, type[MeterError]] = {
     "error": MeterRefused,
     "unplug": MeterLost,
 }
-"""What each trouble of the meter looks like to whoever asked it."""
+"""The error of each trouble of the meter."""
 
 CONTROL_ERRORS: dict[str, type[ControlError]] = {
     "refuse": ControlRefused,
-    "lie": ControlLied,
+    "lie": ControlMismatch,
     "silent": ControlSilent,
     "garbled": ControlGarbled,
 }
@@ -77,7 +77,7 @@ def scene_of(
 
 
 class SceneClock:
-    """Bench time is scene time: it passes when the meter integrates, the mover moves, or somebody sleeps."""
+    """Bench time is scene time: it passes when the meter integrates, the mover moves, or a client sleeps."""
 
     virtual = True
 
@@ -196,7 +196,7 @@ class SimMeter:
         return _reading(taken)
 
     def close(self) -> None:
-        """Nothing to let go of; whoever opens it again finds it as after switching on."""
+        """Nothing to close; it opens again as after switching on."""
         self._stuck = False
 
     def _meet(self, question: str) -> None:
@@ -210,7 +210,7 @@ class SimMeter:
         if trouble is None and self._stuck:
             trouble = InjectedFault("command", 1, 1, "stuck")
         if trouble is not None:
-            raise ERRORS[trouble.what](f"the simulated meter was told to be in trouble: {trouble.what}")
+            raise ERRORS[trouble.what](f"planned trouble of the simulated meter: {trouble.what}")
 
 
 class SimPositioner:
@@ -259,7 +259,7 @@ class SimControl:
         if trouble.what == "slow":
             self._scene.advance(trouble.seconds)
             return
-        raise CONTROL_ERRORS[trouble.what](f"the simulated display was told to be in trouble: {trouble.what}")
+        raise CONTROL_ERRORS[trouble.what](f"planned trouble of the simulated display: {trouble.what}")
 
 
 class SimControls(Mapping[str, Control]):

@@ -1,6 +1,6 @@
 """A simulated serial meter on a real pseudo-terminal: real pyserial on the other side, any dialect.
 
-In virtual time an answer comes at once and the scene is told how long the meter integrated; in real time it
+In virtual time an answer comes at once and the scene advances by the meter's integration time; in real time it
 comes after the integration has really passed. The meter does one thing after another: questions that come
 while it is busy wait.
 """
@@ -42,7 +42,7 @@ class Port:
     def plug(self, name: str) -> None:
         """Appear as ``folder/name``."""
         self._master, self._slave = os.openpty()
-        # Our own hold on the far end keeps the pair alive while nobody has the port open.
+        # Our own handle of the far end keeps the pair open while no client has the port.
         tty.setraw(self._slave)
         os.set_blocking(self._master, False)
         self._link = self._folder / name
@@ -52,7 +52,7 @@ class Port:
         os.replace(fresh, self._link)
 
     def unplug(self) -> None:
-        """Vanish: whoever has the port open finds it gone."""
+        """Vanish: the client that has the port open finds it gone."""
         if self._master < 0:
             return
         if self._link is not None:
@@ -69,14 +69,14 @@ class Port:
             return b""
 
     def write(self, data: bytes) -> None:
-        """Send; what nobody fetches is lost once the line's buffer is full, as on a real cable."""
+        """Send; what is not read is lost once the line's buffer is full, as on a real cable."""
         if self._master >= 0:
             with contextlib.suppress(OSError):
                 os.write(self._master, data)
 
 
 class PtyMeter:
-    """The meter: hears lines, looks at the scene, answers. ``after`` runs its timers."""
+    """The meter: reads lines, looks at the scene, answers. ``after`` runs its timers."""
 
     def __init__(
         self,
@@ -152,7 +152,7 @@ class PtyMeter:
                 self._say(answer, trouble)
 
     def _breaks_before(self, trouble: InjectedFault) -> bool:
-        """Troubles that change the meter itself; true when it says nothing any more."""
+        """Troubles that change the meter itself; true when it is silent."""
         if trouble.what == "stuck":
             self._stuck = True
         elif trouble.what == "unplug":

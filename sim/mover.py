@@ -1,4 +1,4 @@
-"""A motion stage that exists only as numbers: speaks the mover protocol, moves the simulated meter.
+"""A motion stage that exists only as numbers: serves the mover protocol, moves the simulated meter.
 
     python -m sim.mover --socket PATH
 
@@ -17,7 +17,7 @@ from sim.relay import BenchGone, Relay, say, socket_argument
 def answer(relay: Relay, asked: dict[str, Any]) -> dict[str, Any]:
     """The answer to one message, without its ``seq``."""
     if asked.get("op") != "move":
-        return {"ok": False, "text": "this mover knows the operation move"}
+        return {"ok": False, "text": "this mover has the operation move"}
     try:
         told = relay.ask({key: asked.get(key) for key in ("op", "x", "y", "place")})
     except BenchGone as gone:

@@ -1,4 +1,4 @@
-"""What is on the simulated screen: coloured rectangles that somebody told, or samples that were looked at."""
+"""What is on the simulated screen: coloured rectangles that were sent, or samples that were looked at."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Place = tuple[float, float]
 
 
 class Picture(Protocol):
-    """All that the scene must know about the pixels."""
+    """All that the scene needs of the pixels."""
 
     @property
     def bits(self) -> int:
@@ -81,7 +81,7 @@ class Painted:
         return self._coverage
 
     def _areas(self) -> tuple[tuple[Code, float], ...]:
-        """Exact areas: between neighbouring edges of any rectangles, one pixel speaks for all."""
+        """Exact areas: between neighbouring edges of any rectangles, one pixel stands for all."""
         xs = _edges(((r[0], r[0] + r[2]) for r in self.rects), self.width)
         ys = _edges(((r[1], r[1] + r[3]) for r in self.rects), self.height)
         areas: dict[Code, int] = {}

@@ -1,6 +1,6 @@
 """How the simulated meter stands on the screen, and which run of a repetition this is.
 
-`benchd repeat` tells the companions of a bench by two variables of the environment which run begins and after which
+`benchd repeat` passes to the companions of a bench in two environment variables which run begins and after which
 placement of the meter: with every run comes fresh noise, with every placement a meter that stands differently.
 """
 

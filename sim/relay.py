@@ -11,7 +11,7 @@ ANSWERS_WITHIN_S = 30.0
 
 
 class BenchGone(Exception):
-    """The simulated bench does not answer any more; the text says so."""
+    """The simulated bench does not answer any more; the text gives the reason."""
 
 
 class Relay:
@@ -32,7 +32,7 @@ class Relay:
         return self._socket.fileno()
 
     def ask(self, question: dict[str, Any]) -> dict[str, Any]:
-        """Ask and await the answer."""
+        """Send and await the answer."""
         try:
             self._socket.sendall(json.dumps(question).encode() + b"\n")
             answer = json.loads(self._lines.readline() or b"null")
@@ -52,7 +52,7 @@ def say(message: dict[str, Any]) -> None:
 def socket_argument(usage: str) -> tuple[str, dict[str, str]]:
     """``--socket PATH`` and further ``--name value`` pairs; ends the process with ``usage`` when it is missing.
 
-    By hand, because a window must come up quickly.
+    Without argparse, because a window must come up quickly.
     """
     words = sys.argv[1:]
     options = dict(zip(words[::2], words[1::2], strict=False))

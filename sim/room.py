@@ -1,7 +1,7 @@
 """The room around the simulated display: a lamp, a meter that is knocked aside, a display that falls asleep. Pure.
 
 at:600:lamp:5        from 600 s on a lamp adds 5 cd/m2 to what the meter sees (no value: 5; 0 switches it off)
-at:600:aside:12      the meter lies beside the screen and sees 12 cd/m2 of the room, whatever is shown
+at:600:aside:12      the meter lies next to the screen and sees 12 cd/m2 of the room, whatever is shown
 at:600:asleep        the display's output is off
 at:900:put_back      lamp off, meter back, display awake
 """
@@ -16,7 +16,7 @@ from sim.spectra import Triple
 LAMP_XY = (0.4476, 0.4074)  # CIE standard illuminant A (CIE 15:2018)
 ROOM_MEANING = {
     "lamp": "a lamp adds the given cd/m2 (default 5) to what the meter sees, from now on",
-    "aside": "the meter lies beside the screen and sees the given cd/m2 of the room (default 12), from now on",
+    "aside": "the meter lies next to the screen and sees the given cd/m2 of the room (default 12), from now on",
     "asleep": "the display shows nothing, from now on",
     "put_back": "lamp off, meter back in its place, display awake",
 }

@@ -1,7 +1,7 @@
 """The simulated bench as physics: one display, one meter in front of it, and the time of that small world.
 
 No input, no output, no wall clock. The companion process (`sim.bench`), the tests (`sim.inprocess`) and the
-truth (`sim.truth`) all ask this one model.
+truth (`sim.truth`) all use this one model.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from typing import Literal, NamedTuple
 from sim.displays import Amounts, Display
 from sim.flicker import Flicker
 from sim.hdr import HdrTuned, Zones
+from sim.light_drift import LightDrift
 from sim.picture import BLACK, Picture, Place
 from sim.room import Room
 from sim.sensor import Noise, NoiseMode, SensorModel
 from sim.settings import FROM_THE_BOX, Settings, Tuned
 from sim.spectra import Triple, observer
-from sim.wander import LightDrift
 
 MOVE_S = 2.0
 """How long a mover takes from one place to the next."""
@@ -63,7 +63,7 @@ class Scene:
     ``warm``: the display has been on for hours; else it was switched on at scene time 0.
     ``drift_percent``: amplitude of a slow swing of the display's luminance (period three hours).
     ``flicker``: how the light swings by itself; None: not at all.
-    ``noise_correlation_s``: see `sim.sensor.Noise`. ``wander``: a random walk of the light, and steps; None: neither.
+    ``noise_correlation_s``: see `sim.sensor.Noise`. ``light_drift``: random walk and steps of the light, if any.
     """
 
     samples_in_transition = 32
@@ -80,7 +80,7 @@ class Scene:
         drift_percent: float = 0.0,
         flicker: Flicker | None = None,
         noise_correlation_s: float = 0.0,
-        wander: LightDrift | None = None,
+        light_drift: LightDrift | None = None,
     ) -> None:
         self.display, self.sensor = display, sensor
         self.now_s = 0.0
@@ -91,7 +91,7 @@ class Scene:
         self.capped = self.dark = False
         """The meter has its cap on; the display is switched off."""
         self._noise = Noise(noise, seed, noise_correlation_s)
-        self._wander = wander
+        self._light_drift = light_drift
         self._warm, self._drift = warm, drift_percent / 100.0
         self.flicker = flicker
         self._filters = display.seen_through(observer(sensor.filter_shift_nm))
@@ -163,7 +163,7 @@ class Scene:
         self.place = (x, y)
 
     def be_at(self, place: str, x: float, y: float) -> None:
-        """As `move`, or what a hand does: ``capped`` (the meter's cap is on), ``screen-off`` (no light of its own)."""
+        """As `move`, or by the operator: ``capped`` (the meter's cap is on), ``screen-off`` (no light of its own)."""
         self.capped, self.dark = place == "capped", place == "screen-off"
         if not (self.capped or self.dark):
             self.move(x, y)
@@ -303,10 +303,10 @@ class Scene:
         if self.display.model.hdr is not None:
             left = self._left_by_heat(at_s)
             light = (left * light[0], left * light[1], left * light[2], light[3])
-        if self._warm and not self._drift and self._wander is None:
+        if self._warm and not self._drift and self._light_drift is None:
             return light
-        wandered = self._wander.factor(at_s) if self._wander is not None else 1.0
-        swing = wandered * (1.0 + self._drift * math.sin(2.0 * math.pi * at_s / DRIFT_PERIOD_S))
+        drifted = self._light_drift.factor(at_s) if self._light_drift is not None else 1.0
+        swing = drifted * (1.0 + self._drift * math.sin(2.0 * math.pi * at_s / DRIFT_PERIOD_S))
         warm = (1.0, 1.0, 1.0, 1.0) if self._warm else self.display.warm_up(at_s)
         red, green, blue, leak = (swing * gain * value for gain, value in zip(warm, light, strict=True))
         return red, green, blue, leak

@@ -1,7 +1,7 @@
 """The physics of the simulated meter: integration, noise, spectral mismatch, resolution, range. Pure.
 
 Repeatability as is common practice, u_rep^2 = s0^2 + (a sqrt L)^2 + (r L)^2: dark noise, shot
-noise and scatter of the scale. It is stated for `REFERENCE_INTEGRATION_S` and falls with the square root of
+noise and noise of the scale. It is stated for `REFERENCE_INTEGRATION_S` and falls with the square root of
 the integration time.
 """
 

@@ -20,7 +20,7 @@ FOOT_LAMBERT_CD_M2 = 3.4262590996353905
 
 @dataclass(frozen=True, slots=True)
 class Nameplate:
-    """Who the simulated meter says it is."""
+    """The identity of the simulated meter."""
 
     model: str = "LAPWING-INVENTED"
     serial_number: str = "SIM-0007"
@@ -39,7 +39,7 @@ class Question:
 
 
 class Speech:
-    """One dialect. ``nameplate`` and ``unit`` may change while it speaks."""
+    """One dialect. ``nameplate`` and ``unit`` may change meanwhile."""
 
     def __init__(self, dialect: Dialect, nameplate: Nameplate) -> None:
         self.dialect = dialect
@@ -59,7 +59,7 @@ class Speech:
         return "unit" in names_in(self.dialect.measure.example)
 
     def understand(self, line: str) -> Question | None:
-        """What a line (without its end) asks, or None when this meter does not know it."""
+        """The question in a line (without its end), or None when this meter does not have it."""
         if line in self._starts:
             return Question("start", self._starts[line])
         if line == self._identify:
@@ -99,7 +99,7 @@ class Speech:
         )
 
     def reading(self, taken: SimulatedReading, unit: UnitName | None = None) -> str:
-        """The answer that tells a reading, in ``unit`` or in the unit that the meter is set to."""
+        """The answer with a reading, in ``unit`` or in the unit that the meter is set to."""
         in_unit = unit or self.unit
         factor = self.dialect.scale * (FOOT_LAMBERT_CD_M2 if in_unit == "foot_lambert" else 1.0)
         values = _quantities(taken.xyz, factor)
@@ -116,7 +116,7 @@ class Speech:
         return "cd_m2" if self.unit == "foot_lambert" else "foot_lambert"
 
     def error(self, code: str = "") -> str:
-        """The answer that tells an error: ``code``, or the first that the dialect knows."""
+        """The answer with an error: ``code``, or the first of the dialect."""
         codes = self.dialect.error_codes
         if code in codes or (not code and codes):
             return self.dialect.render_error(code or codes[0])
@@ -149,7 +149,7 @@ def template_pattern(template: str) -> re.Pattern[str]:
 
 
 def _quantities(xyz: Triple, factor: float) -> dict[str, str | float]:
-    """All figures that a dialect may ask for. A light of nothing has the equal-energy chromaticity."""
+    """All figures that a dialect may have. A light of nothing has the equal-energy chromaticity."""
     x, y, z = xyz if sum(xyz) > 0.0 else (1.0, 1.0, 1.0)
     total, uv_total = x + y + z, x + 15.0 * y + 3.0 * z  # CIE 15:2018, 7.3 and 8.1
     return {

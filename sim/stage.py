@@ -1,7 +1,7 @@
-"""A simulated motion stage on a pseudo-terminal: hears a stage's dialect, carries the meter over the screen.
+"""A simulated motion stage on a pseudo-terminal: serves a stage's dialect, moves the meter over the screen.
 
 Its reference is at 0, 0 mm. In virtual time a move is over when it is answered, and scene time has gone on by the
-travel; in real time the stage is on its way for so long and tells where it is.
+travel; in real time the stage is on its way for so long and reports where it is.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class Mounting:
 
 
 class PtyStage:
-    """The stage: hears lines, moves, answers. ``after`` runs its timers (real time only)."""
+    """The stage: reads lines, moves, answers. ``after`` runs its timers (real time only)."""
 
     def __init__(
         self,

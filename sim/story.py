@@ -2,7 +2,7 @@
 
 ``python -m sim.story FOLDER`` measures three units of an invented display and of its invented predecessor on
 simulated benches, and both in HDR; compares them, holds the maker's claims against them, and writes the pages.
-FOLDER/STORY.md tells it, with every command and what it printed. Everything is SIMULATED.
+FOLDER/STORY.md has it, with every command and its output. Everything is SIMULATED.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ MOST_LINES = 150
 """Of what a command printed, the story keeps this much."""
 
 OPENING = (
-    "A maker brings out a successor, the Dunlin 27 B, and says that it has more contrast, a tuned white and more light "
+    "A maker brings out a successor, the Dunlin 27 B, and states more contrast, a tuned white and more light "
     "in HDR. Is that so, and is it more than three units of one model differ by anyway? This is the whole way from "
     "a plan to a published verdict, by the commands that you would type. Words: a **plan** is what to measure, a "
     "**bench** is the display, the meter and what is known of the meter, a **sample** is one unit of a model, and a "
@@ -37,8 +37,8 @@ MEASURING = (
 CLOSING = (
     "The verdict: `verdict.html`; the comparison: `compared.html`; the ranks: `ranks.html`; the plots: `plots/`.\n\n"
     "1. Describe your bench: copy `profiles/benches/my-bench.yaml`, name your meter's dialect, and under "
-    "`uncertainty` what its certificate states; without that nothing can be said of a claim.\n"
-    "2. `benchd doctor --bench my-bench` tells what does not answer yet; `benchd check --bench my-bench` is a first "
+    "`uncertainty` what its certificate states; without it the verdict of every claim is inconclusive.\n"
+    "2. `benchd doctor --bench my-bench` reports what does not answer yet; `benchd check --bench my-bench` is a first "
     "white, black and contrast.\n"
     "3. `benchd run verdict-sdr --bench my-bench --sample MODEL/1`, again for every unit, then the commands above.\n"
     "4. Copy `profiles/claims/dunlin-27-b.yaml` for the data sheet of your display. State margins before you look."
@@ -49,7 +49,7 @@ CLOSING = (
 class StoryStep:
     """One step: why, the command without its program, whether its output belongs into the story, how to read it.
 
-    ``heading`` begins a chapter; ``file`` is a shipped profile (shelf, name) that is shown before the command.
+    ``heading`` begins a chapter; ``file`` is a shipped profile (kind, name) that is shown before the command.
     """
 
     why: str
@@ -87,10 +87,10 @@ def _bench(folder: Path, shipped: tuple[str, str], display: str, seed: int) -> N
 def steps() -> Iterator[StoryStep]:
     """All commands of the story, in order. Paths are within the folder."""
     yield StoryStep(
-        "A plan says what is to be measured, in blocks. It is a text file; this one comes with benchd. `benchd plan` "
-        "tells what it would do and how long it takes, before anything is opened.",
+        "A plan states what is to be measured, in blocks. It is a text file; this one comes with benchd. `benchd plan` "
+        "lists what it would do and how long it takes, before anything is opened.",
         ("plan", "verdict-sdr"),
-        read="Every patch waits until the display has settled and is then read several times: the scatter of the "
+        read="Every patch waits until the display has settled and is then read several times: the spread of the "
         "readings is one part of every uncertainty below, what the bench profile states of the meter is the other. "
         "On this bench time is virtual, so an hour passes in seconds.",
         heading="The plan",
@@ -107,7 +107,7 @@ def steps() -> Iterator[StoryStep]:
         why = f"Unit 1 of {who} once more, in its HDR mode."
         yield StoryStep(why, _run("hdr-quick", f"{model}-hdr", f"{model}/1", f"logs/{model}-hdr.log"), shown=False)
     yield StoryStep(
-        "What does one log say, and how sure is it? Every figure has a budget: where its uncertainty comes from.",
+        "The results of one log, and their uncertainty. Every figure has a budget: where its uncertainty comes from.",
         ("results", f"logs/{MODELS[1][0]}-unit-1.log", "--budget", "white luminance"),
         heading="One log",
     )
@@ -130,7 +130,7 @@ def steps() -> Iterator[StoryStep]:
         ("compare", *models, *margins),
         read="Read the verdicts, not the digits. *different*: beyond what chance explains, all figures judged "
         "together. *equivalent*: shown to be closer than the margin. *inconclusive*: neither, which is no fault of the "
-        "bench: three units that differ among themselves say only so much of a model, and the fourth column tells how "
+        "bench: three units that differ among themselves say only so much of a model, and the fourth column states how "
         "much. The last part weighs whether the successor has a new panel or only new tuning.",
         heading="The comparison",
     )
@@ -143,8 +143,8 @@ def steps() -> Iterator[StoryStep]:
     yield StoryStep(
         "What the maker claims, copied from the data sheet line by line, against all that was measured.",
         ("claims", "dunlin-27-b", *every),
-        read="*met* and *not met* are said only with all of the uncertainty on one side of the limit. One unit in "
-        "doubt leaves the claim in doubt, and what no log holds is *not measured*, never *not met*.",
+        read="*met* and *not met* are given only with the whole coverage interval on one side of the limit. "
+        "One inconclusive unit leaves the claim so, and what no log holds is *not measured*, never *not met*.",
         heading="The claims",
         file=("claims", "dunlin-27-b"),
     )
@@ -171,7 +171,7 @@ def tell(folder: Path) -> int:
     benches(folder)
     (folder / "logs").mkdir()
     lines = [
-        "# A display, its predecessor, and what its maker says",
+        "# A display, its predecessor, and its maker's claims",
         "",
         "SIMULATED: made by `python -m sim.story`. Displays, maker, meter and data sheet are invented.",
         *("", OPENING),

@@ -1,8 +1,8 @@
-"""A window without a screen: speaks the window protocol and tells the simulated bench what it would show.
+"""A window without a screen: serves the window protocol and sends the simulated bench what it would show.
 
     python -m sim.window --socket PATH [--size 1920x1080] [--bits 8] [--name sim-1] [--signal sdr]
 
-Pixels are answered from the rectangles that it was told, and the answer says so: readback "simulated".
+Pixels are answered from the rectangles that it was sent, and marked so: readback "simulated".
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class SimulatedWindow:
         if asked.get("op") == "hello":
             return {"ok": True, "identity": self._identity()}
         if asked.get("op") != "show":
-            return _refused("this window knows the operations hello and show")
+            return _refused("this window has the operations hello and show")
         try:
             rects = [self._scaled(rect, int(asked["bits"])) for rect in asked["rects"]]
             pixels = [self._pixel(rects, int(x), int(y)) for x, y in asked.get("probe", [])]
@@ -53,7 +53,7 @@ class SimulatedWindow:
         }
 
     def tell(self, rects: list[Rect]) -> str:
-        """Tell the bench what is on the screen now; why it refused, or nothing."""
+        """Send the bench what is on the screen now; why it refused, or nothing."""
         told = self._relay.ask(
             {
                 "op": "patch",
@@ -105,7 +105,7 @@ def _refused(text: str) -> dict[str, Any]:
 
 
 def main() -> int:
-    """Answer until standard input closes, then tell the bench that the screen is black."""
+    """Answer until standard input closes, then report to the bench that the screen is black."""
     path, options = socket_argument(USAGE)
     width, height = (int(side) for side in options.get("--size", "1920x1080").split("x"))
     try:
@@ -119,7 +119,7 @@ def main() -> int:
     while True:
         ready, _, _ = select.select([0, relay.fd], [], [])
         if relay.fd in ready:
-            # The bench never speaks unasked: it has closed the connection.
+            # The bench sends nothing by itself: it has closed the connection.
             say({"event": "display_lost", "text": "the simulated bench has gone"})
             return 1
         more = os.read(0, 65536)

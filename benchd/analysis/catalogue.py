@@ -185,7 +185,7 @@ def _peak(one: Peak) -> Iterator[Headline]:
         name = f"peak luminance of a {window.area_percent:g} % window"
         yield Headline(name, "HDR", "cd/m2", "more", window.peak, how, one.block, of_peak(one))
     under = of_peak(one, windows=True)
-    yield Headline("greatest peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block, under)
+    yield Headline("maximum peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block, under)
 
 
 def _sustained(one: Sustained) -> Iterator[Headline]:

@@ -1,6 +1,6 @@
 """Messages to stderr: sentences, and one line that is rewritten.
 
-Nobody need be listening. A message that can't be written (stderr closed, its reader gone, its disk full)
+There need be no reader. A message that can't be written (stderr closed, its reader gone, its disk full)
 is lost, and so are those after it; the run itself goes on.
 """
 

@@ -15,10 +15,9 @@ class Option(NamedTuple):
 
 
 class OneOf(NamedTuple):
-    """Options of which at most one is given; exactly one where it is ``required``."""
+    """Options of which at most one is given."""
 
     options: tuple[Option, ...]
-    required: bool
 
 
 class Command(NamedTuple):
@@ -37,12 +36,20 @@ def option(*names: str, **settings: Any) -> Option:
     return Option(names, settings)
 
 
-def one_of(*options: Option, required: bool = False) -> OneOf:
+def one_of(*options: Option) -> OneOf:
     """Options that exclude each other."""
-    return OneOf(options, required)
+    return OneOf(options)
 
 
-JSON = option("--json", action="store_true", help="as JSON")
+def formats(*more: str, about: str = "how the result is printed") -> OneOf:
+    """``--format``, with ``--json`` as its short form; ``more``: formats besides text and JSON."""
+    return one_of(
+        option("--format", choices=("text", "json", *more), default="text", help=f"{about} (default: text)"),
+        option("--json", dest="format", action="store_const", const="json", help="short for --format json"),
+    )
+
+
+FORMATS = formats()
 OF_A_SERVICE = (
     option("--bench", metavar="BENCH", help="the service of this bench (default: the only one)"),
     option("--socket", metavar="PATH", help="its socket (default: BENCHD_SOCKET, or as serve chose)"),
@@ -60,7 +67,7 @@ def add_to(commands: Any, command: Command, epilog: str | None = None) -> Argume
         formatter_class=RawDescriptionHelpFormatter,
     )
     for one in command.options:
-        group = parser.add_mutually_exclusive_group(required=one.required) if isinstance(one, OneOf) else parser
+        group = parser.add_mutually_exclusive_group() if isinstance(one, OneOf) else parser
         for each in one.options if isinstance(one, OneOf) else (one,):
             group.add_argument(*each.names, **each.settings)
     if command.actions:

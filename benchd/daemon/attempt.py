@@ -30,8 +30,8 @@ class Ending(StrEnum):
     """How an attempt at a job ended."""
 
     COMPLETE = "complete"
-    ASKED = "asked"  # somebody asked it to stop
-    PAUSED = "paused"  # a fault, or a move that needs a hand
+    ASKED = "asked"  # a stop was requested
+    PAUSED = "paused"  # a fault, or a move that needs the operator
     FAILED = "failed"  # this job can't be run as it is
     NOT_READY = "not ready"  # a part of the bench, or the disk, does not answer: the job is as it was
 
@@ -66,7 +66,7 @@ class Sessions:
 
 @dataclass(slots=True)
 class SessionHooks:
-    """Whom a session asks and tells."""
+    """The callbacks of a session."""
 
     operator: Operator
     opened: Callable[[OpenBench, PlanJob, RunState], None]
@@ -98,7 +98,7 @@ def attempt(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Sess
     except Exception as error:
         logger.exception("unknown error", extra={"facts": {"job": job.id}})
         text = (
-            f"benchd met an error it does not know ({type(error).__name__}: {error}); readings in the log are safe. "
+            f"unknown error ({type(error).__name__}: {error}); readings in the log are safe. "
             "Please report it with the service's log"
         )
         return JobOutcome(Ending.PAUSED if watch.began else Ending.FAILED, text)
@@ -122,7 +122,7 @@ class _JobAtFault(BenchdError):
 
 
 def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Sessions) -> Outcome | None:
-    """The outcome; None when the log says that every step was done before."""
+    """The outcome; None when by its log every step was done before."""
     if has_begun(log):
         last = last_record(log)
         if last is not None and last.kind == "ended":

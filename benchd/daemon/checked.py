@@ -21,11 +21,11 @@ class CheckedSubmission:
     submission: Submission
     steps: int
     roams: bool  # the meter leaves the centre
-    remark: str  # what the operator should know before it runs
+    remark: str  # a remark for the operator before it runs
 
 
 def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
-    """Raises `ProfileError` with every fault of the plan, `InputError` for the rest: its words, time, or bench."""
+    """Raises `ProfileError` with all errors in the plan, `InputError` for the rest: its text, time, or bench."""
     for name, text in (("sample", submission.sample), ("note", submission.note), ("plan name", submission.plan_name)):
         if not text.isprintable():
             raise InputError(f"the {name} {text!r}: only printable characters, on one line")
@@ -51,7 +51,7 @@ _AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display
 
 
 def _remark(job: PlanJob, bench: Bench) -> str:
-    """What a job that nobody attends will pause for."""
+    """What a job that is not attended will pause for."""
     away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE and step.place not in ATTENDED)
     wanted = [f"move the meter for {', '.join(away)}"] if away and bench.by_hand else []
     if not bench.caps:
@@ -62,6 +62,6 @@ def _remark(job: PlanJob, bench: Bench) -> str:
     if not wanted:
         return ""
     return (
-        f"a hand must {', and '.join(wanted)}, and the job is not attended: it will pause there. "
-        "Submit it with --attended when somebody is there"
+        f"the operator must {', and '.join(wanted)}, and the job is not attended: it will pause there. "
+        "Submit it with --attended when an operator is present"
     )

@@ -73,7 +73,7 @@ def known_folders() -> tuple[Path, ...]:
 
 
 def find_socket(told: str | None, bench: str | None) -> Path:
-    """The socket to talk to: as told, by ``BENCHD_SOCKET``, by the bench's name, or the only one there.
+    """The socket to connect to: as given, by ``BENCHD_SOCKET``, by the bench's name, or the only one there.
 
     Raises `InputError` when there are several, and none is named.
     """
@@ -85,7 +85,7 @@ def find_socket(told: str | None, bench: str | None) -> Path:
     found = sorted(private_folder().glob("*.sock"))
     if len(found) > 1:
         benches = ", ".join(path.stem for path in found)
-        raise InputError(f"several services may run ({benches}); say which one with --bench")
+        raise InputError(f"several services may run ({benches}); name one with --bench")
     return found[0] if found else private_folder() / "BENCH.sock"
 
 

@@ -33,7 +33,7 @@ logger = logging.getLogger("benchd.service")
 
 
 def message(event: str, bench: str, job: Job, why: str, simulated: bool) -> Message:
-    """What a hook is told: flat, and with one sentence for a person."""
+    """What a hook receives: flat, and with one sentence for a person."""
     text = f"{'SIMULATED ' if simulated else ''}job {job.id} ({job.submission.sample}): {event}"
     return {
         "event": event,
@@ -72,7 +72,7 @@ class Hooks:
             self._thread.start()
 
     def call(self, message: Message) -> None:
-        """Have the message told; returns at once and never raises."""
+        """Queue the message for the hooks; returns at once and never raises."""
         if self._thread is None:
             return
         try:
@@ -119,7 +119,7 @@ class Hooks:
                 self._failed(name, f"was not done within {self._within_s:g} s and was ended")
                 return
         if process.returncode:
-            end = said[-300:].decode(errors="replace").strip() or "it said nothing"
+            end = said[-300:].decode(errors="replace").strip() or "no output"
             self._failed(name, f"ended with exit status {process.returncode}: {end}")
 
     def _post(self, target: tuple[str, int, str], text: bytes) -> None:
@@ -162,6 +162,6 @@ def _local(address: str) -> tuple[str, int, str]:
     if parts.scheme != "http" or host is None or parts.username or not address.isascii() or not address.isprintable():
         raise InputError(
             f"the address {address!r} is not one of this machine; use http://127.0.0.1:PORT/PATH "
-            "(a command can tell other machines)"
+            "(a command can notify other machines)"
         )
     return host, port, (parts.path or "/") + (f"?{parts.query}" if parts.query else "")

@@ -1,7 +1,7 @@
-"""What the service's threads agree on: jobs, what is going on now, and what may be asked.
+"""The interface between the service's threads: jobs, the present state, and requests.
 
-The sequencer runs in the service's main thread. Whoever answers a socket runs in another thread, reads
-`Snapshot`s (immutable), and asks through `JobControl`; it never touches an instrument or a log that is written.
+The sequencer runs in the service's main thread. The threads that answer a socket read
+`Snapshot`s (immutable) and make requests through `JobControl`; it never touches an instrument or a log that is written.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from benchd.errors import BenchdError
 DOING = (
     "idle",  # nothing is due
     "held",  # a paused job keeps those behind it from starting; `Snapshot.why` names it
-    "bench not ready",  # a part does not answer; tried again by itself, `Snapshot.why` says when
+    "bench not ready",  # a part does not answer; tried again by itself, when is in `Snapshot.why`
     "opening the bench",
     "running",
-    "waiting for a hand",  # for what `Snapshot.hand` says
+    "waiting for the operator",  # for what is in `Snapshot.operator`
     "pausing",
     "stopping",
 )
@@ -39,7 +39,7 @@ class JobState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Submission:
-    """What somebody asks for. ``plan_text`` and ``files`` travel, so that later edits change nothing."""
+    """A request to run a plan. ``plan_text`` and ``files`` are copies, so that later edits change nothing."""
 
     plan_name: str
     plan_text: str
@@ -48,12 +48,12 @@ class Submission:
     note: str = ""
     not_before: str = ""  # ISO 8601 with offset or Z; "" means at once
     priority: int = 0  # higher goes first; equal ones in the order of submission
-    attended: bool = False  # somebody is there to move the meter when asked
+    attended: bool = False  # an operator is present, to move the meter on request
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A submission with its fate."""
+    """A submission and its state."""
 
     id: str  # "j1", "j2" … never used twice
     submission: Submission
@@ -63,12 +63,12 @@ class Job:
     why: str = ""  # why paused, failed or cancelled
     steps: int = 0
     steps_done: int = 0
-    move_to: str = ""  # the place that a hand must move the meter to before this job is resumed
-    set_to: str = ""  # "control=value" that a hand must set on the display before this job is resumed
+    move_to: str = ""  # the place that the operator must move the meter to before this job is resumed
+    set_to: str = ""  # "control=value" that the operator must set on the display before this job is resumed
 
     @property
     def waits_for_operator(self) -> bool:
-        """True when a hand must do something before the job is resumed; to resume it says that it is done."""
+        """True when the operator must do something before the job is resumed; the resume confirms that it is done."""
         return bool(self.move_to or self.set_to)
 
 
@@ -110,24 +110,24 @@ class Snapshot:
     step: str = ""
     what: str = ""  # "code 166", "r2c3 white"
     patch: Mapping[str, object] = field(default_factory=dict)  # as in a `shown` record; width and height of the screen
-    place: str = ""  # where a hand must move the meter, while it is asked for
+    place: str = ""  # where the operator must move the meter, while that is requested
     at: tuple[float, float] = (0.5, 0.5)
-    hand: str = ""  # what a hand is asked for, a sentence: a move, the meter's cap, a setting of the display
-    again: str = ""  # what the operator may say instead of yes, where something may not have been done: read again
+    operator: str = ""  # what the operator is requested to do, a sentence: a move, the meter's cap, a setting
+    again: str = ""  # what the operator may answer instead of yes, where something may not have been done: read again
     share_done: float = 0.0
-    left_s: float | None = None  # bench time, at the least
-    left_most_s: float | None = None  # at the most: more than that only while a warm-up is not over
+    left_s: float | None = None  # bench time, minimum
+    left_most_s: float | None = None  # maximum: more than that only while a warm-up is not over
     readings: tuple[LatestReading, ...] = ()  # the last ones, oldest first, at most 200
     faults: tuple[LatestFault, ...] = ()
     queue: tuple[Job, ...] = ()  # all jobs but the running one: queued first in their order, then the rest
 
 
 class NotPossible(BenchdError):
-    """The desk can't do that now; the sentence says why (no such job, already complete …)."""
+    """That is not possible now; the sentence gives the reason (no such job, already complete …)."""
 
 
 class JobControl(Protocol):
-    """What may be asked of the service, from any thread. All raise `NotPossible` or an `InputError`."""
+    """Requests to the service, from any thread. All raise `NotPossible` or an `InputError`."""
 
     def snapshot(self) -> Snapshot:
         """What is going on now."""
@@ -148,7 +148,7 @@ class JobControl(Protocol):
         """Put a paused job back into the queue."""
 
     def next_move(self, *, again: bool = False) -> None:
-        """A hand has done what it was asked for: the meter stands there, or the display is set.
+        """The operator confirms the requested step: the meter stands there, or the display is set.
 
         ``again``: it does so now, where a snapshot offers that, and what was read since is read again.
         """

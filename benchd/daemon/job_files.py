@@ -21,7 +21,7 @@ def to_bytes(job: Job) -> bytes:
 
 
 def from_bytes(data: bytes) -> Job:
-    """The job in a file. Raises ValueError that says what is wrong with it."""
+    """The job in a file. Raises ValueError with the reason."""
     head, mark, rest = data.partition(b',"job":')
     if not mark or not rest.endswith(b"}\n"):
         raise ValueError("it is not whole")
@@ -32,7 +32,7 @@ def from_bytes(data: bytes) -> Job:
     except (ValueError, KeyError, TypeError):
         raise ValueError("its beginning is not that of a job") from None
     if version != VERSION:
-        raise ValueError(f"it is of version {version}, and this benchd knows version {VERSION}")
+        raise ValueError(f"it is of version {version}, and this benchd reads version {VERSION}")
     if crc != f"{zlib.crc32(body):08x}":
         raise ValueError("its check sum is wrong")
     return job_from(json.loads(body))
@@ -51,7 +51,7 @@ def job_from(value: Any) -> Job:
 
 
 def snapshot_from(value: Any) -> Snapshot:
-    """The snapshot in parsed JSON; keys that this version does not know are passed over. Raises ValueError."""
+    """The snapshot in parsed JSON; unknown keys are passed over. Raises ValueError."""
     given = _object(value, "a snapshot")
     try:
         return Snapshot(

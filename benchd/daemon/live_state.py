@@ -22,7 +22,7 @@ LAST_FAULTS = 50
 
 
 class LiveState:
-    """Told what happens, it gives the snapshot of now. Readings and faults stay until the next job begins."""
+    """Takes events and gives the snapshot of now. Readings and faults stay until the next job begins."""
 
     def __init__(self, bench: str, simulated: bool) -> None:
         self.number = 1
@@ -30,7 +30,7 @@ class LiveState:
         self.why = ""
         self.place = ""
         self.at = CENTRE
-        self.hand = ""
+        self.operator = ""
         self.again = ""
         self.state = RunState()
         self._bench = bench
@@ -45,7 +45,7 @@ class LiveState:
 
     @property
     def simulated(self) -> bool:
-        """True when a simulator took part in what is shown, by the profile or by what a part said of itself."""
+        """True when a simulator took part in what is shown, by the profile or by the identity of a part."""
         return self._simulated
 
     def be(self, doing: str, why: str = "", place: str = "", at: tuple[float, float] = CENTRE) -> None:
@@ -53,17 +53,19 @@ class LiveState:
         self._be(doing, why, place, at, "")
 
     def wait_for_operator(
-        self, hand: str, why: str, place: str, at: tuple[float, float] | None = CENTRE, again: str = ""
+        self, operator: str, why: str, place: str, at: tuple[float, float] | None = CENTRE, again: str = ""
     ) -> None:
-        """A hand is asked for something, a sentence; ``place`` "" and ``at`` None when it is no place of the meter.
+        """The operator is requested to do something, a sentence; without a place ``place`` is "" and ``at`` None.
 
-        ``again``: what may be said instead of yes.
+        ``again``: what may be answered instead of yes.
         """
-        self._be("waiting for a hand", why, place, at or CENTRE, hand, again)
+        self._be("waiting for the operator", why, place, at or CENTRE, operator, again)
 
-    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], hand: str, again: str = "") -> None:
-        if (doing, why, place, at, hand, again) != (self.doing, self.why, self.place, self.at, self.hand, self.again):
-            self.doing, self.why, self.place, self.at, self.hand, self.again = doing, why, place, at, hand, again
+    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], operator: str, again: str = "") -> None:
+        shown = (self.doing, self.why, self.place, self.at, self.operator, self.again)
+        if shown != (doing, why, place, at, operator, again):
+            self.doing, self.why, self.place, self.at = doing, why, place, at
+            self.operator, self.again = operator, again
             self.number += 1
 
     def changed(self) -> None:
@@ -90,7 +92,7 @@ class LiveState:
         self._simulated = bench.simulated
         self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
         self._began_s = bench.clock.now_s()
-        if self.doing == "opening the bench":  # else somebody has asked it to stop meanwhile
+        if self.doing == "opening the bench":  # else a stop was requested meanwhile
             self.be("running")
 
     def event(self, event: Event) -> None:
@@ -130,7 +132,7 @@ class LiveState:
             patch={**(asdict(step.patch) if step else {}), **self._pixels()},
             place=self.place,
             at=self.at,
-            hand=self.hand,
+            operator=self.operator,
             again=self.again,
             share_done=min(1.0, max(0.0, time.share)) if time else 0.0,
             left_s=time.least_s if time else None,

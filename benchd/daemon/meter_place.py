@@ -1,4 +1,4 @@
-"""Where a hand has put the meter, kept on disk: the next job must not take it for granted that it is at the centre."""
+"""Where the operator has put the meter, kept on disk: the next job must not assume that it is at the centre."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ logger = logging.getLogger("benchd.service")
 
 
 class PositionRecord:
-    """The place of the last move by hand, of this service or of the one before it, in ``folder``."""
+    """The place of the last manual move, of this service or of the one before it, in ``folder``."""
 
     def __init__(self, folder: Path, bench: BenchJob, disk: Disk | None = None) -> None:
         self.by_hand = bench.bench.by_hand
@@ -37,7 +37,7 @@ class PositionRecord:
             self.place = self._path.read_text("utf-8").strip() or CENTRE
 
     def asked(self, place: str) -> None:
-        """A hand was asked to move the meter: from now on it may be anywhere."""
+        """The operator was requested to move the meter: from now on it may be anywhere."""
         self._keep(place if place != CENTRE else f"on its way to the {CENTRE}")
 
     def confirmed(self, place: str) -> None:
@@ -51,14 +51,14 @@ class PositionRecord:
 
     @property
     def back(self) -> str:
-        """What a hand is asked for before the next job, as a sentence without its full stop."""
+        """What the operator is requested to do before the next job, as a sentence without its full stop."""
         return SENTENCES.get(BACK.get(self.place, self.place), "Move the meter to the centre of the screen")
 
     def must_go_to_centre(self, job: Job) -> bool:
         """True when ``job`` would begin where the meter does not stand.
 
-        A run that goes on away from the centre asks for its place by itself, and who resumes one that waits
-        for a move says that the meter is there.
+        A run that goes on away from the centre requests its place by itself, and a resume of one that waits
+        for a move confirms that the meter is there.
         """
         if not self.by_hand or self.place == CENTRE or job.move_to:
             return False
@@ -69,7 +69,7 @@ class PositionRecord:
             try:
                 self._roaming[job.id] = check(job.submission, self._bench).roams
             except InputError:
-                return True  # it can't run at all, and will say why
+                return True  # it can't run at all, and will report why
         return self._roaming[job.id]
 
     def _keep(self, place: str) -> None:

@@ -1,8 +1,8 @@
-"""What the service manager is told: ready, what goes on, still alive, stopping (the sd_notify protocol).
+"""Messages to the service manager: ready, what goes on, still alive, stopping (the sd_notify protocol).
 
-"Still alive" is said only by the thread of the sequencer, when it got on: after an event, or between the
-slices of a wait whose end it knows. A thread that only counts time would go on saying it while the
-sequencer hangs, and then nobody would start the service again.
+"Still alive" is sent only by the thread of the sequencer, when it got on: after an event, or between the
+slices of a wait whose end is known. A thread that only counts time would go on sending it while the
+sequencer hangs, and then the service would not be restarted.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Notifier:
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Notifier:
-        """As the manager told it: ``NOTIFY_SOCKET``, ``WATCHDOG_USEC`` and ``WATCHDOG_PID``."""
+        """As the manager sets them: ``NOTIFY_SOCKET``, ``WATCHDOG_USEC`` and ``WATCHDOG_PID``."""
         try:
             watchdog_s = int(environment.get("WATCHDOG_USEC", "0")) / 1e6
         except ValueError:
@@ -55,7 +55,7 @@ class Notifier:
         self._send("STOPPING=1")
 
     def status(self, text: str) -> None:
-        """One line for whoever asks the manager."""
+        """One line of status, which the manager shows."""
         now_s = self._now_s()
         if text != self._status and now_s - self._status_s >= STATUS_EVERY_S:
             self._status, self._status_s = text, now_s
@@ -80,14 +80,14 @@ class Notifier:
 
 
 class WatchedStop(StopRequest):
-    """A stop request whose waits say that they are alive: they are bounded, and their end is known."""
+    """A stop request whose waits send a sign of life: they are bounded, and their end is known."""
 
     def __init__(self, alive: Callable[[], None], slice_s: float = SLICE_S) -> None:
         super().__init__()
         self._alive, self._slice_s = alive, slice_s
 
     def wait(self, seconds: float) -> bool:
-        """Wait at most ``seconds`` of real time; true when asked to stop."""
+        """Wait at most ``seconds`` of real time; true when a stop is requested."""
         deadline = Deadline.after(seconds)
         while not super().wait(min(self._slice_s, deadline.left_s)):
             self._alive()

@@ -1,4 +1,4 @@
-"""What the queue and the logs say by themselves, for when no service answers. Changes nothing."""
+"""The state from the queue and the logs alone, for when no service answers. Changes nothing."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from benchd.run.log.records import RunState, fold
 
 @dataclass(frozen=True, slots=True)
 class StoredJobs:
-    """The jobs of one folder, with what their logs say; ``damaged`` has a sentence for each job that is lost."""
+    """The jobs of one folder, with the state of their logs; ``damaged`` has a sentence for each job that is lost."""
 
     folder: str
     jobs: tuple[Job, ...]
@@ -39,7 +39,7 @@ def read_service(folder: Path) -> StoredJobs:
 
 
 def _with_log(job: Job) -> tuple[Job, bool]:
-    """The job with what its log knows better: how far it is, and why it stopped."""
+    """The job with what its log states: how far it is, and why it stopped."""
     path = Path(job.log)
     if not path.exists():
         return replace(job, why="its log is not there; it will start anew"), False
@@ -54,7 +54,7 @@ def _with_log(job: Job) -> tuple[Job, bool]:
 def _why(job: Job, state: RunState, simulated: bool) -> str:
     head = "SIMULATED: " if simulated else ""
     if state.ended:
-        return f"{head}every step is done; the next start of the service will say so"
+        return f"{head}every step is done; the next start of the service will record it"
     if job.state is JobState.PAUSED:
         return f"{head}{job.why or state.pause_reason}"
     stopped = f"was paused ({state.pause_reason})" if state.last_kind == "paused" else "was interrupted"

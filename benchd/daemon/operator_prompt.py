@@ -1,6 +1,7 @@
-"""What only a hand can do while a job runs: ask for it, wait for the word, and give up after a while.
+"""Steps for the operator while a job runs: prompt, wait for the confirmation, and give up after a while.
 
-The session asks, in the main thread; the word comes from the desk, in any other. One lock guards both (the service's).
+The session prompts, in the main thread; the confirmation comes from a client, in any other. One lock (the service's)
+guards both.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from benchd.daemon.job_control import Job
 from benchd.daemon.live_state import LiveState
 from benchd.daemon.meter_place import PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
-from benchd.errors import HandNeeded, MoveNeeded
+from benchd.errors import MoveNeeded, OperatorNeeded
 from benchd.instruments.control import Ask as AskToSet
 from benchd.run.bench.attended import Ask, request
 from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt
@@ -23,22 +24,22 @@ LOOK_EVERY_S = 5.0
 NOT_ATTENDED = "the job was not submitted as attended, so wait until no job runs, do it and resume this one"
 
 Call = Callable[[str, Job, str], None]
-"""Tells the hooks: event, job, what is wanted."""
+"""Calls the hooks: event, job, what is requested."""
 
 
 class OperatorPrompt:
-    """Asks a hand for the running job. ``within_s``: how long it waits for the word of one who said to be there."""
+    """Prompts the operator for the running job. ``within_s``: how long it waits for an answer in an attended job."""
 
     def __init__(
         self,
         changed: threading.Condition,
         seen: LiveState,
-        hand: PositionRecord,
+        position: PositionRecord,
         notifier: Notifier,
         call: Call,
         within_s: float,
     ) -> None:
-        self._changed, self._seen, self._hand = changed, seen, hand
+        self._changed, self._seen, self._position = changed, seen, position
         self._notifier, self._call, self._within_s = notifier, call, within_s
         self._waits = self._done = self._again = False
 
@@ -50,16 +51,16 @@ class OperatorPrompt:
             if not job.submission.attended:
                 raise MoveNeeded(f"{wanted}: {NOT_ATTENDED}")
             with self._changed:
-                self._hand.asked(place)
+                self._position.asked(place)
                 if self._word_of(job, stop, "move", wanted, place, at):
-                    self._hand.confirmed(place)
+                    self._position.confirmed(place)
                     return
             raise MoveNeeded(f"{wanted}, and resume: {self._nobody}")
 
         return ask
 
     def setter(self, job: Job, stop: WatchedStop) -> AskToSet | None:
-        """How ``job`` has something set on the display by hand. Raises `HandNeeded`. None when nobody is there."""
+        """How ``job`` has the operator set the display. Raises `OperatorNeeded`. None when the job is not attended."""
         if not job.submission.attended:
             return None
 
@@ -68,12 +69,12 @@ class OperatorPrompt:
             with self._changed:
                 if self._word_of(job, stop, "set", wanted, "", None):
                     return
-            raise HandNeeded(f"{wanted}, and resume: {self._nobody}")
+            raise OperatorNeeded(f"{wanted}, and resume: {self._nobody}")
 
         return ask
 
     def confirmer(self, job: Job, stop: WatchedStop) -> Confirm:
-        """How the operator of ``job`` is asked whether it was done, where the light did not change."""
+        """How the operator of ``job`` confirms what was requested, where the light did not change."""
 
         def confirm(doubt: Doubt) -> Answer:
             if not job.submission.attended:
@@ -89,14 +90,14 @@ class OperatorPrompt:
         return confirm
 
     def word(self, *, again: bool = False) -> bool:
-        """Under the lock: a hand says that it is done. False when nothing is waited for."""
+        """Under the lock: the operator confirms that it is done. False when nothing is waited for."""
         self._done, self._again = self._waits, again
         self._changed.notify_all()
         return self._waits
 
     @property
     def _nobody(self) -> str:
-        return f"nobody said within {self._within_s / 60:.0f} min that it is done"
+        return f"not confirmed within {self._within_s / 60:.0f} min"
 
     def _word_of(
         self,
@@ -108,13 +109,13 @@ class OperatorPrompt:
         at: tuple[float, float] | None,
         again: str = "",
     ) -> bool:
-        """Under the lock: wait for the word. False when the job is to stop, or nobody came.
+        """Under the lock: wait for the confirmation. False when the job is to stop, or after the time.
 
-        ``again``: the operator is asked whether it was done, and may say this instead of yes.
+        ``again``: the operator confirms that it was done, or answers this instead of yes.
         """
         deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
         self._waits, self._done = True, False
-        say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else " and say `benchd next`"
+        say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else ", then `benchd next`"
         self._seen.wait_for_operator(wanted, f"{wanted}{say}", place, at, again)
         self._call(event, job, wanted)
         self._changed.notify_all()

@@ -1,7 +1,7 @@
 """The jobs on disk: one file a job, so that a restart or a power cut loses none and doubles none.
 
 A file is replaced as a whole: written under another name, synced, renamed, and the folder synced; before
-that nothing is acknowledged. A file that can't be read is left aside under a name that says so.
+that nothing is acknowledged. A file that can't be read is set aside under a name that marks it.
 """
 
 from __future__ import annotations
@@ -148,7 +148,7 @@ class Queue:
         """The job that keeps those behind it from starting, if there is one.
 
         A job that was paused while it ran holds the queue: a fault of the meter or the screen would hit the
-        next job too, and who pauses by hand wants the bench to be still. A job that waits for a hand to
+        next job too, and an operator who pauses wants the bench to be still. A job that waits for the operator to
         move the meter or to set the display concerns only itself, and so does one that was held before it began.
         """
         paused = [job for job in self._jobs.values() if job.state is JobState.PAUSED]
@@ -243,7 +243,7 @@ def in_order(jobs: Iterable[Job]) -> tuple[Job, ...]:
 
 
 def _turn(job: Job) -> tuple[bool, bool, int, int]:
-    """What was begun goes first, and of that the one for which a hand has just done something."""
+    """What was begun goes first, and of that the one for which the operator has just done something."""
     return (not (job.log and job.waits_for_operator), not job.log, -job.submission.priority, number(job.id))
 
 

@@ -1,6 +1,6 @@
-"""The service of one bench: it takes the jobs of a queue one after the other, and answers the desk.
+"""The service of one bench: it takes the jobs of a queue one after the other, and answers requests.
 
-`run_forever` belongs to the main thread: the sequencer runs there. All else may be asked from any thread; one
+`run_forever` belongs to the main thread: the sequencer runs there. All else may be called from any thread; one
 lock guards the queue and what was seen, and no instrument and no log is touched under it.
 """
 
@@ -32,7 +32,7 @@ from benchd.run.operator import Operator
 from benchd.run.rig import Event
 
 RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest
-HAND_WITHIN_S = 1800.0  # how long somebody is waited for who said to be there
+HAND_WITHIN_S = 1800.0  # how long an attended job waits for the operator
 MOST_QUEUED = 1000
 
 logger = logging.getLogger("benchd.service")
@@ -71,11 +71,11 @@ class Service:
         self._retry_s = retry_s
         self._now_s = now_s
         self._profile = self._sessions.bench(bench)
-        self._hand = PositionRecord(queue.folder, self._profile)
+        self._position = PositionRecord(queue.folder, self._profile)
         self._seen = LiveState(self._profile.bench.bench, self._profile.bench.simulated)
         self._changed = threading.Condition()
         self._asking = OperatorPrompt(
-            self._changed, self._seen, self._hand, self._notifier, self._call_hooks_now, hand_within_s
+            self._changed, self._seen, self._position, self._notifier, self._call_hooks_now, hand_within_s
         )
         self._snapshot: Snapshot | None = None
         self._current: _Current | None = None
@@ -86,7 +86,7 @@ class Service:
         for sentence in queue.damaged:
             logger.error("job file left aside", extra={"facts": {"why": sentence}})
 
-    # What the desk is asked, from any thread.
+    # Requests, from any thread.
 
     def snapshot(self) -> Snapshot:
         """What is going on now."""
@@ -141,14 +141,14 @@ class Service:
             return job
 
     def next_move(self, *, again: bool = False) -> None:
-        """The meter stands where it was asked to be moved."""
+        """The operator confirms the requested step."""
         with self._changed:
             if again and not self._seen.again:
                 raise NotPossible("nothing is offered to be read again at this moment")
             if self._current is None and self._seen.place:
-                self._hand.confirmed(self._seen.place)
+                self._position.confirmed(self._seen.place)
             elif not self._asking.word(again=again):
-                raise NotPossible("no move of the meter, and nothing else of a hand, is waited for at this moment")
+                raise NotPossible("no step of the operator is waited for at this moment")
             self._wake()
 
     def stop(self, reason: str = "a request to stop the service") -> None:
@@ -188,7 +188,7 @@ class Service:
             return None
 
     def _choose(self) -> Job | None:
-        """The job to run now; when there is none, what is seen says why."""
+        """The job to run now; when there is none, the live state gives the reason."""
         job = self._queue.next_due(self._now_s())
         if job is None:
             self._seen.be("idle")
@@ -204,9 +204,11 @@ class Service:
         if self._not_ready and not self._again.passed:
             self._seen.be("bench not ready", self._not_ready)
             return None
-        if self._hand.must_go_to_centre(job):
-            why = f"{self._hand.stands}, and job {job.id} begins with the meter at the centre"
-            self._seen.wait_for_operator(self._hand.back, f"{why}: {self._hand.back} and say `benchd next`", CENTRE)
+        if self._position.must_go_to_centre(job):
+            why = f"{self._position.stands}, and job {job.id} begins with the meter at the centre"
+            self._seen.wait_for_operator(
+                self._position.back, f"{why}: {self._position.back}, then `benchd next`", CENTRE
+            )
             return None
         return job
 
@@ -245,7 +247,7 @@ class Service:
             self._wake()
 
     def _settle(self, before: Job, log: str, fate: JobOutcome) -> None:
-        """Keep what became of the job; the operator's word of meanwhile outweighs all but its completion."""
+        """Keep the outcome of the job; an operator's request of meanwhile outweighs all but its completion."""
         told = self._queue.get(before.id)
         simulated, done = self._seen.simulated, self._seen.state.steps_done or before.steps_done
         self._current = None
@@ -281,12 +283,12 @@ class Service:
             self._call_hooks("not ready", job, why, self._seen.simulated)
         self._not_ready = told
 
-    # What the session tells and asks, in the main thread.
+    # Callbacks of the session, in the main thread.
 
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         with self._changed:
             self._not_ready = ""
-            self._hand.by_hand = bench.positioner.by == "hand"
+            self._position.by_hand = bench.positioner.by == "hand"
             self._seen.opened(bench, job, state)
             self._wake()
         self._notifier.alive()
@@ -310,7 +312,7 @@ class Service:
     # Under the lock.
 
     def _decide(self, job: Job) -> Job:
-        """Keep the operator's word at once, so that no crash forgets it, and stop the job where it runs."""
+        """Keep the operator's request at once, so that no crash loses it, and stop the job where it runs."""
         job = self._queue.put(job)
         if self._is_current(job) and self._current is not None:
             self._current.stop.set(job.why)
@@ -329,7 +331,7 @@ class Service:
         return self._current is not None and self._current.job.id == job.id
 
     def _take_word(self, job: Job) -> None:
-        """Who resumes a job that waits for a hand says that it is done; not while another one measures."""
+        """The resume of a job that waits for the operator confirms that it is done; not while another one measures."""
         if not job.waits_for_operator:
             return
         if self._current is not None:
@@ -341,7 +343,7 @@ class Service:
                 f"then {wanted[0].lower()}{wanted[1:]} and resume {job.id}"
             )
         if job.move_to:
-            self._hand.confirmed(job.move_to)
+            self._position.confirmed(job.move_to)
 
     def _present(self) -> Snapshot:
         if self._snapshot is None or self._snapshot.number != self._seen.number:

@@ -24,7 +24,7 @@ logger = logging.getLogger("benchd.service")
 
 @dataclass(frozen=True, slots=True)
 class ServiceOptions:
-    """What the operator asked of a service."""
+    """What the operator sets for a service."""
 
     bench: str
     folder: str | None = None

@@ -24,14 +24,14 @@ class Understood:
 
     xyz: XYZ | None
     status: Status
-    integration_s: float | None  # as the meter tells it
+    integration_s: float | None  # as the meter reports it
 
 
 def understand(dialect: Dialect, question: str, answer: str) -> Understood:
     """Read the ``answer`` to the measuring ``question``.
 
     Raises `MeterRefused` for an error code, `MeterWrongUnit`, and `MeterGarbled` for everything that the
-    dialect does not know or that no light can be.
+    dialect does not have or that no light can be.
     """
     if error := dialect.error_of(answer):
         code, sentence = error
@@ -41,7 +41,7 @@ def understand(dialect: Dialect, question: str, answer: str) -> Understood:
     if match is None:
         raise MeterGarbled(
             f"the meter answered {question!r} with {answer!r}, which 'measure: expect' of dialect {dialect.meter} "
-            "does not know; look at the cable and the port settings, or correct the dialect"
+            "does not have; check the cable and the port settings, or correct the dialect"
         )
     told = match.groupdict()
     unit = check_unit(dialect, question, answer, told.get("unit"))
@@ -53,14 +53,14 @@ def understand(dialect: Dialect, question: str, answer: str) -> Understood:
         if not possible(xyz, dialect.range_cd_m2[0] if dialect.range_cd_m2 else None):
             if status in (Status.OK, Status.UNSTABLE):
                 raise _garbled(question, answer, "which no light can be")
-            xyz = None  # the meter itself says that the figures are worth nothing
+            xyz = None  # the meter itself reports that the figures are not valid
     elif status in (Status.OK, Status.UNSTABLE):
         raise _garbled(question, answer, "a good status without figures")
     return Understood(xyz, status, _integration_s(question, answer, told))
 
 
 def check_unit(dialect: Dialect, question: str, answer: str, token: str | None) -> str:
-    """The unit of an answer that tells ``token`` (None: it tells none). Raises `MeterWrongUnit`."""
+    """The unit of an answer with ``token`` (None: it has none). Raises `MeterWrongUnit`."""
     if token is None:
         # A dialect without a unit of its own has the group, and a match without it is no reading.
         if dialect.unit is None:

@@ -173,7 +173,7 @@ class Child:
 
     def _failed(self, trouble: ChildTrouble, what: str, sent: bytes, received: bytes = b"") -> ChildFailed:
         last = self._errors.decode(errors="replace").strip().splitlines()[-3:]
-        said = f"; it said: {' / '.join(last)}" if last else ""
+        said = f"; its output: {' / '.join(last)}" if last else ""
         return ChildFailed(trouble, f"'{self.name}' {what}{said}", sent=sent, received=received)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 
 from benchd.clock import Clock, Deadline
-from benchd.errors import ControlAbsent, ControlError, ControlGarbled, ControlRefused, ControlSilent, HandNeeded
+from benchd.errors import ControlAbsent, ControlError, ControlGarbled, ControlRefused, ControlSilent, OperatorNeeded
 from benchd.instruments.control import Ask, By, Control, SetOutcome, check_value, set_and_confirm
 from benchd.profile.display_controls import PLACE, ControlPart, Token
 from benchd.profile.reading.values import Setting
@@ -88,7 +88,7 @@ class CommandControl:
 
 
 class PromptControl:
-    """Set by a person, who is asked. Nobody can read it back."""
+    """Set by the operator, on a prompt. It can't be read back."""
 
     def __init__(self, name: str, part: ControlPart, ask: Ask, clock: Clock) -> None:
         assert part.prompt is not None
@@ -96,11 +96,11 @@ class PromptControl:
         self._part, self._prompt, self._ask, self._clock = part, part.prompt, ask, clock
 
     def read(self, deadline: Deadline) -> Setting | None:
-        """Nothing: a person would have to be asked for what the run can't check."""
+        """Nothing: the run would have to prompt for what it can't check."""
         return None
 
     def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
-        """Ask for it, however long that takes. Raises `HandNeeded`."""
+        """Prompt for it, however long that takes. Raises `OperatorNeeded`."""
         if not restoring:
             check_value(self.name, self._part, value)
         started_s = self._clock.now_s()
@@ -109,15 +109,15 @@ class PromptControl:
 
     def describe(self, deadline: Deadline) -> str:
         """Who sets it."""
-        return f"set by hand{_choices(self._part)}"
+        return f"set manually{_choices(self._part)}"
 
     def sentence(self, value: Setting) -> str:
-        """What a person is asked to do."""
+        """What the operator is requested to do."""
         return self._prompt.replace(PLACE, _plain(value))
 
 
 class ElseManual:
-    """A control that a person sets when the first way fails and somebody is there."""
+    """A control that the operator sets when the first way fails and an operator is present."""
 
     def __init__(self, first: Control, hand: PromptControl) -> None:
         self.name, self.settle_s = first.name, first.settle_s
@@ -125,25 +125,25 @@ class ElseManual:
         self._set_by: By | None = None
 
     def read(self, deadline: Deadline) -> Setting | None:
-        """As the first way reads it, unless a hand has set it since: then nobody knows better than that hand."""
+        """As the first way reads it, unless the operator has set it since: then it can't be read."""
         return None if self._set_by == "hand" else self._first.read(deadline)
 
     def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
-        """The first way; else by hand, and the outcome says why. Raises the first error where nobody is there."""
+        """The first way; else manually, and the outcome has the reason. Raises the first error without an operator."""
         try:
             outcome = self._first.set(value, deadline, restoring=restoring)
         except ControlError as error:
             try:
                 outcome = self._hand.set(value, deadline, restoring=restoring)
-            except HandNeeded:
+            except OperatorNeeded:
                 raise error from None
             outcome = SetOutcome(value, None, outcome.elapsed_s, "hand", str(error))
         self._set_by = outcome.by
         return outcome
 
     def describe(self, deadline: Deadline) -> str:
-        """As the first way says."""
-        return f"{self._first.describe(deadline)}; by hand when that fails"
+        """As the first way describes it."""
+        return f"{self._first.describe(deadline)}; manually when that fails"
 
 
 def run_once(name: str, words: Sequence[str], deadline: Deadline) -> str:
@@ -168,7 +168,7 @@ def run_once(name: str, words: Sequence[str], deadline: Deadline) -> str:
         ) from None
     if process.returncode != 0:
         last = errors.decode(errors="replace").strip().splitlines()[-1:]
-        said = f"; it said: {last[0][:_SHOWN]}" if last else ""
+        said = f"; its output: {last[0][:_SHOWN]}" if last else ""
         raise ControlRefused(
             f"control {name}: {_named(words)} ended with exit status {process.returncode}{said}; put that right "
             "and resume"
@@ -204,4 +204,4 @@ def _choices(part: ControlPart) -> str:
 
 
 def _nothing(printed: str) -> None:
-    """What a setting command prints says nothing."""
+    """The output of a setting command is ignored."""

@@ -1,4 +1,4 @@
-"""A meter behind a child process that speaks JSON lines: ten lines of any language bridge any kit.
+"""A meter behind a child process with a protocol of JSON lines: ten lines of any language bridge any kit.
 
     {"id":1,"op":"identify"}
         -> {"id":1,"model":"..","serial_number":"..","firmware":"..","simulated":false}
@@ -73,7 +73,7 @@ class CommandMeter:
             raise
 
     def identify(self) -> MeterIdentity:
-        """Ask afresh. Raises `WrongMeter` when another meter answers than the one that was opened."""
+        """Identify it again. Raises `WrongMeter` when another meter answers than the one that was opened."""
         answer = self._ask("identify", {}, Deadline.after(self._identify_within_s))
         low, high = self._range_cd_m2
         found = MeterIdentity(

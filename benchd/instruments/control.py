@@ -1,6 +1,6 @@
 """A control of the display: read it, set it, and never believe that it was set before it reads back.
 
-Whatever sets it (the display's control channel, a command, a hand), the run sees one protocol.
+Whatever sets it (the display's control channel, a command, the operator), the run sees one protocol.
 """
 
 from __future__ import annotations
@@ -10,19 +10,19 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from benchd.clock import Clock, Deadline, StopRequest
-from benchd.errors import ControlGarbled, ControlLied, ControlRefused, ControlSilent, HandNeeded
+from benchd.errors import ControlGarbled, ControlMismatch, ControlRefused, ControlSilent, OperatorNeeded
 from benchd.profile.display_controls import ControlPart
 from benchd.profile.reading.values import Setting
 
 By = Literal["ddc", "command", "hand"]
 
 Ask = Callable[[str], None]
-"""Asks a person to set something (a whole sentence); returns when it is done, or raises `HandNeeded`."""
+"""Prompts the operator to set something (a whole sentence); returns when it is done, or raises `OperatorNeeded`."""
 
 TRIES = 3
 POLL_S = 0.1
 NEVER = StopRequest()
-"""For short waits that even a run that is asked to stop goes through: a control is restored then."""
+"""For short waits that even a run with a stop request completes: a control is restored then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,17 +33,17 @@ class SetOutcome:
     read_back: Setting | None
     elapsed_s: float  # of bench time
     by: By
-    why: str = ""  # why a hand did what the display or a command should have done
+    why: str = ""  # why the operator did what the display or a command should have done
 
 
 class Control(Protocol):
-    """One control. ``read`` and ``set`` raise a `ControlError`, ``set`` also `HandNeeded`."""
+    """One control. ``read`` and ``set`` raise a `ControlError`, ``set`` also `OperatorNeeded`."""
 
     name: str
     settle_s: float  # what the display needs after a change; the caller waits for it
 
     def read(self, deadline: Deadline) -> Setting | None:
-        """The present value, read until two answers agree; None where nobody can read it."""
+        """The present value, read until two answers agree; None where it can't be read."""
 
     def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
         """Set it, then read it back until the value is there.
@@ -56,8 +56,8 @@ class Control(Protocol):
 
 
 def no_operator_to_set(sentence: str) -> None:
-    """The `Ask` of a run without anybody there."""
-    raise HandNeeded(f"{sentence}; this run has nobody to ask, so do it and resume")
+    """The `Ask` of a run without an operator."""
+    raise OperatorNeeded(f"{sentence}; this run can't prompt, so do it and resume")
 
 
 def set_and_confirm(
@@ -73,7 +73,7 @@ def set_and_confirm(
     """Write and read until ``read`` gives ``value``: what was read back, and the bench time that it took.
 
     Written anew `TRIES` times in ``within_s`` of bench time, since a display may miss a message while it is busy.
-    Raises `ControlLied`, or the last `ControlSilent` or `ControlGarbled` when nothing was read at all.
+    Raises `ControlMismatch`, or the last `ControlSilent` or `ControlGarbled` when nothing was read at all.
     """
     started_s = clock.now_s()
     trouble: ControlSilent | ControlGarbled | None = None
@@ -89,14 +89,14 @@ def set_and_confirm(
                 if found == value:
                     return found, clock.now_s() - started_s
             except (ControlSilent, ControlGarbled) as error:
-                if trouble is None or not deadline.passed:  # what the deadline cut short says less
+                if trouble is None or not deadline.passed:  # what the deadline cut short is worth less
                     trouble = error
             if clock.now_s() - started_s >= within_s * number / TRIES:
                 break
             clock.sleep(POLL_S, NEVER)
     if found is None:
         raise trouble or ControlSilent(f"control {name} could not be read back in time; look at the display and resume")
-    raise ControlLied(
+    raise ControlMismatch(
         f"control {name} was set to {value} and reads back {found} after {clock.now_s() - started_s:.1f} s; look "
         "whether the display changes it by itself (automatic brightness, power saving), turn that off and resume"
     )

@@ -2,9 +2,9 @@
 
 In step means that nothing is on its way from the meter. A time-out, an answer too many or one that can't be
 read puts the line out of step. Before the next question it is put in step again: a late answer is listened
-for, the line is drained until it is quiet, the start-up exchange is sent, and the meter is asked who it is; what
-comes before that answer belongs to the past. `confirm` asks the same after a reading: a meter answers in order, so
-a second answer before its identification shows that one of the two was late or doubled. (What can't be told where
+for, the line is drained until it is quiet, the start-up exchange is sent, and the meter is identified; what
+comes before that answer belongs to the past. `confirm` sends the same after a reading: a meter answers in order, so
+a second answer before its identification shows that one of the two was late or doubled. (What can't be detected where
 answers carry no number: a line that repeats both an old reading and an old identification amid a new question.)
 """
 
@@ -36,7 +36,7 @@ class Spoken(Protocol):
 
     @property
     def device(self) -> str:
-        """What speaks it: "meter" or "stage"."""
+        """The device: "meter" or "stage"."""
 
     @property
     def port(self) -> PortSettings:
@@ -52,18 +52,18 @@ class Spoken(Protocol):
 
     @property
     def identify(self) -> Identify:
-        """How it says who it is."""
+        """How it identifies itself."""
 
     @property
     def late_within_s(self) -> float:
         """How long a late answer is listened for."""
 
     def error_of(self, answer: str) -> tuple[str, str] | None:
-        """(code, sentence) where ``answer`` tells an error."""
+        """(code, sentence) where ``answer`` is an error."""
 
 
 class Conversation:
-    """Asks a device in its dialect. Every method raises a `MeterError` that carries the bytes."""
+    """Queries a device in its dialect. Every method raises a `MeterError` that carries the bytes."""
 
     def __init__(self, dialect: Spoken, wire: Wire) -> None:
         self._dialect = dialect
@@ -71,7 +71,7 @@ class Conversation:
         self._wire = wire
         self._in_step = False
         self._late_until = Deadline.after(0.0)
-        self._trouble = True  # until a first reading was confirmed: nobody knows what was asked before
+        self._trouble = True  # until a first reading was confirmed: what was queried before is not known
         self._owed = 0  # answers that were given up and have not come yet
         wire.rest(dialect.port.ready_after_s)
 
@@ -95,7 +95,7 @@ class Conversation:
         return told
 
     def set(self, exchange: Exchange, values: dict[str, str | float], deadline: Deadline) -> None:
-        """One exchange that sets something. Raises `MeterWrongUnit` where the answer tells another unit."""
+        """One exchange that sets something. Raises `MeterWrongUnit` where the answer has another unit."""
         question = fill(exchange.send, values)
         expect = exchange.expect
         if expect is None and self._dialect.line.echo:
@@ -111,7 +111,7 @@ class Conversation:
         self._wire.rest(exchange.wait_s)
 
     def who(self, deadline: Deadline | None = None) -> Told:
-        """Ask the meter who it is: the groups of the identification."""
+        """Identify the meter: the groups of the identification."""
         deadline = deadline or self._long_enough()
         self._drain(deadline)
         identify = self._dialect.identify
@@ -123,7 +123,7 @@ class Conversation:
         While an answer is owed, a second one is also waited for as long as an answer may take: then even a meter
         that identifies itself in the middle of a measurement can't make the owed one pass for this one.
         Raises `MeterLateAnswer` when there was a second answer: one of the two is not to this question. Where the
-        answer tells no unit the meter is asked for it too: raises `MeterWrongUnit` when it was changed meanwhile.
+        answer has no unit the meter is queried for it too: raises `MeterWrongUnit` when it was changed meanwhile.
         """
         if self._owed:
             second = self._wire.read_line(_sooner(Deadline.after(within_s), deadline))
@@ -197,12 +197,12 @@ class Conversation:
             self.lose_step()
             raise self._error(
                 MeterGarbled,
-                f"{self._device} at {self._wire.port} keeps sending without being asked (last {shown(thrown[-40:])}); "
+                f"{self._device} at {self._wire.port} keeps sending without a query (last {shown(thrown[-40:])}); "
                 "end its continuous mode, or put the command that does so into 'start' of the dialect",
             )
 
     def _await(self, question: str, expect: str, within_s: float, deadline: Deadline) -> re.Match[str]:
-        """Ask and read on until a line matches ``expect``; what comes before it belongs to the past."""
+        """Query and read on until a line matches ``expect``; what comes before it belongs to the past."""
         self._wire.begin()
         asked_s = real_now_s()
         limit = _sooner(Deadline.after(within_s), deadline)
@@ -212,7 +212,7 @@ class Conversation:
             answer = line.decode("ascii", errors="backslashreplace")
             if (match := compiled(expect).fullmatch(answer)) is not None:
                 return match
-            if answer != question:  # an echo says nothing
+            if answer != question:  # an echo is no answer
                 strange = answer
         self.lose_step()
         if strange is None:
@@ -221,7 +221,7 @@ class Conversation:
             raise self._error(MeterRefused, f"{self._device} refused {question!r}: {error[0]}, {error[1]}")
         raise self._error(
             MeterGarbled,
-            f"asked {question!r}, {self._device} answered {strange!r}, which {expect!r} of dialect "
+            f"queried {question!r}, {self._device} answered {strange!r}, which {expect!r} of dialect "
             f"{self._dialect.name} does not match; is it another {self._dialect.device}, or set in another way?",
         )
 
@@ -244,19 +244,19 @@ class Conversation:
             )
 
     def _long_enough(self) -> Deadline:
-        """For whoever has no deadline of his own: all waits of the dialect's fixed exchanges, one after the other."""
+        """A deadline for callers without one: all waits of the dialect's fixed exchanges, one after the other."""
         fixed_s = sum(exchange.within_s + exchange.wait_s for exchange in self._dialect.start)
         fixed_s += self._dialect.identify.within_s
         return Deadline.after(fixed_s + self._dialect.late_within_s + 2 * _DRAIN_AT_MOST_S)
 
     def _missing(self, question: str, asked_s: float, deadline: Deadline) -> MeterError:
-        """No whole answer in time: listen on, to tell late from half and from silent."""
+        """No whole answer in time: read on, to distinguish late from half and from silent."""
         waited_s = real_now_s() - asked_s
         if (line := self._wire.read_line(_sooner(self._late_until, deadline))) is not None:
             self._late_answer_came()
             return self._error(
                 MeterLateAnswer,
-                f"asked {question!r}, {self._device} answered {shown(line)} after {real_now_s() - asked_s:.1f} s, "
+                f"queried {question!r}, {self._device} answered {shown(line)} after {real_now_s() - asked_s:.1f} s, "
                 f"which is later than the {waited_s:.1f} s it may take; that answer was thrown away (raise "
                 f"'answers_within_s' of dialect {self._dialect.name} when this comes again)",
             )
@@ -273,19 +273,19 @@ class Conversation:
         return self._error(
             MeterLateAnswer,
             f"after {question!r} came {answer!r} and then {shown(second)}: one of them is late or doubled, so both "
-            "were thrown away; the question is to be asked again",
+            "were discarded; the query is to be sent again",
         )
 
     def _nothing(self, question: str, waited_s: float) -> MeterError:
         if self._wire.partial:
             return self._error(
                 MeterHalfAnswer,
-                f"asked {question!r}, {self._device} sent only {shown(self._wire.partial)} in {waited_s:.1f} s and no "
-                "line end; look at the cable, or correct 'end_answered' of the dialect",
+                f"queried {question!r}, {self._device} sent only {shown(self._wire.partial)} in {waited_s:.1f} s and "
+                "no line end; check the cable, or correct 'end_answered' of the dialect",
             )
         return self._error(
             MeterSilent,
-            f"{self._device} at {self._wire.port} does not answer (asked {question!r}, nothing came in "
+            f"{self._device} at {self._wire.port} does not answer (queried {question!r}, nothing came in "
             f"{waited_s:.1f} s); look at its power, cable and screen, and resume",
         )
 

@@ -13,7 +13,7 @@ Matrix = tuple[XYZ, XYZ, XYZ]
 class CorrectedMeter:
     """``meter`` seen through ``matrix``: corrected X, Y, Z = matrix times X, Y, Z. Errors are the meter's own.
 
-    Whether the matrix belongs to this meter is for whoever opens the bench to find out, before the first reading.
+    Whether the matrix belongs to this meter is checked when the bench is opened, before the first reading.
     """
 
     def __init__(self, meter: Meter, matrix: Matrix) -> None:
@@ -25,7 +25,7 @@ class CorrectedMeter:
         return self.meter.identify()
 
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
-        """The corrected reading, with the meter's own in ``uncorrected``; a status stays as the meter said it."""
+        """The corrected reading, with the meter's own in ``uncorrected``; a status stays as the meter reported it."""
         reading = self.meter.read(request, deadline)
         if reading.xyz is None:
             return reading

@@ -3,7 +3,7 @@
 The library builds and takes apart the messages; what is put right here was seen by running it (version 4.2):
 its pause between messages never waits, its strict checksum leaves out the 0x50 that a reply is summed from, and its
 question for the capabilities leaves out the address that a question is summed from. So pauses are ours and kept by the
-bench's clock, checksums are right and strict, every question is asked again when it fails, and a value counts
+bench's clock, checksums are right and strict, every query is repeated when it fails, and a value counts
 once two answers agree.
 
 Times and the arithmetic of the checksum: VESA DDC/CI standard 1.1 (from memory): an answer is fetched 40 ms after its
@@ -45,7 +45,7 @@ Answer = TypeVar("Answer")
 
 
 class Value(NamedTuple):
-    """What a control says: its present value and its largest."""
+    """The answer of a control: its present value and its largest."""
 
     current: int
     maximum: int
@@ -86,10 +86,10 @@ class DdcChannel(LinuxVCP):  # type: ignore[misc]  # the library has no types
         """Nothing: the pause is kept in write_bytes, before every message and not only after some."""
 
     def write_bytes(self, data: bytes) -> None:
-        """Send one message, at least `BETWEEN_S` after whatever went over the bus before."""
+        """Send one message, at least `BETWEEN_S` after the traffic before it."""
         self._last_s = self._rest(BETWEEN_S)
         self._send(bytes(data))
-        if not self._clock.virtual:  # the wait may have been longer than asked for
+        if not self._clock.virtual:  # the wait may have been longer than requested
             self._last_s = self._clock.now_s()
         self._asked = True
 
@@ -113,7 +113,7 @@ class DdcChannel(LinuxVCP):  # type: ignore[misc]  # the library has no types
 
     def _rest(self, seconds: float) -> float:
         """Wait until the bus was quiet for so long; the moment it is then."""
-        if self._clock.virtual:  # nothing is won by waiting less, and to ask for the time takes as long as to wait
+        if self._clock.virtual:  # nothing is won by waiting less, and reading the time takes as long as the wait
             self._clock.sleep(seconds, NEVER)
             return self._last_s
         now_s = self._clock.now_s()
@@ -150,7 +150,7 @@ class SocketLink(DdcChannel):
     def _send(self, data: bytes) -> None:
         try:
             while select.select([self._socket], [], [], 0.0)[0] and self._socket.recv(4096):
-                pass  # what nobody has read belongs to a question that was given up
+                pass  # what is still unread belongs to a query that was given up
             self._socket.sendall(data)
         except OSError as error:
             raise VCPIOError("it has gone") from error
@@ -214,7 +214,7 @@ class DdcBus:
         self._tried(code, lambda monitor: monitor.vcp.set_vcp_feature(code, value), deadline)
 
     def capabilities(self, deadline: Deadline) -> dict[str, Any]:
-        """What the display says that it has, as the library takes it apart: "model", "vcp", "mccs_ver" and more."""
+        """The capabilities that the display reports, taken apart: "model", "vcp", "mccs_ver" and more."""
         found: dict[str, Any] = self._tried(None, lambda monitor: monitor.get_vcp_capabilities(), deadline)
         return found
 
@@ -234,7 +234,7 @@ class DdcBus:
             self._monitor = None
 
     def _tried(self, code: int | None, ask: Callable[[Any], Answer], deadline: Deadline) -> Answer:
-        """Ask up to `TRIES` times; what the display refuses, or what is not there, is not asked again."""
+        """Query up to `TRIES` times; what the display refuses, or what is not there, is not repeated."""
         for number in range(1, TRIES + 1):
             try:
                 monitor = self._opened(deadline)
@@ -258,7 +258,7 @@ class DdcBus:
         return self._monitor
 
     def _error(self, code: int | None, trouble: Exception) -> ControlError:
-        """One of our errors for whatever the library or the bus says."""
+        """One of our errors for an error of the library or the bus."""
         what = "the capabilities" if code is None else _control(code)
         cause = trouble.__cause__
         number = cause.errno if isinstance(cause, OSError) else None
@@ -269,8 +269,8 @@ class DdcBus:
             )
         if str(trouble) == LinuxVCP.GET_VCP_RESULT_CODES[1]:
             return ControlRefused(
-                f"the display at {self.address} says that it has no {what}; correct 'controls' of the bench, or turn "
-                "DDC/CI on in the display's menu"
+                f"the display at {self.address} reports that it has no {what}; correct 'controls' of the bench, or "
+                "turn DDC/CI on in the display's menu"
             )
         if self._monitor is None and number is not None and number not in (errno.ENXIO, errno.EREMOTEIO, errno.EIO):
             return ControlAbsent(
@@ -279,11 +279,11 @@ class DdcBus:
             )
         if isinstance(trouble, _Silent) or number is not None:
             return ControlSilent(
-                f"the display at {self.address} does not answer, asked for {what} ({trouble}); look whether it is "
+                f"the display at {self.address} does not answer, queried for {what} ({trouble}); check whether it is "
                 "awake and DDC/CI is on in its menu, and resume"
             )
         return ControlGarbled(
-            f"the display at {self.address} gave a damaged answer, asked for {what} ({trouble}); look at the cable, "
+            f"the display at {self.address} gave a damaged answer, queried for {what} ({trouble}); check the cable, "
             "and whether another program talks to the display, and resume"
         )
 

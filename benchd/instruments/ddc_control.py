@@ -69,7 +69,7 @@ class DdcControl:
             )
 
     def _named(self, value: Value) -> Setting:
-        # A control that knows no order tells its value in the low byte; some displays leave a remainder in the high
+        # A control without an order has its value in the low byte; some displays leave a remainder in the high
         # one (VESA MCCS standard 2.2, from memory).
         for token in (value.current, value.current & 0xFF):
             for name, wanted in (self._part.values or {}).items():

@@ -37,7 +37,7 @@ def product_name(edid: bytes) -> str:
 
 
 def displays_on_buses(folder: str = "/sys/class/drm") -> tuple[DisplayOnBus, ...]:
-    """Every connected display whose I2C bus the kernel tells, in the order of the connectors."""
+    """Every connected display whose I2C bus the kernel lists, in the order of the connectors."""
     found = []
     for connector in sorted(Path(folder).glob("card*-*")):
         try:

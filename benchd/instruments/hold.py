@@ -1,4 +1,4 @@
-"""One meter, one holder: a lock named after the instrument, whatever port, driver or process asks.
+"""One meter, one holder: a lock named after the instrument, whatever port, driver or process requests it.
 
 The system's lock of a port can't see that one meter may be reached by two names (a bridge and a port, two
 adapters), so model and serial number are locked too. The lock ends with the process that holds it.
@@ -60,7 +60,7 @@ def private_folder() -> Path:
 
 
 def make_private(folder: Path) -> None:
-    """Make ``folder`` for this user alone. Raises OSError when it can't be made or is somebody else's."""
+    """Make ``folder`` for this user alone. Raises OSError when it can't be made or is another user's."""
     folder.mkdir(mode=0o700, exist_ok=True)
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode) or found.st_uid != os.getuid():

@@ -24,7 +24,7 @@ class Status(StrEnum):
     OK = "ok"
     UNDER = "under"  # below what the meter can measure: an upper bound at best
     OVER = "over"  # above it: a lower bound at best
-    UNSTABLE = "unstable"  # the meter itself says that the light changed while it integrated
+    UNSTABLE = "unstable"  # the meter itself reports that the light changed while it integrated
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class MeterIdentity:
     simulated: bool
     floor_cd_m2: float | None = None  # lower end of the specified luminance range, where known
     ceiling_cd_m2: float | None = None
-    calibrated: str | None = None  # date of the last calibration, where the meter tells
+    calibrated: str | None = None  # date of the last calibration, where the meter reports it
 
     def same_meter(self, other: MeterIdentity) -> bool:
         """True when both are the same instrument, whatever the port."""
@@ -48,7 +48,7 @@ class MeterIdentity:
 
 @dataclass(frozen=True, slots=True)
 class ReadRequest:
-    """One reading that is asked for."""
+    """One requested reading."""
 
     step: str
     number: int  # 1 for the first reading of this attempt
@@ -62,7 +62,7 @@ class Reading:
     xyz: XYZ | None  # cd/m2; None where the meter gave no figure (under or over range)
     status: Status
     integration_s: float | None
-    raw: str  # the meter's own answer, for whoever wants to check
+    raw: str  # the meter's own answer, for checks
     elapsed_s: float  # bench time from question to answer
     after_s: float | None = None  # of a series: bench time from the patch on the screen to the reading's beginning
     uncorrected: XYZ | None = None  # as the meter read it, where ``xyz`` was corrected
@@ -72,7 +72,7 @@ class Meter(Protocol):
     """Three methods. ``identify`` and ``read`` raise a `MeterError`; ``close`` never raises."""
 
     def identify(self) -> MeterIdentity:
-        """Ask the meter who it is (afresh: the cable may have been swapped)."""
+        """Identify the meter (again: the cable may have been swapped)."""
 
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
         """One reading. The driver may give up before ``deadline``, never after."""

@@ -1,6 +1,6 @@
 """The controls of a bench, opened: each by its name, all behind one protocol.
 
-Nothing is asked before a control is first read or set, so that a display without a control channel can still be
+Nothing is queried before a control is first read or set, so that a display without a control channel can still be
 measured by a plan that sweeps nothing.
 """
 

@@ -11,7 +11,7 @@ from benchd.instruments.child import Child, ChildFailed
 
 
 class Positioner(Protocol):
-    """Moves the meter. ``move`` raises `MoveFailed` (or `MoveNeeded` when a hand must do it)."""
+    """Moves the meter. ``move`` raises `MoveFailed` (or `MoveNeeded` when the operator must do it)."""
 
     by: str  # "mover" or "hand", for the log
 
@@ -36,13 +36,13 @@ class CommandPositioner:
         self._child: Child | None = None
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
-        """Returns once the mover says that the meter stands there."""
+        """Returns once the mover reports that the meter stands there."""
         try:
             if self._child is None:
                 self._child = Child(self._command, key="seq")
             answer = self._child.ask("move", {"x": at[0], "y": at[1], "place": place}, deadline)
         except ChildFailed as failed:
-            self.close()  # where it stands is unknown now; a new child may know better
+            self.close()  # where it stands is unknown now; a new child may know it
             raise MoveFailed(f"the mover did not reach {place}: {failed}; look at the mover and resume") from None
         if answer.get("ok") is not True:
             why = answer.get("text") or "it gave no reason"

@@ -1,4 +1,4 @@
-"""Does a meter speak this dialect? Every exchange with its bytes, and which key of the dialect did not match."""
+"""Does this dialect fit a meter? Every exchange with its bytes, and which key of the dialect did not match."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class ProbeReport:
     port: str
     dialect: str
     lines: tuple[ProbeLine, ...]
-    trouble: str | None  # why the port could not be asked at all
+    trouble: str | None  # why the port could not be queried at all
 
     @property
     def ok(self) -> bool:
@@ -38,7 +38,7 @@ class ProbeReport:
 
 
 def probe(dialect: Dialect, port: str, *, measure: bool = False) -> ProbeReport:
-    """Go through start-up, identification and, where asked for, one reading. Never raises a `MeterError`."""
+    """Go through start-up, identification and, on request, one reading. Never raises a `MeterError`."""
     lines: list[ProbeLine] = []
     try:
         wire = open_wire(dialect, port)

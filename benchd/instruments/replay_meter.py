@@ -11,7 +11,7 @@ from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest
 
 
 class ReplayMeter:
-    """Gives back ``readings`` by step and number; whoever reads the log hands them in."""
+    """Gives back ``readings`` by step and number; they come from the reader of the log."""
 
     def __init__(self, identity: MeterIdentity, readings: Mapping[str, Sequence[Reading]]) -> None:
         self._identity = replace(identity, driver="replay")
@@ -26,8 +26,8 @@ class ReplayMeter:
         recorded = self._readings.get(request.step, ())
         if not 1 <= request.number <= len(recorded):
             raise MeterRefused(
-                f"the log has {len(recorded)} readings of step {request.step}, and number {request.number} was asked "
-                "for; replay the plan that the log was made from"
+                f"the log has {len(recorded)} readings of step {request.step}, and number {request.number} was "
+                "requested; replay the plan that the log was made from"
             )
         return recorded[request.number - 1]
 

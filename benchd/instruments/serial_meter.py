@@ -1,4 +1,4 @@
-"""Any meter that speaks lines of ASCII over a serial port, described by a dialect; and how it is found."""
+"""Any meter with a protocol of ASCII lines over a serial port, described by a dialect; and how it is found."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from benchd.profile.dialect import Dialect, fill
 
 
 def open_wire(dialect: Dialect, port: str) -> Wire:
-    """The port, set as the dialect says."""
+    """The port, set as in the dialect."""
     end = dialect.line.end_answered.encode("ascii")
     return Wire(port, dialect.port, line_end=end, max_bytes=dialect.line.max_bytes)
 
@@ -25,7 +25,7 @@ def open_wire(dialect: Dialect, port: str) -> Wire:
 class SerialMeter:
     """One opened meter; the constructor opens, starts up, identifies and locks it. Raises a `MeterError`.
 
-    ``private``: nobody else can reach this port (it lies in the private folder of a run), so that its
+    ``private``: no other process can reach this port (it lies in the private folder of a run), so that its
     identity needs no lock; two simulated benches may then carry the same nameplate at the same time.
     ``now_s``: the bench's time, which a reading's ``elapsed_s`` is measured in.
     """
@@ -56,11 +56,11 @@ class SerialMeter:
             raise
 
     def identify(self) -> MeterIdentity:
-        """Ask afresh. Raises `WrongMeter` when another meter answers than the one that was opened."""
+        """Identify it again. Raises `WrongMeter` when another meter answers than the one that was opened."""
         return self._same(self._talk.who())
 
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
-        """One reading; gives up when the dialect says that no answer will come, and at ``deadline`` in any case."""
+        """One reading; gives up when by the dialect no answer will come, and at ``deadline`` in any case."""
         measure = self._dialect.measure
         asked_s = self._allowed(request.integration_s)
         values = self._dialect.integration_values(asked_s)
@@ -88,12 +88,12 @@ class SerialMeter:
 
     def _allowed(self, integration_s: float | None) -> float | None:
         limits = self._dialect.integration
-        # A meter that can't be told decides by itself, and the log then holds no integration time of the plan's.
+        # A meter that takes no integration time decides by itself; then the log holds no integration time of the plan.
         if integration_s is None or limits is None:
             return None
         if not limits.low_s <= integration_s <= limits.high_s:
             raise MeterRefused(
-                f"an integration time of {integration_s:g} s is asked for, but dialect {self._dialect.meter} allows "
+                f"an integration time of {integration_s:g} s is requested, but dialect {self._dialect.meter} allows "
                 f"{limits.low_s:g} to {limits.high_s:g} s; change it in the plan"
             )
         return integration_s
@@ -144,7 +144,7 @@ def open_serial_meter(
 ) -> SerialMeter:
     """Open the meter with this serial number (None: any) and model, wherever it is.
 
-    ``port`` is asked first unless it is ``auto``; then every port that matches ``candidates`` (globs) or the
+    ``port`` is tried first unless it is ``auto``; then every port that matches ``candidates`` (globs) or the
     adapter ``usb`` ("1234:abcd"). So a meter is found again when its adapter comes back under another name.
     Raises `WrongMeter` when only other meters answer, `MeterBusy` when the meter is held, else the error of the
     only port, or `MeterLost` with all that was tried.

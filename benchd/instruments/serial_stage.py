@@ -18,7 +18,7 @@ class StagePositioner:
     """Moves the meter; satisfies `Positioner`. Opened, and sent to its reference, with the first move.
 
     ``origin_mm`` is where the screen's top left corner lies in the stage's axes and ``size_mm`` its width and height
-    there, negative along an axis that counts the other way. A move counts once the stage itself says that it stands
+    there, negative along an axis that counts the other way. A move counts once the stage itself reports that it stands
     there, and nothing outside the screen is ever sent. Raises `MoveFailed`; the port is opened anew after that.
     """
 
@@ -49,7 +49,7 @@ class StagePositioner:
             self._opened(deadline, home=False)
         except MeterError as error:
             self.close()
-            raise MoveFailed(f"the stage can't be asked who it is: {error}") from None
+            raise MoveFailed(f"the stage can't be identified: {error}") from None
         return f"{self._told.get('model')} {self._told.get('serial')} at {self._port}"
 
     def millimetres(self, at: tuple[float, float]) -> Millimetres:
@@ -116,7 +116,7 @@ class StagePositioner:
         try:
             return float(told["x_mm"] or ""), float(told["y_mm"] or "")
         except ValueError:
-            raise _NotThere(f"it tells a place that is no number ({told['x_mm']!r}, {told['y_mm']!r})") from None
+            raise _NotThere(f"it reports a place that is no number ({told['x_mm']!r}, {told['y_mm']!r})") from None
 
     def _understood(self, talk: Conversation, question: str, expect: str, within_s: float, deadline: Deadline) -> Told:
         answer = talk.ask(question, within_s, deadline)
@@ -126,7 +126,7 @@ class StagePositioner:
         talk.lose_step()
         if error := self._dialect.error_of(answer):
             raise _NotThere(f"it answered {question!r} with {error[0]!r}, {error[1]}")
-        raise _NotThere(f"it answered {question!r} with {answer!r}, which dialect {self._dialect.name} does not know")
+        raise _NotThere(f"it answered {question!r} with {answer!r}, which dialect {self._dialect.name} does not have")
 
 
 class _NotThere(Exception):

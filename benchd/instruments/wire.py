@@ -211,14 +211,14 @@ def _opened(port: str, settings: PortSettings, device: str) -> serial.Serial:
         line.dsrdtr = settings.flow_control == "dsr_dtr"
         line.dtr, line.rts = settings.dtr, settings.rts
         line.timeout, line.write_timeout = 0, _WRITE_WITHIN_S
-        line.exclusive = True  # flock: keeps off whoever asks for the lock too
+        line.exclusive = True  # flock: keeps off processes that request the lock too
         line.open()
     except ValueError as error:
-        raise MeterLost(f"the port {port} can't be set as the dialect says ({error}); look at its 'port:'") from None
+        raise MeterLost(f"the port {port} can't be set as in the dialect ({error}); check its 'port:'") from None
     except _PORT_FAILURES as error:
         raise _not_opened(port, device, error) from None
-    # The terminal's own exclusive mode keeps off those who do not ask for the lock. Not on a pseudo-terminal:
-    # there the mode outlives a killed holder for as long as the other side is open, and nobody could resume.
+    # The terminal's own exclusive mode keeps off those that do not request the lock. Not on a pseudo-terminal:
+    # there the mode outlives a killed holder for as long as the other side is open, and no resume would be possible.
     with suppress(*_PORT_FAILURES):
         if not _is_pseudo_terminal(line.fileno()):
             fcntl.ioctl(line.fileno(), termios.TIOCEXCL)
@@ -237,7 +237,7 @@ def _not_opened(port: str, device: str, error: BaseException) -> MeterError:
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
         return MeterLost(f"there is no port {port}; plug {device} in, or correct 'port' of the bench")
     if number == errno.EINVAL or (isinstance(error, termios.error) and error.args[:1] == (errno.EINVAL,)):
-        return MeterLost(f"the port {port} can't be set as the dialect's 'port:' says; use an adapter that can")
+        return MeterLost(f"the port {port} can't be set as in the dialect's 'port:'; use an adapter that can")
     return MeterLost(f"the port {port} can't be opened ({_reason(error)}); is it a serial port?")
 
 
@@ -251,4 +251,4 @@ def _reason(error: BaseException) -> str:
         return os.strerror(number)
     if isinstance(error, termios.error) and error.args and isinstance(error.args[0], int):
         return os.strerror(error.args[0])
-    return "it answers no more" if isinstance(error, TypeError) else (str(error) or type(error).__name__)
+    return "it does not answer any more" if isinstance(error, TypeError) else (str(error) or type(error).__name__)

@@ -31,7 +31,7 @@ TEXT_FACTS = (
 )
 TRUTH_FACTS = ("simulated", "complete", "stated")
 FACTS = (*TEXT_FACTS, *TRUTH_FACTS)
-"""What can be asked of a run beside its figures."""
+"""The facts of a run besides its figures."""
 
 DEEPEST = 50  # brackets and "not" within one another
 WHERE = "condition"
@@ -89,7 +89,7 @@ def parse(text: str, figures: frozenset[str]) -> Condition:
 
 
 def names_in(condition: Condition) -> tuple[str, ...]:
-    """The figures and facts that a condition asks for, each once, in order."""
+    """The figures and facts in a condition, each once, in order."""
     if isinstance(condition, Compare):
         return (condition.name,)
     parts = (condition.part,) if isinstance(condition, Not) else condition.parts
@@ -176,7 +176,7 @@ class _Parser:
         return self._comparison(name)
 
     def _figure(self, name: _Token) -> str:
-        """The figure that a word means."""
+        """The figure of a name."""
         found = full_name(name.text, self._figures)
         if found not in self._figures:
             close = suggestions(name.text, {*FACTS, *self._figures})

@@ -46,7 +46,7 @@ class Facts(NamedTuple):
     """About one log and its run.
 
     ``imported``  the file that its readings were imported from, or ""
-    ``stated``    true when something is stated of its meter; else every uncertainty is of the scatter alone
+    ``stated``    true when something is stated of its meter; else every uncertainty is of the repeatability alone
     ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.meter_model.spectral.Spectral`
     """
 

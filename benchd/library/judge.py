@@ -1,7 +1,7 @@
-"""Does a sample fulfil a condition? Yes, no, or it can't be told: a bound says only half, and an absent figure nothing.
+"""Does a sample fulfil a condition? Yes, no, or inconclusive: of a bound one side is known, of an absent figure none.
 
 Three-valued logic after Kleene. ``surely``: a figure fulfils a condition only when its whole 95 % interval does; then
-one without an uncertainty can't be told.
+one without an uncertainty is inconclusive.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from benchd.library.entry import Figure
 from benchd.library.store import Store, StoredSample
 
 Verdict = bool | None
-"""True, False, or None: it can't be told."""
+"""True, False, or None: inconclusive."""
 
 
 def judge(condition: Condition, store: Store, *, surely: bool = False) -> Callable[[StoredSample], Verdict]:
-    """A function that tells for a sample whether it fulfils ``condition``.
+    """A function that judges whether a sample fulfils ``condition``.
 
-    Raises `InputError` for a figure that is asked for in another unit than its own.
+    Raises `InputError` for a figure that is given in another unit than its own.
     """
     columns = {name: store.figure(name) for name in names_in(condition) if name not in FACTS}
     _check_units(condition, {name: unit for name, (unit, _) in columns.items()})
@@ -51,7 +51,7 @@ def _verdict(
             return _fact(condition, sample)
         figure = figures[condition.name].get(sample.id)
         if surely and figure is not None and figure.bound is None and not sample.facts.stated:
-            return None  # as for claims: where nothing is stated of the meter, the scatter alone is no uncertainty
+            return None  # as for claims: without a stated meter the repeatability alone is no uncertainty
         return _figure(condition, figure, surely)
     if isinstance(condition, Not):
         inner = _verdict(condition.part, sample, figures, surely)
@@ -102,7 +102,7 @@ def _figure(asked: Compare, figure: Figure | None, surely: bool) -> Verdict:
 
 
 def _holds(order: int, sign: Sign) -> bool:
-    """``order``: -1, 0 or 1 as the value is less than, equal to or more than what was asked."""
+    """``order``: -1, 0 or 1 as the value is less than, equal to or more than the condition."""
     if sign in ("=", "!="):
         return (order == 0) == (sign == "=")
     return (order == 0 and "=" in sign) or order == (1 if sign.startswith(">") else -1)

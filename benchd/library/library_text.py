@@ -15,7 +15,7 @@ from benchd.report.digits import bound, number, with_ends, with_uncertainty
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"
-SCATTER_ONLY = "meter not stated, ± of scatter only"
+SCATTER_ONLY = "meter not stated, ± of repeatability only"
 UNITS = {"1": "", "": ""}
 
 
@@ -90,12 +90,12 @@ def spectral_remark(columns: Iterable[ListColumn], samples: Iterable[StoredSampl
 
 
 def day(sample: StoredSample) -> str:
-    """The day on which the run began, as the log says."""
+    """The day on which the run began, by the log."""
     return sample.facts.started[:10]
 
 
 def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int) -> list[str]:
-    """A ranking as a table; an empty line parts groups that can be told apart."""
+    """A ranking as a table; an empty line separates groups that differ significantly."""
     rows = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
     sizes: dict[int, int] = {}
     for line in lines:

@@ -35,7 +35,7 @@ def publish(store: Store, samples: Sequence[StoredSample], target: Path, title: 
     page = render(site_page(store, samples, title))
     file = target / "index.html" if target.is_dir() else target
     if file.exists() and not force:
-        raise InputError(f"{file} exists already and is left as it is; name another file, or say --force")
+        raise InputError(f"{file} exists already and is left as it is; name another file, or confirm with --yes")
     aside = file.with_name(f".{file.name}.part")
     try:
         aside.write_text(page, encoding="utf-8")

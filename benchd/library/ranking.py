@@ -1,16 +1,16 @@
-"""Samples in the order of one figure, in groups that can't be told apart.
+"""Samples in the order of one figure, in groups without a significant difference.
 
-Two figures can be told apart when they differ by more than the expanded uncertainty (95 %) of their difference. Of
+Two figures differ significantly when they differ by more than the expanded uncertainty (95 %) of their difference. Of
 headline figures the parts of the uncertainty are known: what both logs share, such as the scale of one meter, cancels
 with its sign, the rest adds as squares (JCGM 100:2008, 5.2.2 and G.4.1). Of other figures only the intervals are: then
 it is the root of the sum of the squares of the expanded uncertainties, as for independent measurements (5.1.2), which
-errs towards "can't be told apart". Where an interval is not symmetric the halves that face each other count; a bound
-is open on one side. A figure without an uncertainty can be told apart
+errs towards "not different". Where an interval is not symmetric the halves that face each other count; a bound
+is open on one side. A figure without an uncertainty differs
 from nothing, and forms no group: it stands where its value puts it.
 
-"Can't be told apart" is not transitive, so a group needs a rule: it begins with the best sample that is left, and
-takes in those after it that can't be told apart from that first one. Every comparison is made at 95 % by itself; among
-hundreds some come out wrong by chance.
+"Not different" is not transitive, so a group needs a rule: it begins with the best sample that is left, and
+takes in those after it that do not differ significantly from that first one. Every comparison is made at 95 % by
+itself; among hundreds some come out wrong by chance.
 """
 
 from __future__ import annotations

@@ -33,7 +33,7 @@ _SHAPE_OF_RESULTS = (
 """What decides, beside the analysis, which figures an entry has and what they are."""
 
 Progress = Callable[[int, int, str], None]
-"""Told before each log that is read: how many were, of how many, and its path."""
+"""Called before each log that is read: how many were, of how many, and its path."""
 
 
 @dataclass(frozen=True, slots=True)

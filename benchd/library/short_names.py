@@ -1,4 +1,4 @@
-"""Short names for headline figures, and how a figure is found by what somebody typed.
+"""Short names for headline figures, and how a figure is found by what was typed.
 
 The figures themselves, with their plain names such as "white luminance", are those of `benchd.analysis.catalogue`, as
 in reports, comparisons and claims; the index keeps with each what kind it is and which way it is better. Any other
@@ -31,7 +31,7 @@ SHORT: Mapping[str, str] = MappingProxyType(
         "srgb-coverage": "coverage of sRGB / BT.709 in u'v'",
         "p3-coverage": "coverage of Display P3 in u'v'",
         "bt2020-coverage": "coverage of BT.2020 in u'v'",
-        "hdr-peak": "greatest peak luminance",
+        "hdr-peak": "maximum peak luminance",
         "hdr-peak-10": "peak luminance of a 10 % window",
         "hdr-peak-full": "peak luminance of a 100 % window",
         "hdr-sustained-10": "sustained luminance of a 10 % window",

@@ -1,7 +1,7 @@
 """The index on disk: an SQLite database that can always be made again from the logs, and is never the only copy.
 
 One table of files, one of samples (one a digest: copies of a log share their results), one of names, one of figures
-in the order (name, sample), so that a figure of all samples is one walk through neighbouring pages, and one of the
+in the order (name, sample), so that a figure of all samples is read from neighbouring pages, and one of the
 parts of the headlines' uncertainties: what two logs share cancels in their difference.
 Nothing that a user types ever becomes part of a statement.
 """
@@ -18,7 +18,7 @@ from zlib import crc32
 from benchd.errors import InputError
 from benchd.library.entry import Facts, Figure, NamedFigure
 
-APPLICATION_ID = 0x62656E63  # "benc": tells our file from any other database
+APPLICATION_ID = 0x62656E63  # "benc": distinguishes our file from any other database
 WAIT_S = 15.0
 
 _FACTS = Facts._fields
@@ -53,7 +53,7 @@ class IndexFault(InputError):
 
 
 class IndexedFile(NamedTuple):
-    """A file as the index knows it. ``fault``: why nothing can be had from it, or ""."""
+    """A file as it is in the index. ``fault``: why nothing can be had from it, or ""."""
 
     path: str
     size: int

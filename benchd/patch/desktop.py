@@ -1,6 +1,6 @@
 """What surrounds the window: the chosen output, what is on it now, and who disturbs it.
 
-`X11Desktop` is the real witness. It asks the X server on a connection of its own.
+`X11Desktop` checks independently: it queries the X server on a connection of its own.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Desktop(Protocol):
 
     target: Target
     awake: str
-    bits: int | None  # per channel of the frame buffer; None where the system does not tell
+    bits: int | None  # per channel of the frame buffer; None where the system does not report it
     refresh_hz: float  # pictures a second; 0: not known
     pixel_sized: bool  # the target's place is in pixels of the frame buffer, not in points
 
@@ -41,7 +41,7 @@ class Desktop(Protocol):
         """Look after these windows, outermost first, before they are mapped."""
 
     def disturbance(self) -> str:
-        """How the window is covered, or was since the last call, "" when it was not; hears the system out."""
+        """How the window is covered, or was since the last call, "" when it was not; takes all events of the system."""
 
     def verify(self) -> Place:
         """The window's place, which is the target's.
@@ -50,13 +50,13 @@ class Desktop(Protocol):
         """
 
     def pixels(self, points: Sequence[tuple[int, int]]) -> tuple[Code, ...] | None:
-        """The codes on the screen at ``points`` of the window; None where the system can't tell."""
+        """The codes on the screen at ``points`` of the window; None where the system can't read them."""
 
     def gamma_ramp(self) -> str:
         """ "identity", "changed" or "unknown"."""
 
     def waits_on(self) -> tuple[Sequence[int], float]:
-        """Descriptors on which the system speaks, and after how many seconds to ask anyhow."""
+        """Descriptors of the system's events, and after how many seconds to query anyhow."""
 
 
 class X11Desktop:
@@ -92,7 +92,7 @@ class X11Desktop:
 
     def watch(self, windows: Sequence[int]) -> None:
         if not windows:
-            raise ScreenLost("the window library does not tell its X windows; install pyglet 2.1")
+            raise ScreenLost("the window library does not expose its X windows; install pyglet 2.1")
         self._windows = windows
         self.server.watch(windows[0])
 
@@ -173,8 +173,8 @@ def _listed(output: Output, server: XConnection, outputs: Outputs) -> ScreenIden
         y=place.y,
         bits=server.bits,
         readback="screen",
-        renderer="not asked",
-        awake="not asked",
+        renderer="not requested",
+        awake="not requested",
         simulated=False,
         gamma_ramp=ramp_word(outputs.ramp(output)),
         refresh_hz=output.refresh_hz,

@@ -1,9 +1,9 @@
-"""The run's end of a link to a window on another machine: a process that speaks the window protocol on its pipes.
+"""The run's end of a link to a window on another machine: a process with the window protocol on its pipes.
 
     python -m benchd.patch.far --connect HOST:PORT --token-file FILE
 
 So the daemon has one kind of window: a child process that can be killed when it hangs. When the link is lost this
-process says so and ends, and the run treats it as any window that is gone.
+process reports it and ends, and the run treats it as any window that is gone.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from benchd.patch.window_protocol import NotThisProtocol, decode, encode
 CONNECTS_WITHIN_S = 5.0
 BUSY = "busy"
 RETRY_FOR_S, RETRY_EVERY_S = 12.0, 1.0
-"""A far machine needs a while to know that an earlier link is dead."""
+"""A far machine needs a while to detect that an earlier link is dead."""
 
 
 def far_command(address: str, token_file: str) -> list[str]:
@@ -91,7 +91,7 @@ class RemoteLink:
 
 
 def keep_alive(connection: socket.socket, send_within_s: float = 10.0) -> None:
-    """Know within a quarter of a minute that the other machine or the cable between is gone."""
+    """Detect within a quarter of a minute that the other machine or the cable between is gone."""
     connection.settimeout(send_within_s)
     connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
@@ -107,13 +107,13 @@ def hello_in(heard: bytes) -> tuple[dict[str, object], bytes] | None:
     """
     line, end, rest = heard.partition(b"\n")
     if len(line) > LONGEST_HELLO:
-        raise NotTrusted("the other machine speaks no protocol of ours")
+        raise NotTrusted("the other machine does not use this protocol")
     if not end:
         return None
     try:
         return decode(line), rest
     except NotThisProtocol:
-        raise NotTrusted("the other machine speaks no protocol of ours") from None
+        raise NotTrusted("the other machine does not use this protocol") from None
 
 
 def receive_hello(connection: socket.socket, deadline: Deadline) -> tuple[dict[str, object], bytes]:
@@ -162,7 +162,7 @@ def _introduced(connection: socket.socket, address: str, secret: bytes) -> Remot
         raise NotTrusted(str(hello["refused"])[:200])
     theirs = hello.get("challenge")
     if hello.get("benchd_window") != VERSION or not is_hex(theirs):
-        raise NotTrusted("it speaks another version of the link; use the same benchd on both machines")
+        raise NotTrusted("it uses another version of the link; use the same benchd on both machines")
     own = new_challenge()
     connection.sendall(encode({"challenge": own, "proof": proof(secret, "run", str(theirs), own)}))
     answer, rest = receive_hello(connection, deadline) if b"\n" not in rest else ({}, rest)

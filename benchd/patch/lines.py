@@ -41,7 +41,7 @@ def read_some(fd: int, deadline: Deadline) -> bytes | None:
 def write_all(fd: int, data: bytes, deadline: Deadline) -> bool:
     """Write ``data`` to the non-blocking ``fd``; false when the reader did not take it all by ``deadline``.
 
-    Raises `BrokenPipeError` when nobody reads.
+    Raises `BrokenPipeError` without a reader.
     """
     view = memoryview(data)
     while view:

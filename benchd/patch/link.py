@@ -1,4 +1,4 @@
-"""The link between a run and a window on another machine: who is who, and that nobody speaks in between.
+"""The link between a run and a window on another machine: authentication of both sides and of every line.
 
 Both machines share a secret (a token file). Neither sends it: each proves that it has it by an HMAC over the other's
 random challenge, and every line after that carries an HMAC of its direction, its number and its text. Lines are not
@@ -33,7 +33,7 @@ _TO_WINDOW, _TO_RUN = b"to window", b"to run"
 
 
 class NotTrusted(ValueError):
-    """The other side does not have the secret, or a line is not from it; the text says which."""
+    """The other side does not have the secret, or a line is not from it; the text gives which."""
 
 
 def new_challenge() -> str:

@@ -1,7 +1,7 @@
 """The far machine's end of the link: waits for a run, makes sure who it is, and opens the window for it.
 
 Connections that have not proved who they are wait side by side, each for its own few seconds, so that a stranger who
-says nothing keeps nobody from the window. One run at a time; a second one is told so. When the link ends, however it
+is silent does not block the window. One run at a time; a second one is refused. When the link ends, however it
 ends, the window's input is closed: it shows black and is gone, and the next run gets a new one.
 """
 
@@ -67,9 +67,9 @@ class Listener:
     """Waits at an address and serves one run after another."""
 
     def __init__(self, address: str, secret: bytes, command: Sequence[str], signal: str | None, tell: Tell) -> None:
-        """``command``: the window's; ``signal``: what its cable carries, where the operator says so.
+        """``command``: the window's; ``signal``: what its cable carries, where the operator states it.
 
-        Raises `InputError` when nobody can listen at ``address``.
+        Raises `InputError` when listening at ``address`` is not possible.
         """
         host, port = split_address(address)
         self._secret, self._command, self._signal, self._tell = secret, list(command), signal, tell
@@ -78,8 +78,8 @@ class Listener:
             self._socket = socket.create_server((host, port), family=family)
         except OSError as error:
             raise InputError(
-                f"nobody can listen at {address} ({_why(error)}); give an address of this machine and a port that is "
-                "free"
+                f"listening at {address} is not possible ({_why(error)}); give an address of this machine and a "
+                "free port"
             ) from None
 
     @property
@@ -148,7 +148,7 @@ class Listener:
         self._tell(f"turned {guest.where} away: {why}")
 
     def _introduced(self, guest: _Peer) -> RemoteLink | None:
-        """The link to a guest that has proved who it is; None when it has not said all yet."""
+        """The link to an authenticated peer; None when its greeting is not complete yet."""
         heard = guest.hear()
         if heard is None:
             return None
@@ -163,7 +163,7 @@ class Listener:
         return RemoteLink(connection, Seal(session_key(self._secret, own, str(theirs)), is_run=False), rest)
 
     def _serve_window(self, link: RemoteLink, where: str) -> str:
-        """Carry lines between the run and a new window; says how it ended."""
+        """Carry lines between the run and a new window; returns how it ended."""
         window = subprocess.Popen(
             self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0, start_new_session=True
         )
@@ -178,7 +178,7 @@ class Listener:
                 if window.stdout in ready:
                     data = os.read(window.stdout.fileno(), 1 << 16)
                     if not data:
-                        return f"the window closed by itself; the run at {where} was told"
+                        return f"the window closed by itself; the run at {where} was notified"
                     for line in answers.feed(data):
                         link.send(self._with_signal(line))
                 if link in ready or link.has_early:
@@ -190,12 +190,12 @@ class Listener:
         except (NotTrusted, LineTooLong) as error:
             return f"the link to {where} was cut: {error}; the window is black and closed"
         except BrokenPipeError:
-            return f"the window closed by itself; the run at {where} was told"
+            return f"the window closed by itself; the run at {where} was notified"
         finally:
             _end(window)
 
     def _with_signal(self, line: bytes) -> bytes:
-        """The window's line; in its identity, the signal that the operator of this machine says its cable carries."""
+        """The window's line; in its identity, the signal that the operator of this machine states for its cable."""
         if self._signal is None or b'"identity"' not in line:
             return line
         try:

@@ -1,7 +1,7 @@
-"""A screen that a person sets: each patch is asked for in words, on a pattern source of their own.
+"""A screen that the operator sets: each patch is requested by a prompt, on a pattern source of their own.
 
-For signals that no window of this computer can emit. What is really on the screen only the person knows: nothing is
-read back, and the log says so.
+For signals that no window of this computer can emit. What is really on the screen is not checked: nothing is
+read back, and the log states it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from benchd.patch.screen import ScreenIdentity, Shown, check_shown
 
 
 class PromptScreen:
-    """A `Screen` by hand. ``ask`` puts a sentence to a person and returns when it is done, or raises."""
+    """A manual `Screen`. ``ask`` prompts the operator and returns when it is done, or raises."""
 
     def __init__(self, source: str, size: str, bits: int, signal: str, ask: Callable[[str], None]) -> None:
         """``source``: what it is, for the log; ``size``: its pixels, such as 3840x2160."""
@@ -40,9 +40,9 @@ class PromptScreen:
         return self._identity
 
     def show(self, patch: Patch, deadline: Deadline) -> Shown:
-        """Ask for ``patch``, unless it is what was asked for last: that nobody changed it is the person's care.
+        """Prompt for ``patch``, unless it is what was requested last: that it stays is up to the operator.
 
-        Raises what ``ask`` raises where nobody is there, and `WrongScreen` for codes too deep for the source.
+        Raises what ``ask`` raises without an operator, and `WrongScreen` for codes too deep for the source.
         """
         began_s = real_now_s()
         own = self._identity
@@ -55,7 +55,7 @@ class PromptScreen:
         return Shown(own.width, own.height, own.name, own.bits, "none", (), (), real_now_s() - began_s)
 
     def close(self) -> None:
-        """Nothing of ours is on the screen; the last patch asked for is black."""
+        """Nothing of ours is on the screen; the last requested patch is black."""
 
 
 def words_for(patch: Patch, width: int, height: int) -> str:

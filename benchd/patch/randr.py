@@ -102,7 +102,7 @@ class _Gamma(ctypes.Structure):
 
 
 class Outputs:
-    """The outputs of one X server, asked afresh at every call: they can change under a running window."""
+    """The outputs of one X server, queried again at every call: they can change under a running window."""
 
     def __init__(self, server: XConnection) -> None:
         """Raises `ScreenLost` when the library is missing."""

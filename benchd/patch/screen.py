@@ -1,4 +1,4 @@
-"""The sequencer's view of a screen: show a patch, and know that it is there.
+"""The sequencer's view of a screen: show a patch, and verify that it is there.
 
 A patch counts as shown only when the size, the screen and the pixels that were read back are the ones
 asked for; `check_shown` is that decision, in one place for the real window and the simulated one.
@@ -30,7 +30,7 @@ class ScreenIdentity:
     simulated: bool
     gamma_ramp: str = "unknown"  # "identity", "changed" or "unknown": the display server's own ramp
     signal: str = "sdr"  # what goes over the cable: "sdr", "pq" or "hlg"
-    signal_by: str = "a window asks for nothing but SDR"  # how that is known
+    signal_by: str = "a window requests nothing but SDR"  # how that is known
     refresh_hz: float = 0.0  # pictures a second, from the timing of the mode; 0: not known
 
     def same_place(self, other: ScreenIdentity) -> bool:
@@ -62,7 +62,7 @@ class Screen(Protocol):
     def show(self, patch: Patch, deadline: Deadline) -> Shown:
         """Draw ``patch``, read it back, and return what was read once it is right.
 
-        Showing the same patch again, after the readings, also tells whether it stayed undisturbed.
+        Showing the same patch again, after the readings, also shows whether it stayed undisturbed.
         """
 
     def close(self) -> None:

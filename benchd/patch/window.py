@@ -34,12 +34,12 @@ DRIVER_HINT = "look after the graphics driver (OpenGL 3.3; packages libgl1 and l
 
 
 class PlainDesktop:
-    """Surroundings on systems without an X server: geometry from the window library, no second witness."""
+    """Surroundings on systems without an X server: geometry from the window library, no independent check."""
 
     bits: int | None = None
     pixel_sized = False
     refresh_hz = 0.0
-    awake = "not kept awake on this system: switch blanking and power saving off by hand"
+    awake = "not kept awake on this system: switch blanking and power saving off manually"
 
     def __init__(self, monitor: str) -> None:
         """Raises `WrongScreen` without that output."""
@@ -85,8 +85,8 @@ def list_plain_screens() -> tuple[ScreenIdentity, ...]:
             y=place.y,
             bits=8,
             readback="buffer",
-            renderer="not asked",
-            awake="not asked",
+            renderer="not requested",
+            awake="not requested",
             simulated=False,
         )
         for name, place in _plain_screens().items()
@@ -229,7 +229,7 @@ class PatchWindow:
                 f"set bits: {self._bits} in the plan, or open the screen with more"
             )
         self.pump()
-        # Asked for what is shown already, the question is whether it stayed; painting would mend what is to be found.
+        # For a patch that is shown already the question is whether it stayed; painting would hide what is to be found.
         again = request == self._request
         since = self._noticed if again else ""
         self._noticed = ""
@@ -272,7 +272,7 @@ class PatchWindow:
         self._window.dispatch_events()
         if now := self._desktop.disturbance():
             self._noticed = now
-        return "the window was closed by hand; resume to open it again" if self._window.has_exit else ""
+        return "the operator closed the window; resume to open it again" if self._window.has_exit else ""
 
     def close(self) -> None:
         """Let the window system take the window away."""
@@ -300,7 +300,7 @@ class PatchWindow:
         gl, top = self._gl, max_code(self._bits)
         self._window.switch_to()
         width, height = self._size()
-        # Makes the driver ask for the drawable's size, which may have been changed and put back.
+        # Makes the driver query the drawable's size, which may have been changed and put back.
         gl.glViewport(0, 0, width, height)
         for x, y, w, h, (red, green, blue) in self._painted:
             gl.glScissor(x, height - y - h, w, h)  # GL counts from the bottom
@@ -323,7 +323,7 @@ class PatchWindow:
         """The screen's pixels once they are the painted ones, or as they are after ``within_s``."""
         deadline = Deadline.after(within_s)
         while True:
-            last = deadline.passed  # asked before: after a stall, what was seen before it says nothing
+            last = deadline.passed  # queried before: after a stall, what was seen before it is void
             seen = self._desktop.pixels(probes)
             if seen is None or seen == self._wanted or last:
                 return seen or ()

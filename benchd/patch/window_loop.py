@@ -34,10 +34,10 @@ EXIT_DISPLAY_LOST = 70
 
 
 class Surface(Protocol):
-    """Something that shows rectangles and knows where it is."""
+    """Something that shows rectangles and has its place."""
 
     def identify(self) -> ScreenIdentity:
-        """Which screen this is, asked afresh."""
+        """Which screen this is, read again."""
 
     def show(self, request: ShowRequest) -> ShowAnswer:
         """Paint, then read back. Raises a `ScreenError`."""
@@ -46,10 +46,10 @@ class Surface(Protocol):
         """Paint black."""
 
     def pump(self) -> str:
-        """Handle what the window system has to say; a sentence once the window must end, else ""."""
+        """Handle the events of the window system; a sentence once the window must end, else ""."""
 
     def waits_on(self) -> tuple[Sequence[int], float]:
-        """File descriptors on which the window system speaks, and after how many seconds to pump anyhow."""
+        """File descriptors of the window system's events, and after how many seconds to pump anyhow."""
 
 
 class Answers:
@@ -71,10 +71,10 @@ class Answers:
 def leave_with_parent() -> None:
     """Arrange that this process ends with its parent, even while it is stuck in a hung display server.
 
-    End of input is the ordinary way; this one needs nobody to read. On Linux only. The signal comes when
+    End of input is the ordinary way; this one needs no reader. On Linux only. The signal comes when
     the *thread* that started this process ends, so the daemon starts windows from a thread that lasts.
     """
-    # Ctrl-C in a terminal reaches every process of the group; when to end is for the daemon to say.
+    # Ctrl-C in a terminal reaches every process of the group; when to end is decided by the daemon.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, int(signal.SIGTERM), 0, 0, 0)

@@ -8,7 +8,7 @@
     any -> {"seq": 2, "ok": false, "error": one of ERRORS, "text": "one sentence"}
     unasked: {"event": "display_lost" or "closed", "text": "one sentence"}
 
-End of input: the window shows black and ends. This file knows the words only, no pipe and no window.
+End of input: the window shows black and ends. This file has the messages only, no pipe and no window.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ _IDENTITY_TYPES: dict[str, type] = {
 
 
 class NotThisProtocol(ValueError):
-    """A line that is not in this protocol; the text says why."""
+    """A line that is not in this protocol; the text gives the reason."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def read_show(message: dict[str, Any]) -> ShowRequest:
 
 def answer_message(seq: int, answer: ShowAnswer) -> dict[str, Any]:
     """An answer of the window to ``show``."""
-    # By hand: asdict would copy every pixel.
+    # Written out: asdict would copy every pixel.
     return {
         "seq": seq,
         "ok": True,
@@ -123,7 +123,7 @@ def read_answer(message: dict[str, Any], probes: int) -> ShowAnswer:
     pixels = tuple((p[0], p[1], p[2]) for p in (_ints(i, 3, "a pixel") for i in _items(message, "pixels")))
     readback = _typed(message, "readback", str)
     if readback != "none" and len(pixels) != probes:
-        raise NotThisProtocol(f"{probes} pixels were asked for and {len(pixels)} came")
+        raise NotThisProtocol(f"{probes} pixels were requested and {len(pixels)} came")
     return ShowAnswer(width, height, _typed(message, "screen", str), bits, readback, pixels)
 
 
@@ -138,7 +138,7 @@ def read_identity(fields: object) -> ScreenIdentity:
         raise NotThisProtocol("an identity must be an object")
     if unknown := sorted(set(fields) - set(_IDENTITY_TYPES)):
         raise NotThisProtocol(f"the identity has unknown fields: {', '.join(unknown)}")
-    given = {"gamma_ramp": "unknown", "signal": "sdr", "signal_by": "a window asks for nothing but SDR", **fields}
+    given = {"gamma_ramp": "unknown", "signal": "sdr", "signal_by": "a window requests nothing but SDR", **fields}
     given["refresh_hz"] = float(_number(given.get("refresh_hz", 0.0)))
     if given["signal"] not in ("sdr", "pq", "hlg"):
         raise NotThisProtocol(f"signal must be sdr, pq or hlg, not {given['signal']!r:.40}")

@@ -1,6 +1,6 @@
-"""The daemon's side of a window process: ask, wait no longer than the deadline, decide, kill when it hangs.
+"""The daemon's side of a window process: request, wait no longer than the deadline, decide, kill when it hangs.
 
-Speaks to the real window and to the simulated one alike; what it may say is in `window_protocol.py`.
+For the real window and the simulated one alike; the messages are in `window_protocol.py`.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def window_command(monitor: str, bits: int) -> list[str]:
 class WindowScreen:
     """A `Screen` in a child process.
 
-    The process starts at once; whether it can show anything, the first `identify` or `show` tells. After
+    The process starts at once; whether it can show anything, the first `identify` or `show` finds. After
     `ScreenLost` the process is gone and every call raises `ScreenLost` again: make a new one. Make it in a
     thread that lives as long as the screen is needed: on Linux the window ends with the thread that made it.
     """
@@ -55,7 +55,7 @@ class WindowScreen:
     ) -> None:
         """Start ``command``; ``environment`` None means this process's own. Raises `ScreenLost`.
 
-        ``declared``: the signal on the cable ("sdr", "pq", "hlg") where the operator says what no window can know.
+        ``declared``: the signal on the cable ("sdr", "pq", "hlg") where the operator states what a window can't detect.
         """
         self._declared = declared
         self._errors = tempfile.TemporaryFile(prefix="benchd-window-")  # noqa: SIM115 - closed by close()
@@ -90,12 +90,12 @@ class WindowScreen:
         return self._process.pid
 
     def identify(self) -> ScreenIdentity:
-        """Which screen this is, asked afresh. Raises a `ScreenError`."""
+        """Which screen this is, read again. Raises a `ScreenError`."""
         return self._identify(Deadline.after(OPENS_WITHIN_S))
 
     def _identify(self, deadline: Deadline) -> ScreenIdentity:
         seq = self._next_seq()
-        reply = self._ask(seq, encode({"seq": seq, "op": "hello"}), deadline, "to say which screen it is on")
+        reply = self._ask(seq, encode({"seq": seq, "op": "hello"}), deadline, "to identify its screen")
         try:
             identity = read_identity(reply.get("identity"))
         except NotThisProtocol as error:
@@ -168,13 +168,13 @@ class WindowScreen:
             if line is None:
                 waited_s = real_now_s() - began_s
                 raise self._give_up(
-                    f"the window was asked {what} and did not answer in {waited_s:.1f} s, so it was killed; "
-                    "its display server may hang: look at it and resume"
+                    f"the window was requested {what} and did not answer in {waited_s:.1f} s, so it was killed; "
+                    "its display server may hang: check it and resume"
                 )
             try:
                 message = decode(line)
             except NotThisProtocol as error:
-                raise self._give_up(f"the window speaks no protocol of ours: {error}") from error
+                raise self._give_up(f"the window does not use this protocol: {error}") from error
             if "event" in message:
                 self._event = str(message.get("text") or message["event"])
                 continue
@@ -201,11 +201,11 @@ class WindowScreen:
             try:
                 self._lines.extend(self._buffer.feed(data))
             except LineTooLong as error:
-                raise self._give_up(f"the window speaks no protocol of ours: {error}") from error
+                raise self._give_up(f"the window does not use this protocol: {error}") from error
         return self._lines.popleft()
 
     def _gone(self, deadline: Deadline) -> ScreenLost:
-        """The stream ended: say why, from the last event, the exit status and the last words."""
+        """The stream ended: report why, from the last event, the exit status and the last output."""
         self._read_last_event(deadline)
         try:
             code = self._process.wait(GONE_WITHIN_S)
@@ -216,7 +216,7 @@ class WindowScreen:
         return self._give_up(f"the window process {how}" + (f": {words}" if words else ""))
 
     def _read_last_event(self, deadline: Deadline) -> None:
-        """After a broken pipe, what the window said before it went is still in ours."""
+        """After a broken pipe, what the window sent before it ended is still unread."""
         try:
             while data := read_some(self._out, deadline):
                 self._lines.extend(self._buffer.feed(data))
@@ -242,7 +242,7 @@ class WindowScreen:
 
 
 def list_screens(environment: Mapping[str, str] | None = None) -> tuple[ScreenIdentity, ...]:
-    """The screens that are switched on, asked in a child process. Raises `ScreenLost` with the reason."""
+    """The screens that are switched on, read in a child process. Raises `ScreenLost` with the reason."""
     command = [sys.executable, "-m", "benchd.patch.window", "--list"]
     try:
         run = subprocess.run(

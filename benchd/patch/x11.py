@@ -94,7 +94,7 @@ class XConnection:
     """One connection to one X server. Not for use by two threads."""
 
     def __init__(self, name: str | None = None, on_lost: Callable[[], None] | None = None) -> None:
-        """Connect to ``name`` (None: as DISPLAY says).
+        """Connect to ``name`` (None: as in DISPLAY).
 
         ``on_lost`` is called, once, when the server is gone, for any connection of this process; it must
         not return, since Xlib would then end the process itself. Raises `ScreenLost` and `WrongScreen`.
@@ -161,23 +161,23 @@ class XConnection:
         return Place(x.value, y.value, width.value, height.value)
 
     def put(self, window: int, place: Place) -> None:
-        """Ask the server (or its window manager) to put ``window`` at ``place`` within its parent."""
+        """Request the server (or its window manager) to put ``window`` at ``place`` within its parent."""
         self.xlib.XMoveResizeWindow(self.display, window, *place)
         self.xlib.XFlush(self.display)
 
     def watch(self, window: int) -> None:
-        """From now on `covered` speaks of ``window``. Call it before the window is mapped."""
+        """From now on `covered` is about ``window``. Call it before the window is mapped."""
         self.xlib.XSelectInput(self.display, window, VISIBILITY_CHANGE_MASK | STRUCTURE_NOTIFY_MASK)
         self.xlib.XSync(self.display, 0)
 
     def watch_outputs(self, events: range) -> None:
-        """``events``: the numbers of those that tell of outputs; whoever calls has asked the server for them."""
+        """``events``: the numbers of those about outputs; the caller has selected them at the server."""
         self._of_outputs = events
 
     def outputs_changed(self) -> bool:
         """True when an output may have changed since the last call, and at the first one.
 
-        What happened before the server's last answer is known by now, since it speaks in order.
+        What happened before the server's last answer is known by now, since its answers are in order.
         """
         self._hear()
         changed, self._outputs_changed = self._outputs_changed, not self._of_outputs

@@ -58,7 +58,7 @@ class X11Pixels:
         self._copier = self._xlib.XCreateGC(display, root, 0, None)
         self._xlib.XSetSubwindowMode(display, self._copier, INCLUDE_INFERIORS)
         self._xlib.XSetGraphicsExposures(display, self._copier, 0)  # or each copy would be answered by an event
-        # Only a window's picture tells which bits are whose.
+        # Only a window's picture shows which bits are whose.
         order, masks, _ = self._fetch(root, 1)
         self._order = order
         self._channels = tuple((mask, (mask & -mask).bit_length() - 1) for mask in masks)

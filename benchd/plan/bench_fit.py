@@ -39,18 +39,18 @@ class Fit(NamedTuple):
     """Whether a bench can run a plan."""
 
     refusals: tuple[str, ...]  # why not, a sentence each
-    unknown: tuple[str, ...]  # what only the open screen tells, a sentence each
+    unknown: tuple[str, ...]  # what is known only of the open screen, a sentence each
 
 
 def set_manually(plan: Plan, bench: Bench) -> tuple[str, ...]:
-    """The controls of the plan's sweep that only a hand can set on this bench."""
+    """The controls of the plan's sweep that only the operator can set on this bench."""
     parts = {one.control: bench.controls.get(one.control) for one in plan.sweep}
     return tuple(name for name, part in parts.items() if part is not None and part.needs_operator)
 
 
 def sets_manually(controls: Sequence[str]) -> str:
     """What a person must do during a run whose sweep has such controls, as a sentence without its full stop."""
-    return f"a hand sets {', '.join(controls)} on the display whenever the sweep comes to a new value"
+    return f"the operator sets {', '.join(controls)} on the display for every new value of the sweep"
 
 
 def fit(
@@ -85,7 +85,7 @@ def correction_fault(bench: Bench, correction: CorrectionFile, today: str) -> st
 def _of_screen(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[str, str]:
     """Another signal or range than the screen emits, or more bits than its frame buffer has; what is not known."""
     part = bench.screen
-    reports = part.command is not None or part.connect is not None  # such a screen tells its signal when it is opened
+    reports = part.command is not None or part.connect is not None  # such a screen reports its signal when it is opened
     wanted = "sdr" if plan.signal is None else plan.signal.transfer
     if screen is not None:
         name, emits, bits = screen.name, screen.signal, screen.bits
@@ -97,7 +97,7 @@ def _of_screen(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[s
     fault = fault or range_fault(plan.plan, plan.code_range, name, part.range)
     if not fault and plan.bits > bits:
         depth = (
-            f"bench {bench.bench} asks for a frame buffer of {bits}"
+            f"bench {bench.bench} requires a frame buffer of {bits}"
             if screen is None
             else f"screen {name} shows {bits}"
         )
@@ -132,8 +132,8 @@ def _of_sync(plan: Plan, bench: Bench, screen: ScreenReport | None) -> tuple[str
     if screen.refresh_hz:
         return "", ""
     return (
-        f"plan {plan.plan} wants readings of whole frames (sync: refresh), and screen {screen.name} does not tell "
-        f"its refresh rate; say it in bench {bench.bench}, such as flicker: {{refresh_hz: 59.94}}, or sync: auto"
+        f"plan {plan.plan} requires readings of whole frames (sync: refresh), and screen {screen.name} does not report "
+        f"its refresh rate; state it in bench {bench.bench}, such as flicker: {{refresh_hz: 59.94}}, or sync: auto"
     ), ""
 
 

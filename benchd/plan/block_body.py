@@ -1,4 +1,4 @@
-"""What every kind of block can be told: how its patches are treated, its name, and where a sweep leaves it out.
+"""The keys of every kind of block: how its patches are treated, its name, and where a sweep leaves it out.
 
 Apart from the blocks themselves, so that each kind can stand in a file of its own.
 """
@@ -34,7 +34,7 @@ DarkUpTo = Annotated[
 
 
 class ReadingSettings(ProfileModel):
-    """How patches are treated; what is left out is as the plan says."""
+    """How patches are treated; what is left out is as in the plan."""
 
     order: Order | None = None
     settle_s: Settle | None = None
@@ -53,7 +53,7 @@ class ReadingSettings(ProfileModel):
 
 
 class BlockBody(ReadingSettings):
-    """What every kind of block can be told."""
+    """The keys of every kind of block."""
 
     name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")
     skip: Conditions = Field(default=(), description="points of the sweep where this block is not measured")

@@ -1,4 +1,4 @@
-"""How long a plan takes, and for how long a hand is needed, from the timing that a bench states. Pure."""
+"""How long a plan takes, and for how long the operator is needed, from the timing that a bench states. Pure."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 PRECISE_S, PRECISE_DARK_S = 0.5, 6.0
-"""Supposed for a patch that is read to a precision, where the bench does not say what it expects."""
+"""Assumed for a patch that is read to a precision, where the bench states no expected display."""
 
 
 class BlockEstimate(NamedTuple):
@@ -43,8 +43,8 @@ class Estimate(NamedTuple):
     warm_up_most_s: float
     least_s: float
     most_s: float
-    hand_s: float  # from the first move by hand to the last, 0 where a mover does it
-    hand_blocks: tuple[str, ...]  # blocks in which the meter is moved by hand
+    hand_s: float  # from the first manual move to the last, 0 where a mover does it
+    hand_blocks: tuple[str, ...]  # blocks in which the operator moves the meter
     consecutive_s: float = 0.0  # the readings at the end of the warm-up, in the sums of seconds; more where noise lasts
 
 
@@ -58,7 +58,7 @@ def estimate(
 ) -> Estimate:
     """The estimate for ``steps`` of ``plan``, in seconds of bench time.
 
-    ``precise_s``: what the steps that are read to a precision will take, by id, where the bench says what it expects.
+    ``precise_s``: what the steps that are read to a precision will take, by id, where known.
     """
     limits = plan.warm_up.limits
     least_s, most_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
@@ -89,7 +89,7 @@ def estimate(
 
 
 def _consecutive_s(steps: Sequence[Step], timing: Timing) -> float:
-    """The least that the readings at the end of a warm-up take."""
+    """The shortest time of the readings at the end of a warm-up."""
     like = next((step for step in steps if step.kind == "measure" and not step.dark and step.series is None), None)
     if like is None:
         return FEWEST * timing.reading_s

@@ -25,7 +25,7 @@ def page() -> str:
         "# Keys of the profiles",
         "",
         "Made by `python -m benchd.generated profiles` from the models that check the files.",
-        "A key without a default must be given, unless its meaning says otherwise.",
+        "A key without a default must be given, unless its meaning states otherwise.",
     ]
     for name, model in MODELS.items():
         schema = model.model_json_schema()
@@ -40,7 +40,7 @@ def _table(schema: dict[str, Any]) -> Iterator[str]:
     yield "| key | meaning | default |"
     yield "|---|---|---|"
     for key, field in schema.get("properties", {}).items():
-        meaning = str(field.get("description") or "for this block only; left out: as the plan says")
+        meaning = str(field.get("description") or "for this block only; left out: as in the plan")
         default = field.get("default")
         shown = "" if default in (None, "") or isinstance(default, dict) else f"`{default!r}`".replace("'", "")
         yield f"| `{key}` | {meaning.replace('|', chr(92) + '|')} | {shown.replace('|', chr(92) + '|')} |"

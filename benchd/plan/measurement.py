@@ -26,9 +26,9 @@ def needs_no_profile(plan: Plan, block: Block) -> Iterator[tuple[Path, ProfileSt
 
 @dataclass(frozen=True, slots=True)
 class PlanPart:
-    """One kind of measurement, as plans know it.
+    """One kind of measurement, on the side of the plan.
 
-    ``model``     its keys; the first line of its docstring says what is measured
+    ``model``     its keys; the first line of its docstring states what is measured
     ``steps``     (plan, block, files, where the meter stands before it) -> its steps
     ``describe``  what a log keeps of the block for analysis, beside its name and kind
     ``example``   the smallest block that measures something, as YAML reads it
@@ -47,6 +47,6 @@ class PlanPart:
 
 
 def plan_part(kind: str) -> PlanPart:
-    """What plans know of a kind."""
+    """The plan side of a kind."""
     found: PlanPart = registry.part(kind, "plan")
     return found

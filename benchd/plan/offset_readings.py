@@ -1,7 +1,7 @@
 """What is read beside the patches: the meter's dark offset with its cap on, and the light of the room.
 
 Both are blocks of their own in the log, under the names ``dark_offset`` and ``ambient``. Nothing is subtracted
-from any result unless the plan says so by that name: ``subtract: dark_offset``.
+from any result unless the plan requests it by that name: ``subtract: dark_offset``.
 """
 
 from __future__ import annotations
@@ -23,14 +23,14 @@ HOURLY_S = 3600.0
 READING_S = 1.0  # planned time of a reading when the meter decides
 
 BACK = {CAPPED: "uncapped", SCREEN_OFF: "screen-on"}
-"""What is asked for when the place is left."""
+"""What is requested when the place is left."""
 SENTENCES = {
     CAPPED: "Put the cap on the meter, so that no light reaches it",
     SCREEN_OFF: "Switch the display off and leave the meter where it is; only the room's light is to be read",
     "uncapped": "Take the cap off the meter, and put it to the centre of the screen",
     "screen-on": "Switch the display on again, and see that the meter is at the centre of the screen",
 }
-"""What a hand is asked for, by the place."""
+"""What the operator is requested to do, by the place."""
 
 When = Literal["before", "hourly", "after"]
 
@@ -96,7 +96,7 @@ Subtract = Annotated[
 
 
 def subtract_wrong(data: Mapping[str, Any]) -> Iterator[Wrong]:
-    """Subtracting what is not read, or what can't be told from the screen's own light."""
+    """Subtracting what is not read, or what can't be separated from the screen's own light."""
     asked = data.get("subtract", ())
     names = [asked] if isinstance(asked, str) else asked if isinstance(asked, list) else []
     for name in names:

@@ -1,6 +1,6 @@
 """The plan: what is to be measured, as an operator writes it. Files are loaded by `benchd.profile.profile_store`.
 
-Keys that carry a quantity end in its unit. What the blocks can be told: `benchd.plan.blocks`.
+Keys that carry a quantity end in its unit. The keys of the blocks: `benchd.plan.blocks`.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class WarmUp(ProfileModel):
     minutes: float | None = Field(default=None, ge=1, le=600, description="minutes, whatever the light does")
     until: Literal["stable"] | None = Field(default=None, description="until ten minutes of readings agree")
     at_least_min: float = Field(
-        default=20.0, ge=0, le=600, description="minutes to warm up at least, with until: stable"
+        default=20.0, ge=0, le=600, description="minimum warm-up in minutes, with until: stable"
     )
     at_most_min: float = Field(
         default=60.0, ge=1, le=600, description="minutes after which the run goes on, marked not stable"
@@ -61,7 +61,7 @@ class WarmUp(ProfileModel):
             yield Wrong((), "write none, {minutes: 30} or {until: stable, at_least_min: 20, at_most_min: 60}")
         for key in ("at_least_min", "at_most_min"):
             if key in data and "until" not in data and "minutes" in data:
-                yield Wrong((key,), f"'{key}' goes with until: stable only; with minutes, take it away", at_key=True)
+                yield Wrong((key,), f"'{key}' goes with until: stable only; with minutes, remove it", at_key=True)
         least, most = data.get("at_least_min", 20.0), data.get("at_most_min", 60.0)
         numbers = all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in (least, most))
         if numbers and "until" in data and least > most:
@@ -105,7 +105,7 @@ class Plan(ProfileModel):
     """A test plan."""
 
     plan: Name = Field(description="name of the plan, as the file's")
-    about: str = Field(default="", description="one line for whoever looks for a plan")
+    about: str = Field(default="", description="one line of description")
     target: str = Field(default="srgb", min_length=1, description="name of a target: what the screen should do")
     own_bits: Literal[8, 10] = Field(default=8, alias="bits", description="bits of a code")
     signal: Signal | None = Field(
@@ -134,7 +134,7 @@ class Plan(ProfileModel):
     sync: Literal["auto", "refresh", "none"] = Field(
         default="auto",
         description="refresh: readings last a multiple of two frames of the display, 200 ms at least, and the run does "
-        "not start where its refresh rate is not known; auto: so where it is known; none: as the times say",
+        "not start where its refresh rate is not known; auto: so where it is known; none: as the times state",
     )
     sweep: tuple[Swept, ...] = Field(
         default=(), description="display controls; every block is measured at every combination of their values"
@@ -142,7 +142,7 @@ class Plan(ProfileModel):
     skip: Conditions = Field(default=(), description="points of the sweep that are left out")
     only: Conditions = Field(default=(), description="the only points of the sweep that are measured")
     reference: Reference | None = Field(
-        default=None, description="a patch read again and again, which tells drift; left out: none"
+        default=None, description="a patch that is read repeatedly to find drift; left out: none"
     )
     dark_offset: DarkOffset | None = Field(
         default=None, description="readings with the cap on the meter, a block of their own; left out: none"
@@ -218,7 +218,7 @@ class Treatment(NamedTuple):
     readings: int
     integration_s: float | None  # None: the meter decides
     dark: bool
-    precision: Precision | None = None  # None: as many readings as ``readings`` says
+    precision: Precision | None = None  # None: as many readings as ``readings`` states
 
 
 def treatment(plan: Plan, block: ReadingSettings, code: Code, largest: int) -> Treatment:
@@ -241,7 +241,7 @@ def treatment(plan: Plan, block: ReadingSettings, code: Code, largest: int) -> T
 
 
 def _precision(plan: Plan, block: ReadingSettings, *, dark: bool, fixed: str) -> Precision | None:
-    """What is asked of a patch; None where readings are counted. A block that counts is not asked for a precision."""
+    """What is requested of a patch; None where readings are counted. A block that counts has no precision."""
     counts = block.readings if not dark or block.dark_readings is None else block.dark_readings
     asked = block.repeatability or (plan.repeatability if counts is None else None)
     if asked is None:

@@ -19,7 +19,7 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     """The plan in ``text``; ``name`` is the file's name for the operator.
 
     Checked whole: keys and values, the CSV files that it names, and that light and dark follow each other
-    slowly enough. Where ``find_target`` is given it is asked for the target that the plan names, and may
+    slowly enough. Where ``find_target`` is given it finds the target that the plan names, and may
     raise `InputError`. Raises `ProfileError` with every fault.
     """
     from benchd.errors import ProfileError

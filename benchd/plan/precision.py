@@ -1,7 +1,7 @@
 """A precision in place of a count: the value ``0.5 %``, and what may stand beside it.
 
-``repeatability`` is the relative standard uncertainty of the mean of a patch's readings, from the meter's own scatter
-alone (k = 1). It says nothing of calibration or drift.
+``repeatability`` is the relative standard uncertainty of the mean of a patch's readings, from the meter's repeatability
+alone (k = 1). It does not include calibration or drift.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _HOW = f"write a percentage, {FINEST_PERCENT:g} % to {COARSEST_PERCENT:g} %, suc
 
 def _repeatability(value: Any) -> str:
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        raise wrong(f"repeatability {show(value)}: say what it is a part of; {_HOW}")
+        raise wrong(f"repeatability {show(value)}: state what it is a part of; {_HOW}")
     match = _PERCENT.match(value.strip()) if isinstance(value, str) else None
     if match is None:
         raise wrong(f"repeatability {show(value)}: {_HOW}")
@@ -73,5 +73,5 @@ def _contradicting(data: Mapping[str, Any]) -> Iterator[Wrong]:
             yield Wrong((key,), text, at_key=True)
     for key in ("settle_s", "dark_settle_s"):
         if key in data:
-            text = f"with repeatability the readings tell when a patch has settled; take '{key}' away"
+            text = f"with repeatability the readings show when a patch has settled; remove '{key}'"
             yield Wrong((key,), text, at_key=True)

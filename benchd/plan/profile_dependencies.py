@@ -1,7 +1,7 @@
-"""What a plan needs from the shelves beside its own files: colour spaces, charts, and its target's figures.
+"""What a plan needs from the store of profiles besides its own files: colour spaces, charts, and its target's figures.
 
 Their texts travel in the log with the plan's files, under keys such as ``spaces/display-p3``, so that a resume
-and an analysis need no shelf.
+and an analysis need no store.
 """
 
 from __future__ import annotations
@@ -29,10 +29,10 @@ def needed(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:
 def profile_dependencies(plan: Plan, read_file: ReadFile) -> dict[str, str]:
     """The texts that `needed` names.
 
-    ``read_file`` is asked first: what came with the plan, or is in the log, wins. Raises `InputError`.
+    ``read_file`` is tried first: what came with the plan, or is in the log, wins. Raises `InputError`.
     """
-    wanted = [(shelf, name) for _, shelf, name in needed(plan)]
-    return {f"{shelf}/{name}": _text(shelf, name, read_file) for shelf, name in wanted}
+    wanted = [(store, name) for _, store, name in needed(plan)]
+    return {f"{store}/{name}": _text(store, name, read_file) for store, name in wanted}
 
 
 def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
@@ -45,14 +45,14 @@ def read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str
         "targets": lambda text, name: _for_colours(text, name),
     }
     found: dict[str, str] = {}
-    for path, shelf, name in needed(plan):
-        key = f"{shelf}/{name}"
+    for path, store, name in needed(plan):
+        key = f"{store}/{name}"
         if key in found:
             continue
         try:
-            found[key] = _text(shelf, name, read_file)
-            if shelf in readers:
-                readers[shelf](found[key], f"{key}.yaml")
+            found[key] = _text(store, name, read_file)
+            if store in readers:
+                readers[store](found[key], f"{key}.yaml")
         except ProfileError as error:
             document.faults.extend(error.faults)
         except InputError as error:
@@ -67,10 +67,10 @@ def _for_colours(text: str, name: str) -> None:
         )
 
 
-def _text(shelf: ProfileStore, name: str, read_file: ReadFile) -> str:
-    for key in (f"{shelf}/{name}", *((name,) if shelf == "targets" else ())):
+def _text(store: ProfileStore, name: str, read_file: ReadFile) -> str:
+    for key in (f"{store}/{name}", *((name,) if store == "targets" else ())):
         try:
             return read_file(key)
         except (OSError, UnicodeError, LookupError, ValueError):
             continue
-    return read_text(find(shelf, name))
+    return read_text(find(store, name))

@@ -26,10 +26,10 @@ if TYPE_CHECKING:
 Linear = tuple[float, float, float]
 
 LEAST_BETWEEN_S = 1.0
-"""Least time between two changes of light and dark."""
+"""Minimum time between two changes of light and dark."""
 
 LEAST_AUTO_INTEGRATION_S = 0.2
-"""What a reading takes at least when the meter decides: twelve periods of 60 Hz (common practice)."""
+"""Minimum time of a reading when the meter decides: twelve periods of 60 Hz (common practice)."""
 
 LEAST_WARM_UP_S = 60.0
 
@@ -49,7 +49,7 @@ _WHITE_UV = (0.1978, 0.4683)
 
 
 class PaceFault(NamedTuple):
-    """Light and dark follow each other too fast. ``keys``: where to say so, the best place first."""
+    """Light and dark follow each other too fast. ``keys``: where to report it, the best place first."""
 
     keys: tuple[Path, ...]
     text: str
@@ -80,7 +80,7 @@ def minimum_dwell_s(step: Step) -> float:
 
 
 def alternations(steps: Sequence[Step]) -> Iterator[tuple[float, int]]:
-    """When, at the least timing, light and dark change: seconds from the first patch, and the step shown then.
+    """When, at the shortest timing, light and dark change: seconds from the first patch, and the step shown then.
 
     The screen is black before the first step, and again after the last (index ``len(steps)``). A patch is
     held against all those since the last change that were on the screen within the second before it, so
@@ -111,7 +111,7 @@ def faults_of_pace(plan: Plan, steps: Sequence[Step]) -> tuple[PaceFault, ...]:
 
 
 def cautions(plan: Plan, steps: Sequence[Step], bench: BenchFacts) -> tuple[str, ...]:
-    """What the operator is told before a run, one sentence each; empty when there is nothing to fear."""
+    """Cautions for the operator before a run, one sentence each; empty when there are none."""
     found: list[str] = []
     if any(True for _ in alternations(steps)):
         found.append(
@@ -209,7 +209,7 @@ def _longest_bright(steps: Sequence[Step], bench: BenchFacts) -> tuple[str, floa
     for previous, step in pairwise([None, *steps]):
         assert step is not None
         moved = previous is not None and previous.at != step.at
-        # Before a move by hand another pattern shows the place, so the patch is not static over the move.
+        # Before a manual move another pattern shows the place, so the patch is not static over the move.
         if previous is None or previous.patch != step.patch or (moved and bench.by_hand):
             lit_s = 0.0
         elif moved:

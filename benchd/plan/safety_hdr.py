@@ -1,7 +1,7 @@
 """Flashing and bright light of HDR codes, in absolute luminance: what a plan may do to eyes and to panels.
 
 Method after ITU-R BT.1702: a flash is a change of 20 cd/m2 or more whose darker image is below 160 cd/m2; above, a
-change of more than 1/17 in Michelson contrast (from memory). Codes are taken at what they ask for, so a screen that
+change of more than 1/17 in Michelson contrast (from memory). Codes are taken at their nominal luminance: a screen that
 does not reach it flashes less, not more.
 """
 
@@ -26,7 +26,7 @@ RED_CHANGE = 0.25  # of the share of red; stands for a change of 0.2 in the 1976
 
 
 def luminance(code: Code, bits: int, transfer: Transfer) -> float:
-    """About the luminance that a code asks for, cd/m2."""
+    """About the nominal luminance of a code, cd/m2."""
     return sum(weight * value for weight, value in zip(LUMA, _linear(code, bits, transfer), strict=True))
 
 
@@ -48,12 +48,12 @@ def is_bright(code: Code, bits: int, transfer: Transfer) -> bool:
 
 
 def cautions_hdr(steps: Sequence[Step], panel: str) -> list[str]:
-    """What the operator is told before a run of HDR patches, or of readings over minutes."""
+    """Cautions for the operator before a run of HDR patches, or of readings over minutes."""
     found: list[str] = []
     hdr = [step.patch for step in steps if step.patch.transfer != "sdr"]
     if any(luminance(patch.code, patch.bits, patch.transfer) >= DO_NOT_STARE_CD_M2 for patch in hdr):
         found.append(
-            "patches ask for 1000 cd/m2 and more, which dazzles in a dark room: do not stare at the screen, and "
+            "patches of 1000 cd/m2 and more, which dazzle in a dark room: do not stare at the screen, and "
             "cover it with the meter's mount"
         )
     longest = max((step for step in steps if step.series), key=lambda one: one.series.for_s, default=None)  # type: ignore[union-attr]
@@ -74,5 +74,5 @@ def _red_share(code: Code, bits: int, transfer: Transfer) -> float:
     """R / (R + G + B) of the light; a third for black, as for every grey."""
     linear = _linear(code, bits, transfer)
     whole = sum(linear)
-    # Red that nobody sees is no flash.
+    # Red that is too dark to be seen is no flash.
     return linear[0] / whole if whole >= 1.0 else 1.0 / 3.0

@@ -33,7 +33,7 @@ class Signal(ProfileModel):
 
     transfer: Literal["pq", "hlg"] = Field(description="pq (SMPTE ST 2084) or hlg (ITU-R BT.2100)")
     bits: Literal[8, 10] = Field(
-        default=10, description="bits of a code; 8 bits are too coarse for a tone curve and are said to be so"
+        default=10, description="bits of a code; 8 bits are too coarse for a tone curve and are reported so"
     )
     range: Literal["full", "narrow"] = Field(
         default="full", description="full: codes 0 to 1023 of 10 bits; narrow: 64 to 940"
@@ -133,7 +133,7 @@ def _hlg_oetf(scene: float) -> float:
 
 
 def code_luminance(code: int, bits: int, transfer: Transfer) -> float:
-    """About what one channel of a full-range HDR code asks for, in cd/m2, for cautions and the flash guard.
+    """About the nominal luminance of one channel of a full-range HDR code, in cd/m2, for cautions and the flash guard.
 
     HLG is taken at a nominal peak of 1000 cd/m2. Read as full range, a narrow code seems the brighter, never the
     dimmer, but for its last steps.
@@ -171,6 +171,6 @@ def signal_fault(plan: str, wanted: Transfer, bits: int, screen: str, emits: str
     return (
         f"plan {plan} is an HDR plan ({SIGNAL_WORDS[wanted]}) and screen {screen} emits "
         f"{SIGNAL_WORDS.get(emits, emits)}, so its codes would be measured wrongly; use a source that emits "
-        f"{wanted.upper()} and say so in the bench, screen: {{signal: {wanted}}} (a command, a window on another "
+        f"{wanted.upper()} and state it in the bench, screen: {{signal: {wanted}}} (a command, a window on another "
         "machine, or prompt)"
     )

@@ -1,4 +1,4 @@
-"""Which kinds of block a plan with a signal may have, and what needs a signal: told from the plain data of a plan."""
+"""Which kinds of block a plan with a signal may have, and what needs a signal: found in the plain data of a plan."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def signal_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
     """What does not fit together between a plan's signal, bits and blocks, from the plain data of the plan."""
     signal = data.get("signal")
     if isinstance(signal, dict) and "bits" in data and data["bits"] != signal.get("bits", 10):
-        yield Wrong(("bits",), "with a signal, its bits are those of the codes: say it there, or take it away", True)
+        yield Wrong(("bits",), "with a signal, its bits are those of the codes: state it there, or remove it", True)
     narrow = isinstance(signal, dict) and signal.get("range") == "narrow"
     if narrow and "reference" in data:
         yield Wrong(("reference",), "a reference is a percent of the largest code: not on a narrow range", True)

@@ -22,11 +22,11 @@ Labels = dict[str, str | int | float]
 
 
 class Precision(NamedTuple):
-    """What is asked of a patch in place of a count of readings."""
+    """What is requested of a patch in place of a count of readings."""
 
-    repeatability: float  # relative standard uncertainty of the mean, from the meter's scatter
+    repeatability: float  # relative standard uncertainty of the mean, from the meter's repeatability
     at_most_s: float  # on this patch, settling included
-    fixed_time: bool = False  # the plan says the integration time of a reading
+    fixed_time: bool = False  # the plan states the integration time of a reading
 
 
 def procedure_for(precision: Precision | None) -> str:
@@ -63,7 +63,7 @@ class Step:
     block: str  # name of the block it belongs to; "" for the warm-up
     procedure: str  # how it is read: a name of the table `benchd.run.procedures.table`
     patch: Patch
-    labels: dict[str, str | int | float]  # what analysis needs to know; see describe()
+    labels: dict[str, str | int | float]  # what analysis needs; see describe()
     place: str = "centre"  # "centre" or "r2c3"
     at: tuple[float, float] = CENTRE  # the meter's place, fractions of width and height
     readings: int = 3
@@ -77,7 +77,7 @@ class Step:
     def in_time(self, series: Series) -> Step:
         """This step as a series over time.
 
-        A meter that decides by itself would judge its first reading by the dark before: it is told how long.
+        A meter that decides by itself would judge its first reading by the dark before: its time is set.
         """
         integration_s = SERIES_INTEGRATION_S if self.integration_s is None else self.integration_s
         own = replace(self, precision=None, settle_s=0.0, integration_s=integration_s, dark=False)

@@ -3,9 +3,9 @@
 Order. Blocks stand as the plan lists them. Within a block:
 
 - a place is gone to once: all patches of a place follow each other, and the places go row by row, there and
-  back (serpentine), because a hand moves the meter; the place where the meter stands already comes first (the
+  back (serpentine), because the operator moves the meter; the place where the meter stands already comes first (the
   centre at the start of a plan), so that moves are fewest;
-- at one place, ``order: shuffled`` (seeded) makes drift scatter instead of a shape; ``order: listed`` keeps
+- at one place, ``order: shuffled`` (seeded) turns drift into noise instead of a shape; ``order: listed`` keeps
   the plan's order, and where places follow each other turns it round at every other place, so that the
   screen changes less; ``order: there_and_back`` goes from dark to bright and back, each patch once (the seed says on
   which way), so that steps are small and drift does not go with brightness;
@@ -113,7 +113,7 @@ def _reference(plan: Plan, reference: Reference, number: int) -> Step:
 
 
 def manual_last(steps: Sequence[Step]) -> tuple[Step, ...]:
-    """The same steps, those away from the centre after all others: where a hand moves the meter, everything
+    """The same steps, those away from the centre after all others: where the operator moves the meter, everything
     that needs none is done before anybody must be there."""
     stays = [step for step in steps if step.at == CENTRE or step.place in ATTENDED]
     goes = [step for step in steps if step.at != CENTRE and step.place not in ATTENDED]

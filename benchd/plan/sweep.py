@@ -140,7 +140,7 @@ def sweep_wrong(plan: Mapping[str, Any]) -> Iterator[Wrong]:
 
 
 def _written(values: Any) -> tuple[Setting, ...]:
-    """The values of a control; none where they are at fault, which is told at their own place."""
+    """The values of a control; none where they are wrong, which is reported at their own place."""
     try:
         return _values(values)
     except PydanticCustomError:
@@ -170,7 +170,7 @@ def _names_control(item: Any) -> bool:
 
 
 def points(sweep: Sequence[Swept], skip: Conditions, only: Conditions) -> tuple[Point, ...]:
-    """Every point to be measured, in the order of the least settling; one empty point without a sweep."""
+    """Every point to be measured, in the order of the shortest settling; one empty point without a sweep."""
     slowest_first = sorted(sweep, key=lambda swept: -swept.settle_s)
     names = [swept.control for swept in sweep]
     found: list[Point] = []

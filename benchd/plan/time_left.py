@@ -20,9 +20,9 @@ TRUST_S = 60.0
 
 
 class TimeLeft:
-    """Told when each step ends and what it took; ``done`` are the steps of earlier sessions.
+    """Takes the end of each step and its time; ``done`` are the steps of earlier sessions.
 
-    The warm-up has a least and a most, and so has the time that is left until it is over.
+    The warm-up has a minimum and a maximum, and so has the time that is left until it is over.
     """
 
     def __init__(
@@ -51,7 +51,7 @@ class TimeLeft:
         self._warmed_s = took_s
 
     def finished(self, step: str, took_s: float) -> None:
-        """A step is done; ``took_s`` with its move. Told twice, it counts once."""
+        """A step is done; ``took_s`` with its move. Reported twice, it counts once."""
         planned_s = self._waiting.pop(step, None)
         if planned_s is None:
             return
@@ -70,7 +70,7 @@ class TimeLeft:
 
     @property
     def least_s(self) -> float:
-        """What is left at the least."""
+        """The minimum of what is left."""
         return self._least_s + self._steps_s
 
     @property

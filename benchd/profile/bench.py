@@ -64,13 +64,13 @@ class Companion(ProfileModel):
     """A process that is started before the parts are opened and ends with the bench."""
 
     command: Command = Field(min_length=1, description="words of the command; python is benchd's own interpreter")
-    ready_within_s: float = Field(default=20.0, gt=0, le=600, description="seconds until it says that it is ready")
+    ready_within_s: float = Field(default=20.0, gt=0, le=600, description="seconds until it reports that it is ready")
 
 
 class BenchTime(ProfileModel):
     """Virtual time, kept by a companion."""
 
-    socket: str = Field(min_length=1, description="path of the socket that tells the time")
+    socket: str = Field(min_length=1, description="path of the socket that gives the time")
 
 
 HOST_PORT = r"^(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9.-]+):[0-9]{1,5}$"
@@ -81,7 +81,7 @@ EXAMPLES = {"token_file": "window.token", "size": "3840x2160"}
 class ScreenPart(ProfileModel):
     """The screen: a monitor of this computer, or a command that stands in for one."""
 
-    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the window protocol")
+    command: Command | None = Field(default=None, min_length=1, description="a command with the window protocol")
     monitor: str | None = Field(
         default=None, min_length=1, description="name of the output, or primary (left out: primary)"
     )
@@ -108,7 +108,7 @@ class ScreenPart(ProfileModel):
     )
     signal: Literal["sdr", "pq", "hlg"] | None = Field(
         default=None,
-        description="what goes over the cable, where you have set that up and no window can know: sdr, pq or hlg. "
+        description="what goes over the cable, where you set it up and a window can't detect it: sdr, pq or hlg. "
         "HDR plans run on no other screen",
     )
     range: Literal["full", "narrow"] = Field(
@@ -149,7 +149,7 @@ class MeterPart(ProfileModel):
     serial_number: str | None = Field(
         default=None, min_length=1, description="only the meter with this serial number will do"
     )
-    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the meter protocol")
+    command: Command | None = Field(default=None, min_length=1, description="a command with the meter protocol")
     driver: MeterDriver | None = Field(
         default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
     )
@@ -175,13 +175,13 @@ class MeterPart(ProfileModel):
         if owner is not None:
             for key in ("dialect", "port", "candidates", "usb"):
                 if key in data:
-                    yield Wrong((key,), f"'{key}' is for a serial meter; with a {owner}, take it away", at_key=True)
+                    yield Wrong((key,), f"'{key}' is for a serial meter; with a {owner}, remove it", at_key=True)
             if owner == "command" and "driver" in data:
                 yield Wrong(("driver",), "give a command or a driver, not both", at_key=True)
         elif "dialect" not in data or "port" not in data:
-            yield Wrong((), "say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
+            yield Wrong((), "name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
         elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):
-            yield Wrong(("port",), "with port: auto say where to look: candidates: [patterns of port names], or usb:")
+            yield Wrong(("port",), "with port: auto state where to look: candidates: [patterns of port names], or usb:")
 
 
 class StagePart(ProfileModel):
@@ -189,7 +189,7 @@ class StagePart(ProfileModel):
 
     renamed: ClassVar[Mapping[str, str]] = {"stage": "dialect: NAME"}
 
-    command: Command | None = Field(default=None, min_length=1, description="a command that speaks the mover protocol")
+    command: Command | None = Field(default=None, min_length=1, description="a command with the mover protocol")
     dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a motion stage")
     port: str | None = Field(default=None, min_length=1, description="name of the stage's serial port")
     origin_mm: Millimetres | None = Field(
@@ -202,7 +202,7 @@ class StagePart(ProfileModel):
     )
     caps: bool = Field(
         default=False,
-        description="true: the command knows the places capped and screen-off too; left out: the operator sets them",
+        description="true: the command handles the places capped and screen-off too; left out: the operator sets them",
     )
 
     @classmethod
@@ -211,7 +211,7 @@ class StagePart(ProfileModel):
         if "command" in data and "dialect" in data:
             yield Wrong(("dialect",), "give a command or a dialect, not both", at_key=True)
         if "command" not in data and not {"dialect", *cls.renamed} & data.keys():
-            yield Wrong((), "say what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}")
+            yield Wrong((), "state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}")
         if data.get("caps") is True and "command" not in data:
             yield Wrong(("caps",), "'caps' is for a command that moves the meter", at_key=True)
         for key in ("port", "origin_mm", "size_mm"):
@@ -239,8 +239,8 @@ class Bench(ProfileModel):
     }
 
     bench: Name = Field(description="name of the bench, as the file's")
-    about: str = Field(default="", description="one line for whoever looks for a bench")
-    simulated: bool = Field(default=False, description="true: a simulator takes part, and every result says so")
+    about: str = Field(default="", description="one line of description")
+    simulated: bool = Field(default=False, description="true: a simulator takes part, and every result is marked so")
     panel: Literal["lcd", "emissive"] = Field(default="lcd", description="kind of panel, for cautions and settling")
     technology: Name | None = Field(
         default=None,
@@ -263,7 +263,7 @@ class Bench(ProfileModel):
         default=None, description="light, settling and noise found here before, for plans with repeatability"
     )
     uncertainty: MeterUncertainty | None = Field(
-        default=None, description="what is stated of the meter; left out: results say that nothing was"
+        default=None, description="what is stated of the meter; left out: results report that nothing was"
     )
 
     @classmethod
@@ -272,18 +272,18 @@ class Bench(ProfileModel):
         instruments = data.get("instruments")
         meter = instruments.get("meter") if isinstance(instruments, dict) else None
         if isinstance(meter, dict) and "correction" in meter and "technology" not in data:
-            told = "a correction holds for one display technology; say which this is: technology: NAME"
+            told = "a correction holds for one display technology; state it: technology: NAME"
             yield Wrong(("instruments", "meter", "correction"), told, at_key=True)
         controls = data.get("controls")
         if isinstance(controls, dict) and "ddc" not in data:
             for name, control in controls.items():
                 if isinstance(control, dict) and "ddc" in control:
-                    yield Wrong(("controls", name, "ddc"), "say where: ddc: {bus: /dev/i2c-4} or {bus: auto}", True)
+                    yield Wrong(("controls", name, "ddc"), "state where: ddc: {bus: /dev/i2c-4} or {bus: auto}", True)
                     return
 
     @property
     def by_hand(self) -> bool:
-        """True when a hand moves the meter."""
+        """True when the operator moves the meter."""
         return self.instruments.stage is None
 
     @property

@@ -2,12 +2,12 @@
 
 The first line that is not empty and does not begin with ``#`` names the columns: ``name``, and one of
 
-- ``L,a,b``           CIELAB; the file says its white: ``# white: 0.3457 0.3585`` (CIE 1931 x y)
+- ``L,a,b``           CIELAB; the file states its white: ``# white: 0.3457 0.3585`` (CIE 1931 x y)
 - ``x,y,Y``           CIE 1931 and luminance, white having Y = 1; with a ``# white:`` they are adapted from it,
                       without one they are taken as they are
 - ``red,green,blue``  codes
 
-A chart says in a line ``# source: ...`` where its figures are from; that line is kept in logs and results.
+A chart states in a line ``# source: ...`` where its figures are from; that line is kept in logs and results.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ class Chart(NamedTuple):
 def read_chart(text: str, file_name: str, bits: int, *, taken: frozenset[str] = frozenset()) -> Chart:
     """The chart in ``text``; ``taken`` are names that mean something else already.
 
-    Raises `ProfileError` with every fault of the file.
+    Raises `ProfileError` with all errors in the file.
     """
     return _Reader(file_name, bits, taken).read(text)
 
@@ -107,7 +107,7 @@ class _Reader(CsvReader):
             x, y = (float(part) for part in parts)
             if 0.0 < x < 1.0 and 0.0 < y < 1.0 and x + y <= 1.0:
                 if self._white not in (None, (x, y)):
-                    self._fault(line, 1, "another white is said above; one file has one white")
+                    self._fault(line, 1, "another white is given above; one file has one white")
                 self._white = (x, y)
                 return
         self._fault(line, 1, f"white {show(text)}: write CIE 1931 x and y, such as # white: 0.3457 0.3585")

@@ -1,4 +1,4 @@
-"""A claim sheet: what a maker says of a display, claim by claim, each with the maker's wording and conditions."""
+"""A claim sheet: what a maker states of a display, claim by claim, each with the maker's wording and conditions."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ CLAIMABLE: dict[str, tuple[str, Better]] = {
     "gamma": ("1", "nearer"),
     "grayscale delta E mean": ("1", "less"),
     "grayscale delta E maximum": ("1", "less"),
-    "greatest peak luminance": ("cd/m2", "more"),
+    "maximum peak luminance": ("cd/m2", "more"),
     "halo contrast": ("1", "more"),
     "HDR colour delta E ITP mean": ("1", "less"),
     "HDR colour delta E ITP maximum": ("1", "less"),
@@ -39,6 +39,9 @@ CLAIMABLE: dict[str, tuple[str, Better]] = {
     "HDR delta E ITP maximum": ("1", "less"),
 }
 """Figure -> its unit, and which way it is better. The names are those of the report."""
+
+RENAMED = {"maximum peak luminance": "maximum peak luminance"}
+"""Figures under a name of before."""
 
 FAMILIES: dict[str, tuple[str, Better, str]] = {
     r"peak luminance of a [0-9.]+ % window": ("cd/m2", "more", "peak luminance of a 10 % window"),
@@ -111,7 +114,7 @@ def terms_of(text: str) -> Terms:
     number = _tidy(float(re.sub(r"[^0-9.]", "", match["number"])) * factors[0])
     if match["tolerance"] is not None:
         if sign not in (None, "=") or match["typical"]:
-            raise ValueError(f"claim {show(text)}: a tolerance says it all; take '{sign or match['typical']}' away")
+            raise ValueError(f"claim {show(text)}: a tolerance is complete; remove '{sign or match['typical']}'")
         width = float(match["tolerance"]) * factors[1]
         return Terms(figure, _tidy(number - width), _tidy(number + width), unit, typical=False)
     if match["typical"]:
@@ -125,7 +128,7 @@ def terms_of(text: str) -> Terms:
     if sign in ("<=", "≤", "<"):
         return Terms(figure, None, number, unit, typical=False)
     raise ValueError(
-        f"claim {show(text)}: say how the number is meant: >= (at least), <= (at most), ± (within), or 'typical'"
+        f"claim {show(text)}: state how the number is meant: >= (at least), <= (at most), ± (within), or 'typical'"
     )
 
 
@@ -149,6 +152,8 @@ def _figure(written: str) -> tuple[str, str, Better]:
     for pattern, (unit, better, _) in FAMILIES.items():
         if re.fullmatch(pattern, written, re.IGNORECASE):
             return written, unit, better
+    if plain in RENAMED:
+        raise ValueError(f"{show(written)} is now called {RENAMED[plain]}")
     import difflib  # for a wrong name only
 
     known = [*CLAIMABLE, *(example for *_, example in FAMILIES.values())]
@@ -174,7 +179,7 @@ class ClaimLine(ProfileModel):
     )
     wording: str = Field(min_length=1, description="the maker's own words, to the letter")
     conditions: str = Field(
-        default="", description="what the maker says it holds for: preset, brightness, patch; left out: nothing is said"
+        default="", description="the conditions that the maker states: preset, brightness, patch; left out: none stated"
     )
     allowance_percent: float | None = Field(
         default=None,
@@ -190,12 +195,12 @@ class ClaimLine(ProfileModel):
 
 
 class ClaimSheet(ProfileModel):
-    """What a maker says of one display."""
+    """What a maker states of one display."""
 
     sheet: Name = Field(description="name of the sheet, as the file's")
     product: str = Field(min_length=1, description="whose claims these are")
-    source: str = Field(min_length=1, description="where the maker says so, and when it was read")
-    about: str = Field(default="", description="one line for whoever looks for a sheet")
+    source: str = Field(min_length=1, description="where the maker states it, and when it was read")
+    about: str = Field(default="", description="one line of description")
     typical_allowance_percent: float = Field(
         default=10.0, gt=0, le=50, description="how much one unit may miss a typical value by (10: common practice)"
     )

@@ -71,7 +71,7 @@ class ColourSpace:
         return Coded((red, green, blue), outside)
 
     def decoded(self, code: Code, bits: int) -> Triple:
-        """XYZ that a code asks for."""
+        """The nominal XYZ of a code."""
         return times(self.to_xyz, _triple([self._linear(one / max_code(bits)) for one in code]))
 
     def _signal(self, linear: float) -> float:

@@ -1,7 +1,7 @@
 """A correction file: the matrix that makes one meter read one display technology as a reference meter does.
 
-Written by ``benchd correct`` and read by whoever names it in a bench. It is bound to the meter's model and serial
-number and to a display technology, and it expires; `unfit` says in one sentence why it is not to be used.
+Written by ``benchd correct`` and used by a bench that names it. It is bound to the meter's model and serial
+number and to a display technology, and it expires; `unfit` gives in one sentence why it is not to be used.
 """
 
 from __future__ import annotations
@@ -78,11 +78,11 @@ class CorrectionFile(ProfileModel):
 
     correction: Name = Field(description="name of the correction, as the file's")
     version: Literal[1] = Field(description="version of this kind of file")
-    about: str = Field(default="", description="one line for whoever looks for a correction")
+    about: str = Field(default="", description="one line of description")
     method: Literal["four-colour", "least-squares"] = Field(description="how the matrix was made")
     made: Date = Field(description="day on which the readings were taken, such as 2026-03-02")
     expires: Date = Field(description="last day on which a run may begin with it")
-    technology: Name = Field(description="display technology that it holds for, as the bench says: technology: NAME")
+    technology: Name = Field(description="display technology that it holds for, as in the bench: technology: NAME")
     spectra: str = Field(default="", description="which spectra, screen and mode it was made on, and why")
     reference_meter: MeterName = Field(description="the meter whose readings are taken for true")
     reference_uncertainty: MeterUncertainty | None = Field(
@@ -99,14 +99,14 @@ class CorrectionFile(ProfileModel):
     placement_percent: float | None = Field(
         default=None,
         ge=0,
-        description="standard uncertainty of luminance from how both meters stood at their sittings, %, part of the "
+        description="standard uncertainty of luminance from the positions of both meters, %, part of the "
         "covariance; left out: it is not, and what the bench states of placement is added",
     )
     residuals: tuple[ColourLeft, ...] = Field(default=(), description="what is left of each colour")
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """An end before the beginning, a matrix that can't be undone, or scatter without degrees of freedom."""
+        """An end before the beginning, a matrix that can't be inverted, or uncertainty without degrees of freedom."""
         made, expires = data.get("made"), data.get("expires")
         if isinstance(made, str) and isinstance(expires, str) and is_date(made) and is_date(expires) and expires < made:
             yield Wrong(("expires",), f"it expires on {expires}, before it was made on {made}")

@@ -1,9 +1,9 @@
-"""A meter's dialect: how a serial light meter that speaks lines of ASCII is queried and understood.
+"""A meter's dialect: how a serial light meter with a protocol of ASCII lines is queried and its answers read.
 
-Whoever writes such a file adds a meter without code. Patterns are Python regular expressions that must
-match a whole answer (without its line end); what they catch is told by the names of their groups. Every
+Such a file adds a meter without code. Patterns are Python regular expressions that must
+match a whole answer (without its line end); the names of their groups state what they catch. Every
 pattern comes with an example of an answer, so that a file that can't work is refused before a port is
-opened, and so that a simulated meter can speak the dialect from the same file.
+opened, and so that a simulated meter can use the dialect from the same file.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class PortSettings(ProfileModel):
     parity: Literal["none", "even", "odd", "mark", "space"] = Field(default="none", description="Parity bit")
     stop_bits: float = Field(default=1, description="Stop bits: 1, 1.5 or 2")
     flow_control: Literal["none", "rts_cts", "dsr_dtr", "xon_xoff"] = Field(
-        default="none", description="How either side says wait"
+        default="none", description="How either side requests to wait"
     )
     dtr: bool = Field(default=True, description="Level of the DTR line while the port is open")
     rts: bool = Field(default=True, description="Level of the RTS line while the port is open (without rts_cts)")
@@ -69,7 +69,7 @@ class PortSettings(ProfileModel):
 class LineSettings(ProfileModel):
     """How a line ends, and what a line may be."""
 
-    end_sent: str = Field(default="\n", min_length=1, max_length=4, description='Sent after every question, "\\r" say')
+    end_sent: str = Field(default="\n", min_length=1, max_length=4, description="Sent after every question")
     end_answered: str = Field(default="\n", min_length=1, max_length=4, description="Ends every answer of the meter")
     max_bytes: int = Field(default=256, ge=8, le=65536, description="A longer answer is garbled (bytes)")
     echo: bool = Field(default=False, description="true where the meter sends every question back before its answer")
@@ -89,19 +89,19 @@ class Dialect(ProfileModel):
     """One meter's way of speaking."""
 
     meter: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
-    about: str = Field("", description="One line for whoever looks for a dialect")
+    about: str = Field("", description="One line of description")
     port: PortSettings = Field(default_factory=PortSettings, description="Serial port")
     line: LineSettings = Field(default_factory=LineSettings, description="Line ends and limits")
     start: tuple[Exchange, ...] = Field(
         default=(), max_length=20, description="Sent in this order when the port is opened"
     )
-    identify: Identify = Field(description="How the meter says who it is")
+    identify: Identify = Field(description="How the meter identifies itself")
     measure: Measure = Field(description="How a reading is requested and understood")
     integration: Integration | None = Field(
         default=None, description="Integration times; without it the meter always chooses itself"
     )
     unit: UnitName | None = Field(
-        default=None, description="Unit that every reading must be in; may be left out where 'units' tells it"
+        default=None, description="Unit that every reading must be in; may be left out where 'units' gives it"
     )
     units: dict[str, UnitName] = Field(
         default_factory=dict, description="What the group 'unit' of an answer may be: token of the meter -> unit"
@@ -142,11 +142,11 @@ class Dialect(ProfileModel):
         for name, key, tokens in (("unit", "units", self.units), ("status", "status", self.status)):
             if name in groups and not tokens:
                 raise wrong(
-                    f"the answer has the group '{name}': say what its tokens mean in '{key}:'", "measure", "expect"
+                    f"the answer has the group '{name}': state what its tokens mean in '{key}:'", "measure", "expect"
                 )
         if self.unit is None and "unit" not in groups:
             raise wrong(
-                "unit missing: say 'unit: cd_m2' or 'unit: foot_lambert', or catch the group 'unit' in 'expect' of "
+                "unit missing: state 'unit: cd_m2' or 'unit: foot_lambert', or catch the group 'unit' in 'expect' of "
                 "'measure'"
             )
         if self.unit is not None and self.units and self.unit not in self.units.values():
@@ -154,7 +154,7 @@ class Dialect(ProfileModel):
         if self.status and "ok" not in self.status.values():
             raise wrong("no token means ok", "status")
         if self.resolution is not None and self.resolution.form(measure) != measure:
-            raise wrong(f"the meter sends {', '.join(measure)}; say the resolution of those", "resolution")
+            raise wrong(f"the meter sends {', '.join(measure)}; state the resolution of those", "resolution")
         self._check_integration()
         self._check_examples()
         return self
@@ -164,7 +164,7 @@ class Dialect(ProfileModel):
         if self.measure.set_integration is not None:
             asked |= names_in(self.measure.set_integration.send)
         if asked and self.integration is None:
-            raise wrong("an integration time is sent: say which ones are allowed in 'integration:'", "measure")
+            raise wrong("an integration time is sent: state which ones are allowed in 'integration:'", "measure")
         if self.integration is not None and not asked:
             raise wrong(
                 "of no use: neither 'send' nor 'set_integration' of 'measure' has {integration_s} or {integration_ms}",
@@ -197,7 +197,7 @@ class Dialect(ProfileModel):
             answer = self.render_error(code)
             if self.error_of(answer) is None:
                 raise wrong(
-                    f"{answer!r} is told by neither 'errors' nor the group 'error' of 'expect'",
+                    f"{answer!r} is in neither 'errors' nor the group 'error' of 'expect'",
                     "measure",
                     "example_error",
                 )
@@ -206,7 +206,7 @@ class Dialect(ProfileModel):
         if exchange.expect is None or "unit" not in compiled(exchange.expect).groupindex:
             return
         if self.unit is None or not self.units:
-            raise wrong("the answer tells a unit: give 'unit' and 'units'", *path, "expect")
+            raise wrong("the answer has a unit: give 'unit' and 'units'", *path, "expect")
         try:
             checked_example(exchange.example, exchange.expect, {"unit": self.unit_token()})
         except ValueError as error:
@@ -219,7 +219,7 @@ class Dialect(ProfileModel):
 
     @property
     def device(self) -> Literal["meter"]:
-        """What speaks it, in sentences for the operator."""
+        """The device of this dialect, in sentences for the operator."""
         return "meter"
 
     # --- what is sent -------------------------------------------------------------------------------
@@ -251,7 +251,7 @@ class Dialect(ProfileModel):
         return tuple(code for code in self.errors if not REGEX_SIGNS.search(code))
 
     def error_of(self, answer: str) -> tuple[str, str] | None:
-        """(code, sentence) where ``answer`` tells an error, else None. A code without a sentence has ''."""
+        """(code, sentence) where ``answer`` is an error, else None. A code without a sentence has ''."""
         match = compiled(self.measure.expect).fullmatch(answer)
         told = match is not None and "error" in match.re.groupindex and match["error"] is not None
         code = match["error"] if told and match is not None else answer
@@ -273,6 +273,6 @@ class Dialect(ProfileModel):
         return {"status": token, "unit": self.unit_token(unit)}
 
     def render_error(self, code: str) -> str:
-        """The answer that tells error ``code``, which is one of `error_codes`."""
+        """The answer for error ``code``, which is one of `error_codes`."""
         template = self.measure.example_error or "{error}"
         return fill(template, {"error": code, "text": self.errors[code], **self.tokens("ok")})

@@ -1,6 +1,6 @@
 """The controls of a display: what a plan's sweep may set, and by what it is set. Opening them is another room's job.
 
-A control is set over the display's own control channel (`ddc`), by a command of the operator's, or by hand
+A control is set over the display's own control channel (`ddc`), by a command of the operator's, or manually
 (`prompt`). Each needs the values that it may take, and how long the display needs to settle afterwards.
 """
 
@@ -64,12 +64,12 @@ class ControlPart(ProfileModel):
         default=None,
         min_length=1,
         description="what the operator is to do; {value} stands for the value. Beside ddc or command: only when "
-        "that fails and somebody is there",
+        "that fails and an operator is present",
     )
     values: Tokens | None = Field(
         default=None, description="the names that it may be set to, and what the display calls each"
     )
-    low: int | None = Field(default=None, ge=0, le=LARGEST, description="the least number that it may be set to")
+    low: int | None = Field(default=None, ge=0, le=LARGEST, description="the lowest number that it may be set to")
     high: int | None = Field(default=None, ge=0, le=LARGEST, description="the largest number that it may be set to")
     settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds that the display needs afterwards")
     within_s: float = Field(
@@ -83,7 +83,7 @@ class ControlPart(ProfileModel):
         if len(ways) == 2:
             yield Wrong(("command",), "give ddc or a command, not both", at_key=True)
         if not ways and "prompt" not in data:
-            yield Wrong((), "say how it is set: ddc: CODE, command: [words] or prompt: TEXT")
+            yield Wrong((), "state how it is set: ddc: CODE, command: [words] or prompt: TEXT")
         if "read" in data and "command" not in data:
             yield Wrong(("read",), "'read' belongs to a command", at_key=True)
         for key in ("low", "high"):
@@ -105,7 +105,7 @@ class ControlPart(ProfileModel):
         return self.ddc is None and self.command is None
 
     def fault_of(self, value: Setting) -> str | None:
-        """What is wrong with a value that a plan asks for, as the end of a sentence; None when nothing is."""
+        """What is wrong with a value of a plan, as the end of a sentence; None when nothing is."""
         if self.values is not None:
             return None if value in self.values else f"it takes one of {', '.join(self.values)}"
         if self.ddc is None and self.low is None and self.high is None:
@@ -121,7 +121,7 @@ def _place_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
     if isinstance(command, list) and not any(isinstance(word, str) and PLACE in word for word in command):
         yield Wrong(("command",), f"no word has {PLACE}, where the value belongs")
     if isinstance(prompt, str) and PLACE not in prompt:
-        yield Wrong(("prompt",), f"say the value too: {PLACE} stands for it")
+        yield Wrong(("prompt",), f"give the value too: {PLACE} stands for it")
 
 
 def _name(value: str) -> str:

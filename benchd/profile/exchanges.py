@@ -54,7 +54,7 @@ class Exchange(ProfileModel):
 
 
 class Identify(ProfileModel):
-    """How the meter says who it is."""
+    """How the meter identifies itself."""
 
     send: Annotated[str, template_of()] = Field(min_length=1, description="The question, without the line end")
     expect: Annotated[str, pattern_of(*IDENTITY_SAMPLE, needs=("model", "serial"), advice=_KNOWN_BY)] = Field(
@@ -83,7 +83,7 @@ class Measure(ProfileModel):
         min_length=1, description="The question; {integration_s} or {integration_ms} stand for the time"
     )
     expect: str = Field(
-        description="Pattern with the groups X Y Z, or Y x y, or Y u v (CIE 1976); and where the meter tells "
+        description="Pattern with the groups X Y Z, or Y x y, or Y u v (CIE 1976); and where the meter reports "
         "them status, unit, integration_s or integration_ms, error (only where something is wrong)"
     )
     example: Annotated[str, template_of(*QUANTITY_SAMPLE, "status", "unit")] = Field(
@@ -119,7 +119,7 @@ class Measure(ProfileModel):
         if value is not None and (value.expect is None or "unit" not in compiled(value.expect).groupindex):
             raise ValueError("'expect' must have the group unit, such as 'UN (?P<unit>[A-Z]+)'")
         if value is not None and "unit" in compiled(info.data.get("expect", "")).groupindex:
-            raise ValueError("of no use: the answer to a reading tells the unit")
+            raise ValueError("of no use: the answer to a reading has the unit")
         return value
 
     @property

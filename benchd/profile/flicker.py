@@ -1,4 +1,4 @@
-"""What a bench knows of its display's flicker: the rates at which its light swings, and by how much.
+"""What a bench states of its display's flicker: the frequencies of its light, and their depth.
 
 A photodiode on the screen shows it; what is left out is not known, and no uncertainty is counted for it.
 """

@@ -93,12 +93,12 @@ class Resolution(ProfileModel):
         """Nothing named, or quantities that no meter sends together."""
         named = set(data) & set(cls.model_fields)
         if not named:
-            yield Wrong((), f"say of which quantity, such as Y: {HOW}")
+            yield Wrong((), f"state of which quantity, such as Y: {HOW}")
         elif not any(named <= set(form) for form in FORMS):
             yield Wrong((), "the quantities must be of X, Y and Z, or of Y, x and y, or of Y, u and v")
 
     def form(self, sent: tuple[str, ...]) -> tuple[str, ...]:
-        """The quantities that it speaks of; where it leaves that open, those that are ``sent``."""
+        """The quantities that it is stated for; where it leaves that open, those that are ``sent``."""
         named = {name for name in type(self).model_fields if getattr(self, name) is not None}
         fitting = [form for form in FORMS if named <= set(form)]
         return sent if sent in fitting else fitting[0]

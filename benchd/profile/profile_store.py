@@ -51,36 +51,36 @@ def profiles_folder() -> Path:
     return installed if installed.is_dir() else package.parent / "profiles"
 
 
-def find(shelf: ProfileStore, name: str, *, user_folder: Path = Path("profiles")) -> Path:
-    """The file of the profile ``name``: a path, or the name of a shelf's file without ``.yaml`` (``.csv`` for a chart).
+def find(store: ProfileStore, name: str, *, user_folder: Path = Path("profiles")) -> Path:
+    """The file of the profile ``name``: a path, or a name in the store, without ``.yaml`` (a chart: ``.csv``).
 
     Raises `InputError`, with the names nearest to it, when there is none.
     """
-    path, suffix = Path(name), _suffix(shelf)
+    path, suffix = Path(name), _suffix(store)
     if name and path.is_file():
         return path
     if _NAME.match(name):
         for folder in (user_folder, profiles_folder()):
-            for candidate in (folder / shelf / f"{name}{suffix}", folder / shelf / name):
+            for candidate in (folder / store / f"{name}{suffix}", folder / store / name):
                 if candidate.suffix == suffix and candidate.is_file():
                     return candidate
-    raise InputError(_not_found(shelf, name, names(shelf, user_folder=user_folder)))
+    raise InputError(_not_found(store, name, names(store, user_folder=user_folder)))
 
 
 def find_target(name: str) -> Path:
-    """`find` on the shelf of targets, as `load_plan` asks it."""
+    """`find` among the targets, as `load_plan` needs it."""
     return find("targets", name)
 
 
-def names(shelf: ProfileStore, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
-    """The names that `find` knows on a shelf, sorted."""
-    pattern = f"*{_suffix(shelf)}"
-    found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / shelf).glob(pattern))
+def names(store: ProfileStore, *, user_folder: Path = Path("profiles")) -> tuple[str, ...]:
+    """The names that `find` finds of one kind, sorted."""
+    pattern = f"*{_suffix(store)}"
+    found = (path.stem for folder in (user_folder, profiles_folder()) for path in (folder / store).glob(pattern))
     return tuple(sorted(set(found)))
 
 
-def _suffix(shelf: ProfileStore) -> str:
-    return ".csv" if shelf in _CSV else ".yaml"
+def _suffix(store: ProfileStore) -> str:
+    return ".csv" if store in _CSV else ".yaml"
 
 
 def read_text(path: Path) -> str:
@@ -127,8 +127,8 @@ def load_logged_bench(text: str, name: str) -> Bench:
     return load_model(Bench, text, name, with_instruments)
 
 
-def _not_found(shelf: ProfileStore, name: str, known: tuple[str, ...]) -> str:
-    kind = _KINDS[shelf]
+def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:
+    kind = _KINDS[store]
     if not _NAME.match(name) or name.endswith(".yaml"):
         return (
             f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"

@@ -19,7 +19,7 @@ from benchd.user_folders import data_folder
 
 
 class RepeatedFigure(ProfileModel):
-    """One figure over all runs, in its unit; figures that the runs do not tell are left out."""
+    """One figure over all runs, in its unit; figures that the runs do not give are left out."""
 
     name: str = Field(min_length=1, description="plain name of the figure, such as white luminance")
     unit: str = Field(description="its unit")
@@ -43,7 +43,7 @@ class RepeatabilityFile(ProfileModel):
     runs: int = Field(ge=2, le=1000, description="how many runs")
     placements: int = Field(ge=1, le=1000, description="how often the meter was put on anew, the first time included")
     between_runs_percent: float | None = Field(
-        default=None, ge=0, description="of luminance, beyond the scatter of readings: for the eye"
+        default=None, ge=0, description="of luminance, beyond the repeatability of readings: for the eye"
     )
     placement_percent: float | None = Field(default=None, ge=0, description="of luminance: for the eye")
     between_runs: Square3 | None = Field(
@@ -84,7 +84,7 @@ def text_of(file: RepeatabilityFile) -> str:
     """The file as YAML that `benchd.profile.profile_store.load_repeatability` reads back."""
     lines = [
         f"# Made by `benchd repeat`{' on a SIMULATED bench' if file.simulated else ''}; later runs with this meter",
-        "# count it in their uncertainty. Take the file away and they do without.",
+        "# count it in their uncertainty. Remove the file, and they do not.",
         f"bench: {file.bench}",
         f"version: {file.version}",
         f"made: {json.dumps(file.made)}",
@@ -113,6 +113,6 @@ def text_of(file: RepeatabilityFile) -> str:
 
 
 def _number(value: float) -> str:
-    """Six digits, without an exponent: scatter is never known better."""
+    """Six digits, without an exponent: a standard deviation is never known better."""
     text = f"{Decimal(f'{value:.6g}'):.20f}".rstrip("0")
     return text + "0" if text.endswith(".") else text

@@ -1,7 +1,7 @@
-"""A motion stage's dialect: how a stage that speaks lines of ASCII is commanded to move, and queried where it is.
+"""A motion stage's dialect: how a stage with a protocol of ASCII lines is moved, and its position queried.
 
-The same patterns, templates and examples as a meter's dialect: whoever writes such a file adds a stage
-without code. Places are in millimetres of the stage's own axes; the bench says where the screen lies in them.
+The same patterns, templates and examples as a meter's dialect: such a file adds a stage
+without code. Places are in millimetres of the stage's own axes; the bench states where the screen lies in them.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _BOTH = "write (?P<x_mm>[-.0-9]+) and (?P<y_mm>[-.0-9]+)"
 class MoveExchange(ProfileModel):
     """The command to go to a place."""
 
-    send: str = Field(min_length=1, description="The command; {x_mm} and {y_mm} stand for the place, {x_mm:.2f} say")
+    send: str = Field(min_length=1, description="The command; {x_mm} and {y_mm} are the place, such as {x_mm:.2f}")
     expect: Annotated[str, pattern_of()] | None = Field(
         default=None, description="Pattern of the whole answer, at once or on arrival (without it none is awaited)"
     )
@@ -74,13 +74,13 @@ class StageDialect(ProfileModel):
     """One stage's way of speaking."""
 
     stage: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
-    about: str = Field("", description="One line for whoever looks for a dialect")
+    about: str = Field("", description="One line of description")
     port: PortSettings = Field(default_factory=PortSettings, description="Serial port")
     line: LineSettings = Field(default_factory=LineSettings, description="Line ends and limits")
     start: tuple[Exchange, ...] = Field(
         default=(), max_length=20, description="Sent in this order when the port is opened"
     )
-    identify: Identify = Field(description="How the stage says who it is")
+    identify: Identify = Field(description="How the stage identifies itself")
     home: Exchange | None = Field(
         default=None, description="Sent once before the first move: the stage looks for its reference"
     )
@@ -108,7 +108,7 @@ class StageDialect(ProfileModel):
             if names_in(exchange.send):
                 raise wrong(f"{exchange.send!r}: nothing stands in braces here")
             if exchange.expect is not None and compiled(exchange.expect).groupindex:
-                raise wrong(f"{exchange.expect!r}: a stage tells no unit; take the group away")
+                raise wrong(f"{exchange.expect!r}: a stage reports no unit; remove the group")
         return value
 
     @property
@@ -118,7 +118,7 @@ class StageDialect(ProfileModel):
 
     @property
     def device(self) -> Literal["stage"]:
-        """What speaks it, in sentences for the operator."""
+        """The device of this dialect, in sentences for the operator."""
         return "stage"
 
     def move_within_s(self, way_mm: float) -> float:

@@ -29,7 +29,7 @@ class MeterUncertainty(ProfileModel):
     """Each figure as it stands on the certificate or data sheet: plus or minus so much, at the coverage factor k.
 
     A figure that is left out counts as zero; the section left out: no uncertainty of the meter is stated at all, and
-    results say so.
+    results report it.
     """
 
     k: float = Field(default=2.0, ge=1, le=4, description="coverage factor of all figures here; 1: they are standard")
@@ -51,7 +51,7 @@ class MeterUncertainty(ProfileModel):
         "and one correction only; those of a spectroradiometer for all displays",
     )
     calibrated: Day | None = Field(
-        default=None, description="day of the last calibration, where the meter does not tell it, such as 2026-03-02"
+        default=None, description="day of the last calibration, where the meter does not report it, such as 2026-03-02"
     )
 
     def normalised(self) -> Mapping[str, Any]:

@@ -63,7 +63,7 @@ def primaries_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
 
 
 def _point(value: Any) -> tuple[float, float] | None:
-    """x and y, where they are such: what is not is told of by itself."""
+    """x and y, where they are such: what is not is reported by itself."""
     try:
         return _chromaticity(value)
     except PydanticCustomError:
@@ -88,14 +88,14 @@ class Curve(ProfileModel):
         if kind == "power" and "exponent" not in data:
             yield Wrong((), "a power curve needs its exponent, such as {kind: power, exponent: 2.2}")
         if kind in ("srgb", "bt1886", "gsdf") and "exponent" in data:
-            yield Wrong(("exponent",), f"the curve {kind} has no exponent to choose; take the key away", at_key=True)
+            yield Wrong(("exponent",), f"the curve {kind} has no exponent to choose; remove the key", at_key=True)
 
 
 class Target(ProfileModel):
     """What a screen is held against."""
 
     target: Name = Field(description="name of the target, as the file's")
-    about: str = Field(default="", description="one line for whoever looks for a target")
+    about: str = Field(default="", description="one line of description")
     source: str = Field(min_length=1, description="the publication that the figures are from")
     white: Chromaticity = Field(description="white, CIE 1931 [x, y]")
     primaries: Primaries = Field(description="red, green and blue, CIE 1931 [x, y]")

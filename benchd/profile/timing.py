@@ -1,4 +1,4 @@
-"""What an estimate and a caution need to know of a bench, and what they suppose where no bench is named.
+"""What an estimate and a caution need of a bench, and what they suppose where no bench is named.
 
 Apart from the model of a whole bench, which takes four times as long to import as all that a plan needs here.
 """
@@ -40,7 +40,7 @@ class BenchFacts(Protocol):
 
     @property
     def by_hand(self) -> bool:
-        """True when a hand moves the meter."""
+        """True when the operator moves the meter."""
 
     @property
     def timing(self) -> Timing:
@@ -48,7 +48,7 @@ class BenchFacts(Protocol):
 
 
 class AnyBench(NamedTuple):
-    """Typical timing, and a hand that moves the meter."""
+    """Typical timing, and an operator who moves the meter."""
 
     bench: str = "any"
     simulated: bool = False

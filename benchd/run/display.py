@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from benchd.clock import Clock, Deadline
-from benchd.errors import BenchdError, ControlAbsent, ControlLied, HandNeeded
+from benchd.errors import BenchdError, ControlAbsent, ControlMismatch, OperatorNeeded
 from benchd.instruments.control import Control, SetOutcome
 from benchd.plan.step import Step
 from benchd.profile.reading.values import Setting
@@ -21,7 +21,7 @@ class DisplaySettings:
     """What the plan's sweep has set in this session, over the controls of the bench.
 
     What a control was before the run is in the log from the moment it is first touched, so that it can be put
-    back whatever happens; a control that only a hand can set is left as it is.
+    back whatever happens; a control that only the operator can set is left as it is.
     """
 
     def __init__(self, controls: Mapping[str, Control], state: RunState, clock: Clock, write: Write) -> None:
@@ -34,7 +34,7 @@ class DisplaySettings:
     def reach(self, step: Step, attempt: int) -> float:
         """Set what ``step`` needs and is not so already; the seconds that the display needs to settle.
 
-        Raises a `ControlError`, or `HandNeeded`.
+        Raises a `ControlError`, or `OperatorNeeded`.
         """
         settle_s = 0.0
         for name, value in step.settings:
@@ -51,20 +51,20 @@ class DisplaySettings:
         return settle_s
 
     def verify(self, step: Step) -> None:
-        """Raises `ControlLied` when the display has changed by itself what was set for ``step``."""
+        """Raises `ControlMismatch` when the display has changed by itself what was set for ``step``."""
         for name, value in step.settings:
             found = self._control(name).read(Deadline.after(CONTROL_WITHIN_S))
             if found is not None and found != value:
                 self._now.pop(name, None)
-                raise ControlLied(
+                raise ControlMismatch(
                     f"control {name} was set to {value} and is {found} after the readings: the display changed it by "
                     "itself (automatic brightness, power saving); turn that off"
                 )
 
     def needs_no_operator(self, step: Step) -> bool:
-        """True when nobody need be asked to set what ``step`` needs, as far as the log tells.
+        """True when the operator need not set what ``step`` needs, as far as the log shows.
 
-        What a hand sets it would have to set back again: a run that asks for that whenever it is resumed never gets on.
+        What is set manually must be set back manually: a run that requests that at every resume never gets on.
         """
         return all(
             name not in self._state.by_hand or self._now.get(name) == value or self._state.set_to == f"{name}={value}"
@@ -97,11 +97,11 @@ class DisplaySettings:
 
     def _set(self, control: Control, name: str, value: Setting) -> SetOutcome:
         if self._state.set_to == f"{name}={value}":
-            # The pause before this session asked a hand for it; the resume is the operator's word that it is done.
+            # The pause before this session requested it; the resume confirms that it is done.
             return SetOutcome(value, None, 0.0, "hand")
         try:
             return control.set(value, Deadline.after(CONTROL_WITHIN_S))
-        except HandNeeded as needed:
+        except OperatorNeeded as needed:
             needed.setting = f"{name}={value}"
             raise
 

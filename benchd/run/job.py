@@ -46,7 +46,7 @@ class PlanJob:
 
 @dataclass(frozen=True, slots=True)
 class BenchJob:
-    """A bench with the dialects that its meter and its motion stage speak, and the correction of its meter."""
+    """A bench with the dialects of its meter and its motion stage, and the correction of its meter."""
 
     document: Document
     bench: Bench
@@ -70,7 +70,7 @@ def plan_job(name_or_path: str) -> PlanJob:
 def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
     """The plan in ``text``, with every file that it names in ``files``, by the name it uses.
 
-    Its target may be among them too; else it is looked up by its name, never by a path: whoever sent the
+    Its target may be among them too; else it is looked up by its name, never by a path: the sender of the
     text has no business with other files. Raises like `plan_job`.
     """
     document = Document(Path(name).stem, name, text)
@@ -155,6 +155,6 @@ def _plan_job(document: Document, files: Mapping[str, str], target: Document, pl
     return PlanJob(document, files, target, plan, model, steps.expand(plan, files))
 
 
-def _document(shelf: library.ProfileStore, name_or_path: str) -> Document:
-    path = library.find(shelf, name_or_path)
+def _document(store: library.ProfileStore, name_or_path: str) -> Document:
+    path = library.find(store, name_or_path)
     return Document(path.stem, str(path), library.read_text(path))

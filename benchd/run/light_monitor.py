@@ -1,7 +1,7 @@
-"""What a run remembers to know a changed light: two anchors that are looked at again, and what is to be doubted.
+"""Detects a changed light during a run: two reference checks that are repeated, and what a failed one invalidates.
 
 The rules are in `benchd/run/plausible.py`. All that must outlive a crash is in the log: a `done` that is an
-anchor says so, `checked` confirms what was done since the last look, `doubted` takes it back.
+reference says so, `checked` confirms what was done since the last check, `invalidated` takes it back.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from benchd.plan.sweep import Point
 from benchd.run.log.records import Body, RunState
 from benchd.run.plausible import (
     CHECK_EVERY_S,
-    Anchor,
     Bounds,
+    CheckName,
     Extremes,
     fault_in,
     has_jumped,
@@ -37,7 +37,7 @@ Write = Callable[[str, str, int, Body], None]
 
 
 class ReferenceCheck(NamedTuple):
-    """The readings of an anchor that was looked at again; what has not ``settled`` is held against no later look."""
+    """The readings of a reference check; what has not ``settled`` is compared with no later check."""
 
     readings: Sequence[Reading]
     settled: bool = True
@@ -56,14 +56,14 @@ class LightMonitor:
         self._write = write
         self._seen: dict[Point, Extremes] = {}
         self._checked_s: float | None = None
-        # Nothing counts before the anchors were looked at: an earlier session's, or after a reading that can't be.
-        self._unsure = bounds is not None and bool(state.anchors)
+        # Nothing counts before a reference check: of an earlier session, or after an implausible reading.
+        self._unsure = bounds is not None and bool(state.reference_checks)
         self.doubts = 0  # how often the light was another one in this session
 
     def consider(self, step: Step, readings: Sequence[Reading], *, settled: bool = True) -> Body:
-        """What `done` says beside the count of readings. Raises `Implausible` or `LightChanged`.
+        """What `done` states besides the count of readings. Raises `Implausible` or `LightChanged`.
 
-        Light that had not ``settled`` is no anchor and is held against none.
+        Light that had not ``settled`` is no reference and is compared with none.
         """
         if self._bounds is None:
             return {}
@@ -78,19 +78,23 @@ class LightMonitor:
         if self._checked_s is None:
             self._checked_s = self._clock.now_s()
         name, found = reference_of(step), luminance(readings, self._bounds)
-        known = self._state.anchors.get(name) if name else None
+        known = self._state.reference_checks.get(name) if name else None
         if name is None or found is None or not settled or (known is not None and known.step != step.id):
             return {}
-        return {"anchor": name, "luminance_cd_m2": found}
+        return {"reference_check": name, "luminance_cd_m2": found}
 
     def _check_against_references(self, step: Step, readings: Sequence[Reading], bounds: Bounds) -> None:
-        """The same patch at the same place and settings as an anchor is a check that costs nothing."""
+        """The same patch at the same place and settings as a reference is a check that costs nothing."""
         name = reference_of(step)
-        before = self._state.anchors.get(name) if name else None
+        before = self._state.reference_checks.get(name) if name else None
         if name is None or before is None:
             return
-        anchor = self._step(before.step)
-        if anchor is None or (anchor.patch, anchor.at, anchor.settings) != (step.patch, step.at, step.settings):
+        reference = self._step(before.step)
+        if reference is None or (reference.patch, reference.at, reference.settings) != (
+            step.patch,
+            step.at,
+            step.settings,
+        ):
             return
         now = luminance(readings, bounds)
         if now is not None and has_jumped(name, before.luminance_cd_m2, now, bounds):
@@ -100,7 +104,7 @@ class LightMonitor:
         return next((step for step in self._steps if step.id == step_id), None)
 
     def _jump(self, name: str, step: str, now_cd_m2: float | None) -> LightChanged:
-        before = self._state.anchors[name]
+        before = self._state.reference_checks[name]
         count = len(self._state.unchecked)
         reads = "over range" if now_cd_m2 is None else f"{now_cd_m2:.4g} cd/m2"
         whose = step if step != CHECK else before.step
@@ -112,40 +116,40 @@ class LightMonitor:
         )
 
     def due(self, why: Why) -> bool:
-        """True when the anchors should be looked at, if they can be: see `within_reach`."""
+        """True when a reference check is due, if it is possible: see `within_reach`."""
         state = self._state
-        if self._bounds is None or not self._bounds.look_again or not state.anchors:
+        if self._bounds is None or not self._bounds.look_again or not state.reference_checks:
             return False
         if self._unsure:
             return True
         if why == "next" and (self._checked_s is None or self._clock.now_s() - self._checked_s < CHECK_EVERY_S):
             return False
-        # The anchors themselves need no look: without anything beside them nothing rests on it.
-        anchors = {anchored.step for anchored in state.anchors.values()}
-        return len(state.unchecked) > len(anchors) or not set(state.unchecked) <= anchors
+        # The references themselves need no check: without other steps nothing depends on it.
+        references = {checked.step for checked in state.reference_checks.values()}
+        return len(state.unchecked) > len(references) or not set(state.unchecked) <= references
 
     def within_reach(self, possible: Callable[[Step], bool]) -> dict[str, Step]:
-        """The anchors that need no hand, as steps of their own."""
+        """The references that need no operator, as steps of their own."""
         found: dict[str, Step] = {}
-        for name, anchored in self._state.anchors.items():
-            step = self._step(anchored.step)
+        for name, checked in self._state.reference_checks.items():
+            step = self._step(checked.step)
             if step is not None and possible(step):
                 found[name] = replace(step, id=CHECK)
         return found
 
     def disagrees(self, name: str, readings: Sequence[Reading]) -> bool:
-        """True when the readings of that anchor are not the light that it was."""
+        """True when the readings of that reference are not the light that it was."""
         assert self._bounds is not None  # nothing is due without them
-        now, before = luminance(readings, self._bounds), self._state.anchors[name].luminance_cd_m2
-        anchor: Anchor = "bright" if name == "bright" else "dark"
-        return now is None or has_jumped(anchor, before, now, self._bounds)
+        now, before = luminance(readings, self._bounds), self._state.reference_checks[name].luminance_cd_m2
+        check: CheckName = "bright" if name == "bright" else "dark"
+        return now is None or has_jumped(check, before, now, self._bounds)
 
     def compare(self, found: Mapping[str, ReferenceCheck], attempt: int) -> None:
-        """Hold the anchors' new readings against the old. Raises `LightChanged`; else the log has `checked`."""
+        """Compare the references' new readings with the old. Raises `LightChanged`; else the log has `checked`."""
         assert self._bounds is not None  # nothing is due without them
         agreed: dict[str, Body] = {}
         for name, (readings, settled) in found.items():
-            before = self._state.anchors[name]
+            before = self._state.reference_checks[name]
             now = luminance(readings, self._bounds)
             if self.disagrees(name, readings):
                 raise self._jump(name, CHECK, now)
@@ -156,23 +160,23 @@ class LightMonitor:
                 "luminance_cd_m2": now if settled else before.luminance_cd_m2,
                 "raw": raw,
             }
-        self._write("checked", CHECK, attempt, {"anchors": agreed, "steps": len(self._state.unchecked)})
+        self._write("checked", CHECK, attempt, {"reference_checks": agreed, "steps": len(self._state.unchecked)})
         self._unsure = False
         self._checked_s = self._clock.now_s()
 
     def doubt(self, step: str, attempt: int, *, giving_up: bool) -> None:
-        """Take back what was done since the last check; the anchors too when the run pauses over it.
+        """Take back what was done since the last check; the references too when the run pauses over it.
 
         Until then they stay, so that a light that went off again is known by them.
         """
         steps = list(self._state.unchecked)
         dropped = [
             name
-            for name, anchored in self._state.anchors.items()
-            if giving_up and (anchored.step in steps or anchored.step not in self._state.done)
+            for name, checked in self._state.reference_checks.items()
+            if giving_up and (checked.step in steps or checked.step not in self._state.done)
         ]
         self._seen.clear()
         self._unsure = True
         self.doubts += 1
         if steps or dropped:
-            self._write("doubted", step, attempt, {"steps": steps, "anchors_dropped": dropped})
+            self._write("invalidated", step, attempt, {"steps": steps, "reference_checks_dropped": dropped})

@@ -16,7 +16,7 @@ BLACK = field(grey(0))
 
 
 class OnScreen:
-    """What is on the screen of ``rig``; ``heed`` raises where the operator has asked to stop."""
+    """What is on the screen of ``rig``; ``heed`` raises where the operator has requested a stop."""
 
     def __init__(self, rig: Rig, stop: StopRequest, heed: Callable[[], None]) -> None:
         self.patch: Patch = BLACK
@@ -30,7 +30,7 @@ class OnScreen:
         return 0.0 if self._bright_since_s is None else self._rig.clock.now_s() - self._bright_since_s
 
     def put(self, patch: Patch) -> Shown:
-        """Show another patch, not sooner than is safe for whoever looks. Raises a `ScreenError`."""
+        """Show another patch, not sooner than is safe for a viewer. Raises a `ScreenError`."""
         self._guard.wait(is_alternation(self.patch, patch), self._stop)
         self._heed()
         if not is_bright(patch):

@@ -1,8 +1,8 @@
 """What an operator was to do and the light does not show: a setting after which a patch reads as before, a meter that
 was moved and reads the same everywhere.
 
-Made of the log's records alone, so that a resume knows what the session before it saw. The operator is asked, and the
-log keeps the answer, or that nobody answered: then the results carry the doubt.
+Made of the log's records alone, so that a resume has what the session before it saw. The operator is prompted, and the
+log keeps the answer, or that there was none: then the results are marked as doubtful.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from benchd.plan.safety import is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.plan.sweep import Point
 from benchd.run.bench.known_resolution import steps_of_light
-from benchd.run.log.records import Anchored, Body, Record
+from benchd.run.log.records import Body, CheckedPatch, Record
 from benchd.run.rig import Log
 
 WITHIN_STANDARD_DEVIATIONS = 3.0
@@ -36,7 +36,7 @@ Write = Callable[[str, str, int, Body], None]
 
 
 class Answer(StrEnum):
-    """What the operator says. ``CHANGED``: a later patch shows that it was set after all; nobody need say so."""
+    """The operator's answer. ``CHANGED``: a later patch shows that it was set after all, without an answer."""
 
     YES = "yes"
     AGAIN = "again"
@@ -45,11 +45,11 @@ class Answer(StrEnum):
 
 
 Confirm = Callable[["Doubt"], Answer]
-"""Puts the question to the operator and waits `ANSWER_WITHIN_S`; `Answer.NONE` where nobody answers."""
+"""Prompts the operator and waits `ANSWER_WITHIN_S`; `Answer.NONE` without an answer."""
 
 
 class Doubt(NamedTuple):
-    """One question: what the light shows, what is asked, what `AGAIN` would do, and which steps are read again then."""
+    """One prompt: what the light shows, the question, what `AGAIN` would do, and which steps are read again then."""
 
     about: str  # "setting" or "move"
     note: str
@@ -66,7 +66,7 @@ class Doubt(NamedTuple):
 
 
 def no_operator_to_confirm(doubt: Doubt) -> Answer:
-    """The `Confirm` of a run without an operator at hand."""
+    """The `Confirm` of a run without an operator."""
     return Answer.NONE
 
 
@@ -115,7 +115,7 @@ def _steps(first: Light, second: Light, resolution: Body) -> Triple:
 
 @dataclass(slots=True)
 class _Visit:
-    """The point of a sweep after the operator was asked to set ``control``."""
+    """The point of a sweep after the operator was requested to set ``control``."""
 
     control: str
     old: object
@@ -127,7 +127,7 @@ class _Visit:
 
 
 class OperatorChecks:
-    """The questions of one run. ``confirm`` asks; ``resolution``: as the log's head has it; ``records``: so far."""
+    """The prompts of one run. ``confirm`` prompts; ``resolution``: as the log's head has it; ``records``: so far."""
 
     def __init__(
         self,
@@ -140,7 +140,7 @@ class OperatorChecks:
         self.taken_back = 0
         """How often steps were taken back in this session."""
         self.doubt: Doubt | None = None
-        """What is to be asked before anything else is read."""
+        """What must be confirmed before anything else is read."""
         self.changed: Doubt | None = None
         """A doubt that stood and that the light has settled since."""
         self._steps = {step.id: step for step in steps}
@@ -157,21 +157,25 @@ class OperatorChecks:
         for record in records:
             self.take(record)
 
-    def ask(self, anchors: Mapping[str, Anchored], stop: StopRequest, write: Write) -> Doubt | None:
-        """Put the question that is due and keep the answer; the doubt whose steps are taken back, to be read again."""
+    def ask(self, checks: Mapping[str, CheckedPatch], stop: StopRequest, write: Write) -> Doubt | None:
+        """Prompt what is due and keep the answer; the doubt whose steps are taken back, to be read again."""
         if self.changed is not None:
             write(CONFIRMATION, self.changed.step, 0, {**self.changed.body, "answer": Answer.CHANGED.value})
         doubt = self.doubt
         if doubt is None:
             return None
         answer = self.confirm(doubt)
-        if stop.asked:  # whoever resumes is asked again
+        if stop.asked:  # the resume prompts again
             return None
         again = answer is Answer.AGAIN
         if again:  # first, so that after a kill in between, too, nothing stands that was taken back
-            dropped = [name for name, anchored in anchors.items() if anchored.step in doubt.steps]
-            body = {"steps": list(doubt.steps), "anchors_dropped": dropped, "why": f"the operator: {doubt.again}"}
-            write("doubted", doubt.step, 0, body | {"about": doubt.about})
+            dropped = [name for name, checked in checks.items() if checked.step in doubt.steps]
+            body = {
+                "steps": list(doubt.steps),
+                "reference_checks_dropped": dropped,
+                "why": f"the operator: {doubt.again}",
+            }
+            write("invalidated", doubt.step, 0, body | {"about": doubt.about})
             self.taken_back += 1
         write(CONFIRMATION, doubt.step, 0, {**doubt.body, "answer": answer.value})
         return doubt if again else None
@@ -195,7 +199,7 @@ class OperatorChecks:
             self._set(record.body["control"], record.body["asked"], by_hand=record.body["by"] == "hand")
         elif kind == "moved":
             self._by_hand = record.body.get("by") == "hand" and record.body.get("place") not in ATTENDED
-        elif kind == "doubted":
+        elif kind == "invalidated":
             self._take_back(record.body["steps"])
         elif kind == CONFIRMATION:
             self._answered(record.body["about"], record.body["answer"])

@@ -1,12 +1,12 @@
 """Whether a reading can be the light of the patch: the meter off the screen, a lamp switched on, a display asleep.
 
-No reading alone tells; these rules are bounds that every working display keeps and a practitioner would look at:
+No reading alone shows it; these rules are bounds that every working display keeps and a practitioner would check:
 
 - a bright patch reads at least `LEAST_OVER_FLOOR` times the meter's lowest luminance;
 - a bright patch reads at least `LEAST_RATIO` times any dark patch of the same settings: a meter that lies beside the
   screen, and one that repeats itself, read the same whatever is shown;
 - the readings of one patch are alike: no two differ by more than `MOST_SCATTER` times;
-- the run's first bright and first dark patch, its two anchors, read again later what they read before. Bright may
+- the run's first bright and first dark patch, its two references, read again later what they read before. Bright may
   have moved by `BRIGHT_JUMP` (common practice: above 5 % it is no drift), dark by `DARK_JUMP` of itself and twice the
   meter's lowest luminance. A lamp shows in the dark patch, a moved meter in both.
 
@@ -35,17 +35,17 @@ MOST_SCATTER = 1.5
 BRIGHT_JUMP = 0.05
 DARK_JUMP = 0.10
 CHECK_EVERY_S = 600.0
-"""Bench time between two looks at the anchors."""
+"""Bench time between two reference checks."""
 
-Anchor = Literal["bright", "dark"]
+CheckName = Literal["bright", "dark"]
 CHECK_SHARE: dict[str, float] = {"bright": BRIGHT_JUMP / 4.0, "dark": DARK_JUMP / 4.0}
-"""How well a reference check reads where the plan asks for a repeatability: it need not see more than a jump."""
+"""How well a reference check reads where the plan requests a repeatability: it need not see more than a jump."""
 _SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What the meter is specified for, in cd/m2, where known; and whether the anchors are looked at again."""
+    """What the meter is specified for, in cd/m2, where known; and whether reference checks are made."""
 
     floor_cd_m2: float | None = None
     ceiling_cd_m2: float | None = None
@@ -62,8 +62,8 @@ class Extremes:
     dark_step: str = ""
 
 
-def reference_of(step: Step) -> Anchor | None:
-    """What ``step`` could be an anchor for: a full field that is bright or dark."""
+def reference_of(step: Step) -> CheckName | None:
+    """Which reference ``step`` could be: a full field that is bright or dark."""
     if step.kind != "measure" or step.patch.kind != "field" or step.series is not None or step.place in ATTENDED:
         return None
     level = level_at_meter(step)
@@ -138,10 +138,10 @@ def taken_in(step: Step, readings: Sequence[Reading], before: Extremes, bounds: 
     return before
 
 
-def has_jumped(anchor: Anchor, before_cd_m2: float, now_cd_m2: float, bounds: Bounds) -> bool:
-    """True when an anchor reads so different from before that it is not drift."""
+def has_jumped(check: CheckName, before_cd_m2: float, now_cd_m2: float, bounds: Bounds) -> bool:
+    """True when a reference reads so different from before that it is not drift."""
     change = abs(now_cd_m2 - before_cd_m2)
-    if anchor == "bright":
+    if check == "bright":
         return change > BRIGHT_JUMP * before_cd_m2
     return change > DARK_JUMP * before_cd_m2 + 2.0 * (bounds.floor_cd_m2 or 0.0)
 

@@ -20,16 +20,16 @@ class ReferenceAgain:
     def __init__(self, steps: Sequence[Step], state: RunState, *, wanted: bool) -> None:
         self._steps = steps if wanted else ()
         self._state = state
-        self._anchored: set[Point] = set()
+        self._repeated: set[Point] = set()
 
     def before(self, step: Step) -> Iterable[Step]:
         """The reference of the step's point of a sweep, once a session, where an earlier session read it already."""
-        if self._state.sessions < 2 or step.kind != "measure" or step.settings in self._anchored:
+        if self._state.sessions < 2 or step.kind != "measure" or step.settings in self._repeated:
             return
         first = next((one for one in self._steps if one.base == REFERENCE and one.settings == step.settings), None)
         if first is None or first.at != step.at:
             return
-        self._anchored.add(step.settings)
+        self._repeated.add(step.settings)
         if step.base == REFERENCE or first.id not in self._state.done:
             return
         anew = replace(first, id=f"{first.id.rpartition('/')[0]}/again-{self._state.sessions}")

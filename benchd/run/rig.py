@@ -1,4 +1,4 @@
-"""What the sequencer works with and tells: the opened bench it needs, its events, and how a run leaves the loop."""
+"""What the sequencer works with and reports: the opened bench it needs, its events, and how a run leaves the loop."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ class Log(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something that the operator may want to see: told after the log has it."""
+    """Something that the operator may want to see: reported after the log has it."""
 
     kind: Literal["step", "reading", "fault", "warm_up", "move", "note"]
     step: Step
@@ -75,8 +75,8 @@ class Outcome:
     why: str = ""
     step: str = ""
     asked: bool = False  # by Ctrl-C, SIGTERM or another request; ``why`` names it
-    move_to: str = ""  # the place that a hand must move the meter to before the resume
-    set_to: str = ""  # "control=value" that a hand must set before the resume
+    move_to: str = ""  # the place that the operator must move the meter to before the resume
+    set_to: str = ""  # "control=value" that the operator must set before the resume
 
 
 @dataclass(frozen=True, slots=True)

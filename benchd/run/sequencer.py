@@ -16,11 +16,11 @@ from benchd.errors import (
     BenchdError,
     CompanionLost,
     ControlError,
-    HandNeeded,
     JournalError,
     LightChanged,
     MeterError,
     MoveNeeded,
+    OperatorNeeded,
 )
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import ATTENDED, CENTRE, Step
@@ -74,7 +74,7 @@ class Sequencer:
         self._operator = operator or OperatorChecks(())
         self._journal = self._operator.log(journal) if operator else journal
         self._stop, self._watch = stop, watch
-        # A hand leaves the meter where the log says, and begins at the centre; where a mover stands nobody knows.
+        # With an operator the meter is where the log states, first at the centre; where a mover stands is not known.
         by_hand = rig.positioner.by == "hand"
         self._place: tuple[float, float] | None = (state.at or CENTRE) if by_hand else None
         self._moved_to = state.move_to
@@ -101,7 +101,7 @@ class Sequencer:
         """Do all steps that are not done. Raises only `JournalError`: the log itself failed."""
         total, state = len(self._steps), self._state
         again = True
-        while again:  # what is in doubt is to be done again, from the first of it
+        while again:  # what was invalidated is done again, from the first of it
             doubts, last = self._doubts, total
             for index, step in self._to_do():
                 outcome = self._look_again("leaving" if self._is_manual_move(step) else "next", step, index)
@@ -136,7 +136,7 @@ class Sequencer:
                 yield from zip(repeat(index), (*self._reference_again.before(one), one), strict=False)
 
     def _leave(self, step: Step, index: int) -> None:
-        """Black screen, and the display as it was found; what can't be put back is told and kept."""
+        """Black screen, and the display as it was found; what can't be put back is reported and kept."""
         self._blank()
         for text in self._display.restore():
             self._record("fault", "", 0, {"error": "NotRestored", "text": text, "then": "told"})
@@ -146,20 +146,20 @@ class Sequencer:
         return self._rig.positioner.by == "hand" and self._place is not None and step.at != self._place
 
     def _look_again(self, why: Why, step: Step, index: int) -> Outcome | None:
-        """What is due before ``step``: the operator, the anchors. The outcome when the run must pause over it."""
+        """What is due before ``step``: prompts, reference checks. The outcome when the run must pause over it."""
         if (asked := self._ask_operator()) is not None:
             return asked
         if not PROCEDURES[step.procedure].is_result or not self._monitor.due(why):
             return None
-        anchors = self._monitor.within_reach(self._needs_no_hand)
-        if not anchors:
+        references = self._monitor.within_reach(self._needs_no_hand)
+        if not references:
             return None
 
         def look(check: Step, index: int, attempt: int) -> None:
-            found = {name: self._read_reference(name, anchor, index, attempt) for name, anchor in anchors.items()}
+            found = {name: self._read_reference(name, one, index, attempt) for name, one in references.items()}
             self._monitor.compare(found, attempt)
 
-        return self._until_done(next(iter(anchors.values())), index, look)
+        return self._until_done(next(iter(references.values())), index, look)
 
     @property
     def _doubts(self) -> int:
@@ -170,7 +170,7 @@ class Sequencer:
         if self._care is not None and self._operator.doubt is not None:
             with suppress(BenchdError):
                 self._screen.put(BLACK)
-        if (doubt := self._operator.ask(self._state.anchors, self._stop, self._record)) is not None:
+        if (doubt := self._operator.ask(self._state.reference_checks, self._stop, self._record)) is not None:
             self._display.forget(doubt.control)
             self._place = self._place if doubt.control else None
         return Outcome(False, self._stop.reason, asked=True) if self._stop.asked else None
@@ -179,21 +179,21 @@ class Sequencer:
         there = step.at == self._place or self._rig.positioner.by != "hand"
         return there and self._display.needs_no_operator(step)
 
-    def _read_reference(self, name: str, anchor: Step, index: int, attempt: int) -> ReferenceCheck:
+    def _read_reference(self, name: str, reference: Step, index: int, attempt: int) -> ReferenceCheck:
         self._session.heed()
-        self._session.sleep(self._display.reach(anchor, attempt))
-        if anchor.at != self._place:
-            self._move(anchor, index, attempt)
-        self._screen.put(anchor.patch)
-        read = partial(self._session.read_unrecorded, anchor.id)
-        if anchor.precision is None:
-            self._session.sleep(anchor.settle_s)
-            found = ReferenceCheck([read(anchor.integration_s) for _ in range(anchor.readings)])
+        self._session.sleep(self._display.reach(reference, attempt))
+        if reference.at != self._place:
+            self._move(reference, index, attempt)
+        self._screen.put(reference.patch)
+        read = partial(self._session.read_unrecorded, reference.id)
+        if reference.precision is None:
+            self._session.sleep(reference.settle_s)
+            found = ReferenceCheck([read(reference.integration_s) for _ in range(reference.readings)])
         else:
             disagree = partial(self._monitor.disagrees, name)
-            found = self._session.adaptive.check(anchor, CHECK_SHARE[name], read, disagree, self._session.sleep)
-        self._session.verify(anchor.patch)
-        self._display.verify(anchor)
+            found = self._session.adaptive.check(reference, CHECK_SHARE[name], read, disagree, self._session.sleep)
+        self._session.verify(reference.patch)
+        self._display.verify(reference)
         return found
 
     def _until_done(self, step: Step, index: int, work: Work | None = None) -> Outcome | None:
@@ -213,17 +213,17 @@ class Sequencer:
                     raise
                 except BenchdError as error:
                     pause = self._after_fault(error, step, index, attempt, tries)
-                    # In another light nothing is tried again before the anchors were looked at: see `run`.
+                    # In another light nothing is tried again before a reference check: see `run`.
                     if pause is not None or isinstance(error, LightChanged):
                         return pause
         except StopAsked as asked:
             return Outcome(False, str(asked), step.id, asked=True)
 
     def _after_fault(self, error: BenchdError, step: Step, index: int, attempt: int, tries: int) -> Outcome | None:
-        if isinstance(error, (MoveNeeded, HandNeeded)):
-            # A hand that is waited for is no fault. Whoever chose to stop instead is asked again by the resume.
+        if isinstance(error, (MoveNeeded, OperatorNeeded)):
+            # Waiting for the operator is no fault. After a stop instead, the resume prompts again.
             self._session.heed()
-            setting = error.setting if isinstance(error, HandNeeded) else ""
+            setting = error.setting if isinstance(error, OperatorNeeded) else ""
             place = step.place if isinstance(error, MoveNeeded) else ""
             return Outcome(False, str(error), step.id, move_to=place, set_to=setting)
         if isinstance(error, LightChanged):  # one that keeps coming and going ends in a pause, wherever it falls
@@ -274,7 +274,7 @@ class Sequencer:
     def _move(self, step: Step, index: int, attempt: int) -> None:
         self._watch(Event("move", step, index, len(self._steps), text=step.place))
         self._place = None
-        # The pause before this session asked for this move; the resume is the operator's word that it is done.
+        # The pause before this session requested this move; the resume confirms that it is done.
         if self._moved_to != step.place or self._rig.positioner.by != "hand" or step.place in ATTENDED:
             if self._rig.positioner.by == "hand":
                 self._screen.put(spot(step, dim=self._care is not None))

@@ -46,14 +46,14 @@ LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyam
 
 @dataclass(frozen=True, slots=True)
 class Observer:
-    """Who is told what happens: once when the bench is open, then for every event."""
+    """Callbacks: once when the bench is open, then for every event."""
 
     opened: Callable[[OpenBench, PlanJob, RunState], None] = lambda bench, job, state: None
     event: Callable[[Event], None] = lambda event: None
 
 
 def new_session() -> str:
-    """A name for a session, unique enough to tell two apart in one log."""
+    """A name for a session, unique within one log."""
     return secrets.token_hex(4)
 
 
@@ -96,7 +96,7 @@ def start(
 def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Outcome:
     """Go on with a log, from the file alone.
 
-    Raises `LogRefused` for a damaged or complete log, `JournalBusy` when somebody writes it, and what
+    Raises `LogRefused` for a damaged or complete log, `JournalBusy` when another process writes it, and what
     `OpenBench` raises when a part does not answer (the log is then untouched but for a torn last line).
     """
     out, state, cut = journal.reopen(log, RealClock(), new_session())
@@ -158,7 +158,7 @@ def _run(
 def _operator_checks(
     bench: Bench, steps: Sequence[Step], state: RunState, log: Path, confirm: Confirm
 ) -> OperatorChecks | None:
-    """Of a bench where an operator moves the meter or sets the display; a resume knows what the log holds."""
+    """Of a bench where an operator moves the meter or sets the display; a resume has what the log holds."""
     if not bench.by_hand and all(control.prompt is None for control in bench.controls.values()):
         return None
     records = LogFile(log).records() if state.sessions > 1 else ()

@@ -45,7 +45,7 @@ class FlashGuard:
         self._last_s: float | None = None
 
     def wait(self, alternates: bool, stop: StopRequest) -> None:
-        """Call before a patch is shown; ``alternates`` says that it changes light to dark or back."""
+        """Call before a patch is shown; ``alternates``: it changes light to dark or back."""
         if not alternates:
             return
         now_s = self._clock.now_s()

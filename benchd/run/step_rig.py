@@ -1,6 +1,6 @@
 """What a procedure works with: the opened bench for one session, and for one attempt at a step of it.
 
-Every wait and every reading raises `StopAsked` once the operator has asked to stop.
+Every wait and every reading raises `StopAsked` once the operator has requested a stop.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ READ_WITHIN_S = 180.0
 
 
 class StopAsked(BenchdError):
-    """The operator asked to stop; not a fault."""
+    """The operator requested a stop; not a fault."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class SessionRig:
         self.screen = OnScreen(self.rig, self.stop, self.heed)
 
     def heed(self) -> None:
-        """Raises `StopAsked` where the operator has asked to stop."""
+        """Raises `StopAsked` where the operator has requested a stop."""
         if self.stop.asked:
             raise StopAsked(self.stop.reason or "a stop request")
 

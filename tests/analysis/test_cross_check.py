@@ -247,7 +247,7 @@ def test_the_command(
     assert (found["simulated"], found["notice"], found["agrees"]) == (True, "SIMULATED", True)
     assert {one["kind"] for one in found["compared"]} >= {"CCT", "CIEDE2000", "CIE 1976", "CIE 1994", "hue angle"}
     assert all(one["figures"] and one["why"] and one["at"]["figure"] for one in found["compared"])
-    assert main(["results", str(logs["pq"]), "--cross-check", "--csv"]) == Exit.BAD_INPUT
+    assert main(["results", str(logs["pq"]), "--cross-check", "--format", "csv"]) == Exit.BAD_INPUT
     assert "--cross-check is printed as text or with --json" in capsys.readouterr().err
 
 

@@ -18,7 +18,7 @@ def test_faults_and_pauses_in_order_with_the_minutes_of_their_session() -> None:
             record(3, "fault", 5.0, error="MeterLate", text="nothing came in 2 s", then="again"),
             record(4, "paused", 6.0, why="Ctrl-C"),
             record(5, "resumed", 1.0, "b"),
-            record(6, "doubted", 4.0, "b", steps=["a", "b"], why="a lamp"),
+            record(6, "invalidated", 4.0, "b", steps=["a", "b"], why="a lamp"),
             record(7, "ended", 5.0, "b"),
         ]
     )
@@ -26,7 +26,7 @@ def test_faults_and_pauses_in_order_with_the_minutes_of_their_session() -> None:
         (3, "fault", 1, 3.0),
         (4, "paused", 1, 4.0),
         (5, "resumed", 2, 0.0),
-        (6, "doubted", 2, 3.0),
+        (6, "invalidated", 2, 3.0),
         (7, "ended", 2, 4.0),
     ]
     assert events[0].text == "MeterLate: nothing came in 2 s; then: again"

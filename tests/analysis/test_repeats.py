@@ -65,6 +65,6 @@ def test_the_same_patch_at_other_settings_of_the_display_is_no_repeat() -> None:
 def test_a_reading_that_was_taken_back_is_no_repeat() -> None:
     """Measured again in a later session, the step stands beside others than before."""
     made = log(0.0)
-    made.add("doubted", {"steps": [f"patches/{NAMES[0]}"], "anchors_dropped": []})
+    made.add("invalidated", {"steps": [f"patches/{NAMES[0]}"], "reference_checks_dropped": []})
     survey = collect(made.records)
     assert [f"patches/{NAMES[0]}" in steps for steps in survey.repeats.values()] == [False]

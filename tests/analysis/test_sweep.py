@@ -253,7 +253,7 @@ def test_how_settings_were_made_and_kept_is_visible() -> None:
         log.set(f"{name(point)}/luminance/black", "dimming", point["dimming"])  # type: ignore[arg-type]
         if point["dimming"] == 2:
             step = f"{name(point)}/luminance/white"
-            log.add("fault", {"error": "ControlLied", "text": "invented", "then": "again"}, step)
+            log.add("fault", {"error": "ControlMismatch", "text": "invented", "then": "again"}, step)
             log.add("fault", {"error": "MeterSilent", "text": "invented", "then": "again"}, step)
         measure(log, point, 100.0)
     log.set("", "preset", "standard", by="ddc", restoring=True)

@@ -54,7 +54,7 @@ def test_both_meters_read_and_the_colorimeter_is_mended(benchd: Benchd, tmp_path
 
     # A replay, and an analysis after the file is gone, say the same.
     kept.unlink()
-    assert "identical" in benchd("replay", "mended.log", "--keep", "again.log").stdout
+    assert "identical" in benchd("replay", "mended.log", "--log", "again.log").stdout
     assert bodies(tmp_path / "again.log", "reading")[0]["xyz_uncorrected"]
     told = " ".join(benchd("results", "mended.log").stdout.split())
     assert "corrected by mine (SIMULATED, four-colour matrix for white-led" in told
@@ -151,15 +151,15 @@ METERS = ("--reference-meter", "HERON", "H-1", "--meter", "LAPWING", "L-7")
 def test_paired_readings_from_a_file(benchd: Benchd, tmp_path: Path) -> None:
     # the worked example of the four-colour method; matrix to 1e-6
     (tmp_path / "p.csv").write_text(paired())
-    done = benchd("correct", "example", "--csv", "p.csv", *METERS, "--technology", "lcd", "--json")
+    done = benchd("correct", "example", "p.csv", *METERS, "--technology", "lcd", "--json")
     made = json.loads(done.stdout)
     assert made["matrix"][0] == pytest.approx([0.97065402, 0.02013589, -0.01543244], abs=1e-6)
     assert made["luminance_factor"] == pytest.approx(1.01284823, abs=1e-6)
     assert made["covariance"] is None
     assert made["file"] == "profiles/corrections/example.yaml"
-    benchd("correct", "lsq", "--csv", "p.csv", *METERS, "--technology", "lcd", "--method", "least-squares")
+    benchd("correct", "lsq", "p.csv", *METERS, "--technology", "lcd", "--method", "least-squares")
     (tmp_path / "comma.csv").write_text(paired().replace(",", ";").replace(".", ","))
-    done = benchd("correct", "comma", "--csv", "comma.csv", *METERS, "--technology", "lcd", "--json")
+    done = benchd("correct", "comma", "comma.csv", *METERS, "--technology", "lcd", "--json")
     assert json.loads(done.stdout)["matrix"] == made["matrix"], "a spreadsheet that writes decimal commas"
 
 
@@ -167,13 +167,13 @@ def test_paired_readings_from_a_file(benchd: Benchd, tmp_path: Path) -> None:
     ("words", "told"),
     [
         ((), "say where the readings come from, one way only"),
-        (("--csv", "p.csv", "--technology", "lcd"), "give --reference-meter MODEL SERIAL"),
-        (("--csv", "p.csv", *METERS), "--technology NAME"),
-        (("--csv", "bad.csv", *METERS, "--technology", "lcd"), "bad.csv:3: reference_y is 'much'; a number"),
-        (("--csv", "empty.csv", *METERS, "--technology", "lcd"), "needed are colour, then X, Y, Z of both meters"),
-        (("--csv", "few.csv", *METERS, "--technology", "lcd"), "missing here: B, W"),
-        (("--csv", "p.csv", *METERS, "--technology", "lcd", "--expires", "soon"), "write year-month-day"),
-        (("--logs", "none.log", "none.log"), "none.log"),
+        (("p.csv", "--technology", "lcd"), "give --reference-meter MODEL SERIAL"),
+        (("p.csv", *METERS), "--technology NAME"),
+        (("bad.csv", *METERS, "--technology", "lcd"), "bad.csv:3: reference_y is 'much'; a number"),
+        (("empty.csv", *METERS, "--technology", "lcd"), "needed are colour, then X, Y, Z of both meters"),
+        (("few.csv", *METERS, "--technology", "lcd"), "missing here: B, W"),
+        (("p.csv", *METERS, "--technology", "lcd", "--expires", "soon"), "write year-month-day"),
+        (("none.log", "none.log"), "none.log"),
     ],
 )
 def test_what_makes_no_correction_is_told_in_a_sentence(
@@ -190,7 +190,7 @@ def test_what_makes_no_correction_is_told_in_a_sentence(
 
 def test_two_logs_of_one_meter_make_no_correction(benchd: Benchd) -> None:
     benchd("run", "four-colours", "--bench", "sim-office", "--log", "a.log")
-    done = benchd("correct", "c", "--logs", "a.log", "a.log", code=2)
+    done = benchd("correct", "c", "a.log", "a.log", code=2)
     assert "both logs are of meter LAPWING-INVENTED SIM-0007" in done.stderr
 
 
@@ -200,4 +200,4 @@ def test_without_a_terminal_a_hand_is_told_what_to_do(benchd: Benchd, tmp_path: 
     done = benchd("correct", "c", "--reference", "f.yaml", "--bench", "f.yaml", code=3)
     assert "Put the reference meter" in done.stderr
     assert "benchd run four-colours --bench f.yaml" in done.stderr
-    assert "When both have been read: benchd correct c --logs" in done.stderr
+    assert "When both have been read: benchd correct c logs/" in done.stderr

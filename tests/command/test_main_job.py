@@ -31,7 +31,7 @@ def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Be
     assert data["schema"] == "benchd.results/1"
     assert data["notice"] == "SIMULATED"
     assert data["complete"] is True
-    rows = list(csv.DictReader(io.StringIO(benchd("results", "demo.log", "--csv").stdout)))
+    rows = list(csv.DictReader(io.StringIO(benchd("results", "demo.log", "--format", "csv").stdout)))
     assert len(rows) > 500
     assert {row["simulated"] for row in rows} == {"SIMULATED"}
 
@@ -97,7 +97,7 @@ def test_every_fault_of_a_plan_at_once(benchd: Benchd, tmp_path: Path) -> None:
     assert "night.yaml:3:1: unknown key 'setle_s'; did you mean 'settle_s'?" in done.stderr
     assert "night.yaml:5:" in done.stderr
     assert "night.yaml:6:" in done.stderr
-    assert "3 faults; nothing was started." in done.stderr
+    assert "3 errors; nothing was started." in done.stderr
     assert benchd("run", "night.yaml", "--bench", "sim-office", code=2).stdout == ""
     assert not (tmp_path / "logs").exists()
 

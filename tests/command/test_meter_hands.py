@@ -32,12 +32,12 @@ def test_whoever_stops_at_the_second_meter_is_told_how_to_go_on(tmp_path: Path) 
     code, text = at_terminal(tmp_path, words, (("Put the reference meter", "\r"), ("Put the field meter", "p\r")))
     assert code == 3, text
     assert "benchd run four-colours --bench field.yaml" in text
-    assert "When both have been read: benchd correct c --logs logs/" in text
+    assert "When both have been read: benchd correct c logs/" in text
 
 
 def test_a_new_placement_is_asked_for(tmp_path: Path) -> None:
     by_hand(tmp_path, "sim-office-placed", "hand.yaml")
-    words = ("repeat", "quick", "2", "--placements", "2", "--bench", "hand.yaml", "--folder", "r", "--no-keep")
+    words = ("repeat", "quick", "2", "--placements", "2", "--bench", "hand.yaml", "--logs", "r", "--no-keep")
     code, text = at_terminal(tmp_path, words, (("Placement 2 of 2: take the meter off", "\r"),))
     assert code == 0, text
     assert "Putting the meter on anew adds" in text

@@ -143,10 +143,10 @@ def test_what_is_refused_is_one_sentence(
     [
         ["report", "{a}", "-o", "{a}"],
         ["compare", "{a}", "{b}", "-o", "{a}"],
-        ["results", "{b}", "--parquet", "{a}"],
-        ["library", "export", "--library", "{folder}", "--csv", "{a}"],
-        ["library", "export", "--library", "{folder}", "--parquet", "{a}"],
-        ["library", "site", "--library", "{folder}", "--force", "-o", "{a}"],
+        ["results", "{b}", "--format", "parquet", "-o", "{a}"],
+        ["library", "export", "--library", "{folder}", "-o", "{a}"],
+        ["library", "export", "--library", "{folder}", "--format", "parquet", "-o", "{a}"],
+        ["library", "site", "--library", "{folder}", "--yes", "-o", "{a}"],
     ],
 )
 def test_nothing_is_written_over_a_log(

@@ -26,7 +26,7 @@ def head(log: Path) -> dict[str, Any]:
 def test_a_bench_is_repeated_and_later_runs_count_it(benchd: Benchd, tmp_path: Path) -> None:
     bench = ("--bench", "sim-office-placed")
     benchd("run", "quick", *bench, "--log", "before.log")
-    done = benchd("repeat", "quick", "8", "--placements", "4", *bench, "--folder", "r")
+    done = benchd("repeat", "quick", "8", "--placements", "4", *bench, "--logs", "r")
     assert done.stdout.startswith(
         "SIMULATED\nBench sim-office-placed, meter LAPWING-INVENTED SIM-0007: plan quick run 8 times"
     )
@@ -72,7 +72,7 @@ def test_a_bench_is_repeated_and_later_runs_count_it(benchd: Benchd, tmp_path: P
 
 
 def test_another_meter_does_not_use_it(benchd: Benchd, tmp_path: Path) -> None:
-    benchd("repeat", "quick", "2", "--bench", "sim-office-placed", "--folder", "r")
+    benchd("repeat", "quick", "2", "--bench", "sim-office-placed", "--logs", "r")
     assert (tmp_path / KEPT).exists()
     other = PLACED.replace("SIM-0007", "SIM-0008").replace('"0.3"]', '"0.3", --serial-number, SIM-0008]')
     (tmp_path / "b.yaml").write_text(other)
@@ -81,7 +81,7 @@ def test_another_meter_does_not_use_it(benchd: Benchd, tmp_path: Path) -> None:
 
 
 def test_it_goes_on_where_it_was_left(benchd: Benchd, tmp_path: Path) -> None:
-    words = ("repeat", "quick", "3", "--bench", "sim-office-placed", "--folder", "r", "--json", "--no-keep")
+    words = ("repeat", "quick", "3", "--bench", "sim-office-placed", "--logs", "r", "--json", "--no-keep")
     whole = json.loads(benchd(*words).stdout)
     assert whole["file"] is None
     assert not (tmp_path / KEPT).exists()
@@ -105,7 +105,7 @@ def test_the_command_to_go_on_is_the_same_command_whole() -> None:
     parser = build_parser("repeat")
     arguments = parser.parse_args(["repeat", "quick", "4", "--placements", "2", *options])
     again = parser.parse_args(shlex.split(_again(arguments, Path("r 1")))[1:])
-    assert vars(again) == {**vars(arguments), "folder": "r 1"}
+    assert vars(again) == {**vars(arguments), "logs": "r 1"}
 
 
 @pytest.mark.parametrize(("runs", "placements"), [("1", "1"), ("4", "3"), ("2", "0"), ("2000", "1")])
@@ -117,7 +117,7 @@ def test_counts_that_make_no_sense_are_refused(benchd: Benchd, runs: str, placem
 def test_without_a_terminal_a_hand_is_waited_for(benchd: Benchd, tmp_path: Path) -> None:
     mover = next(line for line in PLACED.splitlines() if line.startswith("  stage:"))
     (tmp_path / "hand.yaml").write_text(PLACED.replace(mover, ""))
-    words = ("repeat", "quick", "2", "--placements", "2", "--bench", "hand.yaml", "--folder", "r")
+    words = ("repeat", "quick", "2", "--placements", "2", "--bench", "hand.yaml", "--logs", "r")
     done = benchd(*words, code=3)
     assert (
         "Placement 2 of 2: take the meter off the screen and put it on again; then go on with: benchd repeat"

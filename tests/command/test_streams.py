@@ -41,7 +41,7 @@ def test_a_run_goes_on_when_nobody_takes_its_messages(tmp_path: Path, where: str
 
 def test_results_that_can_not_be_written_are_one_sentence(tmp_path: Path, benchd: Benchd) -> None:
     benchd("check", "--bench", "sim-office", "--log", "a.log")
-    for form in ("", "--json", "--csv"):
+    for form in ("", "--json", "--format csv"):
         done = shell(tmp_path, f"benchd results a.log {form} >/dev/full")
         assert (done.returncode, done.stderr.count("\n")) == (1, 1), done.stderr
         assert "the results can't be written to the output (No space left on device)" in done.stderr

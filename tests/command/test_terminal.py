@@ -107,8 +107,8 @@ def test_of_what_is_pasted_no_later_line_answers(tmp_path: Path, hand_bench: Pat
 
 def test_without_a_terminal_a_move_by_hand_is_a_planned_pause(tmp_path: Path, hand_bench: Path, benchd: Benchd) -> None:
     told = benchd("run", "corners.yaml", "--bench", "by-hand.yaml", "--log", "a.log", code=3).stderr
-    assert "must be moved by hand to r1c1" in told
-    assert "must be moved by hand to r1c2" in benchd("resume", "a.log", code=3).stderr
+    assert "operator must move the meter to r1c1" in told
+    assert "operator must move the meter to r1c2" in benchd("resume", "a.log", code=3).stderr
     assert "Complete" in benchd("resume", "a.log").stderr
 
 
@@ -127,4 +127,4 @@ def test_a_resume_whose_companion_does_not_start_is_still_paused(
     starter.write_text("exit 1\n", encoding="utf-8")
     assert "Still paused: the companion" in benchd("resume", "a.log", code=3).stderr
     starter.write_text('exec "$@"\n', encoding="utf-8")
-    assert "must be moved by hand to r1c2" in benchd("resume", "a.log", code=3).stderr
+    assert "operator must move the meter to r1c2" in benchd("resume", "a.log", code=3).stderr

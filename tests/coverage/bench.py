@@ -19,11 +19,11 @@ from benchd.run.session import started_body
 from sim.displays import Display
 from sim.errors import ErringSensor, Placing
 from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen
+from sim.light_drift import LightDrift
 from sim.picture import Picture
 from sim.scene import SETTLED_TAUS, Scene
 from sim.sensor import Gauss4, Noise, SensorModel
 from sim.spectra import Triple
-from sim.wander import LightDrift
 from tests.coverage.gamuts import PLACEHOLDERS, Corners
 
 WALL = "2026-11-25T12:00:00+00:00"
@@ -58,8 +58,8 @@ class QuickScene(Scene):
     FORGOTTEN_TAUS = 9.0
     samples_in_transition = 6
 
-    def __init__(self, display: Display, sensor: SensorModel, wander: LightDrift | None = None) -> None:
-        super().__init__(display, sensor, noise="none", wander=wander)
+    def __init__(self, display: Display, sensor: SensorModel, light_drift: LightDrift | None = None) -> None:
+        super().__init__(display, sensor, noise="none", light_drift=light_drift)
         self._longest_s *= self.FORGOTTEN_TAUS / SETTLED_TAUS
 
     def show(self, picture: Picture) -> None:

@@ -27,10 +27,10 @@ from benchd.run.log.records import Record
 from sim.displays import OFFICE_LCD, WIDE_GAMUT_LCD, Display
 from sim.errors import ErringSensor, MeterErrors, Placing
 from sim.inprocess import SimMeter, SimPositioner
+from sim.light_drift import LightDrift
 from sim.sensor import SensorModel
 from sim.spectra import Triple
 from sim.truth import truth_of
-from sim.wander import LightDrift
 from tests.coverage.bench import WALL, CarelessPositioner, DrawnMeter, ExactMeter, QuickScene, measured
 from tests.coverage.drawn import Case, drawn_errors
 from tests.coverage.gamuts import AT_FULL, drawn_spaces, is_share
@@ -72,9 +72,9 @@ class Bench:
     def __init__(self, case: Case, seed: int, errors: MeterErrors | None = None) -> None:
         dice = Random(f"bench {seed}")
         self.case, self.display = case, Display(case.model)
-        self._wander = LightDrift(case.walk_percent, seed=seed) if case.walk_percent else None
+        self._light_drift = LightDrift(case.walk_percent, seed=seed) if case.walk_percent else None
         sensor = SensorModel(floor_cd_m2=case.noise.floor_cd_m2)
-        self._scene = QuickScene(self.display, sensor, self._wander)
+        self._scene = QuickScene(self.display, sensor, self._light_drift)
         budget = budget_of(case)
         placing = Placing(1.0 + dice.gauss(0.0, budget.placement))
         known = {name: getattr(case.noise, name) for name in ("dark_cd_m2", "shot", "scale")}
@@ -94,8 +94,8 @@ class Bench:
         """What the drawn meter found, and the truth."""
         records = self.records(plan)
         always = None
-        if self._wander is not None:  # compensated light is that of the first reference reading
-            factor = self._wander.factor(_first_reference_s(records))
+        if self._light_drift is not None:  # compensated light is that of the first reference reading
+            factor = self._light_drift.factor(_first_reference_s(records))
             always = LightDrift(steps=((-1.0, 100.0 * factor - 100.0),))
         still = QuickScene(self.display, SensorModel(floor_cd_m2=0.0), always)
         once = ANEW + "".join(line for line in plan.splitlines(keepends=True) if not OTHERWISE.match(line))

@@ -74,7 +74,7 @@ class FakeDesk:
 
     def next_move(self, *, again: bool = False) -> None:
         self.asked.append("again" if again else "next")
-        if self.snapshot().doing != "waiting for a hand":
+        if self.snapshot().doing != "waiting for the operator":
             raise NotPossible("the bench does not wait for the meter to be moved")
         if again and not self.snapshot().again:
             raise NotPossible("nothing is offered to be read again at this moment")

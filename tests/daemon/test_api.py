@@ -57,7 +57,7 @@ def test_the_acts_reach_the_desk(house: House) -> None:
     assert house.ask("POST", "/v1/jobs/j1/pause").json["state"] == "paused"
     assert house.ask("POST", "/v1/jobs/j1/resume").json["state"] == "queued"
     assert house.ask("POST", "/v1/jobs/j1/cancel").json["state"] == "cancelled"
-    house.desk.put(doing="waiting for a hand", place="r2c3")
+    house.desk.put(doing="waiting for the operator", place="r2c3")
     assert house.ask("POST", "/v1/next").json["doing"] == "running"
     assert house.ask("POST", "/v1/stop").json["doing"] == "stopping"
     assert house.desk.asked == ["submit night.yaml", "pause j1", "resume j1", "cancel j1", "next", "stop"]

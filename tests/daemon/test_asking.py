@@ -11,7 +11,7 @@ import pytest
 from benchd.daemon.checked import check
 from benchd.daemon.job_control import NotPossible, Snapshot, Submission
 from benchd.daemon.meter_place import PositionRecord
-from benchd.errors import HandNeeded
+from benchd.errors import OperatorNeeded
 from benchd.plan.offset_readings import SENTENCES
 from benchd.profile import profile_store as library
 from benchd.run.job import BenchJob, Document
@@ -27,7 +27,7 @@ def beside(**more: Any) -> Submission:
 
 
 def waits(snapshot: Snapshot) -> bool:
-    return snapshot.doing == "waiting for a hand"
+    return snapshot.doing == "waiting for the operator"
 
 
 def test_cap_and_switch_are_asked_for_by_their_names(tmp_path: Path) -> None:
@@ -38,10 +38,10 @@ def test_cap_and_switch_are_asked_for_by_their_names(tmp_path: Path) -> None:
             snapshot = house.wait(lambda found: waits(found) or states(found)["j1"] in ("complete", "paused"))
             if not waits(snapshot):
                 break
-            said.append(snapshot.hand)
-            assert snapshot.why == f"{snapshot.hand} and say `benchd next`"
+            said.append(snapshot.operator)
+            assert snapshot.why == f"{snapshot.operator}, then `benchd next`"
             house.service.next_move()
-            house.wait(lambda found, hand=snapshot.hand: found.hand != hand)
+            house.wait(lambda found, hand=snapshot.operator: found.operator != hand)
         house.wait_for(j1="complete")
     assert said == [SENTENCES[place] for place in ("capped", "uncapped", "screen-off")]
     assert [event for event, _ in house.told.events] == ["move"] * len(said) + ["complete"]
@@ -80,7 +80,7 @@ def _set_at(scene: Scene, at: int, failures: list[BaseException]) -> None:
             assert scene.ask_to_set is not None
             try:
                 scene.ask_to_set("Set preset to warm in the display's menu.")
-            except HandNeeded as needed:
+            except OperatorNeeded as needed:
                 failures.append(needed)
                 raise
 
@@ -93,11 +93,11 @@ def test_an_attended_job_has_a_control_set_by_hand(tmp_path: Path) -> None:
         _set_at(house.scene, 2, failures)
         house.service.submit(quick(attended=True))
         asked = house.wait(waits)
-        assert asked.hand == "Set preset to warm in the display's menu"
+        assert asked.operator == "Set preset to warm in the display's menu"
         assert asked.place == "", "the meter stays where it is"
         house.service.next_move()
         house.wait_for(j1="complete")
-        assert house.service.snapshot().hand == ""
+        assert house.service.snapshot().operator == ""
         assert house.told.events == [("set", "j1"), ("complete", "j1")]
         assert not (house.places.queue / "meter-place").exists()
     assert failures == []
@@ -127,12 +127,12 @@ def test_whether_it_was_set_is_asked_where_the_light_did_not_change(tmp_path: Pa
         house.service.submit(quick(attended=says != "away"))
         if says in ("next", "again"):
             asked = house.wait(waits)
-            assert asked.hand == "White did not change. Was it set?"
+            assert asked.operator == "White did not change. Was it set?"
             assert asked.again == "I set it now, read again"
             assert asked.why.endswith("Yes: `benchd next`; I set it now, read again: `benchd next --again`")
             house.service.next_move(again=says == "again")
         found = house.wait_for(j1="complete")
-        assert (found.hand, found.again) == ("", "")
+        assert (found.operator, found.again) == ("", "")
     assert answers == [answer]
 
 
@@ -169,7 +169,7 @@ def test_a_sweep_by_hand_is_said_before_it_starts() -> None:
     bench = BenchJob(Document("b", "b.yaml", text), library.load_bench(text, "b.yaml"), None, None)
     plan = GRID.replace("blocks:", "sweep:\n  - {control: preset, values: [standard, warm]}\nblocks:", 1)
     submission = Submission("sweep.yaml", plan)
-    assert "a hand must set preset, and the job is not attended" in check(submission, bench).remark
+    assert "the operator must set preset, and the job is not attended" in check(submission, bench).remark
     assert check(replace(submission, attended=True), bench).remark == ""
 
 

@@ -253,7 +253,7 @@ def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(sta
     assert "held" not in station.benchd("status").stdout, "nothing waits behind it"
     assert "when it is its turn" in station.benchd("resume", "j1").stderr
     wait_for(station, j1="running")
-    assert "no move" in station.benchd("next", code=1).stderr
+    assert "no step of the operator" in station.benchd("next", code=1).stderr
     gate.wait()
     station.benchd("cancel", "j1")
     gate.open()

@@ -142,7 +142,7 @@ def test_a_hand_is_asked_for_more_than_moves(watched: Watched) -> None:
     page = watched.open()
     for wanted in ("Put the cap on the meter, so that no light reaches it", "Set preset to warm in the menu"):
         place = "capped" if wanted.startswith("Put") else ""
-        watched.house.desk.put(doing="waiting for a hand", hand=wanted, place=place, at=(0.0, 0.0))
+        watched.house.desk.put(doing="waiting for the operator", operator=wanted, place=place, at=(0.0, 0.0))
         expect(page.locator("#why")).to_have_text(f"{wanted}, then press Done.")
         expect(page.locator("#announce")).to_contain_text(wanted)
         expect(page.locator("#patch circle")).to_have_count(0)
@@ -158,7 +158,7 @@ def test_read_again_is_offered_where_something_may_not_have_been_done(watched: W
     page.keyboard.press("a")
     expect(page.locator("#said")).to_have_text("Nothing is offered to be read again.")
     note, again = "White did not change. Was it set?", "I set it now, read again"
-    watched.house.desk.put(doing="waiting for a hand", hand=note, again=again, place="")
+    watched.house.desk.put(doing="waiting for the operator", operator=note, again=again, place="")
     expect(page.locator("#why")).to_have_text(f"{note} Yes: press Done. {again}: press Read again.")
     expect(button).to_be_visible()
     page.keyboard.press("a")
@@ -182,8 +182,10 @@ def test_the_picture_has_the_shape_of_the_screen(watched: Watched) -> None:
 def test_by_single_keys(watched: Watched) -> None:
     page = watched.open()
     page.keyboard.press("n")
-    expect(page.locator("#said")).to_have_text("The bench does not wait for a hand.")
-    watched.house.desk.put(doing="waiting for a hand", hand="Move the meter to r2c3", place="r2c3", at=(0.5, 0.3))
+    expect(page.locator("#said")).to_have_text("The bench does not wait for the operator.")
+    watched.house.desk.put(
+        doing="waiting for the operator", operator="Move the meter to r2c3", place="r2c3", at=(0.5, 0.3)
+    )
     expect(page.locator("#why")).to_contain_text("Move the meter to r2c3")
     expect(page.locator("#announce")).to_contain_text("Move the meter to r2c3")
     expect(page.locator("#patch circle")).to_have_count(2)
@@ -210,14 +212,14 @@ def test_a_slow_answer_does_not_write_over_later_words(watched: Watched) -> None
         with page.expect_request("**/v1/jobs/**"):
             page.keyboard.press(slow)
         page.keyboard.press("n")
-        expect(page.locator("#said")).to_have_text("The bench does not wait for a hand.")
+        expect(page.locator("#said")).to_have_text("The bench does not wait for the operator.")
         return held.pop()
 
     slow = two_keys("p")
     with page.expect_response("**/v1/jobs/**"):
         slow.continue_()
     expect(page.locator("#doing")).to_have_text("Idle")
-    expect(page.locator("#said")).to_have_text("The bench does not wait for a hand.")
+    expect(page.locator("#said")).to_have_text("The bench does not wait for the operator.")
     two_keys("r").abort()
     expect(page.locator("#said")).to_contain_text("The service does not answer")
 
@@ -373,7 +375,7 @@ LOOK = """() => {
 def test_text_is_readable_in_light_and_dark(watched: Watched) -> None:
     """Contrast of text with its ground: at least 4.5 (formula and limit: WCAG 2.1, 1.4.3)."""
     page = watched.open()
-    watched.house.desk.put(doing="waiting for a hand", hand="Move the meter to r2c3", place="r2c3")
+    watched.house.desk.put(doing="waiting for the operator", operator="Move the meter to r2c3", place="r2c3")
     expect(page.locator("#why")).to_be_visible()
     found = [entry for entry in page.evaluate(LOOK) if entry[0] != "title"]
     assert len(found) > 60

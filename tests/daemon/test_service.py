@@ -13,8 +13,8 @@ import pytest
 from benchd.clock import moment_s
 from benchd.daemon.job_control import JobState, NotPossible
 from benchd.daemon.queue import Disk, Queue
-from benchd.errors import HandNeeded, JournalError, MeterLost, MeterSilent, ProfileError
 from benchd.errors import InputError as Refused
+from benchd.errors import JournalError, MeterLost, MeterSilent, OperatorNeeded, ProfileError
 from benchd.run.bench.companions import BenchNotReady
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
@@ -192,7 +192,7 @@ def test_resume_tries_a_bench_that_was_not_ready_at_once(tmp_path: Path) -> None
 def test_an_unattended_move_pauses_that_job_alone_and_no_other_is_disturbed(tmp_path: Path) -> None:
     with House(tmp_path, Scene(by_hand=True)) as house:
         job = house.service.submit(grid())
-        assert "a hand must move the meter for uniformity" in job.why, "said before it starts"
+        assert "the operator must move the meter for uniformity" in job.why, "said before it starts"
         house.wait_for(j1="paused")
         gate = Gate(house.scene, at=house.scene.readings + 4)
         [paused] = house.service.snapshot().queue
@@ -211,14 +211,14 @@ def test_an_unattended_move_pauses_that_job_alone_and_no_other_is_disturbed(tmp_
 def test_an_attended_job_asks_for_each_move(tmp_path: Path) -> None:
     scene = Scene(by_hand=True)
     with House(tmp_path, scene) as house:
-        with pytest.raises(NotPossible, match="no move"):
+        with pytest.raises(NotPossible, match="no step of the operator"):
             house.service.next_move()
         house.service.submit(grid(attended=True))
         asked: list[str] = []
         while states(house.service.snapshot())["j1"] != "complete":
             snapshot = house.wait(lambda found: bool(found.place) or states(found)["j1"] == "complete")
             if snapshot.place:
-                assert snapshot.doing == "waiting for a hand"
+                assert snapshot.doing == "waiting for the operator"
                 asked.append(snapshot.place)
                 house.service.next_move()
                 house.wait(lambda found, place=snapshot.place: found.place != place)
@@ -231,7 +231,7 @@ def test_nobody_comes_and_the_job_pauses(tmp_path: Path) -> None:
     with House(tmp_path, Scene(by_hand=True), hand_within_s=0.1) as house:
         house.service.submit(grid(attended=True))
         snapshot = house.wait_for(j1="paused")
-        assert "nobody said" in snapshot.queue[0].why
+        assert "not confirmed within" in snapshot.queue[0].why
         assert snapshot.queue[0].move_to
 
 
@@ -247,7 +247,7 @@ def test_a_job_never_begins_at_the_centre_when_a_hand_has_left_the_meter_elsewhe
     with House(tmp_path, scene) as house:  # it is remembered over a restart
         house.service.submit(quick())
         snapshot = house.wait(lambda found: found.place == "centre")
-        assert snapshot.doing == "waiting for a hand"
+        assert snapshot.doing == "waiting for the operator"
         assert "moved to r1c2" in snapshot.why
         assert states(snapshot)["j2"] == "queued"
         house.service.next_move()
@@ -434,7 +434,7 @@ def test_waiting_for_a_change_ends_with_its_time(tmp_path: Path) -> None:
 
 def test_a_setting_that_only_a_hand_can_reach_pauses_that_job_alone(tmp_path: Path) -> None:
     with House(tmp_path) as house:
-        needed = HandNeeded("set local dimming to low in the display's menu")
+        needed = OperatorNeeded("set local dimming to low in the display's menu")
         needed.setting = "local-dimming=low"
         house.scene.failure = needed
         house.service.submit(quick())

@@ -29,10 +29,10 @@ from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from sim.displays import OFFICE_LCD, Display
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
+from sim.light_drift import LightDrift
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
-from sim.wander import LightDrift
 
 PLAN = """
 plan: drift-study
@@ -77,8 +77,10 @@ class Rig:
         model = replace(OFFICE_LCD, cold_loss=(world.loss, world.loss, world.loss), warm_up_tau_s=600.0)
         self.step_s = Random(f"step {seed}").uniform(60.0, 1260.0)
         steps = ((self.step_s, world.step_percent),) if world.step_percent else ()
-        self.wander = LightDrift(world.walk_percent, steps, seed)
-        self.scene = Scene(Display(model), SensorModel(), seed=seed, noise="sequence", warm=False, wander=self.wander)
+        self.light_drift = LightDrift(world.walk_percent, steps, seed)
+        self.scene = Scene(
+            Display(model), SensorModel(), seed=seed, noise="sequence", warm=False, light_drift=self.light_drift
+        )
         self.clock = SceneClock(self.scene)
         self.screen = SimScreen(self.scene)
         self.meter = SimMeter(self.scene)
@@ -161,7 +163,7 @@ def study(world: World, runs: int, folder: Path, first_seed: int = 1) -> Errors:
         log.unlink(missing_ok=True)
         run(plan, log, rig)
         first_s = first_reference_s(log)
-        begin = rig.scene.display.warm_up(first_s)[1] * rig.wander.factor(first_s)
+        begin = rig.scene.display.warm_up(first_s)[1] * rig.light_drift.factor(first_s)
         before_s, after_s = around(log, rig.step_s)
         read_s = {r.step: r.mono_ns / 1e9 for r in LogFile(log).records() if r.kind == "done"}
         raw, compensated = both(log)

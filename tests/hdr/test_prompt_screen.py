@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchd.clock import Deadline
-from benchd.errors import HandNeeded, WrongScreen
+from benchd.errors import OperatorNeeded, WrongScreen
 from benchd.instruments.control import no_operator_to_set
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.prompt_screen import PromptScreen, words_for
@@ -41,5 +41,5 @@ def test_codes_too_deep_for_the_source_are_refused_and_nobody_there_is_said() ->
     with pytest.raises(WrongScreen):
         screen_with([], bits=8).show(field(grey(1000), 10), NOW)
     alone = PromptScreen("a source", "1920x1080", 10, "pq", no_operator_to_set)
-    with pytest.raises(HandNeeded, match="nobody to ask"):
+    with pytest.raises(OperatorNeeded, match="nobody to ask"):
         alone.show(field(grey(0), 10), NOW)

@@ -95,7 +95,7 @@ def test_an_over_range_without_figures() -> None:
 
 def test_a_bridge_that_ends_tells_its_last_words() -> None:
     meter = bridged("gone")
-    with pytest.raises(MeterLost, match="ended with exit status 3; it said: the kit lost the meter"):
+    with pytest.raises(MeterLost, match="ended with exit status 3; its output: the kit lost the meter"):
         read(meter)
     with pytest.raises(MeterLost):
         read(meter)
@@ -199,7 +199,7 @@ def test_a_recording_gives_the_same_objects_back() -> None:
 @pytest.mark.parametrize(("step", "number"), [("a", 2), ("a", 0), ("c", 1)])
 def test_a_reading_that_was_not_recorded(step: str, number: int) -> None:
     meter = ReplayMeter(IDENTITY, {"a": [Reading((1.0, 1.0, 1.0), Status.OK, 0.5, "raw", 0.1)]})
-    with pytest.raises(MeterRefused, match=f"of step {step}, and number {number} was asked for"):
+    with pytest.raises(MeterRefused, match=f"of step {step}, and number {number} was requested"):
         meter.read(ReadRequest(step, number), Deadline.after(0))
 
 

@@ -15,10 +15,10 @@ from benchd.errors import (
     ControlAbsent,
     ControlError,
     ControlGarbled,
-    ControlLied,
+    ControlMismatch,
     ControlRefused,
     ControlSilent,
-    HandNeeded,
+    OperatorNeeded,
 )
 from benchd.instruments.control import Control, SetOutcome, set_and_confirm
 from benchd.instruments.open_controls import OpenControls, open_controls
@@ -104,12 +104,12 @@ def test_the_display_knows_its_own_range(display: SimulatedDisplay) -> None:
 @pytest.mark.parametrize(
     ("fault", "error"),
     [
-        ("set:1-99:lie", ControlLied),
-        ("set:1-99:silent", ControlLied),  # nothing was set, and what it reads back is what it was
+        ("set:1-99:lie", ControlMismatch),
+        ("set:1-99:silent", ControlMismatch),  # nothing was set, and what it reads back is what it was
         ("ddc:1-99:silent", ControlSilent),
         ("ddc:1-99:garbled", ControlGarbled),
         ("ddc:2-99:refuse", ControlRefused),
-        ("set:1-99:slow:60", ControlLied),
+        ("set:1-99:slow:60", ControlMismatch),
     ],
 )
 def test_faults_that_stay_have_a_name(tmp_path: Path, fault: str, error: type[ControlError]) -> None:
@@ -230,10 +230,10 @@ def test_a_command_without_a_reading_one(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("tool", "error", "says"),
     [
-        ("import sys; sys.exit('no such mode')", ControlRefused, "it said: no such mode"),
+        ("import sys; sys.exit('no such mode')", ControlRefused, "its output: no such mode"),
         ("print('a\\nb')", ControlGarbled, "one line"),
         ("import time; time.sleep(60)", ControlSilent, "did not end in time"),
-        ("print(7)", ControlLied, "reads back 7"),
+        ("print(7)", ControlMismatch, "reads back 7"),
         ("import time; print(time.monotonic_ns())", ControlGarbled, "another value each time"),
     ],
 )
@@ -259,12 +259,12 @@ def test_a_person_is_asked() -> None:
     assert control.read(soon()) is None
     assert control.set("high", soon()) == SetOutcome("high", None, 0.0, "hand")
     assert asked == ["Set local dimming to high in the display's menu"]
-    assert control.describe(soon()) == "set by hand to one of off, high"
+    assert control.describe(soon()) == "set manually to one of off, high"
 
 
 def test_nobody_is_there() -> None:
     control = open_controls({"dimming": DIMMING}, None, VirtualClock())["dimming"]
-    with pytest.raises(HandNeeded, match=r"Set local dimming to off .*; this run has nobody to ask"):
+    with pytest.raises(OperatorNeeded, match=r"Set local dimming to off .*; this run can't prompt"):
         control.set("off", soon())
 
 
@@ -310,7 +310,7 @@ def test_only_what_reads_back_counts(answers: list[int | type[ControlError]], wa
         found, elapsed_s = set_and_confirm(
             "x", wanted, write, read, within_s=5.0, clock=clock, deadline=Deadline.after(60.0)
         )
-    except (ControlLied, ControlSilent, ControlGarbled):
+    except (ControlMismatch, ControlSilent, ControlGarbled):
         used = answers[: len(answers) - len(left)]
         assert wanted not in used
         assert clock.now_s() >= 5.0 - 0.3

@@ -196,7 +196,7 @@ def test_an_answer_to_another_question_is_no_answer(tmp_path: Path) -> None:
 
 def test_no_such_code_is_refused_at_once(display: SimulatedDisplay) -> None:
     bus = bus_of(display)
-    with pytest.raises(ControlRefused, match="says that it has no VCP code 98"):
+    with pytest.raises(ControlRefused, match="reports that it has no VCP code 98"):
         bus.get(0x62, soon())
     assert len(display.heard) == 1
     bus.close()

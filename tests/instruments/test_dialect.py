@@ -53,7 +53,7 @@ CASES = {
     "a group too few": (changed("(?P<y>[.0-9]+)", "[.0-9]+"), r"the groups must be X, Y and Z, or Y, x and y"),
     "two sorts": (changed("(?P<y>[.0-9]+)", "(?P<v>[.0-9]+)"), r"the groups must be"),
     "no serial": (changed("(?P<serial>", "("), r"the group serial is missing; a meter is known by"),
-    "unit missing": (changed("unit: cd_m2", "scale: 2"), r"unit missing: say 'unit: cd_m2'"),
+    "unit missing": (changed("unit: cd_m2", "scale: 2"), r"unit missing: state 'unit: cd_m2'"),
     "unit unknown": (changed("cd_m2", "nit"), r"unit 'nit': use cd_m2 or foot_lambert"),
     "example not matched": (
         changed('"{Y},{x},{y}"', '"{Y} {x} {y}"'),
@@ -61,7 +61,7 @@ CASES = {
     ),
     "example names nonsense": (changed("{Y},{x}", "{Y},{z}"), r"z can't stand in braces here"),
     "brace": (changed('send: "M"', 'send: "M{"'), r"can't be read.*write \{\{ for a brace"),
-    "time without limits": (changed('send: "M"', 'send: "M{integration_ms}"'), r"say which ones are allowed"),
+    "time without limits": (changed('send: "M"', 'send: "M{integration_ms}"'), r"state which ones are allowed"),
     "limits without time": (
         SMALL + "integration: {low_s: 0.1, high_s: 1, default_s: 0.5}",
         r"of no use: neither 'send' nor 'set_integration'",
@@ -76,7 +76,7 @@ CASES = {
     ),
     "status unexplained": (
         changed("'(?P<Y>", "'(?P<status>.) (?P<Y>").replace('"{Y}', '"{status} {Y}'),
-        r"the answer has the group 'status': say what its tokens mean in 'status:'",
+        r"the answer has the group 'status': state what its tokens mean in 'status:'",
     ),
     "no good status": (SMALL + "status: {L: under}", r"no token means ok"),
     "status misspelt": (SMALL + "status: {G: fine}", r"ok, under, over or unstable"),
@@ -85,7 +85,7 @@ CASES = {
     "error without words": (SMALL + 'errors: {E1: " "}', r"error 'E1' needs a sentence"),
     "error answer that is none": (
         changed('example: "{Y}', 'example_error: "? {error}"\n  example: "{Y}') + "errors: {E1: broken}",
-        r"'\? E1' is told by neither",
+        r"'\? E1' is in neither",
     ),
     "start example missing": (SMALL + 'start: [{send: "R", expect: "OK"}]', r"give an 'example'"),
     "start example wrong": (

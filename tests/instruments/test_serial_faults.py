@@ -323,7 +323,7 @@ def test_a_meter_that_never_stops_talking_is_named() -> None:
     with connected(instrument) as peer:
         for number in range(400):
             peer.say(b"G 1.0 .3 .3\r\n", after_s=0.01 * number)
-        with pytest.raises(MeterGarbled, match="keeps sending without being asked"):
+        with pytest.raises(MeterGarbled, match="keeps sending without a query"):
             SerialMeter(instrument.dialect, peer.port)
 
 

@@ -130,10 +130,10 @@ def test_nothing_outside_the_screen_is_ever_sent(standing: tuple[Stage, StagePos
     [
         ({"GO": lambda stage: "err 3"}, "a limit switch was hit"),
         ({"GO": lambda stage: "ok"}, r"was sent to 340.00, 115.00 mm and stands at 0.00, 0.00 mm"),
-        ({"GO": lambda stage: "who knows"}, "does not know"),
+        ({"GO": lambda stage: "who knows"}, "does not have"),
         ({"GO": lambda stage: None}, "does not answer"),
         ({"AT?": lambda stage: None}, "does not answer"),
-        ({"AT?": lambda stage: "at here and there"}, "does not know"),
+        ({"AT?": lambda stage: "at here and there"}, "does not have"),
         ({"AT?": lambda stage: "err 1"}, "does not know this command"),
         ({"HOME": lambda stage: "err 4"}, "an axis does not move"),
         ({"WHO": lambda stage: "meter LAPWING SN-1 1.0"}, "another stage"),

@@ -29,7 +29,7 @@ def test_list_names_samples_figures_and_damage(house: House, capsys: pytest.Capt
     assert printed[0].split("  ")[0] == "sample"
     rows = [line for line in printed if line.startswith(("plover", "curlew", "avocet"))]
     assert len(rows) == 4
-    assert all(row.endswith("SIMULATED, meter not stated, ± of scatter only") for row in rows)
+    assert all(row.endswith("SIMULATED, meter not stated, ± of repeatability only") for row in rows)
     assert "4 logs, 4 of them SIMULATED" in printed
     assert printed[-1].startswith("damaged: bad.log: this is no log of benchd; give the log that")
 
@@ -90,7 +90,7 @@ def test_show_finds_a_sample_by_name_file_or_digest(house: House, capsys: pytest
         assert json.loads(capsys.readouterr().out) == [by_name]
     assert house.run("show", "curlew-32/1", "--all") == 0
     printed = capsys.readouterr().out
-    assert printed.startswith("curlew-32/1  SIMULATED, meter not stated, ± of scatter only\n")
+    assert printed.startswith("curlew-32/1  SIMULATED, meter not stated, ± of repeatability only\n")
     figures = [line for line in printed.splitlines() if line.startswith(("  luminance/", "  contrast/"))]
     assert len(figures) > 5
     assert all("SIMULATED" in line for line in figures)
@@ -124,8 +124,8 @@ def test_rebuild_needs_the_logs_alone(house: House, capsys: pytest.CaptureFixtur
 
 
 def test_export_has_a_row_for_every_figure(house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert house.run("export", "--parquet", str(tmp_path / "all.parquet")) == 0
-    assert house.run("export", "--csv", str(tmp_path / "all.csv")) == 0
+    assert house.run("export", "--format", "parquet", "-o", str(tmp_path / "all.parquet")) == 0
+    assert house.run("export", "-o", str(tmp_path / "all.csv")) == 0
     table = parquet.read_table(tmp_path / "all.parquet")
     with (tmp_path / "all.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
@@ -143,7 +143,7 @@ def test_without_pyarrow_one_sentence_says_what_is_missing(
     house: House, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setitem(sys.modules, "pyarrow", None)
-    assert house.run("export", "--parquet", str(tmp_path / "x.parquet")) == 2
+    assert house.run("export", "--format", "parquet", "-o", str(tmp_path / "x.parquet")) == 2
     assert "Parquet needs the package pyarrow" in capsys.readouterr().err
     assert list(tmp_path.glob("*x.parquet*")) == []
 
@@ -153,7 +153,7 @@ def test_what_stands_in_the_way_is_a_sentence(house: House, tmp_path: Path, caps
     assert "there is no folder" in capsys.readouterr().err
     assert house.run("rank", "gloss") == 2
     assert "no sample has a figure 'gloss'" in capsys.readouterr().err
-    assert house.run("export", "--csv", str(tmp_path / "no" / "x.csv")) == 2
+    assert house.run("export", "-o", str(tmp_path / "no" / "x.csv")) == 2
     assert "can't be written" in capsys.readouterr().err
     page = tmp_path / "page.html"
     page.write_text("mine")

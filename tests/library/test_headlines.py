@@ -35,7 +35,7 @@ KNOWN = ("white luminance", "contrast", "white CCT", "contrast at brightness=50"
         ("contrast at brightness=50", "contrast at brightness=50"),
         ("contrast/sequential/ratio", "contrast/sequential/ratio"),
         ("gloss", "gloss"),
-        ("hdr-peak", "greatest peak luminance"),
+        ("hdr-peak", "maximum peak luminance"),
     ],
 )
 def test_a_figure_is_found_by_any_of_its_names(typed: str, found: str) -> None:
@@ -91,7 +91,10 @@ def test_skew_intervals_keep_their_ends_in_index_query_and_tables(
     assert any(one["high"] - one["value"] > 1.2 * (one["value"] - one["low"]) for one in skew.values())
     assert house.run("show", "knot-24/1", "--json") == 0
     [shown] = json.loads(capsys.readouterr().out)
-    assert house.run("export", "--parquet", str(tmp_path / "all.parquet"), "--where", "sample = knot-24/1") == 0
+    assert (
+        house.run("export", "--format", "parquet", "-o", str(tmp_path / "all.parquet"), "--where", "sample = knot-24/1")
+        == 0
+    )
     rows = {row["path"]: row for row in parquet.read_table(tmp_path / "all.parquet").to_pylist()}
     for name, one in skew.items():
         for kept in (shown["figures"][name], rows[name]):

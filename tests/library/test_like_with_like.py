@@ -101,7 +101,7 @@ def test_a_few_words_tell_conditions_apart() -> None:
 
 
 def test_tables_say_what_each_figure_holds_for(judged: House, tmp_path: Path) -> None:
-    assert judged.run("export", "--csv", str(tmp_path / "all.csv")) == 0
+    assert judged.run("export", "-o", str(tmp_path / "all.csv")) == 0
     with (tmp_path / "all.csv").open(newline="") as file:
         rows = {(row["sample"], row["path"]): row["conditions"] for row in csv.DictReader(file)}
     mean = "grayscale/delta_e/white_luminance/mean"

@@ -154,6 +154,6 @@ def test_a_window_that_is_asked_to_close_says_so_and_goes(
     show(screen, field(grey(9)))
     (window,) = client.windows()
     client.ask_to_close(window)
-    with pytest.raises(ScreenLost, match="closed by hand; resume to open it again"):
+    with pytest.raises(ScreenLost, match="operator closed the window; resume to open it again"):
         for _ in range(200):
             show(screen, field(grey(9)))

@@ -53,10 +53,10 @@ def test_what_a_claim_may_look_like(text: str, terms: Terms) -> None:
         ("white luminence >= 350 cd/m2", "did you mean white luminance"),
         ("white luminance >= 350 lx", "unit 'lx' does not fit white luminance"),
         ("contrast >= 1000 cd/m2", "no unit, or :1 for a ratio"),
-        ("contrast 1000:1", "say how the number is meant"),
+        ("contrast 1000:1", "state how the number is meant"),
         ("white luminance", "write a figure, a sign or 'typical', and a number"),
         ("white luminance >= 350 typical", "either '>=' or 'typical'"),
-        ("white CCT >= 6500 ± 300 K", "take '>=' away"),
+        ("white CCT >= 6500 ± 300 K", "remove '>='"),
         ("white luminance at full >= 350", "is no point of a sweep"),
     ],
 )

@@ -151,7 +151,7 @@ def test_a_space_on_the_shelf_that_is_none_is_told_before_anything_starts(
     [
         ("- colours: {}", "no colours here; give saturations: [20, 40, 60, 80, 100], chart, random or file"),
         ("- colours: {chart: chart24, random: 5}", "'random' beside 'chart'; give each a block and a name of its own"),
-        ("- colours: {random: 5, diagram: xy}", "'diagram' goes with saturations only; take it away"),
+        ("- colours: {random: 5, diagram: xy}", "'diagram' goes with saturations only; remove it"),
         ("- colours: {saturations: [20, 20]}", "saturation 20 is given twice; once is enough"),
         ("- colours: {chart: chart42}", "there is no chart 'chart42'; did you mean chart24?"),
         ("- colours: {random: 5, space: sgrb}", "there is no space 'sgrb'; did you mean srgb?"),
@@ -185,7 +185,7 @@ def test_colours_of_a_target_for_greys_are_refused() -> None:
         ("name,L,a,c\nx,1,2,3\n", "c.csv:1:10: column 'c' has no place here; use name,L,a,b"),
         ("name,red,green,bleu\nx,1,2,3\n", "c.csv:1:16: column 'bleu' has no place here; use name,red,green,blue"),
         ("name,x,y,Y\nx,0.7,0.6,1\n", "c.csv:2:3: x 0.7 and y 0.6: together they are at most 1"),
-        ("# white: .31 .33\n# white: .34 .36\nname,L,a,b\nx,5,0,0\n", "c.csv:2:1: another white is said above"),
+        ("# white: .31 .33\n# white: .34 .36\nname,L,a,b\nx,5,0,0\n", "c.csv:2:1: another white is given above"),
     ],
 )
 def test_faults_of_a_chart_have_their_place(text: str, said: str) -> None:

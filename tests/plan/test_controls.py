@@ -48,11 +48,11 @@ ddc: {bus: auto, name: PLOVER 27}
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        ("x: {settle_s: 1}", "5:6: say how it is set: ddc: CODE, command: [words] or prompt: TEXT"),
+        ("x: {settle_s: 1}", "5:6: state how it is set: ddc: CODE, command: [words] or prompt: TEXT"),
         ("x: {ddc: 16, command: [a, '{value}']}", "5:16: give ddc or a command, not both"),
         ("x: {ddc: 300}", "5:12: ddc 300: use 0 to 255"),
         ("x: {command: [a]}", "5:16: no word has {value}, where the value belongs"),
-        ("x: {prompt: Do it}", "5:15: say the value too: {value} stands for it"),
+        ("x: {prompt: Do it}", "5:15: give the value too: {value} stands for it"),
         ("x: {ddc: 16, read: [a]}", "5:16: 'read' belongs to a command"),
         ("x: {ddc: 16, values: {a: 1}, low: 0}", "5:32: give values, or low and high, not both: 'low'"),
         ("x: {ddc: 16, low: 50, high: 10}", "5:31: high 10 is less than low 50"),
@@ -70,7 +70,7 @@ def test_a_fault_in_a_control(line: str, says: str) -> None:
 
 
 def test_a_control_channel_must_be_named() -> None:
-    assert faults("controls:\n  x: {ddc: 16}\n") == ["5:7: say where: ddc: {bus: /dev/i2c-4} or {bus: auto}"]
+    assert faults("controls:\n  x: {ddc: 16}\n") == ["5:7: state where: ddc: {bus: /dev/i2c-4} or {bus: auto}"]
     assert faults("ddc: {bus: /dev/i2c-4, name: A}\n") == ["4:24: 'name' is for bus: auto"]
 
 
@@ -113,7 +113,7 @@ def test_a_stage_in_a_bench() -> None:
         ),
         ("{stage: s, port: p, origin_mm: [0, 0], size_mm: [1, 1]}", "5:11: 'stage' is now called dialect: NAME"),
         ("{command: [a], port: p}", "5:25: 'port' is for a motion stage"),
-        ("{}", "5:10: say what moves the meter"),
+        ("{}", "5:10: state what moves the meter"),
     ],
 )
 def test_a_fault_in_a_stage_of_a_bench(line: str, says: str) -> None:

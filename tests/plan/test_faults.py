@@ -33,7 +33,7 @@ blocks:
 
 NIGHT_FAULTS = """\
 night.yaml:3:40: at_least_min 70 is more than at_most_min 60
-night.yaml:4:11: readings: needs a whole number, not the text '5'; take the quotation marks away \
+night.yaml:4:11: readings: needs a whole number, not the text '5'; remove the quotation marks \
 (readings of each patch, 1 to 1000)
 night.yaml:5:8: order 'shufled': use listed, shuffled or there_and_back; did you mean 'shuffled'? \
 (order of the patches within a block; shuffled by the seed, so always alike; \
@@ -47,19 +47,19 @@ night.yaml:9:16: dark_readings: needs a whole number, not the text 'yes' (readin
 night.yaml:12:24: kinds 'sequental': use sequential or checkerboard; did you mean 'sequential'? \
 (which contrasts are measured)
 night.yaml:13:28: give steps or codes, not both
-night.yaml:13:39: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10
+night.yaml:13:39: code 300 does not fit 8 bits; use 0 to 255, or state bits: 10
 night.yaml:13:44: code 2000 does not fit 8 bits; use 0 to 255
 night.yaml:13:50: code -1 does not fit 8 bits; use 0 to 255
 night.yaml:14:24: grid '5x0': both sides must be 1 to 25
 night.yaml:14:51: level 100 is given twice; once is enough
 night.yaml:15:17: two blocks are called 'uniformity'; give one of them another name (key name)
 night.yaml:15:35: levels_percent 120: use 0 to 100 (grey levels, percent of the largest code)
-night.yaml:16:5: key 'patches' has no value; write one ('{}' is a mapping without keys), or take the key away
+night.yaml:16:5: key 'patches' has no value; write one ('{}' is a mapping without keys), or remove the key
 night.yaml:17:14: two blocks are called 'patches'; give one of them another name (key name)
 night.yaml:17:29: name 'a b': use letters, digits and . _ + -, at most 64, the first a letter or digit
 night.yaml:17:40: a colour has three codes, [red, green, blue]; here are 2
 night.yaml:17:49: key 'name' is missing (letters, digits and . _ + -, at most 64, the first a letter or digit)
-night.yaml:17:63: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10
+night.yaml:17:63: code 300 does not fit 8 bits; use 0 to 255, or state bits: 10
 night.yaml:18:5: unknown key 'grayscle'; did you mean 'grayscale'? (greys at the centre: equal steps or a list of codes)
 night.yaml:19:31: 'contrast' stands in one list item with 'luminance'; begin its line with '- '
 """
@@ -79,15 +79,15 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ("# nothing but a remark\n", "1:1: the file is empty; it needs keys, one a line, such as 'about: ...'"),
         ("- plan\n", "1:1: the file must be a mapping: keys with values, one a line, such as 'about: ...'"),
         (f"{BLOCK}plan: q\n", "4:1: key 'plan' is given twice (first in line 1); keep one"),
-        (f"{BLOCK}seed: &a 3\n", "4:7: anchor '&a': take it away; anchors are not used here"),
+        (f"{BLOCK}seed: &a 3\n", "4:7: anchor '&a': remove it; anchors are not used here"),
         (f"{BLOCK}seed: *a\n", "4:7: alias '*a': write the value out; aliases are not used here"),
-        (f"{BLOCK}seed: !!int 3\n", "4:7: tag '!!int': take it away; tags are not used here"),
+        (f"{BLOCK}seed: !!int 3\n", "4:7: tag '!!int': remove it; tags are not used here"),
         (f"{BLOCK}<<: {{seed: 3}}\n", "4:1: merge key '<<': write the keys out; merging is not used here"),
         (f"{BLOCK}? [seed]\n: 3\n", "4:3: a key must be a word, not a list, mapping or alias"),
         (f"{BLOCK}---\nplan: q\n", "4:1: a second document; a file holds one only"),
         (f"{BLOCK}\tseed: 3\n", "4:1: a tab; indent with spaces"),
         (f"{BLOCK}seed: @3\n", "4:7: a value can't begin with '@'; put the value in quotation marks"),
-        (f"{BLOCK}about: \x07\n", "4:8: character U+0007 does not belong in a text file; take it away"),
+        (f"{BLOCK}about: \x07\n", "4:8: character U+0007 does not belong in a text file; remove it"),
         (f"{BLOCK}about: a: b\n", "4:9: a second ':' in this line, or a line that is indented unlike its neighbours"),
         (f"{BLOCK}about: 'a\n", "4:8: the text that begins here with a quotation mark is not closed"),
         (
@@ -132,7 +132,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         (f"{BLOCK}warm_up: {{minutes: 5, until: stable}}\n", "4:23: give minutes or until: stable, not both"),
         (
             f"{BLOCK}warm_up: {{minutes: 5, at_most_min: 9}}\n",
-            "4:23: 'at_most_min' goes with until: stable only; with minutes, take it away",
+            "4:23: 'at_most_min' goes with until: stable only; with minutes, remove it",
         ),
         (
             f"{BLOCK}warm_up: {{at_most_min: 9}}\n",
@@ -148,7 +148,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ),
         (
             "plan: p\nblocks:\n  - grayscale: {steps: 300}\n",
-            "3:24: steps 300: 8 bits have 256 codes; use 2 to 256, or say bits: 10",
+            "3:24: steps 300: 8 bits have 256 codes; use 2 to 256, or state bits: 10",
         ),
         (
             "plan: p\nbits: 10\nblocks:\n  - grayscale: {codes: [0, 1024]}\n",
@@ -226,7 +226,7 @@ CSV_PLAN = "plan: p\nblocks:\n  - patches: {list: [{name: taken, code: 0}], file
             "name,red,green,blue,area_percent\nx,1,2, 300,\n\n"
             "y z,1e3,-1,0,\nx,1,1,1,0\nx,1\ntaken,1,1,1,\nw,1,1,1,5\nw,2,2,2,5\n",
             [
-                "2:8: code 300 does not fit 8 bits; use 0 to 255, or say bits: 10",
+                "2:8: code 300 does not fit 8 bits; use 0 to 255, or state bits: 10",
                 "4:1: name 'y z': use letters, digits and . _ + -, at most 64, the first a letter or digit",
                 "4:5: code '1e3': a code is a whole number, 0 to 255",
                 "4:9: code -1 does not fit 8 bits; use 0 to 255",
@@ -251,10 +251,10 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
         load_bench(bench, "b.yaml")
     assert str(caught.value).splitlines() == [
         "b.yaml:2:10: give a monitor or a command, not both",
-        "b.yaml:3:22: say which meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
-        "b.yaml:3:43: say what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
-        "b.yaml:3:50: caps: needs true or false, not 'yes'; write true (true: the command knows the places capped and "
-        "screen-off too; left out: the operator sets them)",
+        "b.yaml:3:22: name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
+        "b.yaml:3:43: state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
+        "b.yaml:3:50: caps: needs true or false, not 'yes'; write true (true: the command handles the places "
+        "capped and screen-off too; left out: the operator sets them)",
     ]
     target = "target: t\nsource: invented\nwhite: [0.9, 0.3]\ncurve: {kind: power}\nprimaries: {red: [1, 2, 3]}\n"
     with pytest.raises(ProfileError) as caught:
@@ -281,4 +281,4 @@ def test_keys_of_earlier_benches_are_answered_with_their_new_names() -> None:
 def test_a_number_in_quotation_marks_does_not_suggest_itself() -> None:
     """It read: use 76 or 94; did you mean '76'?"""
     (told,) = faults('plan: one\nblocks:\n  - colours: {chart: chart24, also: ["76"]}\n')
-    assert "also '76': use 76 or 94; take the quotation marks away (further formulas" in told
+    assert "also '76': use 76 or 94; remove the quotation marks (further formulas" in told

@@ -53,7 +53,7 @@ def test_a_step_digits_and_a_step_for_each_range() -> None:
 @pytest.mark.parametrize(
     ("resolution", "says"),
     [
-        ("{}", "say of which quantity"),
+        ("{}", "state of which quantity"),
         ("{Y: 0}", "resolution 0: write a step such as 0.01"),
         ("{Y: yes}", "write a step"),
         ("{Y: {digits: 0}}", "write a step"),
@@ -79,7 +79,7 @@ def test_a_dialect_says_it_of_what_its_meter_sends_and_in_the_unit_it_sends() ->
     stated = found["stated"]
     assert stated["unit_cd_m2"] == pytest.approx(3.4262591)
     assert (stated["by"], stated["rules"]["x"]) == ("dialect terse-line", {"ranges": [[None, 0.0001]]})
-    with pytest.raises(ProfileError, match="the meter sends Y, x, y; say the resolution of those"):
+    with pytest.raises(ProfileError, match="the meter sends Y, x, y; state the resolution of those"):
         load_dialect(f"{text}resolution: {{X: 0.001}}\n", "d.yaml")
 
 

@@ -199,7 +199,7 @@ def test_the_command_prints_text_and_json(tmp_path: Path, capsys: pytest.Capture
     assert json.loads(capsys.readouterr().out)["notice"] == "SIMULATED"
     assert main(["results", str(path), "--budget", "nothing of the kind"]) != 0
     assert "has no figure 'nothing of the kind'" in capsys.readouterr().err
-    assert main(["results", str(path), "--budget", "--csv"]) != 0
+    assert main(["results", str(path), "--budget", "--format", "csv"]) != 0
 
 
 def test_two_dates_of_one_calibration_are_both_told() -> None:

@@ -103,7 +103,7 @@ def test_a_display_that_changes_the_setting_by_itself_is_found_and_the_step_repe
     rig, control = rig_with(drifts={2: 20})
     outcome, records = run(log, swept([50, 60]), rig)
     assert outcome.complete
-    assert [record.body["error"] for record in of(records, "fault")] == ["ControlLied"]
+    assert [record.body["error"] for record in of(records, "fault")] == ["ControlMismatch"]
     assert control.sets == [50, 50, 60, 73]
     assert {record.step: record.attempt for record in of(records, "done")} == {
         "brightness=50/white": 2,
@@ -117,7 +117,7 @@ def test_a_display_that_changes_the_setting_by_itself_is_found_and_the_step_repe
         (errors.ControlRefused("no such value"), "pause"),
         (errors.ControlSilent("nothing answers"), "again"),
         (errors.ControlGarbled("the check sum is wrong"), "again"),
-        (errors.ControlLied("it reads back 3"), "again"),
+        (errors.ControlMismatch("it reads back 3"), "again"),
         (errors.ControlAbsent("the bus is gone"), "pause"),
     ],
 )
@@ -145,7 +145,7 @@ def test_what_can_not_be_put_back_is_told_and_does_not_spoil_the_run(log: Path) 
 
 
 def test_a_hand_that_is_not_there_pauses_and_the_resume_is_its_word(log: Path) -> None:
-    needed = errors.HandNeeded("Set local dimming to 2; this run has nobody to ask, so do it and resume")
+    needed = errors.OperatorNeeded("Set local dimming to 2; this run can't prompt, so do it and resume")
     rig, _ = rig_with(by="hand", failures={1: needed})
     outcome, records = run(log, swept([2]), rig)
     assert outcome.set_to == "brightness=2"

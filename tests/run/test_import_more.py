@@ -109,7 +109,7 @@ def test_the_open_text_format_has_no_times_so_that_readings_over_time_are_not_me
     text = "step,X,Y,Z,after_s\npeak/10,950,1000,1080,0\nhalo/window,950,1000,1080,\n"
     imported(tmp_path, text, str(hdr))
     capsys.readouterr()
-    assert main(["results", str(tmp_path / "own.log"), "--colour-text"]) == 0
+    assert main(["results", str(tmp_path / "own.log"), "--format", "colour-text"]) == 0
     back = imported(tmp_path, capsys.readouterr().out, str(hdr))
     assert back.of("peak")[0].greatest.why == "sizes 10 % and 100 % were not measured"
     assert back.of("halo")[0].window.value == pytest.approx(1000.0)
@@ -118,7 +118,7 @@ def test_the_open_text_format_has_no_times_so_that_readings_over_time_are_not_me
 @pytest.mark.parametrize(
     ("line", "fault"),
     [
-        ("peak/10,1000,", "own.csv:2:14: peak/10 is read over time: a column after_s must say the seconds"),
+        ("peak/10,1000,", "own.csv:2:14: peak/10 is read over time: a column after_s must give the seconds"),
         ("peak/10,1000,soon", "own.csv:2:14: after_s 'soon': seconds from the window's appearance, 0 or more"),
         ("peak/10,1000,-1", "own.csv:2:14: after_s '-1': seconds"),
         ("halo/black,0.02,3", "own.csv:2:17: after_s is for readings over time, and halo/black is none"),
@@ -132,7 +132,7 @@ def test_a_fault_in_a_reading_over_time(hdr: Path, line: str, fault: str) -> Non
 def test_without_the_column_every_reading_over_time_is_a_fault(hdr: Path) -> None:
     found = faults(str(hdr), "step,Y\npeak/10,1000\nhalo/black,0.02\n")
     assert found == [
-        "own.csv:2:1: peak/10 is read over time: a column after_s must say the seconds from the window's appearance"
+        "own.csv:2:1: peak/10 is read over time: a column after_s must give the seconds from the window's appearance"
     ]
 
 
@@ -207,7 +207,7 @@ def test_budget_and_open_text_of_luminance_alone(tmp_path: Path, capsys: pytest.
     budget = json.loads(capsys.readouterr().out)
     assert budget["figures"][0]["sources"][0]["source"] == "resolution of Y, 0.01 cd/m2, a guess"
     assert {row["from"] for row in budget["resolution"]} == {"a guess: the last printed digit"}
-    assert main(["results", log, "--colour-text"]) == 0
+    assert main(["results", log, "--format", "colour-text"]) == 0
     assert 'BENCHD_WITHOUT_FIGURES\t"luminance/white luminance/black"' in capsys.readouterr().out
 
 

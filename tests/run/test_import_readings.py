@@ -108,7 +108,7 @@ def test_a_code_that_fits_one_step_is_enough(tmp_path: Path) -> None:
         ("stp,X,Y,Z\n", "own.csv:1:1: unknown column 'stp'; did you mean 'step'?"),
         ("step,X,Y,Z,X\n", "own.csv:1:12: column 'X' stands here twice"),
         ("step,Y,Z\n", "own.csv:1:1: the light must be given as X,Y,Z, as Y,x,y or, where luminance is enough, as Y"),
-        ("step,red,X,Y,Z\n", "own.csv:1:6: give step, or codes; with step, take 'red' away"),
+        ("step,red,X,Y,Z\n", "own.csv:1:6: give step, or codes; with step, remove 'red'"),
         (HEAD, "no readings; below the first line belongs a line for each"),
         (HEAD + "luminance/wite,1,2,3\n", "own.csv:2:1: the plan has no step 'luminance/wite'; did you mean"),
         (HEAD + "luminance/white,1,2\n", "own.csv:2:1: 3 values where the first line names 4 columns"),
@@ -158,7 +158,7 @@ def test_drift_needs_times(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     own.write_text(HEAD + "reference/1,330,350,380\n")
     words = ["import", str(own), "--plan", str(plan), "--log", str(tmp_path / "own.log")]
     assert main(words) == 2
-    assert "the plan's reference patch tells drift, so a time_s is needed" in capsys.readouterr().err
+    assert "the plan's reference patch shows drift, so a time_s is needed" in capsys.readouterr().err
     own.write_text("step,X,Y,Z,time_s\nreference/1,330,350,380,0\nluminance/black,0.3,0.35,0.4,9.5\n")
     assert main(words) == 0
     survey = collect(LogFile(tmp_path / "own.log").records())
@@ -176,7 +176,7 @@ def test_every_result_says_that_it_was_imported(tmp_path: Path, capsys: pytest.C
     assert "readings  imported from own.csv, not taken by benchd" in text
     assert text.startswith("SIMULATED")
     assert main(["library", "list", "--library", str(tmp_path)]) == 0
-    assert "SIMULATED, imported, meter not stated, ± of scatter only" in capsys.readouterr().out
+    assert "SIMULATED, imported, meter not stated, ± of repeatability only" in capsys.readouterr().out
     assert main(["replay", log]) == 2
     assert "its readings were imported" in capsys.readouterr().err
     part = str(tmp_path / "part.log")

@@ -353,3 +353,16 @@ def test_a_log_that_is_damaged_at_its_beginning_is_called_damaged(log_path: Path
             read(log_path)
         assert not isinstance(caught.value, NotALog)
         assert caught.value.line == 1
+
+
+def test_names_of_an_earlier_log_are_read_as_those_of_now() -> None:
+    """A log of before has ``doubted`` and ``anchors``; what was read of it is what is read of a log of now."""
+    earlier = (
+        Record(2, "", "s", 2, "done", "a/white", 1, {"readings": 3, "anchor": "bright", "luminance_cd_m2": 350.0}),
+        Record(3, "", "s", 3, "checked", "", 0, {"anchors": {"bright": {"step": "a/white", "luminance_cd_m2": 351.0}}}),
+        Record(4, "", "s", 4, "doubted", "", 0, {"steps": ["a/white"], "anchors_dropped": ["bright"]}),
+    )
+    read = [journal.decode(journal.encode(record)) for record in earlier]
+    assert [record.kind for record in read] == ["done", "checked", "invalidated"]
+    assert fold(read[:2]).reference_checks["bright"].luminance_cd_m2 == 351.0
+    assert (fold(read).done, fold(read).reference_checks) == ({}, {})

@@ -98,7 +98,7 @@ def test_who_sets_it_only_now_is_asked_to_and_all_of_the_point_is_read_again(tmp
     complete, records = session(tmp_path / "a.log", POINTS, rig, Operator([Answer.AGAIN]))
     assert complete
     assert rig.controls["brightness"].sets == [100, 50, 50]
-    taken_back = next(one.body for one in records if one.kind == "doubted")
+    taken_back = next(one.body for one in records if one.kind == "invalidated")
     assert taken_back["steps"] == ["brightness=50/black", "brightness=50/white"]
     assert taken_back["why"] == "the operator: I set it now, read again"
     state, survey = fold(records), collect(one for one in records if one.kind != "started")

@@ -11,7 +11,7 @@ import pytest
 
 from benchd.analysis.log.log_data import collect
 from benchd.clock import StopRequest
-from benchd.errors import BenchdError, HandNeeded, Implausible, LightChanged
+from benchd.errors import BenchdError, Implausible, LightChanged, OperatorNeeded
 from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import CENTRE, Step
@@ -120,7 +120,10 @@ def test_a_quiet_run_is_checked_once_at_its_end(tmp_path: Path) -> None:
     complete, records, _ = log_of(tmp_path, World())
     assert complete
     [check] = [record for record in records if record.kind == "checked"]
-    assert {name: one["step"] for name, one in check.body["anchors"].items()} == {"bright": "white", "dark": "black"}
+    assert {name: one["step"] for name, one in check.body["reference_checks"].items()} == {
+        "bright": "white",
+        "dark": "black",
+    }
     assert check.body["steps"] == len(STEPS)
     assert records[-1].body["readings"] == READINGS, "a check adds nothing to the readings of the steps"
 
@@ -221,7 +224,7 @@ def test_a_sweep_by_hand_that_nobody_attends_gets_on_with_every_resume(tmp_path:
     asked: list[str] = []
     while len(asked) <= 3:
         world = World()
-        nobody: dict[int, BenchdError] = dict.fromkeys(range(1, 9), HandNeeded("Set it; this run has nobody to ask"))
+        nobody: dict[int, BenchdError] = dict.fromkeys(range(1, 9), OperatorNeeded("Set it; this run can't prompt"))
         world.rig.controls["dimming"] = ScriptedControl("dimming", 0, by="hand", failures=nobody)
         outcome, records = run(tmp_path / "run.log", steps, world.rig, bounds=BOUNDS)
         if outcome.complete:

@@ -117,7 +117,7 @@ def test_a_meter_that_can_not_be_told_reads_as_the_plan_counts(tmp_path: Path) -
     done = {record.step: record.body for record in records if record.kind == "done"}
     assert done["a"]["readings"] == 3
     assert done["b"]["readings"] == 4
-    assert "can't be told" in done["b"]["precision"]["why"]
+    assert "takes no integration time" in done["b"]["precision"]["why"]
     assert collect(records).measured["b"].n == 4
 
 

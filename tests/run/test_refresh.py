@@ -138,7 +138,7 @@ def test_a_plan_that_insists_is_refused_where_the_rate_is_not_known() -> None:
         "b.yaml",
     )
     (refusal,) = fit(plan, bench, SCREEN).refusals
-    assert "does not tell its refresh rate; say it in bench b" in refusal
+    assert "does not report its refresh rate; state it in bench b" in refusal
     assert fit(plan, bench, replace(SCREEN, refresh_hz=75.0)) == ((), ())
     (unknown,) = fit(plan, bench, None).unknown
     assert "the refresh rate of bench b's screen is not known before it is opened" in unknown

@@ -80,8 +80,8 @@ def test_the_policy_is_what_happens(log: Path, kind: type[errors.BenchdError]) -
         rig.meter.failures = {2: error}
     outcome, records = run(log, [step("a", at=CORNER), step("b", at=CORNER)], rig)
     faults = [record for record in records if record.kind == "fault"]
-    if kind in (errors.MoveNeeded, errors.HandNeeded):
-        assert not faults, "a hand that is waited for is no fault"
+    if kind in (errors.MoveNeeded, errors.OperatorNeeded):
+        assert not faults, "waiting for the operator is no fault"
     else:
         assert [fault.body["error"] for fault in faults] == [kind.__name__]
         assert faults[0].body["then"] == POLICY[kind].value
@@ -102,7 +102,7 @@ def test_every_error_of_meter_screen_and_mover_has_its_line_in_the_policy() -> N
         return {kind} if not below else set().union(*(leaves(one) for one in below))
 
     wanted = leaves(errors.MeterError) | leaves(errors.ScreenError) | leaves(errors.ControlError)
-    others = {errors.MoveNeeded, errors.MoveFailed, errors.HandNeeded, errors.CompanionLost}
+    others = {errors.MoveNeeded, errors.MoveFailed, errors.OperatorNeeded, errors.CompanionLost}
     assert wanted | others == set(POLICY)
 
 

@@ -86,7 +86,7 @@ def test_a_slow_panel_completes_and_resumes(tmp_path: Path, share: float, tau_s:
     assert not faults(log)
     assert len(checks(log)) > len(before), "at the resume, and before the end"
     for record in checks(log):
-        assert record.body["anchors"]["dark"]["luminance_cd_m2"] == pytest.approx(350.0 / 1100.0, rel=0.03)
+        assert record.body["reference_checks"]["dark"]["luminance_cd_m2"] == pytest.approx(350.0 / 1100.0, rel=0.03)
 
 
 def test_a_lamp_on_a_slow_panel_is_seen(tmp_path: Path) -> None:

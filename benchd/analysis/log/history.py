@@ -1,4 +1,4 @@
-"""What happened in a run besides its readings: faults, pauses, looks at the anchors, in order."""
+"""What happened in a run besides its readings: faults, pauses, reference checks, in order."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from benchd.run.log.records import Record
 
-_TOLD = {"fault", "paused", "resumed", "doubted", "checked", "confirmation", "ended"}
+_TOLD = {"fault", "paused", "resumed", "invalidated", "checked", "confirmation", "ended"}
 _ANSWERS = {
     "yes": "the operator says that it was done",
     "again": "the operator does it now, and it is read again",
@@ -50,7 +50,7 @@ def _text(record: Record) -> str:
         return f"{body.get('error', 'a fault')}: {body.get('text', '')}{follows}"
     if record.kind == "paused":
         return str(body.get("why", ""))
-    if record.kind == "doubted":
+    if record.kind == "invalidated":
         return f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
     if record.kind == "confirmation":
         return f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), 'nobody answered')}"

@@ -196,12 +196,12 @@ def collect(records: Iterable[Record]) -> LogData:
             if record_step in open_attempts:
                 open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
             step = ""
-        elif kind == "doubted":
-            for doubted in body["steps"]:
-                earlier = survey.measured.pop(doubted, None)
+        elif kind == "invalidated":
+            for invalid in body["steps"]:
+                earlier = survey.measured.pop(invalid, None)
                 survey.readings -= earlier.n if earlier else 0
                 for alike in survey.repeats.values():
-                    alike[:] = [one for one in alike if one != doubted]
+                    alike[:] = [one for one in alike if one != invalid]
         elif kind == "started" or kind == "resumed":
             survey.sessions += 1
             survey.session_numbers[session] = survey.sessions

@@ -1,1 +1,1 @@
-"""Commands that measure, or say what would be measured."""
+"""Commands that measure, or list what would be measured."""

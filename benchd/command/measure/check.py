@@ -25,7 +25,7 @@ def main(arguments: Namespace) -> Exit:
     from benchd.report.terminal.check_text import render_check
 
     results, reference = results_of(log)
-    if arguments.json:
+    if arguments.format == "json":
         print_json(results, reference)
     else:
         print(render_check(results, log=reference, bench_s=bench_time_s(log), colour=sys.stdout.isatty()), end="")

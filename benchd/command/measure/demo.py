@@ -33,7 +33,7 @@ def main(arguments: Namespace) -> Exit:
     if code is not Exit.COMPLETE:
         return code
     results, reference = results_of(log)
-    if arguments.json:
+    if arguments.format == "json":
         print_json(results, reference)
         return code
     width = shutil.get_terminal_size((100, 24)).columns

@@ -14,7 +14,7 @@ from types import FrameType
 from benchd.clock import StopRequest, real_now_s
 from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
 from benchd.command.messages import draw, say
-from benchd.errors import HandNeeded, MoveNeeded
+from benchd.errors import MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.step import Step
@@ -144,19 +144,19 @@ class Live:
         question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"
         key = key_for(question, (ENTER, AGAIN), self._stop, ANSWER_WITHIN_S)
         if key is None:
-            say(f"Nobody answered within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results carry the doubt.")
+            say(f"No answer within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results are marked as doubtful.")
         return {ENTER: Answer.YES, AGAIN: Answer.AGAIN}.get(PAUSE if key is None else key, Answer.NONE)
 
     def _ask_to_set_terminal(self, sentence: str) -> None:
         if not self._confirmed(f"{sentence}. Press Enter when it is done, or type p and Enter to pause."):
-            raise HandNeeded(f"{sentence}: that waits for a hand")
+            raise OperatorNeeded(f"{sentence}: this waits for the operator")
 
     def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
         if not self._confirmed(f"{request(place, at)}. Press Enter when it is done, or type p and Enter to pause."):
-            raise MoveNeeded(f"the move to {place} waits for a hand")
+            raise MoveNeeded(f"the move to {place} waits for the operator")
 
     def _confirmed(self, question: str) -> bool:
-        """Ask on the terminal; false when the operator pauses instead."""
+        """Prompt on the terminal; false when the operator pauses instead."""
         if key_for(question, (ENTER, PAUSE), self._stop) == ENTER:
             return True
         self._stop.set("the operator")
@@ -169,7 +169,7 @@ class Live:
         return Exit.PAUSED
 
     def finish(self, outcome: Outcome) -> Exit:
-        """Say how it ended; the exit code that goes with it."""
+        """Report how it ended; the exit code that goes with it."""
         if outcome.complete:
             state = self._state
             if self._step is not None and self._time is not None and not self._terminal:

@@ -26,7 +26,7 @@ def default_log(folder: str, sample: str = "") -> Path:
 def fresh(path: Path) -> Path:
     """``path``, once it is sure that nothing stands there and that a file can be made.
 
-    Asked before a bench is opened, so that a wrong name costs no time. Raises `InputError`.
+    Called before a bench is opened, so that a wrong name costs no time. Raises `InputError`.
     """
     if path.is_dir():
         raise InputError(f"{path} is a folder; name a file in it")

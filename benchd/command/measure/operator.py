@@ -18,12 +18,12 @@ MOST_SHOWN = 20
 
 
 def no_operator() -> bool:
-    """True when there is no terminal to ask at."""
+    """True when there is no terminal to prompt at."""
     return not (sys.stdin.isatty() and sys.stderr.isatty())
 
 
 def wait_for_operator(sentence: str) -> bool:
-    """Ask until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
+    """Prompt until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
     try:
         question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
         return key_for(question, (ENTER, PAUSE)) == ENTER
@@ -36,7 +36,7 @@ def key_for(
 ) -> str | None:
     """Which of ``keys`` the operator types; any other is answered with a sentence, and the question stands.
 
-    ``PAUSE`` at the end of the input and when ``stop`` is asked; None when ``within_s`` is over.
+    ``PAUSE`` at the end of the input and when ``stop`` is set; None when ``within_s`` is over.
     """
     termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
     say(question)
@@ -46,7 +46,7 @@ def key_for(
             return None
         if not select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
             continue
-        typed = os.read(sys.stdin.fileno(), 1 << 16)  # a whole line; empty: the terminal has no more to say
+        typed = os.read(sys.stdin.fileno(), 1 << 16)  # a whole line; empty: the end of the input
         if not typed:
             return PAUSE
         key = typed.decode(errors="replace").rstrip("\r\n")

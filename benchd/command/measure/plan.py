@@ -24,7 +24,7 @@ from benchd.report.terminal.planned import render_plan
 
 
 def main(arguments: Namespace) -> Exit:
-    """Print the summary, and every step where that is asked."""
+    """Print the summary, and every step with --steps."""
     path = library.find("plans", arguments.plan)
     text, read = library.read_text(path), library.beside(path)
     try:
@@ -34,8 +34,8 @@ def main(arguments: Namespace) -> Exit:
     except ProfileError as error:
         say(str(error))
         count = len(error.faults)
-        say(f"{count} {'fault' if count == 1 else 'faults'}; nothing was started.")
-        if arguments.json:
+        say(f"{count} {'error' if count == 1 else 'errors'}; nothing was started.")
+        if arguments.format == "json":
             print_json(faults_json(arguments.plan, error.faults))
         return Exit.BAD_INPUT
     bench: BenchFacts = AnyBench()
@@ -53,7 +53,7 @@ def main(arguments: Namespace) -> Exit:
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
     found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s)
-    if arguments.json:
+    if arguments.format == "json":
         print_json(
             planned_json(
                 found,

@@ -23,7 +23,7 @@ def main(arguments: Namespace) -> Exit:
     """Replay and compare; exit code 0 when identical, 1 when not."""
     log = Path(arguments.log)
     with tempfile.TemporaryDirectory(prefix="benchd-replay-") as folder:
-        again = fresh(Path(arguments.keep)) if arguments.keep else Path(folder) / "again.log"
+        again = fresh(Path(arguments.new)) if arguments.new else Path(folder) / "again.log"
         outcome = replay(log, again)
         if not outcome.complete:
             say(f"The replay stopped at {outcome.step}: {outcome.why}")

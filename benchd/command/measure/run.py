@@ -55,14 +55,14 @@ def run_job(
 
 
 def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
-    """What a person must do during the run, said before it starts."""
+    """What the operator must do during the run, listed before it starts."""
     found: list[str] = []
     if bench.bench.by_hand:
         moves = sum(moves_before(manual_last(job.steps)))
         blocks = list(dict.fromkeys(step.base for step in job.steps if step.at != CENTRE))
         if blocks:
             found.append(
-                f"a hand moves the meter {moves} times ({', '.join(blocks)}); all that needs no hand is done first"
+                f"the operator moves the meter {moves} times ({', '.join(blocks)}); steps without a move are done first"
             )
     if swept := set_manually(job.plan, bench.bench):
         found.append(sets_manually(swept))

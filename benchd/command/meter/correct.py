@@ -25,15 +25,15 @@ VALID_DAYS = 365
 
 
 def main(arguments: Namespace) -> Exit:
-    """Read (or be given) both sittings, fit, show and keep the file; exit code 3 when a sitting paused."""
+    """Read (or load) the readings of both meters, fit, show and keep the file; exit code 3 when a run paused."""
     out = _out(arguments)
     _check_words(arguments)
-    if arguments.csv:
+    if len(arguments.readings) == 1:
         sittings = _from_csv(arguments)
-    elif arguments.logs:
+    elif arguments.readings:
         from benchd.command.meter.correct_readings import from_logs
 
-        sittings = from_logs(Path(arguments.logs[0]), Path(arguments.logs[1]))
+        sittings = from_logs(*map(Path, arguments.readings))
     else:
         sitting = _sit(arguments)
         if isinstance(sitting, Exit):
@@ -47,7 +47,7 @@ def main(arguments: Namespace) -> Exit:
     library.load_correction(text, str(out))  # what is kept must be what a bench can read
     out.parent.mkdir(parents=True, exist_ok=True)
     out.write_text(text, encoding="utf-8")
-    if arguments.json:
+    if arguments.format == "json":
         sys.stdout.write(json.dumps({"file": str(out), **file.model_dump(mode="json")}, indent=2) + "\n")
     else:
         from benchd.report.terminal.correction import correction_text
@@ -65,16 +65,16 @@ def _named(out: Path) -> str:
 def _out(arguments: Namespace) -> Path:
     name = arguments.name
     if not name or Path(name).name != name or not name.isprintable():
-        raise InputError(f"the name {name!r}: a word, such as plover-white-led; --out names the file")
-    return fresh(Path(arguments.out) if arguments.out else Path("profiles", "corrections", f"{name}.yaml"))
+        raise InputError(f"the name {name!r} must be one word, such as plover-white-led; --output names the file")
+    return fresh(Path(arguments.output) if arguments.output else Path("profiles", "corrections", f"{name}.yaml"))
 
 
 def _check_words(arguments: Namespace) -> None:
-    ways = [bool(arguments.csv), bool(arguments.logs), bool(arguments.bench or arguments.reference)]
-    if sum(ways) != 1 or bool(arguments.bench) != bool(arguments.reference):
+    ways = [bool(arguments.readings), bool(arguments.bench or arguments.reference)]
+    if sum(ways) != 1 or bool(arguments.bench) != bool(arguments.reference) or len(arguments.readings) > 2:
         raise InputError(
-            "say where the readings come from, one way only: --reference BENCH and --bench BENCH to take them now, "
-            "--logs REFERENCE.log METER.log, or --csv FILE"
+            "give one source of the readings: --reference BENCH and --bench BENCH to take them now, two logs "
+            "(REFERENCE.log METER.log), or one CSV file"
         )
     if arguments.expires and not is_date(arguments.expires):
         raise InputError(f"--expires {arguments.expires}: {DATE_RULE}")
@@ -90,16 +90,16 @@ def _from_csv(arguments: Namespace) -> MeterReadings:
         words = getattr(arguments, option)
         if not words:
             raise InputError(
-                f"a CSV file does not say whose readings it holds: give --{option.replace('_', '-')} MODEL SERIAL"
+                f"a CSV file does not name the meters of its readings: give --{option.replace('_', '-')} MODEL SERIAL"
             )
         which.append(MeterName(model=words[0], serial_number=words[1]))
     if not arguments.technology:
-        raise InputError("say which display technology the readings are of: --technology NAME")
-    return from_csv(Path(arguments.csv), *which)
+        raise InputError("name the display technology of the readings: --technology NAME")
+    return from_csv(Path(arguments.readings[0]), *which)
 
 
 def _sit(arguments: Namespace) -> MeterReadings | Exit:
-    """Both sittings on the bench, the reference meter's first: the same plan, the same way as any run."""
+    """A run with each meter, the reference meter first: the same plan, as any run."""
     from benchd.command.measure.operator import no_operator, wait_for_operator
     from benchd.command.measure.run import run_job
     from benchd.command.meter.correct_readings import from_logs
@@ -111,7 +111,7 @@ def _sit(arguments: Namespace) -> MeterReadings | Exit:
     logs: list[Path] = []
     for role, name, job in zip(("reference", "field"), (arguments.reference, arguments.bench), jobs, strict=True):
         log = default_log("logs", f"correct/{arguments.name}-{role}".replace("/", "-"))
-        again = f"benchd correct {arguments.name} --logs {logs[0] if logs else 'REFERENCE.log'} {log}"
+        again = f"benchd correct {arguments.name} {logs[0] if logs else 'REFERENCE.log'} {log}"
         if job.bench.by_hand:
             question = (
                 f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
@@ -131,7 +131,7 @@ def _sit(arguments: Namespace) -> MeterReadings | Exit:
 def _file(arguments: Namespace, sittings: MeterReadings, made: Fit) -> CorrectionFile:
     technology = arguments.technology or sittings.technology
     if technology is None:
-        raise InputError("say which display technology this is: --technology NAME, or technology: NAME in the bench")
+        raise InputError("name the display technology: --technology NAME, or technology: NAME in the bench")
     expires = arguments.expires or day_after(sittings.made, VALID_DAYS)
     data = {
         "correction": arguments.name,

@@ -74,7 +74,10 @@ def from_logs(reference: Path, field: Path) -> MeterReadings:
 
 
 def from_csv(path: Path, reference_meter: MeterName, meter: MeterName) -> MeterReadings:
-    """One row a pair of readings; several rows of a colour give its scatter. Raises `InputError` with file and line."""
+    """One row a pair of readings; several of a colour give its standard deviation.
+
+    Raises `InputError` with file and line.
+    """
     text = library.read_text(path)
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     skipped = len(text.splitlines()) - len(lines)
@@ -136,7 +139,7 @@ def _day(survey: LogData) -> str:
 
 
 def _stated(head: Body) -> MeterUncertainty | None:
-    """What the reference's bench states of its meter, with the day of its calibration where the meter tells it."""
+    """What the reference's bench states of its meter, with the day of its calibration where the meter reports it."""
     stated = head.get("uncertainty")
     if not stated:
         return None

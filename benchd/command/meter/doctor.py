@@ -1,4 +1,4 @@
-"""``benchd doctor``: what this machine has, which parts of a bench answer, and how to mend those that don't.
+"""``benchd doctor``: what this machine has, which parts of a bench answer, and what to do about those that don't.
 
 With ``--json`` the shape ``benchd.doctor/1``::
 
@@ -49,7 +49,7 @@ WORDS = {"correction": ("fits", "DOES NOT FIT"), "repeated": ("known", "CAN'T BE
 
 def main(arguments: Namespace) -> Exit:
     """Print the page; exit code 1 when a part of the named bench does not answer."""
-    if arguments.json:
+    if arguments.format == "json":
         return _json(arguments.bench)
     _versions()
     _measurements()

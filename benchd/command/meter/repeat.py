@@ -25,12 +25,12 @@ if TYPE_CHECKING:
     from benchd.profile.repeatability_file import RepeatabilityFile
 
 RUN, PLACEMENT = "BENCHD_RUN", "BENCHD_PLACEMENT"
-"""Variables that tell a companion or a mover of the bench which run begins, after which placement of the meter."""
+"""Variables for a companion or a mover of the bench: which run begins, after which placement of the meter."""
 MOST_RUNS = 1000
 
 
 def main(arguments: Namespace) -> Exit:
-    """All runs that are not done, then what they say; exit code 3 when one paused or a hand is waited for."""
+    """All runs that are not done, then their results; exit code 3 when one paused or waits for the operator."""
     runs, placements = arguments.runs, arguments.placements
     if not 2 <= runs <= MOST_RUNS or not 1 <= placements <= runs or runs % placements:
         raise InputError(
@@ -39,11 +39,11 @@ def main(arguments: Namespace) -> Exit:
         )
     one_line("--sample", arguments.sample)
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
-    folder = Path(arguments.folder or Path("logs", "repeat", f"{bench.bench.bench}-{file_stamp()}"))
+    folder = Path(arguments.logs or Path("logs", "repeat", f"{bench.bench.bench}-{file_stamp()}"))
     again = _again(arguments, folder)
     if not bench.bench.by_hand and placements > 1:
         say("Note: the bench's mover puts the meter at its place anew for every run.")
-    just_placed = True  # whoever starts the command has put the meter on, as the pause before it asked for
+    just_placed = True  # the operator has put the meter on before this command, as the pause requested
     for number in range(1, runs + 1):
         placement = _placement(number, runs, placements)
         repeat = {"run": number, "runs": runs, "placement": placement, "placements": placements}
@@ -70,9 +70,10 @@ def main(arguments: Namespace) -> Exit:
 def _again(arguments: Namespace, folder: Path) -> str:
     """The command that goes on with it, as a shell takes it."""
     words = ["benchd", "repeat", arguments.plan, str(arguments.runs), "--placements", str(arguments.placements)]
-    words += ["--bench", arguments.bench, "--sample", arguments.sample, "--folder", str(folder)]
+    words += ["--bench", arguments.bench, "--sample", arguments.sample, "--logs", str(folder)]
     words += ["--note", arguments.note] if arguments.note else []
-    words += [option for option in ("--no-keep", "--json") if getattr(arguments, option[2:].replace("-", "_"))]
+    words += ["--no-keep"] if arguments.no_keep else []
+    words += ["--format", arguments.format] if arguments.format != "text" else []
     return shlex.join(words)
 
 
@@ -97,7 +98,7 @@ def _is_done(log: Path, repeat: dict[str, int], sample: str) -> bool:
     state = fold(LogFile(log).records())
     body = state.started.body if state.started else {}
     if body.get("repeat") != repeat or body.get("sample") != sample:
-        raise InputError(f"{log} is of another repetition, or of another sample; name another --folder")
+        raise InputError(f"{log} is of another repetition, or of another sample; name another folder: --logs DIR")
     return state.ended
 
 
@@ -121,7 +122,7 @@ def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exi
     path = repeatability_path(bench.bench.bench)
     if not arguments.no_keep:
         _keep(path, text_of(file))
-    if arguments.json:
+    if arguments.format == "json":
         told = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
         sys.stdout.write(json.dumps({**told, **file.model_dump(mode="json")}, indent=2) + "\n")
     else:

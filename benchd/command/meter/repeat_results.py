@@ -41,7 +41,7 @@ def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
     try:
         scatter = scatter_of(list(lights.values()))
     except ValueError as error:
-        raise InputError(f"the plan can't tell how the bench repeats itself: {error}") from None
+        raise InputError(f"the plan gives no repeatability of the bench: {error}") from None
     return RepeatabilityFile(
         bench=bench,
         version=1,

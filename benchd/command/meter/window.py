@@ -23,16 +23,13 @@ SHOWS_WITHIN_S = 5.0
 
 
 def main(arguments: Namespace) -> Exit:
-    """Listen until it is interrupted, or say what the window can emit."""
+    """Listen until it is interrupted, or report what the window can emit."""
     if arguments.listen is None:
         return _report_light(arguments)
     token = Path(arguments.token_file) if arguments.token_file else DEFAULT_TOKEN
     if not token.exists():
         make_secret(token)
-        say(
-            f"Made the token file {token}. Copy it to the machine that runs the plan; whoever has it can use the "
-            "window."
-        )
+        say(f"Made the token file {token}. Copy it to the machine that runs the plan; who has it can use the window.")
     command = window_command(arguments.monitor, arguments.bits)
     listener = Listener(arguments.listen, read_secret(token), command, arguments.signal, say)
     signal.signal(signal.SIGTERM, _interrupt)
@@ -71,7 +68,7 @@ def _report_light(arguments: Namespace) -> Exit:
             reasons[bits] = str(error)
         finally:
             screen.close()
-    if arguments.json:
+    if arguments.format == "json":
         print(
             json.dumps(
                 {
@@ -90,9 +87,9 @@ def _report_light(arguments: Namespace) -> Exit:
         print(f"{bits:>2} bits  no: {reason}")
     if found:
         print(
-            "signal   SDR: a window can ask for no HDR signal here. Where you have set the display to read its codes\n"
-            "         as PQ or HLG, say so in the bench: screen: {signal: pq}. The depth of the cable's own format is\n"
-            "         not known to a window."
+            "signal   SDR: a window can request no HDR signal here. If you have set the display to read its codes\n"
+            "         as PQ or HLG, state it in the bench: screen: {signal: pq}. The depth of the cable's own format\n"
+            "         is not known to a window."
         )
     return Exit.COMPLETE if found else Exit.NO
 

@@ -9,5 +9,5 @@ from benchd.exits import Exit
 
 
 def main(arguments: Namespace) -> Exit:
-    """Ask for it; what a running job has read stays in its log."""
+    """Request it; what a running job has read stays in its log."""
     return act(arguments, "cancel", "Job {id} is cancelled. What it has read stays in its log.")

@@ -12,7 +12,7 @@ from benchd.exits import Exit
 def main(arguments: Namespace) -> Exit:
     """List them, in the order in which they will run."""
     jobs = client(arguments).jobs()
-    if arguments.json:
+    if arguments.format == "json":
         from benchd.daemon.http.wire_json import encode
 
         sys.stdout.write(encode(jobs, brief=True).decode() + "\n")

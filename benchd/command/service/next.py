@@ -1,4 +1,4 @@
-"""``benchd next``: the operator has done what was asked for."""
+"""``benchd next``: the operator confirms the requested step."""
 
 from __future__ import annotations
 

@@ -9,5 +9,5 @@ from benchd.exits import Exit
 
 
 def main(arguments: Namespace) -> Exit:
-    """Ask for it; the service goes on, and starts no other job until this one is resumed or cancelled."""
+    """Request it; the service goes on, and starts no other job until this one is resumed or cancelled."""
     return act(arguments, "pause", "Job {id} pauses. Go on with: benchd resume {id}")

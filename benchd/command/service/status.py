@@ -22,7 +22,7 @@ def main(arguments: Namespace) -> Exit:
         snapshot = client(arguments).status()
     except NoService as error:
         return _from_disk(arguments, str(error))
-    if arguments.json:
+    if arguments.format == "json":
         from benchd.daemon.http.wire_json import plain
 
         _print_json({"service": True, **plain(snapshot, brief=True)})
@@ -50,14 +50,14 @@ def _from_disk(arguments: Namespace, why: str) -> Exit:
     if wanted is None and arguments.bench:
         wanted = state_folder() / bench_name(arguments.bench)
     found: list[StoredJobs] = [read_service(folder) for folder in ((wanted,) if wanted else known_folders())]
-    if arguments.json:
+    if arguments.format == "json":
         from benchd.daemon.http.wire_json import plain
 
         _print_json({"service": False, "why": why, "folders": [plain(one, brief=True) for one in found]})
         return Exit.COMPLETE
     sys.stdout.write(f"{why}\n")
     if not found:
-        sys.stdout.write(f"No folder of a service is in {state_folder()}; say which one with --folder\n")
+        sys.stdout.write(f"No folder of a service is in {state_folder()}; name it with --folder\n")
         return Exit.NO
     for one in found:
         sys.stdout.write(f"\nFrom queue and logs in {one.folder}:\n{table(one.jobs)}")

@@ -15,7 +15,7 @@ LOOK_EVERY_S = 0.2
 
 
 def main(arguments: Namespace) -> Exit:
-    """Ask for it and wait until the service has gone; its next start goes on with the job."""
+    """Request it and wait until the service has ended; its next start goes on with the job."""
     service = client(arguments)
     service.tell("stop")
     deadline = Deadline.after(WITHIN_S)

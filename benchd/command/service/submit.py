@@ -1,4 +1,4 @@
-"""``benchd submit``: hand a plan to the service. The texts travel; the service checks them."""
+"""``benchd submit``: send a plan to the service, with its files as text; the service checks them."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _NAMED = re.compile(r"""(?:^|[\s{,])(file|target|space|chart):\s*(?:"([^"\n]*)"|
 
 
 def main(arguments: Namespace) -> Exit:
-    """Queue it; every fault of the plan is told as by `benchd plan`."""
+    """Queue it; all errors in the plan are reported as by `benchd plan`."""
     path = library.find("plans", arguments.plan)
     text = library.read_text(path)
     submission = Submission(
@@ -62,11 +62,11 @@ def named_files(text: str, path: Path) -> Iterator[tuple[str, str]]:
         elif key == "target":
             candidates = [Path(name), Path("profiles/targets", f"{name}.yaml")]
         else:  # a space or a chart of this folder's own, under the name that a plan's files have for it
-            shelf = f"{key}s"
-            candidates = [Path("profiles", shelf, name + (".csv" if key == "chart" else ".yaml"))]
+            store = f"{key}s"
+            candidates = [Path("profiles", store, name + (".csv" if key == "chart" else ".yaml"))]
         for candidate in candidates:
             if name and candidate.is_file():
-                yield name if key in ("file", "target") else f"{shelf}/{name}", library.read_text(candidate)
+                yield name if key in ("file", "target") else f"{store}/{name}", library.read_text(candidate)
                 break
 
 

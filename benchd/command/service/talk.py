@@ -1,4 +1,4 @@
-"""What the commands share that talk to a service: which one, and how a job is told. Light imports only."""
+"""What the commands share that talk to a service: which one, and how a job is printed. Light imports only."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def job_id(text: str) -> str:
 
 
 def act(arguments: Namespace, action: str, done: str) -> Exit:
-    """Have the service do ``action`` to a job and say what follows; a refusal is the answer no."""
+    """Request ``action`` of a job and report what follows; a refusal is the answer no."""
     name = job_id(arguments.job)
     try:
         job = client(arguments).act(name, action)

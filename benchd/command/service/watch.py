@@ -24,7 +24,7 @@ _CODES = {JobState.COMPLETE: Exit.COMPLETE, JobState.PAUSED: Exit.PAUSED, JobSta
 def main(arguments: Namespace) -> Exit:
     """Follow it; Ctrl-C ends the watching, not the job."""
     try:
-        return _follow(client(arguments), as_json=arguments.json)
+        return _follow(client(arguments), as_json=arguments.format == "json")
     except KeyboardInterrupt:
         say("The service goes on.")
         return Exit.COMPLETE
@@ -59,7 +59,7 @@ def _snapshots(service: Client) -> Iterator[Snapshot]:
     """Snapshots of a service, and of the one that is started after it. Raises `NoService`."""
     after, tries = None, TRIES
     pause = StopRequest()
-    first = service.status()  # no service at all is said at once
+    first = service.status()  # no service at all is reported at once
     yield first
     after = first.number
     while True:
@@ -75,7 +75,7 @@ def _snapshots(service: Client) -> Iterator[Snapshot]:
 
 
 def _show(snapshot: Snapshot, told: str) -> str:
-    if snapshot.doing in ("waiting for a hand", "opening the bench", "pausing", "stopping"):
+    if snapshot.doing in ("waiting for the operator", "opening the bench", "pausing", "stopping"):
         assert snapshot.job is not None
         return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", told)
     if sys.stderr.isatty():
@@ -88,7 +88,7 @@ def _show(snapshot: Snapshot, told: str) -> str:
 
 
 def progress_of(snapshot: Snapshot) -> Progress:
-    """What the line of a running job says; its reading is one of the step that is under way, or none."""
+    """The line of a running job; its reading is one of the step that is under way, or none."""
     job = snapshot.job
     assert job is not None
     last = snapshot.readings[-1] if snapshot.readings else None

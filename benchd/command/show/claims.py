@@ -29,7 +29,7 @@ def main(arguments: Namespace) -> Exit:
     logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
     checked = checked_claims(sheet, logs)
     simulated = any(log.simulated for log in logs)
-    if arguments.json:
+    if arguments.format == "json":
         sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, checked, simulated=simulated)))
         return Exit.COMPLETE
     text = render_claims(
@@ -46,7 +46,7 @@ def main(arguments: Namespace) -> Exit:
 
 
 def sheet_of(name: str) -> ClaimSheet:
-    """The sheet of that name or path. Raises `InputError` with every fault of the file."""
+    """The sheet of that name or path. Raises `InputError` with all errors in the file."""
     path = library.find("claims", name)
     return library.load_claims(library.read_text(path), str(path))
 

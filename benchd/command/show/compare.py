@@ -14,6 +14,7 @@ from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, com
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.messages import say
+from benchd.command.show.printed import write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -35,22 +36,22 @@ def main(arguments: Namespace) -> Exit:
     for doubt in dict.fromkeys(doubt for sample in samples for log in sample.logs for doubt in log.doubts):
         say(f"Note: in doubt: {printable(doubt.text)}")
     panel = _panel(samples) if arguments.same_panel else []
-    if arguments.json and arguments.output == "-":
-        raise InputError("--json and -o - both go to stdout; name a file for the page")
-    if arguments.json:
+    if arguments.format == "json" and arguments.output == "-":
+        raise InputError("--format json and -o - both go to stdout; name a file for the page")
+    if arguments.format == "json":
         from benchd.report.data.verdicts import comparison_json
 
         sys.stdout.write(json_text(comparison_json(comparison, references, panel)))
     if arguments.output or arguments.plots:
-        from benchd.command.show.report import write_page, write_plots
+        from benchd.command.show.report import write_plots
         from benchd.report.page.compare_page import comparison_page, comparison_plots
 
         plots = comparison_plots(samples)
         if arguments.plots:
             write_plots(plots, Path(arguments.plots))
         if arguments.output:
-            write_page(comparison_page(comparison, samples, references, panel, plots), arguments.output)
-    if arguments.json or arguments.output or arguments.plots:
+            write_text(comparison_page(comparison, samples, references, panel, plots), arguments.output, "Page")
+    if arguments.format == "json" or arguments.output or arguments.plots:
         return Exit.COMPLETE
     from benchd.report.terminal.compare_text import render_comparison
 
@@ -85,7 +86,7 @@ def _samples(
 
 
 def _labelled(samples: Sequence[Sample], references: Sequence[Sequence[LogReference]]) -> list[Sample]:
-    """Samples of one name are told apart by their file."""
+    """Samples of one name are distinguished by their file."""
     labels = [sample.label for sample in samples]
     made: list[Sample] = []
     for number, (sample, several) in enumerate(zip(samples, references, strict=True), 1):
@@ -111,7 +112,7 @@ def margins_of(texts: Sequence[str]) -> dict[str, Margin]:
 
 
 def _refuse_unknown(margins: dict[str, Margin], comparison: Comparison) -> None:
-    """A margin for a figure that nobody has would be lost in silence; so would a misunderstood per cent."""
+    """A margin for a figure that no sample has would be ignored in silence; so would a misread per cent."""
     known = [row.headline for row in comparison.rows]
     names = {one.name for one in known} | {one.name.partition(" at ")[0].partition(" (")[0] for one in known} | {"*"}
     for name, margin in margins.items():

@@ -1,4 +1,4 @@
-"""``benchd import``: readings that were taken by hand or elsewhere become a log."""
+"""``benchd import``: readings that were taken manually or elsewhere become a log."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def main(arguments: Namespace) -> Exit:
     meter = one_line("--meter", arguments.meter)
     form, unit_cd_m2 = _sent(text, arguments.unit)
     source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
-    # Whether the readings were corrected nobody says: they are taken as they are.
+    # Whether the readings were corrected is not known: they are taken as they are.
     bench = bench_job(arguments.bench, corrected=False) if arguments.bench else None
     made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
     told = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
@@ -51,7 +51,7 @@ def main(arguments: Namespace) -> Exit:
 
 
 def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[GivenReading], bool]:
-    """The readings, and whether a simulator took part: the operator or the file may say so."""
+    """The readings, and whether a simulator took part: the operator or the file may state it."""
     from benchd.run.log.given_colour_text import is_colour_text, read_colour_text
 
     if is_colour_text(text):

@@ -39,7 +39,7 @@ MAIN_FIGURES = ("white luminance", "black luminance", "contrast", "gamma")
 
 
 def main(arguments: Namespace) -> Exit:
-    """Do what was asked; exit code 1 when nothing fulfils a condition or a log is damaged that was asked for."""
+    """Do the action; exit code 1 when nothing fulfils a condition or a requested log is damaged."""
     folder, index = Path(arguments.library), Path(arguments.index) if arguments.index else None
     if arguments.action == "rebuild":
         remove_index(folder, index)
@@ -51,7 +51,7 @@ def main(arguments: Namespace) -> Exit:
 
 
 def _refresh(store: Store, folder: Path) -> None:
-    """Bring the index up to date; a line for whoever waits."""
+    """Bring the index up to date, with a line of progress."""
     terminal = sys.stderr.isatty()
 
     def progress(done: int, of: int, path: str) -> None:
@@ -93,13 +93,13 @@ def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
 
 
 def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False) -> list[StoredSample]:
-    """The samples that fulfil ``condition``; how many can't be told goes to stderr."""
+    """The samples that fulfil ``condition``; how many are inconclusive goes to stderr."""
     samples = store.samples()
     if condition:
         verdict = judge(parse(condition, store.known_names()), store, surely=surely)
         verdicts = [verdict(sample) for sample in samples]
         if unknown := sum(1 for one in verdicts if one is None):
-            say(f"{count(unknown, 'log')} left out: the figure is absent, or only a bound that can't tell.")
+            say(f"{count(unknown, 'log')} left out: the figure is absent, or a bound that leaves it inconclusive.")
         samples = [sample for sample, one in zip(samples, verdicts, strict=True) if one]
     return newest(samples) if latest else samples
 
@@ -119,7 +119,7 @@ def _list(store: Store, arguments: Namespace) -> Exit:
         return _figures(store, arguments)
     samples = _chosen(store, arguments.where, latest=arguments.latest)
     damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
-    if arguments.json:
+    if arguments.format == "json":
         print_json({"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged})
         return Exit.COMPLETE
     _print_samples(store, samples, MAIN_FIGURES)
@@ -130,7 +130,7 @@ def _list(store: Store, arguments: Namespace) -> Exit:
 
 def _figures(store: Store, arguments: Namespace) -> Exit:
     names = [one for one in store.names() if one.samples]
-    if arguments.json:
+    if arguments.format == "json":
         print_json(
             [
                 {"figure": one.name, "unit": one.unit, "logs": one.samples, "short": _SHORT_OF.get(one.name, "")}
@@ -166,7 +166,7 @@ def _simulated_words(samples: list[StoredSample]) -> str:
 
 def _show(store: Store, arguments: Namespace) -> Exit:
     found = _named(store, arguments.sample)
-    if arguments.json:
+    if arguments.format == "json":
         print_json([_sample_json(store, sample, every=True) for sample in found])
         return Exit.COMPLETE
     for number, sample in enumerate(found):
@@ -241,7 +241,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     }
     lines = [line for several in ranks.values() for line in several]
     spectral = {under: spectral_remark([column], [line.sample for line in ranked]) for under, ranked in ranks.items()}
-    if arguments.json:
+    if arguments.format == "json":
         print_json(
             [
                 {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
@@ -275,7 +275,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         if scatter
         else "",
         *dict.fromkeys(spectral.values()),
-        "±: expanded uncertainty at 95 %; = : can't be told apart from the first of its group",
+        "±: expanded uncertainty at 95 %; = : not significantly different from the first of its group",
     ):
         if told:
             print(told)
@@ -284,7 +284,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
 
 def _query(store: Store, arguments: Namespace) -> Exit:
     samples = _chosen(store, arguments.condition, latest=arguments.latest, surely=arguments.surely)
-    if arguments.json:
+    if arguments.format == "json":
         print_json([_sample_json(store, sample) for sample in samples])
     else:
         names = store.known_names()
@@ -306,8 +306,8 @@ def _export(store: Store, arguments: Namespace) -> Exit:
     from benchd.library.export import write_csv, write_parquet
 
     samples = _chosen(store, arguments.where, latest=arguments.latest)
-    target = not_a_log(arguments.parquet or arguments.csv)
-    rows = (write_parquet if arguments.parquet else write_csv)(store, samples, target)
+    target = not_a_log(arguments.output)
+    rows = (write_parquet if arguments.format == "parquet" else write_csv)(store, samples, target)
     print(f"{target}: {count(rows, 'row')} of {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
 
@@ -319,7 +319,7 @@ def _site(store: Store, arguments: Namespace) -> Exit:
     folder = Path(arguments.library).resolve()
     target = Path(arguments.output)
     target = target if target.is_dir() else not_a_log(arguments.output)
-    page = publish(store, samples, target, arguments.title or folder.name, force=arguments.force)
+    page = publish(store, samples, target, arguments.title or folder.name, force=arguments.yes)
     print(f"{page}: {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
 

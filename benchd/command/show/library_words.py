@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.command.options import JSON, Command, one_of, option
+from benchd.command.options import FORMATS, Command, one_of, option
 
 ABOUT_LIBRARY = """\
 A library is a folder with logs anywhere below it. Beside them stands an index (benchd-library.sqlite), a database
@@ -19,7 +19,7 @@ still count.
 A figure has the name that reports and comparisons give it ("white luminance", contrast, "white CCT"), a short one
 (white, cct), or its path in the results, such as uniformity/white/r2c3/luminance; hyphens may stand for blanks.
 `benchd library list --figures` names them all. Of a log that sweeps the display's settings these are the figures of the
-point with the most white luminance, and every row says which that is; each point has its own beside them, such as
+point with the highest white luminance, named in every row; each point has its own figures as well, such as
 "contrast at brightness=50"."""
 
 ABOUT_CONDITION = """\
@@ -40,13 +40,13 @@ step are its repeated readings. Where semicolons or tabs stand between the colum
   step              a step of the plan, as `benchd plan PLAN --steps` lists them; or else
   red,green,blue    the code that was shown, where it fits one step only (and place, such as r2c3, for a grid)
   X,Y,Z or Y,x,y    the reading; Y is the luminance in --unit. Y alone is enough for what needs no colour
-  status            ok (or empty), under, over, unstable: what the meter said; figures may be empty for under and over
+  status            ok (or empty), under, over, unstable: as the meter reported; may be empty for under and over
   time_s            seconds since the first reading, where known; a plan with a reference patch needs them
   after_s           for readings over time (peak, sustained): seconds from the window's appearance to the reading
 
 `benchd import --plan PLAN --template` prints such a file with every step of the plan, to be filled in.
-The log says that its readings were imported and from which file, and so does every result of it. A text file of the
-open format for colour data (ISO 28178), as `benchd results LOG --colour-text` writes it, is read too."""
+The log and every result of it state that its readings were imported, and from which file. A text file of the
+open format for colour data (ISO 28178), as `benchd results LOG --format colour-text` writes it, is read too."""
 
 
 _ABOUT_RANK = """\
@@ -89,7 +89,7 @@ LIBRARY = (
                     *_OF_A_LIBRARY,
                     option("--figures", action="store_true", help="the names of all figures instead"),
                     *_CHOICE,
-                    JSON,
+                    FORMATS,
                 ),
             ),
             Command(
@@ -101,7 +101,7 @@ LIBRARY = (
                         "sample", metavar="SAMPLE|LOG", help="name of a sample, file of a log, or start of its digest"
                     ),
                     option("--all", action="store_true", help="every figure, not only the main ones"),
-                    JSON,
+                    FORMATS,
                 ),
             ),
             Command(
@@ -119,7 +119,7 @@ LIBRARY = (
                         "--limit", type=int, default=50, metavar="N", help="so many lines at most (default: 50; 0: all)"
                     ),
                     *_CHOICE,
-                    JSON,
+                    FORMATS,
                 ),
             ),
             Command(
@@ -134,7 +134,7 @@ LIBRARY = (
                     option("--show", default="", metavar="FIGURES", help="figures to show, with commas between"),
                     option("--surely", action="store_true", help="only those whose whole 95 %% interval fulfils it"),
                     option("--latest", action="store_true", help="only the newest log of every sample"),
-                    JSON,
+                    FORMATS,
                 ),
             ),
             Command(
@@ -145,13 +145,14 @@ LIBRARY = (
                 "write every figure of the library to a file, one row a figure",
                 options=(
                     *_OF_A_LIBRARY,
-                    one_of(
-                        option(
-                            "--parquet", metavar="FILE", help="columns in Parquet (needs pyarrow: the extra `parquet`)"
-                        ),
-                        option("--csv", metavar="FILE", help="CSV with the columns of `benchd results --csv`"),
-                        required=True,
+                    option(
+                        "--format",
+                        choices=("csv", "parquet"),
+                        default="csv",
+                        help="the columns of `benchd results LOG --format csv`, as CSV (default) or Parquet (needs "
+                        "pyarrow: the extra `parquet`)",
                     ),
+                    option("-o", "--output", required=True, metavar="FILE", help="where it is written"),
                     *_CHOICE,
                 ),
             ),
@@ -166,7 +167,7 @@ LIBRARY = (
                         "-o", "--output", required=True, metavar="FILE", help="the page; a folder gets an index.html"
                     ),
                     option("--title", default="", help="its title (default: the folder's name)"),
-                    option("--force", action="store_true", help="write over an older page"),
+                    option("--yes", action="store_true", help="overwrite an older page"),
                     *_CHOICE,
                 ),
             ),
@@ -190,7 +191,7 @@ LIBRARY = (
                 help="bench whose meter it was: its range, resolution and stated uncertainty count",
             ),
             option("--floor", type=float, metavar="CD_M2", help="lowest luminance that the meter is specified for"),
-            option("--simulated", action="store_true", help="a simulator took part: every result says so"),
+            option("--simulated", action="store_true", help="a simulator took part: every result is marked so"),
             option("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)"),
         ),
     ),

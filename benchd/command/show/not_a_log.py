@@ -17,7 +17,7 @@ def not_a_log(output: str) -> Path:
         with path.open("rb") as file:
             begins = file.read(len(BEGINS))
     except OSError:
-        return path  # not there, or it will be told when it is written
+        return path  # not there, or the error is reported when it is written
     if begins == BEGINS:
         raise InputError(f"{output} is a log, which nothing is written over; name another file")
     return path

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from benchd.analysis.log.history import history
 from benchd.command.messages import say
-from benchd.command.show.not_a_log import not_a_log
+from benchd.command.show.printed import write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -22,9 +20,9 @@ if TYPE_CHECKING:
 
 
 def main(arguments: Namespace) -> Exit:
-    """Write the page, and the plots where they were asked for."""
+    """Write the page, and the plots with --plots."""
     if not arguments.output and not arguments.plots:
-        raise InputError("say where the page goes: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
+        raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
     from benchd.report.page.claims_page import ClaimsShown
     from benchd.report.page.results_page import Logged, report_page, report_plots
 
@@ -43,24 +41,8 @@ def main(arguments: Namespace) -> Exit:
     if arguments.plots:
         write_plots(report_plots(logs), Path(arguments.plots))
     if arguments.output:
-        write_page(report_page(logs, claims), arguments.output)
+        write_text(report_page(logs, claims), arguments.output, "Page")
     return Exit.COMPLETE
-
-
-def write_page(text: str, output: str) -> None:
-    """The page into a file, whole or not at all, or to stdout. Raises `InputError` when it can't be written."""
-    if output == "-":
-        sys.stdout.write(text)
-        return
-    path = not_a_log(output)
-    aside = path.with_name(f".{path.name}.part")
-    try:
-        aside.write_text(text, encoding="utf-8")
-        os.replace(aside, path)
-    except OSError as error:
-        aside.unlink(missing_ok=True)
-        raise InputError(f"{path} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
-    say(f"Page: {path}")
 
 
 def write_plots(plots: Sequence[Plot], folder: Path) -> None:

@@ -12,6 +12,7 @@ from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
 from benchd.command.show.not_a_log import not_a_log
+from benchd.command.show.printed import write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data.log_reference import LogReference
@@ -21,45 +22,56 @@ from benchd.run.log.journal import LogFile
 
 
 def main(arguments: Namespace) -> Exit:
-    """Print the results in the form that was asked for."""
+    """Print the results in the requested format."""
     if arguments.cross_check:
         return _print_cross_check(arguments)
-    if arguments.colour_text:
-        return _print_colour_text(Path(arguments.log))
+    if arguments.format == "colour-text":
+        write_text(_colour_text(Path(arguments.log)), arguments.output)
+        return Exit.COMPLETE
     compensate = False if arguments.no_compensation else None
     results, reference = results_of(Path(arguments.log), arguments.target, compensate=compensate)
     if arguments.budget is not None:
         return _print_budget(arguments, results, reference)
-    if arguments.json:
-        print_json(results, reference)
-    elif arguments.csv:
+    if arguments.format == "parquet":
+        _write_parquet(results, reference, arguments.output)
+    elif arguments.format == "csv":
         from benchd.report.data.csv_rows import to_csv
 
-        sys.stdout.write(to_csv(results, reference))
-    elif arguments.parquet:
-        from benchd.report.data import parquet
-        from benchd.report.data.document import to_json
-
-        rows = parquet.write(to_json(results, reference), not_a_log(arguments.parquet))
-        print(f"{arguments.parquet}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
+        write_text(to_csv(results, reference), arguments.output)
+    elif arguments.format == "json":
+        write_text(_json(results, reference), arguments.output)
     else:
-        width = shutil.get_terminal_size((100, 24)).columns
-        text = render_text(results, log=reference, width=width, colour=sys.stdout.isatty(), details=arguments.details)
-        sys.stdout.write(text)
+        colour = sys.stdout.isatty() and arguments.output == "-"
+        text = render_text(results, log=reference, width=_width(), colour=colour, details=arguments.details)
+        write_text(text, arguments.output)
     return Exit.COMPLETE
+
+
+def _width() -> int:
+    return shutil.get_terminal_size((100, 24)).columns
+
+
+def _write_parquet(results: Results, reference: LogReference, output: str) -> None:
+    from benchd.report.data import parquet
+    from benchd.report.data.document import to_json
+
+    if output == "-":
+        raise InputError("--format parquet needs --output FILE")
+    rows = parquet.write(to_json(results, reference), not_a_log(output))
+    print(f"{output}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
 
 
 def _print_budget(arguments: Namespace, results: Results, reference: LogReference) -> Exit:
     from benchd.report.data.document import json_text
     from benchd.report.terminal.budget_text import budget_json, budget_text, figures_of
 
-    if arguments.csv or arguments.parquet:
-        raise InputError("--budget is printed as text or with --json; take the other form away")
+    if arguments.format not in ("text", "json"):
+        raise InputError(f"--budget is printed with --format text or json, not {arguments.format}")
     several = figures_of(results, reference, arguments.budget)
-    if arguments.json:
-        sys.stdout.write(json_text(budget_json(results, reference, several)))
+    if arguments.format == "json":
+        write_text(json_text(budget_json(results, reference, several)), arguments.output)
     else:
-        sys.stdout.write(budget_text(results, several, min(shutil.get_terminal_size((100, 24)).columns, 160)))
+        write_text(budget_text(results, several, min(_width(), 160)), arguments.output)
     return Exit.COMPLETE
 
 
@@ -69,34 +81,32 @@ def _print_cross_check(arguments: Namespace) -> Exit:
     from benchd.report.data.document import every_figure, json_text
     from benchd.report.terminal.cross_check_text import cross_check_json, cross_check_text
 
-    if arguments.csv or arguments.parquet or arguments.colour_text or arguments.budget is not None:
-        raise InputError("--cross-check is printed as text or with --json; take the other form away")
+    if arguments.format not in ("text", "json") or arguments.budget is not None:
+        raise InputError("--cross-check is printed with --format text or json, and without --budget")
     compensate = False if arguments.no_compensation else None
     results, log, reference = analysed_log(Path(arguments.log), arguments.target, compensate=compensate)
     found = cross_check(results, log, every_figure(results, reference), cross_check_of)
-    if arguments.json:
-        sys.stdout.write(json_text(cross_check_json(found, results.simulated, reference)))
+    if arguments.format == "json":
+        write_text(json_text(cross_check_json(found, results.simulated, reference)), arguments.output)
     else:
-        width = min(shutil.get_terminal_size((100, 24)).columns, 160)
-        sys.stdout.write(cross_check_text(found, results.simulated, reference, width))
+        write_text(cross_check_text(found, results.simulated, reference, min(_width(), 160)), arguments.output)
     return Exit.COMPLETE if found.agrees else Exit.NO
 
 
-def _print_colour_text(log: Path) -> Exit:
+def _colour_text(log: Path) -> str:
     from benchd.analysis.log.log_data import collect
     from benchd.profile.reading.colour_data_text import write_colour_text
     from benchd.report.data.colour_text_file import colour_table
 
     file = LogFile(log)
     survey = collect(file.records())
-    sys.stdout.write(write_colour_text(colour_table(survey, file.sha256)))
-    return Exit.COMPLETE
+    return write_colour_text(colour_table(survey, file.sha256))
 
 
 def results_of(
     log: Path, target_name: str | None = None, *, compensate: bool | None = None
 ) -> tuple[Results, LogReference]:
-    """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan says."""
+    """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan states."""
     results, _, reference = analysed_log(log, target_name, compensate=compensate)
     return results, reference
 
@@ -118,6 +128,10 @@ def analysed_log(
 
 def print_json(results: Results, reference: LogReference) -> None:
     """JSON to stdout, readable and stable."""
+    sys.stdout.write(_json(results, reference))
+
+
+def _json(results: Results, reference: LogReference) -> str:
     from benchd.report.data.document import json_text, to_json
 
-    sys.stdout.write(json_text(to_json(results, reference)))
+    return json_text(to_json(results, reference))

@@ -1,4 +1,4 @@
-"""Who may ask. Over the Unix socket: the owner, known by the kernel. Over loopback: whoever has the token.
+"""Who has access. Over the Unix socket: the owner, identified by the kernel. Over loopback: who has the token.
 
 The token travels as ``Authorization: Bearer``. There is no cookie: a browser sends the cookies of 127.0.0.1 to
 every port of it, so another local server would be handed them; and what a browser adds by itself is what
@@ -94,7 +94,7 @@ def load_token(path: Path) -> str:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
     except FileExistsError:
-        return _read_token(path)  # or the folder is a file: then that can't be read, and says so
+        return _read_token(path)  # or the folder is a file: then reading it reports the error
     except OSError as error:
         raise NotPossible(f"the token file {path} can't be written: {_reason(error)}") from None
     token = secrets.token_urlsafe(TOKEN_BYTES)

@@ -19,7 +19,7 @@ from benchd.errors import BenchdError, Fault, InputError, ProfileError
 WITHIN_S = 30.0
 Shape = TypeVar("Shape")
 
-SILENT_S = 40.0  # an event stream says every 15 s that it is still there
+SILENT_S = 40.0  # an event stream sends a sign of life every 15 s
 
 
 class NoService(BenchdError):
@@ -119,7 +119,7 @@ class _Connection(http.client.HTTPConnection):
 
 
 def _refused(status: int, text: bytes) -> BenchdError:
-    """What the service said, as the error that the same fault is in a foreground command."""
+    """The service's answer, as the error that the same fault is in a foreground command."""
     told = _parsed(text)
     sentence = str(told.get("error") or "it gave no reason") if isinstance(told, dict) else "it gave no reason"
     if status in (404, 409):

@@ -1,4 +1,4 @@
-"""Opens and closes the two doors of the service: the Unix socket and, when asked for, a loopback port.
+"""Opens and closes the two ways into the service: the Unix socket and, with --http, a loopback port.
 
 Answers come from other threads than the sequencer's; all that they reach is the `JobControl`.
 """
@@ -96,7 +96,7 @@ def _owner_socket(path: Path, opened: ExitStack) -> socket.socket:
         listening = opened.enter_context(socket.socket(socket.AF_UNIX, socket.SOCK_STREAM))
         listening.bind(os.fspath(path))
         opened.callback(path.unlink, missing_ok=True)
-        path.chmod(0o600)  # nobody can have come in before: the folder is ours alone
+        path.chmod(0o600)  # no access before this: the folder is private
         listening.listen(WAITING)
     except OSError as error:
         raise NotPossible(f"the socket {path} can't be made: {_reason(error)}") from None
@@ -111,7 +111,7 @@ def _private_folder(folder: Path) -> None:
 
 
 def _clear_stale(path: Path) -> None:
-    """Remove the socket that a service left that was killed; the lock says that none lives."""
+    """Remove the socket that a killed service left; the lock shows that none runs."""
     try:
         found = path.lstat()
     except FileNotFoundError:

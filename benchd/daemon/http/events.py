@@ -1,6 +1,6 @@
 """The event stream: the newest snapshot, whenever there is a newer one (server-sent events, WHATWG HTML).
 
-There is no queue for a subscriber, so none can grow: whoever is slow misses moments, never the present state,
+There is no queue for a subscriber, so none can grow: a slow one misses moments, never the present state,
 and is dropped when it does not take an event in time.
 """
 
@@ -16,11 +16,11 @@ from benchd.daemon.http.wire_json import encode
 from benchd.daemon.job_control import JobControl, Snapshot
 
 SLICE_S = 0.5  # so often a stream looks whether its client is still there and whether the service ends
-AT_MOST_EVERY_S = 0.1  # a simulated bench changes a thousand times a second; nobody can see that
+AT_MOST_EVERY_S = 0.1  # a simulated bench changes a thousand times a second, too fast to be seen
 
 
 class Latest:
-    """Snapshots as JSON, each encoded once for however many ask. Safe from any thread."""
+    """Snapshots as JSON, each encoded once for any number of clients. Safe from any thread."""
 
     def __init__(self, desk: JobControl) -> None:
         self.desk = desk
@@ -47,7 +47,7 @@ class Subscribers:
 
     def __enter__(self) -> None:
         if not self._places.acquire(blocking=False):
-            text = "too many event streams are open; close one, or ask /v1/status now and then"
+            text = "too many event streams are open; close one, or poll /v1/status"
             raise RequestRefused(429, text, headers={"Retry-After": "10"})
 
     def __exit__(self, *_: object) -> None:

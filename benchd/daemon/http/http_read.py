@@ -2,7 +2,7 @@
 
 Only one reading of a request is taken: whatever two programs could read differently (two lengths, chunks,
 folded lines, a bare line feed, blanks before a colon) is refused and the connection is closed. Every wait has
-a deadline for the whole of what is awaited, so that a byte now and then keeps nobody waiting.
+a deadline for the whole of what is awaited, so that a byte now and then blocks no other client.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Patience:
     body_s: float = 15.0  # for a whole body
     idle_s: float = 30.0  # between two requests of one connection
     send_s: float = 10.0  # for one answer, or one event, to be taken
-    silence_s: float = 15.0  # an event stream says at least so often that it is alive
+    silence_s: float = 15.0  # an event stream sends a sign of life at least so often
     connections: int = 64
     subscribers: int = 32  # event streams over all listeners
 

@@ -41,7 +41,7 @@ class Answer:
 def refusal(
     status: int, text: str, *, faults: tuple[WireFault, ...] = (), headers: Mapping[str, str] | None = None
 ) -> Answer:
-    """An error as JSON: one sentence, and the faults of a file where there are any."""
+    """An error as JSON: one sentence, and the errors in a file where there are any."""
     return Answer(status, encode(Refusal(text, faults)), JSON, dict(headers or {}))
 
 

@@ -71,7 +71,7 @@ class Listener:
             try:
                 connection, _ = self._listening.accept()
             except OSError:
-                # Out of file handles, or the end: the loop's head tells them apart.
+                # Out of file handles, or the end: the loop's head distinguishes them.
                 self._stop.wait(0.05)
                 continue
             with self._lock:
@@ -101,7 +101,7 @@ class Listener:
             while not self._stop.is_set() and self._one(connection, incoming):
                 pass
         except (Gone, OSError):
-            pass  # nobody to tell
+            pass  # no client left
         finally:
             connection.close()
             with self._lock:
@@ -162,7 +162,7 @@ class Listener:
 
 
 def _answer(route: Route, call: Call) -> Answer:
-    """What the route answers; every error as JSON, and a fault of our own without its insides."""
+    """What the route answers; every error as JSON, and an internal error without its details."""
     try:
         return route.handle(call)
     except RequestRefused as refused:
@@ -179,4 +179,4 @@ def _answer(route: Route, call: Call) -> Answer:
         return refusal(503, str(error))
     except Exception as error:
         LOGGER.exception("%s %s failed", route.method, route.path)
-        return refusal(500, f"the service met a fault of its own ({type(error).__name__}); its own log tells more")
+        return refusal(500, f"internal error of the service ({type(error).__name__}); details are in its log")

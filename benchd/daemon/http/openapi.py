@@ -19,14 +19,14 @@ ERRORS = {
     401: "The token is missing or wrong (loopback only)",
     403: "A request of another web site, under a foreign Host, or of another user",
     404: "No such job or address",
-    405: "The address can't be asked this way; `Allow` says how",
+    405: "The address does not allow this method; see `Allow`",
     408: "The request did not come in time",
-    409: "Not possible now; the sentence says why",
+    409: "Not possible now; the sentence gives the reason",
     413: "The body is too large",
     415: "The body is not JSON",
     429: "Too many event streams are open",
     431: "The head of the request is too large",
-    500: "A fault of the service itself; its own log tells more",
+    500: "Internal error of the service; details are in its log",
     503: "Too many connections, or the service can't do it now",
 }
 """Every error that can be answered. Any request may meet those of `_ANY`."""
@@ -100,6 +100,6 @@ def _success(route: Route, routes: Sequence[Route]) -> Json:
 
 
 def _links(routes: Sequence[Route]) -> Json:
-    """What can be asked about a job that was just submitted."""
+    """Links to what can be requested for a job that was just submitted."""
     about = {"id": "$response.body#/id"}
     return {route.name: {"operationId": route.name, "parameters": about} for route in routes if "{id}" in route.path}

@@ -13,7 +13,7 @@ from benchd.daemon.job_control import JobControl
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """One request that was let in: the desk to ask, what stood in the path, and the body."""
+    """One accepted request: the job control, the parameters of the path, and the body."""
 
     latest: Latest
     params: Mapping[str, str]
@@ -21,7 +21,7 @@ class Call:
 
     @property
     def desk(self) -> JobControl:
-        """What may be asked of the service."""
+        """Requests to the service."""
         return self.latest.desk
 
 

@@ -1,4 +1,4 @@
-"""What may be asked, as one table: the server answers by it and the description is made from it."""
+"""All requests, as one table: the server answers by it and the description is made from it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def find(head: Head) -> tuple[Route, Mapping[str, str]]:
             return route, found.groupdict()
     if there:
         allowed = ", ".join(sorted({route.method for route, _ in there}))
-        raise RequestRefused(405, f"here only {allowed} can be asked", headers={"Allow": allowed})
+        raise RequestRefused(405, f"only {allowed} is allowed here", headers={"Allow": allowed})
     raise RequestRefused(404, "there is nothing at this address; see /v1/openapi.json")
 
 
@@ -42,7 +42,7 @@ def check(route: Route, head: Head) -> None:
         raise RequestRefused(413, f"the body has {head.length} bytes; at most {BODY_BYTES} are taken", close=True)
     kind = re.sub(r"\s", "", head.fields.get("content-type", "")).lower()
     if kind not in (JSON, f"{JSON};charset=utf-8", f'{JSON};charset="utf-8"'):
-        raise RequestRefused(415, f"the body must be JSON; say 'Content-Type: {JSON}'", close=True)
+        raise RequestRefused(415, f"the body must be JSON, with 'Content-Type: {JSON}'", close=True)
 
 
 def _status(call: Call) -> Answer:
@@ -121,7 +121,7 @@ ROUTES: tuple[Route, ...] = (
           _of_job(lambda desk, job: desk.resume(job)), gives="JobBrief", errors=_ACT),
     Route("POST", "/v1/jobs/{id}/cancel", "cancel", "Take a job out of the queue, or end the running one",
           _of_job(lambda desk, job: desk.cancel(job)), gives="JobBrief", errors=_ACT),
-    Route("POST", "/v1/next", "next", "The meter stands where it was asked to be moved",
+    Route("POST", "/v1/next", "next", "The operator confirms the requested step",
           _told(lambda desk: desk.next_move()), gives="Snapshot", errors=(409,)),
     Route("POST", "/v1/again", "again", "It is set or moved only now: what was read since is read again",
           _told(lambda desk: desk.next_move(again=True)), gives="Snapshot", errors=(409,)),

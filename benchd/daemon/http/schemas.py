@@ -31,7 +31,7 @@ class WireFault:
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """Why a request was refused: one sentence, and every fault of a submitted file."""
+    """Why a request was refused: one sentence, and all errors in a submitted file."""
 
     error: str
     faults: tuple[WireFault, ...] = ()

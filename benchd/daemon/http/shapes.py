@@ -1,5 +1,5 @@
-"""What travels, as pydantic knows it: the check of what comes in, and JSON Schemas (2020-12) of what is answered, made
-from the dataclasses of `job_control`. Imported where somebody submits or asks for the description.
+"""What travels, as pydantic models: the check of what comes in, and JSON Schemas (2020-12) of what is answered, made
+from the dataclasses of `job_control`. Imported for a submission or for the description.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ Name = Annotated[str, Field(min_length=1, max_length=200, pattern=f"^{_SEGMENT}(
 
 
 class Submitted(ProfileModel):
-    """What somebody asks for: these keys and no others, each within its limits."""
+    """A submission: these keys and no others, each within its limits."""
 
     plan_name: Name = Field(description=f"name of the plan, {_PARTS}")
     plan_text: str = Field(min_length=1, max_length=1024 * 1024, description="text of the plan, YAML")
@@ -51,14 +51,14 @@ class Submitted(ProfileModel):
         examples=["2026-03-02T18:00:00Z"],
     )
     priority: Annotated[int, BeforeValidator(_whole)] = Field(0, ge=-1000, le=1000, description="higher goes first")
-    attended: bool = Field(False, description="somebody is there to move the meter when asked")
+    attended: bool = Field(False, description="an operator is present, to move the meter on request")
 
 
 _LIMITS: Mapping[type, Json] = {
     Job: {"id": {"pattern": JOB_ID}},
     Snapshot: {"doing": {"enum": list(DOING)}, "share_done": {"minimum": 0, "maximum": 1}},
 }
-"""Limits of what is answered that no type says."""
+"""Limits of answers that no type expresses."""
 
 
 class _Plain(GenerateJsonSchema):

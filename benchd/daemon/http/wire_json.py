@@ -1,4 +1,4 @@
-"""Values of `desk` as JSON and back. What comes in is checked key by key; nothing is guessed.
+"""Values of `job_control` as JSON and back. What comes in is checked key by key; nothing is guessed.
 
 Outgoing: finite numbers only, so that every reader can parse it. Incoming: UTF-8, no repeated key, no NaN, no
 unknown key, no value out of the limits of `shapes.Submitted`; every fault is one sentence that names the key.

@@ -45,7 +45,7 @@ export function rectangles(patch, width, height) {
   return [[0, 0, width, height, surround], [x, y, innerWidth, innerHeight, patch.code]];
 }
 
-// `patch` into the svg; `ring` is where a hand must put the meter (fractions), or null.
+// `patch` into the svg; `ring` is where the operator must put the meter (fractions), or null.
 export function drawPatch(svg, patch, ring) {
   const width = Number(patch.width) || 1920;
   const height = Number(patch.height) || 1080;

@@ -78,7 +78,7 @@ new ResizeObserver(() => latest && show(latest)).observe($("plot"));
 function announce(snapshot) {
   const held = paused(snapshot);
   const words = [
-    snapshot.doing === "waiting for a hand" ? snapshot.hand : snapshot.doing,
+    snapshot.doing === "waiting for the operator" ? snapshot.operator : snapshot.doing,
     snapshot.job ? `job ${snapshot.job.id}` : "",
     snapshot.faults.length ? `${snapshot.faults.length} faults` : "",
     held.length ? `${held[0].id} is paused` : "",

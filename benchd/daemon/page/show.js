@@ -60,9 +60,9 @@ function range(status) {
 }
 
 export const paused = (snapshot) => snapshot.queue.filter((job) => job.state === "paused");
-const waits = (snapshot) => snapshot.doing === "waiting for a hand";
+const waits = (snapshot) => snapshot.doing === "waiting for the operator";
 
-// Is it a place on the screen that a hand is asked to put the meter to?
+// Is it a place on the screen that the operator must put the meter to?
 const marked = (snapshot) => waits(snapshot) && /^(r[0-9]+c[0-9]+|centre)$/.test(snapshot.place);
 
 // What each button can do now: "" when it can, else why not.
@@ -72,7 +72,7 @@ export function hindrances(snapshot) {
   return {
     pause: running || ending,
     resume: paused(snapshot).length ? "" : "No job is paused.",
-    next: waits(snapshot) ? "" : "The bench does not wait for a hand.",
+    next: waits(snapshot) ? "" : "The bench does not wait for the operator.",
     again: snapshot.again ? "" : "Nothing is offered to be read again.",
     cancel: running,
   };
@@ -88,8 +88,8 @@ export function show(snapshot) {
   text("doing", doing.charAt(0).toUpperCase() + doing.slice(1));
   const why = waits(snapshot)
     ? snapshot.again
-      ? `${snapshot.hand} Yes: press Done. ${snapshot.again}: press Read again.`
-      : `${snapshot.hand}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.`
+      ? `${snapshot.operator} Yes: press Done. ${snapshot.again}: press Read again.`
+      : `${snapshot.operator}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.`
     : snapshot.why || (!job && held.length ? `${held[0].id} is paused: ${held[0].why}` : "");
   $("why").hidden = !why;
   text("why", why);

@@ -66,6 +66,6 @@ class Colours(BlockBody):
         for key in given[1:]:
             yield Wrong((key,), f"'{key}' beside '{given[0]}'; give each a block and a name of its own", at_key=True)
         if "diagram" in data and "saturations" not in data:
-            yield Wrong(("diagram",), "'diagram' goes with saturations only; take it away", at_key=True)
+            yield Wrong(("diagram",), "'diagram' goes with saturations only; remove it", at_key=True)
         yield from twice(data.get("saturations"), "saturations", "saturation")
         yield from twice(data.get("also"), "also", "formula")

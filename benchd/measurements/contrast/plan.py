@@ -35,7 +35,7 @@ class Contrast(BlockBody):
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:
     """Full screens, checkerboards, or both."""
     contrast: Contrast = block.body
-    # In the order of the least moves, whatever the list says: first the one that is measured here.
+    # In the order of the fewest moves, whatever the list's order: first the one that is measured here.
     boards = list(_checkerboards(plan, block, here)) if "checkerboard" in contrast.kinds else []
     screens = list(black_white(plan, block, {"kind": "sequential"})) if "sequential" in contrast.kinds else []
     yield from [*boards, *screens] if boards and boards[0].at == here else [*screens, *boards]

@@ -33,7 +33,7 @@ class PatchRow(NamedTuple):
 def read_patches(text: str, file_name: str, bits: int, taken: frozenset[str] = frozenset()) -> list[PatchRow]:
     """The patches in ``text``; ``taken`` are names that the plan has used already.
 
-    Raises `ProfileError` with every fault of the file.
+    Raises `ProfileError` with all errors in the file.
     """
     return _Reader(file_name, bits, taken).read(text)
 

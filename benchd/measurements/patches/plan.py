@@ -33,7 +33,7 @@ class ListedPatch(ProfileModel):
     name: Name
     code: Colour | None = Field(default=None, description="one code for a grey, or [red, green, blue]")
     level_cd_m2: Level | None = Field(
-        default=None, description="in place of a code, with signal: only: a grey that asks for so many cd/m2"
+        default=None, description="in place of a code, with signal: only: a grey of so many cd/m2"
     )
     area_percent: AreaPercent | None = Field(
         default=None, description="centred window, percent of the screen's area; 100 is the full screen"

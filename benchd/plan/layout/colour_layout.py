@@ -24,7 +24,7 @@ def space_of(files: Mapping[str, str], name: str) -> dict[str, Any]:
 
 @lru_cache(maxsize=64)
 def _parsed_space(key: str, text: str) -> dict[str, Any]:
-    """The figures in the text of a space; every point of a sweep asks for the same few."""
+    """The figures in the text of a space; every point of a sweep needs the same few."""
     from benchd.profile.reading.strict_yaml import load_model
     from benchd.profile.space import Space
 

@@ -24,7 +24,7 @@ def signal_entry(plan: Plan) -> dict[str, Any]:
 
 
 def level_grey(plan: Plan, level_cd_m2: float) -> Code:
-    """The code of a grey that asks for ``level_cd_m2``; only in a plan with a signal."""
+    """The code of a grey of ``level_cd_m2``; only in a plan with a signal."""
     assert plan.signal is not None  # the plan was refused without
     return grey(plan.signal.level(level_cd_m2))
 

@@ -85,7 +85,7 @@ def at_place(plan: Plan, block: Block, cell: GridCell, number: int, items: Seque
 
 
 def ordered(plan: Plan, block: Block, items: Sequence[Item], key: Any) -> Iterable[Item]:
-    """The items of one place in the order that the block asks for.
+    """The items of one place in the order that the block requests.
 
     An item is a code of grey, a colour, or a pair of a name and a patch, a colour or a level.
     """

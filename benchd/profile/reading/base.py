@@ -49,13 +49,13 @@ class ProfileModel(BaseModel):
         """Faults that no key shows alone, from the plain data as written (types not yet checked).
 
         Here and not in a pydantic model validator, because those stay silent until every single key is
-        right, and the operator is to see all the faults of a file in one go. Paths start at this model.
+        right, and all errors in a file are reported together. Paths start at this model.
         """
         return ()
 
     @classmethod
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
-        """What validators of inner models need to know of the whole file; asked of the outermost model."""
+        """What validators of inner models need of the whole file; taken from the outermost model."""
         return {}
 
 
@@ -78,7 +78,7 @@ class Unusable(ProfileModel):
 
 
 class CheckedLazily:
-    """Says of a key that its model is checked by itself: the same faults at the same places, but what checks it is made
+    """Marks a key whose model is checked by itself: the same errors at the same places, but its validator is made
     when the first one is read.
 
     For keys of which a file has few of many: to make what checks every kind of block takes longer than to check a plan.

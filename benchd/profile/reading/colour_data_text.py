@@ -17,7 +17,7 @@ not tried against another implementation. As we write and read it::
     END_DATA
 
 Words are parted by blanks, tabs or line ends. Text stands in double quotes, and a quote within it is doubled. ``#``
-begins a comment. A keyword that the standard does not know is declared by ``KEYWORD`` before it is used.
+begins a comment. A keyword that is not in the standard is declared by ``KEYWORD`` before it is used.
 """
 
 from __future__ import annotations

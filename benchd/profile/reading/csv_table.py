@@ -1,4 +1,4 @@
-"""A CSV file as an operator writes it: lines, cells and where they stand, and every fault of the file at once."""
+"""A CSV file as an operator writes it: lines, cells and where they stand, and all errors in the file together."""
 
 from __future__ import annotations
 

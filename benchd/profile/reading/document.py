@@ -42,7 +42,7 @@ class Document:
         return path
 
     def is_refused(self, path: Path) -> bool:
-        """True where a fault of the value is told already."""
+        """True where an error in the value is reported already."""
         return any(path[:length] in self.refused for length in range(len(path) + 1))
 
     def at_value(self, path: Path, text: str) -> Fault:

@@ -116,13 +116,13 @@ def sentence(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str
 
 
 def _told_by_items(detail: ErrorDetails) -> bool:
-    """True for a list that is too short only because some of its items are wrong; those faults are told."""
+    """True for a list that is too short only because some of its items are wrong; those errors are reported."""
     least, value = detail.get("ctx", {}).get("min_length"), detail["input"]
     return detail["type"] == "too_short" and least is not None and isinstance(value, list) and len(value) >= least
 
 
 def _told_by_old_name(model: type[ProfileModel], detail: ErrorDetails) -> bool:
-    """True for a missing key that is there under the name of an earlier version; that is told."""
+    """True for a missing key that is there under the name of an earlier version; that is reported."""
     if detail["type"] != "missing" or not isinstance(detail["input"], dict):
         return False
     models, _ = _models_and_field(model, tuple(detail["loc"][:-1]))
@@ -141,7 +141,7 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
         close = nearest(value, _choices(field.annotation)) if isinstance(value, str) and field else None
         advice = f"use {limits}" if limits else detail["msg"][:1].lower() + detail["msg"][1:]
         if close == value:  # the choice is a number, and this its text
-            advice += "; take the quotation marks away"
+            advice += "; remove the quotation marks"
         elif close:
             advice += f"; did you mean {show(close)}?"
         return f"{name} {show(value)}: {advice}{_in_brackets(described)}"
@@ -167,7 +167,7 @@ def _not_this(kind: str, value: Any) -> str:
     if kind == "bool_type" and value.lower() in _FLAG_WORDS:
         return f", not {show(value)}; write {_FLAG_WORDS[value.lower()]}"
     if kind in ("int_type", "float_type") and _PLAIN_NUMBER.match(value):
-        return f", not the text {show(value)}; take the quotation marks away"
+        return f", not the text {show(value)}; remove the quotation marks"
     if kind in ("int_type", "float_type") and _NUMBER_LIKE.match(value):
         return f", not {show(value)}; write a plain decimal such as {12 if kind == 'int_type' else 0.5}"
     return f", not the text {show(value)}"
@@ -185,7 +185,7 @@ def _unknown_key(key: str, models: Models) -> str:
 
 
 def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
-    """The faults of `ProfileModel.cross_field_errors`, of every model in the file, with full paths."""
+    """The errors of `ProfileModel.cross_field_errors`, of every model in the file, with full paths."""
     if isinstance(data, list):
         for index, item in enumerate(data):
             yield from _together(models, item, (*path, index))

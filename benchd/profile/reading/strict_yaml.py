@@ -66,7 +66,7 @@ def read_model(model: type[Model], text: str, file_name: str, update: Update | N
 
 
 def load_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> Model:
-    """``text`` as ``model``. Raises `ProfileError` with every fault of the file, each with its place.
+    """``text`` as ``model``. Raises `ProfileError` with all errors in the file, each with its place.
 
     ``update``: makes the data of an earlier version that of this one.
     """
@@ -77,7 +77,7 @@ _TOO_DEEP = f"nested deeper than {MAX_DEPTH} levels; no profile needs that"
 
 
 class _Builder:
-    """Events -> plain data and places. Events, not nodes: anchors and aliases are seen before they act."""
+    """Events -> plain data and places. Events, not nodes: anchors and aliases are seen before they take effect."""
 
     def __init__(self, document: Document, events: Iterator[Any]) -> None:
         self._document = document
@@ -104,10 +104,10 @@ class _Builder:
             )
             return self._refused(path)
         if event.anchor is not None:
-            self._document.fault(mark, f"anchor {show(f'&{event.anchor}')}: take it away; anchors are not used here")
+            self._document.fault(mark, f"anchor {show(f'&{event.anchor}')}: remove it; anchors are not used here")
         if event.tag is not None:
             tag = event.tag.replace("tag:yaml.org,2002:", "!!")
-            self._document.fault(mark, f"tag {show(tag)}: take it away; tags are not used here")
+            self._document.fault(mark, f"tag {show(tag)}: remove it; tags are not used here")
             self._document.refused.add(path)
         if isinstance(event, yaml.SequenceStartEvent):
             return self._list(path)
@@ -173,15 +173,15 @@ class _Builder:
         return text
 
     def _refused(self, path: Path) -> Any:
-        """No value: its fault is told, and nothing else is to be said about it."""
+        """No value: that is reported, and nothing else about it."""
         self._document.refused.add(path)
         return None
 
     def _no_value(self, path: Path) -> None:
         if isinstance(path[-1], int):
-            self._document.at_value(path, "a list item without a value; write one or take the item away")
+            self._document.at_value(path, "a list item without a value; write one or remove the item")
             return
-        advice = "write one ('{}' is a mapping without keys), or take the key away"
+        advice = "write one ('{}' is a mapping without keys), or remove the key"
         self._document.at_key(path, f"key {show(path[-1])} has no value; {advice}")
 
 
@@ -197,10 +197,10 @@ def _unprintable(text: str) -> tuple[Mark, str]:
     before = text[:at]
     mark = Mark(before.count("\n") + 1, at - before.rfind("\n"))
     character = f"character U+{ord(text[at]):04X}" if found else "a character"
-    return mark, f"{character} does not belong in a text file; take it away"
+    return mark, f"{character} does not belong in a text file; remove it"
 
 
-# Parts of what the two parsers say (the one in C and the one in Python), and what it means to the operator.
+# Parts of the messages of the two parsers (the one in C and the one in Python), and their meaning to the operator.
 _QUOTED = "the text in quotation marks that begins here is not right; a backslash stands for itself in '...' only"
 _SYNTAX = (
     ("mapping values are not allowed", "a second ':' in this line, or a line that is indented unlike its neighbours"),

@@ -1,6 +1,6 @@
-"""The kinds of value that plans are made of: codes, percents, grids, names. Each says what is wrong with it.
+"""The kinds of value that plans are made of: codes, percents, grids, names. Each reports what is wrong with it.
 
-Validators that need to know the plan's bit depth find it in the validation context as ``bits`` (None: the
+Validators that need the plan's bit depth find it in the validation context as ``bits`` (None: the
 depth itself is at fault, so that codes can't be judged beyond the deepest one known).
 """
 
@@ -42,7 +42,7 @@ def code_fault(value: Any, bits: int | None) -> str | None:
         return None
     text = f"code {value} does not fit {depth} bits; use 0 to {max_code(depth)}"
     if depth < DEEPEST_BITS and 0 <= value <= max_code(DEEPEST_BITS):
-        text += f", or say bits: {DEEPEST_BITS}"
+        text += f", or state bits: {DEEPEST_BITS}"
     return text
 
 
@@ -76,7 +76,7 @@ def _steps(value: Any, info: ValidationInfo) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
         raise wrong(f"steps {show(value)}: the number of steps is a whole number, 2 to {most}")
     if not 2 <= value <= most:
-        more = f", or say bits: {DEEPEST_BITS}" if most < value <= max_code(DEEPEST_BITS) + 1 else ""
+        more = f", or state bits: {DEEPEST_BITS}" if most < value <= max_code(DEEPEST_BITS) + 1 else ""
         raise wrong(f"steps {value}: {depth} bits have {most} codes; use 2 to {most}{more}")
     return value
 
@@ -134,7 +134,7 @@ Integration = Annotated[
 Name = Annotated[
     str,
     BeforeValidator(_name),
-    StringConstraints(pattern=NAME_PATTERN),  # for the schema; the validator before it says what is wrong
+    StringConstraints(pattern=NAME_PATTERN),  # for the schema; the validator before it reports what is wrong
     Field(description=NAME_RULE),
 ]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent of the largest code")]

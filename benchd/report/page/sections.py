@@ -25,7 +25,7 @@ from benchd.report.shown import UNIT_TEXT, plain_name, with_uncertainty
 
 UNITS = {**UNIT_TEXT, "dE00": "", "xy": "", "u'v'": "", "Duv": "", "gamma": ""}
 LEADS = (
-    "greatest peak luminance",
+    "maximum peak luminance",
     "white luminance",
     "contrast",
     "white CCT",

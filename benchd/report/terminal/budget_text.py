@@ -57,7 +57,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
     near = difflib.get_close_matches(wanted, [*(one.name for one in known), *paths], n=1, cutoff=0.4)
     hint = f"; is {near[0]!r} meant" if near else ""
     raise InputError(
-        f"this log has no figure {wanted!r}{hint}; `benchd results {log.file} --csv` lists all in its first column"
+        f"this log has no figure {wanted!r}{hint}; `benchd results {log.file} --format csv` lists them all"
     )
 
 

@@ -64,7 +64,7 @@ def sweep_lines(sweep: Sweep, page: Page, *, details: bool) -> list[str]:
     lines += _ranges(sweep, page) + _conduct(sweep, page)
     lines += page.method(sweep.method)
     if not details:
-        lines += page.prose("every figure of every point: benchd results LOG --details, --json or --csv")
+        lines += page.prose("every figure of every point: benchd results LOG --details, --format json or --format csv")
     return lines
 
 

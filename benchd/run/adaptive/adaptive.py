@@ -1,11 +1,11 @@
 """Readings until a precision is reached: how long the next one is, and when a patch has enough.
 
-Stopping is honest because it does not look at the scatter that the result will be judged by. Where the meter's noise is
+Stopping is unbiased because it does not depend on the spread that the result is judged by. Where the meter's noise is
 known near the luminance (`repeatability`), the total integration time follows from it before the counted readings
 are taken; else the first `PILOT` readings fix the number of all of them, and that number stands (two stages, Stein,
 Ann. Math. Statist. 16, 1945, 243). In both the factor dof / (dof - 2) makes the square of the uncertainty that is
-really reached the asked one in the mean. The integration time is one for all counted readings of a patch, so their
-plain mean is the right one. Pure: it is asked for the next reading and told what came.
+really reached the requested one in the mean. The integration time is one for all counted readings of a patch, so their
+plain mean is the right one. Pure: it gives the next reading and takes its result.
 """
 
 from __future__ import annotations
@@ -22,24 +22,24 @@ from benchd.run.adaptive.settling import LevelChange, OwnReadings, TimedReading,
 from benchd.run.adaptive.settling_model import Bin, binned
 
 WISHED = 8
-"""Counted readings of a patch, where the meter's limits allow: few enough to cost nothing, enough to see scatter."""
+"""Counted readings of a patch, where the meter's limits allow: few enough to cost little, enough for a spread."""
 LONG_S = 4.0
-"""Integration in all from which on twice as many readings are taken: they teach the noise for the patches to come."""
+"""Integration in all from which on twice as many readings are taken: from them the noise of later patches is known."""
 MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
 LEAST, WELL_KNOWN_DOF = 4, 100.0
-"""One reading may do where this log's readings know the meter's scatter to 7 %, so that its own need not tell it."""
+"""One reading may do where the meter's repeatability is known to 7 % from this log's other readings."""
 AGREES = 4.0
 """Standard errors within which one reading must agree with the one before it, beyond what may have settled between."""
 ALIKE = 0.25
 """Share of the light that may have settled between the two at most; else two readings are counted."""
 PILOT = 10
 TOLERATED = 0.5
-"""Settling error tolerated by what was seen, as a share of the repeatability that is asked."""
+"""Settling error tolerated by what was seen, as a share of the requested repeatability."""
 HIDDEN = 1.0
 """The same for what could be hidden from what was seen."""
 FIRST_WATCH_S = 0.4
-"""A patch that is watched counts from here at the earliest; if a tail shows later, from later."""
+"""A patch that is watched counts from here at the earliest; if settling shows later, from later."""
 WATCH_READING_S = 0.25
 TEACH_MOST_S = 20.0
 LOOKS = 1.08
@@ -47,11 +47,11 @@ LOOKS = 1.08
 CLEARLY_NOISIER = 0.9999
 """How surely a patch is noisier than the meter: one false alarm in 10 000."""
 SAME_READING = 0.02
-"""A meter whose reading took another time than was asked, by this share, can't be told."""
+"""A meter whose reading took another time than was requested, by this share, can't be set."""
 
 
 class PatchReading:
-    """The readings of one patch: `next_s`, then `take` with what came, until `next_s` says None; then `reached`."""
+    """The readings of one patch: `next_s`, then `take` with the result, until `next_s` is None; then `reached`."""
 
     def __init__(self, asked: PrecisionRequest, before: PreviousPatch, learned: Learned) -> None:
         self._asked, self._before, self._learned = asked, before, learned
@@ -69,7 +69,7 @@ class PatchReading:
         self.pause_s = 0.0
         """What passes without a reading before the next: settling whose end is known and nearer than a reading."""
         self.untold = False
-        """True when the meter can't be told an integration time: the plan's count holds then."""
+        """True when the meter takes no integration time: the plan's count holds then."""
         if before.still and before.luminance_cd_m2 is not None:
             now = before.luminance_cd_m2  # what the patches before have left may not be over yet
             if (rest_s := self._expected_rest_s(now, self._scale(now), self._counting_s(now))) is not None:
@@ -80,7 +80,7 @@ class PatchReading:
         return None if self._over else self._length_s
 
     def take(self, luminance_cd_m2: float | None, took_s: float, told_s: float | None, *, over_range: bool) -> bool:
-        """What came: luminance (None: no figure), the time it took, and the integration that the meter tells.
+        """A result: luminance (None: no figure), the time it took, and the integration time that the meter reports.
 
         True when the patch is found settled with this one: the readings until here do not count.
         """
@@ -147,7 +147,7 @@ class PatchReading:
         outlook = self._learned.panel.outlook(change)
         tolerance, hidden = self._allowed
         at_s = outlook.seconds_until(scale, self._now_s, for_s, tolerance, hidden)
-        # The first counted reading, too, must be settled to within its own scatter, or that would look larger.
+        # The first counted reading, too, must be settled to within its own noise, or that would look larger.
         first_s = outlook.seconds_until(scale, self._now_s, for_s / WISHED, 2.0 * tolerance, math.inf)
         if at_s is None or first_s is None:
             return None
@@ -179,7 +179,7 @@ class PatchReading:
         tolerance, allowed = self._allowed
         window = (scale, from_s, self._now_s)
         if own.teaches and self._now_s < TEACH_MOST_S:
-            # The first of its kind: watched until it speaks for others, too, that will be counted at once.
+            # The first of its kind: watched until it holds for others, too, that will be counted at once.
             early = own.joint(scale, 0.0, self._now_s - from_s)
             if early is not None and early[1] > allowed:
                 return False
@@ -229,7 +229,7 @@ class PatchReading:
         return 1 if self._agreement_cd_m2(luminance) is not None else 2
 
     def _agreement_cd_m2(self, luminance: float) -> float | None:
-        """How far the first counted reading may lie from the one before it; None where that would tell too little."""
+        """How far the first counted reading may lie from the one before it; None where that would show too little."""
         change = self._changed(luminance)
         at = self._from if self._counting else len(self._all)
         if change is None or at < 1:
@@ -296,7 +296,7 @@ class PatchReading:
         self._over = True
 
     def _moves(self, own: OwnReadings) -> bool:
-        """True when the counted readings hold more of a tail than they may; then others are to be counted."""
+        """True when the counted readings hold more of a settling error than they may; then others are to be counted."""
         if not self._contradicts(own):
             return False
         self._surprises += 1
@@ -320,7 +320,7 @@ class PatchReading:
         return self._all[self._from].end_s - self._all[self._from].took_s
 
     def _is_proved(self, own: OwnReadings, *, ending: bool) -> bool:
-        """True when the counted readings hold nothing of a tail; else more are read, or others counted."""
+        """True when the counted readings hold no settling error; else more are read, or others counted."""
         moves = self._contradicts(own)
         if not moves and (
             not self._watched or self._settled_by_own(own, self._scale(self._level()), self._counted_from_s)
@@ -352,10 +352,10 @@ class PatchReading:
         return n * self._length_s >= need_s * (1.0 - 1e-6)
 
     def _fix_number(self, counted: list[TimedReading], mean: float) -> None:
-        """The counted readings so far say how many there will be, whatever the later ones scatter."""
+        """The counted readings so far decide how many there will be, whatever the later ones are."""
         n = len(counted)
         per_second, dof = variance(one.luminance_cd_m2 for one in counted) * self._length_s, n - 1.0
-        if self._watched:  # what may be left of a tail is no scatter
+        if self._watched:  # what may be left of the settling is no noise
             per_second, dof = per_second_seen(counted), DIFFERENCES_DOF * (n - 1.0)
         need_s = needed_s(per_second, dof, self._asked.repeatability * self._scale(mean))
         self._variance = (per_second, dof)

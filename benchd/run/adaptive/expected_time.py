@@ -1,7 +1,7 @@
 """How long precise steps will take: the rules of a run, over the light and the noise that a bench expects.
 
 No formula stands for the rules: they are run, on a display of two or three time constants with noise that is always
-the same. So the estimate knows of watches, of the cap, and of what the meter teaches on the way.
+the same. So the estimate includes watched patches, the cap, and what becomes known of the meter during the run.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def _one_try(
 def _characterisation(
     step: Step, expected: Expected, noise: NoiseModel, deviates: Iterator[float], limits: Limits
 ) -> list[dict[str, object]]:
-    """What a warm-up of usual length teaches of the display that is expected."""
+    """The characterisation that a warm-up of usual length gives of the expected display."""
     light, panel = _light_of(step.patch, step.at, expected), _Panel(expected)
     panel.show(light, at_once=True)
 

@@ -25,7 +25,7 @@ def adaptive_reading(
     dialect: Dialect | None = None,
     meter: MeterIdentity | None = None,
 ) -> AdaptiveReading:
-    """The adaptive reading of a session; of ``bench`` it knows the meter's limits and the stated noise."""
+    """The adaptive reading of a session; of ``bench`` it uses the meter's limits and the stated noise."""
     from benchd.run.adaptive.learned import Learned
     from benchd.run.adaptive.precise_step import Precise, learned_on
 

@@ -1,4 +1,4 @@
-"""What a log has taught so far, for patches that are read to a precision: noise, settling, luminances. Pure."""
+"""What is known from a log so far, for patches that are read to a precision: noise, settling, luminances. Pure."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from benchd.run.adaptive.settling import PanelModel, from_body
 from benchd.run.adaptive.settling_model import LESSONS_MODEL, MODEL
 
 SHORTEST_S, LONGEST_S = 0.05, 4.0
-"""Shortest and longest reading that is asked for; the meter's own limits come before."""
+"""Shortest and longest reading that is requested; the meter's own limits take precedence."""
 UNLIKE = (1.0, 2.0, 4.0, 8.0)
-"""Factors tried in turn on what shares are uncertain by, until they explain what a warm-up taught."""
+"""Factors tried in turn on what shares are uncertain by, until they explain the warm-up characterisation."""
 MISFIT = 1.5
 
 
@@ -25,7 +25,7 @@ class Limits(NamedTuple):
 
 
 class Learned:
-    """What this log has taught so far: the meter's noise, the panel's settling, the luminances of the steps."""
+    """What is known from this log so far: the meter's noise, the panel's settling, the luminances of the steps."""
 
     def __init__(self, limits: Limits | None = None, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
         self.limits = limits or Limits()
@@ -50,7 +50,7 @@ class Learned:
         self._taken = len(entries)
 
     def _take_characterisation(self, lessons: Sequence[dict[str, Any]]) -> None:
-        """What is left at a moment counts the less, the less alike the changes settle: else all would be doubted."""
+        """What is left at a moment counts the less, the less alike the changes settle."""
         before = self.panel
         for unlike in UNLIKE if lessons else ():
             self.panel = before.copy()
@@ -63,7 +63,7 @@ class Learned:
     def _take_settling(self, body: dict[str, Any], *, lesson: bool) -> None:
         if "settling" in body:
             change, bins, per_second = from_body(body["settling"])
-            if lesson and bins:  # some seconds tell their own scatter badly, and what is weighed by it
+            if lesson and bins:  # the noise is poorly known from some seconds, and so are weights by it
                 level = max(float(body["luminance_cd_m2"]), self.limits.floor_cd_m2)
                 per_second = self.noise.per_second(level) or per_second
             model = LESSONS_MODEL if lesson else MODEL
@@ -75,7 +75,7 @@ class Learned:
 
 
 def limits_of(low_s: float | None, high_s: float | None, floor_cd_m2: float | None) -> Limits:
-    """Our limits within those of a meter that tells some."""
+    """Our limits within those of a meter that reports some."""
     shortest = SHORTEST_S if low_s is None else max(SHORTEST_S, low_s)
     longest = LONGEST_S if high_s is None else min(LONGEST_S, high_s)
     return Limits(shortest, max(shortest, longest), floor_cd_m2 or 0.0)

@@ -1,6 +1,6 @@
 """Least squares of how a panel's light settles (`settling_model`): normal equations, pooled, and what they show.
 
-Loaded where a plan asks for a precision; all else need not wait for the numbers' library. Pure.
+Loaded where a plan requests a precision; all else need not wait for the numbers' library. Pure.
 """
 
 from __future__ import annotations

@@ -4,8 +4,8 @@ One part after the other is taken up, each time the one that lessens the misfit 
 that are taken stand for all that are not yet there, so one may come out too slow, and then a slower one of the opposite
 sign would make up for it: light that swings over where none does, and that is waited for. So before a part of another
 sign is taken up, those that are there may change places with others (stepwise selection after Efroymson 1960), and it
-must be clearer than the rest. Sweeping (Goodnight, Am. Stat. 33, 1979, 149) says of all others at once what they would
-gain, and undoes itself. Pure.
+must be clearer than the rest. Sweeping (Goodnight, Am. Stat. 33, 1979, 149) gives for all others at once what they
+would gain, and undoes itself. Pure.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ MOST_PARTS = 5
 CLOSE = 1
 """Steps of the grid within which two parts may not have opposite signs: they would fit noise, not light."""
 LEAST_PIVOT = 1e-7
-"""Share of a part that the others can't stand for, below which it can't be told from them."""
+"""Share of a part that the others can't stand for, below which it can't be distinguished from them."""
 BETTER = 0.01
 """Misfit (chi-square) that an exchange must take away."""
 MOST_EXCHANGES = 12

@@ -1,7 +1,7 @@
 """Steps that are read to a precision: what is on the screen before them, their readings, and what the log keeps.
 
 A patch settles from what was shown before it, so the step before is part of the measurement: whatever came between
-(a look at the anchors, a pause, a fault) is followed by that patch again, the lead-in. So a run that was interrupted
+(a reference check, a pause, a fault) is followed by that patch again, the lead-in. So a run that was interrupted
 takes the same readings as one that was not.
 """
 
@@ -34,11 +34,11 @@ GAMMA = 2.2
 MOST_ON = 4
 """How many times the time that a patch may take a reference check goes on that disagrees and still settles."""
 _SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
-UNTOLD = "the meter can't be told an integration time, so the plan's count holds"
+UNTOLD = "the meter takes no integration time, so the plan's count holds"
 
 
 class Precise:
-    """What a session knows for its precise steps; ``steps`` in the order of the run."""
+    """The state of a session for its precise steps; ``steps`` in the order of the run."""
 
     def __init__(self, steps: Sequence[Step], state: RunState, learned: Learned) -> None:
         self._steps, self._state, self._learned = steps, state, learned
@@ -127,7 +127,7 @@ def _read_on(
     sleep: Sleep,
     settled: Callable[[Body], None] = lambda body: None,
 ) -> list[Reading]:
-    """The readings that count; of a meter that can't be told an integration time, all that were taken."""
+    """The readings that count; of a meter that takes no integration time, all that were taken."""
     readings: list[Reading] = []
     number = 0
     while (length_s := patch.next_s()) is not None:

@@ -1,4 +1,4 @@
-"""What a plan asks of a patch that is read to a precision, and the least integration that reaches it. Pure."""
+"""What a plan requests of a patch that is read to a precision, and the shortest integration that reaches it. Pure."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from benchd.run.adaptive.settling import LevelChange
 
 
 class PrecisionRequest(NamedTuple):
-    """What a plan asks of a patch."""
+    """What a plan requests of a patch."""
 
     repeatability: float  # relative standard uncertainty of the mean, from repeatability
     at_most_s: float  # on one patch, settling included
-    fixed_s: float | None = None  # integration time of every reading, where the plan says it
+    fixed_s: float | None = None  # integration time of every reading, where the plan states it
     dark: bool = False
 
 
@@ -20,7 +20,7 @@ class PreviousPatch(NamedTuple):
     """What was there before the patch.
 
     ``still``: the same patch was on the screen; ``moved``: the meter was moved; ``parts``: what gets brighter and what
-    gets darker by the codes, as shares of white. A reading alone does not tell the step: on a slow panel it may not
+    gets darker by the codes, as shares of white. A reading alone does not show the step: on a slow panel it may not
     have begun, and a change of colour may leave the luminance as it was. ``from_black``, ``to_black``: all the screen.
     """
 
@@ -39,7 +39,7 @@ class PreviousPatch(NamedTuple):
         if self.still:
             return LevelChange(0.0, 0.0, dark)
         if self.moved:
-            # Over another place the last luminance says little: take the largest step there can be.
+            # At another place the last luminance means little: take the largest step there can be.
             return LevelChange(brightest_cd_m2, brightest_cd_m2, dark, either=True)
         if self.luminance_cd_m2 is None:
             return None

@@ -30,7 +30,7 @@ class AdaptiveReading(Protocol):
     def read(
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
     ) -> tuple[list[Reading], Body]:
-        """The readings that count, with what ``done`` says beside their number."""
+        """The readings that count, with what ``done`` states besides their number."""
 
     def check(
         self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
@@ -43,7 +43,7 @@ class AdaptiveReading(Protocol):
     def characterised_s(
         self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Unkept
     ) -> float:
-        """Teach a lesson after that minute of a warm-up, if one is due; how many seconds it took."""
+        """Run a characterisation after that minute of a warm-up, if one is due; how many seconds it took."""
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
-        """What the ``done`` of a warm-up says for the step after it."""
+        """What the ``done`` of a warm-up states for the step after it."""

@@ -11,15 +11,15 @@ from benchd.run.adaptive.settling import TimedReading, per_second_seen
 from benchd.run.adaptive.settling_model import HIDDEN
 
 DIFFERENCES_DOF = 2.0 / 3.0
-"""Freedom of a variance from differences of neighbours, a difference (von Neumann et al. 1941, normal scatter)."""
+"""Freedom of a variance from differences of neighbours, a difference (von Neumann et al. 1941, normal errors)."""
 
 
 def repeatability_reached(
     counted: Sequence[TimedReading], per_second: float | None, asked: float, floor_cd_m2: float
 ) -> dict[str, Any]:
-    """What was asked, what was reached, and the mean luminance of the readings that count.
+    """What was requested, what was reached, and the mean luminance of the readings that count.
 
-    ``per_second``: variance x time by which reading ended; None where the readings alone tell it.
+    ``per_second``: variance x time by which reading ended; None where the readings alone give it.
     """
     values = [one.luminance_cd_m2 for one in counted]
     mean, own = fmean(values), variance_x_time(counted)
@@ -45,7 +45,7 @@ def settling_left(left: float, hidden: float, side: float, scale_cd_m2: float) -
     ``left``: what was seen and is left at most; ``hidden``: what could be there unseen, two standard errors; both
     relative to ``scale_cd_m2``. What was seen lies between nothing and ``left`` (rectangular, JCGM 100, 4.3.7) to the
     ``side`` where the light comes from. The middle of that goes the same way in all patches of the panel, so it is
-    told apart, with its sign: ``settling_common_cd_m2`` is a part of ``settling_u_cd_m2``.
+    separated, with its sign: ``settling_common_cd_m2`` is a part of ``settling_u_cd_m2``.
     """
     u = scale_cd_m2 * math.sqrt(left**2 / 3.0 + (hidden / HIDDEN) ** 2)
     return {

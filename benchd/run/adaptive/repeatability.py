@@ -1,8 +1,8 @@
-"""The meter's repeatability as it was learned on this bench: how much readings scatter, by luminance and time.
+"""The meter's repeatability as found on this bench: standard deviation of readings by luminance and time.
 
-After the handbook form u_rep^2 = s0^2 + a^2 L + (r L)^2 (dark noise, shot noise, scatter of the scale; the levels of
+After the handbook form u_rep^2 = s0^2 + a^2 L + (r L)^2 (dark noise, shot noise, noise of the scale; the levels of
 repeatability against luminance follow IEC TR 62977-1-31:2021, 5.2), each part falling with the integration time. What
-is fitted are sample variances of patches that are done, so every one knows its degrees of freedom. Pure.
+is fitted are sample variances of patches that are done, so every one has its degrees of freedom. Pure.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from itertools import combinations
 from typing import NamedTuple
 
 NEAR = 10.0
-"""A variance speaks for luminances within this factor of its own."""
+"""A variance holds for luminances within this factor of its own."""
 
 LEAST_DOF = 20.0
-"""Degrees of freedom near a luminance from which on the model is trusted there: the scatter is then known to 16 %."""
+"""Degrees of freedom near a luminance from which on the model is trusted there: its noise is then known to 16 %."""
 
 BINS_A_DECADE = 4
 _ROUNDS = 12
@@ -49,7 +49,7 @@ class NoiseModel(NamedTuple):
 
 
 class Noise:
-    """What is known of the meter's scatter so far; more is taken in with every patch that is done."""
+    """The meter's repeatability so far; more is taken in with every patch that is done."""
 
     def __init__(self, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
         self._bins: dict[int, tuple[float, float, float]] = {}  # sums of dof, dof x per_second, dof x luminance
@@ -63,7 +63,7 @@ class Noise:
             self._stated = {key: dof for key, (dof, _, _) in self._bins.items()}
 
     def take(self, seen: NoiseSample) -> None:
-        """One more variance; one of nothing is left out (a meter's last digit can hide all scatter)."""
+        """One more variance; one of nothing is left out (a meter's last digit can hide all noise)."""
         if seen.dof <= 0.0 or seen.per_second <= 0.0 or seen.luminance_cd_m2 <= 0.0:
             return
         key = math.floor(BINS_A_DECADE * math.log10(seen.luminance_cd_m2))
@@ -77,7 +77,7 @@ class Noise:
         return sum(dof for dof, _ in self._near(luminance_cd_m2))
 
     def read_dof_at(self, luminance_cd_m2: float) -> float:
-        """The same of what was read in this log alone: analysis knows no other."""
+        """The same of what was read in this log alone: analysis has no other."""
         return sum(dof - stated for dof, stated in self._near(luminance_cd_m2))
 
     def _near(self, luminance_cd_m2: float) -> list[tuple[float, float]]:
@@ -112,7 +112,7 @@ class Noise:
 def fitted(seen: Sequence[NoiseSample]) -> NoiseModel | None:
     """The model nearest to the variances: weighted least squares, no part negative.
 
-    A sample variance scatters by sqrt(2 / dof) of what it estimates, so the weights are dof / variance^2 with the
+    A sample variance varies by sqrt(2 / dof) of what it estimates, so the weights are dof / variance^2 with the
     variance of the model itself (iterated); weighting by what was seen would favour those that came out small.
     """
     if not seen:

@@ -4,12 +4,12 @@ A panel's settling is learned by kind of change (`Kind`) before it is trusted: t
 not, are pooled per kind as shares of the steps that caused them (`adaptive.settling_model`). A patch counts from when
 
 - what is known leaves at most ``tolerance`` of its light, and what could be hidden from it at most ``hidden``; or its
-  own readings say so by themselves, which takes up to half a minute where nothing is known yet; and
-- its own readings show no tail that leaves more.
+  own readings show it by themselves, which takes up to half a minute where nothing is known yet; and
+- its own readings show no settling that leaves more.
 
 Steps add up: a patch that follows others soon still holds what those have left, so they are remembered, each fading
-with every time constant. The first and largest changes of a run, or those of its warm-up, teach; steps that are small
-beside the light that they lead to need little knowledge. Pure.
+with every time constant. The first and largest changes of a run, or those of its warm-up, give the model; steps that
+are small beside the light that they lead to need little knowledge. Pure.
 """
 
 from __future__ import annotations
@@ -36,11 +36,11 @@ if TYPE_CHECKING:
     from benchd.run.adaptive.least_squares import Sums
 
 SLACK = 1.15
-"""Factor on time for what other patches taught: panels settle differently fast by level."""
+"""Factor on time for what is known from other patches: panels settle differently fast by level."""
 LARGE = 0.25
 """Share of the brightest light from which on a fall to black shows how zones dim."""
 PURE = 0.1
-"""A patch teaches one kind of change where the others are at most this share of it."""
+"""A patch characterises one kind of change where the others are at most this share of it."""
 LEAD_IN_TAUS = 6.0
 NEAR_S = 15.0
 """How far ahead it is looked for when a patch will have settled."""
@@ -85,11 +85,11 @@ class PanelModel:
         self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
         self._late = self._risen, self._fallen  # the same where all goes slower by `SLACK`
-        self._faded_cd_m2 = 0.0  # the largest step that taught "fades"
-        self._woken = False  # whether a rise from black taught "up"
+        self._faded_cd_m2 = 0.0  # the largest step that gave "fades"
+        self._woken = False  # whether a rise from black gave "up"
         self.brightest_cd_m2 = 0.0
         self.unlike = 1.0
-        """Factor on what shares are uncertain by: how unlike the changes of this panel settle, found by lessons."""
+        """Factor on what shares are uncertain by: how unlike the changes of this panel settle, found in the warm-up."""
 
     def copy(self) -> PanelModel:
         """One that learns by itself from here on."""
@@ -98,7 +98,7 @@ class PanelModel:
         return other
 
     def sums(self, kind: Kind) -> Sums:
-        """What was pooled; a fall to a lighter patch knows what falls to dark ones taught, which see far finer."""
+        """What was pooled; a fall to a lighter patch uses what falls to dark ones gave, which resolve far finer."""
         own = self._sums.get(kind) or _sums_of()
         if kind == "down" and "dims" in self._sums:
             return own.with_steps(self._sums["dims"], ONES, 1.0)
@@ -153,7 +153,7 @@ class PanelModel:
         return {kind: steps for kind, steps in found.items() if max(steps) > 0.0}
 
     def teaches(self, change: LevelChange) -> tuple[Kind, tuple[float, ...]] | None:
-        """The kind of change that a patch's readings speak of, if it is one, and its steps (of either sign)."""
+        """The kind of change in a patch's readings, if it is one, and its steps (of either sign)."""
         large, small = max(change.up, change.down), min(change.up, change.down)
         if large <= 0.0 or small > PURE * large:
             return None
@@ -187,7 +187,7 @@ class PanelModel:
         brightest: float,
         model: float = MODEL,
     ) -> None:
-        """A patch is done: what its readings taught, and for how long it was on the screen."""
+        """A patch is done: take in its readings, and for how long it was on the screen."""
         told = self.teaches(change)
         if told is not None and bins and per_second > 0.0:
             kind, steps = told
@@ -238,7 +238,7 @@ _Part = tuple[bool, Sequence[float], Sequence[Parts]]
 
 
 class Outlook:
-    """What a change leaves to settle, by what is known of the panel: made once, asked about many windows."""
+    """What a change leaves to settle, by what is known of the panel: made once, used for many windows."""
 
     def __init__(self, ways: Sequence[Sequence[_Part]], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
         """``ways``: one of these; ``unseen``: by kind of change, what could be hidden (`SettlingCurve.hides`)."""
@@ -282,7 +282,7 @@ def _left(
     """What is left by one variant of every kind, at most.
 
     A rise and a fall make good for each other, as those of other channels do, but each may be slower by `SLACK`.
-    What swings over goes by itself: how far it makes good for what it swings over from hangs on the moment.
+    What swings over goes by itself: how far it compensates what it swings over from depends on the moment.
     """
     slow, usual = [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]  # fall, rise, and what of each swings over
     for above, steps, variants in curves:
@@ -311,7 +311,7 @@ def sign_of(kind: Kind) -> float:
 
 
 class OwnReadings:
-    """What a patch's own readings say, alone and beside what is known."""
+    """What a patch's own readings show, alone and with what is known."""
 
     def __init__(self, panel: PanelModel, change: LevelChange | None, bins: Sequence[Bin], per_second: float) -> None:
         self._panel, self._change = panel, change
@@ -325,7 +325,7 @@ class OwnReadings:
             and taught[0] == told[0] != "fades"
             and max(map(abs, told[1])) >= LARGE * panel.brightest_cd_m2
         )
-        """True when the change is large enough to teach smaller ones of its kind."""
+        """True when the change is large enough to characterise smaller ones of its kind."""
         if told is not None:
             kind, steps = told
             self._joint = panel.sums(kind).with_steps(self._sums, steps, sign_of(kind)).curve, steps
@@ -335,7 +335,7 @@ class OwnReadings:
         return self._sums.curve.left(ONES, from_s, to_s) / scale
 
     def shown(self, scale: float, from_s: float, to_s: float) -> float:
-        """The same at least: what speaks against an expectation."""
+        """The same as a minimum: what contradicts an expectation."""
         return self._sums.curve.shown(from_s, to_s) / scale
 
     def hidden(self, scale: float, from_s: float, to_s: float) -> float:
@@ -343,7 +343,7 @@ class OwnReadings:
         return self._sums.curve.hidden(ONES, from_s, to_s) / scale
 
     def joint(self, scale: float, from_s: float, to_s: float) -> tuple[float, float] | None:
-        """Seen and hidden by what is known and these readings together, where they speak of one kind of change."""
+        """Seen and hidden by what is known and these readings together, where they show one kind of change."""
         if self._joint is None:
             return None
         curve, steps = self._joint

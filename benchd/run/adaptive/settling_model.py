@@ -3,7 +3,7 @@
 Readings of a patch over time are L + sum_k A_k R_k mean(exp(-t / tau_k)) + noise: A_k are shares of a step, R_k what
 steps (this one and those before it, faded) are there to settle. Least squares over all that was seen, each patch with
 an L of its own, so patches are pooled without being compared (`adaptive.least_squares`). Parts are taken up one by one
-while each is significant (`adaptive.model_selection`); for those that are not, the standard error says what could be
+while each is significant (`adaptive.model_selection`); for those that are not, the standard error bounds what could be
 hidden. Where the parts do not explain what was seen, errors and thresholds grow with the misfit (Birge, Phys. Rev.
 40, 1932, 207). Pure.
 """
@@ -19,14 +19,14 @@ Parts = tuple[tuple[int, float], ...]
 """Index, share."""
 
 TAUS_S = tuple(0.012 * 1.5**power for power in range(18))
-"""12 ms to 12 s. Slower change can't be told from drift in a patch's time, and is the drift's business."""
+"""12 ms to 12 s. Slower change can't be distinguished from drift within a patch's time, and counts as drift."""
 
 HIDDEN = 2.0
 """Standard errors that an unseen part may have; or what it seems to have, where that is more."""
 MODEL = 0.03
 """Share of what is left at a moment that the grid and the moment itself are uncertain by."""
 LESSONS_MODEL = 0.1
-"""The same of what a warm-up taught: changes so unlike in size have not the same shares (limiting, overdrive)."""
+"""The same of a warm-up: changes so unlike in size have not the same shares (limiting, overdrive)."""
 OVER_TAUS = 50.0
 """Time constants after which nothing is left."""
 

@@ -1,11 +1,11 @@
-"""What a warm-up teaches while it waits: how the panel settles after large changes, and how readings scatter.
+"""Characterisation during a warm-up: how the panel settles after large changes, and the noise of readings.
 
 The minutes of a warm-up are free, and a pattern that changes is what a warm-up is advised to show (common practice). So
 black, a dark grey, a grey, white, black, the dark grey and black again follow each other between two of its readings,
-long enough to see tails of ten seconds. Only for plans that ask for a precision. No reading of them is a result.
+long enough to see settling of ten seconds. Only for plans that request a precision. No reading of them is a result.
 
-A display that warms up drifts, which would look like a slow tail: so each part is read beside the same part a minute
-before, and the slope between the two is taken off. The first lesson, which has none before it, teaches no settling.
+A display that warms up drifts, which would look like slow settling: so each part is compared with the same part a
+minute before, and the slope between the two is subtracted. The first one, which has none before it, shows no settling.
 """
 
 from __future__ import annotations
@@ -29,17 +29,17 @@ from benchd.run.log.records import Body
 from benchd.run.settle import WARM_UP_EVERY_S
 
 LESSONS = 16
-"""Minutes of a warm-up in which is taught at most, the last two before it may end."""
+"""Minutes of a warm-up with a characterisation, the last two before it may end."""
 LEAST_MIN = 3
 """In the first ones the light drifts too fast."""
 LESSON_READING_S = 0.1
-"""Short, since the number of readings is what tells their scatter."""
+"""Short, since the standard deviation needs many readings."""
 STILL = 3.0
 """Standard errors by which two halves of a patch may differ and still be the same light."""
 
 
 class WarmUpPatch(NamedTuple):
-    """One patch of a lesson: its share of the top code, and for how long it is watched."""
+    """One patch of a characterisation: its share of the top code, and for how long it is watched."""
 
     code: float
     seconds: float
@@ -57,7 +57,7 @@ PARTS = (
 )
 
 REST_S = WARM_UP_EVERY_S - sum(part.seconds for part in PARTS)
-"""For about how long the warm-up's own patch is shown after a lesson, until its next reading."""
+"""For about how long the warm-up's own patch is shown after a characterisation, until its next reading."""
 
 Triple = tuple[float, float, float]
 _PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
@@ -68,7 +68,7 @@ Read = Callable[[float], Reading]
 
 
 def is_characterisation(minute: int, limits: WarmUpLimits) -> bool:
-    """True when something is taught after the reading of that minute."""
+    """True when a characterisation follows the reading of that minute."""
     last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `warm_up`
     return max(LEAST_MIN, last - LESSONS) <= minute < last
 
@@ -76,10 +76,10 @@ def is_characterisation(minute: int, limits: WarmUpLimits) -> bool:
 def teach(
     like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits, taught_before: Sequence[Body] = ()
 ) -> list[Body]:
-    """One lesson; ``like``: the patch of the warm-up, shown again at its end, which read ``luminance_cd_m2``.
+    """One characterisation; ``like``: the patch of the warm-up, shown again at its end, which read ``luminance_cd_m2``.
 
-    ``taught_before``: what the lessons before have taught, the last of them a minute ago. Nothing when the meter can't
-    be told an integration time.
+    ``taught_before``: the characterisations before, the last of them a minute ago. Nothing when the meter takes no
+    integration time.
     """
     last = taught_before[-len(PARTS) - 1 :]
     taught: list[Body] = []
@@ -119,7 +119,7 @@ def teach(
 def _scatter(luminance: float, per_second: float, late: Sequence[TimedReading]) -> list[list[float]]:
     """For the noise model; nothing while the light still moves, which would look like noise.
 
-    Differences of neighbours hardly depend on how the means of the two halves differ, so asking this biases nothing.
+    Differences of neighbours hardly depend on how the means of the two halves differ, so this test causes no bias.
     """
     halves = late[: len(late) // 2], late[len(late) // 2 :]
     if not all(halves):
@@ -132,7 +132,7 @@ def _scatter(luminance: float, per_second: float, late: Sequence[TimedReading]) 
 
 
 def _of_colours(late: Sequence[TimedReading], figures: Sequence[Triple | None]) -> Body:
-    """Mean X, Y, Z and their covariances x time (XX, YY, ZZ, XY, XZ, YZ), by which analysis knows single readings."""
+    """Mean X, Y, Z and their covariances x time (XX, YY, ZZ, XY, XZ, YZ), by which analysis weights single readings."""
     seen = [one for one in figures if one is not None]
     if len(seen) < len(figures):
         return {}

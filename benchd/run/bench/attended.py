@@ -1,7 +1,7 @@
-"""Places that only a hand can bring about: the cap on the meter, the display switched off; and back again.
+"""Places that need the operator: the cap on the meter, the display switched off; and back again.
 
-Around whoever moves the meter: the hand is asked on the way there and on the way back, whatever moves the meter
-between real places. A mover that has a shutter (``caps: true`` in the bench) is told the names instead.
+Around the positioner: the operator is prompted on the way there and on the way back, whatever moves the meter
+between real places. A mover that has a shutter (``caps: true`` in the bench) gets the names instead.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ BLACK_WITHIN_S = 5.0
 
 
 def request(place: str, at: tuple[float, float]) -> str:
-    """What a hand is asked for, as a sentence without its full stop."""
+    """What the operator is requested to do, as a sentence without its full stop."""
     where = f"the bright spot: {100 * at[0]:.0f} % of the width, {100 * at[1]:.0f} % of the height"
     return SENTENCES.get(place) or f"Move the meter to {place} ({where})"
 
 
 def dark_while_prompting(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSet:
-    """``ask`` with the screen black meanwhile: a hand may be long in coming, and the patch before may be a bright one.
+    """``ask`` with the screen black meanwhile: it may take long, and the patch before may be a bright one.
 
     A screen that does not answer is left to the next patch.
     """
@@ -43,7 +43,7 @@ def dark_while_prompting(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSe
 
 
 class ManualPositioner:
-    """A person moves the meter; ``ask`` puts the question."""
+    """The operator moves the meter; ``ask`` prompts."""
 
     by = "hand"
 
@@ -51,7 +51,7 @@ class ManualPositioner:
         self._ask = ask
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
-        """Ask for the move; returns once it is confirmed, however long that takes."""
+        """Request the move; returns once it is confirmed, however long that takes."""
         self._ask(place, at)
 
     def close(self) -> None:
@@ -61,25 +61,25 @@ class ManualPositioner:
 def no_operator_to_ask(place: str, at: tuple[float, float]) -> None:
     """The `Ask` of a run without a terminal."""
     if place in SENTENCES:
-        raise MoveNeeded(f"{SENTENCES[place]}, and resume: this run has no terminal to ask at")
+        raise MoveNeeded(f"{SENTENCES[place]}, and resume: this run has no terminal to prompt at")
     raise MoveNeeded(
-        f"the meter must be moved by hand to {place} ({at[0]:.0%} of the width, {at[1]:.0%} of the height) "
-        "and this run has no terminal to ask at; move it and resume"
+        f"the operator must move the meter to {place} ({at[0]:.0%} of the width, {at[1]:.0%} of the height) "
+        "and this run has no terminal to prompt at; move it and resume"
     )
 
 
 class AttendedPositioner:
-    """A `Positioner` that asks a hand for what the one behind it can't do. Raises what both raise."""
+    """A `Positioner` that prompts the operator for what the one behind it can't do. Raises what both raise."""
 
     def __init__(self, inner: Positioner, ask: Ask, *, caps: bool = False) -> None:
         self.inner, self._ask, self._caps = inner, ask, caps
         self.by = inner.by
         self.confirmed = ""
-        """The place that an earlier session asked for: whoever resumed says that it is so."""
+        """The place that an earlier session requested: the resume confirms it."""
         self._stands = ""
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
-        """Returns once the meter stands there, or a hand says that it is so."""
+        """Returns once the meter stands there, or the operator confirms it."""
         confirmed, self.confirmed = self.confirmed, ""
         if self._caps:
             self.inner.move(place, at, deadline)

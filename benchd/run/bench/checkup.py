@@ -1,4 +1,4 @@
-"""Every part of a bench asked on its own, so that one silent part does not hide the others."""
+"""Every part of a bench checked on its own, so that one silent part does not hide the others."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class PartAnswer:
 
 
 def check_up(job: BenchJob) -> Iterator[PartAnswer]:
-    """Ask the companions, the clock, the screen, the meter (and whether its correction fits), the positioner and the
+    """Check the companions, the clock, the screen, the meter (and whether its correction fits), the positioner and the
     display's controls, in this order.
 
     The screen is shown black and the meter takes one reading; nothing is moved, and nothing is set.

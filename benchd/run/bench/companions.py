@@ -46,7 +46,7 @@ def start_companion(
         more = os.read(process.stdout.fileno(), 4096) if readable else b""
         if not more:
             end_companion(process)
-            tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["it said nothing"]
+            tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["no output"]
             what = "ended before it was ready" if readable else f"was not ready within {ready_within_s:g} s"
             raise BenchNotReady(f"the companion {' '.join(command[:4])} … {what}: {tail[0]}")
         text += more
@@ -56,7 +56,7 @@ def start_companion(
         ready = {}
     if not isinstance(ready, dict) or not ready.get("ready"):
         end_companion(process)
-        raise BenchNotReady(f"the companion {' '.join(command[:4])} … said {text[:80]!r} instead of being ready")
+        raise BenchNotReady(f"the companion {' '.join(command[:4])} … printed {text[:80]!r} instead of being ready")
     return process, ready
 
 

@@ -1,4 +1,4 @@
-"""May a run begin with the bench's correction, and what its log says of it."""
+"""May a run begin with the bench's correction, and what its log states of it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from benchd.run.log.records import Body
 
 
 def refuse_correction(job: BenchJob) -> None:
-    """Raises `InputError` when a run must not begin with the bench's correction: what can be told from the files."""
+    """Raises `InputError` when a run must not begin with the bench's correction, as far as the files show."""
     if job.correction is not None and (unfit := correction_fault(job.bench, job.correction, wall_label()[:10])):
         raise InputError(unfit)
 

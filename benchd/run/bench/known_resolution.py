@@ -1,4 +1,4 @@
-"""What a log's head says of the meter's resolution, so that analysis needs no profile."""
+"""What a log's head states of the meter's resolution, so that analysis needs no profile."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def resolution_head(bench_job: BenchJob | None) -> Body:
     """``sent``: quantities of the meter's answers, and what their light may be in, in cd/m2.
 
     ``stated``: the rule of each quantity (None: none is stated), the unit of its light in cd/m2, and who states it;
-    None where nobody does.
+    None where neither does.
     """
     quantities: tuple[str, ...] = FORMS[0]
     units_cd_m2 = [1.0]

@@ -104,7 +104,7 @@ class OpenBench:
 
     @property
     def simulated(self) -> bool:
-        """True when any part says that it is simulated, whatever the profile claims."""
+        """True when any part reports that it is simulated, whatever the profile states."""
         parts = (self._bench.simulated, self.meter_identity.simulated, self.screen_identity.simulated)
         corrected = self._correction is not None and self._correction.simulated
         return any(parts) or corrected or self._companion_simulates or self.clock.virtual
@@ -185,7 +185,7 @@ class OpenBench:
         self.clock = clock
 
     def open_screen(self, expect: ScreenIdentity | None = None) -> None:
-        """Start the window and ask which screen it is on. Raises a `ScreenError`."""
+        """Start the window and read which screen it is on. Raises a `ScreenError`."""
         part = self._bench.screen
         if part.prompt is not None:
             ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
@@ -224,7 +224,7 @@ class OpenBench:
             self.meter = SynchronisedMeter(self.meter, self._refresh_hz, *told)
 
     def open_meter(self, expect: MeterIdentity | None = None) -> None:
-        """Open the meter and ask who it is. Raises a `MeterError`, or `BenchNotReady`: its correction is another's."""
+        """Open the meter and identify it. Raises a `MeterError`, or `BenchNotReady` for a wrong correction."""
         part = self._bench.instruments.meter
         expect = expect or self._expect_meter
         if part.driver is not None:
@@ -280,12 +280,12 @@ class OpenBench:
         self.positioner = self.attended = AttendedPositioner(mover, self._operator.ask, caps=self._bench.caps)
 
     def open_controls(self) -> None:
-        """The display's controls; none is asked before a plan or the doctor needs it."""
+        """The display's controls; none is opened before a plan or the doctor needs it."""
         bench = self._bench
         ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
         if (
             self._operator.ask_to_set is not None and bench.screen.prompt is None
-        ):  # else a person would be asked for the black
+        ):  # else the operator would be prompted for the black
             ask = dark_while_prompting(ask, lambda: self.screen)
         self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
 

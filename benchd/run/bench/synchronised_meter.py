@@ -14,10 +14,10 @@ Sync = Literal["auto", "refresh", "none"]
 
 
 class SynchronisedMeter:
-    """The meter behind it, asked for multiples of two frames, 200 ms at least.
+    """The meter behind it, read for multiples of two frames, 200 ms at least.
 
-    A reading whose time the meter chooses by itself stays so; ``longest_s`` is the longest it can be told and
-    ``resolution_s`` the least step of its times, so that the log has what the meter does.
+    A reading whose time the meter chooses by itself stays so; ``longest_s`` is the longest that can be set and
+    ``resolution_s`` the smallest step of its times, so that the log has what the meter does.
     """
 
     def __init__(
@@ -53,7 +53,7 @@ class SynchronisedMeter:
 def described(flicker: Flicker | None, window_hz: float, sync: Sync) -> dict[str, Any]:
     """What the log's head keeps: rates, depths, where the refresh rate is from, and whether readings follow it.
 
-    What the bench says outweighs what the window reads from the mode.
+    What the bench states takes precedence over what the window reads from the mode.
     """
     stated = flicker or Flicker()
     refresh_hz = stated.refresh_hz or window_hz or None

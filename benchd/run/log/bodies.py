@@ -1,4 +1,4 @@
-"""Bodies of records that the sequencer writes, and the patch that shows a hand its way."""
+"""Bodies of records that the sequencer writes, and the patch that shows the operator the place."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ DIM_SPOT_PERCENT = 45.0
 
 
 def spot(step: Step, *, dim: bool = False) -> Patch:
-    """A small bright square on dark grey, where a hand must put the meter; black where it must not go anywhere.
+    """A small bright square on dark grey, where the operator must put the meter; black where it must not go anywhere.
 
-    ``dim``: not so bright that it would hurt an emissive panel, for a hand may be waited for half an hour and more.
+    ``dim``: not so bright that it would harm an emissive panel in a wait of half an hour and more.
     """
     bits = step.patch.bits
     if step.place in ATTENDED:
@@ -36,7 +36,7 @@ def spot(step: Step, *, dim: bool = False) -> Patch:
 
 
 def what_of(step: Step) -> Body:
-    """What analysis must know of a step, as every record of a shown patch begins."""
+    """What analysis needs of a step, as every record of a shown patch begins."""
     return {
         "block": step.block,
         "role": step.labels,

@@ -21,10 +21,10 @@ def is_colour_text(text: str) -> bool:
 
 
 def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[GivenReading], bool]:
-    """The readings in ``text``: SAMPLE_NAME is the step, X, Y, Z are in cd/m2 and the file must say so.
+    """The readings in ``text``: SAMPLE_NAME is the step, X, Y, Z are in cd/m2 and the file must state it.
 
-    The warm-up is left out, and so are readings over time, whose times this format does not hold. Also tells whether
-    the file says that a simulator took part. Raises `ProfileError`.
+    The warm-up is left out, and so are readings over time, whose times this format does not hold. Also returns whether
+    the file states that a simulator took part. Raises `ProfileError`.
     """
     table = colour_text.read_colour_text(text, file)
 
@@ -34,7 +34,7 @@ def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[
     if missing := [name for name in NEEDED if name not in table.fields]:
         raise wrong(f"the field {missing[0]} is missing; needed are {', '.join(NEEDED)}")
     if table.keyword(XYZ_UNIT) != "cd/m2":
-        raise wrong(f'the file must say {XYZ_UNIT} "cd/m2": X, Y, Z of this format may be relative as well')
+        raise wrong(f'the file must state {XYZ_UNIT} "cd/m2": X, Y, Z of this format may be relative as well')
     place = [table.fields.index(name) for name in NEEDED]
     wanted = {step.id: step.kind == "measure" and step.series is None for step in steps}
     given: list[GivenReading] = []

@@ -1,4 +1,4 @@
-"""Readings that somebody else took, from a CSV file: which step each belongs to, and its light.
+"""Readings that were taken elsewhere, from a CSV file: which step each belongs to, and its light.
 
 The first line names the columns, in any order: ``step``, or ``red,green,blue`` and where needed ``place``; the light
 as ``X,Y,Z``, ``Y,x,y``, or ``Y`` alone for what needs only luminance; and where wanted ``status`` and ``time_s``. A
@@ -55,7 +55,7 @@ class GivenReading(NamedTuple):
 def read_given(text: str, file: str, steps: Sequence[Step], unit: str = "cd/m2") -> list[GivenReading]:
     """The readings in ``text`` for the steps of a plan; ``unit`` is a key of `UNITS`.
 
-    Raises `ProfileError` with every fault of the file, as file:line:column.
+    Raises `ProfileError` with all errors in the file, as file:line:column.
     """
     return _Reader(file, steps, UNITS[unit]).read(text)
 
@@ -224,7 +224,7 @@ class _Reader(CsvReader):
             return None
         if after_s is None:
             if cell is None or not cell.text:
-                told = f"{name} is read over time: a column {AFTER} must say the seconds from the window's appearance"
+                told = f"{name} is read over time: a column {AFTER} must give the seconds from the window's appearance"
                 self._fault(line, cell.column if cell else 1, told)
             return None
         last_name, last_s = self._last_after
@@ -246,7 +246,7 @@ class _Reader(CsvReader):
 
 
 def _unfilled(cells: Sequence[CsvCell], order: Sequence[str]) -> bool:
-    """True for a line of the template that nobody filled in: it names a step, and when to read, and nothing else."""
+    """True for a line of the template that is not filled in: it names a step, and when to read, and nothing else."""
     return len(cells) == len(order) and not any(
         cell.text for cell, name in zip(cells, order, strict=True) if name not in (STEP, *CODE, PLACE, AFTER)
     )

@@ -1,4 +1,4 @@
-"""An empty file for readings that somebody else is to take: a line for each, and what is to be on the screen."""
+"""An empty file for readings that are to be taken elsewhere: a line for each, and what is to be on the screen."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from benchd.run.log.given_readings import AFTER, STATUS, STEP, TRISTIMULUS
 
 FIRST_SECONDS = 10
 MOMENTS_S = (30.0, 60.0, 300.0, 600.0, 1800.0)
-"""When a window's light is told, beside the end."""
+"""When a window's light is reported, besides the end."""
 
 
 def template(steps: Sequence[Step]) -> str:
-    """A file with a line for every reading that the plan asks for, its light still empty."""
+    """A file with a line for every reading of the plan, its light still empty."""
     over_time = any(step.series is not None for step in steps)
     columns = (STEP, *TRISTIMULUS, STATUS, *((AFTER,) if over_time else ()))
     lines = [
@@ -35,7 +35,7 @@ def template(steps: Sequence[Step]) -> str:
 
 
 def _times(series: Series) -> Iterator[float]:
-    """Every second of the first ten, and the moments that results tell, to the end."""
+    """Every second of the first ten, and the moments that results report, to the end."""
     first = [float(second) for second in range(FIRST_SECONDS + 1)]
     yield from sorted({moment for moment in (*first, *MOMENTS_S, series.for_s) if moment <= series.for_s})
 

@@ -1,9 +1,9 @@
-"""Readings of somebody else become a log: the same records as those of a run, so that the same analysis reads them.
+"""Readings that were taken elsewhere become a log, with the same records as a run, for the same analysis.
 
-The first record says that the readings were imported, from which file and with which digest; so does every result.
-What nobody told is not made up: the log holds no bench, no screen and no integration time, and bench time only where
+The first record states that the readings were imported, from which file and with which digest; so does every result.
+What is not known is not made up: the log holds no bench, no screen and no integration time, and bench time only where
 the file has it. A step is done when it has a reading; the log ends when every step of the plan has one. A warm-up is
-no reading of anybody's and is not asked for.
+no reading and is not requested.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ BY = "imported"
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where the readings come from and what was told about them."""
+    """Where the readings come from and what is known about them."""
 
     file: str
     text: str
@@ -95,7 +95,7 @@ def import_readings(
 
 
 def _until(clock: VirtualClock, time_s: float | None) -> None:
-    """Let bench time pass until ``time_s`` after the first reading; None: nobody told."""
+    """Let bench time pass until ``time_s`` after the first reading; None: not known."""
     if time_s is not None:
         clock.sleep(max(0.0, time_s - clock.now_s()), StopRequest())
 
@@ -113,7 +113,7 @@ def _check(groups: Sequence[tuple[str, list[GivenReading]]], steps: dict[str, St
         seen[name] = readings[0].line
         if steps[name].block.rpartition("/")[2] == REFERENCE and readings[0].time_s is None:
             raise InputError(
-                f"{file}:{readings[0].line}: the plan's reference patch tells drift, so a time_s is needed"
+                f"{file}:{readings[0].line}: the plan's reference patch shows drift, so a time_s is needed"
             )
 
 

@@ -24,7 +24,7 @@ from zlib import crc32
 
 from benchd.clock import Clock
 from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
-from benchd.run.log.records import KINDS, LOG_VERSION, Body, Record, RunState, fold
+from benchd.run.log.records import KEYS_BEFORE, KIND_BEFORE, KINDS, LOG_VERSION, Body, Record, RunState, as_now, fold
 
 BEGINS = b'{"v":'
 """The first bytes of a log: the version of its records."""
@@ -48,6 +48,7 @@ def is_sound(line: bytes) -> bool:
 
 _object_at_start = json.JSONDecoder().raw_decode
 _envelope = itemgetter(*Record._fields)
+_RENAMED = KIND_BEFORE.keys() | KEYS_BEFORE.keys()
 
 
 def decode(line: bytes) -> Record:
@@ -60,6 +61,8 @@ def decode(line: bytes) -> Record:
         version, record = whole["v"], tuple.__new__(Record, _envelope(whole))  # `_make` without its second look
     except KeyError as missing:
         raise ValueError(f"no {missing} in the envelope") from None
+    if record.kind in _RENAMED:
+        record = as_now(record)
     if version != LOG_VERSION or record.kind not in KINDS:
         raise ValueError("unknown version or kind")
     return record
@@ -86,7 +89,7 @@ class LogFile:
         for lines in self._whole_lines():
             for line in lines:
                 number += 1
-                if line[-_TAIL:] != b',"crc":"%08x"}\n' % crc32(line[:-_TAIL]):  # as `is_sound` says it
+                if line[-_TAIL:] != b',"crc":"%08x"}\n' % crc32(line[:-_TAIL]):  # as `is_sound` gives it
                     raise self._refuse(number, "the check sum is wrong, so this line is damaged")
                 try:
                     record = decode(line)
@@ -254,7 +257,7 @@ def create(path: Path, clock: Clock, session: str) -> Journal:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_APPEND | os.O_CLOEXEC, 0o644)
-        _lock(descriptor, path)  # the file is new: nobody else can hold it
+        _lock(descriptor, path)  # the file is new: no other process can hold it
         _sync_folder(path.parent)
     except FileExistsError:
         raise InputError(f"the log {path} exists already; name another file, or resume it") from None

@@ -1,7 +1,7 @@
 """A log as a script: the steps that count, in their order, with the bench time of each of their records and what
 happened at the bench before them.
 
-Sessions begun, moves of the meter and settings of the display decide how uncertain a figure is (whoever resumes puts
+Sessions begun, moves of the meter and settings of the display decide how uncertain a figure is (a resume puts
 the meter on its place anew; drift is known within a session only), so a replay has them where the log has them.
 """
 
@@ -31,7 +31,7 @@ class CountedStep:
     """One step with the attempt that counts.
 
     ``shown``: that record; ``times``: `mono_ns` of its records by their kind, in order; ``settled``: readings taken
-    before each `settled`, and that record's body; ``precision``: what `done` says of a step that was read to one.
+    before each `settled`, and that record's body; ``precision``: what `done` states of a step that was read to one.
     """
 
     attempt: int
@@ -61,9 +61,9 @@ def script_of(records: Iterable[Record]) -> Script:
             script.started = record
         elif kind in BENCH_KINDS:
             script.bench.append(record)
-        elif kind == "doubted":
-            for doubted in record.body["steps"]:
-                script.steps.pop(doubted, None)
+        elif kind == "invalidated":
+            for invalid in record.body["steps"]:
+                script.steps.pop(invalid, None)
         elif kind in ("shown", "reading", "settled", "done"):
             found = open_steps.get(step)
             if found is None or found.attempt != record.attempt:

@@ -24,13 +24,20 @@ KINDS = {
     "fault": "something went wrong, and what follows from it",
     "done": "the step is complete; its readings of this attempt count",
     "checked": "a first bright and dark patch were read again and agree: what was done since stands",
-    "doubted": "the light changed since the last check, or the operator acts anew: the steps named are measured again",
+    "invalidated": "the light changed since the last check, or the operator acts anew: the steps are measured again",
     "confirmation": "the light did not change where the operator was to set or move: whether it was done, as answered",
     "paused": "the run left the loop and can be resumed",
     "resumed": "the run goes on: identities, versions and environment afresh",
     "ended": "the last record: every step is done",
 }
 """Every record kind with its meaning; the documentation is checked against this table."""
+KIND_BEFORE = {"doubted": "invalidated"}
+KEYS_BEFORE = {
+    "done": {"anchor": "reference_check"},
+    "checked": {"anchors": "reference_checks"},
+    "invalidated": {"anchors_dropped": "reference_checks_dropped"},
+}
+"""Names in earlier logs, of kinds and of keys in their bodies, which are read as those of now."""
 
 Body = dict[str, Any]
 
@@ -48,8 +55,17 @@ class Record(NamedTuple):
     body: Body
 
 
-class Anchored(NamedTuple):
-    """A step that is looked at again, and what it read last."""
+def as_now(record: Record) -> Record:
+    """The record of an earlier log under the names of now."""
+    kind = KIND_BEFORE.get(record.kind, record.kind)
+    keys = KEYS_BEFORE.get(kind, {})
+    if kind == record.kind and keys.keys().isdisjoint(record.body):
+        return record
+    return record._replace(kind=kind, body={keys.get(key, key): value for key, value in record.body.items()})
+
+
+class CheckedPatch(NamedTuple):
+    """The patch of a reference check: its step, and what it read last."""
 
     step: str
     luminance_cd_m2: float
@@ -63,7 +79,7 @@ _ADDED = re.compile(rf"^warm-up/\d+$|^{CONSECUTIVE}$|/again-\d+$")
 
 @dataclass(slots=True)
 class RunState:
-    """What a log says about its run: enough to go on with it."""
+    """The state of a run from its log: enough to go on with it."""
 
     started: Record | None = None
     done: dict[str, int] = field(default_factory=dict)  # step -> attempt that counts
@@ -76,15 +92,16 @@ class RunState:
     last_wall: str = ""  # wall-clock label of the last record
     pause_reason: str = ""
     at: tuple[float, float] | None = None  # where the meter was last moved to, fractions of width and height
-    move_to: str = ""  # the last pause asked a hand to move the meter there
-    set_to: str = ""  # the last pause asked a hand to set this "control=value"
+    move_to: str = ""  # the last pause requested a move of the meter there
+    set_to: str = ""  # the last pause requested to set this "control=value"
     originals: dict[str, Any] = field(default_factory=dict)  # control -> what it was, until it is put back
-    by_hand: set[str] = field(default_factory=set)  # controls that a hand set when they were set last
+    by_hand: set[str] = field(default_factory=set)  # controls that the operator set when they were set last
     ended: bool = False
-    anchors: dict[str, Anchored] = field(default_factory=dict)  # "bright" and "dark": what later looks must agree with
+    # "bright" and "dark": what later checks must agree with
+    reference_checks: dict[str, CheckedPatch] = field(default_factory=dict)
     unchecked: dict[str, int] = field(default_factory=dict)  # done since the last look: step -> readings
     pending: dict[str, int] = field(default_factory=dict)  # readings of the attempt under way, per step
-    adaptive: list[tuple[str, Body]] = field(default_factory=list)  # what steps read to a precision taught, in order
+    adaptive: list[tuple[str, Body]] = field(default_factory=list)  # of steps that were read to a precision, in order
 
     @property
     def steps_done(self) -> int:
@@ -127,13 +144,13 @@ def advance(state: RunState, record: Record) -> None:
             state.unchecked[step] = readings
         if "precision" in record.body:
             state.adaptive.append((step, record.body["precision"]))
-        if "anchor" in record.body:
-            state.anchors[record.body["anchor"]] = Anchored(step, record.body["luminance_cd_m2"])
+        if "reference_check" in record.body:
+            state.reference_checks[record.body["reference_check"]] = CheckedPatch(step, record.body["luminance_cd_m2"])
     elif kind == "checked":
-        for name, found in record.body["anchors"].items():
-            state.anchors[name] = Anchored(found["step"], found["luminance_cd_m2"])
+        for name, found in record.body["reference_checks"].items():
+            state.reference_checks[name] = CheckedPatch(found["step"], found["luminance_cd_m2"])
         state.unchecked.clear()
-    elif kind == "doubted":
+    elif kind == "invalidated":
         _take_invalidation(state, record.body)
     elif kind == "fault":
         state.faults += 1
@@ -159,8 +176,8 @@ def _take_invalidation(state: RunState, body: Body) -> None:
         state.done.pop(step, None)
         state.readings -= state.counted.pop(step, 0)
         state.unchecked.pop(step, None)
-    for name in body["anchors_dropped"]:
-        state.anchors.pop(name, None)
+    for name in body["reference_checks_dropped"]:
+        state.reference_checks.pop(name, None)
     if body.get("about") == "move":
         state.at = None  # it was never moved
 

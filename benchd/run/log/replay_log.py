@@ -99,7 +99,7 @@ class ReplayRig:
 
 
 class RecordedPrecision:
-    """Steps that were read to a precision, as they were: the log says which readings count."""
+    """Steps that were read to a precision, as they were: the log states which readings count."""
 
     def __init__(self, steps: Mapping[str, CountedStep]) -> None:
         self._steps = steps
@@ -125,7 +125,7 @@ class RecordedPrecision:
         raise LookupError(step.id)
 
     def characterised_s(self, *lesson: object) -> float:
-        """What was taught is in the warm-up's ``done``."""
+        """The characterisation is in the warm-up's ``done``."""
         return 0.0
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:

@@ -1,8 +1,8 @@
 """A damaged log: what of it is sound, written to a new file that opens and resumes.
 
 A sound line keeps its content and gets a new sequence number. Where lines are missing a `fault` record
-says so, and a `done` record whose patch or readings are no longer all there is left out, so that its step is
-measured again instead of resting on fewer readings than the plan asks for.
+marks it, and a `done` record whose patch or readings are no longer all there is left out, so that its step is
+measured again instead of resting on fewer readings than the plan has.
 """
 
 from __future__ import annotations

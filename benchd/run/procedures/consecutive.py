@@ -1,9 +1,9 @@
-"""The end of a warm-up: consecutive readings of one patch, which tell for how long the noise of a reading lasts.
+"""The end of a warm-up: consecutive readings of one patch, which show for how long the noise of a reading lasts.
 
-Three to five readings of a patch that hang together scatter too little and tell little of their mean; they can't show
-it themselves. So a warm-up ends with at least 60 readings, one after the other as the plan reads its patches, and its
-log keeps their correlation by lag in seconds (`benchd.autocorrelation`). Where that is long, more are read: until they
-hold twenty times the memory of the noise, at most `MOST`. Readings are counted, not seconds, so that a replay agrees.
+Three to five correlated readings of a patch differ too little and carry little information on their mean; they can't
+show it themselves. So a warm-up ends with at least 60 readings, one after the other as the plan reads its patches, and
+its log keeps their correlation by lag in seconds (`benchd.autocorrelation`). Where that is long, more are read until
+they hold twenty times the memory of the noise, at most `MOST`. Readings are counted, not seconds, for replays.
 
 They are a step of their own beside those of the plan, so that a kill among them costs no second warm-up.
 """
@@ -24,7 +24,7 @@ MOST = 300
 MEMORIES = 20.0
 """Independent readings that are wanted."""
 MORE = 20
-"""Readings that are taken at least before it is asked again."""
+"""Readings that are taken at least before the next test."""
 
 
 def warm_ups(step: Step, steps: Sequence[Step], state: RunState, *, again: bool) -> Iterator[Step]:
@@ -57,9 +57,9 @@ def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
 
 
 def read_on(read: Callable[[int], Reading], now_s: Callable[[], float]) -> Body:
-    """What ``done`` says of them: how many, and ``serial``; that is None where nothing can be said.
+    """What ``done`` states of them: how many, and ``serial``; that is None where nothing is known.
 
-    ``read``: takes the reading of that number (from 1) and keeps it; ``now_s``: bench time, asked after each.
+    ``read``: takes the reading of that number (from 1) and keeps it; ``now_s``: bench time, read after each.
     """
     readings: list[Reading] = []
     times_s: list[float] = []

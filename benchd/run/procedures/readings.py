@@ -7,7 +7,7 @@ from benchd.run.step_rig import Performed, StepLog, StepRig
 
 
 def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
-    """Show, settle, read as often as the plan says."""
+    """Show, settle, read as often as the plan states."""
     rig.show()
     rig.sleep(step.settle_s)
     readings = [rig.read_rested(step, number) for number in range(1, step.readings + 1)]

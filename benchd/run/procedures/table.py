@@ -1,4 +1,4 @@
-"""The table of procedures: a step names its own (`Step.procedure`), and the sequencer knows no other list of them."""
+"""The table of procedures: a step names its own (`Step.procedure`), and the sequencer has no other list of them."""
 
 from __future__ import annotations
 

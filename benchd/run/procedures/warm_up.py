@@ -60,7 +60,7 @@ def warmed_up(
     sleep: Callable[[float], None],
     now_s: Callable[[], float],
 ) -> tuple[Body, float]:
-    """What ``done`` says of it, and the last luminance in cd/m2.
+    """What ``done`` states of it, and the last luminance in cd/m2.
 
     ``ahead``: minutes that are judged; ``read``: takes the reading of that number (from 1) and keeps it.
     ``between_s``: called with the minute and its luminance after each reading that begins one but those with pairs;
@@ -106,7 +106,7 @@ def warmed_up(
 
 
 def _faults(luminance: Sequence[float], trend: Trend | None, swing: Swing | None) -> list[Fault]:
-    """What speaks against stable light; none where it is."""
+    """Reasons against stable light; none where it is stable."""
     if trend is None:
         return ["too few readings"]
     faults: list[Fault] = []

@@ -28,7 +28,7 @@ class Swing(NamedTuple):
 
 
 def swing_of(pairs: Sequence[tuple[float, float]]) -> Swing | None:
-    """What the pairs at `AT_S` say; None without all of them, or without light.
+    """What the pairs at `AT_S` show; None without all of them, or without light.
 
     The slope over the minute is taken off. The ratio of the variances is held against Fisher's distribution by the
     approximation of Paulson (Ann. Math. Statist. 13, 1942, 233, from memory).

@@ -1,7 +1,7 @@
 """What a warm-up has still to come, from its readings so far: an exponential approach, or a trend without an end.
 
 Light that warms up follows L + A exp(-t / tau); a trend that does not end is the line that tau without bound comes to.
-Which tau it is, the readings say only vaguely, and what is to come hangs on it most of all. So none is chosen: least
+Which tau it is, the readings show only vaguely, and what is to come depends on it most of all. So none is chosen: least
 squares for each of a grid of tau, and the mean over all of them weighted by how likely each is (Bayesian model
 averaging with the weights exp(-BIC / 2); Kass and Raftery, J. Am. Stat. Assoc. 90, 1995, 773, from memory). Its
 uncertainty is that of each model and what they differ by. Only the later half of the readings is fitted: a faster part

@@ -61,7 +61,7 @@ WRONG = {
     ),
     "rehearsal": "driver: needs a mapping; write rehearsal: {}",
     "{}": "name a driver, one of: late, rehearsal",
-    f"{REHEARSAL}, port: auto": "'port' is for a serial meter; with a driver, take it away",
+    f"{REHEARSAL}, port: auto": "'port' is for a serial meter; with a driver, remove it",
     "{rehearsal: {serial_number: R-1}, rehearsal-2: {}}": "a role has one driver; take one of them away",
 }
 

@@ -1,4 +1,4 @@
-"""The scene's time for whoever looks often: eight bytes in a file beside the socket, a number of this machine."""
+"""The scene's virtual time in a file: eight bytes next to the socket, a double in this machine's byte order."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class VirtualTimeFile:
 
     def __init__(self, socket: Path, scene: Scene) -> None:
         self._path = socket.with_name(socket.name + ENDING)
-        self._path.unlink(missing_ok=True)  # lest a reader of an earlier one sees it shrink
+        self._path.unlink(missing_ok=True)  # so that no reader of an earlier one sees it shrink
         self._path.write_bytes(bytes(8))
         with self._path.open("r+b") as file:
             self._map = mmap.mmap(file.fileno(), 8)

@@ -8,8 +8,8 @@ import statistics
 import pytest
 
 from sim.bench_arguments import arguments_of
+from sim.light_drift import LightDrift, step_of
 from sim.sensor import Noise
-from sim.wander import LightDrift, step_of
 
 PLACE = (0.5, 0.5)
 

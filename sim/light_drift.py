@@ -1,6 +1,6 @@
-"""How the light of a simulated display wanders by itself: a random walk, and steps. Pure. SIMULATED.
+"""How the light of a simulated display drifts by itself: a random walk, and steps. Pure. SIMULATED.
 
-The walk is a Brownian motion of the luminance, the same at any moment however often it is looked at. A step is what a
+The random walk is a Brownian motion of the luminance, the same at any moment at every look. A step is what a
 supply or a controller does: from one moment on the light is another, and stays.
 """
 
@@ -55,5 +55,5 @@ def step_of(text: str) -> tuple[float, float]:
 
 
 def light_drift_of(walk_percent: float, steps: list[tuple[float, float]], seed: int) -> LightDrift | None:
-    """None where the light neither walks nor steps."""
+    """None where the light neither drifts nor steps."""
     return LightDrift(walk_percent, tuple(steps), seed) if walk_percent or steps else None
