@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from benchd import installed
 from benchd.profile.claim_numbers import number_fault
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
@@ -59,6 +60,9 @@ FAMILIES: dict[str, tuple[str, Better, str]] = {
 }
 """The same for names that have a part of their own, and an example."""
 
+MEASUREMENTS = "benchd.measurements"
+"""Entry points of measurements that packages add."""
+
 CD_M2_PER_FL = 3.4262591
 """1 fL is 1 / pi cd/ft2; with a foot of 0.3048 m."""
 
@@ -103,10 +107,10 @@ def terms_of(text: str) -> Terms:
     match = _CLAIM.match(plain)
     if match is None:
         raise ValueError(f"claim {show(text)}: write a figure, a sign or 'typical', and a number, {_EXAMPLES}")
-    figure, unit, better = _figure(match["figure"])
+    figure, unit, better = _figure(match["figure"], match["unit1"] or match["unit2"] or "")
     sign, factors = match["sign"], []
     for written in (match["unit1"] or match["unit2"] or "", match["unit2"] or match["unit1"] or ""):
-        known, factor = UNITS.get(written.lower().replace(" ", ""), (None, 1.0))
+        known, factor = UNITS.get(written.lower().replace(" ", ""), (written if written == unit else None, 1.0))
         if known is None or (known or unit) != unit:
             wanted = {"1": "no unit, or :1 for a ratio"}.get(unit, unit)
             raise ValueError(f"claim {show(text)}: unit {show(written)} does not fit {figure}, which has {wanted}")
@@ -137,11 +141,14 @@ def _tidy(limit: float) -> float:
     return float(f"{limit:.10g}")
 
 
-def _figure(written: str) -> tuple[str, str, Better]:
-    """Name as the report has it, unit, and which way is better."""
+def _figure(written: str, unit_written: str) -> tuple[str, str, Better]:
+    """Name as the report has it, unit, and which way is better.
+
+    Where packages add measurements, their figures may have any name and unit: logs tell whether there is such a one.
+    """
     written, at, point = written.strip().partition(" at ")
     if at:  # a point of a sweep: "white luminance at brightness=100"
-        name, unit, better = _figure(written)
+        name, unit, better = _figure(written, unit_written)
         if not re.fullmatch(r"\S+=\S+( \S+=\S+)*", point):
             raise ValueError(f"{show(point)} is no point of a sweep; write control=value, such as at brightness=100")
         return f"{name} at {point}", unit, better
@@ -154,6 +161,9 @@ def _figure(written: str) -> tuple[str, str, Better]:
             return written, unit, better
     if plain in RENAMED:
         raise ValueError(f"{show(written)} is now called {RENAMED[plain]}")
+    if installed.claims(MEASUREMENTS):
+        unit, _ = UNITS.get(unit_written.lower().replace(" ", ""), (unit_written, 1.0))
+        return written, unit or "1", "nearer"
     import difflib  # for a wrong name only
 
     known = [*CLAIMABLE, *(example for *_, example in FAMILIES.values())]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from benchd.analysis.results import Results
+from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.report.model import Section
+from benchd.report.model import Section, Words
 from benchd.report.plots.chromaticity import Chromaticities
 from benchd.report.plots.plot import Plot
 
@@ -48,8 +49,26 @@ class ShowPart:
 
 def show_part(kind: str) -> ShowPart:
     """How a kind is shown; imported when a report has a block of its kind, not before."""
-    found: ShowPart = registry.part(kind, "show")
-    return found
+    if registry.is_built_in(kind):
+        built_in: ShowPart = registry.part(kind, "show")
+        return built_in
+    try:
+        found: ShowPart = registry.part(kind, "show")
+    except PackageError as fault:
+        return _not_shown(str(fault))
+
+    def section(result: Any) -> Section:
+        try:
+            return found.section(result)
+        except Exception as error:  # whatever a stranger's code does
+            return _not_shown(str(registry.broken(kind, error))).section(result)
+
+    return replace(found, section=section)
+
+
+def _not_shown(why: str) -> ShowPart:
+    """In place of a kind whose package can't show it; its figures stand in the summary and in the data all the same."""
+    return ShowPart(lambda result: Section(result.block, result.kind, "", (Words(why, "warning"),)))
 
 
 def shown_blocks(results: Results) -> Iterator[tuple[str, Any]]:
