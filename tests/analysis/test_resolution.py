@@ -298,11 +298,11 @@ def world(seed: int, form: tuple[str, ...], step: float, *, stated: bool) -> lis
         measure(f"grayscale/code-{code}", {"code": code}, black + (white - black) * (code / 255) ** exponent, code)
     found, true = analyse(read.end()), analyse(exact.end())
     pick: list[tuple[str, Callable[[Any], Quantity]]] = [
-        ("white", lambda one: one.luminance[0].white),
-        ("black", lambda one: one.luminance[0].black),
-        ("contrast", lambda one: one.contrast[0].sequential.ratio),
-        ("gamma", lambda one: one.grayscale[0].gamma_fits[0].gamma),
-        ("delta E", lambda one: one.grayscale[0].delta_e[0].mean),
+        ("white", lambda one: one.of("luminance")[0].white),
+        ("black", lambda one: one.of("luminance")[0].black),
+        ("contrast", lambda one: one.of("contrast")[0].sequential.ratio),
+        ("gamma", lambda one: one.of("grayscale")[0].gamma_fits[0].gamma),
+        ("delta E", lambda one: one.of("grayscale")[0].delta_e[0].mean),
     ]
     return [(name, of(found), of(true).value or 0.0) for name, of in pick]
 
