@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
@@ -251,12 +251,10 @@ def averaged(
 def _of_blocks(results: Results, log: LogData, check_of: Callable[[str], Check | None]) -> Iterator[Again | NotHad]:
     assert log.started is not None
     described = {str(block["name"]): block for block in log.started.body.get("blocks") or ()}
-    for field in fields(results):
-        several = getattr(results, field.name)
-        for one in several if isinstance(several, tuple) else ():
-            block = described.get(getattr(one, "block", ""))
-            if block is not None and (check := check_of(str(block["kind"]))):
-                yield from check(one, block, results, log)
+    for name, one in results.blocks.items():
+        block = described.get(name)
+        if block is not None and (check := check_of(str(block["kind"]))):
+            yield from check(one, block, results, log)
 
 
 def _compared(found: Iterable[Again], names: Mapping[int, str]) -> Iterator[Compared]:
