@@ -9,7 +9,24 @@ from dataclasses import dataclass
 
 from benchd.analysis.uncertainty.quantity import Quantity
 
-Value = Quantity | str | int | float | None
+
+class Verdict(str):
+    """A word of judgement, such as ``not met``: a page sets its sign and colour, a terminal its colour."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A figure in a column whose rows have units of their own. ``said``: in place of the unit, such as "points"."""
+
+    quantity: Quantity
+    unit: str
+    sign: bool = False
+    said: str | None = None
+
+
+Value = Quantity | Amount | Verdict | str | int | float | None
 """What stands in a cell: a figure with its uncertainty, a word, a number that is exact, or nothing."""
 
 
@@ -60,6 +77,7 @@ class Column:
     ``rank``         where a terminal is narrow, columns of the highest rank are left out first, and 0 never;
                      a column of U leaves `OF_UNCERTAINTY` ranks before its figure would
     ``note``         what it means, printed below a table that has it
+    ``own``          the head is a name that the user gave: it stands as it is
     """
 
     head: str
@@ -68,6 +86,7 @@ class Column:
     sign: bool = False
     rank: int = 0
     note: str = ""
+    own: bool = False
 
 
 OF_UNCERTAINTY = 5
@@ -81,6 +100,7 @@ class Table:
     ``most``    so many rows are printed on a terminal, the page and the data have them all; ``order`` says which.
                 0: none, since the items before show them there
     ``folded``  a page shows the rows when asked; None: when they are many
+    ``topics``  of each row in order; rows of one topic stand under its name on a page
     """
 
     caption: str
@@ -89,6 +109,7 @@ class Table:
     most: int | None = None
     order: str = "first"
     folded: bool | None = None
+    topics: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +143,23 @@ class Heading:
     about: str = ""
 
 
-Item = Line | Together | Table | Map | Words | Heading
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A verdict, what it is about, and the sentences that it rests on."""
+
+    verdict: Verdict
+    title: str
+    because: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """Names and texts, such as conditions; those without a text are left out."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+Item = Line | Together | Table | Map | Words | Heading | Judged | Named
 
 
 @dataclass(frozen=True, slots=True)

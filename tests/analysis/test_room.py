@@ -16,16 +16,17 @@ from benchd.analysis.log.room import ROOM, room_note, room_words
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, Source
-from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
+from benchd.analysis.verdicts.claim_verdicts import Claim, ClaimOutcome, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.verdicts import claims_json
 from benchd.report.page.compare_page import comparison_page
 from benchd.report.page.results_page import Logged, report_page
-from benchd.report.terminal.claims_text import render_claims
+from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.terminal.compare_text import render_comparison
 from benchd.report.terminal.results_text import render_text
+from benchd.report.terminal.section_text import sections_text
 from tests.analysis.logs import Log, xyz
 
 LOG = LogReference("x.log", "ab" * 32)
@@ -154,6 +155,10 @@ def test_near_the_limit_and_below_the_meter(ambient: Offset, black: Quantity, fl
     assert (said in words) if said else words == ""
 
 
+def claims_text(checked: list[ClaimOutcome]) -> str:
+    return sections_text([claims_section(ClaimsShown("P", "S", "m", checked))], simulated=False)
+
+
 def test_claims_on_contrast_and_black_say_it_in_text_and_data() -> None:
     logs = [log_of(0.02, 0.2)]
     claims = [
@@ -162,10 +167,10 @@ def test_claims_on_contrast_and_black_say_it_in_text_and_data() -> None:
     ]
     contrast, white = check_claims(claims, logs)
     assert contrast.outcome == "met"
-    text = " ".join(render_claims("P", "S", [contrast], simulated=False, measured="m").split())
+    text = " ".join(claims_text([contrast]).split())
     assert BRIGHT in text
     assert BRIGHT in claims_json("P", "S", [contrast], simulated=False)["claims"][0]["findings"][0]["why"]
-    assert ROOM not in render_claims("P", "S", [white], simulated=False, measured="m")
+    assert ROOM not in claims_text([white])
 
 
 def test_a_display_left_on_while_the_room_was_read_meets_no_claim() -> None:
@@ -175,7 +180,7 @@ def test_a_display_left_on_while_the_room_was_read_meets_no_claim() -> None:
     assert log.of("contrast")[0].sequential.ratio.bound == "above"
     (checked,) = check_claims([Claim("contrast", 1500.0, None, "1", "as written", "its words", "")], [log])
     assert checked.outcome == "inconclusive"
-    text = " ".join(render_claims("P", "S", [checked], simulated=False, measured="m").split())
+    text = " ".join(claims_text([checked]).split())
     assert "nothing is known of the screen's own black; note: the room's light, 0.2 cd/m2 (subtracted), is all" in text
 
 

@@ -15,8 +15,10 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Contributions, Fixed, Source, Stated
 from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, check_claims
 from benchd.report.data.verdicts import claims_json
-from benchd.report.page.claims_page import ClaimsShown, claims_html
-from benchd.report.terminal.claims_text import limits_text, render_claims, verdict_text
+from benchd.report.model import Section
+from benchd.report.page.section_html import section_html
+from benchd.report.sections.claims import ClaimsShown, claims_section, limits_text, verdict_text
+from benchd.report.terminal.section_text import sections_text
 from tests.report import made
 
 
@@ -47,6 +49,18 @@ def claim(low: float | None, high: float | None, *, typical: bool = False) -> Cl
 def checked(white: Quantity, low: float | None, high: float | None, *, typical: bool = False) -> ClaimOutcome:
     (found,) = check_claims([claim(low, high, typical=typical)], [log(white)])
     return found
+
+
+def shown(checked: list[ClaimOutcome]) -> Section:
+    return claims_section(ClaimsShown("P", "S", "m", checked))
+
+
+def claims_text(checked: list[ClaimOutcome]) -> str:
+    return sections_text([shown(checked)], simulated=False)
+
+
+def claims_html(checked: list[ClaimOutcome]) -> str:
+    return section_html(shown(checked), (), anchor="claims", title="Claims", simulated=False)
 
 
 def symmetrical(value: float, u: float) -> Quantity:
@@ -133,8 +147,8 @@ def test_the_guard_band_is_named_in_every_view() -> None:
     )
     skew = checked(Quantity(352.0, "cd/m2", 3, None, sources=Skew(1.0, 5.0)), 350.0, None)
     assert verdict_text(skew.findings[0]).endswith("guard bands 1.0 cd/m² below and 5.0 cd/m² above the figure")
-    text = " ".join(render_claims("P", "S", [found], simulated=False, measured="m").split())
-    page = claims_html(ClaimsShown("P", "S", "m", [found]))
+    text = " ".join(claims_text([found]).split())
+    page = claims_html([found])
     data = claims_json("P", "S", [found], simulated=False)
     assert METHOD.startswith("guarded acceptance and guarded rejection, guard band w = U")
     for view in (text, page):
@@ -149,7 +163,7 @@ def test_a_million_to_one_is_printed_as_it_is() -> None:
     """It ended with an error that benchd did not know."""
     line = replace(claim(1e6, None), figure="contrast", unit="1", text="contrast >= 1 000 000:1")
     (found,) = check_claims([line], [made.results(uncertainty={"calibration_percent": 1.0})])
-    text = render_claims("P", "S", [found], simulated=False, measured="m")
+    text = claims_text([found])
     assert "at least 1 000 000:1" in " ".join(text.split())
     assert limits_text(claim(1234567.0, None), "cd/m2") == "at least 1 234 567 cd/m²", "no rounding moves a limit"
     assert limits_text(claim(0.00004, None), "cd/m2") == "at least 0.00004 cd/m²"
@@ -170,8 +184,8 @@ def test_a_bound_counts_as_it_is_printed() -> None:
 def test_where_a_claim_leaves_open_what_it_means_the_reason_is_said() -> None:
     found = checked(symmetrical(352.0, 1.0), 350.0, None)
     open_one = replace(found, outcome="inconclusive", why="they disagree")
-    assert "they disagree" in render_claims("P", "S", [open_one], simulated=False, measured="m")
-    assert "they disagree" in claims_html(ClaimsShown("P", "S", "m", [open_one]))
+    assert "they disagree" in claims_text([open_one])
+    assert "they disagree" in claims_html([open_one])
     assert claims_json("P", "S", [open_one], simulated=False)["claims"][0]["why"] == "they disagree"
 
 

@@ -22,10 +22,10 @@ from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
 from benchd.report.figure_text import figure
-from benchd.report.page.claims_page import ClaimsShown
 from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
 from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells
 from benchd.report.page.results_page import Logged, report_page
+from benchd.report.sections.claims import ClaimsShown
 from benchd.report.shown import whole, with_uncertainty
 from tests.report import logged, made
 

@@ -17,31 +17,26 @@ from benchd.profile import profile_store as library
 
 if TYPE_CHECKING:
     from benchd.profile.claim_sheet import ClaimSheet
+    from benchd.report.sections.claims import ClaimsShown
 
 
 def main(arguments: Namespace) -> Exit:
     """Print every claim with its verdict."""
     from benchd.report.data.document import json_text
     from benchd.report.data.verdicts import claims_json
-    from benchd.report.terminal.claims_text import render_claims
+    from benchd.report.sections.claims import claims_section
+    from benchd.report.terminal.section_text import sections_text
 
     sheet = sheet_of(arguments.sheet)
     logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
-    checked = checked_claims(sheet, logs)
+    shown = claims_shown(sheet, logs)
     simulated = any(log.simulated for log in logs)
     if arguments.format == "json":
-        sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, checked, simulated=simulated)))
+        sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, shown.checked, simulated=simulated)))
         return Exit.COMPLETE
-    text = render_claims(
-        sheet.product,
-        sheet.source,
-        checked,
-        simulated=simulated,
-        measured="; ".join(measured_under(log) for log in logs),
-        width=shutil.get_terminal_size((100, 24)).columns,
-        colour=sys.stdout.isatty(),
-    )
-    sys.stdout.write(text)
+    width = shutil.get_terminal_size((100, 24)).columns
+    sections = [claims_section(shown)]
+    sys.stdout.write(sections_text(sections, simulated=simulated, width=width, colour=sys.stdout.isatty()))
     return Exit.COMPLETE
 
 
@@ -49,6 +44,14 @@ def sheet_of(name: str) -> ClaimSheet:
     """The sheet of that name or path. Raises `InputError` with all errors in the file."""
     path = library.find("claims", name)
     return library.load_claims(library.read_text(path), str(path))
+
+
+def claims_shown(sheet: ClaimSheet, logs: Sequence[Results]) -> ClaimsShown:
+    """The sheet checked against every log, for a report."""
+    from benchd.report.sections.claims import ClaimsShown
+
+    measured = "; ".join(measured_under(log) for log in logs)
+    return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs))
 
 
 def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:

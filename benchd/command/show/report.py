@@ -23,7 +23,6 @@ def main(arguments: Namespace) -> Exit:
     """Write the page, and the plots with --plots."""
     if not arguments.output and not arguments.plots:
         raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
-    from benchd.report.page.claims_page import ClaimsShown
     from benchd.report.page.results_page import Logged, report_page, report_plots
 
     logs = []
@@ -32,12 +31,9 @@ def main(arguments: Namespace) -> Exit:
         logs.append(Logged(results, reference, history(LogFile(Path(name)).records())))
     claims = None
     if arguments.claims:
-        from benchd.command.show.claims import checked_claims, measured_under, sheet_of
+        from benchd.command.show.claims import claims_shown, sheet_of
 
-        sheet = sheet_of(arguments.claims)
-        found = [one.results for one in logs]
-        measured = "; ".join(measured_under(one) for one in found)
-        claims = ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, found))
+        claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
     if arguments.plots:
         write_plots(report_plots(logs), Path(arguments.plots))
     if arguments.output:

@@ -36,7 +36,7 @@ from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Diffe
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.report.data.document import Json, plain
 from benchd.report.data.log_reference import LogReference
-from benchd.report.terminal.claims_text import verdict_text
+from benchd.report.sections.claims import verdict_text
 from benchd.report.words import SIMULATED
 
 

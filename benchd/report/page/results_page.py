@@ -11,13 +11,13 @@ from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
-from benchd.report.page.claims_page import ClaimsShown, claims_html
 from benchd.report.page.parts import esc, page, plots_html, section, tag, warning, words
 from benchd.report.page.section_html import section_html
 from benchd.report.page.sections import history_html, summary, sweep_table
 from benchd.report.plots.chromaticity import diagrams, merged
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
+from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.terminal.compensation import compensation_lines
 from benchd.report.terminal.offset import offset_lines
 from benchd.report.terminal.results_text import conditions, invalidation_words
@@ -61,7 +61,9 @@ def report_page(logs: Sequence[Logged], claims: ClaimsShown | None = None) -> st
     """The page of at least one log; ``claims`` held against them make a section of their own."""
     simulated = any(one.results.simulated for one in logs)
     inner, contents = "", []
-    claimed = section("claims", "Claims", claims_html(claims), simulated=simulated) if claims else ""
+    claimed = ""
+    if claims:
+        claimed = section_html(claims_section(claims), (), anchor="claims", title="Claims", simulated=simulated)
     if claimed and len(logs) > 1:
         inner += claimed
         contents.append(("claims", "Claims"))

@@ -8,7 +8,22 @@ from itertools import groupby
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import number
 from benchd.report.figure_text import evidence
-from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Together, Value, Words
+from benchd.report.model import (
+    Amount,
+    Column,
+    Heading,
+    Item,
+    Judged,
+    Line,
+    Map,
+    Named,
+    Section,
+    Table,
+    Together,
+    Value,
+    Verdict,
+    Words,
+)
 from benchd.report.page.parts import (
     HtmlCell,
     esc,
@@ -22,6 +37,7 @@ from benchd.report.page.parts import (
     text_cell,
     tied,
     warning,
+    words,
 )
 from benchd.report.plots.plot import Plot
 from benchd.report.units import printed, sentence, titled, unit_text
@@ -58,6 +74,8 @@ def _items(items: Sequence[Item], name: str) -> str:
         several = list(group)
         if kind is Line:
             made += _lines([one for one in several if isinstance(one, Line)], f"Figures of {name}")
+        elif kind is Judged:
+            made += tag("ol", "".join(_judged(one) for one in several if isinstance(one, Judged)), class_="judged")
         elif kind is not Map:  # a plot and a table of every place show it
             made += "".join(_item(one) for one in several)
     return made
@@ -68,11 +86,23 @@ def _item(item: Item) -> str:
         return _table(item)
     if isinstance(item, Together):
         return _together(item)
+    if isinstance(item, Named):
+        return words([(name, text) for name, text in item.rows if text])
     assert isinstance(item, Words)
     text = sentence(item.text)
     if item.about == "method":
         return method(item.text)
     return warning(text) if item.about == "warning" else tag("p", tied(esc(text)), class_="method")
+
+
+def _judged(item: Judged) -> str:
+    said = (tag("p", tied(esc(one.text)), class_="small" if one.level else "said") for one in item.because)
+    inner = tag("p", tag("strong", esc(item.title))) + "".join(said)
+    return tag("li", _verdict(item.verdict, "p") + tag("div", inner))
+
+
+def _verdict(word: Verdict, element: str) -> str:
+    return tag(element, esc(word), class_=f"verdict {plain(word)}")
 
 
 def _lines(lines: Sequence[Line], caption: str) -> str:
@@ -110,16 +140,31 @@ def _together(item: Together) -> str:
 def _table(item: Table) -> str:
     head: list[str] = []
     columns: list[list[HtmlCell]] = []
-    for column, cells in zip(item.columns, zip(*item.rows[:MOST_ROWS], strict=True), strict=bool(item.rows)):
+    several = list(zip(*item.rows[:MOST_ROWS], strict=True))
+    units = [*map(_units, several), []]
+    for at, (column, cells) in enumerate(zip(item.columns, several, strict=bool(item.rows))):
         head += _head(column)
         columns += [list(one) for one in zip(*(_cells(cell, column) for cell in cells), strict=True)]
+        if units[at] and units[at] != units[at + 1]:  # two columns that are alike have one of units, behind them
+            head.append("Unit")
+            columns.append([text_cell(one) for one in units[at]])
     rows = [list(row) for row in zip(*columns, strict=True)]
     shown, kept = without_empty(head, rows)
     notes = dict.fromkeys(column.note for column in item.columns if column.note and _has(column, item))
-    made = table(shown, kept, caption=titled(item.caption), folded=item.folded)
+    made = table(shown, kept, caption=titled(item.caption), folded=item.folded, groups=_groups(item.topics))
     if len(item.rows) > MOST_ROWS:
         made += tag("p", f"And {len(item.rows) - MOST_ROWS} more; the data have them all.", class_="method")
     return made + "".join(tag("p", tied(esc(sentence(note))), class_="method") for note in notes)
+
+
+def _groups(topics: Sequence[str]) -> list[tuple[str, int]]:
+    return [(titled(topic), len(list(rows))) for topic, rows in groupby(topics)]
+
+
+def _units(cells: Sequence[Value]) -> list[str]:
+    """Of a column whose cells have units of their own; empty of another."""
+    found = [unit_text(one.unit if one.said is None else one.said) if isinstance(one, Amount) else "" for one in cells]
+    return [*map(printed, found)] if any(isinstance(one, Amount) for one in cells) else []
 
 
 def _has(column: Column, item: Table) -> bool:
@@ -131,9 +176,9 @@ def _has(column: Column, item: Table) -> bool:
 
 
 def _head(column: Column) -> list[str]:
-    words, unit = column.head.replace("\n", " "), unit_text(column.unit or "")
-    words = titled(f"{words}, {unit}" if unit else words)
-    return [words, "± U"] if column.uncertainty else [words]
+    head, unit = column.head.replace("\n", " "), unit_text(column.unit or "")
+    head = column.head if column.own else titled(f"{head}, {unit}" if unit else head)
+    return [head, "± U"] if column.uncertainty else [head]
 
 
 def _cells(cell: Value, column: Column) -> tuple[HtmlCell, ...]:
@@ -141,7 +186,11 @@ def _cells(cell: Value, column: Column) -> tuple[HtmlCell, ...]:
     if isinstance(cell, Quantity):
         both = quantity_cells(cell, column.unit or "", sign=column.sign)
         return both if column.uncertainty else both[:1]
+    if isinstance(cell, Amount):
+        return quantity_cells(cell.quantity, cell.unit, sign=cell.sign)
     beside = (text_cell(""),) if column.uncertainty else ()
+    if isinstance(cell, Verdict):
+        return HtmlCell(_verdict(cell, "span")), *beside
     if cell is None or isinstance(cell, str):
         return text_cell(printed(cell or "")), *beside
     if isinstance(cell, int):

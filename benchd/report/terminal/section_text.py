@@ -13,11 +13,14 @@ from benchd.report.digits import number
 from benchd.report.figure_text import NAME, bare, beside_reach, figure, flow, line, reach
 from benchd.report.model import (
     OF_UNCERTAINTY,
+    Amount,
     Column,
     Heading,
     Item,
+    Judged,
     Line,
     Map,
+    Named,
     Section,
     Table,
     Together,
@@ -25,15 +28,27 @@ from benchd.report.model import (
     Words,
 )
 from benchd.report.terminal.map_cells import MapText, draw
-from benchd.report.terminal.text_page import Page
-from benchd.report.units import behind, unit_text
-from benchd.report.words import columns_within
+from benchd.report.terminal.text_page import Page, page_for
+from benchd.report.units import behind, printed, unit_text
+from benchd.report.words import columns_within, paint, wrapped
 
 PLUS_MINUS = "\u00b1 "
 LEAST_WORDS = 12
 """A column of words is not set narrower than this."""
+NARROW = 9
+"""A column of names is not set narrower than this."""
+STYLES = {"met": "green", "not met": "red", "inconclusive": "yellow", "not measured": "dim"}
+"""Colours of verdicts."""
 FEW = 5
 """Tables of at most so many rows say in sentences what uncertainty has no room in columns."""
+
+
+def sections_text(sections: Sequence[Section], *, simulated: bool, width: int = 100, colour: bool = False) -> str:
+    """A text of sections alone; a simulated figure in it makes its first and last line say SIMULATED."""
+    page = page_for(width, colour)
+    lines = [text for one in sections for text in section_lines(one, page)]
+    around = page.simulated(simulated)
+    return "\n".join([*around, *lines, "", *around] if simulated else lines[1:]) + "\n"
 
 
 def section_lines(section: Section, page: Page) -> list[str]:
@@ -45,6 +60,7 @@ def section_lines(section: Section, page: Page) -> list[str]:
         maps = [one for one in several if isinstance(one, Map)]
         for drawn in [_maps(maps, page)] if maps else [_item(item, section.block, page) for item in several]:
             parted = (before is not Heading and kind in (Table, Map)) or (before in (Table, Map) and kind is Line)
+            parted = parted or (before is Judged and kind is not Judged)
             lines += ["", *drawn] if parted and drawn else drawn
             before = kind if drawn else before
     return lines
@@ -61,11 +77,25 @@ def _item(item: Item, block: str, page: Page) -> list[str]:
         return _table(item, page)
     if isinstance(item, Heading):
         return page.heading(f"{block} {item.title}", item.about)
+    if isinstance(item, Named):
+        return named_lines(item.rows, page, "  ")
+    if isinstance(item, Judged):
+        head = page.prose(f"{item.verdict.upper()}   {item.title}", "")
+        painted = [paint(one, STYLES.get(item.verdict, "bold"), page.colour) for one in head]
+        return ["", *painted, *(text for one in item.because for text in _item(one, block, page))]
     assert isinstance(item, Words)
     if item.about == "method":
         return page.method(item.text)
     indent = "  " * (1 + item.level)
     return page.warning(item.text, indent) if item.about == "warning" else page.prose(item.text, indent)
+
+
+def named_lines(rows: Sequence[tuple[str, str]], page: Page, indent: str = "") -> list[str]:
+    """Names in a column and texts beside."""
+    known = [(name, text) for name, text in rows if text]
+    wide = max([NARROW, *(len(name) for name, _ in known)])
+    hanging = indent + " " * (wide + 1)
+    return [one for name, text in known for one in wrapped(f"{name.ljust(wide)} {text}", page.width, indent, hanging)]
 
 
 def line_of(item: Line, page: Page) -> list[str]:
@@ -80,6 +110,7 @@ class _Printed:
     """One printed column: of the figures, or of their uncertainty beside them.
 
     ``alone``  the cells with the digits that they have where no uncertainty stands beside
+    ``soft``   a cell that is too wide goes on in the next line
     """
 
     column: Column
@@ -87,6 +118,7 @@ class _Printed:
     alone: tuple[str, ...]
     rank: int
     left: bool = False
+    soft: bool = False
     reach: bool = False
 
     @property
@@ -97,11 +129,11 @@ class _Printed:
 
     @property
     def least(self) -> int:
-        """So wide at least: words may go on in the next line."""
+        """So wide at least."""
         texts = (*self.head, *self.cells)
         whole = max(map(len, texts))
         words = [len(word) for text in texts for word in text.split()]
-        return min(whole, max(LEAST_WORDS, *words)) if self.left and words else whole
+        return min(whole, max(LEAST_WORDS, *words)) if self.soft and words else whole
 
 
 def _table(table: Table, page: Page) -> list[str]:
@@ -131,10 +163,13 @@ def _table(table: Table, page: Page) -> list[str]:
 
 def _printed(column: Column, cells: Sequence[Value]) -> list[_Printed]:
     """A column, and that of its uncertainty."""
+    if any(isinstance(one, Amount) for one in cells):
+        texts = tuple(_text(one, column, bare) for one in cells)
+        return [_Printed(column, texts, texts, column.rank, soft=True)]
     words = any(isinstance(one, str) and one and not re.match(r"[-+<>]?[\d.]", one) for one in cells)
     alone = tuple(_text(one, column, bare) for one in cells)
     if not column.uncertainty or column.unit is None:
-        return [_Printed(column, alone, alone, column.rank, left=words)]
+        return [_Printed(column, alone, alone, column.rank, left=words, soft=words)]
     beside = tuple(_text(one, column, beside_reach) for one in cells)
     reaches = tuple(reach(one, column.unit) if isinstance(one, Quantity) else "" for one in cells)
     rank = column.rank + OF_UNCERTAINTY
@@ -142,7 +177,10 @@ def _printed(column: Column, cells: Sequence[Value]) -> list[_Printed]:
 
 
 def _text(cell: Value, column: Column, of: Callable[..., str]) -> str:
-    """A cell without its unit."""
+    """A cell without its unit, unless it has one of its own."""
+    if isinstance(cell, Amount):
+        unit = printed(behind(cell.unit if cell.said is None else cell.said))
+        return figure(cell.quantity, cell.unit, unit, sign=cell.sign) if cell.quantity.present else "–"
     if isinstance(cell, Quantity):
         return of(cell, column.unit or "", sign=column.sign)
     if isinstance(cell, float):
@@ -155,7 +193,8 @@ def _drawn(shown: Sequence[_Printed], width: int) -> list[str]:
     heads = [("",) * (high - len(one.head)) + one.head for one in shown]
     body = [*zip(*heads, strict=True), *zip(*(one.cells for one in shown), strict=True)]
     left = [at for at, one in enumerate(shown) if one.left]
-    narrower = [(at, shown[at].least) for at in sorted(left, key=lambda at: -max(map(len, shown[at].cells)))]
+    soft = [at for at, one in enumerate(shown) if one.soft]
+    narrower = [(at, shown[at].least) for at in sorted(soft, key=lambda at: -max(map(len, shown[at].cells)))]
     return [f"  {row}" for row in columns_within(body, width - 2, narrower, left=left)]
 
 

@@ -1,9 +1,10 @@
-"""Claims as text: the maker's wording, what was measured, the verdict, and the conditions it belongs to."""
+"""Claims: the maker's wording, what was measured, the verdict, and the conditions it belongs to."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from benchd.analysis.figure_conditions import conditions_text as held_text
@@ -11,13 +12,12 @@ from benchd.analysis.log.room import room_words
 from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding
 from benchd.report import digits
 from benchd.report.digits import grouped
+from benchd.report.model import Item, Judged, Section, Verdict, Words
 from benchd.report.shown import UNIT_TEXT, whole
-from benchd.report.terminal.text_page import page_for
-from benchd.report.words import count, paint
+from benchd.report.words import count
 
 MOST_DIGITS = 15
 """More digits of an end than these tell nothing further."""
-_STYLE = {"met": "green", "not met": "red", "inconclusive": "yellow", "not measured": "dim"}
 
 
 def limits_text(claim: Claim, kind: str) -> str:
@@ -123,42 +123,43 @@ def conditions_text(finding: Finding) -> str:
     )
 
 
-def render_claims(
-    product: str,
-    source: str,
-    checked: Sequence[ClaimOutcome],
-    *,
-    simulated: bool,
-    measured: str,
-    width: int = 100,
-    colour: bool = False,
-) -> str:
-    """The whole text. ``measured``: which logs, under which conditions."""
-    page = page_for(width, colour)
-    lines = page.simulated(simulated)
-    lines += page.prose(f"Claims for {product}; source: {source}", "")
-    lines += page.prose(f"Measured: {measured}", "")
-    for one in checked:
-        claim = one.claim
-        head = f"{one.outcome.upper()}   {claim.text}"
-        lines += ["", paint(head, _STYLE[one.outcome], page.colour)]
-        lines += page.prose(f"the maker says: “{claim.wording}”")
-        lines += page.prose(f"conditions: {claim.conditions or 'the maker names none'}")
-        lines += page.prose(one.why) if one.why else []
-        for finding in one.findings:
-            lines += page.prose(_finding(finding, several=len(one.findings) > 1))
-            if finding.headline is not None and finding.headline.conditions:
-                lines += page.prose(f"holds for {held_text(finding.headline.conditions)}", "    ")
-            if finding.conditions:
-                lines += page.prose(f"in the log: {conditions_text(finding)}", "    ")
-    counts = [
-        f"{outcome} {sum(one.outcome == outcome for one in checked)}"
-        for outcome in ("met", "not met", "inconclusive", "not measured")
+@dataclass(frozen=True, slots=True)
+class ClaimsShown:
+    """A checked sheet: whose, where it says so, and how it was measured: which logs, under which conditions."""
+
+    product: str
+    source: str
+    measured: str
+    checked: Sequence[ClaimOutcome]
+
+
+def claims_section(claims: ClaimsShown) -> Section:
+    """Claim by claim."""
+    found = [one.outcome for one in claims.checked]
+    counts = [f"{outcome} {found.count(outcome)}" for outcome in ("met", "not met", "inconclusive", "not measured")]
+    items: tuple[Item, ...] = (
+        Words(f"measured: {claims.measured}"),
+        *map(_judged, claims.checked),
+        Words(f"{count(len(found), 'claim')}: {', '.join(counts)}."),
+        Words(f"{METHOD}. {CONDITIONS}", "method"),
+    )
+    return Section("claims", "Claims", f"{claims.product}; source: {claims.source}", items)
+
+
+def _judged(one: ClaimOutcome) -> Judged:
+    claim = one.claim
+    said = [
+        Words(f"the maker says: “{claim.wording}”"),
+        Words(f"conditions: {claim.conditions or 'the maker names none'}"),
     ]
-    lines += ["", *page.prose(f"{count(len(checked), 'claim')}: {', '.join(counts)}.", "")]
-    lines += page.prose(f"How: {METHOD}. {CONDITIONS}", "")
-    lines += ["", *page.simulated(True)] if simulated else []
-    return "\n".join(lines) + "\n"
+    said += [Words(one.why)] if one.why else []
+    for finding in one.findings:
+        said.append(Words(_finding(finding, several=len(one.findings) > 1)))
+        if finding.headline is not None and finding.headline.conditions:
+            said.append(Words(f"holds for {held_text(finding.headline.conditions)}", level=1))
+        if finding.conditions:
+            said.append(Words(f"in the log: {conditions_text(finding)}", level=1))
+    return Judged(Verdict(one.outcome), claim.text, tuple(said))
 
 
 def _finding(finding: Finding, *, several: bool) -> str:

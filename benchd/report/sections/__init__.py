@@ -1,0 +1,1 @@
+"""What a report says, as data: sections that both renderers draw."""
