@@ -7,28 +7,28 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from benchd.analysis.absences import absences
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.coverage_doubts import coverage_doubts
-from benchd.analysis.kinds import OFFSETS, REFERENCE, analysis_of
 from benchd.analysis.log.log_data import LogData, collect
 from benchd.analysis.log.operator_doubts import operator_doubts
 from benchd.analysis.log.precision_reached import precision_told
+from benchd.analysis.log.results_offset import OFFSETS
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.log.warm_up_result import WarmUp, warm_up_of
+from benchd.analysis.measurement import Result, analysis_of, result_part
 from benchd.analysis.meter_model.beat import with_beat
 from benchd.analysis.meter_model.correction_source import meter_of
 from benchd.analysis.meter_model.spectral import technology_of
 from benchd.analysis.meter_model.stated_sources import stated_in
 from benchd.analysis.noise.serial_log import words
 from benchd.analysis.results import SCHEMA, Absent, Results
-from benchd.errors import InputError
+from benchd.errors import InputError, PackageError
+from benchd.measurements import registry
 from benchd.run.log.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
     from benchd.analysis.drift.results_compensation import Compensation
     from benchd.analysis.log.results_offset import Offset
-    from benchd.analysis.measurement import Result
     from benchd.analysis.results_swept import Drift, Sweep
 
 WARM_UP = "warm-up"
@@ -86,7 +86,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
             from benchd.analysis.log.room import with_room
 
             found = with_room(found, offsets, meter.floor)
-        swept = _swept(survey, blocks, found)
+        swept = _swept(survey, blocks, found, target)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
@@ -116,7 +116,9 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         blocks=found,
         absent=(
             *unknown,
-            *(absent for one in (*found.values(), *drifts, *offsets) for absent in absences(one)),
+            *(absent for one in found.values() for absent in result_part(one.kind).absences(one)),
+            *(Absent(one.block, one.missing) for one in drifts if one.missing),
+            *(Absent(one.block, one.missing) for one in offsets if one.missing),
         ),
         later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
         sweep=swept,
@@ -135,7 +137,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
 def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str, Result]) -> Target | None:
     """The target, where it judges anything: with an HDR signal only the hues of a gamut are held against it."""
     hdr = bool((head.get("settings") or {}).get("signal"))
-    return None if hdr and all(one.kind != "gamut" for one in found.values()) else target
+    return None if hdr and not any(result_part(one.kind).target_in_hdr for one in found.values()) else target
 
 
 def _resolution(survey: LogData) -> dict[str, Any]:
@@ -143,7 +145,7 @@ def _resolution(survey: LogData) -> dict[str, Any]:
     return {} if found is None else {"resolution": found.words()}
 
 
-NEWER = "a newer benchd took the log, or one with a package that is not installed here"
+REFERENCE = "reference"
 BESIDE = (REFERENCE, *OFFSETS)
 """Kinds that are no results of the display, but tell what happened to them."""
 
@@ -184,30 +186,38 @@ def _compensated(
     return compensated(survey, blocks, meter, wanted)
 
 
-def _swept(survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result]) -> Sweep | None:
+def _swept(
+    survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result], target: Target | None
+) -> Sweep | None:
     """As `benchd.analysis.sweep` says."""
     if all("settings" not in block for block in blocks):
         return None
     from benchd.analysis.sweep import sweep
 
-    return sweep(survey, blocks, found)
+    return sweep(survey, blocks, found, target)
 
 
 def _blocks(
     survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
 ) -> tuple[dict[str, Result], list[Absent]]:
-    """The results of the blocks by name, and those of which no measurement is known here."""
+    """The results of the blocks by name, and those whose measurement can't be used here, with the reason."""
     found: dict[str, Result] = {}
-    unknown = []
+    unread = []
+    logged = survey.started.body.get("measurements") if survey.started else None
     for block in blocks:
         name, kind = str(block["name"]), str(block["kind"])
         if name in found:
             raise ValueError(f"two blocks of the name {name!r}")
-        if analysis := analysis_of(kind):
-            found[name] = analysis(survey, block, meter, target)
-        elif kind not in BESIDE:
-            unknown.append(Absent(name, f"this benchd knows no measurement {kind!r}; {NEWER}"))
-    return found, unknown
+        if kind in BESIDE:
+            continue
+        try:
+            registry.check_readable(kind, (logged or {}).get(kind))
+            analysis = analysis_of(kind)
+        except PackageError as error:
+            unread.append(Absent(name, str(error)))
+            continue
+        found[name] = analysis(survey, block, meter, target)
+    return found, unread
 
 
 def _warm_up(survey: LogData, step: str, meter: MeterRange) -> WarmUp | None:

@@ -27,6 +27,8 @@ class Figure:
     ``conditions``  what it holds for: it is compared with figures of equal conditions only
     ``short``       name of few letters for tables and the command line; "": the name with hyphens
     ``claimable``   may a maker's claim be held against it?
+    ``stand_in``    of a block that is made for something else: it counts at a point of a sweep alone, where the first
+                    block that has it gives it
     ``headline``    does the summary show it? Others stand in sections, data and comparisons of parts
     """
 
@@ -41,3 +43,4 @@ class Figure:
     short: str = ""
     claimable: bool = True
     headline: bool = True
+    stand_in: bool = False

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeAlias
 
 from benchd.analysis.catalogue_figure import Figure
-from benchd.analysis.colour.target import Target
-from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.step_light import MeterRange
-from benchd.analysis.results import Absent
+from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements import registry
+
+if TYPE_CHECKING:  # what analyses: a report does not need it
+    from benchd.analysis.colour.target import Target
+    from benchd.analysis.log.log_data import LogData
+    from benchd.analysis.log.step_light import MeterRange
 
 
 class Result(Protocol):
@@ -26,7 +28,7 @@ class Result(Protocol):
         """Name of the block."""
 
 
-Analysis = Callable[[LogData, Mapping[str, Any], MeterRange, Target | None], Any]
+Analysis: TypeAlias = "Callable[[LogData, Mapping[str, Any], MeterRange, Target | None], Any]"
 """Data of the log's steps, what the log keeps of the block, the meter's range, the target -> the block's `Result`."""
 
 
@@ -39,6 +41,8 @@ class ResultPart:
     ``absences``  what a result could not give, with the reason
     ``keys``      collections that become objects in JSON: (class, field) -> the key of an item
     ``names``     tuples of fixed length that become objects in JSON: (class, field) -> their keys
+    ``aimed``     fields whose figures the target decides
+    ``target_in_hdr``  are some held against the SDR target of the plan with an HDR signal too?
     ``with_room`` the result with what the light of the room does to its black; None: black is no figure of it
     """
 
@@ -48,6 +52,14 @@ class ResultPart:
     keys: Mapping[tuple[type, str], Callable[[Any], str]] = field(default_factory=dict)
     names: Mapping[tuple[type, str], tuple[str, ...]] = field(default_factory=dict)
     with_room: Callable[[Any, Callable[[Quantity], str]], Any] | None = None
+    aimed: frozenset[str] = frozenset()
+    target_in_hdr: bool = False
+
+
+def if_absent(path: str, figure: Quantity) -> Iterator[Absent]:
+    """``path`` and the reason where ``figure`` has neither value nor bound."""
+    if not figure.present:
+        yield Absent(path, figure.why)
 
 
 def analysis_of(kind: str) -> Analysis:
@@ -60,3 +72,9 @@ def result_part(kind: str) -> ResultPart:
     """What is known of the results of a kind."""
     found: ResultPart = registry.part(kind, "results")
     return found
+
+
+def in_order(results: Results) -> list[Any]:
+    """The results of all blocks in the order of a report: kind by kind, those of a kind in the order of the log."""
+    order = {kind: place for place, kind in enumerate(registry.kinds())}
+    return sorted(results.blocks.values(), key=lambda one: order.get(one.kind, len(order)))

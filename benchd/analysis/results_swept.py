@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.uncertainty.quantity import Quantity
 
 Setting = int | float | str
@@ -15,54 +16,28 @@ Setting = int | float | str
 
 
 @dataclass(frozen=True, slots=True)
-class SweepColours:
-    """A list of colours at one point: mean and greatest CIEDE2000 under the convention that the plan chose.
-
-    ``name`` of its block, ``list`` which colours they are.
-    """
-
-    name: str
-    convention: str
-    mean: Quantity
-    maximum: Quantity
-    list: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class SweepRow:
     """One point of a sweep.
 
     ``point``          as the names of its blocks begin: "preset=warm,brightness=50"
-    ``white``, ``black``  full screen, cd/m2; ``contrast`` white over black, one after the other
-    ``delta_e_mean``, ``delta_e_max``  CIEDE2000 of the grayscale under ``delta_e_convention``, its primary one
-    ``gamma``          of the grayscale, white fixed
+    ``figures``        every figure of the catalogue that its blocks give, by name, without the point
     ``faults``         faults of all kinds while this point was measured; ``control_faults``: those of controls,
                        such as a display that changed a setting by itself
-    ``coverage_uv``    of ``coverage_space`` in CIE 1976 u'v', %: the target's space, else the first of the gamut block;
-                       None where no gamut is measured. ``colours``: the lists of colours
     ``by_hand``        controls that a person set; ``not_read_back``: others whose value the display does not tell
     """
 
     point: str
     settings: Mapping[str, Setting]
-    white: Quantity
-    black: Quantity
-    contrast: Quantity
-    x: Quantity
-    y: Quantity
-    cct: Quantity
-    duv: Quantity
-    delta_e_mean: Quantity
-    delta_e_max: Quantity
-    delta_e_convention: str
-    gamma: Quantity
+    figures: Mapping[str, Figure]
     faults: int
     control_faults: int
     by_hand: tuple[str, ...]
     not_read_back: tuple[str, ...]
-    coverage_uv: Quantity | None = None
-    coverage_space: str = ""
-    colours: tuple[SweepColours, ...] = ()
+
+    def quantity(self, name: str) -> Quantity | None:
+        """The quantity of a figure; None where no block of the point gives it."""
+        found = self.figures.get(name)
+        return None if found is None else found.quantity
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from benchd.analysis.catalogue import Headline, headlines, point_words
+from benchd.analysis.catalogue import AT, headlines, point_words
+from benchd.analysis.catalogue_figure import Figure as Headline
 from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.meter_model.spectral import spectral_in
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import effective_dof, standard
 from benchd.library.entry import BudgetPart, Facts, Figure, NamedFigure
-from benchd.library.short_names import AT
 from benchd.report.data.document import Json, plain
 from benchd.report.data.held import held
 
@@ -49,7 +49,7 @@ def figures_of(results: Results, document: Json) -> Iterator[NamedFigure]:
         under = conditions_text(one.conditions)
         figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings, conditions=under)
         unit = one.quantity.unit
-        yield NamedFigure(one.name, unit, True, figure, one.kind, one.better, parts_of(one.quantity))
+        yield NamedFigure(one.name, unit, True, figure, one.unit, one.better, parts_of(one.quantity))
     for path, quantity, under in held(document):
         yield NamedFigure(path, quantity["unit"], False, figure_of(quantity)._replace(conditions=under))
 
@@ -68,14 +68,15 @@ def headlines_of(results: Results) -> Iterator[tuple[Headline, str]]:
     """
     found = headlines(results)
     rows = {} if results.sweep is None else {row.point: row for row in results.sweep.rows}
-    white = {point: row.white.value for point, row in rows.items() if row.white.plain and row.white.value is not None}
+    found_white = {point: row.quantity("white luminance") for point, row in rows.items()}
+    white = {point: one.value for point, one in found_white.items() if one is not None and one.plain and one.value}
     brightest = max(white, key=white.__getitem__, default="")
+    points = {point: point_words(row) for point, row in rows.items()}
     for one in found:
-        if brightest and one.block == brightest:
-            name = one.name.partition(AT)[0]
-            yield replace(one, name=name), point_words(rows[brightest])
+        if brightest and one.block.partition("/")[0] == brightest:
+            yield replace(one, name=one.name.partition(AT)[0]), points[brightest]
     for one in found:
-        yield one, point_words(rows[one.block]) if one.block in rows else ""
+        yield one, points.get(one.block.partition("/")[0], "")
 
 
 def parts_of(quantity: Quantity) -> tuple[BudgetPart, ...]:

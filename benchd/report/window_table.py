@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchd.analysis.results_hdr import PeakWindow
+from benchd.analysis.light.window_results import PeakWindow
 from benchd.report.digits import number
 from benchd.report.model import Column, Table, Value
 

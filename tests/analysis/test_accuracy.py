@@ -9,7 +9,7 @@ import pytest
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.patch_values import by_xyz, xyz
-from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours
+from benchd.measurements.colours.results import Accuracy, ColourPatch, Colours
 from benchd.patch.model import Code
 from benchd.profile.colour_codes import ColourSpace, Triple
 from tests.analysis.colour_logs import Screen, fields_of, measured, perfect

@@ -194,6 +194,8 @@ def test_two_blocks_of_one_kind_are_kept_apart() -> None:
 def test_logs_that_can_not_be_used_are_refused_in_one_sentence() -> None:
     with pytest.raises(InputError, match="no 'started' record"):
         analyse([])
+    with pytest.raises(InputError, match="two blocks of the name 'x'"):
+        analyse(Log([{"name": "x", "kind": "luminance"}] * 2).end())
     with pytest.raises(InputError, match="KeyError at 'columns'"):
         analyse(Log([{"name": "x", "kind": "uniformity"}]).end())
 

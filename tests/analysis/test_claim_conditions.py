@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.log.warm_up_result import WarmUp
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
@@ -23,7 +24,7 @@ def log(**changes: object) -> Results:
     return made.results(luminance=(block,), uncertainty={"calibration_percent": 1.0}, **changes)
 
 
-def white(results: Results) -> Headline:
+def white(results: Results) -> Figure:
     return next(one for one in headlines(results) if one.name == "white luminance")
 
 

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchd.analysis.results import Results
-from benchd.analysis.results_colour import Gamut, SpaceCoverage
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Contributions, Fixed, Source, Stated
 from benchd.analysis.verdicts.claim_verdicts import OUTCOMES, Claim, check_claims
+from benchd.measurements.gamut.results import Gamut, SpaceCoverage
 from tests.report import made
 
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_light import MeterRange
-from benchd.analysis.results import Contrast
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.measurements.contrast.analysis import contrast
+from benchd.measurements.contrast.results import Contrast
 from tests.analysis.logs import Log, xyz
 
 BLOCK = {"name": "contrast", "kind": "contrast", "kinds": ["sequential", "checkerboard"], "columns": 4, "rows": 4}

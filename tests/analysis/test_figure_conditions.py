@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import conditions_text, differing, steps_text
 from benchd.analysis.log.places import patch_words
 from benchd.analysis.log.results_offset import Offset
@@ -46,7 +47,7 @@ def plan_of(block: str, more: str) -> Plan:
     return load_plan(text, "drawn.yaml", lambda name: name)
 
 
-def figure(log: Results, name: str) -> Headline:
+def figure(log: Results, name: str) -> Figure:
     return next(one for one in headlines(log) if one.name == name)
 
 

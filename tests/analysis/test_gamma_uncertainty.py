@@ -9,10 +9,10 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.colour import tone_curves as curves
-from benchd.analysis.results import GsdfResponse
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.measurements.grayscale import gamma
+from benchd.measurements.grayscale.results import GsdfResponse
 from tests.analysis.logs import Log, target_fields, xyz
 
 SIGNAL = [k / 10 for k in range(1, 10)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchd.analysis.results_colour import Gamut, SpaceCoverage
+from benchd.measurements.gamut.results import Gamut, SpaceCoverage
 from benchd.patch.model import Code
 from benchd.profile.colour_codes import Triple
 from tests.analysis.colour_logs import Screen, measured, perfect

@@ -15,10 +15,10 @@ from benchd.analysis.colour import tone_curves as curves
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_light import MeterRange
-from benchd.analysis.results import Grayscale, GrayStep
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale import gamma
 from benchd.measurements.grayscale.analysis import grayscale
+from benchd.measurements.grayscale.results import Grayscale, GrayStep
 from tests.analysis.logs import SRGB, Log, target_fields, xyz
 from tests.oracles import colour as colour_science
 

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from benchd.analysis.catalogue import Headline
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.uncertainty.difference_interval import apart
 from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
@@ -228,4 +228,4 @@ def test_the_budget_names_the_distance_of_the_codes() -> None:
     assert contributions[Source("distance of the codes of tone")] == pytest.approx(
         float(high[0] - low[0]) / math.sqrt(12.0), rel=0.1
     )
-    assert Headline("HDR knee", "HDR", "cd/m2", "more", found.at, "", "tone").quantity.u is not None
+    assert Figure("HDR knee", "HDR", "cd/m2", "more", found.at, "", "tone").quantity.u is not None

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.analysis.results_swept import Setting, Sweep, SweepRange
+from benchd.analysis.results_swept import Setting, Sweep, SweepRange, SweepRow
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.errors import InputError
 from tests.analysis.logs import Log, xyz
 
@@ -59,6 +60,11 @@ def brightness(values: dict[int, float], order: list[int] | None = None, **more:
     return sweep_of(log)
 
 
+def figure(row: SweepRow, name: str) -> Quantity:
+    """A figure of a point."""
+    return row.figures[name].quantity
+
+
 def the_range(sweep: Sweep) -> SweepRange:
     (found,) = sweep.ranges
     return found
@@ -91,19 +97,24 @@ def test_a_table_of_presets_and_brightness() -> None:
     grays = {one.block: one for one in results.of("grayscale")}
     for row in sweep.rows:
         block = by_block[f"{row.point}/luminance"]
-        assert (row.white, row.black) == (block.white, block.black)
-        assert row.contrast.value == pytest.approx(whites[row.point] / 0.1, rel=1e-3)
-        assert (row.x, row.cct) == (block.white_chromaticity.x, block.white_chromaticity.cct)
-        assert row.x.value == pytest.approx(0.3127)
+        assert (figure(row, "white luminance"), figure(row, "black luminance")) == (block.white, block.black)
+        assert figure(row, "contrast").value == pytest.approx(whites[row.point] / 0.1, rel=1e-3)
+        assert (figure(row, "white x"), figure(row, "white CCT")) == (
+            block.white_chromaticity.x,
+            block.white_chromaticity.cct,
+        )
+        assert figure(row, "white x").value == pytest.approx(0.3127)
         if row.settings["brightness"] == 100:
             gray_block = grays[f"{row.point}/grayscale"]
-            summary = next(one for one in gray_block.delta_e if one.convention == row.delta_e_convention)
-            assert row.delta_e_convention == gray_block.primary == "white_luminance"
-            assert (row.delta_e_mean, row.delta_e_max) == (summary.mean, summary.maximum)
-            assert row.gamma.value == pytest.approx(2.2, abs=1e-6)
+            summary = next(one for one in gray_block.delta_e if one.convention == gray_block.primary)
+            assert gray_block.primary == "white_luminance"
+            assert (figure(row, "grayscale delta E mean"), figure(row, "grayscale delta E maximum")) == (
+                summary.mean,
+                summary.maximum,
+            )
+            assert figure(row, "gamma").value == pytest.approx(2.2, abs=1e-6)
         else:
-            assert row.delta_e_mean.why == row.gamma.why == "no grayscale is measured at this point"
-            assert row.delta_e_convention == ""
+            assert not {"gamma", "grayscale delta E mean"} & row.figures.keys(), "no grayscale is measured there"
     assert [(one.control, one.others, one.points) for one in sweep.ranges] == [
         ("brightness", {"preset": "warm"}, 3),
         ("brightness", {"preset": "standard"}, 3),
@@ -123,9 +134,8 @@ def test_least_and_greatest_are_right_and_the_order_of_the_points_does_not_matte
     mixed = brightness(values, order)
 
     def figures(sweep: Sweep) -> list[Any]:
-        rows = [
-            (row.settings, row.white.value, row.black.value, row.contrast.value, row.cct.value) for row in sweep.rows
-        ]
+        names = ("white luminance", "black luminance", "contrast", "white CCT")
+        rows = [(row.settings, *(figure(row, name).value for name in names)) for row in sweep.rows]
         one = the_range(sweep)
         return [rows, one.least.value, one.least_at, one.greatest.value, one.greatest_at]
 
@@ -140,9 +150,9 @@ def test_least_and_greatest_are_right_and_the_order_of_the_points_does_not_matte
 
 def test_points_that_were_not_measured_leave_bounds() -> None:
     sweep = brightness({0: 40.0, 50: 180.0, 100: 350.0}, order=[50, 0])
-    assert [row.white.present for row in sweep.rows] == [True, True, False]
-    assert sweep.rows[2].white.why == "it was not measured"
-    assert sweep.rows[2].contrast.status == sweep.rows[2].x.status == "absent"
+    assert [figure(row, "white luminance").present for row in sweep.rows] == [True, True, False]
+    assert figure(sweep.rows[2], "white luminance").why == "it was not measured"
+    assert figure(sweep.rows[2], "contrast").status == figure(sweep.rows[2], "white x").status == "absent"
     found = the_range(sweep)
     assert found.missing == "no white luminance at brightness 100"
     # What is missing could be darker or brighter than all that was measured.
@@ -192,11 +202,11 @@ def test_contrast_alone_gives_white_black_and_colour() -> None:
     for point, white in zip(points, (40.0, 350.0), strict=True):
         measure(log, point, white, block="contrast")
     sweep = sweep_of(log)
-    assert [row.white.value for row in sweep.rows] == pytest.approx([40.0, 350.0])
-    assert [row.contrast.value for row in sweep.rows] == pytest.approx([400.0, 3500.0], rel=1e-3)
+    assert [figure(row, "white luminance").value for row in sweep.rows] == pytest.approx([40.0, 350.0])
+    assert [figure(row, "contrast").value for row in sweep.rows] == pytest.approx([400.0, 3500.0], rel=1e-3)
     # D65 (CIE 15): CCT 6504 K, Duv +0.0032, from own direct minimisation.
-    assert sweep.rows[0].cct.value == pytest.approx(6504, abs=2)
-    assert sweep.rows[0].duv.value == pytest.approx(0.0032, abs=1e-4)
+    assert figure(sweep.rows[0], "white CCT").value == pytest.approx(6504, abs=2)
+    assert figure(sweep.rows[0], "white Duv").value == pytest.approx(0.0032, abs=1e-4)
 
 
 def test_the_contrast_block_comes_before_the_quotient_of_the_luminances_only_where_that_is_absent() -> None:
@@ -206,8 +216,8 @@ def test_the_contrast_block_comes_before_the_quotient_of_the_luminances_only_whe
     log.measure(path, {"level": "white"}, [xyz(180.0)] * 3)
     measure(log, point, 200.0, block="contrast")
     (row,) = sweep_of(log).rows
-    assert row.white.value == pytest.approx(180.0)
-    assert row.contrast.value == pytest.approx(2000.0, rel=1e-3), "the luminance block has no black"
+    assert figure(row, "white luminance").value == pytest.approx(180.0)
+    assert figure(row, "contrast").value == pytest.approx(2000.0, rel=1e-3), "the luminance block has no black"
 
 
 @pytest.mark.parametrize(("area", "there"), [(100, True), (10, False)])
@@ -217,10 +227,8 @@ def test_only_a_full_screen_grayscale_tells_white_and_black(area: int, there: bo
     log = Log([described(point, "grayscale", **gray)])
     grayscale(log, point, 200.0)
     (row,) = sweep_of(log).rows
-    assert row.white.present == row.x.present == row.contrast.present == there
-    assert row.delta_e_convention == "white_measured"
-    if not there:
-        assert row.white.why == "no block measures full-screen white and black at this point"
+    assert all((name in row.figures) == there for name in ("white luminance", "white x", "contrast"))
+    assert dict(row.figures["grayscale delta E mean"].conditions)["white"] == "the measured one"
 
 
 def test_points_without_a_white_by_plan_are_no_gap_in_the_range() -> None:
@@ -270,7 +278,7 @@ def test_several_sessions_and_a_resume_give_the_rows_of_one() -> None:
     log.session = "s2"
     log.add("resumed", {})
     measure(log, {"brightness": 100}, 350.0)
-    assert [row.white.value for row in sweep_of(log).rows] == pytest.approx([40.0, 350.0])
+    assert [figure(row, "white luminance").value for row in sweep_of(log).rows] == pytest.approx([40.0, 350.0])
 
 
 def test_without_a_sweep_there_is_none() -> None:

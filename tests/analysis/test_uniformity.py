@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_light import MeterRange
-from benchd.analysis.results import UniformityLevel
 from benchd.measurements.uniformity.analysis import uniformity
+from benchd.measurements.uniformity.results import UniformityLevel
 from tests.analysis.logs import Log, xyz
 
 WHITE = {"level": "white", "percent": 100, "code": 255}

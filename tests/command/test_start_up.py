@@ -24,11 +24,17 @@ PLAN = frozenset(
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
 
 OF_COLOURS = ("measurements.colours", "measurements.gamut", "measurements.patches")
-OF_HDR = ("measurements.tone_curve", "measurements.halo", "measurements.colour_levels", "analysis.hdr")
+OF_HDR = (
+    "measurements.tone_curve",
+    "measurements.halo",
+    "measurements.colour_levels",
+    "measurements.peak",
+    "measurements.sustained",
+)
 OTHER_KINDS = (
     *OF_COLOURS,
     *OF_HDR,
-    "analysis.windows",
+    "analysis.light",
     "analysis.colour.pq",
     "analysis.colour.hlg",
     "analysis.colour.itp",
@@ -145,8 +151,6 @@ def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_
     rooms = ("analysis", "measurements")
     not_there = (
         *OTHER_KINDS,
-        "analysis.results_hdr",
-        "analysis.results_colour",
         "analysis.sweep",
         "analysis.drift.drift",
     )

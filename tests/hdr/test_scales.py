@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.colour import hlg, itp, pq
-from benchd.analysis.windows import signal_of
+from benchd.analysis.light.windows import signal_of
 from benchd.plan import signal as scalar
 from benchd.plan.signal import Signal
 from tests.analysis.tables import rows

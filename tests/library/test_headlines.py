@@ -121,10 +121,10 @@ def swept(house: House) -> House:
 def test_a_sweep_is_summed_up_by_its_brightest_point(swept: House, capsys: pytest.CaptureFixture[str]) -> None:
     whole = analyse(LogFile(swept.folder / "swept.log").records())
     assert whole.sweep is not None
-    best = max(whole.sweep.rows, key=lambda row: row.white.value or 0.0)
+    best = max(whole.sweep.rows, key=lambda row: row.figures["white luminance"].quantity.value or 0.0)
     assert swept.run("rank", "white", "--json") == 0
     rows = {one["sample"]: one for one in json.loads(capsys.readouterr().out)}
-    assert rows["knot-24/1"]["figure"]["value"] == best.white.value
+    assert rows["knot-24/1"]["figure"]["value"] == best.figures["white luminance"].quantity.value
     said = " ".join(f"{name}={value}" for name, value in best.settings.items())
     assert rows["knot-24/1"]["figure"]["settings"] == said
     assert rows["plover-27/1"]["figure"]["settings"] == ""

@@ -8,28 +8,13 @@ from typing import Any
 
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.warm_up_result import WarmUp
-from benchd.analysis.results import (
-    SCHEMA,
-    Absent,
-    CheckerboardContrast,
-    Chromaticity,
-    Contrast,
-    DeltaE,
-    GammaFit,
-    Grayscale,
-    GrayStep,
-    Luminance,
-    Patches,
-    PatchResult,
-    Polarity,
-    Results,
-    SequentialContrast,
-    StepColour,
-    Uniformity,
-    UniformityCell,
-    UniformityLevel,
-)
+from benchd.analysis.results import SCHEMA, Absent, Chromaticity, DeltaE, Results, StepColour
 from benchd.analysis.uncertainty.quantity import Quantity, absent
+from benchd.measurements.contrast.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
+from benchd.measurements.grayscale.results import GammaFit, Grayscale, GrayStep
+from benchd.measurements.luminance.results import Luminance
+from benchd.measurements.patches.results import Patches, PatchResult
+from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.report.data.log_reference import LogReference
 
 LOG = LogReference("plover-27-1/2026-03-02T1812.log", "ab" * 32)

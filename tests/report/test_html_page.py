@@ -103,7 +103,7 @@ def test_the_same_log_gives_the_same_page(page: str, simulated: Results) -> None
 def test_every_headline_figure_is_on_it(page: str, simulated: Results) -> None:
     words = " ".join(" ".join(sound(page).text).replace("\u2007", "").replace("\u2008", "").split())
     for one in headlines(simulated):
-        value = with_uncertainty(one.quantity, one.kind, sign=one.kind == "Duv")[0].replace("-", "−")
+        value = with_uncertainty(one.quantity, one.unit, sign=one.unit == "Duv")[0].replace("-", "−")
         assert value in words, one.name
     assert "ab" * 32 in words
     for missing in simulated.absent:

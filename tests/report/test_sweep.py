@@ -15,7 +15,8 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty.quantity import absent, with_note
+from benchd.analysis.results_swept import SweepRow
+from benchd.analysis.uncertainty.quantity import Quantity, absent, with_note
 from benchd.report.data.csv_rows import to_csv
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.log_reference import LogReference
@@ -59,6 +60,11 @@ def section(text: str, title: str) -> str:
     return found[0]
 
 
+def figured(row: SweepRow, name: str, quantity: Quantity) -> SweepRow:
+    """The row with another quantity for a figure."""
+    return replace(row, figures={**row.figures, name: replace(row.figures[name], quantity=quantity)})
+
+
 def cells(text: str, first: str) -> list[list[str]]:
     return [line.split() for line in text.splitlines() if line.split()[:1] == [first]]
 
@@ -72,7 +78,7 @@ def test_the_table_has_a_row_a_point_and_the_range(swept: Results) -> None:
     assert cells(table, "cool")[0][-3:] == ["-", "-", "-"], "no grayscale there"
     low, high = r"38\.38\d ± [\d.]+ cd/m2 +at 0", r"383\.8\d ± [\d.]+ cd/m2 +at 100"
     assert re.search(rf"brightness, 3 points +preset=warm +{low} +{high}", table)
-    assert "CIEDE2000 under the convention white_luminance" in table
+    assert "CIEDE2000; white: the target's at the luminance of the measured white" in table
     assert "6504" in table
 
 
@@ -111,8 +117,8 @@ def test_remarks_on_the_grayscales_stand_under_the_table_and_on_the_page(swept: 
 def test_a_room_that_is_not_dark_is_named_under_the_table_with_its_points(swept: Results) -> None:
     assert swept.sweep is not None
     first, *others = swept.sweep.rows
-    lit = with_note(first.contrast, "the room's light, 0.02 cd/m2, is 10 % of the screen's black")
-    marked = replace(swept, sweep=replace(swept.sweep, rows=(replace(first, contrast=lit), *others)))
+    lit = with_note(first.figures["contrast"].quantity, "the room's light, 0.02 cd/m2, is 10 % of the screen's black")
+    marked = replace(swept, sweep=replace(swept.sweep, rows=(figured(first, "contrast", lit), *others)))
     shown = "the room's light is more than a twentieth of the screen's black, or not known to be less"
     for words in (" ".join(render_text(marked).split()), report_page([Logged(marked, made.LOG, ())])):
         assert shown[1:] in words.replace("&#x27;", "'")
@@ -218,7 +224,11 @@ def test_json_keeps_to_the_schema_and_holds_the_table(swept: Results, plan: Path
     VALIDATOR.validate(json.loads(json_text(document)))
     row = document["sweep"]["rows"]["preset=cool,brightness=50"]
     assert row["settings"] == {"preset": "cool", "brightness": 50}
-    assert row["white"] == document["blocks"]["preset=cool,brightness=50/luminance"]["white"]
+    white = row["figures"]["white luminance"]
+    assert white["quantity"] == document["blocks"]["preset=cool,brightness=50/luminance"]["white"]
+    assert (white["unit"], white["better"], white["short"]) == ("cd/m2", "more", "white")
+    at_point = document["figures"]["white luminance at preset=cool brightness=50"]
+    assert (at_point["quantity"], at_point["block"]) == (white["quantity"], "preset=cool,brightness=50/luminance")
     assert document["sweep"]["ranges"]["brightness/preset=cool"]["greatest_at"] == 100
     drift = document["drift"]["preset=cool,brightness=50/reference"]
     assert "block" not in drift
@@ -241,7 +251,7 @@ def test_csv_has_every_figure_once_and_says_simulated(swept: Results) -> None:
     assert len(set(paths)) == len(paths)
     assert set(paths) >= {path for path, _ in quantities(to_json(swept, made.LOG))}
     assert {
-        "sweep/preset=cool,brightness=50/white",
+        "sweep/preset=cool,brightness=50/white luminance",
         "sweep/brightness/preset=cool/greatest",
         "preset=cool,brightness=50/reference/1/change",
         "preset=cool,brightness=50/reference/session-1/per_hour",
@@ -257,5 +267,5 @@ def test_a_replay_may_differ_in_time_and_troubles_and_in_nothing_else(swept: Res
     later = replace(drift, readings=tuple(replace(one, minutes=0.0, session=2) for one in drift.readings), segments=())
     same = to_json(replace(swept, sweep=calm, drift=(swept.drift[0], later, *swept.drift[2:])), made.LOG)
     assert difference(first, same) == []
-    other = replace(sweep, rows=(replace(sweep.rows[0], white=absent("cd/m2", "gone")), *sweep.rows[1:]))
+    other = replace(sweep, rows=(figured(sweep.rows[0], "white luminance", absent("cd/m2", "gone")), *sweep.rows[1:]))
     assert any("sweep/rows" in found for found in difference(first, to_json(replace(swept, sweep=other), made.LOG)))

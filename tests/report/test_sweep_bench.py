@@ -90,14 +90,14 @@ def test_every_white_is_the_truth_and_so_is_its_range(calm: tuple[Results, Scene
             settings = settings.but(f"{name}={value}")
         scene.set(settings)
         white, black = truth_of(scene, field(grey(255))), truth_of(scene, field(grey(0)))
-        assert row.white.value == pytest.approx(white[1], rel=0.004)
-        assert row.contrast.value == pytest.approx(white[1] / black[1], rel=0.03)
-        assert row.x.value == pytest.approx(white[0] / sum(white), abs=0.001)
+        assert row.figures["white luminance"].quantity.value == pytest.approx(white[1], rel=0.004)
+        assert row.figures["contrast"].quantity.value == pytest.approx(white[1] / black[1], rel=0.03)
+        assert row.figures["white x"].quantity.value == pytest.approx(white[0] / sum(white), abs=0.001)
         assert (row.faults, row.by_hand, row.not_read_back) == (0, (), ())
-        assert row.gamma.present == row.delta_e_mean.present == (row.settings["brightness"] == 100)
+        assert ("gamma" in row.figures) == (row.settings["brightness"] == 100)
     warm = next(row for row in sweep.rows if row.settings == {"preset": "warm", "brightness": 100})
     # CIE daylight of 5000 K (CIE 15:2018): that is what the invented preset aims at.
-    assert warm.cct.value == pytest.approx(5000, abs=25)
+    assert warm.figures["white CCT"].quantity.value == pytest.approx(5000, abs=25)
     assert [(one.least_at, one.greatest_at) for one in sweep.ranges] == [(0, 100), (0, 100)]
 
 

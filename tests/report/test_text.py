@@ -5,18 +5,12 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.results import (
-    Absent,
-    Alternative,
-    ContrastInterval,
-    Grayscale,
-    GsdfResponse,
-    Results,
-    UniformityLevel,
-)
+from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.uncertainty.sources import EXACT, Fixed, Source
+from benchd.measurements.grayscale.results import Alternative, ContrastInterval, Grayscale, GsdfResponse
 from benchd.measurements.patches.show import MOST as MOST_PATCHES
+from benchd.measurements.uniformity.results import UniformityLevel
 from benchd.report.data.document import to_json
 from benchd.report.data.held import held
 from benchd.report.data.log_reference import LogReference

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from benchd.analysis.absences import absences
 from benchd.analysis.drift.drift_colour import colour_drift
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
-from benchd.analysis.results import Absent
 from benchd.analysis.results_swept import Drift, DriftReading, DriftSegment
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, merged, ratio, scaled
 
@@ -110,9 +108,3 @@ def _per_hour(minutes: Sequence[float], luminances: Sequence[Quantity], first: Q
     else:
         parts.append((divided, first))
     return derived(100.0 * slope, unit, parts)
-
-
-@absences.register
-def _(result: Drift) -> Iterator[Absent]:
-    if result.missing:
-        yield Absent(result.block, result.missing)

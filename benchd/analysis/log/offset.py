@@ -10,20 +10,17 @@ A pure step from survey to survey, before anything else is computed.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from benchd.analysis.absences import absences
 from benchd.analysis.drift.drift import NS_PER_MIN
-from benchd.analysis.kinds import AMBIENT, DARK_OFFSET
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.results_offset import Offset, OffsetReading
+from benchd.analysis.log.results_offset import AMBIENT, DARK_OFFSET, Offset, OffsetReading
 from benchd.analysis.log.room import SHARE_OF_BLACK
 from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.log.step_light import QUANTIFICATION, MeterRange
 from benchd.analysis.meter_model.metrology import OFFSET
-from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity, absent, merged
 from benchd.analysis.uncertainty.sources import Fixed, Source, Vectors, lower_triangle
 
@@ -183,9 +180,3 @@ def _notes(survey: LogData, taken: Mapping[str, StepData], mean: _Mean, limit: f
     if SHARE_OF_BLACK * mean.xyz[1] > net:
         notes.append("it is more than a twentieth of the darkest patch; darken the room")
     return "; ".join(notes)
-
-
-@absences.register
-def _(result: Offset) -> Iterator[Absent]:
-    if result.missing:
-        yield Absent(result.block, result.missing)

@@ -13,8 +13,9 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.log_data import LogData
+from benchd.analysis.log.places import NOT_MEASURED
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.log.step_light import NOT_MEASURED, MeterRange, chromaticities, luminance_of
+from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 

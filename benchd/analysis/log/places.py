@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
+NOT_MEASURED = "it was not measured"
+
 
 def place_name(row: int, column: int) -> str:
     """ "r2c3" for row 2, column 3; both count from 1, from the top left."""

@@ -7,23 +7,18 @@ that is not known: black reads high then, and contrast low. Pure; the figures th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
-from typing import Any, TypeVar
+from collections.abc import Mapping, Sequence
+from typing import Any
 
-from benchd.analysis.kinds import AMBIENT
-from benchd.analysis.log.results_offset import Offset
+from benchd.analysis.log.results_offset import AMBIENT, Offset
+from benchd.analysis.log.room_note import ROOM
+from benchd.analysis.measurement import result_part
 from benchd.analysis.meter_model.metrology import OFFSET
-from benchd.analysis.results import CheckerboardContrast, Contrast, Grayscale, Luminance, Polarity, SequentialContrast
-from benchd.analysis.results_hdr import Halo, ToneCurve
-from benchd.analysis.uncertainty.quantity import Quantity, difference, scaled, with_note
+from benchd.analysis.uncertainty.quantity import Quantity, difference, scaled
 from benchd.analysis.uncertainty.rounding import plain_text, rounded_outward
 
 SHARE_OF_BLACK = 20.0
 """The room's light should be below a twentieth of the screen's black (IEC 62977-2-1:2021)."""
-ROOM = "the room's light"
-"""What every note on the room begins with."""
-
 ALL_OF_BLACK = "is all of what was read of black: the display may not have been off, or gives no light"
 """Where that is so nothing is known of the screen's black: a display left on by mistake reads the same."""
 
@@ -33,12 +28,12 @@ def with_room(blocks: Mapping[str, Any], offsets: Sequence[Offset], meter_floor:
     ambient = next((one for one in offsets if one.block == AMBIENT and not one.missing), None)
     if ambient is None:
         return dict(blocks)
-    return {name: _noted(one, ambient, meter_floor) for name, one in blocks.items()}
 
+    def note(black: Quantity) -> str:
+        return room_note(ambient, black, meter_floor)
 
-def room_words(why: str) -> str:
-    """What the note of a figure says of the room; "" where it says nothing."""
-    return "; ".join(dict.fromkeys(piece for piece in why.split("; ") if piece.startswith(ROOM)))
+    parts = {one.kind: result_part(one.kind).with_room for one in blocks.values()}
+    return {name: with_note(one, note) if (with_note := parts[one.kind]) else one for name, one in blocks.items()}
 
 
 def room_note(ambient: Offset, black: Quantity, meter_floor: float | None = None) -> str:
@@ -81,48 +76,3 @@ def _net_of_room(black: Quantity) -> bool:
     """Was the room's light subtracted from this black? Its mean is a source of the black's uncertainty then."""
     found: Mapping[Any, float] = (black.sources.contributions() if black.sources else None) or {}
     return any(source.name == f"{OFFSET}{AMBIENT}" for source in found)
-
-
-def _noted(block: Any, ambient: Offset, floor: float | None) -> Any:
-    def note(black: Quantity) -> str:
-        return room_note(ambient, black, floor)
-
-    if isinstance(block, Luminance):
-        return replace(block, black=_with(block.black, note(block.black)))
-    if isinstance(block, Contrast):
-        sequential = block.sequential and _pair(block.sequential, note(block.sequential.black))
-        return replace(
-            block, sequential=sequential, checkerboard=block.checkerboard and _board(block.checkerboard, note)
-        )
-    if isinstance(block, Grayscale) and (dark := [one for one in block.steps if one.code == 0]):
-        words = note(dark[0].luminance)
-        first = replace(dark[0], luminance=_with(dark[0].luminance, words))
-        steps = tuple(first if one is dark[0] else one for one in block.steps)
-        return replace(block, steps=steps, remarks=(*block.remarks, *([words] if words else [])))
-    if isinstance(block, ToneCurve):
-        return replace(block, black=_with(block.black, note(block.black)))
-    if isinstance(block, Halo):
-        words = note(block.black)
-        beside = tuple(replace(one, contrast=_with(one.contrast, note(one.black))) for one in block.beside)
-        boards = tuple(replace(one, contrast=_with(one.contrast, note(one.black))) for one in block.boards)
-        lowest, alone = _with(block.black, words), _with(block.sequential, words)
-        return replace(block, black=lowest, sequential=alone, beside=beside, boards=boards)
-    return block
-
-
-def _with(quantity: Quantity, words: str) -> Quantity:
-    return with_note(quantity, words) if words and quantity.present else quantity
-
-
-Pair = TypeVar("Pair", SequentialContrast, Polarity)
-
-
-def _pair(one: Pair, words: str) -> Pair:
-    """A contrast with its black."""
-    return replace(one, black=_with(one.black, words), ratio=_with(one.ratio, words))
-
-
-def _board(board: CheckerboardContrast, note: Callable[[Quantity], str]) -> CheckerboardContrast:
-    normal, inverse = (_pair(one, note(one.black)) for one in (board.normal, board.inverse))
-    said = next(filter(None, (room_words(one.ratio.why) for one in (normal, inverse))), "")
-    return replace(board, normal=normal, inverse=inverse, ratio=_with(board.ratio, said))

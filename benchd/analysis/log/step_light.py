@@ -13,20 +13,15 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.log.log_data import BLACK, LogData
+from benchd.analysis.log.log_data import BLACK
 from benchd.analysis.log.luminance_only import WHY as LUMINANCE_ALONE
 from benchd.analysis.log.luminance_only import is_luminance_alone
+from benchd.analysis.log.places import NOT_MEASURED
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.results import Chromaticity, Luminance
+from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity, Status, absent, with_note
 from benchd.analysis.uncertainty.sources import NORMAL, Node, OfLight, Stated, stated
 
-METHOD = (
-    "mean of the readings at the screen's centre, full screen white and black; method after IDMS, chapter 5 "
-    "(from memory)"
-)
-
-NOT_MEASURED = "it was not measured"
 SCATTER_NOT_KNOWN = "a single reading, whose scatter is not known and not counted"
 LUMINANCE_UNIT = "cd/m2"
 
@@ -317,19 +312,3 @@ def _no_chromaticity(why: str, measured: StepData | None) -> Chromaticity:
 
 
 NO_COLOUR = _no_chromaticity("not computed", None)
-
-
-def luminance(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Luminance:
-    """Luminance of white and black of one luminance block, and the chromaticity of its white."""
-    name = str(block["name"])
-    steps = {measured.labels.get("level"): measured for measured in survey.of_block(name)}
-    lacking = [level for level in ("white", "black") if level not in steps]
-    white = luminance_of(steps.get("white"), meter)
-    return Luminance(
-        block=name,
-        method=METHOD,
-        white=white,
-        black=luminance_of(steps.get("black"), meter),
-        white_chromaticity=chromaticities([steps.get("white")], [white])[0],
-        missing=f"{' and '.join(lacking)} not measured" if lacking else "",
-    )

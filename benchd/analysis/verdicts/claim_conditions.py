@@ -12,9 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from benchd.analysis.catalogue import Headline
-from benchd.analysis.results import Grayscale, Results
-from benchd.analysis.results_colour import Colours, Gamut
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.results import Results
 
 State = Literal["met", "differs", "not recorded"]
 
@@ -41,10 +40,10 @@ _WARM_UP = re.compile(
     re.IGNORECASE,
 )
 _IN_NAME = re.compile(r" of a ([0-9.]+) % window")
-_IN_PATCH = re.compile(r"([0-9.]+) % window")
+_IN_PATCH = re.compile(r"([0-9.]+) %(?: window|\Z)")
 
 
-def conditions_of(text: str, log: Results, headline: Headline) -> tuple[Condition, ...]:
+def conditions_of(text: str, log: Results, headline: Figure) -> tuple[Condition, ...]:
     """Each condition in ``text`` (commas between them) against the log that has ``headline``."""
     return tuple(_one(piece, log, headline) for piece in _pieces(text))
 
@@ -55,11 +54,11 @@ def _pieces(text: str) -> Iterator[str]:
             yield " ".join(piece.split())
 
 
-def _one(piece: str, log: Results, headline: Headline) -> Condition:
+def _one(piece: str, log: Results, headline: Figure) -> Condition:
     if match := _SIGNAL.match(piece):
         return _signal(piece, match["signal"].lower(), log)
     if match := _WINDOW.match(piece):
-        return _window(piece, float(match["size"] or match["of"] or 100.0), log, headline)
+        return _window(piece, float(match["size"] or match["of"] or 100.0), headline)
     if match := _WARM_UP.match(piece):
         return _warm_up(piece, float(match["before"] or match["after"] or 0.0), log)
     if match := _NAMED.match(piece):
@@ -75,29 +74,24 @@ def _signal(piece: str, wanted: str, log: Results) -> Condition:
     return Condition(piece, "met" if agrees else "differs", f"the signal was {found.upper()}")
 
 
-def _window(piece: str, wanted: float, log: Results, headline: Headline) -> Condition:
-    found = _window_of(log, headline)
+def _window(piece: str, wanted: float, headline: Figure) -> Condition:
+    found = _window_of(headline)
     if found is None:
         return Condition(piece, "not recorded")
     words = "full screen" if found >= 100.0 else f"a window of {found:g} %"
     return Condition(piece, "met" if abs(found - wanted) < 0.005 else "differs", f"read on {words}")
 
 
-def _window_of(log: Results, headline: Headline) -> float | None:
+def _window_of(headline: Figure) -> float | None:
     """Size of the patch that a figure was read on, % of the screen; None where it is none or several."""
     if match := _IN_NAME.search(headline.name):
         return float(match[1])
     if headline.how.startswith("full screen") or headline.how.endswith("full screen"):
         return 100.0
-    for curve in log.of("tone_curve"):
-        if curve.block == headline.block:
-            return float(curve.area_percent)
-    several: list[Grayscale | Gamut | Colours] = [*log.of("grayscale"), *log.of("gamut"), *log.of("colours")]
-    for block in several:
-        if block.block == headline.block:
-            match = _IN_PATCH.match(block.patch)
-            return float(match[1]) if match else 100.0 if block.patch == "full screen" else None
-    return None
+    under = dict(headline.conditions)
+    patch = under.get("patch") or under.get("window", "")
+    match = _IN_PATCH.match(patch)
+    return float(match[1]) if match else 100.0 if patch == "full screen" else None
 
 
 def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
@@ -114,13 +108,13 @@ def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
     return Condition(piece, "met", f"the light was stable{length}")
 
 
-def _setting(piece: str, name: str, wanted: str, log: Results, headline: Headline) -> Condition:
+def _setting(piece: str, name: str, wanted: str, log: Results, headline: Figure) -> Condition:
     """What the figure itself holds for, a control that a sweep set, or what the operator noted of it."""
     held = dict(headline.conditions).get(name)
     if held is not None:
         return Condition(piece, "met" if _begins(held, wanted) else "differs", f"the figure holds for {name} {held}")
     rows = log.sweep.rows if log.sweep else ()
-    settings = next((row.settings for row in rows if row.point == headline.block), {})
+    settings = next((row.settings for row in rows if row.point == headline.block.partition("/")[0]), {})
     found = {control.lower(): str(value) for control, value in settings.items()}
     if name in found:
         words = f"{name} was set to {found[name]}"

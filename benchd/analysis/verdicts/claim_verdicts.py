@@ -14,7 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions, differing
 from benchd.analysis.log.room import ALL_OF_BLACK
 from benchd.analysis.results import Results
@@ -73,7 +74,7 @@ class Finding:
     outcome: Outcome
     why: str
     sample: str = ""
-    headline: Headline | None = None
+    headline: Figure | None = None
     interval: tuple[float, float] | None = None
     guard_band: tuple[float, float] | None = None
     probability: float | None = None
@@ -166,7 +167,7 @@ _LEFT_OPEN = ("coverage of ", "colour delta E ")
 _OPEN = "the claim leaves open which of these figures it is of, and they disagree"
 
 
-def _names(figure: str, found: Mapping[str, Headline]) -> list[str]:
+def _names(figure: str, found: Mapping[str, Figure]) -> list[str]:
     """The figures of a log that a claim of ``figure`` speaks of, by their names in small letters."""
     plain, at, point = figure.lower().partition(" at ")
     tail = f"{at}{point}"
@@ -192,7 +193,7 @@ def _covers(claimed: re.Match[str], name: str) -> bool:
     return claimed["space"] in (space, space.partition(" (")[0], *space.split(" / "))
 
 
-def _find(claim: Claim, log: Results, headline: Headline) -> Finding:
+def _find(claim: Claim, log: Results, headline: Figure) -> Finding:
     quantity, sample = headline.quantity, log.sample
     assert quantity.value is not None
     if quantity.unit != claim.unit:

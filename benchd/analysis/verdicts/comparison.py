@@ -13,7 +13,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions, conditions_text, differing
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
@@ -103,7 +104,7 @@ class Difference:
 class ComparisonRow:
     """One figure of all samples; ``differences`` has None for the first sample and where one lacks the figure."""
 
-    headline: Headline
+    headline: Figure
     sides: tuple[SampleFigure, ...]
     differences: tuple[Difference | None, ...]
     margin: Margin
@@ -163,18 +164,18 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
     )
 
 
-def margin_for(headline: Headline, stated: Mapping[str, Margin]) -> tuple[Margin, bool]:
+def margin_for(headline: Figure, stated: Mapping[str, Margin]) -> tuple[Margin, bool]:
     """The margin of a figure and whether the operator stated it: by its name, then its name without the point."""
     base = headline.name.partition(" at ")[0].partition(" (")[0]
     for name in (headline.name, base, "*"):
         if name in stated:
             return stated[name], True
-    return BY_NAME.get(base) or BY_KIND.get(headline.kind, Margin(5.0, percent=True)), False
+    return BY_NAME.get(base) or BY_KIND.get(headline.unit, Margin(5.0, percent=True)), False
 
 
-def _figures(sample: Sample) -> dict[str, tuple[Headline, SampleFigure]]:
+def _figures(sample: Sample) -> dict[str, tuple[Figure, SampleFigure]]:
     """Name -> its headline and the figure of the sample: of its log, or the mean over its logs."""
-    found: dict[str, list[Headline]] = {}
+    found: dict[str, list[Figure]] = {}
     for log, digest in zip(sample.logs, sample.digests, strict=True):
         for one in headlines(log):
             # Logs of one sample are of one technology, stated or not: its spectral errors do not average out.
@@ -183,7 +184,7 @@ def _figures(sample: Sample) -> dict[str, tuple[Headline, SampleFigure]]:
     return {name: (several[0], _side(sample.label, several)) for name, several in found.items()}
 
 
-def _side(label: str, several: Sequence[Headline]) -> SampleFigure:
+def _side(label: str, several: Sequence[Figure]) -> SampleFigure:
     quantities = [one.quantity for one in several]
     under = list(dict.fromkeys(one.conditions for one in several))
     if len(under) > 1:
@@ -310,14 +311,14 @@ def one_meter(logs: Sequence[Results]) -> bool:
     return len(found) == 1 and is_known(*(logs[0].meter.get(key) for key in ("model", "serial_number", "driver")))
 
 
-def _unstated(first: Sample, other: Sample, headline: Headline) -> str:
+def _unstated(first: Sample, other: Sample, headline: Figure) -> str:
     """Why the meters' errors in a difference are not known: they do not cancel, and nothing is stated of one meter."""
     logs = (*first.logs, *other.logs)
     if set(first.digests) == set(other.digests) or all(log.meter_is_stated for log in logs):
         return ""
     if not one_meter(logs):
         return UNSTATED
-    spectral = moved_by_spectrum(headline.name, headline.kind) and spectral_words(log.spectral for log in logs)
+    spectral = moved_by_spectrum(headline.name, headline.unit) and spectral_words(log.spectral for log in logs)
     return SPECTRAL_UNSTATED if spectral else ""
 
 

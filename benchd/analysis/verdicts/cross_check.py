@@ -253,7 +253,7 @@ def _of_blocks(results: Results, log: LogData, check_of: Callable[[str], Check |
     described = {str(block["name"]): block for block in log.started.body.get("blocks") or ()}
     for name, one in results.blocks.items():
         block = described.get(name)
-        if block is not None and (check := check_of(str(block["kind"]))):
+        if block is not None and (check := check_of(one.kind)):
             yield from check(one, block, results, log)
 
 

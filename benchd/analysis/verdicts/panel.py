@@ -9,13 +9,15 @@ are common practice; there is no standard.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.catalogue import figures
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.meter_model.spectral import spectral_words
-from benchd.analysis.results import GrayStep, Results, UniformityLevel
+from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity, derived, difference, ratio, relabelled, scaled
 from benchd.analysis.verdicts.comparison import one_meter
 
@@ -26,6 +28,7 @@ CONTRAST, WHITE = 15.0, 0.004
 """Margins: of contrast in %, and of the colour of white in u'v'."""
 LARGEST_TRIM = 0.5
 """What gains leave of a white that they trim, at least (common practice; from a bluish to a warm white it is more)."""
+_PLACE = re.compile(r"deviation of (?P<level>.+) in r[0-9]+c[0-9]+\Z")
 LEAST_CELLS = 9
 """Fewer places of a grid can look alike by chance."""
 
@@ -56,11 +59,11 @@ class PanelQuestion:
 
 def same_panel(first: Results, second: Results) -> PanelQuestion:
     """The evidence of two logs."""
-    a = {one.name: one for one in headlines(first)}
-    b = {one.name: one for one in headlines(second) if one.name in a and one.conditions == a[one.name].conditions}
-    found = [*_resolution(first, second), *_primaries(first, second), *_contrast(a, b, first, second)]
-    found += _black(first, second)
-    found += [*_glare(a, b), *_pattern(first, second), *_white(a, b), *_gamma(a, b)]
+    a, b = ({one.name: one for one in figures(log)} for log in (first, second))
+    found = [*_resolution(first, second), *_primaries(a, b), *_black(a, b)]
+    found += _contrast(a, b)
+    b = {name: one for name, one in b.items() if name in a and one.conditions == a[name].conditions}
+    found += [*_glare(a, b), *_pattern(a, b), *_white(a, b), *_gamma(a, b)]
     spectral = spectral_words((first.spectral, second.spectral))
     if not (first.meter_is_stated and second.meter_is_stated) and (spectral or not one_meter((first, second))):
         found = [_without_a_statement(one) for one in found]
@@ -148,20 +151,18 @@ def distance(a: tuple[Quantity, Quantity], b: tuple[Quantity, Quantity]) -> Quan
     return derived(size, "1", ((c, du), (s, dv)))
 
 
-def _primaries(first: Results, second: Results) -> Iterator[Evidence]:
-    mine, theirs = primaries_of(first), primaries_of(second)
-    if not mine or not theirs:
-        return
+Figures = Mapping[str, Figure]
+Colour = tuple[Quantity, Quantity]
+
+
+def _primaries(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
     because = "they are made by the colour filters and the light behind them; electronics can't widen them"
     worst, name = None, ""
     for channel in ("red", "green", "blue"):
-        if channel not in mine or channel not in theirs:
+        pair = _colours(f"full {channel}", mine, theirs)
+        if pair is None:
             return
-        a, b = (
-            (relabelled(u, f"{at}:"), relabelled(v, f"{at}:"))
-            for at, (u, v) in enumerate((mine[channel], theirs[channel]))
-        )
-        apart = distance(a, b)
+        apart = distance(*pair)
         if worst is None or (apart.value or 0.0) > (worst.value or 0.0):
             worst, name = apart, channel
     assert worst is not None
@@ -170,34 +171,33 @@ def _primaries(first: Results, second: Results) -> Iterator[Evidence]:
         yield _judged("chromaticities of the primaries", "strong", worst, 0.004, shown, because)
 
 
-def primaries_of(results: Results) -> Mapping[str, tuple[Quantity, Quantity]]:
-    """u', v' of red, green and blue at full drive, of a gamut block; empty without one."""
-    for block in results.of("gamut"):
-        found = {one.name: (one.u_prime, one.v_prime) for one in block.colours if one.name in ("red", "green", "blue")}
-        if found:
-            return found
-    return {}
+def _colours(name: str, mine: Figures, theirs: Figures) -> tuple[Colour, Colour] | None:
+    """u', v' of both, as quantities of two logs; None where one lacks them."""
+    first, second = _colour(name, mine, "0:"), _colour(name, theirs, "1:")
+    return None if first is None or second is None else (first, second)
 
 
-Heads = Mapping[str, Headline]
+def _colour(name: str, known: Figures, at: str) -> Colour | None:
+    u, v = known.get(f"{name} u'"), known.get(f"{name} v'")
+    return None if u is None or v is None else (relabelled(u.quantity, at), relabelled(v.quantity, at))
 
 
-def _apart(a: Headline, b: Headline) -> Quantity:
+def _apart(a: Figure, b: Figure) -> Quantity:
     """Second over first, in % above it."""
     top, bottom = relabelled(b.quantity, "second:"), relabelled(a.quantity, "first:")
     return scaled(ratio(top, bottom), 100.0, "%", -100.0)
 
 
-def _contrast(a: Heads, b: Heads, first: Results, second: Results) -> Iterator[Evidence]:
+def _contrast(a: Figures, b: Figures) -> Iterator[Evidence]:
     """Against the same panel only beyond what gains could do to the white of either, where the whites differ."""
-    if "contrast" not in a or "contrast" not in b:
+    if "contrast" not in a or "contrast" not in b or a["contrast"].conditions != b["contrast"].conditions:
         return
     change = _apart(a["contrast"], b["contrast"])
     because = (
         "set by the kind of panel, which electronics can only lower, by taking light from white; two units of one "
         "panel differ by some percent, two kinds by far more"
     )
-    trim = _trim(a, b, first, second)
+    trim = _trim(a, b)
     lowest, highest = (-100.0 * LARGEST_TRIM, 100.0 / LARGEST_TRIM - 100.0) if trim else (-CONTRAST, CONTRAST)
     if change.present and not change.bound:
         shown = f"{_text(change, 1, sign=True)} %, margin {CONTRAST:g} %"
@@ -219,20 +219,17 @@ def _contrast(a: Heads, b: Heads, first: Results, second: Results) -> Iterator[E
     yield Evidence("contrast", "tells nothing", "fair", words, because)
 
 
-def _trim(a: Heads, b: Heads, first: Results, second: Results) -> str:
+def _trim(a: Figures, b: Figures) -> str:
     """Why the gains of red, green and blue may lie behind a difference in contrast; "" where the whites are alike.
 
     A gain below its largest takes light from white, not from black: the same panel with less contrast. It shows in
     the colour of white, unless all three are lowered alike.
     """
-    whites = [_white_colour(heads, log) for heads, log in ((a, first), (b, second))]
     lowers = "gains that trim a white lower its contrast by up to half and leave black as it is"
+    whites = [_colour("white", known, at) or _colour("full white", known, at) for known, at in ((a, "0:"), (b, "1:"))]
     if whites[0] is None or whites[1] is None:
         return f"the colour of white is not known of both, and {lowers}"
-    one, other = (
-        (relabelled(u, f"{at}:"), relabelled(v, f"{at}:")) for at, (u, v) in enumerate((whites[0], whites[1]))
-    )
-    apart = distance(one, other)
+    apart = distance(whites[0], whites[1])
     if apart.value is None:
         return f"the colour of white is not known of both, and {lowers}"
     if apart.interval is not None and apart.interval[1] <= WHITE:
@@ -240,35 +237,17 @@ def _trim(a: Heads, b: Heads, first: Results, second: Results) -> str:
     return f"the whites may differ (u'v' {_text(apart, 4)}), and {lowers}"
 
 
-def _white_colour(heads: Heads, log: Results) -> tuple[Quantity, Quantity] | None:
-    """u', v' of white, of a luminance block or of a gamut block."""
-    if "white u'" in heads and "white v'" in heads:
-        return heads["white u'"].quantity, heads["white v'"].quantity
-    found = [(one.u_prime, one.v_prime) for block in log.of("gamut") for one in block.colours if one.name == "white"]
-    return found[0] if found else None
-
-
-def _black(first: Results, second: Results) -> Iterator[Evidence]:
-    steps = [_darkest(log) for log in (first, second)]
-    if steps[0] is None or steps[1] is None:
+def _black(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
+    pair = _colours("black", mine, theirs)
+    if pair is None:
         return
-    colours = [
-        (relabelled(one.chromaticity.u_prime, f"{at}:"), relabelled(one.chromaticity.v_prime, f"{at}:"))
-        for at, one in enumerate(steps)
-        if one is not None
-    ]
-    apart = distance(colours[0], colours[1])
+    apart = distance(*pair)
     because = "what leaks through a closed panel has its own colour, which no electronics change"
     if apart.plain:
         yield _judged("colour of black", "fair", apart, 0.010, f"u'v' {_text(apart, 4)} apart, margin 0.010", because)
 
 
-def _darkest(log: Results) -> GrayStep | None:
-    steps = [step for block in log.of("grayscale") for step in block.steps if step.code == 0]
-    return next((step for step in steps if step.chromaticity.u_prime.plain), None)
-
-
-def _glare(a: Heads, b: Heads) -> Iterator[Evidence]:
+def _glare(a: Figures, b: Figures) -> Iterator[Evidence]:
     names = ("contrast", "checkerboard contrast")
     if any(name not in heads for heads in (a, b) for name in names):
         return
@@ -286,19 +265,20 @@ def _glare(a: Heads, b: Heads) -> Iterator[Evidence]:
     yield _judged("contrast left on a checkerboard", "weak", change, 8.0, shown, because)
 
 
-def _pattern(first: Results, second: Results) -> Iterator[Evidence]:
-    pair = _same_grid(first, second)
-    if pair is None:
-        return
-    values = [[cell.deviation.value for row in level.grid for cell in row] for level in pair]
-    both = [(a, b) for a, b in zip(*values, strict=True) if a is not None and b is not None]
+def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
+    """Of the first level that both have a map of."""
+    places = [match for name in mine if name in theirs and (match := _PLACE.match(name))]
+    level = places[0]["level"] if places else ""
+    names = [match[0] for match in places if match["level"] == level]
+    values = [(mine[name].quantity.value, theirs[name].quantity.value) for name in names]
+    both = [(a, b) for a, b in values if a is not None and b is not None]
     if len(both) < LEAST_CELLS:
         return
     r = _correlation(both)
     if r is None:
         return
     apart = max(abs(a - b) for a, b in both)
-    words = f"the maps of {pair[0].level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
+    words = f"the maps of {level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
     because = (
         "falloff from the light behind the panel is alike in all its units; a very like map is even a sign of the same "
         "unit, an unlike one only says that the units differ"
@@ -306,14 +286,6 @@ def _pattern(first: Results, second: Results) -> Iterator[Evidence]:
     yield Evidence(
         "pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "tells nothing", "weak", words, because
     )
-
-
-def _same_grid(first: Results, second: Results) -> tuple[UniformityLevel, UniformityLevel] | None:
-    for mine in (level for block in first.of("uniformity") for level in block.levels):
-        for theirs in (level for block in second.of("uniformity") for level in block.levels):
-            if (mine.level, mine.columns, mine.rows) == (theirs.level, theirs.columns, theirs.rows):
-                return mine, theirs
-    return None
 
 
 def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
@@ -326,13 +298,9 @@ def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
     return ab / math.sqrt(aa * bb) if aa > 0.0 and bb > 0.0 else None
 
 
-def _white(a: Heads, b: Heads) -> Iterator[Evidence]:
-    if "white u'" in a and "white u'" in b:
-        pairs = [
-            (relabelled(heads["white u'"].quantity, f"{at}:"), relabelled(heads["white v'"].quantity, f"{at}:"))
-            for at, heads in enumerate((a, b))
-        ]
-        apart = distance(pairs[0], pairs[1])
+def _white(a: Figures, b: Figures) -> Iterator[Evidence]:
+    if pair := _colours("white", a, b):
+        apart = distance(*pair)
         because = "white is set in the factory and by the picture preset: makers tune one panel to several whites"
         if apart.plain:
             shown = f"u'v' {_text(apart, 4)} apart, margin {WHITE:g}"
@@ -345,7 +313,7 @@ def _white(a: Heads, b: Heads) -> Iterator[Evidence]:
             yield _judged("white luminance", "weak", change, 10.0, shown, because)
 
 
-def _gamma(a: Heads, b: Heads) -> Iterator[Evidence]:
+def _gamma(a: Figures, b: Figures) -> Iterator[Evidence]:
     if "gamma" not in a or "gamma" not in b:
         return
     change = difference(relabelled(b["gamma"].quantity, "second:"), relabelled(a["gamma"].quantity, "first:"))

@@ -125,8 +125,8 @@ def _refuse_unknown(margins: dict[str, Margin], comparison: Comparison) -> None:
             )
             raise InputError(f"--margin {name}: these logs have no such figure in common; {advice}")
         row = next((one for one in known if one.name == name), None)
-        if row and margin.percent and row.kind in BY_KIND and row.kind not in ("cd/m2", "1", "K", "gamma"):
-            unit = "points" if row.kind == "%" else "its own unit"
+        if row and margin.percent and row.unit in BY_KIND and row.unit not in ("cd/m2", "1", "K", "gamma"):
+            unit = "points" if row.unit == "%" else "its own unit"
             raise InputError(f"--margin {name}: a difference of it is stated in {unit}, so leave the % away")
 
 

@@ -9,16 +9,17 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis.colour import hlg, itp, pq
+from benchd.analysis.colour.target import Target
+from benchd.analysis.light.windows import signal_of
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
-from benchd.analysis.results_hdr import ColourLevels, LevelColour
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.itp_difference import difference_from
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.uncertainty.sources import total
-from benchd.analysis.windows import signal_of
+from benchd.measurements.colour_levels.results import ColourLevels, LevelColour
 
 METHOD = (
     "colours in a window on black; targets from the codes that were shown, decoded in ITU-R BT.2020 and in absolute "
@@ -26,7 +27,9 @@ METHOD = (
 )
 
 
-def colour_levels(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> ColourLevels:
+def colour_levels(
+    survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+) -> ColourLevels:
     """Every colour of one block that was measured, in the plan's order."""
     signal = block["signal"]
     found = {
@@ -127,3 +130,6 @@ def _over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Any, missing: s
         return absent("1", why)
     value = math.fsum(values) / len(values) if whole == "mean" else max(values)
     return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))
+
+
+PART = colour_levels

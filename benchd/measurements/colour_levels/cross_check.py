@@ -8,9 +8,9 @@ from typing import Any
 from benchd.analysis.colour import reference_library as reference
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.analysis.results_hdr import ColourLevels
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.verdicts.cross_check import Again, Found, Kind, NotHad, averaged, rows_of
+from benchd.measurements.colour_levels.results import ColourLevels
 
 
 def cross_check(result: ColourLevels, block: Mapping[str, Any], results: Results, log: LogData) -> Found:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results_hdr import ColourLevels, LevelColour
+from benchd.analysis.figure_conditions import SIGNALS
+from benchd.measurements.colour_levels.results import ColourLevels, LevelColour
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, ending
-from benchd.report.words import PRIMARIES, SIGNALS, count
+from benchd.report.words import PRIMARIES, count
 
 COLUMNS = (
     Column("colour"),

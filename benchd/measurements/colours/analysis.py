@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.absences import absences, if_absent
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
@@ -18,13 +17,13 @@ from benchd.analysis.log.patch_values import PatchValues, by_xyz, of, seen, slop
 from benchd.analysis.log.places import few, not_measured, patch_words
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange
-from benchd.analysis.results import Absent
-from benchd.analysis.results_colour import Accuracy, Aim, ColourError, ColourPatch, Colours, Convention
+from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.difference_cloud import difference_cloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, merged, scaled
 from benchd.analysis.uncertainty.sources import Lit, OfLight, Sum
+from benchd.measurements.colours.results import Accuracy, Aim, ColourError, ColourPatch, Colours
 from benchd.measurements.colours.summary import Judged, summary
 
 Array = colour.Array
@@ -46,7 +45,7 @@ def colours(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target
     lacking = [one.name for one in listed if one.name not in patches]
     space = target_from(block["space"])
     aim: Aim = "target_unclamped" if block.get("aim") == "unclamped" else "target_clamped"
-    primary: Convention = "white_measured" if block.get("white") == "measured" else "white_luminance"
+    primary: WhiteName = "white_measured" if block.get("white") == "measured" else "white_luminance"
     white = of(patches, WHITE)
     dark = of(patches, BLACK)
     black = black_cases(space, dark.luminance)[0]
@@ -118,7 +117,7 @@ class _Work(NamedTuple):
     bits: int
     adaptation: str
     aim: Aim
-    primary: Convention
+    primary: WhiteName
     black_seen: StepData | None
 
     def judged(self, found: Sequence[tuple[_Wanted, PatchValues]], also: set[int]) -> list[ColourPatch]:
@@ -323,10 +322,4 @@ def _accuracies(work: _Work, judged: Sequence[ColourPatch], block: Mapping[str, 
     return [summary(case, names, work.space, work.white, work.level, work.adaptation, missing) for case in cases]
 
 
-@absences.register
-def _(result: Colours) -> Iterator[Absent]:
-    if result.missing:
-        yield Absent(result.block, result.missing)
-        return
-    for one in result.accuracy:
-        yield from if_absent(f"{result.block}/accuracy/{one.name}", one.mean)
+PART = colours

@@ -12,8 +12,8 @@ from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.results import Results
-from benchd.analysis.results_colour import Colours
 from benchd.analysis.verdicts.cross_check import Again, Found, Kind, averaged, black_of, rows_of, xyz_of
+from benchd.measurements.colours.results import Colours
 
 
 def cross_check(result: Colours, block: Mapping[str, Any], results: Results, log: LogData) -> Found:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from benchd.analysis.results_colour import Colours
+from benchd.measurements.colours.results import Colours
 from benchd.report.plots.chromaticity import Point, point
 from benchd.report.plots.locus import uv_prime
 from benchd.report.plots.plot import Ink, Plot, legend

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchd.analysis.results_colour import Accuracy, ColourPatch, Colours
 from benchd.measurements.colours.plots import plots
+from benchd.measurements.colours.results import Accuracy, ColourPatch, Colours
 from benchd.report.figure_text import NO_HUE, evidence, no_hue
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending

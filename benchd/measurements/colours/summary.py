@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.patch_values import PatchValues
-from benchd.analysis.results_colour import Accuracy, Aim, Convention
+from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.averages import averages
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.colours.results import Accuracy, Aim
 
 FORMULAS = {
     "2000": "CIEDE2000 after ISO/CIE 11664-6, kL = kC = kH = 1",
@@ -26,7 +27,7 @@ class Judged(NamedTuple):
 
     name: str
     aim: Aim
-    convention: Convention
+    convention: WhiteName
     formula: str
     figures: Sequence[Quantity]
 
@@ -55,7 +56,7 @@ def summary(
 
 
 def _words(
-    convention: Convention, space: Target, white: PatchValues, level: float | None, adaptation: str
+    convention: WhiteName, space: Target, white: PatchValues, level: float | None, adaptation: str
 ) -> tuple[str, str]:
     """Which white, and which adaptation."""
     point = f"x {space.white[0]:.4f} y {space.white[1]:.4f}"

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
+from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import cells_not_measured
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
-from benchd.analysis.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
+from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.quantity import Quantity, absent, mean, ratio, with_note
+from benchd.measurements.contrast.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
 
 SEQUENTIAL_METHOD = (
     "full-screen white over full-screen black at the screen's centre; method after IDMS, sequential contrast "
@@ -25,18 +26,18 @@ CHECKERBOARD_METHOD = (
 DARKER = "white reads darker than black; were the two exchanged?"
 
 
-def contrast(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Contrast:
+def contrast(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Contrast:
     """The kinds of contrast that one block asked for."""
     name, kinds = str(block["name"]), block.get("kinds", ())
     steps = list(survey.of_block(name))
     return Contrast(
         block=name,
-        sequential=_sequential(steps, meter) if "sequential" in kinds else None,
+        sequential=_sequential(steps, meter, swept="settings" in block) if "sequential" in kinds else None,
         checkerboard=_checkerboard(steps, block, meter) if "checkerboard" in kinds else None,
     )
 
 
-def _sequential(steps: list[StepData], meter: MeterRange) -> SequentialContrast:
+def _sequential(steps: list[StepData], meter: MeterRange, *, swept: bool) -> SequentialContrast:
     found = {one.labels.get("level"): one for one in steps if one.labels.get("kind") == "sequential"}
     lacking = [level for level in ("white", "black") if level not in found]
     missing = f"{' and '.join(lacking)} not measured" if lacking else ""
@@ -51,6 +52,7 @@ def _sequential(steps: list[StepData], meter: MeterRange) -> SequentialContrast:
         black=black,
         ratio=result,
         missing=missing,
+        white_chromaticity=chromaticities([found.get("white")], [white])[0] if swept else None,
     )
 
 
@@ -91,3 +93,6 @@ def _polarity(
         levels[one.labels["level"]].append(luminance_of(one, meter))
     white, black = mean(levels["white"], LUMINANCE_UNIT), mean(levels["black"], LUMINANCE_UNIT)
     return Polarity(name, white, black, _over(white, black), missing)
+
+
+PART = contrast

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
+from benchd.measurements.contrast.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
 from benchd.report.figure_text import figure, note_of_ratio
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Line, Section, Words, ending

@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-from benchd.analysis.absences import absences, if_absent
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.patch_values import PatchValues, of, seen
 from benchd.analysis.log.places import few, not_measured, patch_words
 from benchd.analysis.log.step_light import MeterRange
-from benchd.analysis.results import Absent
-from benchd.analysis.results_colour import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
 from benchd.analysis.uncertainty.quantity import Quantity, absent, merged, propagated
 from benchd.analysis.uncertainty.sources import EXACT
 from benchd.measurements.gamut import area as coverage
 from benchd.measurements.gamut.drawn import Covered
+from benchd.measurements.gamut.results import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
 from benchd.measurements.gamut.volume_result import volumes
 
 METHOD = (
@@ -164,12 +162,4 @@ def _turned(angle: float) -> float:
     return (angle + 180.0) % 360.0 - 180.0
 
 
-@absences.register
-def _(result: Gamut) -> Iterator[Absent]:
-    if result.missing:
-        yield Absent(result.block, result.missing)
-        return
-    for space in result.coverage:
-        yield from if_absent(f"{result.block}/coverage/{space.space}", space.coverage_uv)
-    for one in result.volumes:
-        yield from if_absent(f"{result.block}/volume/{one.white}", one.volume)
+PART = gamut

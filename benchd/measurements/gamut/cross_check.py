@@ -10,8 +10,8 @@ import numpy as np
 from benchd.analysis.colour import reference_library as reference
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.analysis.results_colour import Gamut
 from benchd.analysis.verdicts.cross_check import Again, Found, xyz_of
+from benchd.measurements.gamut.results import Gamut
 
 ADDITIVE = {"red": "r", "yellow": "rg", "green": "g", "cyan": "gb", "blue": "b", "magenta": "rb"}
 """Primaries of the full colours."""

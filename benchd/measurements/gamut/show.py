@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchd.analysis.results_colour import Gamut, GamutColour, HueShift
+from benchd.measurements.gamut.results import Gamut, GamutColour, HueShift
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending

@@ -11,11 +11,11 @@ from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve
 from benchd.analysis.log.patch_values import NUDGE, PatchValues, of, xyz
-from benchd.analysis.results_colour import GamutVolume
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, scaled, with_note
 from benchd.analysis.uncertainty.sources import EXACT
 from benchd.analysis.uncertainty.widened import spanning
 from benchd.measurements.gamut import volume
+from benchd.measurements.gamut.results import GamutVolume
 
 Array = colour.Array
 

@@ -15,21 +15,21 @@ from benchd.analysis.colour.tracking import BlackCase, Tracked, black_cases, sum
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured, patch_words
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.results import (
-    Alternative,
-    ContrastInterval,
-    DeltaE,
-    GammaFit,
-    Grayscale,
-    GrayStep,
-    GsdfResponse,
-)
+from benchd.analysis.results import DeltaE
 from benchd.analysis.uncertainty.grid_clouds import deviation_rows
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.uncertainty.sources import total
 from benchd.measurements.grayscale import gamma
 from benchd.measurements.grayscale.black_bound import blacks_between, ends_of_black, for_every_black
 from benchd.measurements.grayscale.remarks import fits_disagree, white_is_darker
+from benchd.measurements.grayscale.results import (
+    Alternative,
+    ContrastInterval,
+    GammaFit,
+    Grayscale,
+    GrayStep,
+    GsdfResponse,
+)
 
 METHOD = (
     "equal steps of the code at the screen's centre, V = code shown / largest code; CCT and Duv: nearest point of "
@@ -266,3 +266,6 @@ def _response(first: Quantity, following: Quantity) -> Quantity:
     value = 2.0 * (following.value - first.value) / total
     slope = 4.0 / total**2
     return derived(value, "1", ((-slope * following.value, first), (slope * first.value, following)))
+
+
+PART = grayscale

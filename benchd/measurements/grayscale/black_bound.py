@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from benchd.analysis.colour.tracking import BlackCase
-from benchd.analysis.results import DeltaE, GrayStep, StepColour
+from benchd.analysis.results import DeltaE, StepColour
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.widened import holding
+from benchd.measurements.grayscale.results import GrayStep
 
 BETWEEN = 3
 """How many blacks between zero and the bound are tried."""

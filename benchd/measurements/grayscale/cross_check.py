@@ -10,8 +10,9 @@ import numpy as np
 from benchd.analysis.colour import reference_library as reference
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.results import Grayscale, GrayStep, Results
+from benchd.analysis.results import Results
 from benchd.analysis.verdicts.cross_check import Again, Found, averaged, black_of, rows_of
+from benchd.measurements.grayscale.results import Grayscale, GrayStep
 
 
 def cross_check(result: Grayscale, block: Mapping[str, Any], results: Results, log: LogData) -> Found:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from benchd.analysis.results import GammaFit
 from benchd.analysis.uncertainty.quantity import Quantity, difference
+from benchd.measurements.grayscale.results import GammaFit
 
 DISAGREE = 0.05
 """Two gamma fits that differ by more, and by more than the uncertainty of their difference, are remarked on."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
-from benchd.analysis.results_hdr import Halo, HaloBoard, HaloDistance
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
+from benchd.measurements.halo.results import Halo, HaloBoard, HaloDistance
 
 METHOD = (
     "the meter stays in black at the screen's middle while a bright window stands at set distances from it; contrast: "
@@ -23,7 +24,7 @@ RISES = 1.5
 REACH = 2.0
 
 
-def halo(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Halo:
+def halo(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Halo:
     """One block of black beside bright."""
     name = str(block["name"])
     steps = list(survey.of_block(name))
@@ -113,3 +114,6 @@ def _behaviour(beside: Sequence[HaloDistance], black: Quantity, near_over_far: Q
     if far.plain and black.value is not None and black.bound != "above" and (far.value or 0.0) >= RISES * black.value:
         return "black rises as soon as anything is lit, however far away: the whole backlight is dimmed as one"
     return "black is the same wherever the window is: no dimming by zones"
+
+
+PART = halo

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from benchd.analysis.results_hdr import Halo
+from benchd.measurements.halo.results import Halo
 from benchd.report.plots.intervals import halves
 from benchd.report.plots.plot import Ink, Plot, legend
 from benchd.report.plots.series import Points, plain_ticks, series

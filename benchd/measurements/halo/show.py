@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchd.analysis.results_hdr import Halo
 from benchd.measurements.halo.plots import plots
+from benchd.measurements.halo.results import Halo
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Words, ending
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results import Chromaticity, Luminance
+from benchd.analysis.results import Chromaticity
+from benchd.measurements.luminance.results import Luminance
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Item, Line, Part, Section, Together, ending

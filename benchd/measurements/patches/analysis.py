@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
-from benchd.analysis.results import Patches, PatchResult
+from benchd.measurements.patches.results import Patches, PatchResult
 
 METHOD = "mean of the readings of each patch; chromaticity after CIE 15"
 
 
-def patches(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Patches:
+def patches(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Patches:
     """Every patch of one block that was measured, in the order of the plan."""
     name = str(block["name"])
     wanted = [str(one) for one in block.get("names", ())]
@@ -39,3 +40,6 @@ def patches(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Pat
         ),
         missing=not_measured([patch for patch in wanted if patch not in found], "patch", "patches"),
     )
+
+
+PART = patches

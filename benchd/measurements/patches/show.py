@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results import Patches, PatchResult
+from benchd.measurements.patches.results import Patches, PatchResult
 from benchd.report.figure_text import scatter_cell
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Section, Table, Value, ending

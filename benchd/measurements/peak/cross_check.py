@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from benchd.analysis.windows_cross_check import cross_check
+from benchd.analysis.light.windows_cross_check import cross_check
 
 PART = cross_check

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results_hdr import Peak
+from benchd.measurements.peak.results import Peak
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Line, Section, ending
 from benchd.report.plots.window_plots import window_plots

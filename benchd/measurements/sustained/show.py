@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results_hdr import PeakWindow, Sustained
+from benchd.analysis.light.window_results import PeakWindow
+from benchd.measurements.sustained.results import Sustained
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Item, Line, Section, ending
 from benchd.report.plots.window_plots import window_plots

@@ -11,11 +11,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from benchd.analysis.colour import hlg, pq
+from benchd.analysis.colour.target import Target
+from benchd.analysis.light.windows import asked, code_range, signal_of
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.results_hdr import ToneCurve, ToneStep
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.itp_difference import Leaning, difference_from, grey_xyz
 from benchd.analysis.uncertainty.quantity import (
@@ -29,8 +30,8 @@ from benchd.analysis.uncertainty.quantity import (
     scaled,
 )
 from benchd.analysis.uncertainty.sources import EXACT
-from benchd.analysis.windows import asked, code_range, signal_of
 from benchd.measurements.tone_curve.ending import DARK_CD_M2, Knee, knee_of, without_knee
+from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 
 BLACK_SHARE = 0.05
 """Below `DARK_CD_M2`, and where the screen's own black makes up more than this share of what is asked for, a step says
@@ -53,7 +54,7 @@ class _Step(NamedTuple):
     luminance: Quantity
 
 
-def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> ToneCurve:
+def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> ToneCurve:
     """One tone curve, by ascending code."""
     signal = block["signal"]
     found = {int(one.labels["code"]): one for one in survey.of_block(str(block["name"]))}
@@ -288,3 +289,6 @@ def _over(cloud: Cloud | None, counted: Sequence[ToneStep], whole: Any, why: str
         return absent("1", why if not parts else next(part.why for part in parts if part.value is None))
     value = math.fsum(values) / len(values) if whole == "mean" else max(values)
     return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))
+
+
+PART = tone_curve

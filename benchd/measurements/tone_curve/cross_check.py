@@ -10,9 +10,9 @@ import numpy as np
 from benchd.analysis.colour import reference_library as reference
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.analysis.results_hdr import ToneCurve
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.verdicts.cross_check import Again, Found, Kind, NotHad, averaged, black_of, rows_of
+from benchd.measurements.tone_curve.results import ToneCurve
 
 
 def cross_check(result: ToneCurve, block: Mapping[str, Any], results: Results, log: LogData) -> Found:

@@ -12,10 +12,10 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis.log.step_light import LUMINANCE_UNIT
-from benchd.analysis.results_hdr import Ending
 from benchd.analysis.uncertainty.draws import FigureSources
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, composed
+from benchd.measurements.tone_curve.results import Ending
 from benchd.measurements.tone_curve.roll_off import KNEE, Array, KneeNode
 
 DARK_CD_M2 = 0.1

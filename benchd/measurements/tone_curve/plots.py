@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from benchd.analysis.results_hdr import ToneCurve, ToneStep
+from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 from benchd.report.figure_text import bare, figure
 from benchd.report.plots.plot import Ink, Plot, legend, span
 from benchd.report.plots.series import Points, plain_ticks, series

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchd.analysis.results_hdr import ToneCurve, ToneStep
+from benchd.analysis.figure_conditions import SIGNALS
 from benchd.measurements.tone_curve.plots import plots
+from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 from benchd.report.digits import number
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
-from benchd.report.words import SIGNALS
 
 COLUMNS = (
     Column("code"),

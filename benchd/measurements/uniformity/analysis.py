@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import cells_not_measured, listed, place_name
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.results import Chromaticity, Uniformity, UniformityCell, UniformityLevel
+from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.cloud import Scale
 from benchd.analysis.uncertainty.grid_clouds import (
     delta_e_rows,
@@ -39,6 +40,7 @@ from benchd.analysis.uncertainty.quantity import (
 from benchd.analysis.uncertainty.quotient import is_skew
 from benchd.analysis.uncertainty.sources import EXACT
 from benchd.analysis.uncertainty.widened import holding
+from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
 
 METHOD = (
     "non-uniformity (Lmax - Lmin) / Lmax, deviation from the centre, distance in CIE 1976 u', v'; method after "
@@ -50,7 +52,9 @@ DELTA_E_CONVENTION = (
 NO_CENTRE = "a grid without a centre cell has no centre to compare with"
 
 
-def uniformity(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Uniformity:
+def uniformity(
+    survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+) -> Uniformity:
     """All levels of one uniformity block."""
     name, columns, rows = str(block["name"]), int(block["columns"]), int(block["rows"])
     steps: dict[str, dict[tuple[int, int], StepData]] = {}
@@ -239,3 +243,6 @@ def _largest_pair(
 def _named(cells: Sequence[UniformityCell]) -> str:
     names = [place_name(cell.row, cell.column) for cell in cells]
     return listed(names if len(names) <= 4 else [*names[:3], f"{len(names) - 3} more"])
+
+
+PART = uniformity

@@ -9,8 +9,9 @@ import numpy as np
 
 from benchd.analysis.colour import reference_library as reference
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.results import Results, Uniformity
+from benchd.analysis.results import Results
 from benchd.analysis.verdicts.cross_check import Again, Found, rows_of
+from benchd.measurements.uniformity.results import Uniformity
 
 
 def cross_check(result: Uniformity, block: Mapping[str, Any], results: Results, log: LogData) -> Found:

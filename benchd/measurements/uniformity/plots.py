@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from benchd.analysis.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.report.figure_text import bare
 from benchd.report.plots.plot import Plot
 from benchd.report.plots.shaded_cells import shaded_cells

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
-from benchd.analysis.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.uniformity.plots import plots
+from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Words, ending

@@ -1,8 +1,8 @@
-"""Results as data: the shape ``benchd.results/1``.
+"""Results as data: the shape ``benchd.results/2``.
 
 Top level, in this order::
 
-    schema        "benchd.results/1"; a change that could break a reader makes it /2
+    schema        "benchd.results/2"; what changed from /1: profiles/schema/CHANGES.md
     simulated     true when a simulator took part; then ``notice`` is "SIMULATED", else ""
     virtual_time  true when waits were skipped on a simulated bench
     log           {file, sha256}: the log these results were computed from
@@ -13,6 +13,9 @@ Top level, in this order::
     warm_up       {stable, minutes, luminance, trend, swing_percent, not_stable_because} or null; trend: {ahead_min,
                   to_come, in_hour, per_hour, steady} or null, what was still to come when it ended
     blocks        {name of the block: {kind, method, ...}}, a key for every block that has results
+    figures       {name: {topic, unit, better, short, how, block, conditions, quantity}}: every figure of the
+                  catalogue, which summaries, comparisons, claims and the library speak of; ``unit`` says which digits
+                  it is worth, ``better`` is "more", "less" or "nearer"
     absent        [{result, why}]: what could not be had, and the reason
     later_warm_ups  [the same]: warmed up again after a gap; not among steps and readings
     sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
@@ -29,12 +32,11 @@ Top level, in this order::
                   which intervals are known to fall short ("coverage"); the steps in doubt
     offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 
-A block's fields are those of the result classes in `benchd.analysis.results`, under the same names; the kind
-is "luminance", "contrast", "grayscale", "uniformity" or "patches". Four collections are objects with names
-for keys instead of lists: ``levels`` ("white", "grey50"), ``delta_e`` of a grayscale ("white_luminance",
-"white_measured", "absolute"), ``gamma_fits`` ("white_fixed", "free") and ``patches``; and
-``rgb_balance`` has the keys red, green, blue. So are a sweep's ``rows`` ("preset=warm,brightness=50") and
-``ranges`` ("brightness/preset=warm"), and the ``segments`` of a drift ("session-1").
+A block's fields are those of its result class (``results.py`` in the folder of its kind), under the same names.
+Collections whose items have names are objects with these for keys instead of lists: ``levels`` ("white", "grey50"),
+``delta_e`` of a grayscale ("white_luminance", "white_measured", "absolute"), ``patches``; ``rgb_balance`` has the keys
+red, green, blue. So are a sweep's ``rows`` ("preset=warm,brightness=50"), the ``figures`` of a row, by name without the
+point, its ``ranges`` ("brightness/preset=warm"), and the ``segments`` of a drift ("session-1").
 
 Every figure is a quantity::
 
@@ -61,58 +63,20 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from benchd.analysis.catalogue import figures
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.log.precision_reached import PrecisionSummary
-from benchd.analysis.results import (
-    Alternative,
-    DeltaE,
-    GammaFit,
-    Grayscale,
-    GrayStep,
-    Patches,
-    PatchResult,
-    Results,
-    Uniformity,
-    UniformityLevel,
-)
-from benchd.analysis.results_colour import (
-    Accuracy,
-    Additivity,
-    ColourPatch,
-    Colours,
-    Gamut,
-    GamutColour,
-    GamutVolume,
-    HueShift,
-    SpaceCoverage,
-)
+from benchd.analysis.measurement import in_order, result_part
+from benchd.analysis.results import Results
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.data.keys_hdr import HDR_SHAPES, KEYED_HDR
 from benchd.report.data.log_reference import LogReference
 from benchd.report.judged import judged_by
 from benchd.report.uncertain import uncertainty_fields
 from benchd.report.words import SIMULATED
 
 Json = dict[str, Any]
-
-BLOCK_KINDS = ("luminance", "contrast", "grayscale", "uniformity", "patches", "gamut", "colours", *HDR_SHAPES)
-
-
-def _of_level(level: UniformityLevel) -> str:
-    return level.level
-
-
-def _of_convention(delta_e: DeltaE) -> str:
-    return delta_e.convention
-
-
-def _of_fit(fit: GammaFit) -> str:
-    return "white_fixed" if fit.white_fixed else "free"
-
-
-def _of_patch(patch: PatchResult) -> str:
-    return patch.name
 
 
 def _of_row(row: SweepRow) -> str:
@@ -127,18 +91,6 @@ def _of_segment(segment: DriftSegment) -> str:
     return f"session-{segment.session}"
 
 
-def _of_name(one: GamutColour | Additivity | HueShift | ColourPatch | Accuracy) -> str:
-    return one.name
-
-
-def _of_space(one: SpaceCoverage) -> str:
-    return one.space
-
-
-def _of_white(one: GamutVolume) -> str:
-    return one.white
-
-
 def point_text(settings: Mapping[str, Setting]) -> str:
     """``preset=warm,brightness=50``, as the names of blocks begin."""
     return ",".join(
@@ -146,31 +98,18 @@ def point_text(settings: Mapping[str, Setting]) -> str:
     )
 
 
-KEYED: dict[tuple[type, str], Callable[[Any], str]] = {
-    (Uniformity, "levels"): _of_level,
-    (Grayscale, "delta_e"): _of_convention,
-    (Alternative, "delta_e"): _of_convention,
-    (Grayscale, "gamma_fits"): _of_fit,
-    (Patches, "patches"): _of_patch,
+KeyOf = Callable[[Any], str]
+Tables = tuple[Mapping[tuple[type, str], KeyOf], Mapping[tuple[type, str], tuple[str, ...]]]
+
+KEYED: dict[tuple[type, str], KeyOf] = {
     (Sweep, "rows"): _of_row,
     (Sweep, "ranges"): _of_range,
     (Drift, "segments"): _of_segment,
-    (Gamut, "colours"): _of_name,
-    (Gamut, "coverage"): _of_space,
-    (Gamut, "additivity"): _of_name,
-    (Gamut, "volumes"): _of_white,
-    (Gamut, "hue_shifts"): _of_name,
-    (Colours, "accuracy"): _of_name,
-    (Colours, "patches"): _of_name,
-    **KEYED_HDR,
 }
-"""Collections that become objects: the key of each item."""
-
-NAMED: dict[tuple[type, str], tuple[str, ...]] = {(GrayStep, "rgb_balance"): ("red", "green", "blue")}
-"""Tuples of fixed length that become objects: their keys."""
+"""Collections beside the blocks that become objects: the key of each item. Those of blocks are in their parts."""
 
 _SILENT = frozenset({"levels", "patches", "steps", "grid", "intervals", "rows", "ranges", "readings", "segments"}) | {
-    *("windows", "moments", "beside", "boards"),
+    *("windows", "moments", "beside", "boards", "figures", "quantity"),
 }
 """Names of collections that a path leaves out: "uniformity/white/r2c3/luminance"."""
 
@@ -205,6 +144,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "judged_by": judged_by(results),
         "warm_up": _plain(results.warm_up, simulated),
         "blocks": _blocks(results),
+        "figures": {one.name: _figure(one, simulated) for one in figures(results)},
         "absent": _plain(results.absent, simulated),
         "later_warm_ups": _plain(results.later_warm_ups, simulated),
         "sweep": _plain(results.sweep, simulated),
@@ -271,13 +211,24 @@ def is_quantity(value: Any) -> bool:
 
 
 def _blocks(results: Results) -> Json:
+    """Every block that has results: kind by kind."""
     blocks: Json = {}
-    for kind in BLOCK_KINDS:
-        for name, body in _named(results.of(kind), results.simulated).items():
-            if name in blocks:
-                raise ValueError(f"two blocks have the name {name!r}")
-            blocks[name] = {"kind": kind, **body}
+    for one in in_order(results):
+        blocks |= {name: {"kind": one.kind, **body} for name, body in _named([one], results.simulated).items()}
     return blocks
+
+
+def _figure(one: Figure, simulated: bool) -> Json:
+    """A figure of the catalogue, so that it can be shown and ranked where its measurement is not known."""
+    return {
+        **{name: getattr(one, name) for name in FIGURE_TEXTS},
+        "conditions": dict(one.conditions),
+        "quantity": _quantity(one.quantity, simulated),
+    }
+
+
+FIGURE_TEXTS = ("topic", "unit", "better", "short", "how", "block")
+"""What a document says of a figure of the catalogue in words."""
 
 
 def _precision(told: PrecisionSummary | None) -> Json | None:
@@ -301,7 +252,7 @@ def _named(several: Iterable[Any], simulated: bool) -> Json:
     return found
 
 
-def _plain(value: Any, simulated: bool) -> Any:
+def _plain(value: Any, simulated: bool, tables: Tables | None = None) -> Any:
     """``value`` as JSON knows it."""
     if value is None or isinstance(value, (str, bool, int)):
         return value
@@ -311,22 +262,37 @@ def _plain(value: Any, simulated: bool) -> Any:
         return float(value)  # a plain float, whatever number type of an array library it was
     if isinstance(value, Quantity):
         return _quantity(value, simulated)
+    if isinstance(value, Figure):
+        return _figure(value, simulated)
     if is_dataclass(value):
-        return {f.name: _field(type(value), f.name, getattr(value, f.name), simulated) for f in fields(value)}
+        keyed, named = _of_kind(getattr(value, "kind", "")) if tables is None else tables
+        return {
+            f.name: _field((type(value), f.name), getattr(value, f.name), simulated, (keyed, named))
+            for f in fields(value)
+        }
     if isinstance(value, Mapping):
-        return {str(key): _plain(item, simulated) for key, item in value.items()}
-    return [_plain(item, simulated) for item in value]
+        return {str(key): _plain(item, simulated, tables) for key, item in value.items()}
+    return [_plain(item, simulated, tables) for item in value]
 
 
-def _field(owner: Any, name: str, value: Any, simulated: bool) -> Any:
-    if (owner, name) in NAMED:
-        return {key: _plain(v, simulated) for key, v in zip(NAMED[owner, name], value, strict=True)}
-    if (owner, name) not in KEYED:
-        return _plain(value, simulated)
-    key_of = KEYED[owner, name]
-    items = {key_of(item): _plain(item, simulated) for item in value}
+def _of_kind(kind: object) -> Tables:
+    """Collections and tuples that become objects, in the results of a block of this kind."""
+    if not isinstance(kind, str) or not kind:
+        return KEYED, {}
+    part = result_part(kind)
+    return part.keys, part.names
+
+
+def _field(at: tuple[type, str], value: Any, simulated: bool, tables: Tables) -> Any:
+    keyed, names = tables
+    if at in names:
+        return {key: _plain(v, simulated, tables) for key, v in zip(names[at], value, strict=True)}
+    if at not in keyed:
+        return _plain(value, simulated, tables)
+    key_of = keyed[at]
+    items = {key_of(item): _plain(item, simulated, tables) for item in value}
     if len(items) != len(value):
-        raise ValueError(f"two items of {name} have the same name")
+        raise ValueError(f"two items of {at[1]} have the same name")
     return items
 
 
@@ -368,6 +334,8 @@ HOLDS = (
 def _walk(path: str, value: Any, held: Conditions = ()) -> Iterator[tuple[str, Json, Conditions]]:
     if is_quantity(value):
         yield path, value, held
+    elif isinstance(value, Mapping) and isinstance(value.get("conditions"), Mapping):
+        yield path, value["quantity"], (*held, *value["conditions"].items())
     elif isinstance(value, Mapping):
         own = [(key, value[key]) for key in HOLDS if key in value]
         held = (*held, *((key, str(text)) for key, text in own if isinstance(text, (str, int, float)) and text != ""))

@@ -6,15 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import conditions_text, of_settings, target_text
+from benchd.analysis.measurement import result_part
 from benchd.report.data.document import Json, with_conditions
-
-AIMED = frozenset(
-    {
-        *("target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"),
-        *("delta_e_mean", "delta_e_max"),
-    }
-)
-"""Parts of the paths of figures that the target decides."""
 
 
 def held(document: Json) -> Iterator[tuple[str, Json, str]]:
@@ -28,10 +21,8 @@ def held(document: Json) -> Iterator[tuple[str, Json, str]]:
 
 
 def _is_aimed(path: str, blocks: Mapping[str, Json]) -> bool:
-    """True for a figure of a grayscale, or of the table of a sweep, that the target decides."""
+    """True for a figure that the target decides."""
     parts = path.split("/")
-    if AIMED.isdisjoint(parts):
-        return False
     names = ("/".join(parts[:length]) for length in range(1, len(parts)))
-    block = next((blocks[name] for name in names if name in blocks), {"kind": parts[0]})
-    return block["kind"] in ("grayscale", "sweep")
+    block = next((blocks[name] for name in names if name in blocks), None)
+    return block is not None and not result_part(block["kind"]).aimed.isdisjoint(parts)

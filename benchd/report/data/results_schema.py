@@ -10,37 +10,21 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
+from benchd.analysis.catalogue_figure import Better, Figure
 from benchd.analysis.colour.target import Target
 from benchd.analysis.drift.results_compensation import Compensation
 from benchd.analysis.log.results_offset import Offset
 from benchd.analysis.log.warm_up_result import WarmUp
-from benchd.analysis.results import SCHEMA, Absent, Contrast, Doubt, Grayscale, Luminance, Patches, Uniformity
-from benchd.analysis.results_colour import Colours, Gamut
-from benchd.analysis.results_hdr import ColourLevels, Halo, Peak, Sustained, ToneCurve
+from benchd.analysis.measurement import result_part
+from benchd.analysis.results import SCHEMA, Absent, Doubt
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.uncertainty.quantity import STATUSES, Quantity
-from benchd.report.data.document import KEYED, NAMED, Json
-from benchd.report.data.keys_hdr import HDR_SHAPES
+from benchd.measurements import registry
+from benchd.report.data.document import FIGURE_TEXTS, KEYED, Json
 from benchd.report.words import SIMULATED
 
 FILE = "results.schema.json"
 
-SHAPES = {
-    one.__name__: one
-    for one in (Colours, Gamut, Compensation, ColourLevels, Halo, Peak, Sustained, ToneCurve, Offset, Drift, Sweep)
-}
-"""Those that the results themselves import for type checks only."""
-
-_BLOCKS: dict[str, type] = {
-    "luminance": Luminance,
-    "contrast": Contrast,
-    "grayscale": Grayscale,
-    "uniformity": Uniformity,
-    "patches": Patches,
-    "gamut": Gamut,
-    "colours": Colours,
-    **HDR_SHAPES,
-}
 _PLAIN: dict[Any, Json] = {
     str: {"type": "string"},
     bool: {"type": "boolean"},
@@ -82,8 +66,8 @@ _PRECISION: Json = {
 
 def results_schema() -> Json:
     """The schema of a document that `benchd.report.data.document.to_json` makes (JSON Schema 2020-12)."""
-    definitions: Json = {"Quantity": _quantity()}
-    blocks = [_block(kind, shape, definitions) for kind, shape in _BLOCKS.items()]
+    definitions: Json = {"Quantity": _quantity(), "Figure": _figure()}
+    blocks = [_block(kind, result_part(kind).shape, definitions) for kind in registry.kinds()]
     count: Json = {"type": "integer", "minimum": 0}
     properties: Json = {
         "schema": {"const": SCHEMA},
@@ -102,6 +86,7 @@ def results_schema() -> Json:
         "judged_by": {"type": "string", "description": "what its figures were held against, in words"},
         "warm_up": {"anyOf": [_shape(WarmUp, definitions), _NULL]},
         "blocks": {"type": "object", "additionalProperties": {"oneOf": blocks}},
+        "figures": {"type": "object", "additionalProperties": {"$ref": "#/$defs/Figure"}},
         "absent": {"type": "array", "items": _shape(Absent, definitions)},
         "later_warm_ups": {"type": "array", "items": _shape(WarmUp, definitions)},
         "sweep": {"anyOf": [_shape(Sweep, definitions), _NULL]},
@@ -178,6 +163,13 @@ def _quantity() -> Json:
     }
 
 
+def _figure() -> Json:
+    texts: Json = dict.fromkeys(FIGURE_TEXTS, _PLAIN[str]) | {"better": {"enum": list(get_args(Better))}}
+    conditions: Json = {"type": "object", "additionalProperties": _PLAIN[str]}
+    shape = _object({**texts, "conditions": conditions, "quantity": {"$ref": "#/$defs/Quantity"}})
+    return {**shape, "description": _about(Figure)}
+
+
 def _block(kind: str, shape: type, definitions: Json) -> Json:
     return _named(shape, definitions, kind={"const": kind})
 
@@ -190,15 +182,18 @@ def _named(shape: type, definitions: Json, **first: Json) -> Json:
 
 
 def _members(shape: type, definitions: Json) -> Json:
-    hints = get_type_hints(shape, localns=SHAPES)
+    hints = get_type_hints(shape)
     return {f.name: _member(shape, f.name, hints[f.name], definitions) for f in fields(shape)}
 
 
 def _member(owner: type, name: str, hint: Any, definitions: Json) -> Json:
-    if (owner, name) in KEYED:
+    parts = [result_part(kind) for kind in registry.kinds()]
+    keyed = {at for table in (KEYED, *(part.keys for part in parts)) for at in table}
+    named = {at: keys for part in parts for at, keys in part.names.items()}
+    if (owner, name) in keyed:
         return {"type": "object", "additionalProperties": _shape(get_args(hint)[0], definitions)}
-    if (owner, name) in NAMED:
-        return _object({key: _shape(get_args(hint)[0], definitions) for key in NAMED[owner, name]})
+    if (owner, name) in named:
+        return _object({key: _shape(get_args(hint)[0], definitions) for key in named[owner, name]})
     return _shape(hint, definitions)
 
 
@@ -217,7 +212,8 @@ def _shape(hint: Any, definitions: Json) -> Json:
         fixed = {} if arguments[-1] is Ellipsis else {"minItems": len(kinds), "maxItems": len(kinds)}
         return {"type": "array", "items": items, **fixed}
     if origin is not None and issubclass(origin, Mapping):
-        return {"type": "object"}
+        figures = {"additionalProperties": {"$ref": "#/$defs/Figure"}} if Figure in arguments else {}
+        return {"type": "object", **figures}
     if not is_dataclass(hint) and hint is not Quantity:
         raise TypeError(f"no schema for {hint}")
     name = typing.cast(type, hint).__name__

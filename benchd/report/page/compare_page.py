@@ -190,7 +190,7 @@ def _in_words(comparison: Comparison, index: int) -> str:
 
 
 def _row(row: ComparisonRow, one: Difference, index: int) -> list[HtmlCell]:
-    kind = row.headline.kind
+    kind = row.headline.unit
     verdict = tag("span", esc(SAY[one.answer]), class_=f"verdict {_CLASS[one.answer]}")
     cells: list[HtmlCell] = [text_cell(plain_name(row.headline.name)), HtmlCell(verdict)]
     for side in (row.sides[0], row.sides[index]):
@@ -222,7 +222,7 @@ def _spreads(comparison: Comparison) -> str:
                 cells += [text_cell(""), text_cell("")]
                 continue
             known = side.quantity._replace(value=side.spread, sources=None, s=None)
-            cells += [number_cell(with_uncertainty(known, row.headline.kind)[0]), number_cell(str(side.n))]
+            cells += [number_cell(with_uncertainty(known, row.headline.unit)[0]), number_cell(str(side.n))]
         rows.append(cells)
     head = ["Spread between logs (s)"]
     for label in comparison.labels:

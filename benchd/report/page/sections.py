@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchd.analysis.catalogue import Headline, headlines
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
+from benchd.analysis.uncertainty.quantity import absent
 from benchd.report.data.document import point_text
 from benchd.report.page.parts import (
     esc,
@@ -36,15 +38,15 @@ LEADS = (
 _NAMES = {"white luminance": "White, full screen", "contrast": "Contrast", "white CCT": "Colour of white"}
 
 
-def lead(found: Sequence[Headline]) -> str:
+def lead(found: Sequence[Figure]) -> str:
     """The few figures that a reader looks for first."""
     by_name = {one.name: one for one in found}
     by_name |= {one.name.partition(" of ")[0]: one for one in reversed(found) if one.topic == "colours"}
     items = []
     for name in [name for name in LEADS if name in by_name][:4]:
         one = by_name[name]
-        value, about = with_uncertainty(one.quantity, one.kind)
-        unit = UNITS.get(one.kind, "")
+        value, about = with_uncertainty(one.quantity, one.unit)
+        unit = UNITS.get(one.unit, "")
         shown = (
             f"{esc(value)}:1" if unit == ":1" else esc(value) + (tag("span", esc(unit), class_="unit") if unit else "")
         )
@@ -58,8 +60,8 @@ def _title(name: str) -> str:
     return _NAMES.get(name) or plain_name(name[0].upper() + name[1:])
 
 
-def _plain(one: Headline) -> str:
-    return with_uncertainty(one.quantity, one.kind, sign=True)[0].replace("-", "−")
+def _plain(one: Figure) -> str:
+    return with_uncertainty(one.quantity, one.unit, sign=True)[0].replace("-", "−")
 
 
 def summary(results: Results, simulated: bool) -> str:
@@ -72,12 +74,12 @@ def summary(results: Results, simulated: bool) -> str:
         several = [one for one in found if one.topic == topic]
         groups.append((topic[0].upper() + topic[1:], len(several)))
         for one in several:
-            value, about = quantity_cells(one.quantity, one.kind, sign=one.kind == "Duv")
+            value, about = quantity_cells(one.quantity, one.unit, sign=one.unit == "Duv")
             stated = one.quantity.stated
             k = number_cell(f"{stated.k:.2f}") if stated and stated.k else text_cell("")
             n = number_cell(str(one.quantity.n) if one.quantity.n else "")
             note = f"{one.how}. {one.quantity.why}".strip(". ") if one.quantity.why else one.how
-            unit = UNITS.get(one.kind, "")
+            unit = UNITS.get(one.unit, "")
             name = text_cell(plain_name(one.name))
             rows.append((name, value, about, text_cell(unit), k, n, text_cell(note)))
     head = ("Figure", "Value", "U (95 %)", "Unit", "k", "n", "What it is")
@@ -110,15 +112,15 @@ def sweep_table(results: Results) -> str:
     if sweep is None:
         return ""
     parts = (
-        ("White, cd/m²", "cd/m2", "white"),
-        ("Black, cd/m²", "cd/m2", "black"),
+        ("White, cd/m²", "cd/m2", "white luminance"),
+        ("Black, cd/m²", "cd/m2", "black luminance"),
         ("Contrast, :1", "1", "contrast"),
-        ("CCT, K", "K", "cct"),
-        ("Duv", "Duv", "duv"),
-        ("ΔE₀₀ mean", "dE00", "delta_e_mean"),
+        ("CCT, K", "K", "white CCT"),
+        ("Duv", "Duv", "white Duv"),
+        ("ΔE₀₀ mean", "dE00", "grayscale delta E mean"),
         ("Gamma fit", "gamma", "gamma"),
     )
-    used = [one for one in parts if any(getattr(row, one[2]).present for row in sweep.rows)]
+    used = [one for one in parts if any(found.present for row in sweep.rows if (found := row.quantity(one[2])))]
     head = list(sweep.controls)
     for title, *_ in used:
         head += [title, "± U"]
@@ -130,8 +132,8 @@ def sweep_table(results: Results) -> str:
             else text_cell(str(row.settings[name]))
             for name in sweep.controls
         ]
-        for _, kind, field in used:
-            cells += quantity_cells(getattr(row, field), kind, sign=kind == "Duv")
+        for _, kind, name in used:
+            cells += quantity_cells(row.quantity(name) or absent(kind, "not measured"), kind, sign=kind == "Duv")
         rows.append(cells)
     head, rows = without_empty(head, rows)
     return table(head, rows, caption="Every point of the sweep") + method(sweep.method)

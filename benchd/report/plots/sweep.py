@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
+from benchd.analysis.results_swept import Drift, Setting, Sweep
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare
@@ -23,14 +23,14 @@ def sweep_plots(several: Labelled, *, name: str, simulated: bool) -> list[Plot]:
     control = _number_control(several[0][1]) if several else None
     if control is None:
         return []
-    kinds: tuple[tuple[str, str, str, Callable[[SweepRow], Quantity], str, str], ...] = (
-        ("white", f"White luminance over {control}", "white, cd/m²", lambda row: row.white, "cd/m2", "cd/m²"),
-        ("contrast", f"Contrast over {control}", "contrast, :1", lambda row: row.contrast, "1", ":1"),
-        ("cct", f"Colour temperature of white over {control}", "CCT, K", lambda row: row.cct, "K", "K"),
+    kinds: tuple[tuple[str, str, str, str, str, str], ...] = (
+        ("white", f"White luminance over {control}", "white, cd/m²", "white luminance", "cd/m2", "cd/m²"),
+        ("contrast", f"Contrast over {control}", "contrast, :1", "contrast", "1", ":1"),
+        ("cct", f"Colour temperature of white over {control}", "CCT, K", "white CCT", "K", "K"),
     )
     made = []
-    for key, title, axis, part, kind, unit in kinds:
-        lines = [line for label, sweep in several for line in _lines(label, sweep, control, part)][:MOST_LINES]
+    for key, title, axis, figure, kind, unit in kinds:
+        lines = [line for label, sweep in several for line in _lines(label, sweep, control, figure)][:MOST_LINES]
         if any(len(points) > 1 for _, points in lines):
             draw = _over(lines, control, axis, from_zero=key == "white")
             text = f"{title}. {_said(lines, kind, unit)}"
@@ -50,13 +50,13 @@ Point = tuple[float, Quantity]
 Line = tuple[str, list[Point]]
 
 
-def _lines(label: str, sweep: Sweep, control: str, part: Callable[[SweepRow], Quantity]) -> list[Line]:
+def _lines(label: str, sweep: Sweep, control: str, figure: str) -> list[Line]:
     """One line for each combination of the other controls."""
     found: dict[str, list[Point]] = {}
     for row in sweep.rows:
         others: Mapping[str, Setting] = {name: value for name, value in row.settings.items() if name != control}
-        value, quantity = row.settings.get(control), part(row)
-        if quantity.plain and isinstance(value, int | float):
+        value, quantity = row.settings.get(control), row.quantity(figure)
+        if quantity is not None and quantity.plain and isinstance(value, int | float):
             name = ", ".join(filter(None, (label, point_text(others).replace(",", ", "))))
             found.setdefault(name, []).append((float(value), quantity))
     return list(found.items())

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from benchd.analysis.results_hdr import Peak, Sustained
+from benchd.measurements.peak.results import Peak
+from benchd.measurements.sustained.results import Sustained
 from benchd.report.plots.intervals import halves
 from benchd.report.plots.plot import Ink, Plot, legend
 from benchd.report.plots.series import Points, plain_ticks, series

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from benchd.analysis.figure_conditions import conditions_text as held_text
-from benchd.analysis.log.room import room_words
+from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding
 from benchd.report import digits
 from benchd.report.digits import grouped
@@ -38,7 +38,7 @@ def verdict_text(finding: Finding) -> str:
         notes.append("the meter called readings of it unstable")
     if interval is None or headline is None or finding.why:
         return "; note: ".join(filter(None, (finding.why, *notes)))
-    unit = _unit(claim, headline.kind)
+    unit = _unit(claim, headline.unit)
     limits = [value for value in (claim.low, claim.high) if value is not None]
     ends = [_end(end, limits, interval) for end in interval if math.isfinite(end)]
     if headline.quantity.bound:
@@ -63,7 +63,7 @@ def _guard(finding: Finding, unit: str) -> str:
     if finding.guard_band is None or finding.headline is None or not any(finding.guard_band):
         return ""
     width = max(finding.guard_band)
-    below, above = (digits.with_uncertainty(one, width, finding.headline.kind)[0] for one in finding.guard_band)
+    below, above = (digits.with_uncertainty(one, width, finding.headline.unit)[0] for one in finding.guard_band)
     space = "" if unit in ("", ":1") else f" {unit}"
     if below == above:
         return f"; guard band {above}{space}"
@@ -174,7 +174,7 @@ def _finding(finding: Finding, *, several: bool) -> str:
 def finding_text(finding: Finding) -> str:
     """``measured 352.0 ± 1.9 cd/m², claim at least 350 cd/m²: the 95 % coverage interval, ... is within the claim``."""
     assert finding.headline is not None
-    kind = finding.headline.kind
+    kind = finding.headline.unit
     words = f"measured {whole(finding.headline.quantity, kind)}, claim {limits_text(finding.claim, kind)}: "
     chance = chance_text(finding)
     return words + verdict_text(finding) + (f"; probability that the claim is kept: {chance}" if chance else "")

@@ -45,7 +45,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
 
     Raises `InputError` when there is none of that name.
     """
-    known = [LabelledFigure(one.name, one.kind, one.quantity) for one in headlines(results)]
+    known = [LabelledFigure(one.name, one.unit, one.quantity) for one in headlines(results)]
     if not wanted:
         return known
     found = [one for one in known if one.name == wanted]

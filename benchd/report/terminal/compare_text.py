@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchd.analysis.figure_conditions import conditions_text
-from benchd.analysis.log.room import room_words
+from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference
 from benchd.analysis.verdicts.equivalence import METHOD, Margin
 from benchd.analysis.verdicts.panel import PanelQuestion
@@ -97,7 +97,7 @@ def _table(comparison: Comparison, rows: Sequence[ComparisonRow], index: int, pa
     body = [("", comparison.labels[0], comparison.labels[index], "difference", "margin", "verdict")]
     notes: dict[str, list[str]] = {}
     for row in rows:
-        one, kind = row.differences[index], row.headline.kind
+        one, kind = row.differences[index], row.headline.unit
         a, b = row.sides[0].quantity, row.sides[index].quantity
         if one is None:
             continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from benchd.analysis.figure_conditions import SIGNALS
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
@@ -15,7 +16,7 @@ from benchd.report.terminal.section_text import section_lines
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.terminal.warm_up import warm_up_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
-from benchd.report.words import SIGNALS, count, printable, wrapped
+from benchd.report.words import count, printable, wrapped
 
 FIGURES = (
     "\u00b1 or (from to): holds the truth with 95 %, k its coverage factor; "

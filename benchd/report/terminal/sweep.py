@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from benchd.analysis.log.room import ROOM, room_words
-from benchd.analysis.results import Absent, Grayscale
+from benchd.analysis.log.room_note import ROOM, room_words
+from benchd.analysis.results import Absent
 from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
-from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.grayscale.results import Grayscale
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare, figure, line, scatter
-from benchd.report.terminal.sweep_colours import sweep_colour_lines
+from benchd.report.terminal.sweep_colours import sweep_colour_lines, whites_of
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import columns, count
 
@@ -35,23 +35,25 @@ def _setting(control: str, *, left: bool) -> SweepColumn:
     return SweepColumn(("", control), lambda row: _value(row.settings[control]), 0, left)
 
 
-def _figure(
-    head: tuple[str, str], part: Callable[[SweepRow], Quantity], kind: str, rank: int, *, sign: bool = False
-) -> SweepColumn:
-    return SweepColumn(head, lambda row: bare(part(row), kind, sign=sign), rank)
+def _figure(head: tuple[str, str], name: str, unit: str, rank: int, *, sign: bool = False) -> SweepColumn:
+    def text(row: SweepRow) -> str:
+        quantity = row.quantity(name)
+        return "-" if quantity is None else bare(quantity, unit, sign=sign)
+
+    return SweepColumn(head, text, rank)
 
 
 FIGURES = (
-    _figure(("white", "cd/m2"), lambda row: row.white, "cd/m2", 0),
-    _figure(("black", "cd/m2"), lambda row: row.black, "cd/m2", 1),
-    _figure(("contrast", ":1"), lambda row: row.contrast, "1", 0),
-    _figure(("white", "x"), lambda row: row.x, "xy", 4),
-    _figure(("white", "y"), lambda row: row.y, "xy", 4),
-    _figure(("CCT", "K"), lambda row: row.cct, "K", 0),
-    _figure(("", "Duv"), lambda row: row.duv, "Duv", 3, sign=True),
-    _figure(("dE00", "mean"), lambda row: row.delta_e_mean, "dE00", 0),
-    _figure(("dE00", "greatest"), lambda row: row.delta_e_max, "dE00", 2),
-    _figure(("gamma", "fit"), lambda row: row.gamma, "gamma", 2),
+    _figure(("white", "cd/m2"), "white luminance", "cd/m2", 0),
+    _figure(("black", "cd/m2"), "black luminance", "cd/m2", 1),
+    _figure(("contrast", ":1"), "contrast", "1", 0),
+    _figure(("white", "x"), "white x", "xy", 4),
+    _figure(("white", "y"), "white y", "xy", 4),
+    _figure(("CCT", "K"), "white CCT", "K", 0),
+    _figure(("", "Duv"), "white Duv", "Duv", 3, sign=True),
+    _figure(("dE00", "mean"), "grayscale delta E mean", "dE00", 0),
+    _figure(("dE00", "greatest"), "grayscale delta E maximum", "dE00", 2),
+    _figure(("gamma", "fit"), "gamma", "gamma", 2),
     SweepColumn(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
 )
 
@@ -106,8 +108,12 @@ def sweep_remarks(grays: Sequence[Grayscale], sweep: Sweep) -> list[str]:
         for remark in one.remarks
         if not room_words(remark)
     ]
-    pairs += [(LIT, row.point) for row in sweep.rows if room_words(f"{row.black.why}; {row.contrast.why}")]
+    pairs += [(LIT, row.point) for row in sweep.rows if room_words(_why(row))]
     return [_at_points(text, several, sweep) for text, several in _by_reason(pairs)]
+
+
+def _why(row: SweepRow) -> str:
+    return "; ".join(one.why for name in ("black luminance", "contrast") if (one := row.quantity(name)) is not None)
 
 
 def _at_points(text: str, points: Sequence[str], sweep: Sweep) -> str:
@@ -155,8 +161,8 @@ def _cells(rows: Sequence[SweepRow]) -> Iterable[tuple[SweepColumn, list[str]]]:
 
 
 def _conventions(sweep: Sweep, page: Page) -> list[str]:
-    names = dict.fromkeys(row.delta_e_convention for row in sweep.rows if row.delta_e_mean.present)
-    return page.prose(f"dE00: CIEDE2000 under the convention {' and '.join(names)}") if names else []
+    whites = whites_of(sweep.rows, "grayscale delta E mean")
+    return page.prose(f"dE00: CIEDE2000; white: {' or '.join(whites)}") if whites else []
 
 
 def _ranges(sweep: Sweep, page: Page) -> list[str]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from benchd.analysis.results_swept import Sweep
+from collections.abc import Sequence
+
+from benchd.analysis.results_swept import Sweep, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.figure_text import bare
 from benchd.report.terminal.text_page import Page
@@ -11,31 +13,37 @@ from benchd.report.words import columns
 
 def sweep_colour_lines(sweep: Sweep, page: Page) -> list[str]:
     """The lists of colours and the gamut at each point of a sweep; nothing where none is measured."""
-    names = dict.fromkeys(one.name for row in sweep.rows for one in row.colours)
-    covered = dict.fromkeys(row.coverage_space for row in sweep.rows if row.coverage_space)
+    every = dict.fromkeys(name for row in sweep.rows for name in row.figures)
+    covered = [name for name in every if name.startswith("coverage of ") and name.endswith(" in u'v'")]
+    names = [name for name in every if name.startswith("colour delta E mean")]
     if not names and not covered:
         return []
     heads: list[list[str]] = [[*([""] * len(sweep.controls))], [*sweep.controls]]
     for space in covered:
-        heads[0].append(f"coverage of {space}")
+        heads[0].append(space.removesuffix(" in u'v'"))
         heads[1].append("u'v' 1976, %")
     for name in names:
-        heads[0] += [f"{name}, dE00", ""]
+        heads[0] += [f"{name.removeprefix('colour delta E mean of ')}, dE00", ""]
         heads[1] += ["mean", "greatest"]
     rows = []
     for row in sweep.rows:
         cells = [str(row.settings[name]) for name in sweep.controls]
-        cells += [_cell(row.coverage_uv if row.coverage_space == space else None, "%") for space in covered]
+        cells += [_cell(row.quantity(space), "%") for space in covered]
         for name in names:
-            found = next((one for one in row.colours if one.name == name), None)
-            cells += [_cell(found.mean if found else None, "dE00"), _cell(found.maximum if found else None, "dE00")]
+            cells += [_cell(row.quantity(one), "dE00") for one in (name, name.replace(" mean", " maximum", 1))]
         rows.append(cells)
     left = [index for index, name in enumerate(sweep.controls) if isinstance(sweep.rows[0].settings[name], str)]
     lines = ["", *(f"  {row}" for row in columns([*heads, *rows], left=left))]
-    conventions = dict.fromkeys(one.convention for row in sweep.rows for one in row.colours)
-    if conventions:
-        lines += page.prose(f"colours: CIEDE2000 under the convention {' and '.join(conventions)}")
+    whites = dict.fromkeys(white for name in names for white in whites_of(sweep.rows, name))
+    if whites:
+        lines += page.prose(f"colours: CIEDE2000; white: {' or '.join(whites)}")
     return lines
+
+
+def whites_of(rows: Sequence[SweepRow], name: str) -> list[str]:
+    """The conventions of white that a colour difference has at the points of a sweep."""
+    found = [row.figures[name] for row in rows if name in row.figures and row.figures[name].quantity.present]
+    return list(dict.fromkeys(dict(one.conditions).get("white", "") for one in found))
 
 
 def _cell(quantity: Quantity | None, kind: str) -> str:

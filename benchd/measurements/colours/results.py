@@ -1,109 +1,19 @@
-"""The shape of colour results: the gamut of a screen, and a list of colours against what they should be.
-
-The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; absent ones say why.
-"""
+"""A list of colours against what they should be: the shape of the results and their figures."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.figure_conditions import WHITES, Conditions
+from benchd.analysis.measurement import ResultPart, if_absent
+from benchd.analysis.results import Absent, WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
 
-Convention = Literal["white_luminance", "white_measured", "absolute"]
 Aim = Literal["target_clamped", "target_unclamped"]
-
-
-@dataclass(frozen=True, slots=True)
-class GamutColour:
-    """One full-drive colour: cd/m2, CIE 1931 x, y, CIE 1976 u', v'."""
-
-    name: str
-    code: tuple[int, int, int]
-    luminance: Quantity
-    x: Quantity
-    y: Quantity
-    u_prime: Quantity
-    v_prime: Quantity
-
-
-@dataclass(frozen=True, slots=True)
-class HueShift:
-    """How far a full colour is turned from the target's, in degrees; positive: red to yellow, green, cyan, blue.
-
-    ``uv``   hue angle about white in CIE 1976 u', v' (CIE 15: h_uv), each colour about its own white
-    ``lab``  CIELAB hue angle h_ab, each colour with its own white as Lab white
-    """
-
-    name: str
-    uv: Quantity
-    lab: Quantity
-
-
-@dataclass(frozen=True, slots=True)
-class SpaceCoverage:
-    """The triangle of the primaries against a space, %, in both diagrams: one without its diagram means nothing.
-
-    ``coverage_*``    area that screen and space share over the space's area, at most 100
-    ``area_ratio_*``  the screen's area over the space's; may exceed 100, and says nothing of what is covered
-    ``volume_ratio``  gamut volume in CIELAB over the space's, each with its own white as Lab white; may exceed 100
-    """
-
-    space: str
-    label: str
-    coverage_xy: Quantity
-    coverage_uv: Quantity
-    area_ratio_xy: Quantity
-    area_ratio_uv: Quantity
-    volume_ratio: Quantity
-
-
-@dataclass(frozen=True, slots=True)
-class GamutVolume:
-    """Volume enclosed by the faces of the RGB cube, in CIELAB or ICtCp. Without its ``white`` it means nothing.
-
-    ``white``  "measured": the measured white is the Lab white; "d50": after Bradford adaptation to D50;
-               "ictcp": no white, the volume in ICtCp of absolute light, for screens of high dynamic range
-    ``words``  the same as a sentence, for the page
-    """
-
-    white: Literal["measured", "d50", "ictcp"]
-    words: str
-    volume: Quantity
-
-
-@dataclass(frozen=True, slots=True)
-class Additivity:
-    """Sum of the luminances of the primaries over that of their mixed colour, black subtracted from each of them.
-
-    For white (L_R + L_G + L_B - 3 Lblack) / (Lwhite - Lblack): 1 for an additive screen, below 1 where a white
-    sub-pixel or a boost adds light to the mixed colour.
-    """
-
-    name: str
-    ratio: Quantity
-
-
-@dataclass(frozen=True, slots=True)
-class Gamut:
-    """The gamut of a screen.
-
-    ``volume_from``  what the volume was computed from, as a sentence: measured faces, or an additive model
-    ``target``       name of the target that the hue shifts are against; "" without one
-    """
-
-    kind: ClassVar[str] = "gamut"
-    block: str
-    method: str
-    patch: str
-    colours: tuple[GamutColour, ...]
-    coverage: tuple[SpaceCoverage, ...]
-    additivity: tuple[Additivity, ...]
-    volume_from: str
-    volumes: tuple[GamutVolume, ...]
-    target: str
-    hue_shifts: tuple[HueShift, ...]
-    missing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +73,7 @@ class Accuracy:
 
     name: str
     aim: Aim
-    convention: Convention
+    convention: WhiteName
     formula: str
     white: str
     adaptation: str
@@ -193,7 +103,7 @@ class Colours:
     curve: str
     aim: Aim
     black: str
-    primary: Convention
+    primary: WhiteName
     outside: int
     white_luminance: Quantity
     white_x: Quantity
@@ -201,3 +111,45 @@ class Colours:
     accuracy: tuple[Accuracy, ...]
     patches: tuple[ColourPatch, ...]
     missing: str = ""
+
+
+def _figures(one: Colours, target: Target | None) -> Iterator[Figure]:
+    for accuracy in one.accuracy:
+        if accuracy.convention == one.primary and accuracy.aim == one.aim and accuracy.formula.startswith("CIEDE2000"):
+            how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
+            colours, under = one.list.removeprefix("chart "), _conditions(one, accuracy)
+            for word, end, quantity in (("mean", "mean", accuracy.mean), ("maximum", "max", accuracy.maximum)):
+                name = f"colour delta E {word} of {colours}"
+                short = f"chart-de-{end}" if colours == "chart24" else ""
+                yield Figure(name, "colours", "dE00", "less", quantity, how, one.block, under, short)
+
+
+def _conditions(one: Colours, accuracy: Accuracy) -> Conditions:
+    return (
+        ("space", f"{one.space}, {one.curve}"),
+        ("aim", accuracy.aim),
+        ("white", WHITES.get(accuracy.convention, accuracy.convention)),
+        ("formula", accuracy.formula),
+        ("adaptation", accuracy.adaptation),
+        ("patch", one.patch),
+    )
+
+
+def _absences(one: Colours) -> Iterator[Absent]:
+    if one.missing:
+        yield Absent(one.block, one.missing)
+        return
+    for accuracy in one.accuracy:
+        yield from if_absent(f"{one.block}/accuracy/{accuracy.name}", accuracy.mean)
+
+
+def _of_name(one: ColourPatch | Accuracy) -> str:
+    return one.name
+
+
+PART = ResultPart(
+    shape=Colours,
+    figures=_figures,
+    absences=_absences,
+    keys={(Colours, "accuracy"): _of_name, (Colours, "patches"): _of_name},
+)

@@ -1,4 +1,4 @@
-"""Peak luminance over window size and over time, and what is left of a bright window after minutes."""
+"""Bright windows on black over time: the best second, the light at moments, when it falls below its best."""
 
 from __future__ import annotations
 
@@ -7,29 +7,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchd.analysis.colour import hlg, pq
+from benchd.analysis.light.window_results import Moment, PeakWindow
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured
 from benchd.analysis.log.step_data import SeriesReading, StepData
-from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange
+from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.log.timeline import SECOND_S, SLACK_S, around, best_second, end_s, first_below, moments_of, rivals
-from benchd.analysis.results_hdr import Moment, Peak, PeakWindow, Sustained
-from benchd.analysis.uncertainty.quantity import absent, greatest, ratio, scaled
+from benchd.analysis.uncertainty.quantity import ratio, scaled
 
-PEAK_MOMENTS_S = (1.0, 10.0, 30.0, 60.0)
-SUSTAINED_MOMENTS_S = (60.0, 300.0, 600.0, 1800.0)
 SHARE = 0.95
-
-PEAK_METHOD = (
-    "a bright window in the middle of black, after black alone, read from the moment it appeared; peak: highest mean "
-    "of one second in the first ten (of noisy readings a little high, which its uncertainty holds); how fast the light "
-    "changed in that second is its trend, no part of the standard deviation of the readings, and makes a frame more or "
-    "less count; sizes are common practice"
-)
-SUSTAINED_METHOD = (
-    "a bright window in the middle of black, after black alone, read for minutes; shares are of the best second of the "
-    "first ten; how fast the light changes while it is read is no "
-    "part of the standard deviation of the readings"
-)
 
 
 def signal_of(code: float, signal: Mapping[str, Any]) -> float:
@@ -54,50 +40,15 @@ def asked(code: int, signal: Mapping[str, Any]) -> float:
     return float(hlg.luminance(value, float(signal["peak_cd_m2"])))
 
 
-def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Peak:
-    """Every size of one block that was measured."""
-    windows, missing = _windows(survey, block, meter, PEAK_MOMENTS_S)
-    best = absent(LUMINANCE_UNIT, missing) if missing else greatest([one.peak for one in windows], LUMINANCE_UNIT)
-    at = next((one for one in windows if one.peak.value == best.value and best.present), None)
-    full = next((one for one in windows if one.area_percent >= 100.0), None)
-    return Peak(
-        block=str(block["name"]),
-        method=PEAK_METHOD,
-        code=int(block["code"]),
-        bits=int(block["bits"]),
-        asked_cd_m2=_asked(block),
-        black_s=float(block["black_s"]),
-        windows=tuple(windows),
-        greatest=best,
-        greatest_area_percent=None if at is None else at.area_percent,
-        full_over_greatest=absent("1", "the full screen was not measured") if full is None else ratio(full.peak, best),
-        missing=missing,
-    )
-
-
-def sustained(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Sustained:
-    """Every size of one block that was measured."""
-    windows, missing = _windows(survey, block, meter, SUSTAINED_MOMENTS_S)
-    return Sustained(
-        block=str(block["name"]),
-        method=SUSTAINED_METHOD,
-        code=int(block["code"]),
-        bits=int(block["bits"]),
-        asked_cd_m2=_asked(block),
-        black_s=float(block["black_s"]),
-        minutes=float(block["for_s"]) / 60.0,
-        windows=tuple(windows),
-        missing=missing,
-    )
-
-
-def _asked(block: Mapping[str, Any]) -> float | None:
+def asked_by(block: Mapping[str, Any]) -> float | None:
+    """What the windows of a block ask for, cd/m2; None without an HDR signal."""
     return asked(int(block["code"]), block["signal"]) if block.get("signal") else None
 
 
-def _windows(
+def windows_of(
     survey: LogData, block: Mapping[str, Any], meter: MeterRange, moments_s: Sequence[float]
 ) -> tuple[list[PeakWindow], str]:
+    """Every size that was measured, and those that were not, in words."""
     found = {float(one.labels["area_percent"]): one for one in survey.of_block(str(block["name"]))}
     areas = [float(area) for area in block["areas_percent"]]
     screen = (survey.started.body.get("screen") or {}) if survey.started else {}

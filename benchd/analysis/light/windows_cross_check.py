@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchd.analysis.colour import reference_library as reference
+from benchd.analysis.light.window_results import Windows
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.analysis.results_hdr import Peak, Sustained
 from benchd.analysis.verdicts.cross_check import Again, Found, NotHad
 
 
-def cross_check(result: Peak | Sustained, block: Mapping[str, Any], results: Results, log: LogData) -> Found:
+def cross_check(result: Windows, block: Mapping[str, Any], results: Results, log: LogData) -> Found:
     """What the code of a window asks for."""
     signal = block.get("signal")
     if result.asked_cd_m2 is None or not signal:

@@ -1,0 +1,1 @@
+"""Light over time: windows that are read from the moment they appear."""

@@ -1,0 +1,100 @@
+"""Bright windows on black over time: the shape of the results, and what all kinds of them share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from benchd.analysis.figure_conditions import Conditions
+from benchd.analysis.measurement import if_absent
+from benchd.analysis.results import Absent
+from benchd.analysis.uncertainty.quantity import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """The light at a moment after the patch appeared; ``share`` in % of the best second; ``trend`` in %/s of itself."""
+
+    after_s: float
+    luminance: Quantity
+    share: Quantity
+    trend: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class PeakWindow:
+    """One size of a bright window on black.
+
+    ``pixels`` and ``true_area_percent`` are those that were really lit; ``peak`` is the best second of the first ten,
+    which began ``peak_after_s`` after the patch appeared; ``peak_trend`` how fast the light changed in it, %/s;
+    ``below_95_after_s`` when the light fell under 95 % of it.
+    """
+
+    area_percent: float
+    pixels: tuple[int, int] | None
+    true_area_percent: float | None
+    peak: Quantity
+    peak_after_s: float | None
+    peak_trend: Quantity
+    moments: tuple[Moment, ...]
+    below_95_after_s: Quantity
+
+
+class Windows(Protocol):
+    """A result of windows of several sizes."""
+
+    @property
+    def block(self) -> str:
+        """Name of the block."""
+
+    @property
+    def code(self) -> int:
+        """Code of the windows."""
+
+    @property
+    def bits(self) -> int:
+        """Bits of the code."""
+
+    @property
+    def asked_cd_m2(self) -> float | None:
+        """What the code asks for; None without an HDR signal."""
+
+    @property
+    def black_s(self) -> float:
+        """Seconds of black before each window."""
+
+    @property
+    def windows(self) -> tuple[PeakWindow, ...]:
+        """One for each size."""
+
+    @property
+    def missing(self) -> str:
+        """Sizes that were not measured."""
+
+
+def conditions_of(one: Windows) -> Conditions:
+    """What the window's codes ask for, and the rest before it."""
+    asked = f"{one.asked_cd_m2:g} cd/m2" if one.asked_cd_m2 is not None else f"code {one.code} of {one.bits} bits"
+    return (("asked for", asked), ("black before", f"{one.black_s:g} s"))
+
+
+def absences_of(one: Windows) -> Iterator[Absent]:
+    """Sizes that were not measured, and peaks that could not be had."""
+    if one.missing:
+        yield Absent(one.block, one.missing)
+    for window in one.windows:
+        yield from if_absent(f"{one.block}/{window.area_percent:g}", window.peak)
+
+
+def of_window(one: PeakWindow) -> str:
+    """The name of a window among several."""
+    return f"{one.area_percent:g}-percent"
+
+
+def _of_moment(one: Moment) -> str:
+    return f"{one.after_s:g}-s"
+
+
+MOMENTS: Mapping[tuple[type, str], Callable[[Any], str]] = {(PeakWindow, "moments"): _of_moment}
+"""The names of a window's moments."""

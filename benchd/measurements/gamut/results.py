@@ -1,0 +1,164 @@
+"""The gamut of a screen: the shape of the results and their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.measurement import ResultPart, if_absent
+from benchd.analysis.results import Absent
+from benchd.analysis.uncertainty.quantity import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class GamutColour:
+    """One full-drive colour: cd/m2, CIE 1931 x, y, CIE 1976 u', v'."""
+
+    name: str
+    code: tuple[int, int, int]
+    luminance: Quantity
+    x: Quantity
+    y: Quantity
+    u_prime: Quantity
+    v_prime: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class HueShift:
+    """How far a full colour is turned from the target's, in degrees; positive: red to yellow, green, cyan, blue.
+
+    ``uv``   hue angle about white in CIE 1976 u', v' (CIE 15: h_uv), each colour about its own white
+    ``lab``  CIELAB hue angle h_ab, each colour with its own white as Lab white
+    """
+
+    name: str
+    uv: Quantity
+    lab: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class SpaceCoverage:
+    """The triangle of the primaries against a space, %, in both diagrams: one without its diagram means nothing.
+
+    ``coverage_*``    area that screen and space share over the space's area, at most 100
+    ``area_ratio_*``  the screen's area over the space's; may exceed 100, and says nothing of what is covered
+    ``volume_ratio``  gamut volume in CIELAB over the space's, each with its own white as Lab white; may exceed 100
+    """
+
+    space: str
+    label: str
+    coverage_xy: Quantity
+    coverage_uv: Quantity
+    area_ratio_xy: Quantity
+    area_ratio_uv: Quantity
+    volume_ratio: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class GamutVolume:
+    """Volume enclosed by the faces of the RGB cube, in CIELAB or ICtCp. Without its ``white`` it means nothing.
+
+    ``white``  "measured": the measured white is the Lab white; "d50": after Bradford adaptation to D50;
+               "ictcp": no white, the volume in ICtCp of absolute light, for screens of high dynamic range
+    ``words``  the same as a sentence, for the page
+    """
+
+    white: Literal["measured", "d50", "ictcp"]
+    words: str
+    volume: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Additivity:
+    """Sum of the luminances of the primaries over that of their mixed colour, black subtracted from each of them.
+
+    For white (L_R + L_G + L_B - 3 Lblack) / (Lwhite - Lblack): 1 for an additive screen, below 1 where a white
+    sub-pixel or a boost adds light to the mixed colour.
+    """
+
+    name: str
+    ratio: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Gamut:
+    """The gamut of a screen.
+
+    ``volume_from``  what the volume was computed from, as a sentence: measured faces, or an additive model
+    ``target``       name of the target that the hue shifts are against; "" without one
+    """
+
+    kind: ClassVar[str] = "gamut"
+    block: str
+    method: str
+    patch: str
+    colours: tuple[GamutColour, ...]
+    coverage: tuple[SpaceCoverage, ...]
+    additivity: tuple[Additivity, ...]
+    volume_from: str
+    volumes: tuple[GamutVolume, ...]
+    target: str
+    hue_shifts: tuple[HueShift, ...]
+    missing: str = ""
+
+
+SHORT = {"srgb": "srgb-coverage", "display-p3": "p3-coverage", "bt2020": "bt2020-coverage"}
+"""Space -> short name of its coverage in u'v'."""
+
+
+def _figures(one: Gamut, target: Target | None) -> Iterator[Figure]:
+    under = (("patch", one.patch),)
+    for space in one.coverage:
+        for diagram, words, quantity in (
+            ("u'v'", "CIE 1976", space.coverage_uv),
+            ("xy", "CIE 1931", space.coverage_xy),
+        ):
+            how = f"shared area over the space's, {words} diagram, {one.patch}"
+            name = f"coverage of {space.label} in {diagram}"
+            short = SHORT.get(space.space, "") if diagram == "u'v'" else ""
+            yield Figure(name, "gamut", "%", "more", quantity, how, one.block, under, short)
+    for colour in one.colours:
+        if colour.name in ("red", "green", "blue", "white"):
+            for diagram, quantity in (("u'", colour.u_prime), ("v'", colour.v_prime)):
+                name, how = f"full {colour.name} {diagram}", f"CIE 1976, {one.patch}"
+                yield Figure(name, "gamut", "xy", "nearer", quantity, how, one.block, under, headline=False)
+
+
+def _absences(one: Gamut) -> Iterator[Absent]:
+    if one.missing:
+        yield Absent(one.block, one.missing)
+        return
+    for space in one.coverage:
+        yield from if_absent(f"{one.block}/coverage/{space.space}", space.coverage_uv)
+    for volume in one.volumes:
+        yield from if_absent(f"{one.block}/volume/{volume.white}", volume.volume)
+
+
+def _of_name(one: GamutColour | Additivity | HueShift) -> str:
+    return one.name
+
+
+def _of_space(one: SpaceCoverage) -> str:
+    return one.space
+
+
+def _of_white(one: GamutVolume) -> str:
+    return one.white
+
+
+PART = ResultPart(
+    shape=Gamut,
+    figures=_figures,
+    absences=_absences,
+    keys={
+        (Gamut, "colours"): _of_name,
+        (Gamut, "coverage"): _of_space,
+        (Gamut, "additivity"): _of_name,
+        (Gamut, "volumes"): _of_white,
+        (Gamut, "hue_shifts"): _of_name,
+    },
+    target_in_hdr=True,
+)

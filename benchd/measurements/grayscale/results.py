@@ -1,0 +1,205 @@
+"""Grey steps against a target: the shape of the results and their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.figure_conditions import WHITES, Conditions, steps_text, target_text
+from benchd.analysis.log.places import NOT_MEASURED
+from benchd.analysis.log.room_note import noted
+from benchd.analysis.measurement import ResultPart, if_absent
+from benchd.analysis.results import Absent, Chromaticity, DeltaE, StepColour, WhiteName
+from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
+from benchd.analysis.white_figures import full_screen, white_figures
+
+
+@dataclass(frozen=True, slots=True)
+class GrayStep:
+    """One grey step.
+
+    ``code``             the code that was really shown; ``signal`` is V = code / largest code
+    ``point_gamma``      the gamma of the step: ln(L / Lwhite) / ln V, black not subtracted; absent at V = 0 and V = 1
+    ``local_gamma``      slope of ln(L - Lblack) on ln V from this step to the next; absent for the last and at V = 0
+    ``target_luminance`` what the target's curve gives for V with the measured white (and black) luminance
+    ``luminance_error``  100 (L / target - 1), %
+    ``rgb_balance``      R, G, B in the target's linear primaries over the step's own luminance: its colour alone, the
+                         luminance error apart; 1, 1, 1: the colour of the target's white
+    ``delta_uv``         distance in u', v' from the target's white
+    """
+
+    step: str
+    code: int
+    signal: float
+    luminance: Quantity
+    chromaticity: Chromaticity
+    local_gamma: Quantity
+    point_gamma: Quantity
+    target_luminance: Quantity
+    luminance_error: Quantity
+    rgb_balance: tuple[Quantity, Quantity, Quantity]
+    delta_uv: Quantity
+    delta_e: StepColour
+
+
+@dataclass(frozen=True, slots=True)
+class GammaFit:
+    """A straight line through log signal and log luminance. A gamma without its ``rule`` means nothing."""
+
+    rule: str
+    white_fixed: bool
+    gamma: Quantity
+    max_residual: Quantity  # largest |residual| of ln L
+    codes: tuple[int, ...]  # points used
+
+
+@dataclass(frozen=True, slots=True)
+class ContrastInterval:
+    """GSDF contrast response of one interval between neighbouring steps; ``deviation`` in %."""
+
+    code_from: int
+    code_to: int
+    response: Quantity
+    target: Quantity
+    deviation: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class GsdfResponse:
+    """Contrast response against the GSDF; ``worst`` is the deviation of largest size, % with its sign."""
+
+    method: str
+    intervals: tuple[ContrastInterval, ...]
+    worst: Quantity
+    worst_interval: tuple[int, int] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """The same steps computed with another black, where black is only a bound (BT.1886)."""
+
+    black: str
+    steps: tuple[GrayStep, ...]
+    delta_e: tuple[DeltaE, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grayscale:
+    """Grey steps against a target.
+
+    ``patch``       how the greys were shown: "full screen" or "10 % window, surround 0 %"
+    ``primary``     the convention that the plan chose; `delta_e` holds all three
+    ``black``       which black the curve was computed with, as a sentence
+    ``alternative`` the same with the other end of the bound on black; None when black is a value
+    ``gsdf``        only for a GSDF target
+    ``remarks``     what stands out: two gamma fits that disagree, a white darker than a grey; a sentence each
+    """
+
+    kind: ClassVar[str] = "grayscale"
+    block: str
+    method: str
+    curve: str
+    primary: WhiteName
+    black: str
+    steps: tuple[GrayStep, ...]
+    delta_e: tuple[DeltaE, ...]
+    gamma_fits: tuple[GammaFit, ...]
+    alternative: Alternative | None
+    gsdf: GsdfResponse | None
+    patch: str = "full screen"
+    remarks: tuple[str, ...] = ()
+    missing: str = ""
+
+
+def _figures(one: Grayscale, target: Target | None) -> Iterator[Figure]:
+    for fit in one.gamma_fits:
+        if fit.white_fixed:
+            held = (("fit", fit.rule), ("patch", one.patch))
+            yield Figure("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block, held, "gamma")
+    for summary in one.delta_e:
+        if summary.convention == one.primary:
+            against = f"against {target.name}, " if target else ""
+            how = f"{len(one.steps)} steps {against}{summary.formula}; white: {summary.white}"
+            under = _of_difference(one, summary.formula, target)
+            for word, short, quantity in (("mean", "mean", summary.mean), ("maximum", "max", summary.maximum)):
+                name = f"grayscale delta E {word}"
+                yield Figure(name, "grayscale", "dE00", "less", quantity, how, one.block, under, f"gray-de-{short}")
+    yield from _full_screen(one)
+    for step in one.steps:
+        if step.code == 0 and step.chromaticity.u_prime.plain:
+            for name, quantity in (("u'", step.chromaticity.u_prime), ("v'", step.chromaticity.v_prime)):
+                how = "CIE 1976"
+                yield Figure(f"black {name}", "grayscale", "xy", "nearer", quantity, how, one.block, headline=False)
+            break
+
+
+def _of_difference(one: Grayscale, formula: str, target: Target | None) -> Conditions:
+    """Of colour differences of grey steps under the plan's own convention."""
+    return (
+        ("target", target_text(target)),
+        ("white", WHITES[one.primary]),
+        ("formula", formula),
+        ("steps", steps_text([step.code for step in one.steps], [step.signal for step in one.steps])),
+        ("patch", one.patch),
+    )
+
+
+def _full_screen(one: Grayscale) -> Iterator[Figure]:
+    """White, black and contrast of its first and last step, where they fill the screen."""
+    if one.patch != "full screen":
+        return
+    steps = {step.code: step for step in one.steps}
+    white = next((step for step in one.steps if step.signal == 1.0), None)
+    black = steps.get(0)
+    light, dark = (step.luminance if step else absent("cd/m2", NOT_MEASURED) for step in (white, black))
+    yield from full_screen(light, dark, ratio(light, dark), one.block)
+    if white:
+        yield from white_figures(white.chromaticity, one.block, stand_in=True)
+
+
+def _absences(one: Grayscale) -> Iterator[Absent]:
+    if one.missing:
+        yield Absent(one.block, one.missing)
+        return
+    for summary in one.delta_e:
+        yield from if_absent(f"{one.block}/delta_e/{summary.convention}", summary.mean)
+    for fit in one.gamma_fits:
+        yield from if_absent(f"{one.block}/gamma_fit/{_of_fit(fit)}", fit.gamma)
+    if one.gsdf:
+        yield from if_absent(f"{one.block}/gsdf", one.gsdf.worst)
+
+
+def _with_room(one: Grayscale, note: Callable[[Quantity], str]) -> Grayscale:
+    dark = next((step for step in one.steps if step.code == 0), None)
+    if dark is None:
+        return one
+    words = note(dark.luminance)
+    first = replace(dark, luminance=noted(dark.luminance, words))
+    steps = tuple(first if step is dark else step for step in one.steps)
+    return replace(one, steps=steps, remarks=(*one.remarks, *([words] if words else [])))
+
+
+def _of_convention(delta_e: DeltaE) -> str:
+    return delta_e.convention
+
+
+def _of_fit(fit: GammaFit) -> str:
+    return "white_fixed" if fit.white_fixed else "free"
+
+
+PART = ResultPart(
+    shape=Grayscale,
+    figures=_figures,
+    absences=_absences,
+    with_room=_with_room,
+    keys={
+        (Grayscale, "delta_e"): _of_convention,
+        (Alternative, "delta_e"): _of_convention,
+        (Grayscale, "gamma_fits"): _of_fit,
+    },
+    aimed=frozenset({"target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"}),
+    names={(GrayStep, "rgb_balance"): ("red", "green", "blue")},
+)

@@ -1,0 +1,110 @@
+"""Black beside bright: the shape of the results and their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.log.room_note import noted
+from benchd.analysis.measurement import ResultPart, if_absent
+from benchd.analysis.results import Absent
+from benchd.analysis.uncertainty.quantity import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class HaloDistance:
+    """Black at the meter with a bright window beside it; ``distance_percent`` of the width to the window's edge."""
+
+    side: str
+    distance_percent: float
+    black: Quantity
+    contrast: Quantity
+    rise: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class HaloBoard:
+    """A checkerboard of ``cells`` x ``cells``, both polarities read at the middle cell."""
+
+    cells: int
+    distance_percent: float
+    white: Quantity
+    black: Quantity
+    contrast: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Halo:
+    """Black beside bright. ``rise`` of a distance: its black over the all-black screen's.
+
+    ``behaviour``  what the blacks say of the backlight, in words; ``reach_percent`` the largest distance at which
+    black is at least twice what it is with the window farthest away, None where it never is.
+    """
+
+    kind: ClassVar[str] = "halo"
+    block: str
+    method: str
+    code: int
+    bits: int
+    area_percent: float
+    window: Quantity
+    black: Quantity
+    sequential: Quantity
+    beside: tuple[HaloDistance, ...]
+    boards: tuple[HaloBoard, ...]
+    near_over_far: Quantity
+    reach_percent: float | None
+    behaviour: str
+    missing: str = ""
+
+
+def _figures(one: Halo, target: Target | None) -> Iterator[Figure]:
+    code = (("code", f"{one.code} of {one.bits} bits"),)
+    if one.beside:
+        side = min(one.beside, key=lambda each: each.distance_percent)
+        far = f"{side.distance_percent:g} % of the width"
+        how = f"window of {one.area_percent:g} % over the black {far} beside it"
+        under = (("window", f"{one.area_percent:g} %"), ("distance", f"{far}, {side.side}"), *code)
+        yield Figure("halo contrast", "HDR", "1", "more", side.contrast, how, one.block, under, "halo-contrast")
+    for board in one.boards:
+        how = "bright cells over the dark one in the middle, HDR signal"
+        name = f"HDR contrast of a {board.cells} x {board.cells} board"
+        yield Figure(name, "HDR", "1", "more", board.contrast, how, one.block, code)
+
+
+def _absences(one: Halo) -> Iterator[Absent]:
+    if one.missing:
+        yield Absent(one.block, one.missing)
+    for board in one.boards:
+        yield from if_absent(f"{one.block}/board-{board.cells}", board.contrast)
+
+
+def _with_room(one: Halo, note: Callable[[Quantity], str]) -> Halo:
+    words = note(one.black)
+    return replace(
+        one,
+        black=noted(one.black, words),
+        sequential=noted(one.sequential, words),
+        beside=tuple(replace(each, contrast=noted(each.contrast, note(each.black))) for each in one.beside),
+        boards=tuple(replace(each, contrast=noted(each.contrast, note(each.black))) for each in one.boards),
+    )
+
+
+def _of_distance(one: HaloDistance) -> str:
+    return f"{one.side}-{one.distance_percent:g}"
+
+
+def _of_board(one: HaloBoard) -> str:
+    return f"board-{one.cells}"
+
+
+PART = ResultPart(
+    shape=Halo,
+    figures=_figures,
+    absences=_absences,
+    with_room=_with_room,
+    keys={(Halo, "beside"): _of_distance, (Halo, "boards"): _of_board},
+)

@@ -1,0 +1,107 @@
+"""An HDR tone curve: the shape of the results and their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import ClassVar, Literal
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.figure_conditions import steps_text
+from benchd.analysis.log.room_note import noted
+from benchd.analysis.measurement import ResultPart, if_absent
+from benchd.analysis.results import Absent
+from benchd.analysis.uncertainty.quantity import Quantity
+
+Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inconclusive"]
+"""How a PQ curve ends: at a hard clip, in a roll-off, beyond the last code; "" for HLG and where steps are missing."""
+
+
+@dataclass(frozen=True, slots=True)
+class ToneStep:
+    """One grey of an HDR tone curve.
+
+    ``asked_cd_m2``   what the code asks for
+    ``target``        the same, clipped at the peak that was measured in this block
+    ``error``         100 (L / target - 1), %
+    ``error_codes``   signal of the measured light minus that of the target, in codes of the plan's depth and range
+    ``delta_i``       colour difference of the greys alone: 720 |difference of the PQ signals| (BT.2124)
+    ``delta_e_itp``   colour difference with the colour of the grey, against D65
+    ``region``        "tracking", "roll-off" (above the knee) or "dark" (asks for less than 0.1 cd/m2 or than
+                      twenty times the black: it tells of the black, not of the curve)
+    """
+
+    step: str
+    code: int
+    signal: float
+    asked_cd_m2: float
+    target: Quantity
+    luminance: Quantity
+    error: Quantity
+    error_codes: Quantity
+    delta_i: Quantity
+    delta_e_itp: Quantity
+    region: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToneCurve:
+    """An HDR tone curve. Averages are over the steps of the region "tracking".
+
+    ``knee``  the luminance asked for at which the screen falls 5 % short for good; ``knee_between`` what the two codes
+              around it ask for. Its interval holds their distance
+    ``below_clip``  the most that it stays under a hard clip at its own peak above the knee, %, between codes too
+    ``ending``  the verdict, by the whole interval of ``below_clip``: the same from any number of steps, or
+                inconclusive; ``clip`` says it in words
+    """
+
+    kind: ClassVar[str] = "tone_curve"
+    block: str
+    method: str
+    transfer: str
+    range: str
+    bits: int
+    depth: str
+    area_percent: float
+    peak: Quantity
+    black: Quantity
+    knee: Quantity
+    knee_between: tuple[float, float] | None
+    below_clip: Quantity
+    ending: Ending
+    clip: str
+    steps: tuple[ToneStep, ...]
+    mean_error: Quantity
+    worst_error: Quantity
+    worst_code: int | None
+    mean_delta_e_itp: Quantity
+    max_delta_e_itp: Quantity
+    missing: str = ""
+
+
+def _figures(one: ToneCurve, target: Target | None) -> Iterator[Figure]:
+    how = f"{one.transfer.upper()}, steps where the screen follows the curve, window of {one.area_percent:g} %"
+    window = (("window", f"{one.area_percent:g} %"),)
+    steps = steps_text([step.code for step in one.steps], [step.signal for step in one.steps])
+    yield Figure("HDR knee", "HDR", "cd/m2", "more", one.knee, how, one.block, window, "hdr-knee")
+    for name, unit, quantity, short in (
+        ("HDR tone error mean", "%", one.mean_error, "hdr-tone-error"),
+        ("HDR delta E ITP mean", "dE00", one.mean_delta_e_itp, "hdr-de-itp"),
+        ("HDR delta E ITP maximum", "dE00", one.max_delta_e_itp, ""),
+    ):
+        yield Figure(name, "HDR", unit, "less", quantity, how, one.block, (*window, ("steps", steps)), short)
+
+
+def _absences(one: ToneCurve) -> Iterator[Absent]:
+    if one.missing:
+        yield Absent(one.block, one.missing)
+    yield from if_absent(f"{one.block}/mean_error", one.mean_error)
+    yield from if_absent(f"{one.block}/mean_delta_e_itp", one.mean_delta_e_itp)
+
+
+def _with_room(one: ToneCurve, note: Callable[[Quantity], str]) -> ToneCurve:
+    return replace(one, black=noted(one.black, note(one.black)))
+
+
+PART = ResultPart(shape=ToneCurve, figures=_figures, absences=_absences, with_room=_with_room)

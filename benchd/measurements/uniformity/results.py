@@ -1,0 +1,118 @@
+"""Uniformity over a grid of places: the shape of the results and their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.colour.target import Target
+from benchd.analysis.figure_conditions import Conditions
+from benchd.analysis.measurement import ResultPart, if_absent
+from benchd.analysis.results import Absent, Chromaticity
+from benchd.analysis.uncertainty.quantity import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class UniformityCell:
+    """One place of a uniformity grid; row 1, column 1 is top left. Differences are from the centre cell.
+
+    ``deviation`` in % of the centre's luminance, ``delta_uv`` in u', v', ``delta_e`` CIEDE2000 with the
+    centre as white.
+    """
+
+    row: int
+    column: int
+    at: tuple[float, float] | None  # fractions of width and height; None when it was not measured
+    luminance: Quantity
+    chromaticity: Chromaticity
+    deviation: Quantity
+    delta_uv: Quantity
+    delta_e: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class UniformityLevel:
+    """One level of a grid. ``grid`` holds rows from the top, each from the left.
+
+    ``non_uniformity``  (Lmax - Lmin) / Lmax, %         ``min_over_max``  Lmin / Lmax
+    ``worst_deviation`` deviation from the centre of largest size, % with its sign, at ``worst_place``
+    ``max_delta_uv``    largest distance from the centre; ``max_pair_delta_uv`` over all pairs of cells
+    """
+
+    level: str
+    percent: float
+    code: int
+    columns: int
+    rows: int
+    centre: str | None  # "r3c3"; None for a grid without a centre cell
+    grid: tuple[tuple[UniformityCell, ...], ...]
+    mean: Quantity
+    non_uniformity: Quantity
+    min_over_max: Quantity
+    worst_deviation: Quantity
+    worst_place: str | None
+    max_delta_uv: Quantity
+    max_delta_uv_place: str | None
+    max_pair_delta_uv: Quantity
+    max_pair_places: tuple[str, str] | None
+    max_delta_e: Quantity
+    max_delta_e_place: str | None
+    delta_e_convention: str
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Uniformity:
+    """All levels of one grid."""
+
+    kind: ClassVar[str] = "uniformity"
+    block: str
+    method: str
+    levels: tuple[UniformityLevel, ...]
+
+
+def _figures(one: Uniformity, target: Target | None) -> Iterator[Figure]:
+    for level in one.levels:
+        grid, under = f"{level.columns} x {level.rows} places", _of_grid(level)
+        for name, unit, quantity, how in (
+            ("non-uniformity", "%", level.non_uniformity, f"(Lmax - Lmin) / Lmax, {grid}"),
+            ("colour non-uniformity", "u'v'", level.max_pair_delta_uv, f"largest u'v' distance of two of {grid}"),
+        ):
+            short = name.replace(" ", "-") if level.level == "white" else ""
+            name = f"{name} of {level.level}"
+            yield Figure(name, "uniformity", unit, "less", quantity, how, one.block, under, short)
+        for cell in (cell for row in level.grid for cell in row):
+            name, how = f"deviation of {level.level} in r{cell.row}c{cell.column}", "from the centre"
+            yield Figure(
+                *(name, "uniformity", "%", "nearer", cell.deviation, how, one.block, under[:1]),
+                claimable=False,
+                headline=False,
+            )
+
+
+def _of_grid(level: UniformityLevel) -> Conditions:
+    """The places: how many, and how far from the edge the first one is."""
+    first = level.grid[0][0].at if level.grid and level.grid[0] else None
+    grid = ("grid", f"{level.columns} x {level.rows}")
+    return (grid,) if first is None else (grid, ("margin", f"{100.0 * min(first):g} %"))
+
+
+def _absences(one: Uniformity) -> Iterator[Absent]:
+    for level in one.levels:
+        path = f"{one.block}/{level.level}"
+        if level.missing:
+            yield Absent(path, level.missing)
+            continue
+        yield from if_absent(f"{path}/non_uniformity", level.non_uniformity)
+        yield from if_absent(f"{path}/worst_deviation", level.worst_deviation)
+        yield from if_absent(f"{path}/max_delta_uv", level.max_delta_uv)
+        yield from if_absent(f"{path}/max_pair_delta_uv", level.max_pair_delta_uv)
+
+
+def _of_level(level: UniformityLevel) -> str:
+    return level.level
+
+
+PART = ResultPart(shape=Uniformity, figures=_figures, absences=_absences, keys={(Uniformity, "levels"): _of_level})
