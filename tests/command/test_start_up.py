@@ -163,7 +163,7 @@ def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_
     assert {
         "benchd.measurements.grayscale.analysis",
         "benchd.measurements.uniformity.analysis",
-        "benchd.report.terminal.grayscale",
+        "benchd.measurements.grayscale.show",
     } <= more
     assert not [one for one in ours(more, *rooms) if one.startswith(OTHER_KINDS)]
     assert not more & {"pydantic", "yaml", "csv"}
