@@ -12,9 +12,9 @@ from benchd.report.words import columns
 
 
 def sweep_colour_lines(sweep: Sweep, page: Page) -> list[str]:
-    """The lists of colours and the gamut at each point of a sweep; nothing where none is measured."""
+    """The lists of colours and the first space at each point of a sweep, the data have all; nothing without any."""
     every = dict.fromkeys(name for row in sweep.rows for name in row.figures)
-    covered = [name for name in every if name.startswith("coverage of ") and name.endswith(" in u'v'")]
+    covered = [name for name in every if name.startswith("coverage of ") and name.endswith(" in u'v'")][:1]
     names = [name for name in every if name.startswith("colour delta E mean")]
     if not names and not covered:
         return []
