@@ -21,7 +21,7 @@ BASE = (*INSTALLED, "benchd.clock", "benchd.exits", "benchd.user_folders", *STAT
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
-    "profile": (*BASE, "benchd.profile", "benchd.patch.model"),
+    "profile": (*BASE, "benchd.profile", "benchd.patch.model", "benchd.measurements"),
     "plan": (*BASE, "benchd.plan", "benchd.profile", "benchd.patch.model", "benchd.measurements"),
     "instruments": (*BASE, "benchd.instruments", "benchd.profile"),
     "run": (

@@ -4,64 +4,18 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd import installed
+from benchd.measurements.claimable import Better, claimable
 from benchd.profile.claim_numbers import number_fault
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
 
-Better = Literal["more", "less", "nearer"]
-
-CLAIMABLE: dict[str, tuple[str, Better]] = {
-    "white luminance": ("cd/m2", "more"),
-    "black luminance": ("cd/m2", "less"),
-    "contrast": ("1", "more"),
-    "checkerboard contrast": ("1", "more"),
-    "white x": ("1", "nearer"),
-    "white y": ("1", "nearer"),
-    "white u'": ("1", "nearer"),
-    "white v'": ("1", "nearer"),
-    "white CCT": ("K", "nearer"),
-    "white Duv": ("1", "nearer"),
-    "gamma": ("1", "nearer"),
-    "grayscale delta E mean": ("1", "less"),
-    "grayscale delta E maximum": ("1", "less"),
-    "maximum peak luminance": ("cd/m2", "more"),
-    "halo contrast": ("1", "more"),
-    "HDR colour delta E ITP mean": ("1", "less"),
-    "HDR colour delta E ITP maximum": ("1", "less"),
-    "HDR knee": ("cd/m2", "more"),
-    "HDR tone error mean": ("%", "less"),
-    "HDR delta E ITP mean": ("1", "less"),
-    "HDR delta E ITP maximum": ("1", "less"),
-}
-"""Figure -> its unit, and which way it is better. The names are those of the report."""
-
-RENAMED = {"maximum peak luminance": "maximum peak luminance"}
+RENAMED = {"greatest peak luminance": "maximum peak luminance"}
 """Figures under a name of before."""
-
-FAMILIES: dict[str, tuple[str, Better, str]] = {
-    r"peak luminance of a [0-9.]+ % window": ("cd/m2", "more", "peak luminance of a 10 % window"),
-    r"sustained luminance of a [0-9.]+ % window": ("cd/m2", "more", "sustained luminance of a 10 % window"),
-    r"sustained luminance of a [0-9.]+ % window, share of its peak": (
-        "%",
-        "more",
-        "sustained luminance of a 10 % window, share of its peak",
-    ),
-    r"HDR contrast of a ([0-9]+) x \1 board": ("1", "more", "HDR contrast of a 3 x 3 board"),
-    r"colour delta E (mean|maximum)( of .+)?": ("1", "less", "colour delta E mean of chart24"),
-    r"coverage of .+": ("%", "more", "coverage of Display P3"),
-    r"non-uniformity of \S+": ("%", "less", "non-uniformity of white"),
-    r"colour non-uniformity of \S+": ("1", "less", "colour non-uniformity of white"),
-}
-"""The same for names that have a part of their own, and an example."""
-
-MEASUREMENTS = "benchd.measurements"
-"""Entry points of measurements that packages add."""
 
 CD_M2_PER_FL = 3.4262591
 """1 fL is 1 / pi cd/ft2; with a foot of 0.3048 m."""
@@ -107,10 +61,11 @@ def terms_of(text: str) -> Terms:
     match = _CLAIM.match(plain)
     if match is None:
         raise ValueError(f"claim {show(text)}: write a figure, a sign or 'typical', and a number, {_EXAMPLES}")
-    figure, unit, better = _figure(match["figure"], match["unit1"] or match["unit2"] or "")
+    figure, unit, better = _figure(match["figure"])
     sign, factors = match["sign"], []
     for written in (match["unit1"] or match["unit2"] or "", match["unit2"] or match["unit1"] or ""):
-        known, factor = UNITS.get(written.lower().replace(" ", ""), (written if written == unit else None, 1.0))
+        plain_unit = written.lower().replace(" ", "")
+        known, factor = (unit, 1.0) if plain_unit == unit.lower() else UNITS.get(plain_unit, (None, 1.0))
         if known is None or (known or unit) != unit:
             wanted = {"1": "no unit, or :1 for a ratio"}.get(unit, unit)
             raise ValueError(f"claim {show(text)}: unit {show(written)} does not fit {figure}, which has {wanted}")
@@ -141,33 +96,23 @@ def _tidy(limit: float) -> float:
     return float(f"{limit:.10g}")
 
 
-def _figure(written: str, unit_written: str) -> tuple[str, str, Better]:
-    """Name as the report has it, unit, and which way is better.
-
-    Where packages add measurements, their figures may have any name and unit: logs tell whether there is such a one.
-    """
+def _figure(written: str) -> tuple[str, str, Better]:
+    """Name as the report has it, unit, and which way is better."""
     written, at, point = written.strip().partition(" at ")
     if at:  # a point of a sweep: "white luminance at brightness=100"
-        name, unit, better = _figure(written, unit_written)
+        name, unit, better = _figure(written)
         if not re.fullmatch(r"\S+=\S+( \S+=\S+)*", point):
             raise ValueError(f"{show(point)} is no point of a sweep; write control=value, such as at brightness=100")
         return f"{name} at {point}", unit, better
-    plain = written.lower()
-    for name, (unit, better) in CLAIMABLE.items():
-        if name.lower() == plain:
-            return name, unit, better
-    for pattern, (unit, better, _) in FAMILIES.items():
-        if re.fullmatch(pattern, written, re.IGNORECASE):
-            return written, unit, better
-    if plain in RENAMED:
-        raise ValueError(f"{show(written)} is now called {RENAMED[plain]}")
-    if installed.claims(MEASUREMENTS):
-        unit, _ = UNITS.get(unit_written.lower().replace(" ", ""), (unit_written, 1.0))
-        return written, unit or "1", "nearer"
+    for one in claimable():
+        if name := one.called(written):
+            return name, one.unit, one.better
+    if written.lower() in RENAMED:
+        raise ValueError(f"{show(written)} is now called {RENAMED[written.lower()]}")
     import difflib  # for a wrong name only
 
-    known = [*CLAIMABLE, *(example for *_, example in FAMILIES.values())]
-    close = difflib.get_close_matches(plain, [name.lower() for name in known], n=3, cutoff=0.5)
+    known = [one.name for one in claimable()]
+    close = difflib.get_close_matches(written.lower(), [name.lower() for name in known], n=3, cutoff=0.5)
     advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known)}"
     raise ValueError(f"there is no figure {show(written)}; {advice}")
 

@@ -6,8 +6,10 @@ import pytest
 
 from benchd.analysis.catalogue import headlines
 from benchd.errors import ProfileError
+from benchd.measurements.claimable import Claimable, claimable
+from benchd.profile import claim_sheet
 from benchd.profile import profile_store as library
-from benchd.profile.claim_sheet import CLAIMABLE, Terms, terms_of
+from benchd.profile.claim_sheet import Terms, terms_of
 from tests.report import made
 
 SHEET = """\
@@ -86,8 +88,18 @@ def test_the_shipped_sheet_loads_and_says_that_it_is_invented() -> None:
 def test_names_and_units_are_those_of_the_report() -> None:
     """A claim must find its figure: the two lists are of one mind."""
     found = {one.name: one for one in headlines(made.results())}
-    for name, (unit, better) in CLAIMABLE.items():
+    for name, unit, better, _ in claimable():
         if name in found:
             assert found[name].quantity.unit == unit, name
             assert found[name].better == better, name
     assert {"white luminance", "contrast", "gamma", "grayscale delta E mean"} <= set(found)
+
+
+def test_units_are_open(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A kind of measurement may give figures in any unit; a claim is written in it, and in no other."""
+    lag = Claimable("input lag", "ms", "less")
+    monkeypatch.setattr(claim_sheet, "claimable", lambda: iter([*claimable(), lag]))
+    assert terms_of("input lag <= 10 ms") == Terms("input lag", None, 10.0, "ms", False)
+    assert terms_of("input lag 8 ms typical") == Terms("input lag", None, 8.0, "ms", True)
+    with pytest.raises(ValueError, match="unit 'Hz' does not fit input lag, which has ms"):
+        terms_of("input lag <= 10 Hz")

@@ -12,6 +12,7 @@ from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,4 +83,8 @@ PART = ResultPart(
     figures=_figures,
     absences=_absences,
     keys={(ColourLevels, "colours"): _of_colour},
+    claimable=(
+        Claimable("HDR colour delta E ITP mean", "1", "less"),
+        Claimable("HDR colour delta E ITP maximum", "1", "less"),
+    ),
 )

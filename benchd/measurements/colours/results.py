@@ -12,6 +12,7 @@ from benchd.analysis.figure_conditions import WHITES, Conditions
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 Aim = Literal["target_clamped", "target_unclamped"]
 
@@ -152,4 +153,5 @@ PART = ResultPart(
     figures=_figures,
     absences=_absences,
     keys={(Colours, "accuracy"): _of_name, (Colours, "patches"): _of_name},
+    claimable=(Claimable("colour delta E mean of chart24", "1", "less", r"colour delta E (mean|maximum)( of .+)?"),),
 )

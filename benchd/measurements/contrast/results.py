@@ -13,6 +13,7 @@ from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.white_figures import CONTRAST, full_screen, white_figures
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,4 +102,13 @@ def _board(board: CheckerboardContrast, note: Callable[[Quantity], str]) -> Chec
     return replace(board, normal=normal, inverse=inverse, ratio=noted(board.ratio, said))
 
 
-PART = ResultPart(shape=Contrast, figures=_figures, absences=_absences, with_room=_with_room)
+PART = ResultPart(
+    shape=Contrast,
+    figures=_figures,
+    absences=_absences,
+    with_room=_with_room,
+    claimable=(
+        Claimable("contrast", "1", "more"),
+        Claimable("checkerboard contrast", "1", "more"),
+    ),
+)

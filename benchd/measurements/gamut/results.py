@@ -11,6 +11,7 @@ from benchd.analysis.colour.target import Target
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,4 +162,5 @@ PART = ResultPart(
         (Gamut, "hue_shifts"): _of_name,
     },
     target_in_hdr=True,
+    claimable=(Claimable("coverage of Display P3", "%", "more", r"coverage of .+"),),
 )

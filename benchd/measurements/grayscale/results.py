@@ -15,6 +15,7 @@ from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.white_figures import full_screen, white_figures
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,4 +203,9 @@ PART = ResultPart(
     },
     aimed=frozenset({"target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"}),
     names={(GrayStep, "rgb_balance"): ("red", "green", "blue")},
+    claimable=(
+        Claimable("gamma", "1", "nearer"),
+        Claimable("grayscale delta E mean", "1", "less"),
+        Claimable("grayscale delta E maximum", "1", "less"),
+    ),
 )

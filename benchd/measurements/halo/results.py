@@ -12,6 +12,7 @@ from benchd.analysis.log.room_note import noted
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,4 +108,8 @@ PART = ResultPart(
     absences=_absences,
     with_room=_with_room,
     keys={(Halo, "beside"): _of_distance, (Halo, "boards"): _of_board},
+    claimable=(
+        Claimable("halo contrast", "1", "more"),
+        Claimable("HDR contrast of a 3 x 3 board", "1", "more", r"HDR contrast of a ([0-9]+) x \1 board"),
+    ),
 )

@@ -13,6 +13,7 @@ from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity, ratio
 from benchd.analysis.white_figures import CONTRAST, white_figures
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,4 +47,19 @@ def _with_room(one: Luminance, note: Callable[[Quantity], str]) -> Luminance:
     return replace(one, black=noted(one.black, note(one.black)))
 
 
-PART = ResultPart(shape=Luminance, figures=_figures, absences=_absences, with_room=_with_room)
+PART = ResultPart(
+    shape=Luminance,
+    figures=_figures,
+    absences=_absences,
+    with_room=_with_room,
+    claimable=(
+        Claimable("white luminance", "cd/m2", "more"),
+        Claimable("black luminance", "cd/m2", "less"),
+        Claimable("white x", "1", "nearer"),
+        Claimable("white y", "1", "nearer"),
+        Claimable("white u'", "1", "nearer"),
+        Claimable("white v'", "1", "nearer"),
+        Claimable("white CCT", "K", "nearer"),
+        Claimable("white Duv", "1", "nearer"),
+    ),
+)

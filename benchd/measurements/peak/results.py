@@ -11,6 +11,7 @@ from benchd.analysis.colour.target import Target
 from benchd.analysis.light.window_results import MOMENTS, PeakWindow, absences_of, conditions_of, of_window
 from benchd.analysis.measurement import ResultPart
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,4 +49,13 @@ def _figures(one: Peak, target: Target | None) -> Iterator[Figure]:
     yield Figure("maximum peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block, under, "hdr-peak")
 
 
-PART = ResultPart(shape=Peak, figures=_figures, absences=absences_of, keys={(Peak, "windows"): of_window, **MOMENTS})
+PART = ResultPart(
+    shape=Peak,
+    figures=_figures,
+    absences=absences_of,
+    keys={(Peak, "windows"): of_window, **MOMENTS},
+    claimable=(
+        Claimable("peak luminance of a 10 % window", "cd/m2", "more", r"peak luminance of a [0-9.]+ % window"),
+        Claimable("maximum peak luminance", "cd/m2", "more"),
+    ),
+)

@@ -10,6 +10,7 @@ from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
 from benchd.analysis.light.window_results import MOMENTS, PeakWindow, absences_of, conditions_of, of_window
 from benchd.analysis.measurement import ResultPart
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,5 +42,18 @@ def _figures(one: Sustained, target: Target | None) -> Iterator[Figure]:
 
 
 PART = ResultPart(
-    shape=Sustained, figures=_figures, absences=absences_of, keys={(Sustained, "windows"): of_window, **MOMENTS}
+    shape=Sustained,
+    figures=_figures,
+    absences=absences_of,
+    keys={(Sustained, "windows"): of_window, **MOMENTS},
+    claimable=(
+        Claimable(
+            *("sustained luminance of a 10 % window", "cd/m2", "more"),
+            r"sustained luminance of a [0-9.]+ % window",
+        ),
+        Claimable(
+            *("sustained luminance of a 10 % window, share of its peak", "%", "more"),
+            r"sustained luminance of a [0-9.]+ % window, share of its peak",
+        ),
+    ),
 )

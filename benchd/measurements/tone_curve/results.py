@@ -13,6 +13,7 @@ from benchd.analysis.log.room_note import noted
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inconclusive"]
 """How a PQ curve ends: at a hard clip, in a roll-off, beyond the last code; "" for HLG and where steps are missing."""
@@ -104,4 +105,15 @@ def _with_room(one: ToneCurve, note: Callable[[Quantity], str]) -> ToneCurve:
     return replace(one, black=noted(one.black, note(one.black)))
 
 
-PART = ResultPart(shape=ToneCurve, figures=_figures, absences=_absences, with_room=_with_room)
+PART = ResultPart(
+    shape=ToneCurve,
+    figures=_figures,
+    absences=_absences,
+    with_room=_with_room,
+    claimable=(
+        Claimable("HDR knee", "cd/m2", "more"),
+        Claimable("HDR tone error mean", "%", "less"),
+        Claimable("HDR delta E ITP mean", "1", "less"),
+        Claimable("HDR delta E ITP maximum", "1", "less"),
+    ),
+)

@@ -12,6 +12,7 @@ from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,4 +116,13 @@ def _of_level(level: UniformityLevel) -> str:
     return level.level
 
 
-PART = ResultPart(shape=Uniformity, figures=_figures, absences=_absences, keys={(Uniformity, "levels"): _of_level})
+PART = ResultPart(
+    shape=Uniformity,
+    figures=_figures,
+    absences=_absences,
+    keys={(Uniformity, "levels"): _of_level},
+    claimable=(
+        Claimable("non-uniformity of white", "%", "less", r"non-uniformity of \S+"),
+        Claimable("colour non-uniformity of white", "1", "less", r"colour non-uniformity of \S+"),
+    ),
+)
