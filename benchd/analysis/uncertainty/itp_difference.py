@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from typing import Literal
 
 import numpy as np
 
 from benchd.analysis.colour import itp
 from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.uncertainty.cloud import Cloud
+from benchd.analysis.uncertainty.quantity import Quantity, absent, composed
 from benchd.analysis.uncertainty.sources import Node, OfLight, Sum
 
 Leaning = Sequence[tuple[float, Node]]
@@ -47,3 +50,12 @@ def difference_from(
             ]
         )
     return np.sqrt((apart**2).sum(axis=-1)).tolist(), Cloud(apart, nodes)
+
+
+def over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Literal["mean", "max"], nothing: str) -> Quantity:
+    """Mean or largest of differences; absent where one of them is, or for ``nothing`` where there are none."""
+    values = [part.value for part in parts if part.value is not None]
+    if not parts or len(values) < len(parts):
+        return absent("1", next((part.why for part in parts if part.value is None), nothing))
+    value = math.fsum(values) / len(values) if whole == "mean" else max(values)
+    return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.itp_difference import difference_from
+from benchd.analysis.uncertainty.itp_difference import difference_from, over
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.uncertainty.sources import total
 from benchd.measurements.colour_levels.results import ColourLevels, LevelColour
@@ -58,7 +58,9 @@ def colour_levels(
         few([f"{hue} {level:g}" for hue, level in wanted if (hue, level) not in found]), "colour", "colours"
     )
     everything = cloud if len(usable) == len(lights) else None
-    most = _over([one.delta_e_itp for one in colours], everything, "max", missing)
+    counted = [] if missing else [one.delta_e_itp for one in colours]
+    nothing = missing or "nothing was measured"
+    most = over(counted, everything, "max", nothing)
     worst = max(colours, key=lambda one: one.delta_e_itp.value or 0.0) if most.present else None
     return ColourLevels(
         block=str(block["name"]),
@@ -68,7 +70,7 @@ def colour_levels(
         inside=str(block["inside"]),
         area_percent=float(block["area_percent"]) if "area_percent" in block else None,
         colours=colours,
-        mean_delta_e_itp=_over([one.delta_e_itp for one in colours], everything, "mean", missing),
+        mean_delta_e_itp=over(counted, everything, "mean", nothing),
         max_delta_e_itp=most,
         worst="" if worst is None else f"{worst.hue} at {worst.level_cd_m2:g} cd/m2",
         missing=missing,
@@ -119,17 +121,6 @@ def _colour(
         d_t=axes[1],
         d_p=axes[2],
     )
-
-
-def _over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Any, missing: str) -> Quantity:
-    if missing:
-        return absent("1", missing)
-    values = [part.value for part in parts if part.value is not None]
-    if not parts or len(values) < len(parts):
-        why = next((part.why for part in parts if part.value is None), "nothing was measured")
-        return absent("1", why)
-    value = math.fsum(values) / len(values) if whole == "mean" else max(values)
-    return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))
 
 
 PART = colour_levels

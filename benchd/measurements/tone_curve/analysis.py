@@ -6,7 +6,6 @@ relative: its target is the curve of a display whose peak and black are the meas
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -18,7 +17,7 @@ from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.itp_difference import Leaning, difference_from, grey_xyz
+from benchd.analysis.uncertainty.itp_difference import Leaning, difference_from, grey_xyz, over
 from benchd.analysis.uncertainty.quantity import (
     Quantity,
     absent,
@@ -78,6 +77,7 @@ def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, tar
     errors = [scaled(one.error, -1.0 if (one.error.value or 0.0) < 0 else 1.0, "%") for one in counted]
     pairs = [(step, one) for step, one in zip(steps, judged, strict=True) if one.region == "tracking"]
     cloud = _cloud(pairs, peak, black, str(signal["transfer"]) == "pq")
+    differences = [one.delta_e_itp for one in counted]
     why = missing or "no step is both bright enough and below the knee"
     return ToneCurve(
         block=str(block["name"]),
@@ -98,8 +98,8 @@ def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, tar
         mean_error=mean(errors, "%") if errors else absent("%", why),
         worst_error=worst.error if worst else absent("%", why),
         worst_code=worst.code if worst else None,
-        mean_delta_e_itp=_over(cloud, counted, "mean", why),
-        max_delta_e_itp=_over(cloud, counted, "max", why),
+        mean_delta_e_itp=over(differences, cloud, "mean", why),
+        max_delta_e_itp=over(differences, cloud, "max", why),
         missing=missing,
     )
 
@@ -279,16 +279,6 @@ def _cloud(pairs: Sequence[tuple[_Step, ToneStep]], peak: Quantity, black: Quant
         return None
     aims = [grey_xyz(_aim(step, peak, is_pq)) for step in usable]
     return difference_from([step.measured for step in usable], aims, leaning)[1]
-
-
-def _over(cloud: Cloud | None, counted: Sequence[ToneStep], whole: Any, why: str) -> Quantity:
-    """Mean or largest difference of the steps that count."""
-    parts = [one.delta_e_itp for one in counted]
-    values = [part.value for part in parts if part.value is not None]
-    if not parts or len(values) < len(parts):
-        return absent("1", why if not parts else next(part.why for part in parts if part.value is None))
-    value = math.fsum(values) / len(values) if whole == "mean" else max(values)
-    return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))
 
 
 PART = tone_curve
