@@ -198,6 +198,22 @@ READ = (
         ),
     ),
     Command(
+        "new",
+        "write a package with a measurement of your own, and its test",
+        "The package is a whole measurement that works as written: change it into yours. Installed beside benchd, it\n"
+        "is in plans, schemas, results, pages, comparisons, claims and the library, without a change of benchd.",
+        actions=(
+            Command(
+                "measurement",
+                "a measurement",
+                options=(
+                    option("name", metavar="NAME", help="its name in small letters, such as 'gloss ratio'"),
+                    option("--output", metavar="DIR", help="the folder (default: the name, with hyphens)"),
+                ),
+            ),
+        ),
+    ),
+    Command(
         "window",
         "what this computer's window can emit; with --listen, show patches for a run on another machine",
         "Without --listen the window is opened with 8 and with 10 bits and read back: black for a moment.\n"

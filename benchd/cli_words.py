@@ -46,6 +46,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "results run.log --format csv -o figures.csv",
     ),
     "replay": ("replay run.log",),
+    "new": ("new measurement 'gloss ratio'",),
     "doctor": ("doctor", "doctor --bench my-bench"),
     "window": ("window", "window --listen 0.0.0.0:7070"),
     "log": ("log verify run.log", "log salvage damaged.log sound.log"),
@@ -100,6 +101,7 @@ CODES: dict[str, dict[Exit, str]] = {
     "stop": _SILENT,
     "results": {Exit.NO: "with --cross-check: a figure is beyond its tolerance"},
     "replay": {Exit.COMPLETE: "identical", Exit.NO: "the results differ"},
+    "new": {},
     "doctor": {Exit.NO: "a part of the bench does not answer"},
     "window": {Exit.NO: "no window can be opened"},
     "log": {Exit.NO: "damaged"},
@@ -127,7 +129,7 @@ def ending(command: str) -> str:
 
 
 _FOLDERS = {
-    **dict.fromkeys(("check", "demo", "plan", "replay", "resume", "run"), "measure"),
+    **dict.fromkeys(("check", "demo", "new", "plan", "replay", "resume", "run"), "measure"),
     **dict.fromkeys(("claims", "compare", "library", "log", "report", "results"), "show"),
     **dict.fromkeys(("cancel", "jobs", "next", "pause", "serve", "status", "stop", "submit", "watch"), "service"),
     **dict.fromkeys(("correct", "doctor", "repeat", "window"), "meter"),

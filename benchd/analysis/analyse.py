@@ -15,7 +15,7 @@ from benchd.analysis.log.precision_reached import precision_told
 from benchd.analysis.log.results_offset import OFFSETS
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.log.warm_up_result import WarmUp, warm_up_of
-from benchd.analysis.measurement import Result, analysis_of, result_part
+from benchd.analysis.measurement import Result, analysed_block, result_part
 from benchd.analysis.meter_model.beat import with_beat
 from benchd.analysis.meter_model.correction_source import meter_of
 from benchd.analysis.meter_model.spectral import technology_of
@@ -212,11 +212,9 @@ def _blocks(
             continue
         try:
             registry.check_readable(kind, (logged or {}).get(kind))
-            analysis = analysis_of(kind)
+            found[name] = analysed_block(kind, survey, block, meter, target)
         except PackageError as error:
             unread.append(Absent(name, str(error)))
-            continue
-        found[name] = analysis(survey, block, meter, target)
     return found, unread
 
 

@@ -71,6 +71,26 @@ def analysis_of(kind: str) -> Analysis:
     return found
 
 
+def analysed_block(
+    kind: str, log: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None
+) -> Result:
+    """The result of one block. Raises a `PackageError` where the code of an installed kind fails, its figures too."""
+    analysis = analysis_of(kind)
+    if registry.is_built_in(kind):
+        result: Result = analysis(log, block, meter, target)
+        return result
+    part = result_part(kind)
+    try:
+        result = analysis(log, block, meter, target)
+        if type(result) is not part.shape:
+            raise TypeError(f"its result is a {type(result).__name__} and no {part.shape.__name__}")
+        for _ in (*part.figures(result, target), *part.absences(result)):
+            pass
+    except Exception as error:  # whatever a stranger's code does
+        raise registry.broken(kind, error) from error
+    return result
+
+
 def result_part(kind: str) -> ResultPart:
     """What is known of the results of a kind."""
     found: ResultPart = registry.part(kind, "results")

@@ -3,11 +3,11 @@
 from benchd.analysis.catalogue_figure import Better, Figure
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import Conditions
-from benchd.analysis.measurement import Result, ResultPart
+from benchd.analysis.measurement import Result, ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
 
 # fmt: off
 __all__ = [
-    "Absent", "Better", "Conditions", "Figure", "Quantity", "Result", "ResultPart", "Target",
+    "Absent", "Better", "Conditions", "Figure", "Quantity", "Result", "ResultPart", "Target", "if_absent",
 ]

@@ -56,6 +56,11 @@ def all_kinds() -> tuple[str, ...]:
     return kinds()
 
 
+def usable_kinds() -> tuple[str, ...]:
+    """As `kinds`, without those whose package can't be used."""
+    return tuple(kind for kind in kinds() if kind in PACKAGES or not _fault(kind))
+
+
 def is_known(kind: str) -> bool:
     """Does a package hold this kind, or say so?"""
     return kind in PACKAGES or kind in installed.claims(GROUP)
@@ -148,6 +153,14 @@ def states() -> Iterator[State]:
         claim = claim_of(kind)
         yield State(kind, claim.distribution, claim.version, "built in")
     yield from installed.states(GROUP, _all_parts)
+
+
+def _fault(kind: str) -> str:
+    try:
+        _all_parts(kind)
+    except PackageError as error:
+        return str(error)
+    return ""
 
 
 def _all_parts(kind: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from benchd.measurements import registry
@@ -35,6 +35,7 @@ class PlanPart:
     ``signal``    whether a plan with a signal may have it
     ``profiles``  the profiles that it names: where in the block (a path of keys), which store, which name
     ``roles``     instruments that it needs
+    ``undone``    checks of `benchd.testing` that are known to fail -> the reason; one that passes is a fault
     """
 
     model: type[BlockBody]
@@ -44,6 +45,7 @@ class PlanPart:
     signal: SignalRule = "sdr"
     profiles: Callable[[Plan, Block], Iterator[tuple[Path, ProfileStore, str]]] = needs_no_profile
     roles: tuple[str, ...] = ("meter",)
+    undone: Mapping[str, str] = field(default_factory=dict)
 
 
 def plan_part(kind: str) -> PlanPart:

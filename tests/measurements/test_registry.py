@@ -20,6 +20,8 @@ from benchd.errors import (
     PackageNewer,
 )
 from benchd.measurements import registry
+from benchd.plan.schema import files as schemas
+from benchd.report.data.results_schema import results_schema
 from tests.measurements.dist import INSTRUMENTS, MEASUREMENTS, on_path, package, write
 from tests.plan.helpers import faults, plan_of
 
@@ -31,7 +33,18 @@ class Haze(BlockBody):
 
 PART = PlanPart(Haze, lambda *_: iter(()), lambda *_: {}, example={})
 """
-RESULTS = "from benchd.api.results import ResultPart\nPART = ResultPart(int, lambda *_: iter(()), lambda _: iter(()))\n"
+RESULTS = """
+from dataclasses import dataclass
+from benchd.api.results import ResultPart
+
+@dataclass(frozen=True)
+class Haze:
+    \"""Haze.\"""
+
+    block: str
+
+PART = ResultPart(Haze, lambda *_: iter(()), lambda _: iter(()))
+"""
 SHOW = "from benchd.api.show import ShowPart\nPART = ShowPart(print)\n"
 
 
@@ -155,6 +168,13 @@ def test_what_a_log_holds_and_can_not_be_read_has_its_reason(
     with pytest.raises(PackageError) as raised:
         registry.check_readable(kind, said)
     assert (type(raised.value), str(raised.value)) == (error, text)
+
+
+def test_schemas_leave_out_what_can_not_be_used(site: Path) -> None:
+    assert set(registry.all_kinds()) - set(registry.usable_kinds()) == {*FOUR}
+    results_schema()
+    block = json.loads(schemas()["plan.schema.json"])["$defs"]["Block"]
+    assert set(block["properties"]) == {*registry.PACKAGES, "haze", *FOUR}
 
 
 def test_the_doctor_lists_them(site: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -76,4 +76,4 @@ def grayscale_codes(block: Grayscale, bits: int) -> tuple[int, ...]:
     return tuple((2 * index * top + (count - 1)) // (2 * (count - 1)) for index in range(count))
 
 
-PART = PlanPart(Grayscale, steps, describe, example={"steps": 3})
+PART = PlanPart(Grayscale, steps, describe, example={"steps": 5})

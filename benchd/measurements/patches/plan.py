@@ -109,4 +109,13 @@ def named_patches(plan: Plan, block: Block, files: Mapping[str, str]) -> list[tu
     return named
 
 
-PART = PlanPart(Patches, steps, describe, example={"list": [{"name": "grey", "code": 128}]}, signal="any")
+PART = PlanPart(
+    Patches,
+    steps,
+    describe,
+    example={"list": [{"name": "grey", "code": 128}]},
+    signal="any",
+    undone={
+        "figures_are_well_formed": "a list of patches has no figure by itself: only its author knows what it is for"
+    },
+)

@@ -74,4 +74,4 @@ def positions(count: int, margin_percent: float) -> tuple[float, ...]:
     return tuple(round(margin + index * (1.0 - 2.0 * margin) / (count - 1), 9) for index in range(count))
 
 
-PART = PlanPart(Uniformity, steps, describe, example={"grid": "2x2"}, signal="full range")
+PART = PlanPart(Uniformity, steps, describe, example={"grid": "3x3"}, signal="full range")

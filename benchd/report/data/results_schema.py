@@ -67,7 +67,7 @@ _PRECISION: Json = {
 def results_schema() -> Json:
     """The schema of a document that `benchd.report.data.document.to_json` makes (JSON Schema 2020-12)."""
     definitions: Json = {"Quantity": _quantity(), "Figure": _figure()}
-    blocks = [_block(kind, result_part(kind).shape, definitions) for kind in registry.kinds()]
+    blocks = [_block(kind, result_part(kind).shape, definitions) for kind in registry.usable_kinds()]
     count: Json = {"type": "integer", "minimum": 0}
     properties: Json = {
         "schema": {"const": SCHEMA},
@@ -187,7 +187,7 @@ def _members(shape: type, definitions: Json) -> Json:
 
 
 def _member(owner: type, name: str, hint: Any, definitions: Json) -> Json:
-    parts = [result_part(kind) for kind in registry.kinds()]
+    parts = [result_part(kind) for kind in registry.usable_kinds()]
     keyed = {at for table in (KEYED, *(part.keys for part in parts)) for at in table}
     named = {at: keys for part in parts for at, keys in part.names.items()}
     if (owner, name) in keyed:

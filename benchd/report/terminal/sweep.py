@@ -57,6 +57,9 @@ FIGURES = (
     SweepColumn(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
 )
 
+USUAL = ("white luminance", "black luminance", "contrast", "white CCT", "grayscale delta E mean", "gamma")
+"""Of a sweep without any of these, the table has the figures that there are."""
+
 
 def sweep_lines(sweep: Sweep, page: Page, *, details: bool) -> list[str]:
     """The section of a sweep; without ``details`` it says how the points' own figures are had."""
@@ -157,7 +160,10 @@ def _table(sweep: Sweep, page: Page) -> list[str]:
 
 
 def _cells(rows: Sequence[SweepRow]) -> Iterable[tuple[SweepColumn, list[str]]]:
-    return ((column, [column.text(row) for row in rows]) for column in FIGURES)
+    found = {name: one for row in rows for name, one in row.figures.items()}
+    own = () if any(row.quantity(name) for row in rows for name in USUAL) else found.values()
+    columns = [_figure((one.name, f"({one.unit})"), one.name, one.unit, rank) for rank, one in enumerate(own)]
+    return ((column, [column.text(row) for row in rows]) for column in (*columns, *FIGURES))
 
 
 def _conventions(sweep: Sweep, page: Page) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from importlib import import_module
 from pathlib import Path
 
@@ -23,3 +25,9 @@ def test_the_names_are_those_of_the_snapshot() -> None:
 def test_every_name_is_there(module: str) -> None:
     found = import_module(f"benchd.api.{module}")
     assert all(hasattr(found, name) for name in found.__all__)
+
+
+def test_what_a_plan_and_a_report_need_is_cheap_to_import() -> None:
+    check = "import sys, benchd.api.plan, benchd.api.results, benchd.api.show\nprint(*sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", check], capture_output=True, text=True, check=True).stdout.split()
+    assert not {"numpy", "matplotlib", "serial", "pyglet", "importlib.metadata"} & set(loaded)
