@@ -9,7 +9,7 @@ Two questions that are asked apart, since both answers can be yes:
 (or runs) on either side it would take.
 
 Welch's test lets through up to 12 % of false alarms where one side has two readings and the other ten. So that it
-is 5 % at most, results are judged by a more careful tail (`_Tail`); `welch` and `tost` are the published tests.
+is 5 % at most, results are judged by a more careful tail (`_Tail`).
 """
 
 from __future__ import annotations
@@ -205,51 +205,10 @@ def holm(verdicts: Sequence[Verdict]) -> tuple[Verdict, ...]:
     )
 
 
-class Welch(NamedTuple):
-    """Welch's test as published: t, degrees of freedom after Satterthwaite, two-sided p."""
-
-    t: float
-    dof: float
-    p: float
-
-
-class Tost(NamedTuple):
-    """Two one-sided tests as published, with Welch's degrees of freedom: t of both, larger p, 90 % interval."""
-
-    t_low: float
-    t_high: float
-    p: float
-    low: float
-    high: float
-
-
-def welch(a: Measurand, b: Measurand) -> Welch:
-    """Welch's test of ``a`` against ``b``; ValueError when neither has an uncertainty."""
-    u, dof = _published(a, b)
-    t = (a.value - b.value) / u
-    return Welch(t, dof, 2.0 * t_above(abs(t), dof))
-
-
-def tost(a: Measurand, b: Measurand, margin: float) -> Tost:
-    """Two one-sided tests of ``a`` against ``b``; ``margin`` in their unit."""
-    u, dof = _published(a, b)
-    d = a.value - b.value
-    t_low, t_high = (d + margin) / u, (d - margin) / u
-    half = u * t_quantile(1.0 - ALPHA, dof)
-    return Tost(t_low, t_high, max(t_above(t_low, dof), t_above(-t_high, dof)), d - half, d + half)
-
-
 def welch_dof(a: Measurand, b: Measurand) -> float:
     """Degrees of freedom of the difference of two independent measurands (Welch and Satterthwaite, JCGM 100 G.4)."""
     spread = a.u**4 / a.dof + b.u**4 / b.dof
     return (a.u**2 + b.u**2) ** 2 / spread if spread > 0.0 else math.inf
-
-
-def _published(a: Measurand, b: Measurand) -> tuple[float, float]:
-    u = math.hypot(a.u, b.u)
-    if u == 0.0:
-        raise ValueError("neither value has an uncertainty, so there is nothing to test with")
-    return u, welch_dof(a, b)
 
 
 class _Tail(NamedTuple):

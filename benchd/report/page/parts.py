@@ -163,15 +163,6 @@ def method(text: str) -> str:
     return tag("p", f"<b>How</b> {esc(text)}", class_="method") if text else ""
 
 
-def conventions(several: Iterable[tuple[str, str, str, str]]) -> str:
-    """What each colour difference refers to, once each: (name, formula, white, adaptation)."""
-    said = dict.fromkeys(
-        f"{name.replace('_', ' ')}: {formula}; white: {white}; adaptation: {adaptation}"
-        for name, formula, white, adaptation in several
-    )
-    return "".join(tag("p", esc(one), class_="method") for one in said)
-
-
 def warning(text: str) -> str:
     """A sentence that must not be missed."""
     return tag("p", esc(text), class_="warning")
