@@ -27,7 +27,7 @@ LOST_AT_MOST = 4.0
 """How many times what drawn errors take from the coverage that was read they may have taken from the true one.
 
 A screen whose corners are all at the edge loses most, and is read with some of them beyond it, where less is lost
-(found by simulation with such screens: ``tests/analysis/test_coverage_drawn.py``)."""
+(found by simulation with such screens: ``tests/measurements/gamut/test_coverage_drawn.py``)."""
 
 
 class Covered(NamedTuple):

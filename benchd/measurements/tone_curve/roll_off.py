@@ -5,7 +5,7 @@ they bend downwards only, if at all. So between two codes the light lies above t
 through the two codes beyond. Where the readings contradict that shape, only that the light does not fall is used. The
 readings' own errors are drawn from their sources (JCGM 101:2008, from memory), and an interval reaches from the 2.5 %
 quantile of the lower limits to the 97.5 % quantile of the upper ones. That the shape holds is a supposition of our own
-(common practice has no rule); drawn displays hold it to the truth in ``tests/analysis/test_roll_off.py``.
+(common practice has no rule); drawn displays hold it to the truth in ``test_roll_off.py`` of its tests.
 """
 
 from __future__ import annotations

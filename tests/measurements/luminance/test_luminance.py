@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance, luminance_of
+from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.analysis.uncertainty.sources import Source
+from benchd.measurements.luminance.analysis import luminance
 from benchd.report.figure_text import colour_words
 from tests.analysis.logs import Log, xyz
 

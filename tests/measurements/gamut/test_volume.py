@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.tone_curves import srgb
 from benchd.measurements.gamut import volume
-from tests.analysis.test_coverage import PRIMARIES
+from tests.measurements.gamut.test_coverage import PRIMARIES
 from tests.oracles import colour as oracle
 
 EXACT = settings(derandomize=True, max_examples=25, deadline=None)

@@ -33,7 +33,7 @@ TABLE = {
 
 @pytest.mark.parametrize("device", TABLE)
 def test_perfect_screens_cover_one_another_as_the_table_says(device: str) -> None:
-    """Primaries of the standards (tests/analysis/test_coverage.py), through a log and the whole analysis."""
+    """Primaries of the standards (tests/measurements/gamut/test_coverage.py), through a log and the whole analysis."""
     block = only("- gamut: {}", perfect(device))
     for space, name in TABLE.items():
         row = next(
