@@ -139,7 +139,7 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     parts.append(("claims", "Claims", claimed))
     if results.sweep:
         inner = plots_html(drawn.sweep) + sweep_table(results)
-        inner += "".join(warning(capital(one)) for one in sweep_remarks(results.of("grayscale"), results.sweep))
+        inner += "".join(warning(capital(one)) for one in sweep_remarks(results, results.sweep))
         parts.append(("sweep", "Sweep", section(f"{prefix}sweep", "Sweep", inner, simulated=simulated)))
     inner = plots_html(drawn.colour)
     parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))

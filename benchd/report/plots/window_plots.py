@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from benchd.measurements.peak.results import Peak
-from benchd.measurements.sustained.results import Sustained
+from benchd.analysis.light.window_results import Windows
 from benchd.report.plots.intervals import halves
 from benchd.report.plots.plot import Ink, Plot, legend
 from benchd.report.plots.series import Points, plain_ticks, series
@@ -15,7 +14,7 @@ _CROWDED = frozenset({3.0, 18.0, 75.0})
 """Sizes without a label of their own on a logarithmic axis: their neighbours leave no room."""
 
 
-def window_plots(several: Sequence[tuple[str, Peak | Sustained]], name: str, simulated: bool) -> list[Plot]:
+def window_plots(several: Sequence[tuple[str, Windows]], name: str, simulated: bool) -> list[Plot]:
     """Peak over window size, and the light of each window over time; several blocks overlaid: the first only."""
     made = []
     areas = [(label, _areas(block)) for label, block in several]
@@ -48,7 +47,7 @@ def window_plots(several: Sequence[tuple[str, Peak | Sustained]], name: str, sim
     return made
 
 
-def _areas(block: Peak | Sustained) -> Points:
+def _areas(block: Windows) -> Points:
     return [
         (one.area_percent, one.peak.value, halves(one.peak))
         for one in block.windows
@@ -56,7 +55,7 @@ def _areas(block: Peak | Sustained) -> Points:
     ]
 
 
-def _over_time(block: Peak | Sustained) -> list[tuple[str, Points]]:
+def _over_time(block: Windows) -> list[tuple[str, Points]]:
     lines = []
     most, several = len(Ink.series), len(block.windows)
     chosen = range(several) if several <= most else sorted({round(i * (several - 1) / (most - 1)) for i in range(most)})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from benchd.analysis.catalogue import headlines
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Results
@@ -45,7 +46,7 @@ def render_text(
         from benchd.report.terminal.sweep import sweep_lines, sweep_remarks
 
         lines += sweep_lines(sweep, page, details=details)
-        lines += [text for remark in sweep_remarks(results.of("grayscale"), sweep) for text in page.warning(remark)]
+        lines += [text for remark in sweep_remarks(results, sweep) for text in page.warning(remark)]
     lines += _what_moved(results, page)
     if not sweep:
         lines += _blocks(results, page)
@@ -131,11 +132,8 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
 
 def _digits(results: Results) -> str:
     """The meter's resolution, where it makes a figure less sure, or is a guess in place of a scatter."""
-    several = [light for one in results.of("luminance") for light in (one.white, one.black)]
-    if is_coarse(results.meter):
-        from benchd.analysis.catalogue import headlines  # of all kinds, for such logs only
-
-        several += [one.quantity for one in headlines(results)]
+    names = ("",) if is_coarse(results.meter) else ("white luminance", "black luminance")
+    several = [one.quantity for one in headlines(results) if one.name.startswith(names)]
     words = resolution_words(results.meter)
     return f"resolution of the meter: {words}" if words and resolution_matters(several) else ""
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.log.room_note import ROOM, room_words
-from benchd.analysis.results import Absent
+from benchd.analysis.measurement import in_order
+from benchd.analysis.results import Absent, Results
 from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
-from benchd.measurements.grayscale.results import Grayscale
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare, figure, line, scatter
 from benchd.report.terminal.sweep_colours import sweep_colour_lines, whites_of
@@ -103,12 +103,12 @@ def drift_lines(drifts: Sequence[Drift], page: Page) -> list[str]:
 LIT = f"{ROOM} is more than a twentieth of the screen's black, or not known to be less: see black and contrast"
 
 
-def sweep_remarks(grays: Sequence[Grayscale], sweep: Sweep) -> list[str]:
-    """What stands out at the points, in their grayscales and rooms: a sentence each, with the points it holds for."""
+def sweep_remarks(results: Results, sweep: Sweep) -> list[str]:
+    """What stands out at the points, in their blocks and rooms: a sentence each, with the points it holds for."""
     pairs = [
         (remark.partition(":")[0], one.block.rpartition("/")[0])
-        for one in grays
-        for remark in one.remarks
+        for one in in_order(results)
+        for remark in getattr(one, "remarks", ())
         if not room_words(remark)
     ]
     pairs += [(LIT, row.point) for row in sweep.rows if room_words(_why(row))]
