@@ -94,7 +94,7 @@ def between(white: Sequence[float], full: Triple, share: float, diagram: Diagram
     total = sum(full)
     ends = [tuple(white), (full[0] / total, full[1] / total)]
     if diagram == "uv":
-        ends = [_uv(*end) for end in ends]
+        ends = [uv_prime(*end) for end in ends]
     first, second = (start + share * (end - start) for start, end in zip(*ends, strict=True))
     x, y = _xy(first, second) if diagram == "uv" else (first, second)
     return _triple([full[1] * part for part in xyz_from_xy((x, y))])
@@ -152,7 +152,8 @@ def _triple(values: Sequence[float]) -> Triple:
     return (first, second, third)
 
 
-def _uv(x: float, y: float) -> tuple[float, float]:
+def uv_prime(x: float, y: float) -> tuple[float, float]:
+    """CIE 1976 u', v' of a chromaticity x, y (ISO/CIE 11664-5)."""
     below = -2.0 * x + 12.0 * y + 3.0
     return (4.0 * x / below, 9.0 * y / below)
 

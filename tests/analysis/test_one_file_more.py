@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Polygon
 
-from benchd.measurements.gamut.area import uv
+from benchd.profile.colour_codes import uv_prime
 from benchd.report.terminal.results_text import render_text
 from tests.analysis.colour_logs import measured, perfect
 
@@ -38,7 +38,7 @@ def test_a_new_space_and_a_new_chart_reach_the_results() -> None:
     corners = list(HERON.values())
     for device, space, figure in (
         (SRGB, corners, row.coverage_xy),
-        ([uv(corner) for corner in SRGB], [uv(corner) for corner in corners], row.coverage_uv),
+        ([uv_prime(*corner) for corner in SRGB], [uv_prime(*corner) for corner in corners], row.coverage_uv),
     ):
         wanted = 100.0 * Polygon(device).intersection(Polygon(space)).area / Polygon(space).area
         assert figure.value == pytest.approx(wanted, abs=1e-6)  # another library's clipping: shapely

@@ -15,10 +15,11 @@ from PIL import Image
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.profile.colour_codes import uv_prime
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.results_page import Logged, report_plots
 from benchd.report.plots.intervals import halves
-from benchd.report.plots.locus import LOCUS, uv_prime
+from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
 from tests.oracles import colour
 from tests.report import logged, made

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from benchd.measurements.colours.results import Colours
+from benchd.profile.colour_codes import uv_prime
 from benchd.report.plots.chromaticity import Point, point
-from benchd.report.plots.locus import uv_prime
 from benchd.report.plots.plot import Ink, Plot, legend
 
 MOST = 100

@@ -20,6 +20,7 @@ from benchd.measurements.gamut import area as coverage
 from benchd.measurements.gamut.drawn import Covered
 from benchd.measurements.gamut.results import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
 from benchd.measurements.gamut.volume_result import volumes
+from benchd.profile.colour_codes import uv_prime
 
 METHOD = (
     "full-drive colours at the centre, black not subtracted; triangle of red, green and blue; areas by the shoelace "
@@ -69,7 +70,7 @@ def _colour(name: str, one: PatchValues) -> GamutColour:
 
 def _against(space: Target, patches: Mapping[str, PatchValues], volume_ratio: Quantity) -> SpaceCoverage:
     corners = [space.red, space.green, space.blue]
-    in_uv = [coverage.uv(corner) for corner in corners]
+    in_uv = [uv_prime(*corner) for corner in corners]
     shades = [of(patches, name).chromaticity for name in PRIMARIES]
     xy = [part for shade in shades for part in (shade.x, shade.y)]
     uv = [part for shade in shades for part in (shade.u_prime, shade.v_prime)]

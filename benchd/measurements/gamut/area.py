@@ -46,13 +46,6 @@ def area_ratio(device: Sequence[Point], target: Sequence[Point]) -> float:
     return area(device) / area(target)
 
 
-def uv(point: Point) -> Point:
-    """CIE 1976 u', v' of CIE 1931 x, y."""
-    x, y = point
-    below = -2.0 * x + 12.0 * y + 3.0
-    return (4.0 * x / below, 9.0 * y / below)
-
-
 def _signed(corners: Sequence[Point]) -> float:
     around = zip(corners, [*corners[1:], *corners[:1]], strict=True)
     return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in around) / 2.0

@@ -11,7 +11,8 @@ from benchd.analysis.colour.planckian import UV
 from benchd.analysis.colour.target import Target
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.plots.locus import LOCUS, uv_prime
+from benchd.profile.colour_codes import uv_prime
+from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend
 
 Point = tuple[float, float]

@@ -63,9 +63,3 @@ LOCUS: tuple[tuple[int, float, float], ...] = (
     (680, 0.73342, 0.26658),
     (700, 0.73469, 0.26531),
 )
-
-
-def uv_prime(x: float, y: float) -> tuple[float, float]:
-    """CIE 1976 u', v' of a chromaticity x, y (ISO/CIE 11664-5)."""
-    below = -2.0 * x + 12.0 * y + 3.0
-    return 4.0 * x / below, 9.0 * y / below

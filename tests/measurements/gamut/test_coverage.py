@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from benchd.measurements.gamut.area import Point, area, area_ratio, coverage, shared, uv
+from benchd.measurements.gamut.area import Point, area, area_ratio, coverage, shared
+from benchd.profile.colour_codes import uv_prime
 from tests.analysis.tables import rows
 
 EXACT = settings(derandomize=True, max_examples=200, deadline=None)
@@ -30,7 +31,7 @@ def test_standard_spaces_by_one_another(row: dict[str, str]) -> None:
     device, target = PRIMARIES[row["device"]], PRIMARIES[row["target"]]
     assert coverage(device, target) == pytest.approx(float(row["coverage_xy"]), abs=1e-6)
     assert area_ratio(device, target) == pytest.approx(float(row["area_ratio_xy"]), abs=1e-6)
-    in_uv = [uv(point) for point in device], [uv(point) for point in target]
+    in_uv = [uv_prime(*point) for point in device], [uv_prime(*point) for point in target]
     assert coverage(*in_uv) == pytest.approx(float(row["coverage_uv76"]), abs=1e-6)
     assert area_ratio(*in_uv) == pytest.approx(float(row["area_ratio_uv76"]), abs=1e-6)
 
@@ -49,7 +50,7 @@ def test_areas(name: str, in_xy: float, in_uv: float) -> None:
     """Worked by hand from the primaries (shoelace formula)."""
     # u'v' coordinates of the table were worked without rounding in between
     assert area(PRIMARIES[name]) == pytest.approx(in_xy, abs=1e-6)
-    assert area([uv(point) for point in PRIMARIES[name]]) == pytest.approx(in_uv, abs=1e-6)
+    assert area([uv_prime(*point) for point in PRIMARIES[name]]) == pytest.approx(in_uv, abs=1e-6)
 
 
 def test_a_wider_space_need_not_hold_a_narrower_one() -> None:
