@@ -6,8 +6,10 @@ from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.measurement import Result, ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.claimable import Claimable
 
 # fmt: off
 __all__ = [
-    "Absent", "Better", "Conditions", "Figure", "Quantity", "Result", "ResultPart", "Target", "if_absent",
+    "Absent", "Better", "Claimable", "Conditions", "Figure", "Quantity", "Result", "ResultPart", "Target",
+    "if_absent",
 ]

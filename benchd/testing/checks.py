@@ -198,6 +198,11 @@ def claims_are_judged(kind: str, example: Example) -> None:
     """A maker's claim of each figure is held against the log, in the figure's own unit."""
     for one in example.figures_of(kind):
         if one.claimable and one.headline:
+            declared = [
+                said for said in result_part(kind).claimable if said.called(one.name.removesuffix(f" ({kind})"))
+            ]
+            assert declared, f"{one.name} may be claimed, and claimable of its ResultPart has no such figure"
+            assert all((said.unit, said.better) == (one.quantity.unit, one.better) for said in declared), one.name
             claim = Claim(one.name, None, math.inf, one.quantity.unit, f"{one.name} <= inf", "", "")
             [outcome] = check_claims([claim], [example.results])
             assert outcome.outcome == "met", f"{one.name}: {outcome}"
