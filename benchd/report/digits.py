@@ -35,6 +35,7 @@ FINEST = {
     "K": Finest(significant=6, decimals=0),
     "%": Finest(significant=4, decimals=2),
     "%/s": Finest(significant=4, decimals=2),
+    "%/h": Finest(significant=4, decimals=2),
     "xy": Finest(significant=5, decimals=4),
     "u'v'": Finest(significant=5, decimals=4),
     "Duv": Finest(significant=5, decimals=4),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 SIMULATED = "SIMULATED"
 """The word that stands wherever a simulator took part."""
@@ -148,3 +148,18 @@ def _cell_lines(cell: str, width: int) -> list[str]:
         if all(len(line) <= width for line in lines):
             return [line.replace(_JOIN, " ") for line in lines]
     return textwrap.wrap(cell, width, break_on_hyphens=False)
+
+
+def by_reason(pairs: Iterable[tuple[str, str]]) -> Iterable[tuple[str, list[str]]]:
+    """Reasons, each once, with all that it holds for."""
+    found: dict[str, list[str]] = {}
+    for why, what in pairs:
+        if why:
+            found.setdefault(why, []).append(what)
+    return found.items()
+
+
+def some(words: Sequence[str], most: int = 6) -> str:
+    """The first few by name, the rest by number."""
+    rest = len(words) - most
+    return "; ".join(words[:most]) + (f"; and {rest} more" if rest > 0 else "")

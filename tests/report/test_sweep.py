@@ -173,7 +173,7 @@ def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> Non
     text = section(render_text(results), "drift")
     count = len(results.drift[0].readings)
     assert count >= 3
-    assert len(re.findall(r"^ +\d+\.\d +1 +383\.8 ", text, re.MULTILINE)) == count
+    assert len(re.findall(r"^ +\d+\.\d +1 +383\.85 +0\.53 ", text, re.MULTILINE)) == count
     assert re.search(r"drift +[+-]?0(\.0+)? ± [\d.]+ %/h .*\n? +session 1", text)
     assert "--details" not in render_text(results)
     assert "grayscale ·" in render_text(results), "without a sweep everything is there as ever"

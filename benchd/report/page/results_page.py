@@ -13,16 +13,14 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.page.parts import esc, page, plots_html, section, tag, warning, words
 from benchd.report.page.section_html import section_html
-from benchd.report.page.sections import history_html, summary, sweep_table
+from benchd.report.page.sections import events_html, summary, sweep_table
 from benchd.report.plots.chromaticity import diagrams, merged
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
-from benchd.report.terminal.compensation import compensation_lines
-from benchd.report.terminal.offset import offset_lines
+from benchd.report.sections.whole_log import run_sections
 from benchd.report.terminal.results_text import conditions, invalidation_words
 from benchd.report.terminal.sweep import sweep_remarks
-from benchd.report.terminal.text_page import Page
 from benchd.report.words import capital, count, plain, printable
 
 MOST_BLOCKS = 12
@@ -144,7 +142,7 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     inner = plots_html(drawn.colour)
     parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))
     parts += _block_sections(results, drawn, prefix)
-    inner = history_html(results, one.events, drawn.drift) + _corrections(results)
+    inner = _history(one, drawn.drift, prefix)
     parts.append(
         ("history", "Drift and faults", section(f"{prefix}history", "Drift and faults", inner, simulated=False))
     )
@@ -161,12 +159,14 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     return "\n".join(html for *_, html in kept), [(anchor, name) for name, anchor in named.items()]
 
 
-def _corrections(results: Results) -> str:
-    """What was taken off the readings, drift and offset, as the text report has it."""
-    text_page = Page(100, False)
-    lines = [*compensation_lines(results.compensation, text_page), *offset_lines(results.offsets, text_page)]
-    text = "\n".join(lines).strip("\n")
-    return f'<pre tabindex="0" role="region" aria-label="Corrections">{esc(text)}</pre>' if text else ""
+def _history(one: Logged, drift: Plot | None, prefix: str) -> str:
+    """Events, drift, what was done about it, and what was taken off."""
+    inner = events_html(one.results, one.events)
+    for shown in run_sections(one.results):
+        plots = [drift] if drift and shown.block == "drift" else []
+        anchor = f"{prefix}history-{plain(shown.block)}"
+        inner += section_html(shown, plots, anchor=anchor, title=shown.title, simulated=False, level=3)
+    return inner
 
 
 def _absent(results: Results) -> str:

@@ -47,7 +47,9 @@ MOST_ROWS = 2000
 """A longer table would keep a browser busy; the data have it."""
 
 
-def section_html(shown: Section, plots: Sequence[Plot], *, anchor: str, title: str, simulated: bool) -> str:
+def section_html(
+    shown: Section, plots: Sequence[Plot], *, anchor: str, title: str, simulated: bool, level: int = 2
+) -> str:
     """The section under its ``title``, each plot where it belongs."""
     head = tag("p", esc(titled(shown.about)), class_="method") if shown.about else ""
     inner, rest = head, list(shown.items)
@@ -64,8 +66,8 @@ def section_html(shown: Section, plots: Sequence[Plot], *, anchor: str, title: s
             inner += body
             continue
         name = f"{heading.title}, {heading.about}" if heading.about else heading.title
-        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=3)
-    return section(anchor, title, inner, simulated=simulated)
+        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=level + 1)
+    return section(anchor, title, inner, simulated=simulated, level=level)
 
 
 def _items(items: Sequence[Item], name: str) -> str:

@@ -14,15 +14,12 @@ from benchd.report.page.parts import (
     esc,
     method,
     number_cell,
-    plots_html,
     quantity_cells,
     table,
     tag,
     text_cell,
-    warning,
 )
 from benchd.report.page.section_html import without_empty
-from benchd.report.plots.plot import Plot
 from benchd.report.shown import UNIT_TEXT, plain_name, with_uncertainty
 
 UNITS = {**UNIT_TEXT, "dE00": "", "xy": "", "u'v'": "", "Duv": "", "gamma": ""}
@@ -139,25 +136,8 @@ def sweep_table(results: Results) -> str:
     return table(head, rows, caption="Every point of the sweep") + method(sweep.method)
 
 
-def history_html(results: Results, events: Sequence[Event], plot: Plot | None) -> str:
-    """Drift and what else happened."""
-    inner = plots_html([plot]) if plot else ""
-    rows = []
-    for drift in results.drift:
-        for reading in drift.readings:
-            point = point_text(drift.settings)
-            rows.append(
-                (
-                    text_cell(point or "reference"),
-                    number_cell(str(reading.session)),
-                    number_cell(f"{reading.minutes:.1f}"),
-                    *quantity_cells(reading.luminance, "cd/m2"),
-                    quantity_cells(reading.change, "%", sign=True)[0],
-                )
-            )
-    head: Sequence[str] = ("Reference patch", "Session", "Minutes", "L, cd/m²", "± U", "Change, %")
-    inner += table(head, rows, caption="Every reading of the reference patch", folded=True)
-    inner += "".join(warning(words) for words in dict.fromkeys(one.colour.words for one in results.drift) if words)
+def events_html(results: Results, events: Sequence[Event]) -> str:
+    """Faults, pauses and what else happened."""
     told = [
         (
             number_cell(f"{event.minutes:.1f}"),
@@ -171,6 +151,6 @@ def history_html(results: Results, events: Sequence[Event], plot: Plot | None) -
     head = ("Minutes", "Session", "Event", "Step", "What")
     faults = sum(event.kind == "fault" for event in events)
     words = f"{faults} faults" if faults else "No fault"
-    inner += tag("p", esc(f"{words} in {results.sessions} session{'s' if results.sessions > 1 else ''}."))
+    inner = tag("p", esc(f"{words} in {results.sessions} session{'s' if results.sessions > 1 else ''}."))
     inner += table(head, told, caption="Faults, pauses and looks at the first patches")
     return inner

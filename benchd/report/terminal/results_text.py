@@ -11,7 +11,8 @@ from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
 from benchd.report.judged import judged_by
 from benchd.report.measurement import show_part, shown_blocks
-from benchd.report.terminal.compensation import compensation_lines, compensation_words
+from benchd.report.sections.compensation import compensation_words
+from benchd.report.sections.whole_log import run_sections
 from benchd.report.terminal.precision_text import precision_words
 from benchd.report.terminal.section_text import section_lines
 from benchd.report.terminal.text_page import Page, page_for
@@ -47,7 +48,7 @@ def render_text(
 
         lines += sweep_lines(sweep, page, details=details)
         lines += [text for remark in sweep_remarks(results, sweep) for text in page.warning(remark)]
-    lines += _what_moved(results, page)
+    lines += [text for one in run_sections(results) for text in section_lines(one, page)]
     if not sweep:
         lines += _blocks(results, page)
     elif details:
@@ -65,21 +66,6 @@ def render_text(
     if results.simulated:
         lines += ["", *page.simulated(True)]
     return "\n".join(lines) + "\n"
-
-
-def _what_moved(results: Results, page: Page) -> list[str]:
-    """Drift, what was done about it, and what was taken off; few logs have any of them."""
-    lines: list[str] = []
-    if results.drift:
-        from benchd.report.terminal.sweep import drift_lines
-
-        lines += drift_lines(results.drift, page)
-    lines += compensation_lines(results.compensation, page)
-    if results.offsets:
-        from benchd.report.terminal.offset import offset_lines
-
-        lines += offset_lines(results.offsets, page)
-    return lines
 
 
 def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:

@@ -1,4 +1,4 @@
-"""A sweep and the drift of reference patches as text: one row a point, the range of white, what changed meanwhile."""
+"""A sweep as text: one row a point, the range of white, what is to be known of its settings."""
 
 from __future__ import annotations
 
@@ -8,16 +8,15 @@ from dataclasses import dataclass
 from benchd.analysis.log.room_note import ROOM, room_words
 from benchd.analysis.measurement import in_order
 from benchd.analysis.results import Absent, Results
-from benchd.analysis.results_swept import Drift, Setting, Sweep, SweepRow
+from benchd.analysis.results_swept import Setting, Sweep, SweepRow
 from benchd.report.data.document import point_text
-from benchd.report.figure_text import bare, figure, line, scatter
+from benchd.report.figure_text import bare, figure
 from benchd.report.terminal.sweep_colours import sweep_colour_lines, whites_of
 from benchd.report.terminal.text_page import Page
-from benchd.report.words import columns, count
+from benchd.report.words import by_reason, columns, count, some
 
 GAP = "  "
 MOST_RANGES = 40
-MOST_READINGS = 40
 """Rows of a table that the text shows; the data have them all."""
 
 
@@ -73,33 +72,6 @@ def sweep_lines(sweep: Sweep, page: Page, *, details: bool) -> list[str]:
     return lines
 
 
-def drift_lines(drifts: Sequence[Drift], page: Page) -> list[str]:
-    """The section on reference patches: one row for each, and every reading where there is only one."""
-    if not drifts:
-        return []
-    levels = " and ".join(dict.fromkeys(f"{one.percent:g} %" for one in drifts))
-    lines = page.heading("drift", f"reference patch of {levels} signal, read at intervals")
-    if len(drifts) == 1 and not drifts[0].settings:
-        lines += _one_drift(drifts[0], page)
-    else:
-        lines += _drift_table([one for one in drifts if len(one.readings) > 1])
-        once = [point_text(one.settings) for one in drifts if len(one.readings) == 1]
-        if once:
-            lines += page.prose(f"read only once, which tells no drift: {_some(once)}")
-        worst = max((one for one in drifts if one.greatest_change.plain), key=_size, default=None)
-        if worst:
-            shown = figure(worst.greatest_change, "%", " %", sign=True)
-            also = [f"at {point_text(worst.settings) or worst.block}"]
-            lines += line("greatest change", shown, worst.greatest_change, "%", width=page.width, also=also)
-    sessions = max((len(one.segments) for one in drifts), default=0)
-    if sessions > 1:
-        lines += page.prose("read in several sessions: minutes and drift per hour begin anew with each of them")
-    told = [((one.colour.words, one.missing), point_text(one.settings) or one.block) for one in drifts]
-    for why, several in _by_reason((why, where) for whys, where in told for why in whys):
-        lines += page.warning(f"{why}: {_some(several)}")
-    return lines + page.method(drifts[0].method)
-
-
 LIT = f"{ROOM} is more than a twentieth of the screen's black, or not known to be less: see black and contrast"
 
 
@@ -112,7 +84,7 @@ def sweep_remarks(results: Results, sweep: Sweep) -> list[str]:
         if not room_words(remark)
     ]
     pairs += [(LIT, row.point) for row in sweep.rows if room_words(_why(row))]
-    return [_at_points(text, several, sweep) for text, several in _by_reason(pairs)]
+    return [_at_points(text, several, sweep) for text, several in by_reason(pairs)]
 
 
 def _why(row: SweepRow) -> str:
@@ -122,7 +94,7 @@ def _why(row: SweepRow) -> str:
 def _at_points(text: str, points: Sequence[str], sweep: Sweep) -> str:
     known = [point for point in points if point]
     every = len(known) == len(sweep.rows) > 1
-    return text + (f" (at all {len(known)} points)" if every else f" (at {_some(known)})" if known else "")
+    return text + (f" (at all {len(known)} points)" if every else f" (at {some(known)})" if known else "")
 
 
 def absent_lines(absent: Sequence[Absent], sweep: Sweep, page: Page) -> list[str]:
@@ -133,7 +105,7 @@ def absent_lines(absent: Sequence[Absent], sweep: Sweep, page: Page) -> list[str
     for one in absent:
         point, _, rest = one.result.partition("/")
         pairs.append((f"{rest}: {one.why}", point) if point in points else (f"{one.result}: {one.why}", ""))
-    for text, several in _by_reason(pairs):
+    for text, several in by_reason(pairs):
         lines += page.warning(_at_points(text, several, sweep))
     return lines
 
@@ -191,9 +163,9 @@ def _ranges(sweep: Sweep, page: Page) -> list[str]:
             lines += page.prose(", ".join(filter(None, (f"white over {over}", others))) + f": {' '.join(ends)}")
     if len(sweep.ranges) > MOST_RANGES:
         lines += page.prose(f"and {len(sweep.ranges) - MOST_RANGES} more; the data have them all")
-    for why, several in _by_reason((one.missing, point_text(one.others)) for one in sweep.ranges):
+    for why, several in by_reason((one.missing, point_text(one.others)) for one in sweep.ranges):
         where = [point for point in several if point]
-        lines += page.warning(f"incomplete: {why}" + (f" (at {_some(where)})" if where else ""))
+        lines += page.warning(f"incomplete: {why}" + (f" (at {some(where)})" if where else ""))
     return lines
 
 
@@ -214,82 +186,6 @@ def _conduct(sweep: Sweep, page: Page) -> list[str]:
         several = [f"{row.point} ({row.control_faults})" for row in troubled]
         lines += page.warning(
             "faults of the display's controls, such as a setting that the display changed by itself, after which the "
-            f"readings were made anew: {_some(several)}"
+            f"readings were made anew: {some(several)}"
         )
     return lines
-
-
-def _size(one: Drift) -> float:
-    return abs(one.greatest_change.value or 0.0)
-
-
-def _one_drift(one: Drift, page: Page) -> list[str]:
-    rows = [("minutes", "session", "cd/m2", "n", "scatter", "change %")]
-    for reading in one.readings[:MOST_READINGS]:
-        light = reading.luminance
-        rows.append(
-            (
-                f"{reading.minutes:.1f}",
-                str(reading.session),
-                bare(light, "cd/m2"),
-                str(light.n),
-                scatter(light, "cd/m2").removeprefix("scatter "),
-                bare(reading.change, "%", sign=True),
-            )
-        )
-    lines = [f"  {row}" for row in columns(rows)] if one.readings else []
-    if len(one.readings) > MOST_READINGS:
-        lines += page.prose(f"and {len(one.readings) - MOST_READINGS} more; the data have them all")
-    at = next((reading for reading in one.readings if reading.step == one.greatest_at), None)
-    also = [f"after {at.minutes:.1f} min of session {at.session}"] if at else []
-    shown = figure(one.greatest_change, "%", " %", sign=True)
-    lines += line("greatest change", shown, one.greatest_change, "%", width=page.width, also=also)
-    if (moved := one.colour.greatest_change).present:
-        where = next((reading for reading in one.readings if reading.step == one.colour.greatest_at), None)
-        also = [f"after {where.minutes:.1f} min of session {where.session}"] if where else []
-        lines += line("in u'v'", figure(moved, "u'v'", ""), moved, "u'v'", width=page.width, also=also)
-    for segment in one.segments:
-        shown = figure(segment.per_hour, "%", " %/h", sign=True)
-        also = [f"session {segment.session}, {count(segment.readings, 'reading')} in {segment.minutes:.1f} min"]
-        lines += line("drift", shown, segment.per_hour, "%", width=page.width, also=also)
-    return lines
-
-
-def _drift_table(drifts: Sequence[Drift]) -> list[str]:
-    """In the order in which the points were measured."""
-    if not drifts:
-        return []
-    controls = list(drifts[0].settings)
-    heads = [["" for _ in controls], list(controls)]
-    heads[0] += ["", "", "first", "greatest", "drift"]
-    heads[1] += ["readings", "minutes", "cd/m2", "change %", "%/h"]
-    body = []
-    for one in drifts:
-        slopes = [bare(segment.per_hour, "%", sign=True) for segment in one.segments]
-        body.append(
-            [
-                *(_value(one.settings[name]) for name in controls),
-                str(len(one.readings)),
-                " + ".join(f"{segment.minutes:.1f}" for segment in one.segments),
-                bare(one.readings[0].luminance, "cd/m2"),
-                bare(one.greatest_change, "%", sign=True),
-                " ".join(slopes) if set(slopes) - {"-"} else "-",
-            ]
-        )
-    left = [number for number, name in enumerate(controls) if isinstance(drifts[0].settings[name], str)]
-    return [f"  {row}" for row in columns([*heads, *body], left=left)]
-
-
-def _by_reason(pairs: Iterable[tuple[str, str]]) -> Iterable[tuple[str, list[str]]]:
-    """Reasons, each once, with all that it holds for."""
-    found: dict[str, list[str]] = {}
-    for why, what in pairs:
-        if why:
-            found.setdefault(why, []).append(what)
-    return found.items()
-
-
-def _some(words: Sequence[str], most: int = 6) -> str:
-    """The first few by name, the rest by number."""
-    rest = len(words) - most
-    return "; ".join(words[:most]) + (f"; and {rest} more" if rest > 0 else "")
