@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from benchd.errors import InputError
-from benchd.run.log.journal import BEGINS
 
 
 def not_a_log(output: str) -> Path:
     """The path, fit to be written. Raises `InputError` for a log and for what names no file."""
+    from benchd.run.log.journal import BEGINS  # for an output into a file only
+
     path = Path(output)
     if not path.name:
         raise InputError(f"{output} can't be written: it names no file")
