@@ -7,7 +7,6 @@ import os
 import sys
 
 from benchd.command.messages import say
-from benchd.command.show.not_a_log import not_a_log
 from benchd.errors import InputError
 
 
@@ -21,6 +20,8 @@ def write_text(text: str, output: str, what: str = "Written") -> None:
     if output == "-":
         sys.stdout.write(text)
         return
+    from benchd.command.show.not_a_log import not_a_log  # it reads logs; what prints alone need not wait for that
+
     path = not_a_log(output)
     aside = path.with_name(f".{path.name}.part")
     try:

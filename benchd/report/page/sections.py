@@ -118,6 +118,9 @@ def sweep_table(results: Results) -> str:
         ("Gamma fit", "gamma", "gamma"),
     )
     used = [one for one in parts if any(found.present for row in sweep.rows if (found := row.quantity(one[2])))]
+    if not used:  # a sweep of other measurements: what they have
+        own = {name: one for row in sweep.rows for name, one in row.figures.items() if one.quantity.present}
+        used = [(f"{_title(name)}, {one.unit}", one.unit, name) for name, one in own.items()]
     head = list(sweep.controls)
     for title, *_ in used:
         head += [title, "± U"]

@@ -134,6 +134,8 @@ def test_it_stands_in_a_sweep(site: Path, benchd: Benchd) -> None:
     figures = json.loads(benchd("results", swept, "--json"))["sweep"]["rows"]
     assert all("gloss ratio" in row["figures"] for row in figures.values())
     assert "gloss ratio" in benchd("results", swept)
+    benchd("report", swept, "--output", site / "swept.html")
+    assert "Gloss ratio, %" in (site / "swept.html").read_text()
 
 
 def test_the_refusals_and_the_doctor_name_it(site: Path, benchd: Benchd, tmp_path: Path) -> None:
