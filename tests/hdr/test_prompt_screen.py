@@ -41,5 +41,5 @@ def test_codes_too_deep_for_the_source_are_refused_and_nobody_there_is_said() ->
     with pytest.raises(WrongScreen):
         screen_with([], bits=8).show(field(grey(1000), 10), NOW)
     alone = PromptScreen("a source", "1920x1080", 10, "pq", no_operator_to_set)
-    with pytest.raises(OperatorNeeded, match="nobody to ask"):
+    with pytest.raises(OperatorNeeded, match="can't prompt"):
         alone.show(field(grey(0), 10), NOW)
