@@ -59,7 +59,7 @@ def t_quantile(p: float, dof: float) -> float:
     if p > _MOST_OF_SERIES or not (math.isinf(dof) or dof == math.floor(dof)):
         return root_above(lambda t: t_above(t, dof), 1.0 - p)
     if dof > _SERIES_UP_TO:
-        return _expanded(_bisected(normal_cdf, p, 40.0, 80), dof)
+        return _expanded(_normal_bisected(p), dof)
     # In the angle theta = atan(t / sqrt(dof)) the whole range of t is an interval.
     theta = _bisected(lambda theta: 0.5 + 0.5 * _central_area(theta, int(dof)), p, math.pi / 2.0, 64)
     return math.sqrt(dof) * math.tan(theta)
@@ -71,7 +71,13 @@ def chi_square_quantile(p: float, dof: float) -> float:
     Enough for a threshold. Proc. Natl. Acad. Sci. 17 (1931) 684 (from memory).
     """
     share = 2.0 / (9.0 * dof)
-    return float(dof * (1.0 - share + normal_quantile(p) * math.sqrt(share)) ** 3)
+    return float(dof * (1.0 - share + _normal_bisected(p) * math.sqrt(share)) ** 3)
+
+
+@lru_cache(maxsize=64)
+def _normal_bisected(p: float) -> float:
+    """The quantile of the normal distribution, 0.5 <= p < 1, whose last digits published intervals rest on."""
+    return _bisected(normal_cdf, p, 40.0, 80)
 
 
 def _bisected(cdf: Callable[[float], float], p: float, high: float, times: int) -> float:
