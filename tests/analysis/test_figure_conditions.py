@@ -24,7 +24,8 @@ from benchd.plan.plan_store import load_plan
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.verdicts import comparison_json
 from benchd.report.page.compare_page import comparison_page, comparison_plots
-from benchd.report.terminal.compare_text import render_comparison
+from benchd.report.sections.comparison import comparison_sections
+from benchd.report.terminal.section_text import sections_text
 from tests.report import made
 from tests.report.logged import records
 
@@ -78,7 +79,7 @@ def test_every_way_of_showing_a_comparison_says_so(srgb: Results, bt1886: Result
     found = compared(srgb, bt1886)
     references = [[LogReference(name, "0" * 64)] for name in "ab"]
     samples = [Sample(name, (log,), (name,)) for name, log in (("a", srgb), ("b", bt1886))]
-    text = " ".join(render_comparison(found, []).split())
+    text = " ".join(sections_text(comparison_sections(found, []), simulated=False).split())
     page = comparison_page(found, samples, references, [], [])
     for shown in (text, page):
         assert "measured under different conditions, so not compared: target srgb: " in shown
@@ -96,7 +97,7 @@ def test_logs_of_one_sample_under_two_conditions_have_no_mean(srgb: Results, bt1
     one = row.differences[1]
     assert one is not None
     assert "they have no mean" in one.why
-    assert "have no mean" in " ".join(render_comparison(found, []).split())
+    assert "have no mean" in " ".join(sections_text(comparison_sections(found, []), simulated=False).split())
     assert next(row for row in found.rows if row.headline.name == "white luminance").sides[0].quantity is not None
 
 

@@ -24,7 +24,7 @@ from benchd.report.data.verdicts import claims_json
 from benchd.report.page.compare_page import comparison_page
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.sections.claims import ClaimsShown, claims_section
-from benchd.report.terminal.compare_text import render_comparison
+from benchd.report.sections.comparison import comparison_sections
 from benchd.report.terminal.results_text import render_text
 from benchd.report.terminal.section_text import sections_text
 from tests.analysis.logs import Log, xyz
@@ -191,8 +191,9 @@ def _samples(logs: Sequence[Results]) -> list[Sample]:
 def test_comparisons_of_contrast_say_it_of_the_sample_that_it_holds_for() -> None:
     samples = _samples([log_of(0.02, 0.2), replace(log_of(0.0, 0.2), sample="plover-27/2")])
     compared = compare(samples)
-    text = " ".join(render_comparison(compared, []).split())
+    text = " ".join(sections_text(comparison_sections(compared, []), simulated=False).split())
     assert f"black luminance, contrast: lit-0: {BRIGHT}" in text
     assert "lit-1: the room's light" not in text
-    page = comparison_page(compared, samples, [[LOG], [LOG]], [], []).replace("&#x27;", "'")
-    assert f"black luminance, contrast: lit-0: {BRIGHT}" in page
+    page = comparison_page(compared, samples, [[LOG], [LOG]], [], [])
+    page = page.replace("&#x27;", "'").replace("\u00a0", " ")
+    assert f"Black luminance, contrast: lit-0: {BRIGHT}" in page

@@ -14,7 +14,8 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.analysis.verdicts.equivalence import Margin
-from benchd.report.terminal.compare_text import render_comparison
+from benchd.report.sections.comparison import comparison_sections
+from benchd.report.terminal.section_text import sections_text
 from tests.report import made
 
 
@@ -37,7 +38,8 @@ def log(read: float) -> Results:
 
 def compared(first: float, second: float, names: tuple[str, str], margin: Margin | None = None) -> str:
     samples = [Sample(name, (log(read),), (name,)) for name, read in zip(names, (first, second), strict=True)]
-    return render_comparison(compare(samples, {"*": margin} if margin else None), [], width=100)
+    sections = comparison_sections(compare(samples, {"*": margin} if margin else None), [])
+    return sections_text(sections, simulated=False, width=100)
 
 
 @pytest.mark.parametrize(

@@ -53,10 +53,12 @@ def main(arguments: Namespace) -> Exit:
             write_text(comparison_page(comparison, samples, references, panel, plots), arguments.output, "Page")
     if arguments.format == "json" or arguments.output or arguments.plots:
         return Exit.COMPLETE
-    from benchd.report.terminal.compare_text import render_comparison
+    from benchd.report.sections.comparison import comparison_sections
+    from benchd.report.terminal.section_text import sections_text
 
     width = shutil.get_terminal_size((100, 24)).columns
-    sys.stdout.write(render_comparison(comparison, panel, width=width, colour=sys.stdout.isatty()))
+    sections, simulated = comparison_sections(comparison, panel), comparison.simulated
+    sys.stdout.write(sections_text(sections, simulated=simulated, width=width, colour=sys.stdout.isatty()))
     return Exit.COMPLETE
 
 

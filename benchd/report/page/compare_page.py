@@ -8,52 +8,21 @@ from typing import Any
 
 from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
-from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, Sample
-from benchd.analysis.verdicts.equivalence import METHOD
+from benchd.analysis.verdicts.comparison import Comparison, Sample
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.measurements import registry
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part
-from benchd.report.page.parts import (
-    HtmlCell,
-    esc,
-    method,
-    number_cell,
-    page,
-    plots_html,
-    quantity_cells,
-    section,
-    table,
-    tag,
-    text_cell,
-    warning,
-    words,
-)
+from benchd.report.page.parts import page, plots_html, section, words
 from benchd.report.page.results_page import chromaticity_of
-from benchd.report.page.sections import UNITS
+from benchd.report.page.section_html import section_html
 from benchd.report.plots.plot import Plot
 from benchd.report.plots.sweep import sweep_plots
-from benchd.report.shown import plain_name, with_uncertainty
-from benchd.report.terminal.compare_text import (
-    PERCENT_OF,
-    SAY,
-    by_conditions,
-    is_relative,
-    margin_text,
-    meter_words,
-    room_notes,
-)
-from benchd.report.words import count, plain
+from benchd.report.sections.comparison import comparison_sections
+from benchd.report.words import capital, count, plain
 
-_CLASS = {
-    "different": "different",
-    "equivalent": "equivalent",
-    "different and equivalent": "within",
-    "inconclusive": "cant",
-}
 MOST_SIGNS = 32
 """Of the name of a sample over a column or in a plot."""
-_FINDING = {"for": "for", "against": "against", "tells nothing": "none"}
 
 
 def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
@@ -122,143 +91,16 @@ def comparison_page(
     comparison = replace(comparison, labels=shortened(comparison.labels))
     panel = list(zip(comparison.labels[1:], (question for _, question in panel), strict=False))
     parts = []
-    for index in range(1, len(comparison.labels)):
-        title = f"{comparison.labels[index]} against {comparison.labels[0]}"
-        parts.append((f"against-{index}", title, _differences(comparison, index), simulated))
-    parts.append(("plots", "Plots", plots_html(plots), simulated))
-    for number, (label, question) in enumerate(panel, 1):
-        title = f"Same panel in {label} as in {comparison.labels[0]}?"
-        parts.append((f"panel-{number}", title, _panel(question), simulated))
-    parts.append(("conditions", "Conditions", _conditions(comparison), False))
-    parts.append(("source", "Provenance", _provenance(samples, logs), False))
-    shown = [(anchor, title, inner, marked) for anchor, title, inner, marked in parts if inner]
-    inner = "\n".join(section(anchor, title, body, simulated=marked) for anchor, title, body, marked in shown)
+    for number, one in enumerate(comparison_sections(comparison, panel), 1):
+        anchor, title = f"part-{number}", capital(one.title) if number > len(comparison.labels) else one.title
+        parts.append((anchor, title, section_html(one, (), anchor=anchor, title=title, simulated=simulated)))
+    parts.append(("plots", "Plots", section("plots", "Plots", plots_html(plots), simulated=simulated)))
+    source = section("source", "Provenance", _provenance(samples, logs), simulated=False)
+    parts.append(("source", "Provenance", source))
+    inner = "\n".join(html for *_, html in parts)
     title = " · ".join(comparison.labels)
     subtitle = f"{count(len(comparison.rows), 'figure')} in common; differences are from {comparison.labels[0]}"
-    return page(title, subtitle, inner, [(anchor, name) for anchor, name, *_ in shown], simulated=simulated)
-
-
-def _differences(comparison: Comparison, index: int) -> str:
-    rows: list[list[HtmlCell]] = []
-    groups: list[tuple[str, int]] = []
-    notes: dict[str, list[str]] = {}
-    for row in comparison.rows:
-        one = row.differences[index]
-        if one is None:
-            continue
-        topic = row.headline.topic[0].upper() + row.headline.topic[1:]
-        if groups and groups[-1][0] == topic:
-            groups[-1] = (topic, groups[-1][1] + 1)
-        else:
-            groups.append((topic, 1))
-        rows.append(_row(row, one, index))
-        if one.answer == "inconclusive" and one.why:
-            notes.setdefault(one.why, []).append(row.headline.name)
-        for said in room_notes(comparison, row, index):
-            notes.setdefault(said, []).append(row.headline.name)
-    labels = (comparison.labels[0], comparison.labels[index])
-    # The verdict comes first: where the page is narrower than the table it is not the part that is out of sight.
-    head = ["Figure", "Verdict", labels[0], "± U", labels[1], "± U", "Unit", "Difference", "± U", "", "Margin"]
-    spread = any(side.spread is not None for row in comparison.rows for side in row.sides)
-    made = _in_words(comparison, index) + table(head, rows, caption="Differences", groups=groups, folded=False)
-    if spread:
-        made += _spreads(comparison)
-    held = {f"holds for {under}": names for under, names in by_conditions(comparison.rows, index).items()}
-    for why, names in (*notes.items(), *held.items()):
-        made += tag("p", esc(f"{', '.join(names)}: {why}"), class_="method")
-    tested = count(comparison.tested, "difference")
-    together = (
-        f"{tested} judged together after Holm (1979, from memory): at most 5 % that any is called different by chance. "
-        f"{METHOD[0].upper()}{METHOD[1:]}. Margins without * are common practice, no standard behind them; "
-        f"{PERCENT_OF}. Differences in % are of {labels[0]}."
-    )
-    return made + method(together)
-
-
-def _in_words(comparison: Comparison, index: int) -> str:
-    """The verdict in a sentence: what differs beyond the margin, what does not, what is open."""
-    by_answer: dict[str, list[str]] = {}
-    for row in comparison.rows:
-        if one := row.differences[index]:
-            by_answer.setdefault(one.answer, []).append(plain_name(row.headline.name))
-    rows = [
-        ("differ", ", ".join(by_answer.get("different", ()))),
-        ("equivalent", ", ".join([*by_answer.get("equivalent", ()), *by_answer.get("different and equivalent", ())])),
-        ("inconclusive", ", ".join(by_answer.get("inconclusive", ()))),
-    ]
-    return words([(name, text) for name, text in rows if text])
-
-
-def _row(row: ComparisonRow, one: Difference, index: int) -> list[HtmlCell]:
-    kind = row.headline.unit
-    verdict = tag("span", esc(SAY[one.answer]), class_=f"verdict {_CLASS[one.answer]}")
-    cells: list[HtmlCell] = [text_cell(plain_name(row.headline.name)), HtmlCell(verdict)]
-    for side in (row.sides[0], row.sides[index]):
-        cells += quantity_cells(side.quantity, kind) if side.quantity else (text_cell("–"), text_cell(""))
-    cells += [
-        text_cell(UNITS.get(kind, "")),
-        *_change(one, kind),
-        number_cell(margin_text(row.margin, kind) + (" *" if row.margin_stated else "")),
-    ]
-    return cells
-
-
-def _change(one: Difference, kind: str) -> tuple[HtmlCell, HtmlCell, HtmlCell]:
-    """The difference, its uncertainty, its unit: per cent where a ratio makes sense."""
-    if one.relative is not None and is_relative(one):
-        return *quantity_cells(one.relative, "%", sign=True), text_cell("%")
-    if one.difference is None:
-        return text_cell("–"), text_cell(""), text_cell("")
-    unit = {"%": "points", "1": ""}.get(kind, UNITS.get(kind, ""))
-    return *quantity_cells(one.difference, kind, sign=True), text_cell(unit)
-
-
-def _spreads(comparison: Comparison) -> str:
-    rows = []
-    for row in comparison.rows:
-        cells: list[HtmlCell] = [text_cell(row.headline.name)]
-        for side in row.sides:
-            if side.spread is None or side.quantity is None or not side.quantity.value:
-                cells += [text_cell(""), text_cell("")]
-                continue
-            known = side.quantity._replace(value=side.spread, sources=None, s=None)
-            cells += [number_cell(with_uncertainty(known, row.headline.unit)[0]), number_cell(str(side.n))]
-        rows.append(cells)
-    head = ["Spread between logs (s)"]
-    for label in comparison.labels:
-        head += [label, "logs"]
-    return table(head, rows, caption="Spread between the logs of each model", folded=len(rows) > 6)
-
-
-def _panel(question: PanelQuestion) -> str:
-    rows = [
-        (
-            text_cell(one.feature),
-            HtmlCell(tag("span", esc(one.finding), class_=f"verdict {_FINDING[one.finding]}")),
-            text_cell(one.weight),
-            text_cell(one.words),
-            text_cell(one.because),
-        )
-        for one in question.evidence
-    ]
-    head = ("Evidence", "Speaks", "Weight", "What was found", "Why it weighs that")
-    made = tag("p", tag("strong", esc(question.answer))) + table(head, rows, caption="Evidence", folded=False)
-    if question.spectral:
-        made += tag("p", esc(f"Note: {question.spectral}."), class_="method")
-    if question.lacking:
-        made += tag("p", esc(f"What would tell more: {'; '.join(question.lacking)}."), class_="method")
-    note = "same panel means the same component, not the same unit; margins and weights are common practice"
-    return made + method(note)
-
-
-def _conditions(comparison: Comparison) -> str:
-    meter = meter_words(comparison)
-    made = tag("p", esc(f"{meter[0].upper()}{meter[1:]}."))
-    rows = [(text_cell(name), *(text_cell(text) for text in texts)) for name, texts in comparison.conditions.items()]
-    if rows:
-        made += warning("Not everything was the same:")
-        made += table(("Condition", *comparison.labels), rows, caption="Conditions that differ", folded=False)
-    return made
+    return page(title, subtitle, inner, [(anchor, name) for anchor, name, html in parts if html], simulated=simulated)
 
 
 def _provenance(samples: Sequence[Sample], logs: Sequence[Sequence[LogReference]]) -> str:

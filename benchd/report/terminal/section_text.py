@@ -35,6 +35,8 @@ from benchd.report.words import columns_within, paint, wrapped
 PLUS_MINUS = "\u00b1 "
 LEAST_WORDS = 12
 """A column of words is not set narrower than this."""
+AT_EASE = 17
+"""Names and figures with their unit are all set as narrow as this before one of them is set narrower."""
 NARROW = 9
 """A column of names is not set narrower than this."""
 STYLES = {"met": "green", "not met": "red", "inconclusive": "yellow", "not measured": "dim"}
@@ -193,8 +195,11 @@ def _drawn(shown: Sequence[_Printed], width: int) -> list[str]:
     heads = [("",) * (high - len(one.head)) + one.head for one in shown]
     body = [*zip(*heads, strict=True), *zip(*(one.cells for one in shown), strict=True)]
     left = [at for at, one in enumerate(shown) if one.left]
-    soft = [at for at, one in enumerate(shown) if one.soft]
-    narrower = [(at, shown[at].least) for at in sorted(soft, key=lambda at: -max(map(len, shown[at].cells)))]
+    soft = sorted((at for at, one in enumerate(shown) if one.soft), key=lambda at: -max(map(len, shown[at].cells)))
+    narrower = [(at, shown[at].least) for at in soft]
+    if set(soft) - set(left):  # figures are narrowed last
+        ease = [(at, max(AT_EASE, shown[at].least)) for at in soft]
+        narrower = [(at, shown[at].least) for at in left if at] + ease + narrower
     return [f"  {row}" for row in columns_within(body, width - 2, narrower, left=left)]
 
 

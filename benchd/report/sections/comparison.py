@@ -1,0 +1,190 @@
+"""A comparison: figure by figure, what differs and by how much, then the question of the panel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import chain
+
+from benchd.analysis.figure_conditions import conditions_text
+from benchd.analysis.log.room_note import room_words
+from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, SampleFigure
+from benchd.analysis.verdicts.equivalence import METHOD, Margin
+from benchd.analysis.verdicts.panel import PanelQuestion
+from benchd.report.model import Amount, Column, Item, Judged, Named, Section, Table, Value, Verdict, Words
+from benchd.report.shown import UNIT_TEXT, plain_name
+from benchd.report.words import count
+
+PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
+SAY = {
+    "different": "different",
+    "equivalent": "equivalent",
+    "different and equivalent": "differ within the margin",
+    "inconclusive": "inconclusive",
+}
+"""The answers in words for an operator."""
+IN_WORDS = {
+    "differ": ("different",),
+    "equivalent": ("equivalent", "different and equivalent"),
+    "inconclusive": ("inconclusive",),
+}
+"""What differs beyond the margin, what does not, what is open: the verdict in a sentence."""
+Rows = Sequence[tuple[ComparisonRow, Difference]]
+
+
+def margin_text(margin: Margin, kind: str) -> str:
+    """``2 %`` or ``100 K``."""
+    if margin.percent:
+        return f"{margin.size:g} %"
+    unit = {"%": "points", "dE00": "ΔE", "u'v'": "", "xy": ""}.get(kind, UNIT_TEXT.get(kind, "") if kind != "1" else "")
+    return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
+
+
+def meter_words(comparison: Comparison) -> str:
+    """What the meter's own errors do to the differences."""
+    if not comparison.same_meter:
+        several = "several meters, or not one for certain: their own errors are part of every difference"
+        return f"{several}; {comparison.spectral}" if comparison.spectral else several
+    if comparison.spectral:
+        return f"one meter: what its linearity and zero do to all cancels, but {comparison.spectral}"
+    return "one meter: what its scale and spectral errors do to all cancels in the differences"
+
+
+def is_relative(one: Difference) -> bool:
+    """Is it told in per cent? Where a ratio makes sense; not where only the difference itself has an interval."""
+    if one.relative is None:
+        return False
+    return one.relative.stated is not None or one.difference is None or one.difference.stated is None
+
+
+def difference_cell(one: Difference, kind: str) -> Value:
+    """``+12.3 ± 0.8 %`` where a ratio makes sense, else in the figure's unit."""
+    if one.relative is not None and is_relative(one):
+        return Amount(one.relative, "%", sign=True)
+    if one.difference is None:
+        return "–"
+    return Amount(one.difference, kind, sign=True, said={"%": "points", "1": ""}.get(kind))
+
+
+def comparison_sections(comparison: Comparison, panel: Sequence[tuple[str, PanelQuestion]]) -> list[Section]:
+    """All but plots and provenance. ``panel``: the evidence for each sample against the first, where it was asked for.
+
+    The name of a section is its anchor on a page.
+    """
+    first, *others = comparison.labels
+    unlike = [f"not the same: {name}: {' · '.join(texts)}" for name, texts in comparison.conditions.items()]
+    conditions = (Words(meter_words(comparison)), *(Words(text, "warning") for text in unlike))
+    about = f"{' · '.join(comparison.labels)}; differences are from {first}, in % of it or in the unit shown"
+    return [
+        Section("comparison", "Conditions", about, conditions),
+        *(_against(comparison, index, f"{label} against {first}") for index, label in enumerate(others, 1)),
+        *_spreads(comparison),
+        *(_panel(question, f"same panel in {label} as in {first}?") for label, question in panel),
+    ]
+
+
+def _against(comparison: Comparison, index: int, title: str) -> Section:
+    rows = [(row, one) for row in comparison.rows if (one := row.differences[index])]
+    notes: dict[str, list[str]] = {}
+    for row, one in rows:
+        why = [one.why] if one.answer == "inconclusive" and one.why else []
+        for said in (*why, *room_notes(comparison, row, index)):
+            notes.setdefault(said, []).append(plain_name(row.headline.name))
+    notes |= {f"holds for {under}": names for under, names in by_conditions(comparison.rows, index).items()}
+    together = (
+        f"{count(comparison.tested, 'difference')} judged together after Holm (1979, from memory): at most 5 % that "
+        f"any of them is called different by chance. {METHOD[0].upper()}{METHOD[1:]}."
+    )
+    items: tuple[Item, ...] = (
+        Named(tuple((answer, ", ".join(_names(rows, of))) for answer, of in IN_WORDS.items())),
+        _table(comparison, rows, index),
+        *(Words(f"{', '.join(names)}: {why}") for why, names in notes.items()),
+        Words(f"margins: {_margins(comparison)}."),
+        Words(together, "method"),
+    )
+    return Section(title, title, count(len(rows), "figure"), items)
+
+
+def _names(rows: Rows, answers: Sequence[str]) -> list[str]:
+    return [plain_name(row.headline.name) for row, one in rows if one.answer in answers]
+
+
+def _table(comparison: Comparison, rows: Rows, index: int) -> Table:
+    # The verdict comes first: where a page is narrower than the table it is not the part that is out of sight.
+    columns = (
+        *(Column("figure"), Column("verdict")),
+        *(Column(comparison.labels[at], uncertainty=True, own=True) for at in (0, index)),
+        *(Column("difference", uncertainty=True), Column("margin")),
+    )
+    cells: list[tuple[Value, ...]] = []
+    for row, one in rows:
+        kind = row.headline.unit
+        sides = (row.sides[at].quantity for at in (0, index))
+        shown = ("–" if side is None else Amount(side, kind) for side in sides)
+        margin = margin_text(row.margin, kind) + (" *" if row.margin_stated else "")
+        name = plain_name(row.headline.name)
+        cells.append((name, Verdict(SAY[one.answer]), *shown, difference_cell(one, kind), margin))
+    topics = tuple(row.headline.topic for row, _ in rows)
+    return Table("differences", columns, tuple(cells), folded=False, topics=topics)
+
+
+def by_conditions(rows: Sequence[ComparisonRow], index: int) -> dict[str, list[str]]:
+    """What the figures that were compared hold for -> their names; those that need no condition are left out."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        first, other = row.sides[0], row.sides[index]
+        if row.differences[index] and first.conditions == other.conditions and first.conditions:
+            found.setdefault(conditions_text(first.conditions), []).append(plain_name(row.headline.name))
+    return found
+
+
+def room_notes(comparison: Comparison, row: ComparisonRow, index: int) -> list[str]:
+    """What the light of the room does to the two figures of a difference, sample by sample."""
+    sides = ((comparison.labels[at], row.sides[at].quantity) for at in (0, index))
+    said = [(label, room_words(quantity.why)) for label, quantity in sides if quantity]
+    return [f"{label}: {words}" for label, words in said if words]
+
+
+def _spreads(comparison: Comparison) -> list[Section]:
+    """How far the logs of each model lie apart, where there are several."""
+    if not any(side.spread is not None for row in comparison.rows for side in row.sides):
+        return []
+    of_each = ((Column(label, uncertainty=True, own=True), Column("logs")) for label in comparison.labels)
+    rows = tuple(
+        (plain_name(row.headline.name), *(cell for side in row.sides for cell in _spread(side, row.headline.unit)))
+        for row in comparison.rows
+    )
+    table = Table("spread between the logs of each model", (Column("figure"), *chain(*of_each)), rows)
+    title = "spread between the logs of a model"
+    return [Section(title, title, "standard deviation", (table,))]
+
+
+def _spread(side: SampleFigure, kind: str) -> tuple[Value, Value]:
+    if side.spread is None or side.quantity is None:
+        return "", ""
+    return Amount(side.quantity._replace(value=side.spread, sources=None, s=None), kind), side.n
+
+
+def _margins(comparison: Comparison) -> str:
+    stated = [row.headline.name for row in comparison.rows if row.margin_stated]
+    if not stated:
+        return f"common practice, no standard behind them; state your own with --margin; {PERCENT_OF}"
+    others = "the others are common practice, no standard behind them"
+    return f"stated by you (*) for {', '.join(stated)}; {others}; {PERCENT_OF}"
+
+
+def _panel(question: PanelQuestion, title: str) -> Section:
+    """The answer, and the evidence, piece by piece."""
+    lacking = f"what would tell more: {'; '.join(question.lacking)}." if question.lacking else ""
+    several = [
+        Judged(
+            Verdict(one.finding),
+            f"{one.feature} (weight: {one.weight})",
+            (Words(one.words), Words(one.because, level=1)),
+        )
+        for one in question.evidence
+    ]
+    said = f"note: {question.spectral}." if question.spectral else ""
+    lacking = f"what would tell more: {'; '.join(question.lacking)}." if question.lacking else ""
+    what = "Same panel means the same component, not the same unit. Margins and weights are common practice."
+    items: tuple[Item, ...] = (Words(question.answer), Words(said), *several, Words(lacking), Words(what))
+    return Section(title, title, "the evidence", tuple(one for one in items if one != Words("")))
