@@ -12,7 +12,8 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.results_offset import Offset
-from benchd.analysis.log.room import ROOM, room_note, room_words
+from benchd.analysis.log.room import room_note
+from benchd.analysis.log.room_note import ROOM, room_words
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, Source
