@@ -21,7 +21,7 @@ from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.sections.whole_log import run_sections
 from benchd.report.terminal.results_text import conditions, invalidation_words
 from benchd.report.terminal.sweep import sweep_remarks
-from benchd.report.words import capital, count, plain, printable
+from benchd.report.words import by_reason, capital, count, plain, printable, some
 
 MOST_BLOCKS = 12
 """Of a sweep's blocks only these many of a kind have their plots; the table of the sweep has all."""
@@ -170,15 +170,8 @@ def _history(one: Logged, drift: Plot | None, prefix: str) -> str:
 
 
 def _absent(results: Results) -> str:
-    by_reason: dict[str, list[str]] = {}
-    for one in results.absent:
-        by_reason.setdefault(one.why, []).append(one.result)
-    return words([(_some(names), why) for why, names in by_reason.items()]) if by_reason else ""
-
-
-def _some(names: Sequence[str], most: int = 6) -> str:
-    rest = len(names) - most
-    return ", ".join(names[:most]) + (f" and {rest} more" if rest > 0 else "")
+    reasons = by_reason((one.why, one.result) for one in results.absent)
+    return words([(some(names), why) for why, names in reasons]) if reasons else ""
 
 
 def _provenance(one: Logged) -> str:

@@ -14,11 +14,11 @@ from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.sections.compensation import compensation_words
 from benchd.report.sections.whole_log import run_sections
 from benchd.report.terminal.precision_text import precision_words
-from benchd.report.terminal.section_text import section_lines
+from benchd.report.terminal.section_text import named_lines, section_lines
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.terminal.warm_up import warm_up_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
-from benchd.report.words import count, printable, wrapped
+from benchd.report.words import count, printable
 
 FIGURES = (
     "\u00b1 or (from to): holds the truth with 95 %, k its coverage factor; "
@@ -106,9 +106,7 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     rows = [*conditions(results), ("figures", FIGURES)]
     if log:
         rows.append(("log", f"{printable(log.file)}, sha256 {log.sha256[:16]}"))
-    lines: list[str] = []
-    for name, text in rows:
-        lines += wrapped(f"{name.ljust(9)} {text}", page.width, "", " " * 10)
+    lines = named_lines(rows, page)
     if results.interrupted:
         lines += page.warning("the run has not ended: what was not measured is absent below", "")
     for doubt in invalidation_words(results):
