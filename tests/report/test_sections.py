@@ -9,7 +9,23 @@ import pytest
 
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.analysis.uncertainty.sources import Fixed, Source
-from benchd.report.model import Column, Heading, Item, Line, Map, Part, Section, Table, Together, Words, ending
+from benchd.report.model import (
+    Amount,
+    Column,
+    Heading,
+    Item,
+    Judged,
+    Line,
+    Map,
+    Named,
+    Part,
+    Section,
+    Table,
+    Together,
+    Verdict,
+    Words,
+    ending,
+)
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.plot import Plot
 from benchd.report.terminal.section_text import section_lines
@@ -137,3 +153,52 @@ def test_the_end_of_a_section_says_what_is_missing_and_how_it_was_had() -> None:
     html = page(*ending("white", "read twice"))
     assert '<p class="warning">Incomplete: white</p>' in html
     assert "<b>How</b> read twice" in html
+
+
+def test_rows_with_units_of_their_own_are_set_in_columns_that_share_them() -> None:
+    """The pair and the change: two columns of units on a page, since both of a pair have the same."""
+    columns = (
+        *(Column("figure"), Column("verdict")),
+        *(Column(name, uncertainty=True, own=True) for name in ("unit-a", "unit-b")),
+        Column("difference", uncertainty=True),
+    )
+    light, share = Amount(known(350.0, 2.0), "cd/m2"), Amount(known(11.0, 0.5, "%"), "%")
+    points = Amount(known(2.0, 0.5, "%"), "%", sign=True, said="points")
+    rows = (
+        ("white", Verdict("different"), light, light, Amount(known(3.0, 0.5, "%"), "%", sign=True)),
+        ("spread", Verdict("inconclusive"), share, "–", points),
+    )
+    table = Table("Differences", columns, rows, topics=("luminance", "uniformity"))
+    drawn = [" ".join(line.split()) for line in text(table).splitlines()]
+    assert "white different 350.0 ± 3.9 cd/m² 350.0 ± 3.9 cd/m² +3.00 ± 0.98 %" in drawn
+    assert "spread inconclusive 11.00 ± 0.98 % – +2.00 ± 0.98 points" in drawn
+    html = page(table)
+    assert html.count(">Unit</th>") == 3
+    assert page(replace(table, rows=rows[:1], topics=())).count(">Unit</th>") == 2
+    assert '<span class="verdict different">different</span>' in html
+    assert ">unit-a</th>" in html, "a name that the user gave keeps its letters"
+    assert ">Uniformity</th>" in html
+    narrow = text(table, width=70)
+    assert max(map(len, narrow.splitlines())) <= 70
+    assert set(" ".join(drawn).split()) == set(narrow.split()), "nothing is lost"
+
+
+def test_a_verdict_stands_before_what_it_rests_on() -> None:
+    judged = Judged(
+        Verdict("not met"), "contrast >= 1000:1", (Words("800:1 was measured"), Words("cells 4 x 4", level=1))
+    )
+    named = Named((("sample", "a <b>"), ("note", "")))
+    drawn = text(named, judged, Words("one claim"))
+    assert drawn.splitlines()[1:] == [
+        "  sample    a <b>",
+        "",
+        "NOT MET   contrast >= 1000:1",
+        "  800:1 was measured",
+        "    cells 4 x 4",
+        "",
+        "  one claim",
+    ]
+    html = page(named, judged)
+    assert '<p class="verdict not-met">not met</p>' in html
+    assert '<p class="small">cells 4 x 4</p>' in html
+    assert "<dt>sample</dt><dd>a &lt;b&gt;</dd></dl>" in html, "what has no text is left out"
