@@ -36,10 +36,12 @@ def log(read: float) -> Results:
     return made.changed(results, grayscale=tuple(several))
 
 
-def compared(first: float, second: float, names: tuple[str, str], margin: Margin | None = None) -> str:
+def compared(
+    first: float, second: float, names: tuple[str, str], margin: Margin | None = None, width: int = 100
+) -> str:
     samples = [Sample(name, (log(read),), (name,)) for name, read in zip(names, (first, second), strict=True)]
     sections = comparison_sections(compare(samples, {"*": margin} if margin else None), [])
-    return sections_text(sections, simulated=False, width=100)
+    return sections_text(sections, simulated=False, width=width)
 
 
 @pytest.mark.parametrize(
@@ -49,6 +51,7 @@ def compared(first: float, second: float, names: tuple[str, str], margin: Margin
 def test_no_line_exceeds_a_hundred_signs(names: tuple[str, str]) -> None:
     text = compared(5.5, 1.9, names)
     assert max(map(len, text.splitlines())) <= 100
+    assert max(map(len, compared(5.5, 1.9, names, width=80).splitlines())) <= 80
     words = set(text.replace("(b)", "").split())
     assert set(" ".join(names).replace("(b)", "").split()) <= words
 

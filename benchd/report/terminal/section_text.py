@@ -35,6 +35,8 @@ from benchd.report.words import columns_within, paint, wrapped
 PLUS_MINUS = "\u00b1 "
 LEAST_WORDS = 12
 """A column of words is not set narrower than this."""
+LEAST_AMOUNT = 11
+"""Nor one of figures with their unit."""
 AT_EASE = 17
 """Names and figures with their unit are all set as narrow as this before one of them is set narrower."""
 NARROW = 9
@@ -135,6 +137,8 @@ class _Printed:
         texts = (*self.head, *self.cells)
         whole = max(map(len, texts))
         words = [len(word) for text in texts for word in text.split()]
+        if self.soft and not self.left:
+            return min(whole, LEAST_AMOUNT)
         return min(whole, max(LEAST_WORDS, *words)) if self.soft and words else whole
 
 
