@@ -10,7 +10,7 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.report.data.document import to_json
-from benchd.report.terminal.results_text import invalidation_words
+from benchd.report.sections.conditions import invalidation_words
 from tests.analysis.logs import Log, xyz
 from tests.coverage.bench import HeavyTails
 from tests.coverage.trial import DRAWN

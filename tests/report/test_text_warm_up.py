@@ -8,7 +8,7 @@ import pytest
 
 from benchd.analysis.log.warm_up_result import warm_up_of
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.terminal.warm_up import warm_up_words
+from benchd.report.sections.warm_up import warm_up_words
 from tests.report import made
 
 TREND = {

@@ -18,8 +18,8 @@ from benchd.report.plots.chromaticity import diagrams, merged
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
+from benchd.report.sections.conditions import conditions, invalidation_words
 from benchd.report.sections.whole_log import run_sections
-from benchd.report.terminal.results_text import conditions, invalidation_words
 from benchd.report.terminal.sweep import sweep_remarks
 from benchd.report.words import by_reason, capital, count, plain, printable, some
 
