@@ -28,7 +28,7 @@ def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Be
     assert started["virtual_time"] is True
 
     data = json.loads(benchd("results", "demo.log", "--json").stdout)
-    assert data["schema"] == "benchd.results/1"
+    assert data["schema"] == "benchd.results/2"
     assert data["notice"] == "SIMULATED"
     assert data["complete"] is True
     rows = list(csv.DictReader(io.StringIO(benchd("results", "demo.log", "--format", "csv").stdout)))
@@ -108,7 +108,7 @@ def test_a_plan_deeper_than_the_frame_buffer_is_refused_before_anything_opens(
 ) -> None:
     (tmp_path / "deep.yaml").write_text("plan: deep\nbits: 10\nblocks: [{grayscale: {steps: 5}}]\n")
     said = benchd(command, "deep.yaml", "--bench", "my-bench", code=2).stderr
-    assert "plan deep has codes of 10 bits and bench my-bench asks for a frame buffer of 8" in said
+    assert "plan deep has codes of 10 bits and bench my-bench requires a frame buffer of 8" in said
     benchd("plan", "deep.yaml")
 
 
