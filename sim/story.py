@@ -20,7 +20,7 @@ MODELS = (("dunlin-27", "the predecessor"), ("dunlin-27-b", "the successor"))
 UNITS = (1, 2, 3)
 SDR_BENCH, HDR_BENCH = ("sim-office", "office-lcd"), ("sim-hdr-lcd", "hdr-lcd")
 """Shipped benches, and the display on them that gives way to one of ours."""
-MOST_LINES = 150
+MOST_LINES = 200
 """Of what a command printed, the story keeps this much."""
 
 OPENING = (
