@@ -106,7 +106,7 @@ class _Reader(CsvReader):
 
     def _both(self, line: int, heading: list[CsvCell]) -> Fault:
         extra = next(cell for cell in heading if cell.text in (*CODE, PLACE))
-        return Fault(self._file, line, extra.column, f"give step, or codes; with step, take {extra.text!r} away")
+        return Fault(self._file, line, extra.column, f"give step, or codes; with step, remove {extra.text!r}")
 
     def _row(self, line: int, cells: list[CsvCell], order: list[str], raw: str) -> GivenReading | None:
         before = len(self._faults)
