@@ -166,7 +166,7 @@ def test_paired_readings_from_a_file(benchd: Benchd, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ((), "say where the readings come from, one way only"),
+        ((), "give one source of the readings"),
         (("p.csv", "--technology", "lcd"), "give --reference-meter MODEL SERIAL"),
         (("p.csv", *METERS), "--technology NAME"),
         (("bad.csv", *METERS, "--technology", "lcd"), "bad.csv:3: reference_y is 'much'; a number"),

@@ -108,10 +108,10 @@ def _sit(arguments: Namespace) -> MeterReadings | Exit:
     # The field meter is to be read as it is: what corrected it before is put aside.
     jobs = bench_job(arguments.reference), bench_job(arguments.bench, corrected=False)
     plan = plan_job(PLAN)
-    logs: list[Path] = []
-    for role, name, job in zip(("reference", "field"), (arguments.reference, arguments.bench), jobs, strict=True):
-        log = default_log("logs", f"correct/{arguments.name}-{role}".replace("/", "-"))
-        again = f"benchd correct {arguments.name} {logs[0] if logs else 'REFERENCE.log'} {log}"
+    roles = ("reference", "field")
+    logs = [default_log("logs", f"correct/{arguments.name}-{role}".replace("/", "-")) for role in roles]
+    again = f"benchd correct {arguments.name} {logs[0]} {logs[1]}"
+    for role, name, job, log in zip(roles, (arguments.reference, arguments.bench), jobs, logs, strict=True):
         if job.bench.by_hand:
             question = (
                 f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
@@ -124,7 +124,6 @@ def _sit(arguments: Namespace) -> MeterReadings | Exit:
         if code is not Exit.COMPLETE:
             say(f"When both have been read: {again}")
             return code
-        logs.append(log)
     return from_logs(*logs)
 
 
