@@ -93,7 +93,12 @@ def test_every_world_has_its_figures(world: object) -> None:
     [
         (
             "resolution",
-            {"luminance/black", "contrast/sequential/ratio", "contrast/checkerboard/*/ratio", "sweep/*/black luminance"},
+            {
+                "luminance/black",
+                "contrast/sequential/ratio",
+                "contrast/checkerboard/*/ratio",
+                "sweep/*/black luminance",
+            },
         ),
         ("two-technologies", {"difference/white u'", "difference/white v'", "difference/white CCT"}),
     ],
