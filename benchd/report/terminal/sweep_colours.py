@@ -23,7 +23,8 @@ def sweep_colour_lines(sweep: Sweep, page: Page) -> list[str]:
         heads[0].append(space.removesuffix(" in u'v'"))
         heads[1].append("u'v' 1976, %")
     for name in names:
-        heads[0] += [f"{name.removeprefix('colour delta E mean of ')}, dE00", ""]
+        block = next(row.figures[name].block for row in sweep.rows if name in row.figures)
+        heads[0] += [f"{block.rpartition('/')[2]}, dE00", ""]
         heads[1] += ["mean", "greatest"]
     rows = []
     for row in sweep.rows:
