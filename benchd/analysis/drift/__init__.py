@@ -1,1 +1,1 @@
-"""What a reference patch tells of the light during a run, and its compensation."""
+"""Drift: how the light of a reference patch changed during a run, and its compensation."""

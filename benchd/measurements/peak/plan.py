@@ -11,7 +11,7 @@ from benchd.plan.block_body import BlockBody, twice
 from benchd.plan.blocks import Block
 from benchd.plan.layout.signal_layout import (
     bright_code,
-    signal_entry,
+    windows_entry,
     windows_in_time,
 )
 from benchd.plan.measurement import Files, PlanPart
@@ -55,8 +55,8 @@ def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:
 def describe(plan: Plan, block: Block, files: Files) -> dict[str, Any]:
     """The windows, their code, and their times."""
     body: Peak = block.body
-    entry = signal_entry(plan) | {"areas_percent": list(body.areas_percent), "for_s": body.for_s}
-    return entry | {"black_s": body.black_s, "code": bright_code(plan, body.level_cd_m2)[0]}
+    code = bright_code(plan, body.level_cd_m2)
+    return windows_entry(plan, body.areas_percent, code, body.black_s, body.for_s)
 
 
 PART = PlanPart(Peak, steps, describe, example={"areas_percent": [10], "for_s": 10, "black_s": 5}, signal="any")

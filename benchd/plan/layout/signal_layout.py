@@ -63,3 +63,11 @@ def windows_in_time(
         series = Series(black_s, black_code(plan)[0], for_s, DENSE_S, DENSE_EVERY_S, LATER_EVERY_S)
         patch = signal_window(plan, code, area)
         yield step(plan, block, f"{area:g}", patch, {"area_percent": area}, code).in_time(series)
+
+
+def windows_entry(
+    plan: Plan, areas_percent: Sequence[float], code: Code, black_s: float, for_s: float
+) -> dict[str, Any]:
+    """What a log keeps of windows that are read over time."""
+    times = {"for_s": for_s, "black_s": black_s, "code": code[0]}
+    return signal_entry(plan) | {"areas_percent": list(areas_percent)} | times
