@@ -32,8 +32,8 @@ class Lag(NamedTuple):
 class Autocorrelation(NamedTuple):
     """``lags``: ascending, up to the last one that counts, at least one; ``readings``: how many it rests on.
 
-    ``memory``: 1 + 2 times the sum of r over the lags that count: so many readings tell of the mean what one
-    independent one does.
+    ``memory``: 1 + 2 times the sum of r over the lags that count: so many readings determine the mean as one
+    independent reading does.
     """
 
     lags: tuple[Lag, ...]
@@ -42,7 +42,7 @@ class Autocorrelation(NamedTuple):
 
 
 def autocorrelation(values: Sequence[float], spacing_s: float) -> Autocorrelation | None:
-    """Of consecutive readings ``spacing_s`` apart; None where they are fewer than `FEWEST` or do not scatter."""
+    """Of consecutive readings ``spacing_s`` apart; None where they are fewer than `FEWEST` or are all alike."""
     n = len(values)
     mean = math.fsum(values) / n if n else 0.0
     off = [value - mean for value in values]

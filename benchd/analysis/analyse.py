@@ -11,7 +11,7 @@ from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.coverage_doubts import coverage_doubts
 from benchd.analysis.log.log_data import LogData, collect
 from benchd.analysis.log.operator_doubts import operator_doubts
-from benchd.analysis.log.precision_reached import precision_told
+from benchd.analysis.log.precision_reached import precision_summary
 from benchd.analysis.log.results_offset import OFFSETS
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.log.warm_up_result import WarmUp, warm_up_of
@@ -20,7 +20,7 @@ from benchd.analysis.meter_model.beat import with_beat
 from benchd.analysis.meter_model.correction_source import meter_of
 from benchd.analysis.meter_model.spectral import technology_of
 from benchd.analysis.meter_model.stated_sources import stated_in
-from benchd.analysis.noise.serial_log import words
+from benchd.analysis.noise.serial_log import serial_results
 from benchd.analysis.results import SCHEMA, Absent, Results
 from benchd.errors import InputError, PackageError
 from benchd.measurements import registry
@@ -37,7 +37,7 @@ WARM_UP = "warm-up"
 def analyse(records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None) -> Results:
     """Results of one log, read once in order. ``target`` None: the one that the log holds.
 
-    ``compensate``: whether drift is taken out (`benchd.analysis.drift.compensation`); None: as the plan says.
+    ``compensate``: whether drift is compensated (`benchd.analysis.drift.compensation`); None: as the plan requests.
 
     Raises `InputError` for a log without its `started` record or with a head that can't be used.
     """
@@ -47,7 +47,7 @@ def analyse(records: Iterable[Record], target: Target | None = None, *, compensa
 def analysed(
     records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None
 ) -> tuple[Results, LogData]:
-    """As `analyse`, with the readings that the figures were computed from: offsets and drift are taken out of them."""
+    """As `analyse`, with the readings that the figures were computed from: offsets subtracted, drift compensated."""
     with _collector_at_rest():
         return _results(collect(records), target, compensate)
 
@@ -76,11 +76,11 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         blocks = list(head.get("blocks") or ())
         survey, offsets = _subtracted(survey, blocks, meter)
         survey = with_beat(survey, head)
-        # The reference patch itself is never compensated: what it tells is its drift.
+        # The reference patch itself is never compensated: it shows the drift.
         drifts, read_again = _drifts(survey, [block for block in blocks if block["kind"] == REFERENCE], meter)
         survey, compensations = _compensated(survey, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
-        survey.metrology.compare(survey.repeated(references))
+        survey.metrology.compare_repeats(survey.repeated(references))
         found, unknown = _blocks(survey, blocks, meter, target)
         if offsets:
             from benchd.analysis.log.room import with_room
@@ -101,7 +101,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         note=str(head.get("note") or ""),
         plan=str((head.get("plan") or {}).get("name", "")),
         target=_judging(target, head, found),
-        meter=meter_of(head) | _resolution(survey) | {"serial_correlation": words(survey.metrology.serial)},
+        meter=meter_of(head) | _resolution(survey) | {"serial_correlation": serial_results(survey.metrology.serial)},
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
         versions=dict(head.get("versions") or {}),
@@ -128,7 +128,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
         offsets=offsets,
-        precision=precision_told(survey.precisions, survey.measured),
+        precision=precision_summary(survey.precisions, survey.measured),
         doubts=(*operator_doubts(survey), *coverage_doubts(survey)),
     )
     return results, survey
@@ -147,7 +147,7 @@ def _resolution(survey: LogData) -> dict[str, Any]:
 
 REFERENCE = "reference"
 BESIDE = (REFERENCE, *OFFSETS)
-"""Kinds that are no results of the display, but tell what happened to them."""
+"""Kinds that are no results of the display, but corrections of them."""
 
 
 # What few logs have is imported only for these: most of the time of a small log is imports.

@@ -1,8 +1,8 @@
 """Where intervals are known to fall short: the study's table (`tests/coverage/COVERAGE.md`), and logs that show it.
 
-The table is data: a world of the coverage study (`tests/coverage`) in which a family of figures holds less than it
-says, or is wider than it need be. A log that shows such a world carries it as a doubt of the steps concerned, in text,
-data and verdicts. What is mended is taken out here.
+The table is data: a world of the coverage study (`tests/coverage`) in which the intervals of a family of figures
+hold less than stated, or are wider than need be. A log that shows such a world carries it as a doubt of the steps
+concerned, in text, data and verdicts. What is mended is taken out here.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ ABOUT = "coverage"
 WARM_UP = "warm-up"
 """What the names of a warm-up's steps begin with."""
 AGREEING_DOF = 7.5
-"""Worth of the law of noise for one step, in degrees of freedom, below which steps scatter as heavy tails do: in the
+"""Worth of the law of noise for one step, in degrees of freedom, below which steps vary as with heavy tails: in the
 study 2 to 7 of Student's t with 2 degrees of freedom, 20 and more of Gaussian noise."""
 ENOUGH_DOF = 100
 """Degrees of freedom of a log from which on that is no chance."""

@@ -1,7 +1,7 @@
 """What a figure holds for, as part of the figure: figures are compared, ranked and judged only under equal conditions.
 
 A condition is a name and a text: ("target", "srgb: sRGB curve after IEC 61966-2-1, ..."), ("window", "10 %"). What is
-in a figure's name already (its space and diagram, its list of colours, the size of a peak's window) is not said again.
+in a figure's name already (its space and diagram, its list of colours, the size of a peak's window) is not repeated.
 """
 
 from __future__ import annotations

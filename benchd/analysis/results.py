@@ -36,8 +36,8 @@ class Absent:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """What makes figures doubtful: a setting or a move that the light does not show and nobody confirmed, or readings
-    of a kind for which intervals are known to fall short (`benchd.analysis.coverage_doubts`).
+    """What makes figures doubtful: a setting or a move that the light does not show and was not confirmed, or
+    readings of a kind for which intervals are known to fall short (`benchd.analysis.coverage_doubts`).
 
     ``about``: "setting", "move" or "coverage"; ``text``: a sentence without its full stop; ``steps``: those in doubt.
     """
@@ -89,7 +89,7 @@ class DeltaE:
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """Everything that one log says.
+    """All results of one log.
 
     ``meter``, ``screen``, ``settings`` and ``versions`` are the log's own fields, for the head of a report.
     ``blocks`` has the result of each block under the block's name, in the order of the log; each has its ``kind``.
@@ -124,7 +124,7 @@ class Results:
     imported: str = ""  # the file that the readings were imported from; "": taken by benchd
     compensation: tuple[Compensation, ...] = ()
     offsets: tuple[Offset, ...] = ()
-    precision: PrecisionSummary | None = None  # None: no precision was asked of any patch
+    precision: PrecisionSummary | None = None  # None: no repeatability was requested for any patch
     doubts: tuple[Doubt, ...] = ()
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
     technology: str = ""  # of the display, as the bench states it
@@ -135,7 +135,7 @@ class Results:
 
     @property
     def meter_is_stated(self) -> bool:
-        """False when nothing is stated of the meter, nor of the one that it was corrected against: scatter is all."""
+        """False when nothing is stated of the meter, nor of the one that it was corrected against: noise is all."""
         correction = self.meter.get("correction")
         return self.uncertainty is not None or (
             isinstance(correction, Mapping) and correction.get("reference_uncertainty") is not None

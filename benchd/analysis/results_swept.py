@@ -1,4 +1,4 @@
-"""The shape of what a log says beyond its single blocks: a sweep as a table, and the drift of a reference patch.
+"""The shape of what a log holds beyond its single blocks: a sweep as a table, and the drift of a reference patch.
 
 The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; absent ones say why.
 """
@@ -23,7 +23,7 @@ class SweepRow:
     ``figures``        every figure of the catalogue that its blocks give, by name, without the point
     ``faults``         faults of all kinds while this point was measured; ``control_faults``: those of controls,
                        such as a display that changed a setting by itself
-    ``by_hand``        controls that a person set; ``not_read_back``: others whose value the display does not tell
+    ``by_hand``        controls that the operator set; ``not_read_back``: others whose value can't be read back
     """
 
     point: str
@@ -104,7 +104,7 @@ class ColourDrift:
     """Drift of the reference patch's colour, which compensation leaves as it is.
 
     ``greatest_change``  largest distance in u', v' from the first reading, at the reading ``greatest_at``, a step
-    ``borne_out``        True when the readings go somewhere beyond their scatter; ``words`` then say so
+    ``borne_out``        True when the course is significant beyond the noise; ``words`` then states it
     """
 
     greatest_change: Quantity

@@ -14,7 +14,7 @@ from benchd.analysis.log.log_head import SetRecord
 from benchd.analysis.log.places import listed
 from benchd.analysis.measurement import Result
 from benchd.analysis.results_swept import Setting, Sweep, SweepRange, SweepRow
-from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, greatest, least
+from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, maximum, minimum
 
 METHOD = (
     "one row a point: every figure of its blocks, by the methods of these; white, black, their contrast and the colour "
@@ -154,7 +154,7 @@ def _end(control: str, rows: Sequence[SweepRow], missing: str, *, largest: bool)
     if not present:
         return absent(unit, missing), None
     whites = [row.figures[WHITE].quantity for row in present]
-    end = greatest(whites, unit) if largest else least(whites, unit)
+    end = maximum(whites, unit) if largest else minimum(whites, unit)
     inward: Bound = "above" if largest else "below"
     if missing:
         if end.bound not in (None, inward):

@@ -10,7 +10,7 @@ import pytest
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
-from benchd.analysis.uncertainty.difference_interval import DifferenceSources, apart
+from benchd.analysis.uncertainty.difference_interval import DifferenceSources, asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, difference, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source, Sum, coverage_factor
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide
@@ -62,7 +62,7 @@ def read(lights: colour.Array, gains: colour.Array, meter: str, log: str) -> dic
 
 
 def judged(a: Quantity, b: Quantity, margin: float) -> tuple[Quantity, Verdict]:
-    change = apart(a, b)
+    change = asymmetric_difference(a, b)
     stated = change.stated
     assert stated is not None
     assert a.value is not None
@@ -154,7 +154,7 @@ def vector(values: colour.Array, meter: str, log: str) -> Quantity:
 
 def test_two_far_and_independent_lengths_are_subtracted_as_jcgm_100_does() -> None:
     a, b = vector(np.array([100.0, 0.0, 0.0]), "0007", "a"), vector(np.array([90.0, 0.0, 0.0]), "0008", "b")
-    found = apart(a, b).interval
+    found = asymmetric_difference(a, b).interval
     assert found is not None
     half = 1.96 * math.sqrt(2.0 * (1.0 + 0.3**2))
     assert found == (pytest.approx(10.0 - half, abs=0.2), pytest.approx(10.0 + half, abs=0.2))
@@ -162,7 +162,7 @@ def test_two_far_and_independent_lengths_are_subtracted_as_jcgm_100_does() -> No
 
 def test_what_one_meter_does_wrong_in_both_cancels() -> None:
     a, b = vector(np.array([100.0, 0.0, 0.0]), "0007", "a"), vector(np.array([90.0, 0.0, 0.0]), "0007", "b")
-    found = apart(a, b).interval
+    found = asymmetric_difference(a, b).interval
     assert found is not None
     half = 1.96 * 0.3 * math.sqrt(2.0)
     assert found == (pytest.approx(10.0 - half, abs=0.06), pytest.approx(10.0 + half, abs=0.06))
@@ -172,23 +172,23 @@ def test_a_figure_that_may_be_nothing_leaves_all_of_it_open() -> None:
     """Independent of a length that is exact: 10 - 1.5, of which all 1.5 may be noise: up to 10."""
     b = vector(np.array([1.5, 0.0, 0.0]), "0008", "b")
     exactly = relabelled(Quantity(10.0, "1", sources=Fixed(((Source("scale"), 1e-6),))), "a:")
-    found = apart(exactly, b).interval
+    found = asymmetric_difference(exactly, b).interval
     assert b.interval is not None
     assert b.interval[0] == 0.0
     assert found is not None
     assert found[1] == pytest.approx(10.0, abs=0.02), "the correlation of what was drawn is not quite 0"
     assert found[0] == pytest.approx(10.0 - b.interval[1], abs=0.4)
-    turned = apart(b, exactly).interval
+    turned = asymmetric_difference(b, exactly).interval
     assert turned == (pytest.approx(-found[1], abs=0.1), pytest.approx(-found[0], abs=0.1))
 
 
 def test_a_figure_against_itself_and_linear_ones_stay_as_they_were() -> None:
     one = vector(np.array([2.0, 1.0, 0.0]), "0007", "a")
-    assert apart(one, one).interval == (0.0, 0.0)
+    assert asymmetric_difference(one, one).interval == (0.0, 0.0)
     plain = [Quantity(value, "1", sources=Fixed(((Source(str(value)), 1.0),))) for value in (3.0, 5.0)]
-    assert apart(plain[0], plain[1]) == difference(plain[0], plain[1])
-    assert apart(one, Quantity(1.0, "1")).sources is None
-    assert apart(one, Quantity(None, "1", status="absent")).value is None
+    assert asymmetric_difference(plain[0], plain[1]) == difference(plain[0], plain[1])
+    assert asymmetric_difference(one, Quantity(1.0, "1")).sources is None
+    assert asymmetric_difference(one, Quantity(None, "1", status="absent")).value is None
 
 
 def test_the_mean_of_several_logs_keeps_its_edge() -> None:
@@ -197,7 +197,7 @@ def test_the_mean_of_several_logs_keeps_its_edge() -> None:
     nodes = [one.sources for one in logs if one.sources is not None]
     both = Quantity(1.2, "1", sources=Sum(tuple((0.5, node) for node in nodes)))
     exactly = Quantity(5.0, "1", sources=Fixed(((Source("scale"), 1e-6),)))
-    found = apart(exactly, both).interval
+    found = asymmetric_difference(exactly, both).interval
     assert found is not None
     assert found[1] >= 5.0 - 0.02
 

@@ -131,7 +131,7 @@ def test_a_session_without_references_is_left_as_it_was_read_and_named() -> None
     results = analyse(log.end())
     assert results.of("luminance")[0].white.value == 96.0
     (left,) = results.compensation[0].left_out
-    assert left == "session 2 has no two readings of the reference patch: 1 steps, from luminance/white"
+    assert left == "session 2 has fewer than two readings of the reference patch: 1 steps, from luminance/white"
 
 
 def test_each_point_of_a_sweep_has_its_own_reference() -> None:
@@ -239,7 +239,9 @@ def test_what_follows_the_last_reference_of_an_unfinished_log_stays_as_it_was_re
     patch(log, "late", 1, 50.0)
     (done,) = analyse(log.records).compensation
     assert not done.applied
-    assert done.left_out == ("session 2 has no two readings of the reference patch: 1 steps, from patches/late",)
+    assert done.left_out == (
+        "session 2 has fewer than two readings of the reference patch: 1 steps, from patches/late",
+    )
 
 
 def stepped(at_minute: float, size: float) -> Log:

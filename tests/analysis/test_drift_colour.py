@@ -64,7 +64,7 @@ def test_scatter_is_no_drift() -> None:
 
 
 def test_what_can_not_be_told() -> None:
-    assert drift(measured(0.0, readings=1)).greatest_change.why == "one reading tells no drift"
+    assert drift(measured(0.0, readings=1)).greatest_change.why == "one reading shows no drift"
     assert not drift(measured(0.01, readings=2)).borne_out, "two readings always lie on a line"
     assert not drift(measured(0.001, each=1)).borne_out, "the scatter of single readings is not known"
     assert drift(measured(0.002, session_at=3)).words.count("in session 1") == 2

@@ -151,7 +151,7 @@ def test_how_many_more_readings_keeps_its_promise() -> None:
     verdict = decide(a, b, Margin(1.0))
     assert verdict.answer == "inconclusive"
     assert verdict.more is not None
-    assert verdict.why == f"about {verdict.more} more readings on either side would tell"
+    assert verdict.why == f"about {verdict.more} more readings on either side would decide"
     rng = np.random.default_rng(6)
     count, spread = 4 + verdict.more, math.hypot(a.s or 0.0, b.s or 0.0) / math.sqrt(2.0)
     for true in (0.0, 0.25, 0.5, 0.75, 1.0):

@@ -1,4 +1,4 @@
-"""The scatter of single readings learnt from a whole log."""
+"""The noise of single readings fitted from a whole log."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
-from benchd.analysis.noise.reading_noise import NoiseModel, learnt, moderated
+from benchd.analysis.noise.reading_noise import NoiseModel, fitted_noise, moderated
 from sim.sensor import REFERENCE_INTEGRATION_S, SensorModel
 from tests.analysis.logs import Log, xyz
 
@@ -76,7 +76,7 @@ def step(readings: np.ndarray, number: int = 0, seconds: float | None = 0.2) -> 
 @pytest.mark.parametrize("luminance", [0.3, 3.0, 30.0, 300.0])
 def test_three_readings_a_step_teach_the_law_of_the_meter(scale: float, luminance: float) -> None:
     sensor = SensorModel(scale=scale)
-    model = learnt(steps(sensor, 120, 3))
+    model = fitted_noise(steps(sensor, 120, 3))
     assert model is not None
     assert model.timed
     assert model.dof > 60.0, "the steps scatter as the law says"
@@ -94,9 +94,9 @@ def test_three_readings_a_step_teach_the_law_of_the_meter(scale: float, luminanc
 
 
 def test_too_few_steps_or_no_scatter_teach_nothing() -> None:
-    assert learnt(steps(SensorModel(), 5, 3)) is None
+    assert fitted_noise(steps(SensorModel(), 5, 3)) is None
     still = np.array([(95.0, 100.0, 109.0)] * 3)
-    assert learnt([step(still, number) for number in range(30)]) is None
+    assert fitted_noise([step(still, number) for number in range(30)]) is None
 
 
 def test_steps_that_each_scatter_their_own_way_count_for_themselves() -> None:
@@ -106,7 +106,7 @@ def test_steps_that_each_scatter_their_own_way_count_for_themselves() -> None:
         size = 10.0 ** dice.uniform(-4.0, -2.0)  # flicker, say: nothing to do with the light
         readings = [[100.0 * (1.0 + size * dice.gauss(0, 1)) for _ in range(3)] for _ in range(5)]
         several.append(step(np.array(readings), number))
-    model = learnt(several)
+    model = fitted_noise(several)
     assert model is not None
     assert model.dof < 4.0
 

@@ -53,8 +53,8 @@ def allows(quantity: Quantity, truth: float) -> bool:
         (lambda a, b: q.log(q.ratio(a, b)), lambda a, b: math.log(a / b)),
         (lambda a, b: q.scaled(q.ratio(a, b), -100.0, "%", 100.0), lambda a, b: 100.0 - 100.0 * a / b),
         (lambda a, b: q.mean([a, b], "cd/m2"), lambda a, b: (a + b) / 2.0),
-        (lambda a, b: q.greatest([a, b], "cd/m2"), max),
-        (lambda a, b: q.least([a, b], "cd/m2"), min),
+        (lambda a, b: q.maximum([a, b], "cd/m2"), max),
+        (lambda a, b: q.minimum([a, b], "cd/m2"), min),
         (lambda a, b: q.propagated(lambda x, y: x / (x + y), "1", [a, b]), lambda a, b: a / (a + b)),
     ],
 )
@@ -163,14 +163,14 @@ def test_zero_divisor_and_nothing_measured_are_absent_with_a_reason() -> None:
     assert result.status == "absent"
     assert result.why == "reads zero; the divisor is not above zero"
     assert q.log(Quantity(0.0, "1")).status == "absent"
-    for empty in (q.mean([], "1"), q.greatest([], "1"), q.least([], "1")):
+    for empty in (q.mean([], "1"), q.maximum([], "1"), q.minimum([], "1")):
         assert empty.why == "nothing was measured"
 
 
 def test_absence_and_worst_status_carry_through() -> None:
     gone = q.absent("cd/m2", "cell r1c1 was not measured", ((4, 6),))
     seen = Quantity(5.0, "cd/m2", 3, 0.1, status="unstable", why="1 of 3 readings were unstable", records=((7, 9),))
-    for result in (q.ratio(seen, gone), q.mean([seen, gone], "cd/m2"), q.greatest([gone, seen], "cd/m2")):
+    for result in (q.ratio(seen, gone), q.mean([seen, gone], "cd/m2"), q.maximum([gone, seen], "cd/m2")):
         assert result.status == "absent"
         assert "cell r1c1 was not measured" in result.why
         assert result.records == ((4, 9),)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.uncertainty.difference_interval import apart
+from benchd.analysis.uncertainty.difference_interval import asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, derived, difference, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.quotient import Quotient, fieller
 from benchd.analysis.uncertainty.sources import Fixed, Source, Stated
@@ -138,7 +138,7 @@ def test_the_difference_of_two_contrasts_has_the_ends_of_both() -> None:
             relabelled(ratio(light(400.0), light(0.3 + 0.03 * one, (BOTTOM, 0.03))), f"{index}:")
             for index, one in enumerate(z)
         ]
-        interval = apart(*several).interval
+        interval = asymmetric_difference(*several).interval
         assert interval is not None
         held += interval[0] <= 0.0 <= interval[1]
     assert 0.93 <= held / trials <= 0.99

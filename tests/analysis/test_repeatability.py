@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.meter_model.bench_repeatability import precision, scatter_of, typical_size
+from benchd.analysis.meter_model.bench_repeatability import precision, repeatability_of, typical_size
 from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.stated_sources import MeterBudget
@@ -129,7 +129,7 @@ def test_the_scatter_of_a_bench_is_found_again() -> None:
                 ]
                 group.append([*run, measured("black", np.array([0.3, 0.3, 0.4]) * (1.0 + rng.normal(size=3) * 0.05))])
             groups.append(group)
-        found = scatter_of(groups)
+        found = repeatability_of(groups)
         assert found.steps == 2  # black is too dark to tell
         assert (found.between_runs_dof, found.placement_dof) == (10, 4)
         assert found.between_runs is not None
@@ -144,10 +144,10 @@ def test_scatter_needs_runs_and_bright_patches() -> None:
     white = measured("white", np.array([95.0, 100.0, 109.0]))
     dark = measured("black", np.array([0.1, 0.1, 0.1]))
     with pytest.raises(ValueError, match="two runs at least"):
-        scatter_of([[[white]]])
+        repeatability_of([[[white]]])
     with pytest.raises(ValueError, match="no patch above 1 cd/m2"):
-        scatter_of([[[dark], [dark]]])
-    one = scatter_of([[[white], [white]]])
+        repeatability_of([[[dark], [dark]]])
+    one = repeatability_of([[[white], [white]]])
     assert one.placement is None
     assert one.between_runs is not None
     assert np.max(np.abs(one.between_runs)) < 1e-20
@@ -179,7 +179,7 @@ def test_what_was_found_takes_the_place_of_what_was_stated() -> None:
     u = {}
     for name, source in (("stated", None), ("found", bench_source(body(0.0, 0.003)))):
         stated.bench = source
-        stated.learn([light])
+        stated.fit_noise([light])
         vectors = stated.vectors(light)
         assert vectors is not None
         u[name] = math.sqrt(sum(change[1] ** 2 for _, change in vectors))

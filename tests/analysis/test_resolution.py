@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.precision_reached import PrecisionSummary, precision_told
+from benchd.analysis.log.precision_reached import PrecisionSummary, precision_summary
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row
 from benchd.analysis.meter_model.resolution import Resolution, resolution_from
-from benchd.analysis.noise.reading_noise import NoiseModel, learnt
+from benchd.analysis.noise.reading_noise import NoiseModel, fitted_noise
 from benchd.analysis.uncertainty.quantity import Quantity, difference, mean, ratio
 from benchd.analysis.uncertainty.sources import NORMAL, OfLight, Source, standard
 from benchd.analysis.uncertainty.uncertainty_budget import budget_of
@@ -73,8 +73,8 @@ def test_the_larger_of_scatter_and_rounding_counts_not_both() -> None:
 
 def test_scatter_that_hangs_together_counts_as_much_as_it_is_worth() -> None:
     wide, one = fixed(1.0), [[1e-4] * 3] * 3
-    for hang, rounded in (((1.0, 1.0), True), ((100.0, 1.0), False)):
-        kept, found = wide.larger((95.0, 100.0, 109.0), one, math.inf, 4, "a", hang)
+    for factors, rounded in (((1.0, 1.0), True), ((100.0, 1.0), False)):
+        kept, found = wide.larger((95.0, 100.0, 109.0), one, math.inf, 4, "a", factors)
         assert (bool(found), kept == one) == (rounded, not rounded), "1.96 x 100 x 0.01 / 2 is more than half a step"
 
 
@@ -241,7 +241,7 @@ def test_readings_that_are_all_equal_do_not_drag_the_noise_of_the_others_down() 
         true = np.array(grey(0.05 if number % 2 else 200.0))
         readings = true * (1.0 + 1e-3 * rng.standard_normal((3, 1))) * (1.0 + 3e-4 * rng.standard_normal((3, 3)))
         several.append(step_of(np.round(readings / 0.01) * 0.01, fixed(0.01), f"s{number}"))  # type: ignore[arg-type]
-    model = learnt(several, (), fixed(0.01))
+    model = fitted_noise(several, (), fixed(0.01))
     assert model is not None
     pooled = model.covariance((190.0, 200.0, 218.0), None)
     assert pooled is not None
@@ -353,8 +353,8 @@ def test_a_contrast_of_equal_dark_readings_is_not_known_to_a_hundredth() -> None
 def test_a_repeatability_finer_than_the_meter_s_resolution_is_not_reached() -> None:
     body = {"asked": 0.005, "met": True, "reached": 0.001}
     fine, coarse = (step_of([grey(0.31)] * 5, fixed(step)) for step in (0.001, 0.034))
-    assert precision_told({"a": body}, {"a": fine}) == PrecisionSummary(1, ())
-    found = precision_told({"a": body}, {"a": coarse})
+    assert precision_summary({"a": body}, {"a": fine}) == PrecisionSummary(1, ())
+    found = precision_summary({"a": body}, {"a": coarse})
     assert found is not None
     (short,) = found.short
     assert (short.step, short.asked_percent, short.why) == ("a", 0.5, "as far as the meter's resolution goes")

@@ -15,7 +15,7 @@ from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_data import SeriesReading
 from benchd.analysis.noise.reading_noise import WarmUpNoise
 from benchd.analysis.noise.serial import CorrelationCurve, Serial, from_warm_up, of, unbiased
-from benchd.analysis.noise.serial_log import apart, serial_of
+from benchd.analysis.noise.serial_log import decorrelated, serial_of
 from benchd.autocorrelation import Lag
 from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
@@ -66,19 +66,19 @@ def test_what_is_uncertain_of_it_makes_the_interval_wider() -> None:
 
 
 def test_luminance_and_colour_are_corrected_apart() -> None:
-    """X = Y (X / Y): where the light alone hangs together, the ratios keep their scatter."""
-    hang = Serial(known(0.9), CorrelationCurve((Lag(0.2, 0.0, 0.1),), 60), "").of(5, 0.2)
+    """X = Y (X / Y): where the light alone is correlated, the ratios keep their variance."""
+    correlation = Serial(known(0.9), CorrelationCurve((Lag(0.2, 0.0, 0.1),), 60), "").of(5, 0.2)
     # Y scatters by 1 %, the ratios by 0.1 %, independently.
     y, x_y, z_y = 1e-4, 1e-6, 1e-6
     covariance = (y + x_y, y, y + z_y, y, y, y)
-    xx, yy, zz, xy, xz, yz = unbiased(covariance, (1.0, 1.0, 1.0), hang)
-    assert yy == pytest.approx(y / hang.luminance.sample)
+    xx, yy, zz, xy, xz, yz = unbiased(covariance, (1.0, 1.0, 1.0), correlation)
+    assert yy == pytest.approx(y / correlation.luminance.sample)
     for ratio in (xx - 2.0 * xy + yy, zz - 2.0 * yz + yy):
         assert ratio == pytest.approx(1e-6)
     assert xz == pytest.approx(yy)
 
 
-def taught(serial: object, readings: int = 60) -> Log:
+def log_with(serial: object, readings: int = 60) -> Log:
     log = Log([{"name": "luminance", "kind": "luminance"}])
     log.now_ns = 0
     log.measure(CONSECUTIVE, {}, [], code=128)
@@ -95,14 +95,14 @@ def taught(serial: object, readings: int = 60) -> Log:
 
 def test_the_log_of_a_warm_up_tells_it_and_the_scatter_is_corrected() -> None:
     rows = [[0.2 * k, 0.9**k, 0.01] for k in range(1, 21)]
-    plain, hung = (taught(serial) for serial in (None, {"spacing_s": 0.2, "luminance": rows, "colour": rows}))
-    before, after = (collect(log.records).measured["luminance/white"] for log in (plain, hung))
+    plain, correlated = (log_with(serial) for serial in (None, {"spacing_s": 0.2, "luminance": rows, "colour": rows}))
+    before, after = (collect(log.records).measured["luminance/white"] for log in (plain, correlated))
     assert before.covariance is not None
     assert after.covariance is not None
     assert after.spacing_s == 0.2
     sample = of(known(0.9), 5, 0.2).sample
     assert after.covariance[1] == pytest.approx(before.covariance[1] / sample)
-    u_before, u_after = (analyse(log.records).of("luminance")[0].white.u for log in (plain, hung))
+    u_before, u_after = (analyse(log.records).of("luminance")[0].white.u for log in (plain, correlated))
     assert u_before is not None
     assert u_after is not None
     assert u_after == pytest.approx(u_before * math.sqrt(5.0 * of(known(0.9), 5, 0.2).mean / sample), rel=0.1)
@@ -112,7 +112,7 @@ def test_the_budget_says_what_is_known_and_what_is_not() -> None:
     rows = [[0.2, 0.9, 0.03]]
     said = []
     for serial in (None, {"spacing_s": 0.2, "luminance": rows, "colour": rows}):
-        results = analyse(taught(serial).end())
+        results = analyse(log_with(serial).end())
         said.append(" ".join(budget_text(results, figures_of(results, LOG, ""), 200).split()))
     assert "serial correlation is not known" in said[0]
     assert "serial correlation 0.90 \N{PLUS-MINUS SIGN} 0.06 after 0.2 s (luminance)" in said[1]
@@ -149,7 +149,7 @@ WANTED = re.compile(
 
 
 @pytest.mark.parametrize("rho", [0.5, 0.9])
-def test_intervals_hold_the_truth_after_a_warm_up_where_readings_hang_together(rho: float, tmp_path: Path) -> None:
+def test_intervals_hold_the_truth_after_a_warm_up_where_readings_are_correlated(rho: float, tmp_path: Path) -> None:
     """SIMULATED, whole chain, five readings a patch; without the correction 9 to 70 % of them held at 0.9.
 
     90 % less two standard deviations of chance among so few runs.
@@ -170,11 +170,11 @@ def test_intervals_hold_the_truth_after_a_warm_up_where_readings_hang_together(r
         assert held[kind] / count >= 0.90 - 2.0 * math.sqrt(0.1 * 0.9 / runs), kind
 
 
-def test_lessons_tell_the_scatter_by_differences_of_which_part_is_left() -> None:
+def test_the_characterisation_finds_noise_by_differences_of_which_part_is_left() -> None:
     """E[(a - b)^2] / 2 = (1 - r) of the variance, with r after the tenth of a second from one to the next."""
     rows = tuple(Lag(0.1 * k, 0.8**k, 0.0) for k in range(1, 20))
     curve = CorrelationCurve(rows, 300)
-    lesson = WarmUpNoise((95.0, 100.0, 109.0), (0.9, 1.0, 1.2, 0.9, 0.95, 1.0), 20)
-    (one,) = apart([lesson], Serial(curve, curve, ""))
-    assert one.covariance == pytest.approx([value / 0.2 for value in lesson.covariance])
-    assert apart([lesson], None) == [lesson]
+    one_part = WarmUpNoise((95.0, 100.0, 109.0), (0.9, 1.0, 1.2, 0.9, 0.95, 1.0), 20)
+    (one,) = decorrelated([one_part], Serial(curve, curve, ""))
+    assert one.covariance == pytest.approx([value / 0.2 for value in one_part.covariance])
+    assert decorrelated([one_part], None) == [one_part]

@@ -178,7 +178,7 @@ def test_without_a_word_on_the_meter_only_figures_free_of_its_spectral_errors_ar
     stated = compared(*(log(xyz(300.0 * factor), "white-led", uncertainty=None) for factor in (1.0, 1.2)))
     assert of(stated, "white luminance").answer == "different"
     evidence = {one.feature: one for one in same_panel(*logs).evidence}
-    assert evidence["white luminance"].finding == "tells nothing"
+    assert evidence["white luminance"].finding == "inconclusive"
 
 
 def test_one_sentence_says_why() -> None:

@@ -47,7 +47,7 @@ def test_without_an_answer_every_view_has_the_doubt() -> None:
     text = " ".join(render_text(results, log=LOG, width=160).split())
     assert f"in doubt: {said}: 2 steps, from brightness=50/luminance/white" in text
     events = history(made.records)
-    assert [one.text for one in events if one.kind == "confirmation"] == [f"{NOTE}: nobody answered"]
+    assert [one.text for one in events if one.kind == "confirmation"] == [f"{NOTE}: not confirmed"]
     page = report_page([Logged(results, LOG, events)])
     assert "In doubt: white did not change" in page
 

@@ -1,6 +1,6 @@
 """The one door to colour-science, an independent library: it computes again what benchd has computed.
 
-It is loaded only where a cross-check is asked for: its import takes seconds and brings a plotting library. Arrays in
+It is loaded only for a cross-check: its import takes seconds and brings a plotting library. Arrays in
 and out, components last; XYZ in cd/m2. No formula of benchd is used here.
 """
 
@@ -42,7 +42,7 @@ def quiet() -> Iterator[None]:
 
 @cache
 def library() -> Any:
-    """The library itself; to be asked for within `quiet`."""
+    """The library itself; for use within `quiet`."""
     import colour
 
     return colour

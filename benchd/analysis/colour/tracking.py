@@ -180,7 +180,7 @@ def _tracked(
     if wanted <= 0.0:
         error = absent("%", "the target is black here", one.luminance.records)
     else:
-        # At white the target is the reading itself: its error is no independent figure, so it has no scatter.
+        # At white the target is the reading itself: its error is not independent, so it has no standard deviation.
         same = one.measured is white.measured
         error = scaled(ratio(one.luminance, goal), 100.0, "%", -100.0)
         if same and one.luminance.value is not None:

@@ -1,4 +1,4 @@
-"""Drift compensation: what the reference patch did meanwhile is taken out of the light of the other steps.
+"""Drift compensation: the light of all other steps is corrected for the drift of the reference patch.
 
     L_corr(t) = L(t) R(t0) / R(t)
 
@@ -7,7 +7,7 @@ its first reading. X, Y and Z are scaled alike, so chromaticities stay as they w
 uncertainty after JCGM 100: each reference reading enters with the weight that it has in R(t) / R(t0), under its own
 name, so that two compensated steps share it; a scale error of the meter is in both readings and cancels.
 
-A pure step from survey to survey: whatever comes after it does not know whether it happened.
+A pure step from log data to log data: whatever comes after it does not depend on whether it happened.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from benchd.analysis.uncertainty.sources import Fixed, Source
 
 METHOD = (
     "luminance times R(t0) / R(t): R is the reference patch between its readings (constant, line or smoothing spline, "
-    "as far as the readings bear it out), t0 its first reading; X, Y and Z alike, so chromaticity is not changed; "
+    "as far as the readings support it), t0 its first reading; X, Y and Z alike, so chromaticity is not changed; "
     "black is not compensated, and may follow the drift or not; between two readings at least a random walk is "
     "uncertain; common practice"
 )
@@ -60,7 +60,7 @@ class _Readings(NamedTuple):
 def compensated(
     survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None = None
 ) -> tuple[LogData, tuple[Compensation, ...]]:
-    """The survey with compensated light, and what was done. ``wanted`` None: as the plan says; False: not at all.
+    """The log data with compensated light, and what was done. ``wanted`` None: as the plan requests; False: not at all.
 
     The readings of the reference patch itself stay as they are.
     """
@@ -68,10 +68,10 @@ def compensated(
     references: list[tuple[Mapping[str, Any], _Readings]] = []
     for entry in entries:
         if entry["kind"] == "reference":
-            asked = bool(entry.get("compensate")) if wanted is None else wanted
-            readings = _readings(survey, str(entry["name"]), meter) if asked else _Readings(why=OFF)
+            requested = bool(entry.get("compensate")) if wanted is None else wanted
+            readings = _readings(survey, str(entry["name"]), meter) if requested else _Readings(why=OFF)
             references.append((entry, readings))
-    # One display: how far its light goes by chance is learned from all points of a sweep together.
+    # One display: how far its light goes by chance is estimated from all points of a sweep together.
     walk = walk_of(session.course for _, readings in references for session in readings.sessions)
     parts: dict[object, int] = {}
     found: list[Compensation] = []
@@ -102,14 +102,16 @@ def _of_reference(
         level = course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))
         if level is None:
             session = survey.session_numbers.get(one.session, 0)
-            left_out.setdefault(f"session {session} has no two readings of the reference patch", []).append(one.step)
+            left_out.setdefault(f"session {session} has fewer than two readings of the reference patch", []).append(
+                one.step
+            )
             continue
         new, drift = _scaled(one, level)
         changed[one.step] = new
         number = survey.session_numbers.get(one.session, 0)
         raw = luminance_of(one, meter)
         steps.append(CompensatedStep(one.step, number, drift, raw, luminance_of(new, meter)))
-    greatest = max(steps, key=lambda step: abs(step.drift.value or 0.0), default=None)
+    largest = max(steps, key=lambda step: abs(step.drift.value or 0.0), default=None)
     notes = tuple(f"{why}: {len(which)} steps, from {which[0]}" for why, which in left_out.items())
     return Compensation(
         block=name,
@@ -117,8 +119,8 @@ def _of_reference(
         applied=bool(steps),
         why="" if steps else "no bright step lies where the reference patch was read",
         curves=tuple(course.sentences(survey.session_numbers)),
-        greatest=greatest.drift if greatest else absent("%", "nothing was compensated"),
-        greatest_at=greatest.step if greatest else None,
+        greatest=largest.drift if largest else absent("%", "nothing was compensated"),
+        greatest_at=largest.step if largest else None,
         steps=tuple(steps),
         left_out=notes,
     ), changed
@@ -175,7 +177,7 @@ def _of_one_noise(seen: Sequence[ReferenceReading]) -> list[ReferenceReading]:
 
 
 def _noise(one: StepData) -> tuple[tuple[tuple[Source, float], ...], float]:
-    """What moves this reading of the reference and no other: its scatter and its beat, relative; and all together."""
+    """What moves this reading of the reference and no other: its noise and its beat, relative; and all together."""
     if one.mean is None:
         return (), 0.0
     luminance = one.mean[1]

@@ -1,4 +1,4 @@
-"""Drift: a reference patch that is read at intervals tells what the display (and the meter) did meanwhile."""
+"""Drift: a reference patch, read at intervals, shows how the display (and the meter) changed meanwhile."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ AGAIN = "again-"
 
 
 def is_again(step: str) -> bool:
-    """True for a reference reading that the plan does not have: it tells where a new session begins."""
+    """True for a reference reading that the plan does not have: a new session begins with it."""
     return step.rpartition("/")[2].startswith(AGAIN)
 
 
@@ -54,14 +54,14 @@ def drift(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift
             readings.append(DriftReading(steps[index].step, number, minute, luminances[index], changes[index]))
         slope = _per_hour(minutes, [luminances[index] for index in own], luminances[0])
         segments.append(DriftSegment(number, len(own), minutes[-1], slope))
-    greatest, at = _largest_change(changes, steps)
+    largest, at = _largest_change(changes, steps)
     return Drift(
         block=name,
         method=METHOD,
         settings=dict(block.get("settings") or {}),
         percent=float(block["percent"]),
         readings=tuple(readings),
-        greatest_change=greatest,
+        greatest_change=largest,
         greatest_at=at,
         segments=tuple(segments),
         colour=colour_drift(steps, luminances, survey.session_numbers),
@@ -78,7 +78,7 @@ def _change(luminance: Quantity, first: Quantity) -> Quantity:
 def _largest_change(changes: Sequence[Quantity], steps: Sequence[StepData]) -> tuple[Quantity, str | None]:
     later = range(1, len(changes))
     if not later:
-        return absent("%", "one reading tells no drift" if changes else "no reference reading was made"), None
+        return absent("%", "one reading shows no drift" if changes else "no reference reading was made"), None
     records = merged(one.records for one in changes)
     unknown = [change for change in changes if not change.plain]
     if unknown:
@@ -90,7 +90,7 @@ def _largest_change(changes: Sequence[Quantity], steps: Sequence[StepData]) -> t
 def _per_hour(minutes: Sequence[float], luminances: Sequence[Quantity], first: Quantity) -> Quantity:
     """Slope in % of ``first`` per hour: sum of (t - mean t) L / sum of (t - mean t)^2, over the first.
 
-    Its scatter is that of the readings, carried to first order; the first one counts in both places.
+    Its standard deviation is that of the readings, to first order; the first one counts in both places.
     """
     unit = "%/h"
     if len(minutes) < ENOUGH:

@@ -1,7 +1,7 @@
-"""Drift of the colour of a reference patch: how far its u', v' went, and whether its readings bear that out.
+"""Drift of the colour of a reference patch: how far its u', v' went, and whether that is significant.
 
 Compensation acts on luminance only. To scale X, Y and Z each by the reference's would be right for greys alone: what a
-white loses in blue, a red patch does not lose. So a colour that drifts is told with its size, not taken out.
+white loses in blue, a red patch does not lose. So colour drift is reported with its size, not corrected.
 """
 
 from __future__ import annotations
@@ -22,30 +22,30 @@ from benchd.analysis.uncertainty.sources import effective_dof
 from benchd.distributions import t_quantile
 
 ENOUGH = 3
-"""Readings in one session that can bear out a course: two always lie on a line."""
+"""Readings in one session that a significant course needs: two always lie on a line."""
 CHANCE, NORMAL = 0.01, 2.5758
-"""How often a course is borne out by chance, and the normal quantile of it, two-sided: those of `ReferenceCurve`."""
+"""How often a course is significant by chance, and the normal quantile of it, two-sided: those of `ReferenceCurve`."""
 NS_PER_MIN = 60e9
 
 
 def colour_drift(steps: Sequence[StepData], luminances: Sequence[Quantity], numbers: Mapping[str, int]) -> ColourDrift:
     """Of one reference patch, its readings in the order they were made; ``numbers`` of the sessions."""
     if len(steps) < 2:
-        return ColourDrift(absent("1", "one reading tells no drift"), None, False, "")
+        return ColourDrift(absent("1", "one reading shows no drift"), None, False, "")
     colours = chromaticities(steps, luminances, cct=False)
     unusable = next((one for one in colours if not one.u_prime.plain), None)
     if unusable is not None:
         return ColourDrift(absent("1", f"not every reading has a colour: {unusable.u_prime.why}"), None, False, "")
     changes = [_apart(one, colours[0]) for one in colours]
     worst = max(range(1, len(changes)), key=lambda index: changes[index].value or 0.0)
-    borne = _confirmed_by_rest(steps, colours, numbers)
+    courses = _significant_courses(steps, colours, numbers)
     words = ""
-    if borne:
+    if courses:
         words = (
-            f"the colour of the reference patch drifts ({', '.join(borne)}): compensation acts on luminance only, so "
-            "the colours of this run hold it"
+            f"the colour of the reference patch drifts ({', '.join(courses)}): compensation acts on luminance only, so "
+            "the colours of this run contain it"
         )
-    return ColourDrift(changes[worst], steps[worst].step, bool(borne), words)
+    return ColourDrift(changes[worst], steps[worst].step, bool(courses), words)
 
 
 def _apart(one: Chromaticity, first: Chromaticity) -> Quantity:
@@ -58,10 +58,10 @@ def _apart(one: Chromaticity, first: Chromaticity) -> Quantity:
     return composed(math.hypot(*vector), "1", parts, sources=cloud.row(0) if cloud else None)
 
 
-def _confirmed_by_rest(
+def _significant_courses(
     steps: Sequence[StepData], colours: Sequence[Chromaticity], numbers: Mapping[str, int]
 ) -> list[str]:
-    """Which coordinate goes how in which session, beyond its scatter (1 %): "u' a line in session 1"."""
+    """Which coordinate goes how in which session, beyond its noise (1 %): "u' a line in session 1"."""
     found = []
     for session, group in groupby(range(len(steps)), key=lambda index: steps[index].session):
         own: list[int] = []
@@ -77,7 +77,7 @@ def _confirmed_by_rest(
         ):
             noise = _noise([steps[index] for index in own], values)
             if not noise:
-                continue  # its scatter is not known, so nothing can be beyond it
+                continue  # its noise is not known, so nothing can be beyond it
             curve = ReferenceCurve(minutes, [one.value or 0.0 for one in values], [noise] * len(own))
             if curve.model != "constant":
                 found.append(f"{name} a {curve.model} in session {numbers.get(session, 0)}")
@@ -87,7 +87,8 @@ def _confirmed_by_rest(
 def _noise(steps: Sequence[StepData], values: Sequence[Quantity]) -> float:
     """Root mean square of what moves one reading and no other; 0 where it is not known.
 
-    As much larger as Student's t is than the normal distribution: a scatter of few readings may be small by chance.
+    As much larger as Student's t is than the normal distribution: a standard deviation of few readings may be small by
+    chance.
     """
     squares, dof = [], 0.0
     for step, value in zip(steps, values, strict=True):

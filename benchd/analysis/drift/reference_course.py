@@ -2,7 +2,7 @@
 
 Within a session the course is a curve (`benchd.analysis.drift.reference_curve`), or several where the light made a step
 (`drift.reference_walk`). Between the two references of a step, and between the last reference before a kill
-and the first one after it (bench time does not go through), nobody knows when the light changed: there the course
+and the first one after it (bench time does not go through), it is not known when the light changed: there the course
 is the middle of both, with an interval that holds both and their U.
 """
 
@@ -23,8 +23,8 @@ SHARED = math.sqrt(8.0) / math.pi
 """Of the standard uncertainty by a change at an unknown moment, what steps of one interval share."""
 NEGLIGIBLE = 1e-9
 """Relative: what moves a light by less than this is not listed."""
-LEAST_U = 1e-7
-"""Of a reading without scatter, relative: numbers are rounded."""
+SMALLEST_U = 1e-7
+"""Of a reading without noise, relative: numbers are rounded."""
 
 
 class ReferenceReading(NamedTuple):
@@ -51,7 +51,7 @@ class Session(NamedTuple):
     @property
     def noise(self) -> float:
         """Relative noise of one reading, the same for all."""
-        return max(LEAST_U, *(one.noise for one in self.seen))
+        return max(SMALLEST_U, *(one.noise for one in self.seen))
 
 
 class Level(NamedTuple):
@@ -158,7 +158,7 @@ class ReferenceCourse:
         own_u: Callable[[], float],
         minutes: float | None = None,
     ) -> Level:
-        """Between two readings, the light changed at a moment that nobody knows."""
+        """Between two readings, the light changed at an unknown moment."""
         now = (before.over_first + after.over_first) / 2.0
         parts = self._against_begin([(before, 0.5), (after, 0.5)], now)
         relative = [(source, part) for source, part in parts.items() if abs(part) > NEGLIGIBLE]

@@ -1,11 +1,12 @@
-"""The course of a reference patch between its readings: a constant, a line or a smoothing spline, whichever they bear.
+"""The course of a reference patch between its readings: a constant, a line or a smoothing spline, as they support it.
 
 Readings y_k at times t_k with standard uncertainties u_k. The curve is f(t) = a + b t + g(t), where g is an integrated
 Wiener process of strength q (the smoothing spline of Wahba, "Spline Models for Observational Data", 1990, as a random
-process; from memory). Its strength is the one of the greatest restricted likelihood, so that the readings decide how
+process; from memory). Its strength is the one of maximum restricted likelihood, so that the readings decide how
 smooth the curve is: without noise it goes through every reading, and through readings on a line it is that line.
-What the readings do not bear out is left away: g and the slope. Once one of them is borne out, g has its most likely
-strength: a drift that is there bends (a line through four readings of a warming display held 82 %, not 95 %).
+What the readings do not support significantly is left out: g and the slope. Once one of them is significant, g has its
+most likely strength: a drift that is there bends (a line through four readings of a warming display held 82 %, not 95
+%).
 
 Everything is linear in the readings, so every change of the curve comes with its weight on each of them.
 """
@@ -28,8 +29,8 @@ BENDING = 5.41
 """The same where the parameter can't be negative: half of the cases lie at zero (Self and Liang 1987, from memory)."""
 STRENGTHS = np.concatenate([10.0 ** np.arange(-4.0, 6.01, 0.25)])
 """Tried for q, in units of the readings' variance over the cube of their spacing."""
-LEAST_U = 1e-7
-"""Relative uncertainty of a reading without scatter, so that a matrix can be inverted."""
+SMALLEST_U = 1e-7
+"""Relative uncertainty of a reading without noise, so that a matrix can be inverted."""
 
 
 class Change(NamedTuple):
@@ -57,7 +58,7 @@ class ReferenceCurve:
         self._start, self._span = float(t[0]), float(t[-1] - t[0])
         self._t = (t - t[0]) / self._span
         self._y = np.asarray(values, dtype=float)
-        self._u = np.maximum(np.asarray(us, dtype=float), LEAST_U * np.abs(self._y).max())
+        self._u = np.maximum(np.asarray(us, dtype=float), SMALLEST_U * np.abs(self._y).max())
         self._kernel = _kernel(self._t, self._t)
         self._walk = walk * self._span
         self._q = self._strength()
@@ -115,7 +116,7 @@ class ReferenceCurve:
         return math.sqrt(max(0.0, bent, walked))
 
     def _strength(self) -> float:
-        """q of the greatest restricted likelihood; 0 where a line is no worse than chance allows."""
+        """q of maximum restricted likelihood; 0 where a line is no worse than chance allows."""
         if len(self._t) < 3:
             return 0.0
         spacing = 1.0 / (len(self._t) - 1)

@@ -5,7 +5,8 @@ variance D h; between two readings of the reference, both exact, that of a Brown
 the share f of the interval. D comes from second differences of the readings, which hold no linear trend: for equal
 intervals of one, D = mean(second difference squared) / 2 - 3 u^2, with u the standard uncertainty of one reading (each
 second difference holds the changes of two intervals and 6 u^2). Neighbouring second differences share an interval, so
-K intervals tell D with nu = (K - 1) / 1.5 degrees of freedom, times the share of D in the mean that it is left over of.
+K intervals determine D with nu = (K - 1) / 1.5 degrees of freedom, times the share of D in the mean that it is left
+over of.
 
 Step: a second difference beyond four robust standard deviations (1.4826 median |d|; where the noise of the readings
 explains that, the noise).
@@ -25,9 +26,9 @@ DOUBT_LIMIT = 2.5
 ROBUST = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation."""
 ENOUGH = 3
-"""Second differences that tell D: K = 4 intervals."""
+"""Second differences that determine D: K = 4 intervals."""
 ENOUGH_FIRST = 4
-"""First differences that tell it instead, where no session has second ones enough: a trend then counts as random."""
+"""First differences that determine it instead, where no session has enough second ones: a trend counts as random."""
 BEYOND_NOISE = 2.0
 """A robust standard deviation of few differences may be so many times the noise by chance: then it is the noise."""
 CONTRAST = math.sqrt(5.0 / 6.0)

@@ -58,7 +58,7 @@ class Windows(Protocol):
 
     @property
     def asked_cd_m2(self) -> float | None:
-        """What the code asks for; None without an HDR signal."""
+        """What the code requests; None without an HDR signal."""
 
     @property
     def black_s(self) -> float:
@@ -74,9 +74,9 @@ class Windows(Protocol):
 
 
 def conditions_of(one: Windows) -> Conditions:
-    """What the window's codes ask for, and the rest before it."""
-    asked = f"{one.asked_cd_m2:g} cd/m2" if one.asked_cd_m2 is not None else f"code {one.code} of {one.bits} bits"
-    return (("asked for", asked), ("black before", f"{one.black_s:g} s"))
+    """What the window's codes request, and the black before it."""
+    requested = f"{one.asked_cd_m2:g} cd/m2" if one.asked_cd_m2 is not None else f"code {one.code} of {one.bits} bits"
+    return (("requested", requested), ("black before", f"{one.black_s:g} s"))
 
 
 def absences_of(one: Windows) -> Iterator[Absent]:

@@ -32,17 +32,17 @@ def code_range(signal: Mapping[str, Any]) -> tuple[float, float]:
     return 0.0, float((1 << bits) - 1)
 
 
-def asked(code: int, signal: Mapping[str, Any]) -> float:
-    """What a grey code asks for, cd/m2; an HLG code on a display of the plan's nominal peak."""
+def requested(code: int, signal: Mapping[str, Any]) -> float:
+    """What a grey code requests, cd/m2; an HLG code on a display of the plan's nominal peak."""
     value = signal_of(code, signal)
     if signal["transfer"] == "pq":
         return float(pq.luminance(value))
     return float(hlg.luminance(value, float(signal["peak_cd_m2"])))
 
 
-def asked_by(block: Mapping[str, Any]) -> float | None:
-    """What the windows of a block ask for, cd/m2; None without an HDR signal."""
-    return asked(int(block["code"]), block["signal"]) if block.get("signal") else None
+def requested_by(block: Mapping[str, Any]) -> float | None:
+    """What the windows of a block request, cd/m2; None without an HDR signal."""
+    return requested(int(block["code"]), block["signal"]) if block.get("signal") else None
 
 
 def windows_of(

@@ -13,7 +13,7 @@ from benchd.analysis.verdicts.cross_check import Again, Found, NotHad
 
 
 def cross_check(result: Windows, block: Mapping[str, Any], results: Results, log: LogData) -> Found:
-    """What the code of a window asks for."""
+    """What the code of a window requests."""
     signal = block.get("signal")
     if result.asked_cd_m2 is None or not signal:
         return

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from benchd.run.log.records import Record
 
-_TOLD = {"fault", "paused", "resumed", "invalidated", "checked", "confirmation", "ended"}
+EVENT_KINDS = {"fault", "paused", "resumed", "invalidated", "checked", "confirmation", "ended"}
+NOT_CONFIRMED = "not confirmed"
 _ANSWERS = {
-    "yes": "the operator says that it was done",
+    "yes": "the operator confirmed it",
     "again": "the operator does it now, and it is read again",
-    "none": "nobody answered",
+    "none": NOT_CONFIRMED,
     "changed": "a later patch shows that it was done",
 }
 
@@ -36,7 +37,7 @@ def history(records: Iterable[Record]) -> tuple[Event, ...]:
     for record in records:
         if record.kind in ("started", "resumed"):
             session, began_ns = session + 1, record.mono_ns
-        if record.kind in _TOLD:
+        if record.kind in EVENT_KINDS:
             minutes = (record.mono_ns - began_ns) / 60e9
             events.append(Event(record.seq, record.wall, session, minutes, record.kind, record.step, _text(record)))
     return tuple(events)
@@ -53,7 +54,7 @@ def _text(record: Record) -> str:
     if record.kind == "invalidated":
         return f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
     if record.kind == "confirmation":
-        return f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), 'nobody answered')}"
+        return f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), NOT_CONFIRMED)}"
     if record.kind == "checked":
-        return "first bright and dark patch read again, and agree"
-    return {"resumed": "the run went on", "ended": "every step done"}[record.kind]
+        return "the first bright and dark patches were read again and agree"
+    return {"resumed": "the run continued", "ended": "every step done"}[record.kind]

@@ -19,8 +19,8 @@ from benchd.analysis.meter_model.correction_source import correction_source
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import Answers
 from benchd.analysis.meter_model.resolution import resolution_from
-from benchd.analysis.noise.reading_noise import taught
-from benchd.analysis.noise.serial_log import apart, hung, serial_of
+from benchd.analysis.noise.reading_noise import characterisation_noise
+from benchd.analysis.noise.serial_log import decorrelated, serial_of, with_serial_correlation
 from benchd.analysis.noise.settling_source import settling_of
 from benchd.run.log.records import CONSECUTIVE, Record
 
@@ -43,7 +43,7 @@ class LogData:
     confirmations: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)  # step -> where, and its body
     not_restored: list[str] = field(default_factory=list)  # controls that were not put back, and why
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
-    precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what `done` said of it
+    precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what its `done` keeps of it
     sessions: int = 0
     readings: int = 0
     faults: int = 0
@@ -57,16 +57,15 @@ class LogData:
     _by_block: dict[str, list[StepData]] = field(default_factory=dict)
 
     def of_block(self, block: str) -> Sequence[StepData]:
-        """The steps of one block, in the order they were done. Asked only when all is collected."""
+        """The steps of one block, in the order they were done. For use once all is collected."""
         if not self._by_block:
             for measured in self.measured.values():
                 self._by_block.setdefault(measured.block, []).append(measured)
         return self._by_block.get(block, ())
 
     def repeated(self, references: Container[str]) -> list[list[StepData]]:
-        """Steps of one patch that were measured more than once, but for reference patches, which tell the drift
-
-        instead, warm-ups and series, which are meant to change.
+        """Steps of one patch that were measured more than once, but for reference patches (they show the drift),
+        warm-ups and series, which are meant to change.
         """
         groups = []
         for steps in self.repeats.values():
@@ -182,9 +181,9 @@ def collect(records: Iterable[Record]) -> LogData:
             elif record_step == CONSECUTIVE:
                 survey.consecutive = body
             elif "precision" in body:
-                survey.precisions[record_step] = told = body["precision"]
+                survey.precisions[record_step] = precision = body["precision"]
                 measured = survey.measured[record_step]
-                left = settling_of(record_step, told, measured.mean, before.mean if before else None)
+                left = settling_of(record_step, precision, measured.mean, before.mean if before else None)
                 survey.measured[record_step] = measured._replace(influences=tuple(left))
             before = survey.measured[record_step]
             step = ""
@@ -226,14 +225,14 @@ def collect(records: Iterable[Record]) -> LogData:
             survey.confirmations[record_step] = (seq, body)
         elif kind == "ended":
             survey.ended = True
-    # A light that is meant to change, or still warms up, tells nothing of how readings scatter.
-    lessons = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
+    # A light that is meant to change, or still warms up, shows nothing of the noise of readings.
+    parts = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
     if survey.started is not None and answers is not None:
         survey.metrology.resolution = resolution_from(survey.started.body, answers)
     survey.metrology.serial = serial_of(survey.consecutive, survey.series.values())
-    survey.measured = hung(survey.measured, survey.metrology.serial)
+    survey.measured = with_serial_correlation(survey.measured, survey.metrology.serial)
     steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
-    survey.metrology.learn(steady, apart(taught(lessons), survey.metrology.serial))
+    survey.metrology.fit_noise(steady, decorrelated(characterisation_noise(parts), survey.metrology.serial))
     survey.metrology.link(survey.measured)
     return survey
 
@@ -269,7 +268,7 @@ def _mark(attempt: _Attempt, status: str) -> None:
 
 
 def _take_integration(attempt: _Attempt, integration_s: float | None) -> None:
-    """The shortest one so far; None once a reading did not tell."""
+    """The shortest one so far; None once a reading has none."""
     if integration_s is None or attempt.integration_s is None:
         attempt.integration_s = None
     else:
@@ -285,7 +284,7 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
         x, y, z = attempt.x, attempt.y, attempt.z
         mean = mean_x, mean_y, mean_z = fsum(x) / figures, fsum(y) / figures, fsum(z) / figures
         if figures > 1:
-            # Two passes: the difference of large sums would lose the scatter of a steady light.
+            # Two passes: the difference of large sums would lose the noise of a steady light.
             xx = yy = zz = xy = xz = yz = 0.0
             for one_x, one_y, one_z in zip(x, y, z, strict=True):
                 dx, dy, dz = one_x - mean_x, one_y - mean_y, one_z - mean_z

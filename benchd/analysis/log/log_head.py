@@ -1,4 +1,4 @@
-"""What the first record of a log, and that of each later session, says of the whole; and settings of the display."""
+"""What the first record of a log, and that of each later session, states of the whole; settings of the display."""
 
 from __future__ import annotations
 

@@ -1,10 +1,11 @@
-"""The meter's dark offset and the light of the room, taken off where the plan says so by name; never else.
+"""The meter's dark offset and the light of the room, subtracted where the plan requests it by name; never else.
 
 Net light = mean of the patch's readings - mean of the offset's readings, for each of X, Y and Z. The uncertainty of
 the offset enters every patch under one name (JCGM 100), so it cancels where two patches are compared. The room's
-light is taken off only where both it and the patch are above the meter's limit, as IEC 62977-2-1:2021 asks for black.
+light is subtracted only where both it and the patch are above the meter's limit, as IEC 62977-2-1:2021 requires for
+black.
 
-A pure step from survey to survey, before anything else is computed.
+A pure step from log data to log data, before anything else is computed.
 """
 
 from __future__ import annotations
@@ -45,7 +46,7 @@ class _Mean(NamedTuple):
 def subtracted(
     survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
 ) -> tuple[LogData, tuple[Offset, ...]]:
-    """The survey with the offsets taken off that the plan names, and what was found of each, named or not."""
+    """The log data without the offsets that the plan names, and what was found of each, named or not."""
     found: list[Offset] = []
     for entry in blocks:
         if entry["kind"] in METHODS:
@@ -59,16 +60,16 @@ def _of_block(survey: LogData, entry: Mapping[str, Any], meter: MeterRange) -> t
     steps = sorted(survey.of_block(name), key=lambda one: one.records[:1])
     mean = _mean_of(kind, steps)
     luminance = _luminance(steps, mean)
-    asked = bool(entry.get("subtract"))
-    why = "" if asked else "the plan does not say so"
+    requested = bool(entry.get("subtract"))
+    why = "" if requested else "the plan does not request it"
     left_out: tuple[str, ...] = ()
     taken: dict[str, StepData] = {}
-    if asked and mean is None:
+    if requested and mean is None:
         why = luminance.why
-    elif asked and mean is not None:
+    elif requested and mean is not None:
         limit = max(QUANTIFICATION * mean.u, meter.floor or 0.0) if kind == AMBIENT else -math.inf
         if mean.xyz[1] < limit:
-            why = f"the room's light is below the meter's limit of {limit:.2g} {UNIT}, so it can't be told from none"
+            why = f"the room's light is below the meter's limit of {limit:.2g} {UNIT}, so it may be none"
         else:
             taken, left_out = _taken_off(survey, mean, limit)
             why = _notes(survey, taken, mean, limit) if kind == AMBIENT else ""
@@ -132,7 +133,7 @@ def _mean_of(kind: str, steps: Sequence[StepData]) -> _Mean | None:
 def _luminance(steps: Sequence[StepData], mean: _Mean | None) -> Quantity:
     records = merged(one.records for one in steps)
     if mean is None:
-        why = "it was not read" if not steps else "the meter gives fewer than two figures without light"
+        why = "it was not read" if not steps else "fewer than two of its readings have values"
         return absent(UNIT, why, records)
     sources = Fixed(tuple((source, vector[1]) for source, vector in mean.vectors))
     n = sum(one.figures for one in steps)
@@ -142,7 +143,7 @@ def _luminance(steps: Sequence[StepData], mean: _Mean | None) -> Quantity:
 def _reading(survey: LogData, one: StepData) -> OffsetReading:
     s = None if one.covariance is None else math.sqrt(one.covariance[1])
     light = (
-        absent(UNIT, "its readings have no figures", one.records)
+        absent(UNIT, "its readings have no values", one.records)
         if one.mean is None
         else Quantity(one.mean[1], UNIT, one.n, s, records=one.records)
     )

@@ -1,4 +1,4 @@
-"""An operator was to act, the light did not follow, and nobody said that it was done: the results carry the doubt.
+"""The operator was to act, the light did not follow, and nobody confirmed it: the results carry the doubt.
 
 Whether the light followed is decided when it is read (`benchd.run.operator_checks`), since the operator can act then.
 """
@@ -17,7 +17,7 @@ NOT_CONFIRMED = {
 
 
 def operator_doubts(survey: LogData) -> tuple[Doubt, ...]:
-    """Every question without an answer that still stands, with the steps in doubt."""
+    """Every request that was not confirmed and still stands, with the steps in doubt."""
     found = []
     for seq, body in survey.confirmations.values():
         if body["answer"] != "none":

@@ -1,7 +1,7 @@
-"""Named patches of one block as they were seen: luminance and chromaticity, and figures made from several of them.
+"""Named patches of one block as they were measured: luminance, chromaticity, and figures made from several of them.
 
-A figure of a colour is computed from x, y and luminance, so that its scatter and its uncertainty follow from
-theirs (`quantity.derived`). Sensitivities are central differences, all patches and all directions at once.
+A figure of a colour is computed from x, y and luminance, so that its standard deviation and its uncertainty follow
+from theirs (`quantity.derived`). Sensitivities are central differences, all patches and all directions at once.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def seen(survey: LogData, block: Mapping[str, Any], names: Sequence[str], meter:
 
 
 def of(patches: Mapping[str, PatchValues], name: str) -> PatchValues:
-    """The patch ``name``; one without figures, which says so, where it was not measured."""
+    """The patch ``name``; where it was not measured, one without figures and with the reason."""
     if name in patches:
         return patches[name]
     why = f"{name}: {NOT_MEASURED}"

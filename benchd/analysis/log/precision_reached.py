@@ -1,8 +1,8 @@
-"""What was asked of patches that were read to a precision, and which did not reach it.
+"""Patches that were read to a requested repeatability, and which of them did not reach it.
 
 The run decides and keeps in each ``done`` what it came to; here it is only reported, but for what no run can see by
-readings that are all equal: where the meter's resolution is coarser than what was asked. The uncertainty of a result
-rests on its readings, as everywhere.
+readings that are all equal: where the meter's resolution is coarser than what was requested. The uncertainty of a
+result rests on its readings, as everywhere.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class MissedPrecision:
-    """A step that did not reach its precision: asked and reached as percent of the luminance (k = 1), and why."""
+    """A step that did not reach its repeatability: requested and reached in % of the luminance (k = 1), and why."""
 
     step: str
     asked_percent: float
@@ -38,26 +38,26 @@ class PrecisionSummary:
 RESOLUTION = "as far as the meter's resolution goes"
 
 
-def precision_told(
+def precision_summary(
     bodies: Mapping[str, Mapping[str, Any]], steps: Mapping[str, StepData] = MappingProxyType({})
 ) -> PrecisionSummary | None:
-    """From what ``done`` said of each step, and the ``steps`` themselves; None where no precision was asked."""
+    """From what ``done`` keeps of each step, and the ``steps`` themselves; None where none was requested."""
     if not bodies:
         return None
     short = []
     for step, body in bodies.items():
-        asked = float(body["asked"])
+        requested = float(body["asked"])
         if not body.get("met"):
             reached = body.get("reached")
             percent = None if reached is None else 100.0 * float(reached)
-            short.append(MissedPrecision(step, 100.0 * asked, percent, str(body.get("why", ""))))
-        elif (rounding := _rounding(steps.get(step))) > asked:
-            short.append(MissedPrecision(step, 100.0 * asked, 100.0 * rounding, RESOLUTION))
+            short.append(MissedPrecision(step, 100.0 * requested, percent, str(body.get("why", ""))))
+        elif (rounding := _rounding(steps.get(step))) > requested:
+            short.append(MissedPrecision(step, 100.0 * requested, 100.0 * rounding, RESOLUTION))
     return PrecisionSummary(len(bodies), tuple(short))
 
 
 def _rounding(measured: StepData | None) -> float:
-    """Relative standard uncertainty of a luminance from the meter's resolution; 0 where scatter is the larger."""
+    """Relative standard uncertainty of a luminance from the meter's resolution; 0 where the noise is the larger."""
     if measured is None or measured.mean is None or measured.mean[1] <= 0.0:
         return 0.0
     squares = [y * y for source, (_, y, _) in measured.vectors() or () if source.group]

@@ -1,8 +1,9 @@
 """The room beside contrast and black: a light of more than a twentieth of the screen's black belongs to the figure.
 
-IEC 62977-2-1:2021, 5.1 asks that the light of the room which the screen reflects is less than a twentieth of its black.
-Where a plan reads the room (``ambient:``), every black and every contrast of the log says so where it is not, or where
-that is not known: black reads high then, and contrast low. Pure; the figures themselves stay as they were read.
+IEC 62977-2-1:2021, 5.1 requires that the light of the room which the screen reflects is less than a twentieth of its
+black. Where a plan reads the room (``ambient:``), every black and every contrast of the log carries a note where it is
+not, or where that is not known: black reads high then, and contrast low. Pure; the figures themselves stay as they were
+read.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ def with_room(blocks: Mapping[str, Any], offsets: Sequence[Offset], meter_floor:
 
 
 def room_note(ambient: Offset, black: Quantity, meter_floor: float | None = None) -> str:
-    """What must be said of the room beside ``black`` (cd/m2, as read or net of the room); "" where it is dark enough.
+    """The note on the room beside ``black`` (cd/m2, as read or net of the room); "" where it is dark enough.
 
     ``meter_floor``: the lower limit of the meter's specified range, cd/m2; None where it is not known.
     """

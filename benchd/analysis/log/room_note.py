@@ -25,5 +25,5 @@ def noted_contrast(one: Pair, words: str) -> Pair:
 
 
 def room_words(why: str) -> str:
-    """What the note of a figure says of the room; "" where it says nothing."""
+    """The part of a figure's note that is on the room; "" where there is none."""
     return "; ".join(dict.fromkeys(piece for piece in why.split("; ") if piece.startswith(ROOM)))

@@ -35,11 +35,11 @@ class StepData(NamedTuple):
     ``records``     ranges of sequence numbers of the readings
     ``session``, ``mono_ns``  when the patch was shown: bench time, comparable within one session only
     ``read_ns``     the middle of its readings, bench time of the same session
-    ``integration_s``  the shortest integration time of its readings; None where one did not tell
+    ``integration_s``  the shortest integration time of its readings; None where one has none
     ``placing``     how often the meter had been moved before: steps of one placing share how it stood
     ``metrology``   what the log knows of its meter
     ``spacing_s``   seconds from one of its readings to the next; None for one, and where times are not known
-    ``hang``        what its readings are worth where they hang together (`benchd.analysis.noise.serial`)
+    ``serial``      what its readings are worth where they are correlated (`benchd.analysis.noise.serial`)
     ``influences``  what else moves its mean X, Y, Z, such as drift that was compensated: each source with its vector
     """
 
@@ -66,21 +66,21 @@ class StepData(NamedTuple):
     placing: int = 0
     metrology: MeterModel | None = None
     spacing_s: float | None = None
-    hang: SerialCorrelation | None = None
+    serial: SerialCorrelation | None = None
     dof: int | None = None  # degrees of freedom of the covariance, where they are not one less than ``figures``
 
     def __hash__(self) -> int:
         return hash((self.step, self.records))
 
     def vectors(self) -> Vectors | None:
-        """For each source of uncertainty the change of X, Y, Z in cd/m2; None where the scatter is not known."""
+        """For each source of uncertainty the change of X, Y, Z in cd/m2; None where the noise is not known."""
         return None if self.metrology is None else self.metrology.vectors(self)
 
     @property
     def own_dof(self) -> float:
         """Degrees of freedom of its covariance."""
         own = float(self.figures - 1 if self.dof is None else self.dof)
-        return own if self.hang is None else min(own, self.hang.luminance.dof, self.hang.colour.dof)
+        return own if self.serial is None else min(own, self.serial.luminance.dof, self.serial.colour.dof)
 
     @property
     def signal(self) -> float:

@@ -1,4 +1,4 @@
-"""Full-screen luminance, and what any step's readings say about its light: a value, a bound, or nothing.
+"""Luminance and chromaticity of a step from its readings: a value, a bound, or absent.
 
 Where the 95 % coverage interval of a dark patch reaches zero, or its mean lies below the meter's specified range, its
 luminance is a bound. The labels of dim patches are after Currie (1968), ISO 11843 and ISO 11929 (from memory).
@@ -22,7 +22,7 @@ from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity, Status, absent, with_note
 from benchd.analysis.uncertainty.sources import NORMAL, Node, OfLight, Stated, stated
 
-SCATTER_NOT_KNOWN = "a single reading, whose scatter is not known and not counted"
+DEVIATION_NOT_KNOWN = "a single reading: its standard deviation is not known and not counted"
 LUMINANCE_UNIT = "cd/m2"
 
 DETECTION = 3.29
@@ -30,11 +30,11 @@ DETECTION = 3.29
 QUANTIFICATION = 10.0
 """Quantification limit in the same unit (Currie 1968). It only labels."""
 DIM_CD_M2 = 0.1
-"""Below this light is dim enough for scatter to be the meter's own (common practice)."""
+"""Below this light is dim enough for noise to be the meter's own (common practice)."""
 
 
 class MeterRange(NamedTuple):
-    """The meter's specified luminance range in cd/m2; None where the meter does not tell."""
+    """The meter's specified luminance range in cd/m2; None where it is not known."""
 
     floor: float | None = None
     ceiling: float | None = None
@@ -55,9 +55,9 @@ def luminance_of(measured: StepData | None, meter: MeterRange) -> Quantity:
     - else the value. Below ten standard uncertainties a note says how well it is detected (after Currie 1968)
 
     Bright light of a patch that is not black (from 0.1 cd/m2 and ten times the floor) is a value whatever its
-    scatter, with a note: that is the light's or the operator's, not the meter's floor. The two-sided U in place of a
-    one-sided one: the rule looks at the value first, and a one-sided bound chosen so holds too seldom (compare
-    Feldman and Cousins, Phys. Rev. D 57 (1998) 3873, from memory).
+    standard deviation, with a note: that is the light's or the operator's, not the meter's floor. The two-sided U in
+    place of a one-sided one: the rule looks at the value first, and a one-sided bound chosen so holds too seldom
+    (compare Feldman and Cousins, Phys. Rev. D 57 (1998) 3873, from memory).
     """
     if measured is None:
         return absent(LUMINANCE_UNIT, NOT_MEASURED)
@@ -65,34 +65,35 @@ def luminance_of(measured: StepData | None, meter: MeterRange) -> Quantity:
         return absent(LUMINANCE_UNIT, "it has no readings")
     if measured.over:
         return _over_range(measured, meter)
-    mean, scatter = _mean_and_standard_deviation(measured)
+    mean, s = _mean_and_standard_deviation(measured)
     if mean is None and not measured.under:
-        return absent(LUMINANCE_UNIT, "its readings have no figures", measured.records)
+        return absent(LUMINANCE_UNIT, "its readings have no values", measured.records)
     if measured.under or mean is None:
         return _under_range(measured, meter, mean)
     floor = meter.floor or 0.0
     if measured.code != BLACK and mean >= max(DIM_CD_M2, 10.0 * floor):
-        wide = scatter is not None and mean < QUANTIFICATION * scatter / math.sqrt(measured.figures)
-        return _value(measured, mean, scatter, f"the readings scatter by {_percent(scatter, mean)} %" if wide else "")
+        wide = s is not None and mean < QUANTIFICATION * s / math.sqrt(measured.figures)
+        note = f"the standard deviation of the readings is {100.0 * (s or 0.0) / mean:.0f} %" if wide else ""
+        return _value(measured, mean, s, note)
     reach = _reach(measured, mean)
     stated_only = None if reach is not None else _reach(_at(measured, mean), mean)
     if stated_only is not None and (mean < floor or mean - stated_only.expanded <= 0.0):
-        return with_note(_below(measured, meter, mean, stated_only, known=False), SCATTER_NOT_KNOWN)
+        return with_note(_below(measured, meter, mean, stated_only, known=False), DEVIATION_NOT_KNOWN)
     if reach is None or reach.expanded <= 0.0:
-        # No scatter is known, or none was seen: all that speaks is the meter's range.
+        # No standard deviation is known, or it is zero: only the meter's range is left to judge by.
         if mean == 0.0 and meter.floor is None:
-            note = "reads zero, and the meter does not tell where its range begins"
-            return _value(measured, mean, scatter, note)
+            note = "reads zero, and the lower limit of the meter's range is not known"
+            return _value(measured, mean, s, note)
         if mean > 0.0 and mean >= floor:
-            return _value(measured, mean, scatter, SCATTER_NOT_KNOWN if reach is None else "")
+            return _value(measured, mean, s, DEVIATION_NOT_KNOWN if reach is None else "")
         return _below(measured, meter, mean, reach)
     if mean < floor or mean - reach.expanded <= 0.0:
         return _below(measured, meter, mean, reach)
-    return _value(measured, mean, scatter, _near_floor(mean, reach))
+    return _value(measured, mean, s, _near_floor(mean, reach))
 
 
 def _reach(measured: StepData, mean: float) -> Stated | None:
-    """The expanded uncertainty of the mean of Y with every source; None where its scatter is not known."""
+    """The expanded uncertainty of the mean of Y with every source; None where the noise is not known."""
     found = OfLight(measured, "Y").contributions()
     return None if found is None else stated(mean, found)
 
@@ -106,19 +107,15 @@ def _near_floor(mean: float, reach: Stated) -> str:
     return f"near the meter's noise floor: {seen}, below the quantification limit"
 
 
-def _percent(scatter: float | None, mean: float) -> str:
-    return f"{100.0 * (scatter or 0.0) / mean:.0f}"
-
-
 def _mean_and_standard_deviation(measured: StepData) -> tuple[float | None, float | None]:
     mean = None if measured.mean is None else measured.mean[1]
     return mean, None if measured.covariance is None else math.sqrt(measured.covariance[1])
 
 
-def _value(measured: StepData, mean: float, scatter: float | None, note: str) -> Quantity:
+def _value(measured: StepData, mean: float, s: float | None, note: str) -> Quantity:
     status: Status = "unstable" if measured.unstable else "ok"
     sources = OfLight(measured, "Y")
-    quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, scatter, status, None, note, measured.records, sources)
+    quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, s, status, None, note, measured.records, sources)
     if measured.unstable:
         return with_note(quantity, f"{measured.unstable} of {measured.n} readings were unstable")
     return quantity
@@ -130,7 +127,7 @@ def _under_range(measured: StepData, meter: MeterRange, mean: float | None) -> Q
     So the bound is the limit with what is stated of the meter there, or what the figures among them allow.
     """
     if meter.floor is None:
-        why = "under the meter's range, and the meter does not tell where its range begins"
+        why = "under the meter's range, whose lower limit is not known"
         return absent(LUMINANCE_UNIT, why, measured.records)
     at_limit = _at(measured, meter.floor)
     found = _below(at_limit, meter, meter.floor, _reach(at_limit, meter.floor))
@@ -146,12 +143,12 @@ def _under_range(measured: StepData, meter: MeterRange, mean: float | None) -> Q
 
 
 def _below(measured: StepData, meter: MeterRange, mean: float, reach: Stated | None, *, known: bool = True) -> Quantity:
-    """The luminance is only known to be below something; ``known``: ``reach`` has the scatter in it too."""
+    """The luminance is only known to be below something; ``known``: ``reach`` includes the noise of the readings."""
     expanded = 0.0 if reach is None else reach.expanded
-    speaks = reach is not None or meter.floor is not None
-    upper = max(meter.floor or 0.0, max(mean, 0.0) + expanded) if speaks else 0.0
+    known_at_all = reach is not None or meter.floor is not None
+    upper = max(meter.floor or 0.0, max(mean, 0.0) + expanded) if known_at_all else 0.0
     if not upper:
-        why = "not above zero, and neither its scatter nor where the meter's range begins is known"
+        why = "not above zero, and neither its standard deviation nor the lower limit of the meter's range is known"
         return absent(LUMINANCE_UNIT, why, measured.records)
     why = ""
     if meter.floor is not None and mean < meter.floor:
@@ -171,7 +168,7 @@ def _over_range(measured: StepData, meter: MeterRange) -> Quantity:
     known = [one for one in (meter.ceiling, None if measured.mean is None else measured.mean[1]) if one is not None]
     lower = min(known, default=None)
     if lower is None:
-        return absent(LUMINANCE_UNIT, f"{why}, and the meter does not tell where it ends", measured.records)
+        return absent(LUMINANCE_UNIT, f"{why}, whose upper limit is not known", measured.records)
     reach = _reach(_at(measured, lower), lower)  # the limit as the meter sees it is off by its scale
     if reach is not None and reach.expanded > 0.0:
         lower, why = lower - reach.expanded, f"{why}; the limit less what is stated of the meter there"
@@ -179,7 +176,7 @@ def _over_range(measured: StepData, meter: MeterRange) -> Quantity:
 
 
 def _at(measured: StepData, luminance_cd_m2: float) -> StepData:
-    """The step as if all its readings were just at a limit of the meter's range, without scatter of their own."""
+    """The step as if all its readings were just at a limit of the meter's range, without noise of their own."""
     limit = (luminance_cd_m2, luminance_cd_m2, luminance_cd_m2)
     return measured._replace(mean=limit, covariance=(0.0,) * 6, figures=max(1, measured.figures))
 
@@ -189,7 +186,7 @@ def chromaticities(
 ) -> list[Chromaticity]:
     """Chromaticity of each step, in order, computed together; ``luminances`` are those of the same steps.
 
-    Scatter is that of the single readings, carried to first order from their covariance. A step whose
+    Standard deviations are those of single readings, carried to first order from their covariance. A step whose
     luminance is a bound has no chromaticity. ``cct=False`` leaves CCT and Duv out.
     """
     found: list[Chromaticity] = []
@@ -218,9 +215,9 @@ def _chromaticities(
             why = luminance.why or "no chromaticity without light"
             found.append(_no_chromaticity(f"no chromaticity: {why}" if luminance.bound else why, measured))
     if usable:
-        values, scatters, slopes = _figures([measured for _, measured in usable], cct)
-        for (index, measured), row, scatter, slope in zip(usable, values, scatters, slopes, strict=True):
-            found[index] = _chromaticity(measured, luminances[index], row, scatter, slope)
+        values, deviations, slopes = _figures([measured for _, measured in usable], cct)
+        for (index, measured), row, s, slope in zip(usable, values, deviations, slopes, strict=True):
+            found[index] = _chromaticity(measured, luminances[index], row, s, slope)
     return found
 
 
@@ -234,9 +231,8 @@ Slopes = Sequence[Sequence[float]]
 def _figures(
     several: Sequence[StepData], cct: bool
 ) -> tuple[list[list[float]], list[list[float] | None], Sequence[Slopes | None]]:
-    """x, y, u', v', CCT, Duv of each step, their scatter (None without covariance), and the derivatives by X, Y, Z
-
-    of all six (axis first; None where CCT and Duv are not asked for).
+    """x, y, u', v', CCT, Duv of each step, their standard deviations (None without covariance), and the derivatives
+    of all six by X, Y, Z (axis first; None where CCT and Duv are not wanted).
     """
     means = np.array([measured.mean for measured in several])
     # Central differences over a ten-thousandth of the luminance: far above rounding, far below curvature.
@@ -251,20 +247,20 @@ def _figures(
         columns.append(np.full((*xyz.shape[:-1], 2), np.nan))
     values = np.concatenate(columns, axis=-1)
     slopes = (values[:, 1:4, :] - values[:, 4:7, :]) / (2.0 * h)[:, None, None]
-    scatters: list[list[float] | None] = [None] * len(several)
-    with_scatter = [i for i, measured in enumerate(several) if measured.covariance is not None]
-    if with_scatter:
-        flat = np.array([several[i].covariance for i in with_scatter])
+    deviations: list[list[float] | None] = [None] * len(several)
+    with_covariance = [i for i, measured in enumerate(several) if measured.covariance is not None]
+    if with_covariance:
+        flat = np.array([several[i].covariance for i in with_covariance])
         covariance = flat[:, [[0, 3, 4], [3, 1, 5], [4, 5, 2]]]
-        part = slopes[with_scatter]
+        part = slopes[with_covariance]
         variance = np.einsum("nik,nij,njk->nk", part, covariance, part)
-        for i, row in zip(with_scatter, np.sqrt(np.maximum(variance, 0.0)).tolist(), strict=True):
-            scatters[i] = row
-    return values[:, 0, :].tolist(), scatters, slopes.tolist() if cct else [None] * len(several)
+        for i, row in zip(with_covariance, np.sqrt(np.maximum(variance, 0.0)).tolist(), strict=True):
+            deviations[i] = row
+    return values[:, 0, :].tolist(), deviations, slopes.tolist() if cct else [None] * len(several)
 
 
 def _chromaticity(
-    measured: StepData, luminance: Quantity, row: list[float], scatter: list[float] | None, slopes: Slopes | None
+    measured: StepData, luminance: Quantity, row: list[float], deviations: list[float] | None, slopes: Slopes | None
 ) -> Chromaticity:
     """Six figures of one step; without ``slopes`` four."""
     n, status, why, records = measured.n, luminance.status, luminance.why, measured.records
@@ -273,7 +269,7 @@ def _chromaticity(
         value = row[k]
         if not math.isfinite(value):
             return absent(UNITS[k], _why_no_figure(k, row), records)
-        s = scatter[k] if scatter and math.isfinite(scatter[k]) else None
+        s = deviations[k] if deviations and math.isfinite(deviations[k]) else None
         if k < 4 or slopes is None:
             sources: Node | None = OfLight(measured, FORMULAE[k % 4])
         else:
@@ -283,10 +279,10 @@ def _chromaticity(
 
     if slopes is not None:
         return Chromaticity(*(quantity(k) for k in range(6)))
-    if scatter is None or not math.isfinite(sum(row[:4]) + sum(scatter[:4])):
+    if deviations is None or not math.isfinite(sum(row[:4]) + sum(deviations[:4])):
         return Chromaticity(quantity(0), quantity(1), quantity(2), quantity(3), NO_COLOUR.cct, NO_COLOUR.duv)
-    # Nothing special about this one, as about most of a long list: made without asking figure by figure.
-    (x, y, u, v), (s_x, s_y, s_u, s_v) = row[:4], scatter[:4]
+    # Nothing special about this one, as about most of a long list: made without checks figure by figure.
+    (x, y, u, v), (s_x, s_y, s_u, s_v) = row[:4], deviations[:4]
     return Chromaticity(
         Quantity(x, "1", n, s_x, status, None, why, records, OfLight(measured, "x")),
         Quantity(y, "1", n, s_y, status, None, why, records, OfLight(measured, "y")),

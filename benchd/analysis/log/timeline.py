@@ -16,7 +16,7 @@ from benchd.distributions import normal_quantile
 
 TREND_UNIT = "%/s"
 FRAME_S = 1.0 / 50.0
-"""What a patch may be earlier or later than its readings' times say: a frame of 50 Hz (common practice)."""
+"""What a patch may be earlier or later than the times of its readings: a frame of 50 Hz (common practice)."""
 RIVAL = 3.0
 """Standard deviations of a second's mean within which another second may truly be the best."""
 
@@ -57,8 +57,8 @@ def rivals(readings: Sequence[SeriesReading], best: Sequence[SeriesReading]) -> 
     noise = noise_of(readings)
     if noise is None or not best:
         return 1
-    least = _mean_level(best) * (1.0 - RIVAL * sqrt(2.0 * noise.relative[1] / len(best)))
-    return sum(_mean_level(one) >= least for one in _seconds(readings))
+    lowest = _mean_level(best) * (1.0 - RIVAL * sqrt(2.0 * noise.relative[1] / len(best)))
+    return sum(_mean_level(one) >= lowest for one in _seconds(readings))
 
 
 def _seconds(readings: Sequence[SeriesReading]) -> list[Sequence[SeriesReading]]:
@@ -160,7 +160,7 @@ def _picked(name: str, of: int, n: int, mean: Triple, noise: SeriesNoise) -> tup
 
 
 def noise_of(readings: Sequence[SeriesReading]) -> SeriesNoise | None:
-    """Of single readings of a series; None where nothing tells it."""
+    """Of single readings of a series; None where it is not known."""
     seen = [(middle_s(one), one.xyz) for one in readings if one.xyz is not None and one.status != "over"]
     return series_noise([at for at, _ in seen], [xyz for _, xyz in seen])
 

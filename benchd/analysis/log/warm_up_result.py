@@ -54,15 +54,15 @@ def warm_up_of(done: Mapping[str, Any], luminance: Quantity) -> WarmUp:
     )
 
 
-def _trend(told: Mapping[str, Any] | None, luminance: Quantity) -> WarmUpTrend | None:
-    if told is None:
+def _trend(trend: Mapping[str, Any] | None, luminance: Quantity) -> WarmUpTrend | None:
+    if trend is None:
         return None
 
     def percent(name: str, unit: str) -> Quantity:
-        source = Source(f"trend of the warm-up: {name}", float(told["dof"]))
-        sources = Fixed(((source, 100.0 * float(told[f"u_{name}"])),))
-        value = 100.0 * float(told[name])
+        source = Source(f"trend of the warm-up: {name}", float(trend["dof"]))
+        sources = Fixed(((source, 100.0 * float(trend[f"u_{name}"])),))
+        value = 100.0 * float(trend[name])
         return Quantity(value, unit, luminance.n, records=luminance.records, sources=sources)
 
     to_come, in_hour = percent("change", "%"), percent("in_hour", "%")
-    return WarmUpTrend(float(told["ahead_min"]), to_come, in_hour, percent("per_hour", "%/h"), bool(told["steady"]))
+    return WarmUpTrend(float(trend["ahead_min"]), to_come, in_hour, percent("per_hour", "%/h"), bool(trend["steady"]))

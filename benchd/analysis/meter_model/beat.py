@@ -94,8 +94,8 @@ def relative_beats(flicker: Flicker, integration_s: float) -> tuple[tuple[str, f
         bound = max(sine_bound(flicker.refresh_depth, flicker.refresh_hz, t) for t in _around(integration_s))
         found.append((REFRESH, bound / math.sqrt(2.0)))
     if flicker.dimming_hz and flicker.dimming_duty:
-        least = flicker.dimming_duty
-        duties = [least + (1.0 - least) * index / DUTIES for index in range(DUTIES)]
+        lowest = flicker.dimming_duty
+        duties = [lowest + (1.0 - lowest) * index / DUTIES for index in range(DUTIES)]
         bound = max(
             abs(end)
             for t in _around(integration_s)

@@ -7,10 +7,10 @@ Terms and formulae after ISO 5725-1 and -2 (from memory), a placement of the met
 - reproducibility standard deviation s_R = sqrt(s_r^2 + s_L^2)
 - limits r = 2.8 s_r and R = 2.8 s_R: two single runs differ by more in 5 % of cases
 
-For the uncertainty of later runs the same analysis is made of the light itself (`scatter_of`): as one covariance of
-the relative changes of X, Y, Z between runs, without what the scatter of single readings explains, and one between
-placements. They are taken as common to all colours above 1 cd/m2 (common practice), which is what a meter that
-stands a little differently and a display that has drifted do.
+For the uncertainty of later runs the same analysis is made of the light itself (`repeatability_of`): as one covariance
+of the relative changes of X, Y, Z between runs, without what the noise of single readings explains, and one between
+placements. They are taken as common to all colours above 1 cd/m2 (common practice), which is what a meter that stands a
+little differently and a display that has drifted do.
 """
 
 from __future__ import annotations
@@ -98,9 +98,9 @@ def typical_size(sizes: Sequence[int]) -> float:
 
 @dataclass(frozen=True, slots=True)
 class BenchRepeatability:
-    """Covariances of the relative changes of X, Y, Z; None where the runs do not tell.
+    """Covariances of the relative changes of X, Y, Z; None where the runs do not determine it.
 
-    ``between_runs``  of one placement, beyond what the scatter of single readings explains
+    ``between_runs``  of one placement, beyond what the noise of single readings explains
     ``placement``     what putting the meter on anew adds
     ``steps``         how many bright patches were averaged
     """
@@ -112,7 +112,7 @@ class BenchRepeatability:
     steps: int
 
 
-def scatter_of(groups: Sequence[Sequence[Sequence[StepData]]]) -> BenchRepeatability:
+def repeatability_of(groups: Sequence[Sequence[Sequence[StepData]]]) -> BenchRepeatability:
     """From the steps of every run, a group of runs for each placement; only steps that are bright in every run count.
 
     Raises ValueError when no such step is there, or fewer than two runs.
@@ -160,7 +160,7 @@ def _mean(measured: StepData) -> tuple[float, float, float]:
 
 
 def _of_mean(measured: StepData) -> Array:
-    """Relative covariance of the mean from the scatter of the readings; nothing where that is not known."""
+    """Relative covariance of the mean from that of the readings; nothing where that is not known."""
     if measured.covariance is None:
         return np.zeros((3, 3))
     xx, yy, zz, xy, xz, yz = measured.covariance

@@ -24,7 +24,7 @@ class BenchSource(NamedTuple):
     placement_dof: float
 
     def vectors(self, xyz: Triple, placing: str) -> Vectors:
-        """For each part the change of X, Y, Z in cd/m2; ``placing`` tells one placing of the meter from another."""
+        """For each part the change of X, Y, Z in cd/m2; ``placing`` identifies one placing of the meter."""
         found: Vectors = []
         for name, columns, dof in (
             ("between runs", self.between_runs, self.between_runs_dof),

@@ -29,7 +29,7 @@ Method = Literal["four-colour", "least-squares"]
 COLOURS = ("R", "G", "B", "W")
 """What the four-colour method needs, by these names."""
 LARGEST_CONDITION = 1e4
-"""Above this the colours are so alike that scatter decides the matrix."""
+"""Above this the colours are so alike that noise decides the matrix."""
 
 
 class Light(NamedTuple):
@@ -161,7 +161,7 @@ def primary_matrix(xy: Array) -> tuple[Array, Array]:
 
 
 def least_squares_matrix(reference: Array, meter: Array) -> Array:
-    """R that takes ``meter`` to ``reference``, both (n, 3) of XYZ, with the least sum of squares; returns 3 x 3."""
+    """R that takes ``meter`` to ``reference``, both (n, 3) of XYZ, with the smallest sum of squares; returns 3 x 3."""
     return np.asarray(np.linalg.lstsq(meter, reference, rcond=None)[0].T)
 
 

@@ -1,4 +1,4 @@
-"""What a whole log knows of its meter, shared by all steps: what was stated, and how single readings scatter."""
+"""The meter model of a whole log, shared by all its steps: what was stated of the meter, and the noise of readings."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from benchd.analysis.meter_model.bench_source import BenchSource
 from benchd.analysis.meter_model.correction_source import CorrectionSource
 from benchd.analysis.meter_model.resolution import Resolution
 from benchd.analysis.meter_model.stated_sources import MeterBudget
-from benchd.analysis.noise.reading_noise import NoiseModel, WarmUpNoise, learnt, moderated
+from benchd.analysis.noise.reading_noise import NoiseModel, WarmUpNoise, fitted_noise, moderated
 from benchd.analysis.noise.repeats import BetweenRuns, between
 from benchd.analysis.noise.serial import Serial
 from benchd.analysis.noise.serial_steps import Links, links, noise_of
@@ -26,7 +26,7 @@ OFFSET = "mean of "
 
 
 class Metrology:
-    """Filled in once the log is read; steps keep a reference, so that nothing is worked out before it is asked for."""
+    """Filled in once the log is read; steps keep a reference, so that nothing is computed before it is needed."""
 
     __slots__ = (
         "_dofs",
@@ -47,15 +47,15 @@ class Metrology:
         self.reference: MeterBudget | None = None  # of the meter that this one was corrected against
         self.correction: CorrectionSource | None = None
         self.resolution: Resolution | None = None
-        self.serial: Serial | None = None  # of consecutive readings; None where nothing told it
+        self.serial: Serial | None = None  # of consecutive readings; None where it is not known
         self.bench: BenchSource | None = None
-        self.between: BetweenRuns | None = None  # beyond the readings, where the log's repeats say so
+        self.between: BetweenRuns | None = None  # beyond the readings, where the log's repeats show it
         self.links: Links = {}  # what neighbouring steps have in common
         self._dofs: dict[str, float] = {}  # of the noise of the steps that are linked
         self._kept: dict[int, tuple[StepData, Vectors | None]] = {}
 
     def __eq__(self, other: object) -> bool:
-        """By what is known, not by what was asked."""
+        """By what is known, not by what was computed so far."""
         if not isinstance(other, Metrology):
             return NotImplemented
         return self._known() == other._known()
@@ -75,27 +75,27 @@ class Metrology:
             self.serial,
         )
 
-    def learn(self, several: Sequence[StepData], lessons: Sequence[WarmUpNoise] = ()) -> None:
-        """Learn the scatter of single readings from all steps, and what the warm-up's lessons say of it."""
-        self.noise = learnt(several, lessons, self.resolution)
+    def fit_noise(self, several: Sequence[StepData], warm_up: Sequence[WarmUpNoise] = ()) -> None:
+        """Fit the noise of single readings to all steps and to what the warm-up characterisation found."""
+        self.noise = fitted_noise(several, warm_up, self.resolution)
         self._kept.clear()
 
     def link(self, measured: Mapping[str, StepData]) -> None:
-        """Learn what the noise of neighbouring steps has in common; once all else is learned."""
+        """Find what the noise of neighbouring steps has in common; after `fit_noise`."""
         self.links = links(measured, self.serial)
         for step in {*self.links, *(link.before for link in self.links.values())}:
-            found = scatter_of(measured[step], self.noise, self.resolution)
+            found = reading_covariance(measured[step], self.noise, self.resolution)
             if found is not None:
                 self._dofs[step] = found[1]
         self._kept.clear()
 
-    def compare(self, groups: Iterable[Sequence[StepData]]) -> None:
-        """Learn what repeats of one patch scatter beyond their readings; once all that is compensated is."""
+    def compare_repeats(self, groups: Iterable[Sequence[StepData]]) -> None:
+        """Find the variance between repeats of one patch beyond that of their readings; after compensation."""
         self.between = between(groups)
         self._kept.clear()
 
     def vectors(self, measured: StepData) -> Vectors | None:
-        """For each source the change of the step's X, Y, Z; None where the scatter is not known."""
+        """For each source the change of the step's X, Y, Z; None where the noise is not known."""
         kept = self._kept.get(id(measured))
         if kept is not None and kept[0] is measured:
             return kept[1]
@@ -144,7 +144,7 @@ def is_net(measured: StepData) -> bool:
 
 
 def is_noise(source: Source, step: str) -> bool:
-    """True for what moves the readings of a step and not those of all steps: their scatter, and its own influences."""
+    """True for what moves the readings of a step and not those of all steps: their noise and its own influences."""
     return source.name.startswith("readings of ") or source.name.endswith(f" of {step}")
 
 
@@ -153,18 +153,18 @@ def placing_of(measured: StepData) -> str:
     return f"{measured.placing} at {measured.place}"
 
 
-def hang_factor(measured: StepData, part: int) -> float:
+def serial_factor(measured: StepData, part: int) -> float:
     """Standard uncertainty of a step's mean over that of independent readings; ``part`` 0: of the luminance."""
-    if measured.hang is None:
+    if measured.serial is None:
         return 1.0
-    found = measured.hang.colour if part else measured.hang.luminance
+    found = measured.serial.colour if part else measured.serial.luminance
     return math.sqrt(measured.figures * found.mean) * found.wider
 
 
-def scatter_of(
+def reading_covariance(
     measured: StepData, noise: NoiseModel | None, resolution: Resolution | None
 ) -> tuple[list[list[float]], float] | None:
-    """Covariance of single readings of a step, and its degrees of freedom; None where nothing tells it."""
+    """Covariance of single readings of a step, and its degrees of freedom; None where it is not known."""
     if measured.mean is None or measured.figures == 0:
         return None
     own = measured.covariance
@@ -174,29 +174,29 @@ def scatter_of(
 def vectors_of(
     measured: StepData, budget: MeterBudget | None, noise: NoiseModel | None, resolution: Resolution | None = None
 ) -> Vectors | None:
-    """Scatter of the mean (type A) as three parts, what was stated of the meter (type B), and other influences.
+    """Noise of the mean (type A) as three parts, what was stated of the meter (type B), and other influences.
 
-    Where the meter's resolution says more than the scatter, it takes its place (`meter_model.resolution`).
+    Where the meter's resolution makes more than the noise, it takes its place (`meter_model.resolution`).
 
-    The parts of the scatter are the columns of the Cholesky factor of the covariance of the mean in the order Y, X,
+    The parts of the noise are the columns of the Cholesky factor of the covariance of the mean in the order Y, X,
     Z: independent of each other, the first is all of the luminance's.
     """
     if measured.mean is None or measured.figures == 0:
         return None
-    scatter = scatter_of(measured, noise, resolution)
-    if scatter is None:
+    noise_of_readings = reading_covariance(measured, noise, resolution)
+    if noise_of_readings is None:
         return None
     found: Vectors = []
     covariance: Sequence[Sequence[float]]
-    covariance, dof = scatter
+    covariance, dof = noise_of_readings
     if resolution is not None:
-        hang = hang_factor(measured, 0), hang_factor(measured, 1)
-        covariance, found = resolution.larger(measured.mean, covariance, dof, measured.figures, measured.step, hang)
+        factors = serial_factor(measured, 0), serial_factor(measured, 1)
+        covariance, found = resolution.larger(measured.mean, covariance, dof, measured.figures, measured.step, factors)
     order = (1, 0, 2)
     factor = lower_triangle([[covariance[i][j] / measured.figures for j in order] for i in order])
     name = f"readings of {measured.step}"
     for part in range(3):
-        worth = hang_factor(measured, part)
+        worth = serial_factor(measured, part)
         y, x, z = (worth * factor[row][part] for row in range(3))
         if x or y or z:
             found.append((Source(name, dof, part), (x, y, z)))

@@ -1,4 +1,4 @@
-"""What a meter's own answers show of its resolution, where nobody states it.
+"""The meter's resolution as its own answers show it, where it is not stated.
 
 The numbers in an answer are known by their value: they are the light that the reading was taken for. In one range,
 a power of ten of the quantity's size, the step is the coarsest power of ten that fits all answers, where at least
@@ -24,7 +24,7 @@ ZERO = -99
 FOOT_LAMBERT_CD_M2 = 3.4262590996353905
 FORMS: tuple[tuple[str, ...], ...] = (("X", "Y", "Z"), ("Y", "x", "y"), ("Y", "u", "v"))
 SAME = 1e-9
-LEAST_EXPONENT = -30
+LOWEST_EXPONENT = -30
 
 _NUMBER = re.compile(r"[-+]?(\d+)(?:\.(\d*))?(?:[eE]([-+]?\d{1,3}))?|[-+]?\.(\d+)(?:[eE]([-+]?\d{1,3}))?")
 
@@ -88,7 +88,7 @@ class Answers:
         for form, unit in self._forms:
             printed = _matching(form, unit, xyz, raw)
             if printed is not None:
-                # The first answer tells which form and unit it is, where that was open.
+                # The first answer shows which form and unit it is, where that was open.
                 self.form, self.unit_cd_m2, self._forms = form, unit, [(form, unit)]
                 break
         else:
@@ -114,7 +114,7 @@ class Answers:
             elif several and exponent <= fits < 99:
                 exponent, how = fits, FOUND
             up_to = math.inf if quantity not in "XYZ" else 10.0 ** (key + 1) * (1.0 - 1e-8)
-            rows.append(Row(unit * up_to, unit * 10.0 ** max(exponent, LEAST_EXPONENT), how))
+            rows.append(Row(unit * up_to, unit * 10.0 ** max(exponent, LOWEST_EXPONENT), how))
         return tuple(rows)
 
 

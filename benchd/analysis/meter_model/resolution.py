@@ -6,8 +6,8 @@ mean is the larger of the two (after ISO 14253-2, from memory),
 
     U = max(t(.975, nu) s / sqrt(n), 1.96 step / sqrt(12))
 
-and the second falls away where ten readings or more scatter by 0.6 steps or more, since then rounding is part of their
-scatter. Steps that read the same may share the error (`Source.group`).
+and the second falls away where ten readings or more have a standard deviation s of 0.6 steps or more, since then
+rounding is part of s. Steps that read the same may share the error (`Source.group`).
 """
 
 from __future__ import annotations
@@ -23,17 +23,18 @@ from benchd.analysis.uncertainty.sources import NORMAL, Source, Triple, Vectors,
 
 SQRT_12 = math.sqrt(12.0)
 DITHERED_N, DITHERED_STEPS = 10, 0.6
-"""From so many readings that scatter by so many steps on, rounding is part of the scatter."""
+"""From so many readings with a standard deviation of so many steps on, rounding is part of it."""
 NAMES = {"x": "x", "y": "y", "u": "u'", "v": "v'"}
 """Of chromaticities, as figures are called."""
 WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 UNIT_VECTORS: tuple[Triple, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-LEAST_LIGHT = 1e-6
+LOWEST_CD_M2 = 1e-6
 FAR_BELOW = 1e-4
 """Of the upper end of the lowest range that was seen: three powers of ten below its lower end."""
 
 Matrix = Sequence[Sequence[float]]
-Hang = tuple[float, float]
+SerialFactors = tuple[float, float]
+"""How many times as uncertain as that of independent readings a mean is: of light, and of colour."""
 
 
 class Rounding(NamedTuple):
@@ -49,11 +50,11 @@ class Rounding(NamedTuple):
         """Standard uncertainty of one rounding; 0 where no step is known."""
         return self.row.step / SQRT_12 if self.row else 0.0
 
-    def outweighs(self, s: float, dof: float, n: int, hang: Hang) -> bool:
+    def outweighs(self, s: float, dof: float, n: int, factors: SerialFactors) -> bool:
         """Is rounding more than the standard deviation ``s`` of single readings makes of the mean of ``n``?"""
         if self.row is None or (n >= DITHERED_N and s >= DITHERED_STEPS * self.row.step):
             return False
-        worth = hang[1] if self.quantity in NAMES else hang[0]
+        worth = factors[1] if self.quantity in NAMES else factors[0]
         return coverage_factor(dof) * worth * s / math.sqrt(n) < NORMAL * self.u
 
 
@@ -73,7 +74,7 @@ class Resolution(NamedTuple):
             xyz = _product(xyz, self.inverse)
         if self.form[0] != "X" and min(xyz) <= 0.0:
             # A light of nothing has no chromaticity: that of a white, so that the other channels follow Y.
-            light = max(xyz[1], LEAST_LIGHT)
+            light = max(xyz[1], LOWEST_CD_M2)
             at: Triple = (WHITE_XYZ[0] * light, light, WHITE_XYZ[2] * light)
         else:
             at = xyz
@@ -98,16 +99,16 @@ class Resolution(NamedTuple):
         return (vectors @ vectors.T).tolist()  # type: ignore[no-any-return]
 
     def larger(
-        self, xyz: Triple, covariance: Matrix, dof: float, n: int, called: str, hang: Hang = (1.0, 1.0)
+        self, xyz: Triple, covariance: Matrix, dof: float, n: int, called: str, factors: SerialFactors = (1.0, 1.0)
     ) -> tuple[Matrix, Vectors]:
-        """For each sent quantity the larger of scatter and rounding, of the mean of ``n`` readings of ``called``.
+        """For each sent quantity the larger of noise and rounding, of the mean of ``n`` readings of ``called``.
 
-        ``covariance``: of single readings, with ``dof`` degrees of freedom; ``hang``: how many times as uncertain as
-        that of independent readings the mean is, of light and of colour. Returned: the same without the scatter of the
-        quantities whose rounding is the larger, and the vectors of that rounding.
+        ``covariance``: of single readings, with ``dof`` degrees of freedom; ``factors``: for serial
+        correlation. Returned: the same without the noise of the quantities whose rounding is the larger, and the
+        vectors of that rounding.
         """
         roundings = self.roundings(xyz)
-        rounded = [one.outweighs(_deviation(covariance, one.gradient), dof, n, hang) for one in roundings]
+        rounded = [one.outweighs(_deviation(covariance, one.gradient), dof, n, factors) for one in roundings]
         if not any(rounded):
             return covariance, []
         vectors = _vectors(roundings)
@@ -116,13 +117,13 @@ class Resolution(NamedTuple):
             if rounded[index]:
                 x, y, z = (one.u * vectors[:, index]).tolist()
                 found.append((_source(one, called), (x, y, z)))
-        # Of the other quantities the scatter stays, and what it shares among them.
+        # Of the other quantities the noise stays, and what it shares among them.
         gradients = np.array([one.gradient for one in roundings])
-        scattered = vectors @ np.diag([float(not one) for one in rounded]) @ gradients
-        return (scattered @ np.array(covariance) @ scattered.T).tolist(), found
+        kept = vectors @ np.diag([float(not one) for one in rounded]) @ gradients
+        return (kept @ np.array(covariance) @ kept.T).tolist(), found
 
     def words(self) -> list[dict[str, str | float | None]]:
-        """For results: quantity, the largest size that the step holds to (None: all), step, how it is known."""
+        """For results: quantity, up to which size the step holds (None: all), step, how it is known."""
         return [
             {"quantity": NAMES.get(quantity, quantity), "up_to": _finite(row.up_to), "step": row.step, "from": row.how}
             for quantity, rows in zip(self.form, self.rows, strict=True)
@@ -144,7 +145,7 @@ def row_at(rows: Sequence[Row], value: float) -> Row | None:
 
 
 def resolution_from(head: Mapping[str, Any], answers: Answers) -> Resolution | None:
-    """What the log's head states, and else what the answers show; None where neither says anything."""
+    """What the log's head states, and else what the answers show; None where neither shows it."""
     stated = (head.get("resolution") or {}).get("stated")
     form, rows = answers.form, [answers.rows(index) for index in range(3)]
     if isinstance(stated, Mapping):
@@ -175,9 +176,9 @@ def _stated_rows(rule: Mapping[str, Any], unit: float, by: str, shown: Sequence[
     how = f"stated by {by}"
     if "digits" in rule:
         digits = int(rule["digits"])
-        least = float(rule.get("least") or min((row.step / unit for row in shown), default=0.0))
+        finest = float(rule.get("least") or min((row.step / unit for row in shown), default=0.0))
         return tuple(
-            Row(unit * 10.0 ** (decade + 1) * (1.0 - 1e-8), unit * max(10.0 ** (decade + 1 - digits), least), how)
+            Row(unit * 10.0 ** (decade + 1) * (1.0 - 1e-8), unit * max(10.0 ** (decade + 1 - digits), finest), how)
             for decade in range(SMALLEST_DECADE, LARGEST_DECADE)
         )
     return tuple(

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 SPECTRORADIOMETER = "spectroradiometer"
 """The ``instrument`` of a bench's ``uncertainty`` whose errors do not depend on the display's technology."""
 DIGITS = 12
-"""Of a correction file's digest: enough to tell two corrections apart."""
+"""Of a correction file's digest: enough to distinguish two corrections."""
 
 _STATE_IT = "state technology: NAME in the bench"
 

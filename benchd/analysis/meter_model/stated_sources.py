@@ -11,7 +11,7 @@ of one meter and calibration, so their sources are shared by all logs of it:
   much while Y stays; other colours move as such gains move them
 - zero: an offset of each channel
 
-Scale, drift and colour of a filter meter depend on the spectrum of the light: their names tell for which lights they
+Scale, drift and colour of a filter meter depend on the spectrum of the light: their names hold for which lights they
 are the same (`meter_model.spectral`). A placing of the meter is a factor of its own each time that the meter was
 moved.
 """
@@ -29,9 +29,9 @@ from benchd.analysis.uncertainty.sources import Source, Triple, Vectors
 PERCENT = 0.01
 DAYS_PER_YEAR = 365.25
 IMPORTED, NOT_NAMED = "imported", "not named"
-"""Driver and model in the log of readings that were imported, and whose meter nobody named."""
+"""Driver and model in the log of readings that were imported, and whose meter was not named."""
 YEARS_WHERE_NOT_KNOWN = 1.0
-"""Age of a calibration whose date nobody states (common practice: calibrated once a year)."""
+"""Age of a calibration whose date is not stated (common practice: calibrated once a year)."""
 
 WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 DIMMEST_DECADE, BRIGHTEST_DECADE = -4, 5
@@ -157,7 +157,7 @@ def budget_from(head: Mapping[str, Any], started_wall: str, light: str | None = 
 
 
 def is_known(model: object, serial_number: object, driver: object) -> bool:
-    """True when it can be told which meter it was: by its serial number, or, imported, as the operator named it."""
+    """True when it is known which meter it was: by its serial number, or, imported, as the operator named it."""
     return bool(serial_number) or (driver == IMPORTED and model not in (None, "", NOT_NAMED))
 
 

@@ -1,1 +1,1 @@
-"""How readings scatter: from the log itself, with what neighbouring readings have in common."""
+"""The noise of readings, estimated from the log itself, with its serial correlation."""

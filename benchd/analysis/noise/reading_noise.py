@@ -1,17 +1,17 @@
-"""The scatter of single readings as a function of their light, learnt from all steps of a log together.
+"""The variance of single readings as a function of their light, fitted to all steps of a log together.
 
-Three readings tell their own scatter badly: Student's factor for two degrees of freedom is 4.3. All steps of
-a log together tell it well. What is fitted are the relative scatter of Y and that of the ratios X / Y and Z / Y (the
-colour scatters far less than the light when one scale scatters for all channels, and would drown in it): the variance
-of single readings is
+Three readings determine their own standard deviation poorly: Student's factor for two degrees of freedom is 4.3. All
+steps of a log together determine it well. The fit is of the relative variance of Y and of the ratios X / Y and Z / Y
+(where one scale fluctuates for all channels, colour varies far less than light and would be lost in its variance). The
+variance of single readings is
 
     Y       A / Y^2 + B / Y + C
     X / Y   A (1 / X^2 + 1 / Y^2) + B (1 / X + 1 / Y) + C,  Z / Y likewise, covariances as Y
 
-(dark noise, shot noise, scatter of the scale: the law u_rep^2 = s0^2 + (a sqrt L)^2 + (r L)^2 of common practice,
+(dark noise, shot noise, fluctuation of the scale: the law u_rep^2 = s0^2 + (a sqrt L)^2 + (r L)^2 of common practice,
 for three channels), divided by the integration time where the log has it. Then each step's own covariance is drawn
 towards the fit with the weight that the steps' agreement with the fit deserves: moderated variances after
-Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004), article 3 (from memory). Where steps scatter as the law says, the
+Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004), article 3 (from memory). Where steps agree with the law, the
 fit counts; where they do not, each counts for itself. A step far noisier than the law stands alone always.
 """
 
@@ -49,8 +49,8 @@ MOST_STEPS = 4096
 """Steps that the fit looks at, evenly picked: more would not make it better."""
 OUTLIER = 0.9995
 RELATIVE_ROUNDING = 1e-9
-LEAST_VARIANCE = 1e-100
-"""Of a relative scatter: far below any, and its square is still a number to divide by."""
+SMALLEST_VARIANCE = 1e-100
+"""Relative: far below any that occurs, and its square is still a number to divide by."""
 ROUNDS = 6
 
 Coefficients = tuple[float, float, float]
@@ -59,7 +59,7 @@ Coefficients = tuple[float, float, float]
 class NoiseModel(NamedTuple):
     """The fit: A, B, C for each of `PAIRS`; whether it is per second of integration; what it is worth, in d.o.f.
 
-    ``near``: luminances near which alone it holds, in cd/m2; empty where it was learnt from enough steps for all.
+    ``near``: luminances near which alone it holds, in cd/m2; empty where it was fitted to enough steps for all.
     """
 
     fits: tuple[Coefficients, ...]
@@ -123,10 +123,10 @@ def moderated(
     model: NoiseModel | None,
     resolution: Resolution | None = None,
 ) -> tuple[list[list[float]], float] | None:
-    """Covariance of single readings of one step and its degrees of freedom; None where nothing tells it.
+    """Covariance of single readings of one step and its degrees of freedom; None where it is not known.
 
-    ``covariance`` is the step's own with ``dof`` degrees of freedom: XX, YY, ZZ, XY, XZ, YZ. Scatter that the rounding
-    of the meter's ``resolution`` explains does not make a step stand alone.
+    ``covariance`` is the step's own with ``dof`` degrees of freedom: XX, YY, ZZ, XY, XZ, YZ. A variance that the
+    rounding of the meter's ``resolution`` explains does not make a step stand alone.
     """
     own = None if covariance is None else full(covariance)
     pool = None if model is None else model.covariance(xyz, integration_s)
@@ -156,7 +156,7 @@ def full(covariance: Sequence[float]) -> list[list[float]]:
 
 
 class WarmUpNoise(NamedTuple):
-    """What a part of a warm-up's lessons says of the scatter, like a step: of readings of one second."""
+    """The noise that a part of the warm-up characterisation found, in the form of a step: of readings of one second."""
 
     mean: Triple
     covariance: tuple[float, float, float, float, float, float]
@@ -170,32 +170,32 @@ class WarmUpNoise(NamedTuple):
         return float(self.figures - 1)
 
 
-def taught(lessons: Iterable[Mapping[str, Any]]) -> list[WarmUpNoise]:
-    """From what the ``done`` of a warm-up says of its lessons."""
+def characterisation_noise(characterisations: Iterable[Mapping[str, Any]]) -> list[WarmUpNoise]:
+    """From the characterisations in the ``done`` of a warm-up."""
     found = []
-    for lesson in lessons:
-        if "xyz_per_second" in lesson and lesson["scatter"]:
-            x, y, z = lesson["xyz"]
-            figures = 1 + int(lesson["scatter"][0][2])
-            found.append(WarmUpNoise((x, y, z), tuple(lesson["xyz_per_second"]), figures))
+    for one in characterisations:
+        if "xyz_per_second" in one and one["scatter"]:
+            x, y, z = one["xyz"]
+            figures = 1 + int(one["scatter"][0][2])
+            found.append(WarmUpNoise((x, y, z), tuple(one["xyz_per_second"]), figures))
     return [one for one in found if one.figures > 1]
 
 
-def learnt(
-    several: Sequence[StepData], lessons: Sequence[WarmUpNoise] = (), resolution: Resolution | None = None
+def fitted_noise(
+    several: Sequence[StepData], warm_up: Sequence[WarmUpNoise] = (), resolution: Resolution | None = None
 ) -> NoiseModel | None:
-    """The model of a log's steps; None where they are too few, or no light ever scattered.
+    """The model of a log's steps; None where they are too few, or no readings of one light ever differed.
 
-    ``lessons`` of its warm-up count beside steps that have their integration time; where those are most, the others
-    are left out. A step that was read once lives on the model alone.
+    ``warm_up``: the noise that its characterisation found, which counts beside steps whose integration time is known;
+    where those are most, the others are left out. A step that was read once has its noise from the model alone.
 
     The variance of rounded readings is known no better than that of their rounding: a step whose readings are all equal
-    must not count as one that is known to be free of noise. A ratio that never scatters is rounded, and has none.
+    must not count as one that is known to be free of noise. A ratio that never varies is rounded, and has none.
     """
     usable: list[StepData | WarmUpNoise] = [as_white(one) for one in several if one.covariance is not None]
     timely = [one for one in usable if one.integration_s]
-    if lessons or 2 * len(timely) >= len(usable):
-        usable = [*timely, *lessons]
+    if warm_up or 2 * len(timely) >= len(usable):
+        usable = [*timely, *warm_up]
     usable = [one for one in usable if one.mean is not None and not one.unstable and min(one.mean) > 0.0]
     usable = usable[:: max(1, len(usable) // MOST_STEPS)]
     dofs = np.array([one.own_dof for one in usable], dtype=np.float64)
@@ -208,26 +208,26 @@ def learnt(
     timed = all(one.integration_s for one in usable)
     seconds = np.array([one.integration_s for one in usable], dtype=np.float64) if timed else np.ones(len(usable))
     found = _relative(np.array([one.covariance for one in usable], dtype=np.float64), x, y, z) * seconds
-    # Less is rounding of numbers, not scatter of light.
-    scattering = found[:3].mean(axis=1) > RELATIVE_ROUNDING**2
-    if not (scattering.all() or (scattering[0] and resolution is not None)):
+    # Less is rounding of numbers, not noise of light.
+    varies = found[:3].mean(axis=1) > RELATIVE_ROUNDING**2
+    if not (varies.all() or (varies[0] and resolution is not None)):
         return None
-    least = np.zeros_like(found[:3])
+    lowest = np.zeros_like(found[:3])
     if resolution is not None:
         rounding = [resolution.covariance(one.mean) for one in usable if one.mean is not None]
         flat = np.array([[one[i][j] for i, j in FLAT] for one in rounding], dtype=np.float64)
-        least = _relative(flat, x, y, z)[:3] * seconds
+        lowest = _relative(flat, x, y, z)[:3] * seconds
     fits, ratios, errors = [], [], []
     for own, (i, j) in zip(found, PAIRS, strict=True):
         terms = np.stack(_terms(i, j, x, y, z), axis=1)
         if i == j:
-            fit = _variance_fit(terms, own, dofs, least[i])
-            if scattering[i] and not fit.any():
-                return None  # no law of this form: steps near zero may scatter as nothing else does
-            errors.append(np.maximum(terms @ fit, np.maximum(least[i], LEAST_VARIANCE)))
-            if scattering[i]:
+            fit = _variance_fit(terms, own, dofs, lowest[i])
+            if varies[i] and not fit.any():
+                return None  # no law of this form: the noise near zero may be unlike any other
+            errors.append(np.maximum(terms @ fit, np.maximum(lowest[i], SMALLEST_VARIANCE)))
+            if varies[i]:
                 ratios.append(own / errors[i])
-        elif not (scattering[i] and scattering[j]):
+        elif not (varies[i] and varies[j]):
             fit = np.zeros(3)
         else:
             fit = _weighted(terms, own, dofs / (errors[i] * errors[j]))
@@ -243,29 +243,29 @@ def _relative(covariances: Any, x: Any, y: Any, z: Any) -> Any:
     return np.stack([yy, xx - 2.0 * xy + yy, zz - 2.0 * yz + yy, xy - yy, yz - yy, xz - xy - yz + yy])
 
 
-def _variance_fit(terms: Any, found: Any, dofs: Any, least: Any) -> Any:
+def _variance_fit(terms: Any, found: Any, dofs: Any, lowest: Any) -> Any:
     """Coefficients >= 0 of the variance, by least squares with the weights of the fit itself (var s^2 ~ sigma^4).
 
-    No variance counts as known better than the ``least``.
+    No variance counts as better known than the ``lowest``.
     """
-    # The first weights: as if the scatter were shot noise.
+    # The first weights: as if all noise were shot noise.
     expected = terms[:, 1]
     fit = np.zeros(3)
     for _ in range(ROUNDS):
         fit = _not_negative(terms, found, dofs / expected**2)
-        expected = np.maximum(terms @ fit, np.maximum(least, expected.max() * 1e-12))
+        expected = np.maximum(terms @ fit, np.maximum(lowest, expected.max() * 1e-12))
     return fit
 
 
 def _not_negative(terms: Any, found: Any, weights: Any) -> Any:
     """The best fit without a negative coefficient: all seven choices of terms are tried."""
-    best, least = np.zeros(3), math.inf
+    best, lowest = np.zeros(3), math.inf
     for choice in ((0, 1, 2), (0, 1), (0, 2), (1, 2), (0,), (1,), (2,)):
         fit = np.zeros(3)
         fit[list(choice)] = _weighted(terms[:, choice], found, weights)
         cost = float((weights * (terms @ fit - found) ** 2).sum())
-        if (fit >= 0.0).all() and fit.any() and cost < least * (1.0 - 1e-9):
-            best, least = fit, cost
+        if (fit >= 0.0).all() and fit.any() and cost < lowest * (1.0 - 1e-9):
+            best, lowest = fit, cost
     return best
 
 

@@ -1,9 +1,9 @@
-"""Scatter between repeats: the same patch at the same place, shown again later, reads otherwise than its readings say.
+"""Variance between repeats: the same patch, shown again later, differs by more than its readings do.
 
 Readings of one step follow each other within seconds; what changes more slowly does not show in them. Where a log has
 the same patch several times, the variance of the steps' means about their common mean is compared with what the
 readings alone explain (analysis of variance, ISO 5725-2; from memory). Where it is significantly more, the difference
-is a source of its own in every step. Nothing is added on the strength of chance.
+is a source of its own in every step. What chance explains adds nothing.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class BetweenRuns(NamedTuple):
 
 
 def between(groups: Iterable[Sequence[StepData]]) -> BetweenRuns | None:
-    """What the steps in ``groups``, each of one patch, tell; None where their readings explain it."""
+    """From the steps in ``groups``, each of one patch; None where their readings explain how unlike they are."""
     observed = expected = 0.0
     dof = 0
     for group in groups:

@@ -1,4 +1,4 @@
-"""Readings that hang together: what serial correlation does to their scatter and to the variance of their mean.
+"""Serial correlation of readings: what it does to their sample variance and to the variance of their mean.
 
 With r the correlation by lag (`benchd.autocorrelation`), n readings of variance S, and R the matrix of r between them:
 
@@ -27,11 +27,11 @@ Covariance = tuple[float, float, float, float, float, float]
 Array = NDArray[np.float64]
 
 MOST_V = 0.995
-"""Of readings that hardly tell anything new."""
+"""Of readings that add hardly any information."""
 MOST_MATRIX = 200
 """Readings of one step for which R is laid out; of more, every second, third ... one."""
 BEYOND_CHANCE = 1.645
-"""Normal quantile, one-sided: of readings that are independent, r scatters by 1 / sqrt(n)."""
+"""Normal quantile, one-sided: of independent readings r has the standard deviation 1 / sqrt(n)."""
 FORGOTTEN = 0.02
 """A correlation below this is none."""
 
@@ -75,14 +75,14 @@ class EffectiveReadings(NamedTuple):
 
 
 class SerialCorrelation(NamedTuple):
-    """`EffectiveReadings` the luminance of one step, and of its colour."""
+    """`EffectiveReadings` of the luminance of one step, and of its colour."""
 
     luminance: EffectiveReadings
     colour: EffectiveReadings
 
 
 class Serial(NamedTuple):
-    """Correlation of readings of luminance (Y) and of colour (X / Y and Z / Y); ``source``: what told it, in words."""
+    """Correlation of readings of luminance (Y) and of colour (X / Y and Z / Y); ``source``: of which readings."""
 
     luminance: CorrelationCurve
     colour: CorrelationCurve
@@ -126,7 +126,7 @@ def of(curve: CorrelationCurve, n: int, spacing_s: float) -> EffectiveReadings:
 
 
 def from_warm_up(serial: Mapping[str, Any] | None, readings: int) -> Serial | None:
-    """From the body of the ``done`` of a warm-up's consecutive readings; None where they say nothing."""
+    """From the body of the ``done`` of a warm-up's consecutive readings; None where it holds no correlation."""
     if not serial or not serial.get("luminance"):
         return None
     curves = [
@@ -136,9 +136,9 @@ def from_warm_up(serial: Mapping[str, Any] | None, readings: int) -> Serial | No
     return Serial(curves[0], curves[1], f"{readings} consecutive readings at the end of the warm-up")
 
 
-def unbiased(covariance: Covariance, xyz: Triple, hang: SerialCorrelation) -> Covariance:
+def unbiased(covariance: Covariance, xyz: Triple, serial: SerialCorrelation) -> Covariance:
     """Sample covariances XX, YY, ZZ, XY, XZ, YZ as independent readings would have them on the average."""
-    light, colour = 1.0 / math.sqrt(hang.luminance.sample), 1.0 / math.sqrt(hang.colour.sample)
+    light, colour = 1.0 / math.sqrt(serial.luminance.sample), 1.0 / math.sqrt(serial.colour.sample)
     x, y, z = xyz
     if min(xyz) <= 0.0:
         larger = max(light, colour) ** 2

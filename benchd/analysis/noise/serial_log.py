@@ -1,7 +1,7 @@
-"""What a log tells of the serial correlation of its readings, and its steps with that in their scatter.
+"""The serial correlation of the readings of a log, and its steps with the covariance corrected for it.
 
-The consecutive readings at the end of a warm-up tell it (`benchd.run.procedures.consecutive`), else a series over time
-whose light is steady. Without either, readings count as independent, and the budget says so.
+It is known from the consecutive readings at the end of a warm-up (`benchd.run.procedures.consecutive`), else from a
+series over time whose light is steady. Without either, readings count as independent, and the budget says so.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ from benchd.autocorrelation import FEWEST, autocorrelation
 if TYPE_CHECKING:
     from benchd.analysis.log.step_data import SeriesReading, StepData
 
-LESSON_S = 0.1
-"""From one reading of a lesson to the next (`benchd.run.adaptive.warm_up_characterisation`)."""
-LEAST_LEFT = 0.01
+CHARACTERISATION_SPACING_S = 0.1
+"""From one reading of a warm-up characterisation to the next (`benchd.run.adaptive.warm_up_characterisation`)."""
+SMALLEST_SHARE_LEFT = 0.01
 CLEAR = 3.0
 """Standard deviations of r by chance."""
 EVEN = 0.05
@@ -40,7 +40,7 @@ STEADY = 3.0
 
 
 def serial_of(done: Mapping[str, Any] | None, series: Iterable[Sequence[SeriesReading]]) -> Serial | None:
-    """From the ``done`` of a warm-up's consecutive readings, or from the first series that says something."""
+    """From the ``done`` of a warm-up's consecutive readings, or from the first series that it can be estimated from."""
     found = from_warm_up((done or {}).get("serial"), int((done or {}).get("readings") or 0))
     for readings in series if found is None else ():
         found = found or _of_series(readings)
@@ -75,8 +75,8 @@ def _is_steady(values: Sequence[float], memory: float) -> bool:
     return abs(one - other) <= STEADY * math.sqrt(variance / half * max(1.0, memory))
 
 
-def hung(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, StepData]:
-    """The steps with their covariance as independent readings would have it, and what their readings are worth."""
+def with_serial_correlation(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, StepData]:
+    """The steps with the covariance that independent readings would have, and their `SerialCorrelation`."""
     if serial is None or not serial.counts:
         return dict(measured)
     found: dict[str, StepData] = {}
@@ -84,33 +84,35 @@ def hung(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, S
         found[step] = one
         if one.mean is None or (one.figures > 1 and not one.spacing_s):
             continue
-        hang = serial.of(one.figures, one.spacing_s or 0.0)
-        covariance = None if one.covariance is None else unbiased(one.covariance, one.mean, hang)
-        found[step] = one._replace(covariance=covariance, hang=hang)
+        correlation = serial.of(one.figures, one.spacing_s or 0.0)
+        covariance = None if one.covariance is None else unbiased(one.covariance, one.mean, correlation)
+        found[step] = one._replace(covariance=covariance, serial=correlation)
     return found
 
 
-def apart(lessons: Sequence[WarmUpNoise], serial: Serial | None) -> list[WarmUpNoise]:
-    """What lessons say of the scatter: it comes from differences of neighbours, of which 1 - r is left.
+def decorrelated(warm_up: Sequence[WarmUpNoise], serial: Serial | None) -> list[WarmUpNoise]:
+    """The noise of a warm-up characterisation, which is of differences of neighbours, so that 1 - r of it is left.
 
-    A lesson's readings are shorter than those that told r, so only r that is clear is carried over to them.
+    Its readings are shorter than those that r was estimated from, so only an r that is clear is carried over to them.
     """
     if serial is None or not serial.counts:
-        return list(lessons)
-    left = [max(LEAST_LEFT, 1.0 - _clear(curve)) for curve in serial[:2]]
-    hang = SerialCorrelation(EffectiveReadings(1.0, left[0], 1.0, 1.0), EffectiveReadings(1.0, left[1], 1.0, 1.0))
-    return [one._replace(covariance=unbiased(one.covariance, one.mean, hang)) for one in lessons]
+        return list(warm_up)
+    left = [max(SMALLEST_SHARE_LEFT, 1.0 - _clear(curve)) for curve in serial[:2]]
+    correlation = SerialCorrelation(
+        EffectiveReadings(1.0, left[0], 1.0, 1.0), EffectiveReadings(1.0, left[1], 1.0, 1.0)
+    )
+    return [one._replace(covariance=unbiased(one.covariance, one.mean, correlation)) for one in warm_up]
 
 
 def _clear(curve: CorrelationCurve) -> float:
-    """r of a lesson's spacing where that of the first lag is far beyond chance; else 0."""
+    """r at the spacing of a characterisation where that of the first lag is far beyond chance; else 0."""
     first = curve.lags[0]
     if first.r <= CLEAR / math.sqrt(curve.readings):
         return 0.0
-    return float(curve.at(np.array([LESSON_S]))[0][0])
+    return float(curve.at(np.array([CHARACTERISATION_SPACING_S]))[0][0])
 
 
-def words(serial: Serial | None) -> dict[str, Any]:
+def serial_results(serial: Serial | None) -> dict[str, Any]:
     """For the results: what is known, by lag in seconds."""
     if serial is None:
         return {"known": False}

@@ -20,7 +20,7 @@ from benchd.analysis.uncertainty.sources import Source
 if TYPE_CHECKING:
     from benchd.analysis.log.step_data import StepData
 
-LEAST = 0.1
+SMALLEST_SHARE = 0.1
 """A share of the noise below this is not followed further back."""
 MOST = 0.98
 MOST_READINGS = 50
@@ -45,12 +45,12 @@ def links(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, 
         return found
     before: StepData | None = None
     for step, one in measured.items():
-        if before is not None and before.session == one.session and before.hang and one.hang:
+        if before is not None and before.session == one.session and before.serial and one.serial:
             curves = (serial.luminance, serial.colour)
-            worth = [math.sqrt(a.mean * b.mean) for a, b in zip(before.hang, one.hang, strict=True)]
+            worth = [math.sqrt(a.mean * b.mean) for a, b in zip(before.serial, one.serial, strict=True)]
             both = [_common(curve, before, one) / v for curve, v in zip(curves, worth, strict=True)]
             link = StepLink(before.step, *(min(max(c, 0.0), MOST) for c in both))
-            if max(link.luminance, link.colour) >= LEAST:
+            if max(link.luminance, link.colour) >= SMALLEST_SHARE:
                 found[step] = link
         before = one if one.figures else None
     return found
@@ -79,7 +79,7 @@ def noise_of(step: str, part: int, dofs: Mapping[str, float], links: Links) -> l
     while True:
         link = links.get(step)
         c = 0.0 if link is None or link.before not in dofs else link.colour if part else link.luminance
-        if share * c < LEAST:
+        if share * c < SMALLEST_SHARE:
             found.append((Source(f"readings of {step}", dofs[step], part), share))
             return found
         assert link is not None

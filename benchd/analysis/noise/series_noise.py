@@ -2,7 +2,7 @@
 
 A bright window may lose half of its light within a second. What is left of five neighbouring readings beside a cubic
 curve through them (divided differences of the fourth order) is the readings' own, whatever slope and bend the light
-has; of all fives of a series the few are left out in which the light changed faster than that. Method after J. von
+has; the few groups of five in which the light changed faster than that are left out. Method after J. von
 Neumann, Ann. Math. Stat. 12 (1941) 367, for first differences (from memory).
 """
 
@@ -18,11 +18,11 @@ Covariance = tuple[float, float, float, float, float, float]
 
 ORDER = 4
 FEWEST = 8
-"""Fives of readings that tell it."""
+"""Groups of five readings from which it is known."""
 PER_FIVE = 0.38
-"""Degrees of freedom of each five, C(8, 4)^2 / C(16, 8): neighbours share four readings (tests simulate it)."""
+"""Degrees of freedom of each group, C(8, 4)^2 / C(16, 8): neighbours share four readings (tests simulate it)."""
 QUARTILE, FARTHEST = 1.1503, 4.0
-"""Upper quartile of |x| of a normal x in its standard deviations; how many of these a five may be off and count."""
+"""Upper quartile of |x| of a normal x in standard deviations; so many of these a group of five may be off and count."""
 
 
 class SeriesNoise(NamedTuple):

@@ -21,12 +21,12 @@ SETTLING = "settling of "
 COMMON = Source(SETTLING + "the panel", math.inf)
 
 
-def settling_of(step: str, told: Mapping[str, Any], mean: Triple | None, before: Triple | None) -> Vectors:
-    """The sources for X, Y, Z in cd/m2; none where nothing is left, or where the log does not say.
+def settling_of(step: str, precision: Mapping[str, Any], mean: Triple | None, before: Triple | None) -> Vectors:
+    """The sources for X, Y, Z in cd/m2; none where nothing is left, or where the log holds none.
 
-    ``told``: what ``done`` says of the precision; ``mean``: of the step; ``before``: of the step done before it.
+    ``precision``: what ``done`` keeps of it; ``mean``: of the step; ``before``: of the step done before it.
     """
-    left, common = (float(told.get(f"settling_{name}_cd_m2") or 0.0) for name in ("u", "common"))
+    left, common = (float(precision.get(f"settling_{name}_cd_m2") or 0.0) for name in ("u", "common"))
     if mean is None or left <= 0.0 or mean[1] <= 0.0:
         return []
     x, y, z = mean
@@ -34,7 +34,7 @@ def settling_of(step: str, told: Mapping[str, Any], mean: Triple | None, before:
     source = Source(SETTLING + step, math.inf)
     parts = [(COMMON, common), (source, own)]
     found: Vectors = [(one, (size * x / y, size, size * z / y)) for one, size in parts if size]
-    change = sum(float(part) for part in told.get("settling", {}).get("change", ())[:2])
+    change = sum(float(part) for part in precision.get("settling", {}).get("change", ())[:2])
     if before is not None and change > 0.0:
         share, ratio = min(left / change, 1.0), before[1] / y
         colour = share * (before[0] - ratio * x), 0.0, share * (before[2] - ratio * z)

@@ -1,7 +1,7 @@
 """Distances and extremes with an interval that is true near zero, where JCGM 100 alone is wrong.
 
 A colour difference is a length. Its reading is the length of (true difference + error), so near zero it is too
-large on average, its scatter is not symmetrical, and a sensitivity to each part does not exist. The same holds
+large on average, its distribution is not symmetrical, and a sensitivity to each part does not exist. The same holds
 for the largest of several deviations and for the range of several readings. Here all of them are one thing: a
 *cloud*, rows of components that are linear in the sources of uncertainty, and a function of the cloud.
 
@@ -54,7 +54,7 @@ class Cloud:
     """Rows of components, each with the node of its uncertainty.
 
     ``values`` (rows, components). Lengths are taken from zero; "range" (one component) and "pair" compare rows with
-    each other. Intervals are worked out for all functions at the first question.
+    each other. Intervals are computed for all functions at the first one that is needed.
     """
 
     __slots__ = ("_found", "_loads", "nodes", "values")
@@ -145,8 +145,8 @@ class Cloud:
         exceeded = np.sort(_exceeded(self.values, noise, dof_of(loads)))
         ranked = [np.sort(_lengths(one), axis=-1) for one in (self.values - noise, self.values, noise)]
         wholes = PutBack.of(*(np.stack([of_sorted(one, name) for name in AVERAGES]) for one in ranked))
-        least = np.array([float(of_sorted(exceeded, name)) for name in AVERAGES])
-        self._found |= dict(zip(AVERAGES, wholes.intervals(least), strict=True))
+        lowest = np.array([float(of_sorted(exceeded, name)) for name in AVERAGES])
+        self._found |= dict(zip(AVERAGES, wholes.intervals(lowest), strict=True))
 
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
         """The largest length of all rows, or of all differences of two rows.
@@ -187,7 +187,7 @@ class Cloud:
     def _noise(self, loads: tuple[list[Source], Array], normal: Normal = ALONE, *, apart: bool = False) -> Array:
         """Drawn errors (draws, rows, components), each draw with its mirror image.
 
-        Scaled by Student's factor over the normal one where the scatter itself is badly known.
+        Scaled by Student's factor over the normal one where the noise itself is poorly known.
         """
         sources, array = loads
         if apart:
@@ -343,7 +343,7 @@ def _levelled(values: Array, noise: Array, picked: float) -> Array:
 
     The gap between the longest that was read and another one is too wide on average: its mean square is the square of
     the true gap and ``picked`` times the variance of the noise in it. That is taken out, so that rows
-    that can't be told apart count as equally long; else the longest would be believed too far.
+    that are not distinguishable count as equally long; else the longest would be trusted too far.
     """
     lengths = _lengths(values)
     top = int(np.argmax(lengths))
@@ -374,8 +374,8 @@ def _ends(factors: Array, shares: Array, read: float, noise: Array, which: Whole
     alone = float(np.quantile(_function(noise, which), 1.0 - TAIL))
     if read <= 0.0:
         return 0.0, alone
-    least = 0.5 / len(noise)
-    z = _probit(np.clip(shares, least, 1.0 - least))
+    smallest = 0.5 / len(noise)
+    z = _probit(np.clip(shares, smallest, 1.0 - smallest))
     z = np.maximum.accumulate(z)
     low = 0.0 if z[0] >= _probit(TAIL) else float(np.interp(_probit(TAIL), z, factors))
     high = float(np.interp(_probit(1.0 - TAIL), z, factors))

@@ -1,6 +1,6 @@
 """The difference of two figures of which one or both have an interval that is not symmetrical.
 
-The greatest of several colour differences, or coverages near 100 %, can't be subtracted as if they were linear. Three
+The largest of several colour differences, or coverages near 100 %, can't be subtracted as if they were linear. Three
 half widths are known on each side of the difference:
 
 - what is drawn of both at once (`uncertainty.draws`), what they share once, put back until the median of the
@@ -22,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.uncertainty.draws import SharedSources, is_bent, knows_edge, moved
+from benchd.analysis.uncertainty.draws import SharedSources, has_edge, is_bounded, moved
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.quantity import Quantity, difference
 from benchd.analysis.uncertainty.sources import NORMAL, Contributions, Node, Renamed, Stated, Sum, effective_dof
@@ -35,21 +35,21 @@ TAIL_OF_90, NORMAL_OF_90 = 0.05, 1.6448536269514722
 
 
 class _Side(NamedTuple):
-    """Half widths of one figure's own interval, and whether an end of it is the figure's edge."""
+    """Half widths of one figure's own interval, and whether its lower or its upper end is the figure's edge."""
 
     below: float
     above: float
-    least: bool
-    most: bool
+    at_lowest: bool
+    at_highest: bool
 
     @property
     def turned(self) -> _Side:
         """Of the same figure with the other sign."""
-        return _Side(self.above, self.below, self.most, self.least)
+        return _Side(self.above, self.below, self.at_highest, self.at_lowest)
 
 
 class DifferenceSources:
-    """The node of ``first`` - ``second``; what was drawn is worked out once."""
+    """The node of ``first`` - ``second``; what was drawn is computed once."""
 
     __slots__ = ("_reach", "first", "second")
 
@@ -93,10 +93,10 @@ class DifferenceSources:
         return Stated((reach.below + reach.above) / 2.0, None, dof, value - reach.below, value + reach.above)
 
 
-def apart(first: Quantity, second: Quantity) -> Quantity:
+def asymmetric_difference(first: Quantity, second: Quantity) -> Quantity:
     """``first`` - ``second``, with an interval that is true where those of the two are not symmetrical."""
     change = difference(first, second)
-    if not (is_bent(first.sources) or is_bent(second.sources)) or change.sources is None:
+    if not (is_bounded(first.sources) or is_bounded(second.sources)) or change.sources is None:
         return change
     if first.sources is None or second.sources is None:
         return change
@@ -111,7 +111,7 @@ def _halves(a: _Side, b: _Side, apart: Array, r: float) -> tuple[float, float]:
     found = []
     for drawn, scale in ((high - middle, 1.0), (high90 - middle, NORMAL_OF_90 / NORMAL)):
         largest = max(drawn, scale * limits)
-        if a.most or b.least:
+        if a.at_highest or b.at_lowest:
             # Whatever the level: an error of one direction does not shrink with it.
             largest = max(largest, a.above + b.below)
         found.append(max(0.0, (1.0 - weight) * drawn + weight * largest))
@@ -122,15 +122,15 @@ def _side(node: Node, drawn: Array) -> _Side:
     """Of a figure by itself; ``drawn`` serves where it is a sum, of which no part may be all noise."""
     low, middle, high = np.quantile(drawn, (TAIL, 0.5, 1.0 - TAIL)).tolist()
     parts = _edged(node)
-    least, most = any(part.least for _, part in parts), any(part.most for _, part in parts)
+    at_lowest, at_highest = any(part.at_lowest for _, part in parts), any(part.at_highest for _, part in parts)
     if len(parts) == 1 and parts[0][0] == 1.0:
         return parts[0][1]
     below, above = middle - low, high - middle
-    if least:
+    if at_lowest:
         below = max(below, math.fsum(size * part.below for size, part in parts))
-    if most:
+    if at_highest:
         above = max(above, math.fsum(size * part.above for size, part in parts))
-    return _Side(max(0.0, below), max(0.0, above), least, most)
+    return _Side(max(0.0, below), max(0.0, above), at_lowest, at_highest)
 
 
 def _edged(node: Node) -> list[tuple[float, _Side]]:
@@ -140,14 +140,14 @@ def _edged(node: Node) -> list[tuple[float, _Side]]:
     if isinstance(node, Sum):
         found = [(sensitivity, one) for sensitivity, part in node.parts for one in _edged(part)]
         return [(abs(by) * size, one if by > 0.0 else one.turned) for by, (size, one) in found]
-    if not knows_edge(node):
+    if not has_edge(node):
         return []
     stated = node.stated(node.read)
     if stated is None:
         return []
-    least = stated.low <= node.edge < stated.high
-    most = stated.low < node.edge <= stated.high
-    return [(1.0, _Side(node.read - stated.low, stated.high - node.read, least, most))]
+    at_lowest = stated.low <= node.edge < stated.high
+    at_highest = stated.low < node.edge <= stated.high
+    return [(1.0, _Side(node.read - stated.low, stated.high - node.read, at_lowest, at_highest))]
 
 
 def _correlation(first: Array, second: Array) -> float:

@@ -39,7 +39,7 @@ class Normal(Protocol):
 
 
 class BoundedNode(Protocol):
-    """The node of a figure that does not follow its sources in proportion: it has an edge that it can't go beyond."""
+    """The node of a figure that does not follow its sources in proportion: it has an edge that it can't pass."""
 
     @property
     def edge(self) -> float:
@@ -79,7 +79,7 @@ class SharedSources:
         self._columns: dict[Source, Array] = {}
 
     def of(self, sources: Sequence[Source]) -> Array:
-        """The same numbers for a source whichever figure asks."""
+        """The same numbers for a source in whichever figure it is."""
         for source in sources:
             if source not in self._columns:
                 self._columns[source] = self._dice.standard_normal(DRAWS // 2)
@@ -89,7 +89,7 @@ class SharedSources:
 
 
 class _OfLog(NamedTuple):
-    """The sources of one log told apart, as `Renamed` does it."""
+    """The sources of one log under names of their own, as `Renamed` has them."""
 
     normal: Normal
     log: Renamed
@@ -98,22 +98,22 @@ class _OfLog(NamedTuple):
         return self.normal.of([self.log.named(one) for one in sources])
 
 
-def is_bent(node: Node | None) -> bool:
+def is_bounded(node: Node | None) -> bool:
     """True where a figure, or a part of its sum, does not follow its sources in proportion."""
     if isinstance(node, Renamed):
-        return is_bent(node.node)
+        return is_bounded(node.node)
     if isinstance(node, Sum):
-        return any(is_bent(part) for _, part in node.parts)
-    return node is not None and knows_edge(node)
+        return any(is_bounded(part) for _, part in node.parts)
+    return node is not None and has_edge(node)
 
 
 def moved(node: Node, normal: Normal) -> Array | None:
     """What a figure may truly be, less what was read (draws,); None where a source is not known."""
     if isinstance(node, Renamed):
         return moved(node.node, _OfLog(normal, node))
-    if knows_edge(node):
+    if has_edge(node):
         return node.moved(normal)
-    if isinstance(node, Sum) and is_bent(node):
+    if isinstance(node, Sum) and is_bounded(node):
         parts = [(sensitivity, moved(part, normal)) for sensitivity, part in node.parts]
         if any(one is None for _, one in parts):
             return None
@@ -128,7 +128,7 @@ def moved(node: Node, normal: Normal) -> Array | None:
 
 
 def widened(dof: float) -> float:
-    """Student's factor over the normal one: by it normal errors are stretched where their scatter is badly known."""
+    """Student's factor over the normal one: it stretches normal errors of a poorly known standard deviation."""
     return coverage_factor(dof) / coverage_factor(math.inf)
 
 
@@ -143,6 +143,6 @@ def drawn_normal(draws: int, sources: int) -> Array:
     return np.random.default_rng(SEED).standard_normal((sources, draws)).T
 
 
-def knows_edge(node: Node | BoundedNode) -> TypeGuard[BoundedNode]:
+def has_edge(node: Node | BoundedNode) -> TypeGuard[BoundedNode]:
     """True for a `BoundedNode` node itself."""
     return getattr(node, "edge", None) is not None

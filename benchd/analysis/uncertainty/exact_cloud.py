@@ -29,7 +29,7 @@ DRAWS, FEWER_DRAWS, LONG_LIST = 1000, 400, 30
 
 
 class Lights:
-    """Lights that several clouds are made of, and their drawn errors, worked out once."""
+    """Lights that several clouds are made of, and their drawn errors, computed once."""
 
     __slots__ = ("_drawn", "_loads", "own", "shared")
 
@@ -212,8 +212,8 @@ class ExactCloud(Cloud):
         wholes = PutBack.of(*(np.stack([of_sorted(one, name) for name in WHOLES]) for one in several))
         # No average or maximum is less than that of lengths which are all exceeded.
         exceeded = np.sort(rows.together(dof_of(loads)))
-        least = np.array([float(of_sorted(exceeded, name)) for name in WHOLES])
-        self._found |= dict(zip(WHOLES, wholes.intervals(least), strict=True))
+        lowest = np.array([float(of_sorted(exceeded, name)) for name in WHOLES])
+        self._found |= dict(zip(WHOLES, wholes.intervals(lowest), strict=True))
 
 
 def _together(source: Source, apart: Container[Source]) -> Source:

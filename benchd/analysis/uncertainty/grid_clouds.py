@@ -144,5 +144,5 @@ def if_shifted(one: Quantity, luminances: Sequence[Quantity], figure: Callable[[
 
 
 def minimum_over_maximum(luminances: Sequence[float]) -> float:
-    """Of lights of which one at least is above zero."""
+    """Of lights that are not all zero."""
     return min(luminances) / max(luminances)

@@ -75,12 +75,12 @@ class PutBack(NamedTuple):
         low, middle, high = _quantiles(drawn, (TAIL, 0.5, 1.0 - TAIL))
         return cls(read, low, middle, high, limit)
 
-    def intervals(self, least: Array | float = 0.0) -> list[tuple[float, float]]:
-        """Both ends of each figure; none begins below ``least`` (n,)."""
+    def intervals(self, lowest: Array | float = 0.0) -> list[tuple[float, float]]:
+        """Both ends of each figure; none begins below ``lowest`` (n,)."""
         shift = self.read - self.middle
         # Near zero the upper end stays where it was drawn: put back, it would be too low.
         near = self.read <= self.limit
-        low = np.maximum(np.where(near, 0.0, self.low + shift), least)
+        low = np.maximum(np.where(near, 0.0, self.low + shift), lowest)
         high = np.where(near, self.high, self.high + shift)
         return list(zip(low.tolist(), np.maximum(high, low).tolist(), strict=True))
 
@@ -91,8 +91,8 @@ class PutBack(NamedTuple):
 
         What is far out in the draws is taken from Student's t with ``dof`` degrees of freedom, by which they are wide.
         """
-        least, nu = 1.0 - 0.5 * TAIL / len(self.read), max(1, math.floor(min(dof, 1e5)))
-        wider = t_quantile(least, nu) / t_quantile(1.0 - TAIL, nu)
+        level, nu = 1.0 - 0.5 * TAIL / len(self.read), max(1, math.floor(min(dof, 1e5)))
+        wider = t_quantile(level, nu) / t_quantile(1.0 - TAIL, nu)
         low = np.maximum(self.read - wider * (self.middle - self.low), 0.0)
         return np.asarray(np.where(self.read <= wider * self.limit, 0.0, low))
 

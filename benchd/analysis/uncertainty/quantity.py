@@ -1,8 +1,8 @@
-"""A quantity: value or bound, with its unit, how many readings, their scatter, and where they are in the log.
+"""A quantity: value or bound, with its unit, the number and standard deviation of its readings, and their records.
 
 All arithmetic goes through `derived`, which takes the sensitivity of the result to each part. One mechanism
-gives the direction of a bound (its sign), the scatter (its size) and the uncertainty (`sources`: what moves the
-result, with signs, so that errors that its parts share cancel by themselves).
+gives the direction of a bound (its sign), the standard deviation (its size) and the uncertainty (`sources`: what moves
+the result, with signs, so that errors that its parts share cancel by themselves).
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ class Quantity(NamedTuple):
 
     ``value``    in ``unit``; None when ``status`` is "absent"
     ``unit``     "cd/m2", "1", "%", "K" ...
-    ``n``        readings behind the value; for a derived value the least n of its parts
+    ``n``        readings behind the value; for a derived value the smallest n of its parts
     ``s``        sample standard deviation of the readings, in ``unit``; for a derived value the first-order
-                 combination of the scatter of its parts, taken as independent. A scatter, not an uncertainty
-    ``status``   the worst that the meter said: ok, unstable, under or over its range; or absent
+                 combination of those of its parts, taken as independent. No uncertainty
+    ``status``   the worst that the meter reported: ok, unstable, under or over its range; or absent
     ``bound``    None: the value itself. "above": the true value is above ``value``; "below": below it
     ``why``      why it is a bound, absent, or to be read with care
     ``records``  sequence numbers (first, last) of the readings in the log
-    ``sources``  what its uncertainty comes from; None where that is not known. Worked out only when asked
+    ``sources``  what its uncertainty comes from; None where that is not known. Computed only when needed
     ``estimate`` of a bound that was made from readings: their mean, which ``sources`` are about; else None
     """
 
@@ -89,7 +89,7 @@ class Quantity(NamedTuple):
             return None
         # Light is never negative; a difference of lights may be.
         light = self.unit == "cd/m2" and self.value >= 0.0 and not subtracts(node)
-        return stated(self.value, found, least=0.0 if light else -math.inf)
+        return stated(self.value, found, lowest=0.0 if light else -math.inf)
 
     @property
     def interval(self) -> tuple[float, float] | None:
@@ -149,7 +149,7 @@ def composed(
 ) -> Quantity:
     """``value`` made from ``parts`` by a function that is not monotone, such as a colour difference.
 
-    It needs values: a part that is a bound makes the result absent. No scatter is stated; the uncertainty is
+    It needs values: a part that is a bound makes the result absent. No standard deviation is stated; the uncertainty is
     that of ``sources``, which the caller knows how to make (`benchd.analysis.uncertainty.cloud` for distances).
     """
     quantities = list(parts)
@@ -179,7 +179,7 @@ def composed_each(
 def _combined(
     value: float, unit: str, quantities: Sequence[Quantity], why: str, parts: Sequence[tuple[float, Quantity]] = ()
 ) -> Quantity:
-    """``value`` with what it takes over from ``quantities``, and the scatter that follows from ``parts``.
+    """``value`` with what it takes over from ``quantities``, and the standard deviation that follows from ``parts``.
 
     Called for every figure of every step: one pass, and nothing is made that is not kept.
     """
@@ -198,16 +198,16 @@ def _combined(
         return absent(unit, NOT_COMPUTED, records)
     s, sources = None, None
     if parts:
-        s, sources = _scatter(parts), total([(sensitivity, part.sources) for sensitivity, part in parts])
+        s, sources = _standard_deviation(parts), total([(sensitivity, part.sources) for sensitivity, part in parts])
     return Quantity(value, unit, n, s, status, None, _joined(notes) if len(notes) > 1 else why, records, sources)
 
 
 def propagated(
-    function: Callable[..., float], unit: str, parts: Sequence[Quantity], why: str = "", *, scatter: bool = True
+    function: Callable[..., float], unit: str, parts: Sequence[Quantity], why: str = "", *, uncertain: bool = True
 ) -> Quantity:
     """``function`` of the values of ``parts``, by central differences; monotone in each bound (see `derived`).
 
-    Without ``scatter`` neither it nor an uncertainty is stated, and only parts that are bounds are varied.
+    Not ``uncertain``: neither standard deviation nor uncertainty is stated, and only parts that are bounds are varied.
     """
     values = [part.value for part in parts]
     known = [value for value in values if value is not None]
@@ -219,15 +219,15 @@ def propagated(
 
     pairs = []
     for index, part in enumerate(parts):
-        if not scatter and part.bound is None:
+        if not uncertain and part.bound is None:
             pairs.append((0.0, part))
             continue
-        # A millionth of the value: far above rounding, far below any curvature that scatter could see.
+        # A millionth of the value: far above rounding, far below any curvature that the noise could reach.
         step = 1e-6 * abs(known[index])
         slope = (at(index, step) - at(index, -step)) / (2.0 * step) if step else 0.0
         pairs.append((slope, part))
     result = derived(_number(function, known), unit, pairs, why)
-    return result if scatter else result._replace(s=None, sources=None)
+    return result if uncertain else result._replace(s=None, sources=None)
 
 
 def _number(function: Callable[..., float], values: Sequence[float]) -> float:
@@ -256,8 +256,8 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
         end = (bottom.interval or (0.0, 0.0))[top.bound == "above"]  # exact where to first order it would not be
         return result._replace(value=top.value / end) if end > 0.0 else result
     if bottom.estimate is not None and bottom.bound == "below":
-        least_of_both = lowest_ratio(top.value, top.sources, max(bottom.estimate, 0.0), bottom.sources)
-        return result._replace(value=min(value, least_of_both))
+        lowest = lowest_ratio(top.value, top.sources, max(bottom.estimate, 0.0), bottom.sources)
+        return result._replace(value=min(value, lowest))
     if not bottom.plain or top.sources is None or bottom.sources is None:
         return result
     node = Quotient(top.sources, bottom.sources, top.value, bottom.value)
@@ -270,7 +270,7 @@ def ratio(top: Quantity, bottom: Quantity, unit: str = "1") -> Quantity:
 
 
 def _badly_known(bottom: Quantity) -> bool:
-    """True where it takes a look at a divisor's interval. That is not free, and most are whites that scatter little."""
+    """True where the divisor's interval must be looked at. That is not free, and most are whites of little noise."""
     value = bottom.value or 0.0
     return bottom.unit != "cd/m2" or value < 1.0 or bottom.s is None or bottom.s > 0.05 * value
 
@@ -314,12 +314,12 @@ def mean(quantities: Sequence[Quantity], unit: str) -> Quantity:
     return derived(total * share, unit, [(share, quantity) for quantity in quantities])
 
 
-def greatest(quantities: Sequence[Quantity], unit: str) -> Quantity:
+def maximum(quantities: Sequence[Quantity], unit: str) -> Quantity:
     """The largest. Where only its two ends are known, the lower end is kept, as an ``above`` bound."""
     return _extreme(quantities, unit, largest=True)
 
 
-def least(quantities: Sequence[Quantity], unit: str) -> Quantity:
+def minimum(quantities: Sequence[Quantity], unit: str) -> Quantity:
     """The smallest. Where only its two ends are known, the upper end is kept, as a ``below`` bound."""
     return _extreme(quantities, unit, largest=False)
 
@@ -385,8 +385,8 @@ def _push(sensitivity: float, part: Quantity) -> int:
     return 1 if (part.bound == "above") == (sensitivity > 0.0) else -1
 
 
-def _scatter(parts: Sequence[tuple[float, Quantity]]) -> float | None:
-    """First-order scatter of the result from that of its independent parts; None where one has none."""
+def _standard_deviation(parts: Sequence[tuple[float, Quantity]]) -> float | None:
+    """First-order standard deviation of the result from those of its independent parts; None where one has none."""
     total = 0.0
     for sensitivity, part in parts:
         if part.s is None:

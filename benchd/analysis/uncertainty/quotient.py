@@ -55,7 +55,7 @@ def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contrib
 
 
 def lowest_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node | None) -> float:
-    """Lower end of the ratio over a divisor that may be zero; infinite where its sources say nothing.
+    """Lower end of the ratio over a divisor that may be zero; infinite where its sources are not known.
 
     A ``top`` without sources counts as exact.
     """
@@ -152,7 +152,7 @@ class Quotient(NamedTuple):
             return None
         below, above = self.read - ends.low, ends.high - self.read
         if not math.isinf(above) and abs(above - below) <= SKEW * (above + below):
-            return stated(value, linear, least=0.0)
+            return stated(value, linear, lowest=0.0)
         scale = value / self.read if self.read else 1.0
         half = (below + above) / 2.0
         return Stated(half * scale, None, effective_dof(linear), ends.low * scale, ends.high * scale)
@@ -226,7 +226,7 @@ def reach_of(node: Node | None) -> tuple[float, float]:
 def stated_sum(value: float, node: Node) -> Stated | None:
     """The interval of a sum that has skew ratios in it; its ends keep theirs.
 
-    The halves of the parts add as their correlation to first order says (MOVER: Zou and Donner, Statistics in Medicine
+    The halves of the parts add with their correlation to first order (MOVER: Zou and Donner, Statistics in Medicine
     27 (2008) 1693, from memory); what is not skew is one part of equal halves.
     """
     linear = node.contributions()

@@ -1,4 +1,4 @@
-"""Bounds and ends of intervals in two significant digits: rounded outward, so that none says more than is known."""
+"""Bounds and ends of intervals in two significant digits: rounded outward, so that none claims more than is known."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def bound_digits(quantity: Quantity) -> float | None:
 
 
 def rounded_outward(value: float, *, up: bool) -> float:
-    """``value`` to two significant digits, never the other way than ``up`` says: for the ends of an interval."""
+    """``value`` to two significant digits, never against ``up``: for the ends of an interval."""
     if value == 0.0:
         return value
     # Fifteen digits are what a double carries for certain: 0.005 must not become 0.0051 by its binary tail.

@@ -1,6 +1,6 @@
 """Where the uncertainty of a figure comes from: independent sources, and how much each moves the figure.
 
-A figure carries a `Node`, worked out only when somebody asks. Worked out it is `Contributions`: for each
+A figure carries a `Node`, computed only when needed. Computed it is `Contributions`: for each
 source the signed change of the figure when that source is off by one of its standard uncertainties. Parts of
 a derived figure add up with their signs, so whatever two parts share cancels or adds by itself: the scale of
 one meter vanishes from a contrast and stays in a luminance. After JCGM 100:2008, 5.1.2 and F.1.2.3.
@@ -26,10 +26,10 @@ class Source(NamedTuple):
     """One independent influence, or one of the independent ``part`` s of a vector with one name.
 
     ``dof``     degrees of freedom of its standard uncertainty; infinite where it was stated, not estimated
-    ``shared``  true when it is the same in every log of the same meter: its name tells which meter
+    ``shared``  true when it is the same in every log of the same meter: its name states which meter
     ``display`` true when it is the same only in logs of one display: a spectral error on an unstated technology
     ``group``   roundings to steps of one size: those to the same multiple, which is their ``part``, may be independent
-                of each other or one and the same, and nobody knows. "": independent
+                of each other or one and the same, which is not known. "": independent
     """
 
     name: str
@@ -52,11 +52,11 @@ class Lit(Protocol):
         """X, Y, Z in cd/m2."""
 
     def vectors(self) -> Vectors | None:
-        """For each source the change of X, Y, Z in cd/m2; None where the scatter is not known."""
+        """For each source the change of X, Y, Z in cd/m2; None where the noise is not known."""
 
 
 class Node(Protocol):
-    """Anything that can be worked out into contributions."""
+    """Anything that contributions can be computed of."""
 
     def contributions(self) -> Contributions | None:
         """Signed contribution of each source, in the figure's unit; None where one is not known."""
@@ -239,12 +239,12 @@ def coverage_factor(dof: float) -> float:
     return (1.0 - share) * t_quantile(p, below) + share * t_quantile(p, below + 1)
 
 
-def stated(value: float, contributions: Mapping[Source, float], *, least: float = -math.inf) -> Stated:
-    """The published uncertainty of ``value``; its interval never reaches below ``least``."""
+def stated(value: float, contributions: Mapping[Source, float], *, lowest: float = -math.inf) -> Stated:
+    """The published uncertainty of ``value``; its interval never reaches below ``lowest``."""
     dof = effective_dof(contributions)
     k = coverage_factor(dof)
     expanded = k * standard(contributions)
-    return Stated(expanded, k, dof, max(least, value - expanded), value + expanded)
+    return Stated(expanded, k, dof, max(lowest, value - expanded), value + expanded)
 
 
 def lower_triangle(matrix: Sequence[Sequence[float]]) -> list[list[float]]:

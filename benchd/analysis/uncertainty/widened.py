@@ -1,4 +1,4 @@
-"""A figure whose interval reaches farther than its sources say: something in it is only known to lie within bounds."""
+"""A figure whose interval reaches farther than its sources make it: something in it is only known within bounds."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 Guarded acceptance and guarded rejection after JCGM 106:2012, 8.3 and ISO 14253-1 (both from memory): a claim counts as
 met only when the figure is better than the limit by at least the guard band, as not met only when it is worse by as
 much. The guard band is w = U, the expanded uncertainty at 95 %; where the coverage interval is skew it reaches to the
-interval's end on that side. So either is said wrongly in at most 2.5 % of cases; in between is inconclusive.
+interval's end on that side. So either is wrong in at most 2.5 % of cases; in between is inconclusive.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ METHOD = (
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """What a maker says of one figure.
+    """What a maker claims of one figure.
 
     ``figure``   plain name of the figure, as in `benchd.analysis.catalogue`
     ``low``, ``high``  limits in ``unit``; None where there is none on that side
@@ -62,7 +62,7 @@ class Claim:
 class Finding:
     """One claim held against one log, or against none that has the figure (``sample`` is "" then).
 
-    ``why``         the reason where it is not the interval alone; "" where ``interval`` says it all
+    ``why``         the reason where it is not the interval alone; "" where ``interval`` is all
     ``interval``    ends of the 95 % coverage interval, in the figure's unit, infinite on the open side of a bound; None
                     where it is not known
     ``guard_band``  from the figure to the lower and to the upper end, in its unit; None for a bound, and likewise
@@ -85,8 +85,8 @@ class Finding:
 class ClaimOutcome:
     """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
 
-    A log under other conditions than the claim's says nothing, where another is not. ``why``: where the outcome is that
-    of no finding alone, the reason.
+    A log under other conditions than the claim's does not count where another log has the claim's. ``why``: where the
+    outcome is that of no finding alone, the reason.
     """
 
     claim: Claim
@@ -119,7 +119,7 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Clai
 
 
 def _unlike(of_logs: Sequence[tuple[Outcome, Sequence[Finding]]]) -> str:
-    """Why logs that disagree say nothing together: their figures of one name hold for different conditions."""
+    """Why logs that disagree are inconclusive together: their figures of one name hold for different conditions."""
     found: dict[str, dict[Conditions, Outcome]] = {}
     for outcome, findings in of_logs:
         for one in findings:
@@ -155,7 +155,7 @@ def _elsewhere(finding: Finding) -> bool:
 
 
 def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:
-    """What one log says: where the claim leaves open which figure it speaks of, and they disagree, nothing."""
+    """The outcome of one log: inconclusive where the claim leaves open which figure it is of, and they disagree."""
     outcomes = {one.outcome for one in findings}
     if claim.figure.startswith(_LEFT_OPEN) and len(outcomes) > 1:
         return "inconclusive"
@@ -168,7 +168,7 @@ _OPEN = "the claim leaves open which of these figures it is of, and they disagre
 
 
 def _names(figure: str, found: Mapping[str, Figure]) -> list[str]:
-    """The figures of a log that a claim of ``figure`` speaks of, by their names in small letters."""
+    """The figures of a log that a claim of ``figure`` may be of, by their names in small letters."""
     plain, at, point = figure.lower().partition(" at ")
     tail = f"{at}{point}"
     if one := _COVERAGE.match(plain):
@@ -206,7 +206,7 @@ def _find(claim: Claim, log: Results, headline: Figure) -> Finding:
         better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"
         why = f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
         return Finding(claim, "inconclusive", why, sample, headline)
-    # What is specified of a meter is where its range begins: a bound that rests on it is no scatter alone.
+    # What is specified of a meter is where its range begins: a bound that rests on it is no noise of readings alone.
     ranged = quantity.bound is not None and log.meter.get("floor_cd_m2") is not None
     if not log.meter_is_stated and not ranged:
         why = (

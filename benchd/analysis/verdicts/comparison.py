@@ -1,9 +1,9 @@
 """Displays side by side: every figure they share, the difference with its uncertainty, and what it means.
 
 The first sample is what the others are compared with. What two logs of one meter share (its scale; its spectral
-errors where `meter_model.spectral` says so) is one source in both, so it cancels in the difference by itself;
+errors where `meter_model.spectral` allows it) is one source in both, so it cancels in the difference by itself;
 everything else is taken as independent.
-Several logs of one model: the mean of its units, and their spread in place of the scatter of the readings.
+Several logs of one model: the mean of its units, and their spread in place of the noise of the readings.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from benchd.analysis.figure_conditions import Conditions, conditions_text, diffe
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
 from benchd.analysis.results import Results
-from benchd.analysis.uncertainty.difference_interval import DifferenceSources, apart
+from benchd.analysis.uncertainty.difference_interval import DifferenceSources, asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.sources import Fixed, Source, coverage_factor, effective_dof, standard
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide, holm
@@ -58,7 +58,7 @@ SPECTRAL_UNSTATED = (
 class Sample:
     """What is compared: one log, or several logs of one model.
 
-    ``digests`` tell the logs apart, one each.
+    ``digests`` identify the logs, one each.
     """
 
     label: str
@@ -201,9 +201,9 @@ def _side(label: str, several: Sequence[Figure]) -> SampleFigure:
 
 
 def _with_spread(middle: Quantity, label: str, spread: float, n: int) -> Quantity:
-    """The mean with the spread between its logs in place of the scatter within them, which is part of it.
+    """The mean with the spread between its logs in place of the noise within them, which is part of it.
 
-    Where the scatter alone says more than the spread (few logs that happen to agree), the scatter stays.
+    Where the noise alone makes more than the spread (few logs that happen to agree), the noise stays.
     """
     found = middle.sources.contributions() if middle.sources else None
     if found is None:
@@ -226,7 +226,7 @@ def _against(first: SampleFigure, other: SampleFigure, margin: Margin, replicate
     if first.conditions != other.conditions:
         unlike = differing(first.conditions, other.conditions)
         return Difference(None, None, "inconclusive", f"measured under different conditions, so not compared: {unlike}")
-    change = apart(a, b)
+    change = asymmetric_difference(a, b)
     percent = scaled(ratio(a, b), 100.0, "%", -100.0) if a.unit in ("cd/m2", "1") and margin.percent else None
     if not (a.plain and b.plain):
         answer, why = _by_bounds(a, b)
@@ -239,11 +239,11 @@ def _against(first: SampleFigure, other: SampleFigure, margin: Margin, replicate
         percent = percent and percent._replace(sources=None)  # a ratio of such figures is not linear either
     missing = ""
     if stated is None or a.u is None or b.u is None:
-        missing = "the uncertainty is not known, so nothing can be said about the difference"
+        missing = "the uncertainty is not known, so the difference is inconclusive"
     elif silent:
         missing = silent
     elif change.value and not stated.expanded:
-        missing = "no reading differs from another, so that the meter's digits hide the scatter"
+        missing = "all readings are equal, so the meter's resolution hides their standard deviation"
     if missing or stated is None:
         return Difference(change, percent, "inconclusive", missing)
     verdict = decide(
@@ -306,7 +306,7 @@ def _together(rows: Sequence[ComparisonRow]) -> tuple[list[ComparisonRow], int]:
 
 
 def one_meter(logs: Sequence[Results]) -> bool:
-    """True when one meter read all of them and says so: by its serial number, or as the operator named it."""
+    """True when it is known that one meter read all of them: by its serial number, or as the operator named it."""
     found = {_meter(log) for log in logs}
     return len(found) == 1 and is_known(*(logs[0].meter.get(key) for key in ("model", "serial_number", "driver")))
 

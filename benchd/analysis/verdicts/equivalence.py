@@ -1,11 +1,11 @@
 """Two results of one quantity: different, equivalent within a stated margin, or inconclusive.
 
-Two questions that are asked apart, since both answers can be yes:
+Two independent questions, since both answers can be yes:
 
 - different: Welch's test of the null hypothesis that both are the same
 - equivalent: two one-sided tests (TOST, Schuirmann 1987, from memory) against a margin that is stated beforehand
 
-"Not different" is never told as "the same". Where neither is shown, `Verdict.more` says how many more readings
+"Not different" is never reported as "the same". Where neither is shown, `Verdict.more` is how many more readings
 (or runs) on either side it would take.
 
 Welch's test lets through up to 12 % of false alarms where one side has two readings and the other ten. So that it
@@ -97,7 +97,7 @@ Answer = Literal["different", "equivalent", "different and equivalent", "inconcl
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What two results say about each other.
+    """What the comparison of two results found.
 
     ``difference``         first minus second, in ``unit``; ``u`` its standard uncertainty, ``dof`` its degrees of
                            freedom after Welch and Satterthwaite
@@ -149,7 +149,7 @@ def decide(
     dof_difference: float = math.inf,
     reach: Reach | None = None,
 ) -> Verdict:
-    """Are ``a`` and ``b`` different, are they equivalent within ``margin``, or can't it be told?
+    """Are ``a`` and ``b`` different, are they equivalent within ``margin``, or is it inconclusive?
 
     ``u_difference`` with ``dof_difference``: standard uncertainty of a - b where the two share influences, such as
     the scale of one meter, and then ``u`` of either is that of its own influences alone; left out, they are taken as
@@ -216,8 +216,8 @@ class _Tail(NamedTuple):
 
     Where both sides have as many degrees of freedom: Welch's, rounded down. The less alike they are, the more
     weight has each side's own t, as in the test of Cochran and Cox (1950): by its share of the variance, that of
-    the side with few readings raised, since their scatter may be small by chance. The weights are our own, found by
-    simulation to keep false alarms at 5 %: ``python -m tests.analysis.false_alarms``.
+    the side with few readings raised, since their standard deviation may be small by chance. The weights are our own,
+    found by simulation to keep false alarms at 5 %: ``python -m tests.analysis.false_alarms``.
     """
 
     parts: tuple[tuple[float, float], ...]  # (weight, degrees of freedom)
@@ -290,16 +290,16 @@ def _lost(one: Verdict, different: bool, equivalent: bool, tested: int) -> str:
 
 
 def _how_many_more(a: Measurand, b: Measurand, u: float, size: float | None) -> tuple[int | None, str]:
-    """The least number of further replicates on either side, and a sentence.
+    """The smallest number of further replicates on either side, and a sentence.
 
     An answer is certain, whatever the true difference is, once the margin is u (t(0.975) + t(0.95)): what is not
     different is equivalent then. A gap of twice 0.253 u below that is fallen into with 20 % at most.
     """
     if size is None:
-        return None, "state a margin to learn how many more readings it would take"
+        return None, "state a margin to find how many more readings it would take"
     sides = [(side, side.s) for side in (a, b)]
     if any(s is None or side.n < 1 for side, s in sides):
-        return None, "the scatter of a single reading is not known, so it can't be told how many more it would take"
+        return None, "the standard deviation of a single reading is not known, nor how many more it would take"
     names = f"{a.replicate}s" if a.replicate == b.replicate else f"{a.replicate}s or {b.replicate}s"
     shrinking = math.fsum((s or 0.0) ** 2 / side.n for side, s in sides)
     lasting = max(0.0, u**2 - shrinking)
@@ -320,4 +320,4 @@ def _how_many_more(a: Measurand, b: Measurand, u: float, size: float | None) -> 
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)
-    return high, f"about {high} more {names} on either side would tell"
+    return high, f"about {high} more {names} on either side would decide"

@@ -2,7 +2,7 @@
 
 A panel is the component: glass, filters and light behind it. The electronics around it can move white, gamma and
 brightness at will, but neither the primaries nor the black nor the resolution; contrast they can only lower, by taking
-light from white. So each piece of evidence has a weight in words, and says when it tells nothing. Margins and weights
+light from white. So each piece of evidence has a weight in words, and may be inconclusive. Margins and weights
 are common practice; there is no standard.
 """
 
@@ -21,7 +21,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity, derived, difference, ratio, relabelled, scaled
 from benchd.analysis.verdicts.comparison import one_meter
 
-Finding = Literal["for", "against", "tells nothing"]
+Finding = Literal["for", "against", "inconclusive"]
 Weight = Literal["strong", "fair", "weak"]
 
 CONTRAST, WHITE = 15.0, 0.004
@@ -29,7 +29,7 @@ CONTRAST, WHITE = 15.0, 0.004
 LARGEST_TRIM = 0.5
 """What gains leave of a white that they trim, at least (common practice; from a bluish to a warm white it is more)."""
 _PLACE = re.compile(r"deviation of (?P<level>.+) in r[0-9]+c[0-9]+\Z")
-LEAST_CELLS = 9
+MINIMUM_CELLS = 9
 """Fewer places of a grid can look alike by chance."""
 
 
@@ -46,7 +46,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class PanelQuestion:
-    """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would tell more.
+    """All evidence, the weightiest first, and what follows in a sentence. ``lacking``: what would add evidence.
 
     ``spectral``: why the meter's spectral errors do not cancel between the two; "" where they do.
     """
@@ -68,7 +68,7 @@ def same_panel(first: Results, second: Results) -> PanelQuestion:
     if not (first.meter_is_stated and second.meter_is_stated) and (spectral or not one_meter((first, second))):
         found = [_without_a_statement(one) for one in found]
     order = ("strong", "fair", "weak")
-    found.sort(key=lambda one: (order.index(one.weight), one.finding == "tells nothing"))
+    found.sort(key=lambda one: (order.index(one.weight), one.finding == "inconclusive"))
     wanted = {
         "a gamut block: the primaries are the best evidence there is": "chromaticities of the primaries",
         "contrast of both": "contrast",
@@ -85,10 +85,10 @@ SPECTRAL = frozenset({"chromaticities of the primaries", "colour of black", "col
 
 
 def _without_a_statement(one: Evidence) -> Evidence:
-    """Evidence that may be all of the meter's own making, which nobody states, tells nothing."""
+    """Evidence that may be all of the meter's own errors, which are not stated, is inconclusive."""
     if one.feature not in SPECTRAL:
         return one
-    return replace(one, finding="tells nothing", words=f"{one.words}; nothing is stated of the meter's own errors")
+    return replace(one, finding="inconclusive", words=f"{one.words}; nothing is stated of the meter's own errors")
 
 
 def _answer(found: Sequence[Evidence]) -> str:
@@ -107,7 +107,7 @@ def _answer(found: Sequence[Evidence]) -> str:
         return f"{strong} of both agree: they may well have the same panel, but more would have to agree to say so."
     if doubt:
         return f"There is evidence against the same panel ({doubt}), none of it decisive."
-    return "It can't be told: nothing that was measured of both tells one panel from another."
+    return "Inconclusive: nothing that was measured of both distinguishes one panel from another."
 
 
 def _judged(
@@ -115,15 +115,15 @@ def _judged(
 ) -> Evidence:
     """By the 95 % interval of a difference: inside the margin, outside, or neither.
 
-    ``agree`` False: figures that agree tell nothing, only a difference does.
+    ``agree`` False: figures that agree are inconclusive, only a difference counts.
     """
     interval = size.interval
     if interval is None:
-        return Evidence(feature, "tells nothing", weight, f"{shown}; its uncertainty is not known", because)
+        return Evidence(feature, "inconclusive", weight, f"{shown}; its uncertainty is not known", because)
     low, high = interval
-    finding: Finding = "tells nothing"
+    finding: Finding = "inconclusive"
     if -margin <= low and high <= margin:
-        finding = "for" if agree else "tells nothing"
+        finding = "for" if agree else "inconclusive"
     elif low > margin or high < -margin:
         finding = "against"
     return Evidence(feature, finding, weight, shown, because)
@@ -136,7 +136,7 @@ def _resolution(first: Results, second: Results) -> Iterator[Evidence]:
     words = " and ".join(f"{width} x {height} pixels" for width, height in sizes)
     because = "a panel has one number of pixels (if both were driven with all of theirs), and many panels share it"
     if sizes[0] == sizes[1]:
-        yield Evidence("resolution", "tells nothing", "strong", words, because)
+        yield Evidence("resolution", "inconclusive", "strong", words, because)
     else:
         yield Evidence("resolution", "against", "strong", words, because)
 
@@ -204,19 +204,19 @@ def _contrast(a: Figures, b: Figures) -> Iterator[Evidence]:
         judged = _judged("contrast", "fair", change, CONTRAST, shown, because)
         interval = change.interval
         if judged.finding == "against" and trim and interval is not None:
-            words = f"{shown}; {trim}, so that from {lowest:+.0f} to {highest:+.0f} % it tells nothing"
+            words = f"{shown}; {trim}, so that from {lowest:+.0f} to {highest:+.0f} % it is inconclusive"
             inside = interval[1] >= lowest and interval[0] <= highest
-            judged = replace(judged, finding="tells nothing" if inside else "against", words=words)
+            judged = replace(judged, finding="inconclusive" if inside else "against", words=words)
         yield judged
         return
-    words = "one is only a bound: its black is below what the meter can tell"
+    words = "one is only a bound: its black is below what the meter can measure"
     apart = change.value or 0.0
     if (change.bound == "above" and apart > highest) or (change.bound == "below" and apart < lowest):
         margin = f"margin {highest if apart > 0 else -lowest:.0f} %" + (f", since {trim}" if trim else "")
         beyond = f"{'more' if apart > 0 else 'less'} by at least {abs(apart):.0f} %, {margin}"
         yield Evidence("contrast", "against", "fair", f"{words}; {beyond}", because)
         return
-    yield Evidence("contrast", "tells nothing", "fair", words, because)
+    yield Evidence("contrast", "inconclusive", "fair", words, because)
 
 
 def _trim(a: Figures, b: Figures) -> str:
@@ -272,7 +272,7 @@ def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
     names = [match[0] for match in places if match["level"] == level]
     values = [(mine[name].quantity.value, theirs[name].quantity.value) for name in names]
     both = [(a, b) for a, b in values if a is not None and b is not None]
-    if len(both) < LEAST_CELLS:
+    if len(both) < MINIMUM_CELLS:
         return
     r = _correlation(both)
     if r is None:
@@ -281,10 +281,10 @@ def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
     words = f"the maps of {level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
     because = (
         "falloff from the light behind the panel is alike in all its units; a very like map is even a sign of the same "
-        "unit, an unlike one only says that the units differ"
+        "unit, an unlike one only shows that the units differ"
     )
     yield Evidence(
-        "pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "tells nothing", "weak", words, because
+        "pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "inconclusive", "weak", words, because
     )
 
 
@@ -317,7 +317,7 @@ def _gamma(a: Figures, b: Figures) -> Iterator[Evidence]:
     if "gamma" not in a or "gamma" not in b:
         return
     change = difference(relabelled(b["gamma"].quantity, "second:"), relabelled(a["gamma"].quantity, "first:"))
-    because = "the curve is set in electronics; a different one says little of the panel"
+    because = "the curve is set in electronics; a different one is little evidence on the panel"
     if change.plain:
         shown = f"{_text(change, 2, sign=True)}, margin 0.05"
         yield _judged("gamma", "weak", change, 0.05, shown, because)

@@ -10,7 +10,7 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.meter_model.bench_repeatability import Matrix, precision, scatter_of
+from benchd.analysis.meter_model.bench_repeatability import Matrix, precision, repeatability_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.errors import InputError
 from benchd.profile.correction_file import MeterName
@@ -39,7 +39,7 @@ def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
         values.setdefault(placement, []).append({one.name: one.quantity for one in found})
         lights.setdefault(placement, []).append([one for one in survey.measured.values() if one.block])
     try:
-        scatter = scatter_of(list(lights.values()))
+        scatter = repeatability_of(list(lights.values()))
     except ValueError as error:
         raise InputError(f"the plan gives no repeatability of the bench: {error}") from None
     return RepeatabilityFile(

@@ -63,7 +63,7 @@ def fitted(
         return gamma, absent("1", gamma.why, gamma.records)
 
     def residual(several: Sequence[Quantity]) -> Quantity:
-        found = propagated(residual_of, "1", several, scatter=False)
+        found = propagated(residual_of, "1", several, uncertain=False)
         return found._replace(sources=_largest_residual(signal, several, white_fixed)) if found.plain else found
 
     return gamma, _over_black(residual, parts, black)

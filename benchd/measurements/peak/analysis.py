@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.windows import asked_by, windows_of
+from benchd.analysis.light.windows import requested_by, windows_of
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange
-from benchd.analysis.uncertainty.quantity import absent, greatest, ratio
+from benchd.analysis.uncertainty.quantity import absent, maximum, ratio
 from benchd.measurements.peak.results import Peak
 
 MOMENTS_S = (1.0, 10.0, 30.0, 60.0)
@@ -25,7 +25,7 @@ METHOD = (
 def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Peak:
     """Every size of one block that was measured."""
     windows, missing = windows_of(survey, block, meter, MOMENTS_S)
-    best = absent(LUMINANCE_UNIT, missing) if missing else greatest([one.peak for one in windows], LUMINANCE_UNIT)
+    best = absent(LUMINANCE_UNIT, missing) if missing else maximum([one.peak for one in windows], LUMINANCE_UNIT)
     at = next((one for one in windows if one.peak.value == best.value and best.present), None)
     full = next((one for one in windows if one.area_percent >= 100.0), None)
     return Peak(
@@ -33,7 +33,7 @@ def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: T
         method=METHOD,
         code=int(block["code"]),
         bits=int(block["bits"]),
-        asked_cd_m2=asked_by(block),
+        asked_cd_m2=requested_by(block),
         black_s=float(block["black_s"]),
         windows=tuple(windows),
         greatest=best,

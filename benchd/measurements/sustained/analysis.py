@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.windows import asked_by, windows_of
+from benchd.analysis.light.windows import requested_by, windows_of
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_light import MeterRange
 from benchd.measurements.sustained.results import Sustained
@@ -28,7 +28,7 @@ def sustained(survey: LogData, block: Mapping[str, Any], meter: MeterRange, targ
         method=METHOD,
         code=int(block["code"]),
         bits=int(block["bits"]),
-        asked_cd_m2=asked_by(block),
+        asked_cd_m2=requested_by(block),
         black_s=float(block["black_s"]),
         minutes=float(block["for_s"]) / 60.0,
         windows=tuple(windows),

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from benchd.analysis.colour import hlg, pq
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.windows import asked, code_range, signal_of
+from benchd.analysis.light.windows import code_range, requested, signal_of
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
@@ -22,7 +22,7 @@ from benchd.analysis.uncertainty.quantity import (
     Quantity,
     absent,
     composed,
-    greatest,
+    maximum,
     mean,
     propagated,
     ratio,
@@ -110,7 +110,7 @@ def _peak(codes: Sequence[int], lights: Mapping[int, Quantity], signal: Mapping[
         return absent(LUMINANCE_UNIT, f"the largest code, {codes[-1]}, was not measured")
     if signal["transfer"] == "hlg" and codes and signal_of(codes[-1], signal) < 1.0:
         return absent(LUMINANCE_UNIT, "an HLG curve is held against the display's peak, which is not among the codes")
-    return greatest(list(lights.values()), LUMINANCE_UNIT)
+    return maximum(list(lights.values()), LUMINANCE_UNIT)
 
 
 def depth_words(signal: Mapping[str, Any]) -> str:
@@ -128,7 +128,7 @@ def depth_words(signal: Mapping[str, Any]) -> str:
 def _asked(code: int, signal: Mapping[str, Any], peak: Quantity, black: Quantity) -> float:
     """What the code asks for; of HLG, on a display of the measured peak and black."""
     if signal["transfer"] == "pq" or not peak.value:
-        return asked(code, signal)
+        return requested(code, signal)
     dark = black.value if black.plain and black.value else 0.0
     return float(hlg.luminance(signal_of(code, signal), peak.value, dark))
 

@@ -30,10 +30,10 @@ from benchd.analysis.uncertainty.quantity import (
     Quantity,
     absent,
     composed,
-    greatest,
-    least,
+    maximum,
     mean,
     merged,
+    minimum,
     ratio,
     scaled,
 )
@@ -103,7 +103,7 @@ def _level(
     def ranged(quantity: Quantity, scale: Scale, factor: float) -> Quantity:
         return quantity._replace(sources=logs.over("range", scale, factor)) if quantity.plain else quantity
 
-    low_over_high = whole("1", lambda: ratio(least(luminances, "cd/m2"), greatest(luminances, "cd/m2")))
+    low_over_high = whole("1", lambda: ratio(minimum(luminances, "cd/m2"), maximum(luminances, "cd/m2")))
     worst, worst_place = _worst_deviation(cells, missing)
     max_uv, max_uv_place = _largest([cell.delta_uv for cell in cells], cells, missing, "1")
     max_e, max_e_place = _largest([cell.delta_e for cell in cells], cells, missing, "1")
@@ -198,7 +198,7 @@ def _worst_deviation(cells: Sequence[UniformityCell], missing: str) -> tuple[Qua
         return absent("%", "some cells are only known as bounds", records), None
     if bounded:
         # The size is at least this one's; its place is not certain.
-        return least(deviations, "%"), None
+        return minimum(deviations, "%"), None
     sign = math.copysign(1.0, deviations[worst].value or 0.0)
     largest = deviations[worst]._replace(sources=deviation_rows(deviations).over("max", factor=sign))
     if is_skew(deviations[worst].sources or EXACT):  # over a dark centre: the ends of its own ratio

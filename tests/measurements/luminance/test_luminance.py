@@ -115,7 +115,7 @@ def test_zero_error_went_with_an_offset_that_was_taken_off() -> None:
 def test_scatter_of_bright_light_is_no_floor() -> None:
     got = luminance_of(measured([100.0, 200.0], code=255), MeterRange(0.005))
     assert got.plain
-    assert (got.value, got.why) == (150.0, "the readings scatter by 47 %")
+    assert (got.value, got.why) == (150.0, "the standard deviation of the readings is 47 %")
 
 
 def test_one_reading_below_the_floor_is_a_bound() -> None:
@@ -129,7 +129,7 @@ def test_one_reading_is_a_bound_where_what_is_stated_reaches_zero() -> None:
     log.measure("luminance/black", {"level": "black"}, [xyz(0.0001)], code=0)
     got = luminance_of(collect(log.end()).measured["luminance/black"], NO_RANGE)
     assert (got.bound, got.value) == ("below", pytest.approx(0.00206, abs=1e-6))
-    assert got.why.endswith("a single reading, whose scatter is not known and not counted")
+    assert got.why.endswith("a single reading: its standard deviation is not known and not counted")
     assert "a single reading" in luminance_of(measured([0.02]), NO_RANGE).why
 
 
@@ -140,7 +140,7 @@ def test_all_under_range_is_a_bound_at_the_floor_or_absent() -> None:
     assert "3 of 3 readings were under range" in got.why
     lost = luminance_of(seen, NO_RANGE)
     assert lost.status == "absent"
-    assert lost.why == "under the meter's range, and the meter does not tell where its range begins"
+    assert lost.why == "under the meter's range, whose lower limit is not known"
 
 
 def test_what_is_stated_of_the_meter_counts_where_it_marks_all_under_range() -> None:

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from benchd.analysis.catalogue_figure import Figure
-from benchd.analysis.uncertainty.difference_interval import apart
+from benchd.analysis.uncertainty.difference_interval import asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.measurements.tone_curve.ending import Knee, knee_of
@@ -203,7 +203,7 @@ def test_over_range_there_is_no_verdict() -> None:
 
 def difference_of(first: Knee, second: Knee) -> tuple[float, float]:
     pair: Sequence[Quantity] = [relabelled(one.at, f"{side}:") for side, one in enumerate((first, second))]
-    found = apart(*pair).interval
+    found = asymmetric_difference(*pair).interval
     assert found is not None
     return found
 
