@@ -43,7 +43,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "api": (
         *(*BASE, "benchd.analysis", "benchd.plan", "benchd.profile", "benchd.report", "benchd.instruments"),
         "benchd.patch.model",
-        "benchd.measurements.claimable",
+        "benchd.measurements.declared_figure",
     ),
     "library": (*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
     "daemon": (

@@ -6,7 +6,7 @@ speak of the same: the figures of all blocks, each as the part of its kind gives
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from benchd.analysis.catalogue_figure import Figure
@@ -15,6 +15,7 @@ from benchd.analysis.figure_conditions import Conditions, of_settings
 from benchd.analysis.measurement import Result, in_order, result_part
 from benchd.analysis.results import Results
 from benchd.analysis.results_swept import Setting, SweepRow
+from benchd.measurements.declared_figure import DeclaredFigure, declared_figures
 
 AT = " at "
 """Between the name of a figure and the settings of its point of a sweep."""
@@ -63,11 +64,20 @@ def at_point(blocks: Iterable[Result], target: Target | None) -> Mapping[str, Fi
     return named(sorted(found, key=lambda one: not one.quantity.present))
 
 
-def _in_order(blocks: Iterable[Result], target: Target | None) -> Iterator[Figure]:
+def _in_order(blocks: Iterable[Result], target: Target | None) -> list[Figure]:
     """The figures of blocks, topic by topic."""
-    places = {topic: place for place, topic in enumerate(TOPICS)}
-    found = [one for block in blocks for one in result_part(block.kind).figures(block, target)]
-    return iter(sorted(found, key=lambda one: places.get(one.topic, len(places))))
+    found = (one for block in blocks for one in result_part(block.kind).figures(block, target))
+    return sorted(found, key=_place)
+
+
+def _place(one: DeclaredFigure) -> int:
+    return TOPICS.index(one.topic) if one.topic in TOPICS else len(TOPICS)
+
+
+def short_names() -> list[str]:
+    """The short names of all figures that measurements declare, in the order of a summary."""
+    known = sorted(declared_figures(), key=_place)
+    return [short for one in known for short in (one.short, *one.members.values()) if short]
 
 
 def named(several: Iterable[Figure]) -> dict[str, Figure]:
@@ -79,7 +89,8 @@ def named(several: Iterable[Figure]) -> dict[str, Figure]:
             if one.stand_in:
                 continue
             name = f"{name} ({one.block.rpartition('/')[2]})"
-        found.setdefault(name, replace(one, name=name))
+            one = replace(one, name=name, short="")
+        found.setdefault(name, one)
     return found
 
 

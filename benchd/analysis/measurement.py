@@ -10,7 +10,7 @@ from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements import registry
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 if TYPE_CHECKING:  # what analyses: a report does not need it
     from benchd.analysis.colour.target import Target
@@ -44,7 +44,7 @@ class ResultPart:
     ``names``     tuples of fixed length that become objects in JSON: (class, field) -> their keys
     ``aimed``     fields whose figures the target decides
     ``target_in_hdr``  are some held against the SDR target of the plan with an HDR signal too?
-    ``claimable`` figures that a maker's claim may be of, before anything is measured
+    ``declared``  what is known of its figures before anything is measured, stand-ins for those of other kinds apart
     ``with_room`` the result with what the light of the room does to its black; None: black is no figure of it
     """
 
@@ -53,7 +53,7 @@ class ResultPart:
     absences: Callable[[Any], Iterator[Absent]]
     keys: Mapping[tuple[type, str], Callable[[Any], str]] = field(default_factory=dict)
     names: Mapping[tuple[type, str], tuple[str, ...]] = field(default_factory=dict)
-    claimable: tuple[Claimable, ...] = ()
+    declared: tuple[DeclaredFigure, ...] = ()
     with_room: Callable[[Any, Callable[[Quantity], str]], Any] | None = None
     aimed: frozenset[str] = frozenset()
     target_in_hdr: bool = False

@@ -7,8 +7,8 @@
     one        = "not", one | "(", condition, ")" | NAME, SIGN, VALUE, [ UNIT ]
     SIGN       = "=" | "!=" | "<" | "<=" | ">" | ">="
 
-NAME is a fact of the run (`FACTS`) or a figure: by a name as `benchd.library.short_names` takes them, or a path. A fact
-is compared as text, in which ``*`` stands for any signs; ``yes`` and ``no`` go with the facts that are true or false.
+NAME is a fact of the run (`FACTS`) or a figure: a name that `benchd.library.figure_names` takes, or a path. A fact is
+compared as text, in which ``*`` stands for any signs; ``yes`` and ``no`` go with the facts that are true or false.
 A figure is compared as a number. Words with blanks, brackets or signs in them go in double quotes. This is the whole
 grammar; no text of it ever reaches the database.
 """
@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from benchd.errors import Fault, ProfileError
-from benchd.library.short_names import full_name, suggestions
+from benchd.library.figure_names import FigureNames
 
 Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
@@ -80,8 +80,8 @@ class _Token(NamedTuple):
     column: int
 
 
-def parse(text: str, figures: frozenset[str]) -> Condition:
-    """The condition in ``text``; ``figures`` are the names of figures that the library has.
+def parse(text: str, figures: FigureNames) -> Condition:
+    """The condition in ``text``; ``figures`` are those that the library has.
 
     Raises `ProfileError` with the column of the fault.
     """
@@ -97,7 +97,7 @@ def names_in(condition: Condition) -> tuple[str, ...]:
 
 
 class _Parser:
-    def __init__(self, text: str, figures: frozenset[str]) -> None:
+    def __init__(self, text: str, figures: FigureNames) -> None:
         self._figures = figures
         self._tokens = self._read(text)
         self._end = _Token("end", "", len(text) + 1)
@@ -177,10 +177,9 @@ class _Parser:
 
     def _figure(self, name: _Token) -> str:
         """The figure of a name."""
-        found = full_name(name.text, self._figures)
-        if found not in self._figures:
-            close = suggestions(name.text, {*FACTS, *self._figures})
-            advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
+        found = self._figures.meant(name.text)
+        if found not in self._figures.names:
+            advice = self._figures.advice(name.text, FACTS)
             raise self._wrong(name.column, f"no sample has a figure {name.text!r}; {advice}")
         return found
 

@@ -79,8 +79,8 @@ class Facts(NamedTuple):
 class NamedFigure(NamedTuple):
     """A figure with its name and unit; ``headline`` when the name is one of `benchd.analysis.catalogue`.
 
-    Of a headline also: ``kind`` of its digits, which way it is ``better`` ("more", "less", "nearer"), and the ``parts``
-    of its uncertainty, none where that is not known or its interval is not symmetrical.
+    Of a headline also: ``kind`` of its digits, which way it is ``better`` ("more", "less", "nearer"), a ``short`` name
+    or "", and the ``parts`` of its uncertainty, none where that is not known or its interval is not symmetrical.
     """
 
     name: str
@@ -89,4 +89,5 @@ class NamedFigure(NamedTuple):
     figure: Figure
     kind: str = ""
     better: str = "nearer"
+    short: str = ""
     parts: tuple[BudgetPart, ...] = ()

@@ -9,9 +9,8 @@ from benchd.analysis.meter_model.spectral import Spectral, moved_by_spectrum, sp
 from benchd.analysis.uncertainty.quantity import Bound, Quantity
 from benchd.library.entry import Figure
 from benchd.library.ranking import Ranked, by_conditions
-from benchd.library.short_names import digits_of
 from benchd.library.store import StoredSample
-from benchd.report.digits import bound, number, with_ends, with_uncertainty
+from benchd.report.digits import bound, digits_of, number, with_ends, with_uncertainty
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"

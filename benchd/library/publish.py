@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from benchd import __version__
+from benchd.analysis.catalogue import short_names
 from benchd.errors import InputError
 from benchd.library.entry import Figure
 from benchd.library.judge import interval
 from benchd.library.library_text import UNITS, ListColumn, day, figure_text, heading, notice, spectral_remark
 from benchd.library.ranking import Parts, by_conditions, rank
-from benchd.library.short_names import SHORT
-from benchd.library.store import Store, StoredSample
+from benchd.library.store import IndexedName, Store, StoredSample
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 from benchd.report.words import printable
 
@@ -52,9 +52,8 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
     columns: dict[str, ListColumn] = {}
     figures: list[SiteFigure] = []
     parts: dict[str, dict[int, Parts]] = {}
-    for short, name in SHORT.items():
+    for name, _, _, _, kind, better, short in _with_short_names(store):
         unit, found = store.figure(name)
-        kind, better = store.about(name)
         apart = by_conditions(samples, found)
         of_figure: dict[int, Parts] = dict(store.parts(name)) if apart else {}
         labels = distinct(list(apart))
@@ -103,6 +102,13 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
         for sample in sequence
     )
     return SitePage(title, tuple(figures), rows, order, __version__, spectral_remark(columns.values(), samples))
+
+
+def _with_short_names(store: Store) -> list[IndexedName]:
+    """The figures that get columns, in the order of a summary; those that no measurement here declares last."""
+    order = {short: place for place, short in enumerate(short_names())}
+    named = [one for one in store.names() if one.short]
+    return sorted(named, key=lambda one: (order.get(one.short, len(order)), one.short))
 
 
 def distinct(conditions: Sequence[str]) -> list[str]:

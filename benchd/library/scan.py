@@ -27,7 +27,6 @@ _SHAPE_OF_RESULTS = (
     "report/data/document.py",
     "report/uncertain.py",
     "library/entry.py",
-    "library/short_names.py",
     "library/take.py",
 )
 """What decides, beside the analysis, which figures an entry has and what they are."""

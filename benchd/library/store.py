@@ -17,6 +17,7 @@ from zlib import crc32
 
 from benchd.errors import InputError
 from benchd.library.entry import Facts, Figure, NamedFigure
+from benchd.library.figure_names import FigureNames
 
 APPLICATION_ID = 0x62656E63  # "benc": distinguishes our file from any other database
 WAIT_S = 15.0
@@ -32,7 +33,7 @@ CREATE TABLE files(path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, sha256
 CREATE INDEX files_by_digest ON files(sha256);
 CREATE TABLE samples(id INTEGER PRIMARY KEY, analysis TEXT, {", ".join(_FACTS)}, UNIQUE(sha256));
 CREATE TABLE names(id INTEGER PRIMARY KEY, name TEXT, unit TEXT, headline INTEGER, kind TEXT, better TEXT,
-    UNIQUE(name, unit));
+    short TEXT,     UNIQUE(name, unit));
 CREATE TABLE texts(id INTEGER PRIMARY KEY, text TEXT UNIQUE);
 CREATE TABLE figures(name INTEGER, sample INTEGER, {", ".join(_FIGURE)}, PRIMARY KEY(name, sample)) WITHOUT ROWID;
 CREATE TABLE parts(name INTEGER, sample INTEGER, source INTEGER, amount REAL, dof REAL,
@@ -72,7 +73,7 @@ class StoredSample(NamedTuple):
 
 
 class IndexedName(NamedTuple):
-    """A figure's name, its unit, and how many samples have it; ``kind`` and ``better`` as of `NamedFigure`."""
+    """A figure's name, its unit, how many samples have it; ``kind``, ``better`` and ``short`` as of `NamedFigure`."""
 
     name: str
     unit: str
@@ -80,6 +81,7 @@ class IndexedName(NamedTuple):
     samples: int
     kind: str = ""
     better: str = "nearer"
+    short: str = ""
 
 
 class Store:
@@ -203,8 +205,8 @@ class Store:
     def _name(self, named: NamedFigure) -> int:
         key = (named.name, named.unit)
         if key not in self._names:
-            row = (*key, named.headline, named.kind, named.better)
-            self._base.execute("INSERT OR IGNORE INTO names VALUES (NULL, ?, ?, ?, ?, ?)", row)
+            row = (*key, named.headline, named.kind, named.better, named.short)
+            self._base.execute("INSERT OR IGNORE INTO names VALUES (NULL, ?, ?, ?, ?, ?, ?)", row)
             found = self._base.execute("SELECT id FROM names WHERE name = ? AND unit = ?", key).fetchone()
             self._names[key] = found[0]
         return self._names[key]
@@ -271,22 +273,23 @@ class Store:
         """Every figure of one sample, headlines first, then in the order of the results."""
         with self._told():
             rows = self._base.execute(
-                f"SELECT names.name, unit, headline, kind, better, {_WANTED} FROM figures JOIN names ON "
+                f"SELECT names.name, unit, headline, kind, better, short, {_WANTED} FROM figures JOIN names ON "
                 f"names.id = figures.name {_WITH_TEXTS} WHERE sample = ? ORDER BY headline DESC, names.id",
                 (sample,),
             ).fetchall()
-        return [NamedFigure(row[0], row[1], bool(row[2]), Figure._make(row[5:]), row[3], row[4]) for row in rows]
+        return [NamedFigure(row[0], row[1], bool(row[2]), Figure._make(row[6:]), *row[3:6]) for row in rows]
 
-    def known_names(self) -> frozenset[str]:
+    def known_names(self) -> FigureNames:
         """Every name that a figure has or had. Quick: nothing is counted."""
         with self._told():
-            return frozenset(name for (name,) in self._base.execute("SELECT name FROM names"))
+            rows = self._base.execute("SELECT name, short FROM names").fetchall()
+        return FigureNames(frozenset(name for name, _ in rows), {short: name for name, short in rows if short})
 
     def names(self) -> list[IndexedName]:
         """Every name with the number of samples that have it, headlines first."""
         with self._told():
             rows = self._base.execute(
-                "SELECT names.name, unit, headline, COUNT(*), kind, better FROM names "
+                "SELECT names.name, unit, headline, COUNT(*), kind, better, short FROM names "
                 "JOIN figures ON figures.name = names.id GROUP BY names.id ORDER BY headline DESC, names.id"
             ).fetchall()
         return [IndexedName(name, unit, bool(headline), *rest) for name, unit, headline, *rest in rows]

@@ -49,7 +49,8 @@ def figures_of(results: Results, document: Json) -> Iterator[NamedFigure]:
         under = conditions_text(one.conditions)
         figure = figure_of(plain(one.quantity, results.simulated))._replace(settings=settings, conditions=under)
         unit = one.quantity.unit
-        yield NamedFigure(one.name, unit, True, figure, one.unit, one.better, parts_of(one.quantity))
+        short = "" if AT in one.name else one.short
+        yield NamedFigure(one.name, unit, True, figure, one.unit, one.better, short, parts_of(one.quantity))
     for path, quantity, under in held(document):
         yield NamedFigure(path, quantity["unit"], False, figure_of(quantity)._replace(conditions=under))
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd.measurements.claimable import Better, claimable
+from benchd.measurements.declared_figure import Better, DeclaredFigure, declared_figures
 from benchd.profile.claim_numbers import number_fault
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
@@ -106,15 +107,20 @@ def _figure(written: str) -> tuple[str, str, Better]:
         return f"{name} at {point}", unit, better
     for one in claimable():
         if name := one.called(written):
-            return name, one.unit, one.better
+            return name, one.quantity_unit, one.better
     if written.lower() in RENAMED:
         raise ValueError(f"{show(written)} is now called {RENAMED[written.lower()]}")
     import difflib  # for a wrong name only
 
-    known = [one.name for one in claimable()]
+    known = [one.example for one in claimable()]
     close = difflib.get_close_matches(written.lower(), [name.lower() for name in known], n=3, cutoff=0.5)
     advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known)}"
     raise ValueError(f"there is no figure {show(written)}; {advice}")
+
+
+def claimable() -> Iterator[DeclaredFigure]:
+    """The figures that a claim may be of."""
+    return (one for one in declared_figures() if one.claimable and one.headline)
 
 
 def _claim(value: Any) -> Any:

@@ -51,6 +51,15 @@ FINEST = {
 }
 """What each kind of figure is worth. A kind that is not listed gets four significant digits."""
 
+_OF_PATHS = {
+    **dict.fromkeys(("x", "y", "u_prime", "v_prime"), "xy"),
+    "cct": "K",
+    "duv": "Duv",
+    "gamma": "gamma",
+    "delta_uv": "u'v'",
+}
+"""How the last word of a path ends -> the kind of its digits."""
+
 AMOUNTS = frozenset({"cd/m2", "1", "ratio", "", "s"})
 """Kinds whose value, where it is not zero, is never printed as zero: ``1.05e-9`` where its digits end too early."""
 
@@ -59,6 +68,14 @@ _FINEST_FLOAT = 400
 
 TELLING_ZEROS = 4
 """An exact zero is printed with its kind's decimals up to this many; more would only be noise."""
+
+
+def digits_of(path: str, unit: str) -> str:
+    """The kind of digits (a key of `FINEST`) that a figure is worth by its path, where its unit alone does not say."""
+    if "delta_e" in path:
+        return "dE00"
+    last = f"_{path.rpartition('/')[2]}"
+    return next((kind for end, kind in _OF_PATHS.items() if last.endswith(f"_{end}")), unit)
 
 
 def first_place(value: float) -> int:

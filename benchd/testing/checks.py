@@ -23,6 +23,7 @@ from benchd.analysis.verdicts.comparison import NOT_TESTED, Sample, compare
 from benchd.errors import ProfileError
 from benchd.library.scan import open_library, refresh
 from benchd.measurements import registry
+from benchd.measurements.declared_figure import declared_figures
 from benchd.plan.bench_fit import fit
 from benchd.plan.key_tables import page as keys_page
 from benchd.plan.measurement import plan_part
@@ -130,6 +131,11 @@ def figures_are_well_formed(kind: str, example: Example) -> None:
         assert one.name, "a figure without a name"
         assert one.unit, f"{one.name} has no unit"
         assert one.how, f"{one.name} does not say what it means"
+        declared = [said for said in declared_figures() if said.called(one.name)]
+        assert any((said.topic, said.unit, said.better) == (one.topic, one.unit, one.better) for said in declared), (
+            f"{one.name} is none of the figures that a ResultPart has as declared"
+        )
+        assert one.quantity.unit == one.quantity_unit, f"{one.name} in {one.quantity.unit}"
         assert one.better in ("more", "less", "nearer"), one.better
         assert one.quantity.value is None or math.isfinite(one.quantity.value), one.name
         assert AT not in one.name, f"{one.name}: {AT!r} stands before the settings of a sweep's point"
@@ -198,11 +204,6 @@ def claims_are_judged(kind: str, example: Example) -> None:
     """A maker's claim of each figure is held against the log, in the figure's own unit."""
     for one in example.figures_of(kind):
         if one.claimable and one.headline:
-            declared = [
-                said for said in result_part(kind).claimable if said.called(one.name.removesuffix(f" ({kind})"))
-            ]
-            assert declared, f"{one.name} may be claimed, and claimable of its ResultPart has no such figure"
-            assert all((said.unit, said.better) == (one.quantity.unit, one.better) for said in declared), one.name
             claim = Claim(one.name, None, math.inf, one.quantity.unit, f"{one.name} <= inf", "", "")
             [outcome] = check_claims([claim], [example.results])
             assert outcome.outcome == "met", f"{one.name}: {outcome}"
@@ -267,6 +268,7 @@ def _absences(results: Results, kind: str) -> list[str]:
 _HEAVY = """
 import sys
 from benchd.measurements import registry
+from benchd.measurements.declared_figure import declared_figures
 sys.path[:] = {path!r}
 registry.all_kinds()
 for kind in {kinds!r}:

@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 from benchd.errors import InputError, ProfileError
 from benchd.library.conditions import FACTS, Both, Compare, Condition, Either, Not, names_in, parse
 from benchd.library.entry import Facts, Figure
+from benchd.library.figure_names import FigureNames
 from benchd.library.judge import judge
 from benchd.library.store import Store, StoredSample
 
-FIGURES = frozenset(
-    {"contrast", "white", "luminance/white_chromaticity/cct", "preset=warm,brightness=50/contrast/ratio"}
+FIGURES = FigureNames(
+    frozenset({"contrast", "white", "luminance/white_chromaticity/cct", "preset=warm,brightness=50/contrast/ratio"}), {}
 )
 
 
@@ -187,7 +188,7 @@ def test_any_text_is_a_condition_or_a_fault(text: str) -> None:
     except ProfileError as error:
         fault = str(error)
     else:
-        assert set(names_in(found)) <= {*FACTS, *FIGURES}
+        assert set(names_in(found)) <= {*FACTS, *FIGURES.names}
         return
     assert fault.startswith("condition:1:")
 

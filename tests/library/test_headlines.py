@@ -10,10 +10,10 @@ import pyarrow.parquet as parquet
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue import headlines, short_names
 from benchd.analysis.uncertainty.sources import Renamed, standard
 from benchd.cli import main
-from benchd.library.short_names import SHORT, full_name, suggestions
+from benchd.library.figure_names import FigureNames
 from benchd.library.take import headlines_of, parts_of
 from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
@@ -22,7 +22,15 @@ from tests.library.conftest import House
 from tests.library.made import results
 from tests.report.logged import records
 
-KNOWN = ("white luminance", "contrast", "white CCT", "contrast at brightness=50", "contrast/sequential/ratio")
+KNOWN = FigureNames(
+    frozenset(
+        {
+            *("white luminance", "contrast", "white CCT", "contrast at brightness=50", "contrast/sequential/ratio"),
+            "maximum peak luminance",
+        }
+    ),
+    {"white": "white luminance", "contrast": "contrast", "cct": "white CCT", "hdr-peak": "maximum peak luminance"},
+)
 
 
 @pytest.mark.parametrize(
@@ -39,21 +47,23 @@ KNOWN = ("white luminance", "contrast", "white CCT", "contrast at brightness=50"
     ],
 )
 def test_a_figure_is_found_by_any_of_its_names(typed: str, found: str) -> None:
-    assert full_name(typed, KNOWN) == found
+    assert KNOWN.meant(typed) == found
 
 
 def test_wrong_names_are_answered_with_near_ones() -> None:
-    assert suggestions("contrst", KNOWN) == ["contrast"]
-    assert suggestions("whyte", KNOWN) == ["white"]
+    assert KNOWN.advice("contrst") == "did you mean contrast?"
+    assert KNOWN.advice("whyte") == "did you mean white?"
+    assert "--figures" in KNOWN.advice("quux")
 
 
 def test_one_catalogue_serves_report_and_library() -> None:
     found, _ = results("colour-standard")
     of_report = {one.name: one.quantity for one in headlines(found)}
     assert {one.name: one.quantity for one, _ in headlines_of(found)} == of_report
-    named = {name for name in SHORT.values() if name in of_report}
+    named = {one.name for one, _ in headlines_of(found) if one.short}
     assert {"white luminance", "gamma", "colour delta E mean of chart24"} <= named
-    assert {name for name in SHORT.values() if "coverage" in name} <= named
+    assert {one.short for one, _ in headlines_of(found) if one.short} <= set(short_names())
+    assert {one for one in short_names() if "coverage" in one} == {"srgb-coverage", "p3-coverage", "bt2020-coverage"}
 
 
 def test_parts_are_the_uncertainty_taken_apart() -> None:

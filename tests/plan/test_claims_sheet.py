@@ -6,10 +6,10 @@ import pytest
 
 from benchd.analysis.catalogue import headlines
 from benchd.errors import ProfileError
-from benchd.measurements.claimable import Claimable, claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 from benchd.profile import claim_sheet
 from benchd.profile import profile_store as library
-from benchd.profile.claim_sheet import Terms, terms_of
+from benchd.profile.claim_sheet import Terms, claimable, terms_of
 from tests.report import made
 
 SHEET = """\
@@ -88,16 +88,40 @@ def test_the_shipped_sheet_loads_and_says_that_it_is_invented() -> None:
 def test_names_and_units_are_those_of_the_report() -> None:
     """A claim must find its figure: the two lists are of one mind."""
     found = {one.name: one for one in headlines(made.results())}
-    for name, unit, better, _ in claimable():
-        if name in found:
-            assert found[name].quantity.unit == unit, name
-            assert found[name].better == better, name
+    for one in claimable():
+        if one.name in found:
+            assert found[one.name].quantity.unit == one.quantity_unit, one.name
+            assert found[one.name].better == one.better, one.name
     assert {"white luminance", "contrast", "gamma", "grayscale delta E mean"} <= set(found)
+
+
+@pytest.mark.parametrize(
+    ("written", "example"),
+    [
+        ("Peak luminance of a 2.5 % window", "peak luminance of a 10 % window"),
+        ("HDR contrast of a 5 x 5 board", "HDR contrast of a 3 x 3 board"),
+        ("colour delta E mean", "colour delta E mean"),
+        ("colour delta E mean of skin-memory", "colour delta E mean"),
+        ("coverage of sRGB", "coverage of sRGB / BT.709"),
+        ("coverage of sRGB in xy", "coverage of sRGB / BT.709"),
+        ("sustained luminance of a 5 % window, share of its peak", "sustained luminance of a 10 % window, share"),
+        ("non-uniformity of grey50", "non-uniformity of white"),
+    ],
+)
+def test_a_family_knows_its_members(written: str, example: str) -> None:
+    found = next(one for one in claimable() if one.called(written))
+    assert found.called(written) == written
+    assert found.example.startswith(example)
+
+
+@pytest.mark.parametrize("written", ["HDR contrast of a 3 x 5 board", "peak luminance of a full window", "gamma of"])
+def test_a_family_knows_no_other(written: str) -> None:
+    assert not [one for one in claimable() if one.called(written)]
 
 
 def test_units_are_open(monkeypatch: pytest.MonkeyPatch) -> None:
     """A kind of measurement may give figures in any unit; a claim is written in it, and in no other."""
-    lag = Claimable("input lag", "ms", "less")
+    lag = DeclaredFigure("input lag", "lag", "ms", "less")
     monkeypatch.setattr(claim_sheet, "claimable", lambda: iter([*claimable(), lag]))
     assert terms_of("input lag <= 10 ms") == Terms("input lag", None, 10.0, "ms", False)
     assert terms_of("input lag 8 ms typical") == Terms("input lag", None, 8.0, "ms", True)

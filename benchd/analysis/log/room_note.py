@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -21,6 +22,12 @@ def noted(quantity: Quantity, words: str) -> Quantity:
 def noted_contrast(one: Pair, words: str) -> Pair:
     """A contrast with its black: a class with ``black`` and ``ratio``."""
     changed: Pair = replace(one, black=noted(one.black, words), ratio=noted(one.ratio, words))
+    return changed
+
+
+def noted_black(one: Pair, note: Callable[[Quantity], str]) -> Pair:
+    """A result with the note on its ``black``."""
+    changed: Pair = replace(one, black=noted(one.black, note(one.black)))
     return changed
 
 

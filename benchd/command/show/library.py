@@ -9,6 +9,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+from benchd.analysis.catalogue import AT
 from benchd.command.messages import draw, say
 from benchd.command.show.not_a_log import not_a_log
 from benchd.command.show.printed import print_json
@@ -29,11 +30,9 @@ from benchd.library.library_text import (
 )
 from benchd.library.ranking import by_conditions, rank
 from benchd.library.scan import open_library, refresh, remove_index
-from benchd.library.short_names import AT, SHORT, full_name, suggestions
 from benchd.library.store import Store, StoredSample
 from benchd.report.words import SIMULATED, columns, count, printable
 
-_SHORT_OF = {name: short for short, name in SHORT.items()}
 MOST_NAMED = 5  # damaged logs that are named unasked
 MAIN_FIGURES = ("white luminance", "black luminance", "contrast", "gamma")
 
@@ -131,15 +130,10 @@ def _list(store: Store, arguments: Namespace) -> Exit:
 def _figures(store: Store, arguments: Namespace) -> Exit:
     names = [one for one in store.names() if one.samples]
     if arguments.format == "json":
-        print_json(
-            [
-                {"figure": one.name, "unit": one.unit, "logs": one.samples, "short": _SHORT_OF.get(one.name, "")}
-                for one in names
-            ]
-        )
+        print_json([{"figure": one.name, "unit": one.unit, "logs": one.samples, "short": one.short} for one in names])
         return Exit.COMPLETE
     rows = [("figure", "unit", "logs", "short")]
-    rows += [(one.name, one.unit, str(one.samples), _SHORT_OF.get(one.name, "")) for one in names]
+    rows += [(one.name, one.unit, str(one.samples), one.short) for one in names]
     print("\n".join(columns(rows, left=(0, 1, 3))))
     return Exit.COMPLETE
 
@@ -225,11 +219,9 @@ def _show_lines(store: Store, sample: StoredSample, every: bool) -> list[str]:
 
 def _rank(store: Store, arguments: Namespace) -> Exit:
     known = store.known_names()
-    column = _column(store, full_name(arguments.figure, known))
+    column = _column(store, known.meant(arguments.figure))
     if not column.figures:
-        close = suggestions(arguments.figure, known)
-        advice = f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
-        raise InputError(f"no sample has a figure {arguments.figure!r}; {advice}")
+        raise InputError(f"no sample has a figure {arguments.figure!r}; {known.advice(arguments.figure)}")
     name, unit = column.name, column.unit
     better = store.about(name)[1]
     highest = arguments.highest or (better != "less" and not arguments.lowest)
@@ -287,16 +279,16 @@ def _query(store: Store, arguments: Namespace) -> Exit:
     if arguments.format == "json":
         print_json([_sample_json(store, sample) for sample in samples])
     else:
-        names = store.known_names()
+        known = store.known_names()
         typed = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
-        asked = tuple(full_name(word, names) for word in typed)
+        asked = tuple(map(known.meant, typed))
         for word, name in zip(typed, asked, strict=True):
-            if name not in names:
+            if name not in known.names:
                 raise InputError(f"--show: no sample has a figure {word!r}; `benchd library list --figures` names them")
         if not asked:
             from benchd.library.conditions import FACTS, names_in
 
-            wanted = [name for name in names_in(parse(arguments.condition, names)) if name not in FACTS]
+            wanted = [name for name in names_in(parse(arguments.condition, known)) if name not in FACTS]
             asked = tuple(wanted) or MAIN_FIGURES
         _print_samples(store, samples, asked)
     return Exit.COMPLETE if samples else Exit.NO

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +54,16 @@ class ColourLevels:
     missing: str = ""
 
 
+MEAN = DeclaredFigure("HDR colour delta E ITP mean", "HDR", "dE00", "less", head="colour\ndE ITP\nmean", rank=1)
+LARGEST = DeclaredFigure(
+    *("HDR colour delta E ITP maximum", "HDR", "dE00", "less"), head="colour\ndE ITP\nmaximum", rank=2
+)
+
+
 def _figures(one: ColourLevels, target: Target | None) -> Iterator[Figure]:
     how, under = f"colours of {one.inside} at levels, ITU-R BT.2124", _conditions(one)
-    for word, quantity in (("mean", one.mean_delta_e_itp), ("maximum", one.max_delta_e_itp)):
-        yield Figure(f"HDR colour delta E ITP {word}", "HDR", "dE00", "less", quantity, how, one.block, under)
+    yield figure_of(MEAN, one.mean_delta_e_itp, how, one.block, under)
+    yield figure_of(LARGEST, one.max_delta_e_itp, how, one.block, under)
 
 
 def _conditions(one: ColourLevels) -> Conditions:
@@ -83,8 +89,5 @@ PART = ResultPart(
     figures=_figures,
     absences=_absences,
     keys={(ColourLevels, "colours"): _of_colour},
-    claimable=(
-        Claimable("HDR colour delta E ITP mean", "1", "less"),
-        Claimable("HDR colour delta E ITP maximum", "1", "less"),
-    ),
+    declared=(MEAN, LARGEST),
 )

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import WHITES, Conditions
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 Aim = Literal["target_clamped", "target_unclamped"]
 
@@ -114,15 +114,30 @@ class Colours:
     missing: str = ""
 
 
+MEAN = DeclaredFigure(
+    *("colour delta E mean of {}", "colours", "dE00", "less"),
+    head="{}\ndE00\nmean",
+    rank=1,
+    members={"chart24": "chart-de-mean"},
+    optional=" of {}",
+)
+LARGEST = DeclaredFigure(
+    *("colour delta E maximum of {}", "colours", "dE00", "less"),
+    head="{}\ndE00\nmaximum",
+    rank=2,
+    members={"chart24": "chart-de-max"},
+    optional=" of {}",
+)
+
+
 def _figures(one: Colours, target: Target | None) -> Iterator[Figure]:
     for accuracy in one.accuracy:
         if accuracy.convention == one.primary and accuracy.aim == one.aim and accuracy.formula.startswith("CIEDE2000"):
             how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
             colours, under = one.list.removeprefix("chart "), _conditions(one, accuracy)
-            for word, end, quantity in (("mean", "mean", accuracy.mean), ("maximum", "max", accuracy.maximum)):
-                name = f"colour delta E {word} of {colours}"
-                short = f"chart-de-{end}" if colours == "chart24" else ""
-                yield Figure(name, "colours", "dE00", "less", quantity, how, one.block, under, short)
+            for declared, quantity in ((MEAN, accuracy.mean), (LARGEST, accuracy.maximum)):
+                named = declared.of(colours, head=one.block.rpartition("/")[2])
+                yield figure_of(named, quantity, how, one.block, under)
 
 
 def _conditions(one: Colours, accuracy: Accuracy) -> Conditions:
@@ -153,5 +168,5 @@ PART = ResultPart(
     figures=_figures,
     absences=_absences,
     keys={(Colours, "accuracy"): _of_name, (Colours, "patches"): _of_name},
-    claimable=(Claimable("colour delta E mean of chart24", "1", "less", r"colour delta E (mean|maximum)( of .+)?"),),
+    declared=(MEAN, LARGEST),
 )

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.room_note import noted, noted_contrast, room_words
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.white_figures import CONTRAST, full_screen, white_figures
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,20 +64,20 @@ class Contrast:
     checkerboard: CheckerboardContrast | None
 
 
+CHECKERBOARD = DeclaredFigure("checkerboard contrast", "luminance", "1", "more", "checker-contrast", rank=1)
+
+
 def _figures(one: Contrast, target: Target | None) -> Iterator[Figure]:
     if one.sequential:
-        yield from full_screen(one.sequential.white, one.sequential.black, None, one.block)
-        quantity = one.sequential.ratio
-        yield Figure("contrast", "luminance", "1", "more", quantity, CONTRAST, one.block, short="contrast")
+        light = (one.sequential.white, one.sequential.black, one.sequential.ratio)
+        yield from full_screen(*light, one.block, own=(CONTRAST,))
         if one.sequential.white_chromaticity:
             yield from white_figures(one.sequential.white_chromaticity, one.block, stand_in=True)
     if one.checkerboard:
         board = one.checkerboard
         cells = f"{board.columns} x {board.rows}"
-        yield Figure(
-            *("checkerboard contrast", "luminance", "1", "more", board.ratio),
-            *(f"{cells} cells, mean of both polarities", one.block, (("cells", cells),), "checker-contrast"),
-        )
+        how = f"{cells} cells, mean of both polarities"
+        yield figure_of(CHECKERBOARD, board.ratio, how, one.block, (("cells", cells),))
 
 
 def _absences(one: Contrast) -> Iterator[Absent]:
@@ -107,8 +107,5 @@ PART = ResultPart(
     figures=_figures,
     absences=_absences,
     with_room=_with_room,
-    claimable=(
-        Claimable("contrast", "1", "more"),
-        Claimable("checkerboard contrast", "1", "more"),
-    ),
+    declared=(CONTRAST, CHECKERBOARD),
 )

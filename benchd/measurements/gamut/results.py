@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,26 +106,31 @@ class Gamut:
     missing: str = ""
 
 
-SHORT = {"srgb": "srgb-coverage", "display-p3": "p3-coverage", "bt2020": "bt2020-coverage"}
-"""Space -> short name of its coverage in u'v'."""
+UV = DeclaredFigure(
+    *("coverage of {} in u'v'", "gamut", "%", "more"),
+    head="coverage\n{}\nu'v'",
+    rank=1,
+    members={"sRGB / BT.709": "srgb-coverage", "Display P3": "p3-coverage", "BT.2020": "bt2020-coverage"},
+    optional=" in u'v'",
+)
+XY = DeclaredFigure("coverage of {} in xy", "gamut", "%", "more", head="coverage\n{}\nxy", rank=4)
+FULL = DeclaredFigure("full {}", "gamut", "xy", "nearer", headline=False)
 
 
 def _figures(one: Gamut, target: Target | None) -> Iterator[Figure]:
     under = (("patch", one.patch),)
     for space in one.coverage:
-        for diagram, words, quantity in (
-            ("u'v'", "CIE 1976", space.coverage_uv),
-            ("xy", "CIE 1931", space.coverage_xy),
+        for declared, diagram, quantity in (
+            (UV, "CIE 1976", space.coverage_uv),
+            (XY, "CIE 1931", space.coverage_xy),
         ):
-            how = f"shared area over the space's, {words} diagram, {one.patch}"
-            name = f"coverage of {space.label} in {diagram}"
-            short = SHORT.get(space.space, "") if diagram == "u'v'" else ""
-            yield Figure(name, "gamut", "%", "more", quantity, how, one.block, under, short)
+            how = f"shared area over the space's, {diagram} diagram, {one.patch}"
+            yield figure_of(declared.of(space.label), quantity, how, one.block, under)
     for colour in one.colours:
         if colour.name in ("red", "green", "blue", "white"):
             for diagram, quantity in (("u'", colour.u_prime), ("v'", colour.v_prime)):
-                name, how = f"full {colour.name} {diagram}", f"CIE 1976, {one.patch}"
-                yield Figure(name, "gamut", "xy", "nearer", quantity, how, one.block, under, headline=False)
+                declared = FULL.of(f"{colour.name} {diagram}")
+                yield figure_of(declared, quantity, f"CIE 1976, {one.patch}", one.block, under)
 
 
 def _absences(one: Gamut) -> Iterator[Absent]:
@@ -162,5 +167,5 @@ PART = ResultPart(
         (Gamut, "hue_shifts"): _of_name,
     },
     target_in_hdr=True,
-    claimable=(Claimable("coverage of Display P3", "%", "more", r"coverage of .+"),),
+    declared=(UV, XY, FULL),
 )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import WHITES, Conditions, steps_text, target_text
 from benchd.analysis.log.places import NOT_MEASURED
@@ -15,7 +15,7 @@ from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.white_figures import full_screen, white_figures
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,25 +115,33 @@ class Grayscale:
     missing: str = ""
 
 
+GAMMA = DeclaredFigure("gamma", "grayscale", "gamma", "nearer", "gamma", rank=1)
+MEAN = DeclaredFigure(
+    *("grayscale delta E mean", "grayscale", "dE00", "less", "gray-de-mean"), head="grey\ndE00\nmean", rank=1
+)
+LARGEST = DeclaredFigure(
+    *("grayscale delta E maximum", "grayscale", "dE00", "less", "gray-de-max"), head="grey\ndE00\nmaximum", rank=2
+)
+DARK = DeclaredFigure("black {}", "grayscale", "xy", "nearer", headline=False)
+
+
 def _figures(one: Grayscale, target: Target | None) -> Iterator[Figure]:
     for fit in one.gamma_fits:
         if fit.white_fixed:
             held = (("fit", fit.rule), ("patch", one.patch))
-            yield Figure("gamma", "grayscale", "gamma", "nearer", fit.gamma, fit.rule, one.block, held, "gamma")
+            yield figure_of(GAMMA, fit.gamma, fit.rule, one.block, held)
     for summary in one.delta_e:
         if summary.convention == one.primary:
             against = f"against {target.name}, " if target else ""
             how = f"{len(one.steps)} steps {against}{summary.formula}; white: {summary.white}"
             under = _of_difference(one, summary.formula, target)
-            for word, short, quantity in (("mean", "mean", summary.mean), ("maximum", "max", summary.maximum)):
-                name = f"grayscale delta E {word}"
-                yield Figure(name, "grayscale", "dE00", "less", quantity, how, one.block, under, f"gray-de-{short}")
+            yield figure_of(MEAN, summary.mean, how, one.block, under)
+            yield figure_of(LARGEST, summary.maximum, how, one.block, under)
     yield from _full_screen(one)
     for step in one.steps:
         if step.code == 0 and step.chromaticity.u_prime.plain:
             for name, quantity in (("u'", step.chromaticity.u_prime), ("v'", step.chromaticity.v_prime)):
-                how = "CIE 1976"
-                yield Figure(f"black {name}", "grayscale", "xy", "nearer", quantity, how, one.block, headline=False)
+                yield figure_of(DARK.of(name), quantity, "CIE 1976", one.block)
             break
 
 
@@ -203,9 +211,5 @@ PART = ResultPart(
     },
     aimed=frozenset({"target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"}),
     names={(GrayStep, "rgb_balance"): ("red", "green", "blue")},
-    claimable=(
-        Claimable("gamma", "1", "nearer"),
-        Claimable("grayscale delta E mean", "1", "less"),
-        Claimable("grayscale delta E maximum", "1", "less"),
-    ),
+    declared=(GAMMA, MEAN, LARGEST, DARK),
 )

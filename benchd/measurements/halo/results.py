@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.room_note import noted
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +62,16 @@ class Halo:
     missing: str = ""
 
 
+HALO = DeclaredFigure("halo contrast", "HDR", "1", "more", "halo-contrast", rank=1)
+BOARD = DeclaredFigure(
+    *("HDR contrast of a {} x {} board", "HDR", "1", "more"),
+    head="board\n{} x {}",
+    rank=2,
+    member="[0-9]+",
+    members={"3": ""},
+)
+
+
 def _figures(one: Halo, target: Target | None) -> Iterator[Figure]:
     code = (("code", f"{one.code} of {one.bits} bits"),)
     if one.beside:
@@ -69,11 +79,10 @@ def _figures(one: Halo, target: Target | None) -> Iterator[Figure]:
         far = f"{side.distance_percent:g} % of the width"
         how = f"window of {one.area_percent:g} % over the black {far} beside it"
         under = (("window", f"{one.area_percent:g} %"), ("distance", f"{far}, {side.side}"), *code)
-        yield Figure("halo contrast", "HDR", "1", "more", side.contrast, how, one.block, under, "halo-contrast")
+        yield figure_of(HALO, side.contrast, how, one.block, under)
     for board in one.boards:
         how = "bright cells over the dark one in the middle, HDR signal"
-        name = f"HDR contrast of a {board.cells} x {board.cells} board"
-        yield Figure(name, "HDR", "1", "more", board.contrast, how, one.block, code)
+        yield figure_of(BOARD.of(str(board.cells)), board.contrast, how, one.block, code)
 
 
 def _absences(one: Halo) -> Iterator[Absent]:
@@ -108,8 +117,5 @@ PART = ResultPart(
     absences=_absences,
     with_room=_with_room,
     keys={(Halo, "beside"): _of_distance, (Halo, "boards"): _of_board},
-    claimable=(
-        Claimable("halo contrast", "1", "more"),
-        Claimable("HDR contrast of a 3 x 3 board", "1", "more", r"HDR contrast of a ([0-9]+) x \1 board"),
-    ),
+    declared=(HALO, BOARD),
 )

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.light.window_results import MOMENTS, PeakWindow, absences_of, conditions_of, of_window
 from benchd.analysis.measurement import ResultPart
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,18 +35,22 @@ class Peak:
     missing: str = ""
 
 
-SHORT = {10.0: "hdr-peak-10", 100.0: "hdr-peak-full"}
+PEAK = DeclaredFigure(
+    *("peak luminance of a {} % window", "HDR", "cd/m2", "more"),
+    head="peak\n{} %",
+    rank=1,
+    member="[0-9.]+",
+    members={"10": "hdr-peak-10", "100": "hdr-peak-full"},
+)
+MAXIMUM = DeclaredFigure("maximum peak luminance", "HDR", "cd/m2", "more", "hdr-peak", "maximum\npeak")
 
 
 def _figures(one: Peak, target: Target | None) -> Iterator[Figure]:
     how, under = "best second of the first ten, on black", conditions_of(one)
     for window in one.windows:
-        name = f"peak luminance of a {window.area_percent:g} % window"
-        short = SHORT.get(window.area_percent, "")
-        yield Figure(name, "HDR", "cd/m2", "more", window.peak, how, one.block, under, short)
+        yield figure_of(PEAK.of(f"{window.area_percent:g}"), window.peak, how, one.block, under)
     sizes = ", ".join(f"{window.area_percent:g}" for window in one.windows)
-    under = (*under, ("windows", f"{sizes} %"))
-    yield Figure("maximum peak luminance", "HDR", "cd/m2", "more", one.greatest, how, one.block, under, "hdr-peak")
+    yield figure_of(MAXIMUM, one.greatest, how, one.block, (*under, ("windows", f"{sizes} %")))
 
 
 PART = ResultPart(
@@ -54,8 +58,5 @@ PART = ResultPart(
     figures=_figures,
     absences=absences_of,
     keys={(Peak, "windows"): of_window, **MOMENTS},
-    claimable=(
-        Claimable("peak luminance of a 10 % window", "cd/m2", "more", r"peak luminance of a [0-9.]+ % window"),
-        Claimable("maximum peak luminance", "cd/m2", "more"),
-    ),
+    declared=(PEAK, MAXIMUM),
 )

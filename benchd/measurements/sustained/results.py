@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.light.window_results import MOMENTS, PeakWindow, absences_of, conditions_of, of_window
 from benchd.analysis.measurement import ResultPart
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +29,30 @@ class Sustained:
     missing: str = ""
 
 
+SUSTAINED = DeclaredFigure(
+    *("sustained luminance of a {} % window", "HDR", "cd/m2", "more"),
+    head="sustained\n{} %",
+    rank=1,
+    member="[0-9.]+",
+    members={"10": "hdr-sustained-10"},
+)
+SHARE = DeclaredFigure(
+    *(f"{SUSTAINED.name}, share of its peak", "HDR", "%", "more"),
+    head="of its\npeak\n{} %",
+    rank=2,
+    member="[0-9.]+",
+    members={"10": ""},
+)
+
+
 def _figures(one: Sustained, target: Target | None) -> Iterator[Figure]:
     for window in one.windows:
         if window.moments:
-            last = window.moments[-1]
-            name = f"sustained luminance of a {window.area_percent:g} % window"
+            last, size = window.moments[-1], f"{window.area_percent:g}"
             how = f"after {last.after_s / 60.0:g} min on black"
             under = (*conditions_of(one), ("after", f"{last.after_s / 60.0:g} min"))
-            short = "hdr-sustained-10" if window.area_percent == 10.0 else ""
-            yield Figure(name, "HDR", "cd/m2", "more", last.luminance, how, one.block, under, short)
-            yield Figure(f"{name}, share of its peak", "HDR", "%", "more", last.share, how, one.block, under)
+            yield figure_of(SUSTAINED.of(size), last.luminance, how, one.block, under)
+            yield figure_of(SHARE.of(size), last.share, how, one.block, under)
 
 
 PART = ResultPart(
@@ -46,14 +60,5 @@ PART = ResultPart(
     figures=_figures,
     absences=absences_of,
     keys={(Sustained, "windows"): of_window, **MOMENTS},
-    claimable=(
-        Claimable(
-            *("sustained luminance of a 10 % window", "cd/m2", "more"),
-            r"sustained luminance of a [0-9.]+ % window",
-        ),
-        Claimable(
-            *("sustained luminance of a 10 % window, share of its peak", "%", "more"),
-            r"sustained luminance of a [0-9.]+ % window, share of its peak",
-        ),
-    ),
+    declared=(SUSTAINED, SHARE),
 )

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import steps_text
-from benchd.analysis.log.room_note import noted
+from benchd.analysis.log.room_note import noted_black
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inconclusive"]
 """How a PQ curve ends: at a hard clip, in a roll-off, beyond the last code; "" for HLG and where steps are missing."""
@@ -81,17 +81,23 @@ class ToneCurve:
     missing: str = ""
 
 
+KNEE = DeclaredFigure("HDR knee", "HDR", "cd/m2", "more", "hdr-knee", "knee", rank=1)
+ERROR = DeclaredFigure("HDR tone error mean", "HDR", "%", "less", "hdr-tone-error", "tone\nerror\nmean", rank=1)
+DELTA_E = DeclaredFigure("HDR delta E ITP mean", "HDR", "dE00", "less", "hdr-de-itp", "grey\ndE ITP\nmean", rank=1)
+LARGEST = DeclaredFigure("HDR delta E ITP maximum", "HDR", "dE00", "less", head="grey\ndE ITP\nmaximum", rank=2)
+
+
 def _figures(one: ToneCurve, target: Target | None) -> Iterator[Figure]:
     how = f"{one.transfer.upper()}, steps where the screen follows the curve, window of {one.area_percent:g} %"
     window = (("window", f"{one.area_percent:g} %"),)
     steps = steps_text([step.code for step in one.steps], [step.signal for step in one.steps])
-    yield Figure("HDR knee", "HDR", "cd/m2", "more", one.knee, how, one.block, window, "hdr-knee")
-    for name, unit, quantity, short in (
-        ("HDR tone error mean", "%", one.mean_error, "hdr-tone-error"),
-        ("HDR delta E ITP mean", "dE00", one.mean_delta_e_itp, "hdr-de-itp"),
-        ("HDR delta E ITP maximum", "dE00", one.max_delta_e_itp, ""),
+    yield figure_of(KNEE, one.knee, how, one.block, window)
+    for declared, quantity in (
+        (ERROR, one.mean_error),
+        (DELTA_E, one.mean_delta_e_itp),
+        (LARGEST, one.max_delta_e_itp),
     ):
-        yield Figure(name, "HDR", unit, "less", quantity, how, one.block, (*window, ("steps", steps)), short)
+        yield figure_of(declared, quantity, how, one.block, (*window, ("steps", steps)))
 
 
 def _absences(one: ToneCurve) -> Iterator[Absent]:
@@ -101,19 +107,10 @@ def _absences(one: ToneCurve) -> Iterator[Absent]:
     yield from if_absent(f"{one.block}/mean_delta_e_itp", one.mean_delta_e_itp)
 
 
-def _with_room(one: ToneCurve, note: Callable[[Quantity], str]) -> ToneCurve:
-    return replace(one, black=noted(one.black, note(one.black)))
-
-
 PART = ResultPart(
     shape=ToneCurve,
     figures=_figures,
     absences=_absences,
-    with_room=_with_room,
-    claimable=(
-        Claimable("HDR knee", "cd/m2", "more"),
-        Claimable("HDR tone error mean", "%", "less"),
-        Claimable("HDR delta E ITP mean", "1", "less"),
-        Claimable("HDR delta E ITP maximum", "1", "less"),
-    ),
+    with_room=noted_black,
+    declared=(KNEE, ERROR, DELTA_E, LARGEST),
 )

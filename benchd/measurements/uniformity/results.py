@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.measurement import ResultPart, if_absent
 from benchd.analysis.results import Absent, Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.claimable import Claimable
+from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,23 +74,30 @@ class Uniformity:
     levels: tuple[UniformityLevel, ...]
 
 
+TOPIC = "uniformity"
+NON_UNIFORMITY = DeclaredFigure(
+    *("non-uniformity of {}", TOPIC, "%", "less"), rank=1, member=r"\S+", members={"white": "non-uniformity"}
+)
+COLOUR_NON_UNIFORMITY = DeclaredFigure(
+    *("colour non-uniformity of {}", TOPIC, "u'v'", "less"),
+    rank=2,
+    member=r"\S+",
+    members={"white": "colour-non-uniformity"},
+)
+DEVIATION = DeclaredFigure("deviation of {}", TOPIC, "%", "nearer", headline=False, claimable=False)
+
+
 def _figures(one: Uniformity, target: Target | None) -> Iterator[Figure]:
     for level in one.levels:
         grid, under = f"{level.columns} x {level.rows} places", _of_grid(level)
-        for name, unit, quantity, how in (
-            ("non-uniformity", "%", level.non_uniformity, f"(Lmax - Lmin) / Lmax, {grid}"),
-            ("colour non-uniformity", "u'v'", level.max_pair_delta_uv, f"largest u'v' distance of two of {grid}"),
+        for declared, quantity, how in (
+            (NON_UNIFORMITY, level.non_uniformity, f"(Lmax - Lmin) / Lmax, {grid}"),
+            (COLOUR_NON_UNIFORMITY, level.max_pair_delta_uv, f"largest u'v' distance of two of {grid}"),
         ):
-            short = name.replace(" ", "-") if level.level == "white" else ""
-            name = f"{name} of {level.level}"
-            yield Figure(name, "uniformity", unit, "less", quantity, how, one.block, under, short)
+            yield figure_of(declared.of(level.level), quantity, how, one.block, under)
         for cell in (cell for row in level.grid for cell in row):
-            name, how = f"deviation of {level.level} in r{cell.row}c{cell.column}", "from the centre"
-            yield Figure(
-                *(name, "uniformity", "%", "nearer", cell.deviation, how, one.block, under[:1]),
-                claimable=False,
-                headline=False,
-            )
+            declared = DEVIATION.of(f"{level.level} in r{cell.row}c{cell.column}")
+            yield figure_of(declared, cell.deviation, "from the centre", one.block, under[:1])
 
 
 def _of_grid(level: UniformityLevel) -> Conditions:
@@ -121,8 +128,5 @@ PART = ResultPart(
     figures=_figures,
     absences=_absences,
     keys={(Uniformity, "levels"): _of_level},
-    claimable=(
-        Claimable("non-uniformity of white", "%", "less", r"non-uniformity of \S+"),
-        Claimable("colour non-uniformity of white", "1", "less", r"colour non-uniformity of \S+"),
-    ),
+    declared=(NON_UNIFORMITY, COLOUR_NON_UNIFORMITY, DEVIATION),
 )

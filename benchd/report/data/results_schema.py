@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from benchd.analysis.catalogue_figure import Better, Figure
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
 from benchd.analysis.drift.results_compensation import Compensation
 from benchd.analysis.log.results_offset import Offset
@@ -20,6 +20,7 @@ from benchd.analysis.results import SCHEMA, Absent, Doubt
 from benchd.analysis.results_swept import Drift, Sweep
 from benchd.analysis.uncertainty.quantity import STATUSES, Quantity
 from benchd.measurements import registry
+from benchd.measurements.declared_figure import Better
 from benchd.report.data.document import FIGURE_TEXTS, KEYED, Json
 from benchd.report.words import SIMULATED
 

@@ -14,14 +14,13 @@ from benchd.analysis.uncertainty.uncertainty_budget import Budget, BudgetLine, b
 from benchd.errors import InputError
 from benchd.report.data.document import Json, every_figure
 from benchd.report.data.log_reference import LogReference
-from benchd.report.digits import number
+from benchd.report.digits import digits_of, number
 from benchd.report.figure_text import figure
 from benchd.report.uncertain import resolution_words, serial_words, stated_words, uncertainty_fields
 from benchd.report.words import SIMULATED, columns, wrapped
 
 SCHEMA = "benchd.budget/1"
 
-KINDS = {"cd/m2": "cd/m2", "K": "K", "%": "%"}
 TOGETHER = {
     "readings of ": "readings of {} steps",
     "repeats of ": "repeats of {} steps",
@@ -53,23 +52,12 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
         return found
     paths = dict(every_figure(results, log))
     if wanted in paths:
-        return [LabelledFigure(wanted, _kind(wanted, paths[wanted].unit), paths[wanted])]
+        return [LabelledFigure(wanted, digits_of(wanted, paths[wanted].unit), paths[wanted])]
     near = difflib.get_close_matches(wanted, [*(one.name for one in known), *paths], n=1, cutoff=0.4)
     hint = f"; is {near[0]!r} meant" if near else ""
     raise InputError(
         f"this log has no figure {wanted!r}{hint}; `benchd results {log.file} --format csv` lists them all"
     )
-
-
-def _kind(path: str, unit: str) -> str:
-    """Which digits a path's figure is worth."""
-    last = path.rpartition("/")[2]
-    for end, kind in (("duv", "Duv"), ("gamma", "gamma"), ("delta_uv", "u'v'"), ("x", "xy"), ("y", "xy")):
-        if last.endswith(end):
-            return kind
-    if "delta_e" in path:
-        return "dE00"
-    return "xy" if last in ("u_prime", "v_prime") else KINDS.get(unit, unit)
 
 
 def budget_text(results: Results, several: Sequence[LabelledFigure], width: int) -> str:

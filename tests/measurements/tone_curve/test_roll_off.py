@@ -12,11 +12,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue_figure import figure_of
 from benchd.analysis.uncertainty.difference_interval import asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.measurements.tone_curve.ending import Knee, knee_of
+from benchd.measurements.tone_curve.results import KNEE
 from benchd.measurements.tone_curve.roll_off import limits
 from tests.oracles import colour
 
@@ -228,4 +229,4 @@ def test_the_budget_names_the_distance_of_the_codes() -> None:
     assert contributions[Source("distance of the codes of tone")] == pytest.approx(
         float(high[0] - low[0]) / math.sqrt(12.0), rel=0.1
     )
-    assert Figure("HDR knee", "HDR", "cd/m2", "more", found.at, "", "tone").quantity.u is not None
+    assert figure_of(KNEE, found.at, "", "tone").quantity.u is not None

@@ -1,0 +1,48 @@
+"""The names of an index's figures, and how one is found by what was typed.
+
+Headline figures have the plain names of `benchd.analysis.catalogue`, such as "white luminance", as in reports,
+comparisons and claims, and some a short one beside it; the index keeps with each what kind it is and which way it is
+better. Any other figure of a log has its path as a name, such as ``uniformity/white/r2c3/luminance``.
+
+The headline figures of a log whose plan sweeps the display's controls are those of one point of the sweep, the one with
+the most white luminance; beside them each point has its own: "contrast at brightness=50". Every row names the settings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from benchd.analysis.catalogue import AT
+
+
+@dataclass(frozen=True, slots=True)
+class FigureNames:
+    """Every name that a figure of the index has or had; ``short``: short name -> plain name."""
+
+    names: frozenset[str]
+    short: Mapping[str, str]
+
+    def meant(self, typed: str) -> str:
+        """The figure that was meant: by its plain name, its short one, or either with hyphens for blanks.
+
+        Capital and small letters are the same. ``typed`` itself when there is none.
+        """
+        if typed in self.names:
+            return typed
+        base, at, point = typed.partition(AT)
+        by_short = f"{self.short.get(base.lower(), '')}{at}{point}"
+        if by_short in self.names:
+            return by_short
+        return next((name for name in sorted(self.names) if _folded(name) == _folded(typed)), typed)
+
+    def advice(self, typed: str, others: Iterable[str] = ()) -> str:
+        """What is said of a name that no figure has: the nearest one, a short one too, or where all are listed."""
+        import difflib  # for a wrong name only
+
+        close = difflib.get_close_matches(typed, sorted({*self.names, *self.short, *others}), n=1)
+        return f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
+
+
+def _folded(name: str) -> str:
+    return name.lower().replace("-", " ")

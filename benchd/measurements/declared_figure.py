@@ -1,0 +1,96 @@
+"""A figure as a kind of measurement declares it, before anything is measured: its names, its unit, what is better."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal, TypeVar
+
+from benchd.errors import PackageError
+from benchd.measurements import registry
+
+Better = Literal["more", "less", "nearer"]
+"""Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
+
+PURE_NUMBERS = frozenset({"xy", "u'v'", "Duv", "dE00", "gamma"})
+"""Units that say which digits a pure number is worth."""
+
+Declared = TypeVar("Declared", bound="DeclaredFigure")
+
+
+@dataclass(frozen=True, slots=True)
+class DeclaredFigure:
+    """One figure, or a family of them: ``{}`` in its names then stands for what its members differ in.
+
+    ``name``       such as "white luminance", "peak luminance of a {} % window"
+    ``topic``      heading that it stands under in a summary, such as "luminance" or "HDR"
+    ``unit``       what its digits go by: "cd/m2", "1" (a ratio), "K", "%", "xy", "u'v'", "Duv", "dE00", "gamma", or
+                   any other text, such as "ms" or "degrees", which is printed as it is
+    ``better``     which way it is better
+    ``short``      name of few letters for the command line and the page of ranks, which has no other figures; of a
+                   family see ``members``
+    ``head``       over its column in a table of many figures, in lines; "": its name
+    ``rank``       its weight in such a table: where a terminal is narrow, those of a higher rank are left out first; 0
+                   is drawn over the settings of a sweep as well
+    ``headline``   does the summary show it? Others stand in sections, data and comparisons of parts
+    ``claimable``  may a maker's claim be held against it? Of headlines alone
+    ``member``     of a family: what may stand for ``{}``, as a regular expression
+    ``members``    of a family: some members -> their short names; the first is the example
+    ``optional``   the end of the name that a claim may leave open
+    """
+
+    name: str
+    topic: str
+    unit: str
+    better: Better
+    short: str = ""
+    head: str = ""
+    rank: int = 0
+    headline: bool = True
+    claimable: bool = True
+    member: str = r".+"
+    members: Mapping[str, str] = field(default_factory=dict)
+    optional: str = ""
+
+    @property
+    def quantity_unit(self) -> str:
+        """The unit of its quantities and of claims: "1" for any pure number."""
+        return "1" if self.unit in PURE_NUMBERS else self.unit
+
+    @property
+    def example(self) -> str:
+        """Its name; of a family that of a member, as a claim may have it."""
+        return self.name.removesuffix(self.optional).replace("{}", next(iter(self.members), ""))
+
+    def of(self: Declared, member: str, head: str = "") -> Declared:
+        """The figure of a family that is named after ``member``; ``head``: what stands for that over its column."""
+        return replace(
+            self,
+            name=self.name.replace("{}", member),
+            short=self.members.get(member, ""),
+            head=self.head.replace("{}", head or member),
+        )
+
+    def called(self, written: str) -> str:
+        """The report's name of what is ``written``; "" where it is another figure. Capitals are the same."""
+        if "{}" not in self.name:
+            return self.name if written.lower() == self.name.lower() else ""
+        end = f"({self._pattern(self.optional)})?" if self.optional else ""
+        found = re.fullmatch(self._pattern(self.name.removesuffix(self.optional)) + end, written, re.IGNORECASE)
+        return written if found else ""
+
+    def _pattern(self, name: str) -> str:
+        """A regular expression of a name; what stands for each ``{}`` is the same."""
+        first, *rest = map(re.escape, name.split("{}"))
+        again = "(?P=member)".join(rest)
+        return f"{first}(?P<member>{self.member}){again}" if rest else first
+
+
+def declared_figures() -> Iterator[DeclaredFigure]:
+    """Those of every kind that is built in, then of every package that is installed and can be used."""
+    for kind in registry.all_kinds():
+        try:
+            yield from registry.part(kind, "results").declared
+        except PackageError:
+            continue  # whoever has a block of that kind is told why
