@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 FEWEST = 60
 """Consecutive readings from which it is known."""
-MOST_LAGS = 40
+MAX_LAGS = 40
 ROUNDS = 8
-MOST_V, MOST_R = 0.6, 0.995
+MAX_V, MAX_R = 0.6, 0.995
 """What an estimate from so few readings is kept below."""
 
 
@@ -49,7 +49,7 @@ def autocorrelation(values: Sequence[float], spacing_s: float) -> Autocorrelatio
     variance = math.fsum(one * one for one in off) / n if n else 0.0
     if n < FEWEST or spacing_s <= 0.0 or variance <= (1e-9 * mean) ** 2:
         return None
-    most = min(n // 4, MOST_LAGS)
+    most = min(n // 4, MAX_LAGS)
     raw = [math.fsum(off[i] * off[i + k] for i in range(n - k)) / (n - k) / variance for k in range(most + 1)]
     count = next((k for k in range(1, most + 1) if raw[k] <= 0.0), most + 1)
     of_mean = _of_mean(raw[:count], n)
@@ -58,14 +58,14 @@ def autocorrelation(values: Sequence[float], spacing_s: float) -> Autocorrelatio
         found = [1.0, *(min((r + of_mean * (1.0 - r)) * (1.0 + 2.0 * k / n), 1.0) for k, r in enumerate(raw) if k)]
         count = next((k for k in range(1, most + 1) if found[k] <= 1.0 / math.sqrt(n)), most + 1)
         of_mean = _of_mean(found[:count], n)
-    counted = [min(max(r, -1.0), MOST_R) if k else 1.0 for k, r in enumerate(found)]
+    counted = [min(max(r, -1.0), MAX_R) if k else 1.0 for k, r in enumerate(found)]
     lags = tuple(Lag(k * spacing_s, counted[k], _u(counted[:count], k, n)) for k in range(1, max(count, 2)))
     return Autocorrelation(lags, 1.0 + 2.0 * math.fsum(counted[1:count]), n)
 
 
 def _of_mean(found: Sequence[float], n: int) -> float:
     """Variance of the mean of n readings over that of one; ``found``: r from lag 0 on."""
-    return min(MOST_V, (1.0 + 2.0 * math.fsum((1.0 - k / n) * r for k, r in enumerate(found) if k)) / n)
+    return min(MAX_V, (1.0 + 2.0 * math.fsum((1.0 - k / n) * r for k, r in enumerate(found) if k)) / n)
 
 
 def _u(found: Sequence[float], k: int, n: int) -> float:

@@ -11,10 +11,10 @@ import math
 from collections.abc import Callable
 from functools import lru_cache
 
-MOST_DOF = 1e7
+MAX_DOF = 1e7
 """From here on Student's t is the normal distribution to eight digits."""
 _SERIES_UP_TO = 200  # degrees of freedom; above, the asymptotic expansion is better than 1e-9
-_MOST_OF_SERIES = 1.0 - 1e-6  # beyond it the series has too few digits left
+_MAX_OF_SERIES = 1.0 - 1e-6  # beyond it the series has too few digits left
 
 
 def normal_cdf(z: float) -> float:
@@ -36,7 +36,7 @@ def t_cdf(t: float, dof: float) -> float:
     """
     if not dof > 0.0:
         raise ValueError(f"Student's t with {dof} degrees of freedom: it needs more than none")
-    if dof >= MOST_DOF:
+    if dof >= MAX_DOF:
         return normal_cdf(t)
     tail = 0.5 * incomplete_beta(dof / 2.0, 0.5, dof / (dof + t * t))
     return tail if t < 0.0 else 1.0 - tail
@@ -56,7 +56,7 @@ def t_quantile(p: float, dof: float) -> float:
     """
     if not (dof > 0.0 and 0.5 <= p < 1.0):
         raise ValueError(f"t quantile of p {p}, dof {dof}: p must be 0.5 to 1 and dof more than none")
-    if p > _MOST_OF_SERIES or not (math.isinf(dof) or dof == math.floor(dof)):
+    if p > _MAX_OF_SERIES or not (math.isinf(dof) or dof == math.floor(dof)):
         return root_above(lambda t: t_above(t, dof), 1.0 - p)
     if dof > _SERIES_UP_TO:
         return _expanded(_normal_bisected(p), dof)

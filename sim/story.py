@@ -20,7 +20,7 @@ MODELS = (("dunlin-27", "the predecessor"), ("dunlin-27-b", "the successor"))
 UNITS = (1, 2, 3)
 SDR_BENCH, HDR_BENCH = ("sim-office", "office-lcd"), ("sim-hdr-lcd", "hdr-lcd")
 """Shipped benches, and the display on them that gives way to one of ours."""
-MOST_LINES = 200
+MAX_LINES = 200
 """Of what a command printed, the story keeps this much."""
 
 OPENING = (
@@ -224,7 +224,7 @@ def _quoted(words: Sequence[str]) -> str:
 
 def _kept(out: str) -> list[str]:
     lines = out.rstrip("\n").split("\n")
-    return lines if len(lines) <= MOST_LINES else [*lines[:MOST_LINES], f"... and {len(lines) - MOST_LINES} lines more"]
+    return lines if len(lines) <= MAX_LINES else [*lines[:MAX_LINES], f"... and {len(lines) - MAX_LINES} lines more"]
 
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ TYPES = [*HERE, "mypy"]
 # More workers than cores: the tests of windows, ports and real time mostly wait. Whoever is done takes from others.
 TESTS = [*HERE, "pytest", "-n", "4", "--dist", "worksteal"]
 
-MOST_CPU_S = 480
+MAX_CPU_S = 480
 """What may be spent in all, so that the tests stay something that is run often."""
 
 MEMORY = Path("/dev/shm")
@@ -74,7 +74,7 @@ def main(arguments: list[str]) -> int:
         said.seek(0)
         sys.stdout.write(said.read().decode())
     print(f"types (beside the tests): {'passed' if code == 0 else 'FAILED'}")
-    print(f"CPU of all steps together: {cpu_s():.0f} s; on an otherwise idle machine at most {MOST_CPU_S}")
+    print(f"CPU of all steps together: {cpu_s():.0f} s; on an otherwise idle machine at most {MAX_CPU_S}")
     return told("tests", tests, started) or code
 
 

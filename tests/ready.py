@@ -22,7 +22,7 @@ from tempfile import TemporaryFile
 
 ROOT = Path(__file__).resolve().parent.parent
 ROOMS = ("benchd.command", "benchd.analysis", "benchd.measurements", "benchd.report.data", "benchd.report.terminal")
-MOST_BYTES = 1 << 17
+MAX_BYTES = 1 << 17
 """Of one question: the words, the folder and the environment."""
 
 
@@ -51,7 +51,7 @@ class Ready:
             socket.send_fds(self._line, [asked], [one.fileno() for one in (nothing, out, errors)])
             self._line.settimeout(timeout_s)
             try:
-                code = int(self._line.recv(MOST_BYTES))
+                code = int(self._line.recv(MAX_BYTES))
             except TimeoutError:
                 self._process.kill()
                 raise
@@ -92,7 +92,7 @@ def _become(asked: bytes, streams: Sequence[int]) -> None:
 def _serve(line: socket.socket) -> bool:
     """Fork for each question; False once nobody is there to ask, True in a process that has a command to run."""
     while True:
-        asked, streams, _, _ = socket.recv_fds(line, MOST_BYTES, 3)
+        asked, streams, _, _ = socket.recv_fds(line, MAX_BYTES, 3)
         if not asked:
             return False
         child = os.fork()

@@ -23,7 +23,7 @@ class SweepRow:
     ``figures``        every figure of the catalogue that its blocks give, by name, without the point
     ``faults``         faults of all kinds while this point was measured; ``control_faults``: those of controls,
                        such as a display that changed a setting by itself
-    ``by_hand``        controls that the operator set; ``not_read_back``: others whose value can't be read back
+    ``set_manually``   controls that the operator set; ``not_read_back``: others whose value can't be read back
     """
 
     point: str
@@ -31,7 +31,7 @@ class SweepRow:
     figures: Mapping[str, Figure]
     faults: int
     control_faults: int
-    by_hand: tuple[str, ...]
+    set_manually: tuple[str, ...]
     not_read_back: tuple[str, ...]
 
     def quantity(self, name: str) -> Quantity | None:
@@ -42,25 +42,25 @@ class SweepRow:
 
 @dataclass(frozen=True, slots=True)
 class SweepRange:
-    """Least and greatest white luminance over one control of numbers, all other controls as in ``others``.
+    """Minimum and maximum white luminance over one control of numbers, all other controls as in ``others``.
 
-    ``least_at`` and ``greatest_at`` are the control's values there; None where bounds leave that open.
-    Where a value was not measured the figures are bounds: the least is at most, the greatest at least that.
+    ``minimum_at`` and ``maximum_at`` are the control's values there; None where bounds leave that open.
+    Where a value was not measured the figures are bounds: the minimum is at most, the maximum at least that.
     """
 
     control: str
     others: Mapping[str, Setting]
     points: int
-    least: Quantity
-    least_at: Setting | None
-    greatest: Quantity
-    greatest_at: Setting | None
+    minimum: Quantity
+    minimum_at: Setting | None
+    maximum: Quantity
+    maximum_at: Setting | None
     missing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers from the least.
+    """All points of a sweep. ``controls`` in the plan's order; rows by value, numbers in ascending order.
 
     ``not_restored``: what the display was not put back to at the end, and why, one sentence each.
     """
@@ -103,12 +103,12 @@ class DriftSegment:
 class ColourDrift:
     """Drift of the reference patch's colour, which compensation leaves as it is.
 
-    ``greatest_change``  largest distance in u', v' from the first reading, at the reading ``greatest_at``, a step
+    ``maximum_change``  largest distance in u', v' from the first reading, at the reading ``maximum_at``, a step
     ``borne_out``        True when the course is significant beyond the noise; ``words`` then states it
     """
 
-    greatest_change: Quantity
-    greatest_at: str | None
+    maximum_change: Quantity
+    maximum_at: str | None
     borne_out: bool
     words: str
 
@@ -117,7 +117,7 @@ class ColourDrift:
 class Drift:
     """One reference patch (of one point of a sweep), read again and again, in the order it was read.
 
-    ``greatest_change`` is the change of largest size, % with its sign, at the reading ``greatest_at``, a step.
+    ``maximum_change`` is the change of largest size, % with its sign, at the reading ``maximum_at``, a step.
     ``colour`` is the same of its colour.
     """
 
@@ -126,8 +126,8 @@ class Drift:
     settings: Mapping[str, Setting]
     percent: float
     readings: tuple[DriftReading, ...]
-    greatest_change: Quantity
-    greatest_at: str | None
+    maximum_change: Quantity
+    maximum_at: str | None
     segments: tuple[DriftSegment, ...]
     colour: ColourDrift
     missing: str = ""

@@ -74,7 +74,7 @@ def _is_number(value: Setting) -> bool:
 
 
 def _row(point: _Point, target: Target | None, history: _History) -> SweepRow:
-    by_hand, not_read_back = history.ways(point)
+    set_manually, not_read_back = history.ways(point)
     errors = history.faults.get(point.name, ())
     return SweepRow(
         point=point.name,
@@ -82,7 +82,7 @@ def _row(point: _Point, target: Target | None, history: _History) -> SweepRow:
         figures=at_point(point.blocks, target),
         faults=len(errors),
         control_faults=sum(name.startswith(CONTROL_ERROR) for name in errors),
-        by_hand=by_hand,
+        set_manually=set_manually,
         not_read_back=not_read_back,
     )
 
@@ -105,14 +105,14 @@ class _History:
 
     def ways(self, point: _Point) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Controls set by hand, and other ones that could not be read back, in the plan's order."""
-        by_hand, not_read_back = [], []
+        set_manually, not_read_back = [], []
         for control in point.settings:
             made = self._made(point, control)
-            if any(one.by == "hand" for one in made):
-                by_hand.append(control)
+            if any(one.by == "operator" for one in made):
+                set_manually.append(control)
             elif any(one.read_back is None for one in made):
                 not_read_back.append(control)
-        return tuple(by_hand), tuple(not_read_back)
+        return tuple(set_manually), tuple(not_read_back)
 
     def _made(self, point: _Point, control: str) -> list[SetRecord]:
         """Every time that ``control`` was set for this point, or was left from an earlier one."""

@@ -53,12 +53,12 @@ _AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display
 def _remark(job: PlanJob, bench: Bench) -> str:
     """What a job that is not attended will pause for."""
     away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE and step.place not in ATTENDED)
-    wanted = [f"move the meter for {', '.join(away)}"] if away and bench.by_hand else []
+    wanted = [f"move the meter for {', '.join(away)}"] if away and bench.manual_moves else []
     if not bench.caps:
         places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
         wanted += [_AT_PLACE[place] for place in places]
-    by_hand = set_manually(job.plan, bench)
-    wanted += [f"set {', '.join(by_hand)}"] if by_hand else []
+    manually = set_manually(job.plan, bench)
+    wanted += [f"set {', '.join(manually)}"] if manually else []
     if not wanted:
         return ""
     return (

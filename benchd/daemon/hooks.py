@@ -24,7 +24,7 @@ from benchd.daemon.job_control import Job
 from benchd.errors import InputError
 
 WITHIN_S = 30.0
-MOST_WAITING = 100
+MAX_WAITING = 100
 LOOPBACK = {"127.0.0.1": "127.0.0.1", "localhost": "127.0.0.1", "::1": "::1"}
 
 Message = Mapping[str, object]
@@ -64,7 +64,7 @@ class Hooks:
         self._address = address
         self._target = _local(address) if address else None
         self._within_s = within_s
-        self._waiting: queue.Queue[Message | None] = queue.Queue(MOST_WAITING)
+        self._waiting: queue.Queue[Message | None] = queue.Queue(MAX_WAITING)
         self._over = False
         self._thread: threading.Thread | None = None
         if self._command or self._target:

@@ -116,7 +116,7 @@ class Snapshot:
     again: str = ""  # what the operator may answer instead of yes, where something may not have been done: read again
     share_done: float = 0.0
     left_s: float | None = None  # bench time, minimum
-    left_most_s: float | None = None  # maximum: more than that only while a warm-up is not over
+    left_maximum_s: float | None = None  # maximum: more than that only while a warm-up is not over
     readings: tuple[LatestReading, ...] = ()  # the last ones, oldest first, at most 200
     faults: tuple[LatestFault, ...] = ()
     queue: tuple[Job, ...] = ()  # all jobs but the running one: queued first in their order, then the rest

@@ -27,7 +27,7 @@ class PositionRecord:
     """The place of the last manual move, of this service or of the one before it, in ``folder``."""
 
     def __init__(self, folder: Path, bench: BenchJob, disk: Disk | None = None) -> None:
-        self.by_hand = bench.bench.by_hand
+        self.manual_moves = bench.bench.manual_moves
         self.place = CENTRE
         self._path = folder / "meter-place"
         self._bench = bench
@@ -60,7 +60,7 @@ class PositionRecord:
         A run that goes on away from the centre requests its place by itself, and a resume of one that waits
         for a move confirms that the meter is there.
         """
-        if not self.by_hand or self.place == CENTRE or job.move_to:
+        if not self.manual_moves or self.place == CENTRE or job.move_to:
             return False
         return not job.log or not self._roams(job)
 

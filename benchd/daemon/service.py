@@ -32,8 +32,8 @@ from benchd.run.operator import Operator
 from benchd.run.rig import Event
 
 RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest
-HAND_WITHIN_S = 1800.0  # how long an attended job waits for the operator
-MOST_QUEUED = 1000
+OPERATOR_WITHIN_S = 1800.0  # how long an attended job waits for the operator
+MAX_QUEUED = 1000
 
 logger = logging.getLogger("benchd.service")
 
@@ -59,7 +59,7 @@ class Service:
         notifier: Notifier | None = None,
         sessions: Sessions | None = None,
         retry_s: tuple[float, float] = RETRY_S,
-        hand_within_s: float = HAND_WITHIN_S,
+        operator_within_s: float = OPERATOR_WITHIN_S,
         now_s: Callable[[], float] = wall_s,
     ) -> None:
         self._bench = bench
@@ -75,7 +75,7 @@ class Service:
         self._seen = LiveState(self._profile.bench.bench, self._profile.bench.simulated)
         self._changed = threading.Condition()
         self._asking = OperatorPrompt(
-            self._changed, self._seen, self._position, self._notifier, self._call_hooks_now, hand_within_s
+            self._changed, self._seen, self._position, self._notifier, self._call_hooks_now, operator_within_s
         )
         self._snapshot: Snapshot | None = None
         self._current: _Current | None = None
@@ -103,8 +103,8 @@ class Service:
         """Check the plan and queue it, durable before this returns. Raises `InputError` or `NotPossible`."""
         checked = check(submission, self._bench_now())
         with self._changed:
-            if sum(job.state not in FINISHED for job in self._queue.jobs()) >= MOST_QUEUED:
-                raise NotPossible(f"{MOST_QUEUED} jobs are queued already; wait for some, or cancel some")
+            if sum(job.state not in FINISHED for job in self._queue.jobs()) >= MAX_QUEUED:
+                raise NotPossible(f"{MAX_QUEUED} jobs are queued already; wait for some, or cancel some")
             job = self._queue.add(checked.submission, checked.steps, checked.remark)
             self._tell("submitted", job)
             self._wake()
@@ -273,8 +273,8 @@ class Service:
 
     def _put_off(self, job: Job, why: str) -> None:
         """The bench did not open: the job is as it was, and is tried again later, ever more seldom."""
-        least_s, most_s = self._retry_s
-        self._wait_s = min(most_s, 2.0 * self._wait_s) if self._wait_s else least_s
+        minimum_s, maximum_s = self._retry_s
+        self._wait_s = min(maximum_s, 2.0 * self._wait_s) if self._wait_s else minimum_s
         self._again = Deadline.after(self._wait_s)
         told = f"{why.rstrip('.')}; tried again after {self._wait_s:.0f} s, or at once with `benchd resume {job.id}`"
         self._queue.note(replace(job, state=JobState.QUEUED))
@@ -288,7 +288,7 @@ class Service:
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         with self._changed:
             self._not_ready = ""
-            self._position.by_hand = bench.positioner.by == "hand"
+            self._position.manual_moves = bench.positioner.by == "operator"
             self._seen.opened(bench, job, state)
             self._wake()
         self._notifier.alive()

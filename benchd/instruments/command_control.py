@@ -105,7 +105,7 @@ class PromptControl:
             check_value(self.name, self._part, value)
         started_s = self._clock.now_s()
         self._ask(self.sentence(value))
-        return SetOutcome(value, None, self._clock.now_s() - started_s, "hand")
+        return SetOutcome(value, None, self._clock.now_s() - started_s, "operator")
 
     def describe(self, deadline: Deadline) -> str:
         """Who sets it."""
@@ -126,7 +126,7 @@ class ElseManual:
 
     def read(self, deadline: Deadline) -> Setting | None:
         """As the first way reads it, unless the operator has set it since: then it can't be read."""
-        return None if self._set_by == "hand" else self._first.read(deadline)
+        return None if self._set_by == "operator" else self._first.read(deadline)
 
     def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
         """The first way; else manually, and the outcome has the reason. Raises the first error without an operator."""
@@ -137,7 +137,7 @@ class ElseManual:
                 outcome = self._hand.set(value, deadline, restoring=restoring)
             except OperatorNeeded:
                 raise error from None
-            outcome = SetOutcome(value, None, outcome.elapsed_s, "hand", str(error))
+            outcome = SetOutcome(value, None, outcome.elapsed_s, "operator", str(error))
         self._set_by = outcome.by
         return outcome
 

@@ -14,7 +14,7 @@ from benchd.errors import ControlGarbled, ControlMismatch, ControlRefused, Contr
 from benchd.profile.display_controls import ControlPart
 from benchd.profile.reading.values import Setting
 
-By = Literal["ddc", "command", "hand"]
+By = Literal["ddc", "command", "operator"]
 
 Ask = Callable[[str], None]
 """Prompts the operator to set something (a whole sentence); returns when it is done, or raises `OperatorNeeded`."""

@@ -36,7 +36,7 @@ ANSWER_AFTER_S = 0.040
 BETWEEN_S = 0.050
 SOCKET_ANSWERS_WITHIN_S = 0.3
 LONGEST_ANSWER = 35
-MOST_READS = 5
+MAX_READS = 5
 
 _I2C = re.compile(r"/dev/i2c-\d+\Z")
 _DISPLAY, _HOST, _REPLY_FROM = 0x6E, 0x51, 0x50
@@ -197,7 +197,7 @@ class DdcBus:
         before = self._tried(code, ask, deadline)
         if before == self._agreed.get(code):
             return before
-        for _ in range(MOST_READS):
+        for _ in range(MAX_READS):
             after = self._tried(code, ask, deadline)
             if before == after:
                 self._agreed[code] = after

@@ -13,7 +13,7 @@ from benchd.instruments.child import Child, ChildFailed
 class Positioner(Protocol):
     """Moves the meter. ``move`` raises `MoveFailed` (or `MoveNeeded` when the operator must do it)."""
 
-    by: str  # "mover" or "hand", for the log
+    by: str  # "mover" or "operator", for the log
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
         """Put the meter at ``at``, fractions of width and height from the top left; ``place`` is its name."""

@@ -14,7 +14,7 @@ from benchd.report.digits import bound, digits_of, number, with_ends, with_uncer
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"
-SCATTER_ONLY = "meter not stated, ± of repeatability only"
+REPEATABILITY_ONLY = "meter not stated, ± of repeatability only"
 UNITS = {"1": "", "": ""}
 
 
@@ -72,7 +72,7 @@ def notice(sample: StoredSample, *figures: Figure | None) -> str:
     facts = sample.facts
     parts = [SIMULATED] if facts.simulated else []
     parts += [IMPORTED] if facts.imported else []
-    parts += [] if facts.stated else [SCATTER_ONLY]
+    parts += [] if facts.stated else [REPEATABILITY_ONLY]
     parts += [] if facts.complete else [f"{facts.steps_done} of {facts.steps_planned} steps"]
     settings = dict.fromkeys(figure.settings for figure in figures if figure is not None and figure.settings)
     return ", ".join([*parts, *(f"at {one}" for one in settings)])

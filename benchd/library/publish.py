@@ -18,7 +18,7 @@ from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, ren
 from benchd.report.words import printable
 
 BETTER = {"more": "highest", "less": "lowest", "nearer": "neither"}
-MOST_SIGNS = 60
+MAX_SIGNS = 60
 """Of a condition over a column."""
 FIRST_ORDER = ("contrast", "white")
 """The page opens in the order of the first of these that is there."""
@@ -118,7 +118,7 @@ def distinct(conditions: Sequence[str]) -> list[str]:
         ", ".join(one.partition(":")[0] for one in own if any(one not in other for other in pieces)) or "no condition"
         for own in pieces
     ]
-    short = len(set(labels)) == len(labels) and all(len(label) <= MOST_SIGNS for label in labels)
+    short = len(set(labels)) == len(labels) and all(len(label) <= MAX_SIGNS for label in labels)
     return labels if short else [str(number) for number in range(1, len(labels) + 1)]
 
 

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from _typeshed import HasFileno
 
 WINDOW_ENDS_WITHIN_S = 3.0
-MOST_GUESTS = 16
+MAX_GUESTS = 16
 """Connections that may wait to prove who they are; of more, the oldest has to go."""
 
 Tell = Callable[[str], None]
@@ -138,7 +138,7 @@ class Listener:
         except OSError as error:
             connection.close()
             self._tell(f"turned {where} away: {error}")
-        if len(guests) > MOST_GUESTS:
+        if len(guests) > MAX_GUESTS:
             self._turn_away(guests.pop(0), "too many wait, and it has waited longest")
 
     def _turn_away(self, guest: _Peer, why: str, told: str = "") -> None:

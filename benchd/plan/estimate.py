@@ -39,12 +39,12 @@ class Estimate(NamedTuple):
     steps: int
     readings: int
     moves: int
-    warm_up_least_s: float
-    warm_up_most_s: float
-    least_s: float
-    most_s: float
-    hand_s: float  # from the first manual move to the last, 0 where a mover does it
-    hand_blocks: tuple[str, ...]  # blocks in which the operator moves the meter
+    warm_up_minimum_s: float
+    warm_up_maximum_s: float
+    minimum_s: float
+    maximum_s: float
+    operator_s: float  # from the first manual move to the last, 0 where a mover does it
+    manual_blocks: tuple[str, ...]  # blocks in which the operator moves the meter
     consecutive_s: float = 0.0  # the readings at the end of the warm-up, in the sums of seconds; more where noise lasts
 
 
@@ -53,7 +53,7 @@ def estimate(
     timing: Timing,
     plan: Plan,
     *,
-    by_hand: bool = True,
+    manual_moves: bool = True,
     precise_s: Mapping[str, float] | None = None,
 ) -> Estimate:
     """The estimate for ``steps`` of ``plan``, in seconds of bench time.
@@ -61,7 +61,7 @@ def estimate(
     ``precise_s``: what the steps that are read to a precision will take, by id, where known.
     """
     limits = plan.warm_up.limits
-    least_s, most_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
+    minimum_s, maximum_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
     moving = moves_before(steps)
     blocks: list[BlockEstimate] = []
     for block in plan.blocks:
@@ -78,12 +78,12 @@ def estimate(
         steps=len(steps),
         readings=sum(block.readings for block in blocks),
         moves=sum(moving),
-        warm_up_least_s=least_s,
-        warm_up_most_s=most_s,
-        least_s=least_s + consecutive_s + working_s,
-        most_s=most_s + consecutive_s + working_s,
-        hand_s=_span_of_moves_s(steps, moving, timing) if by_hand else 0.0,
-        hand_blocks=tuple(block.name for block in blocks if block.moves) if by_hand else (),
+        warm_up_minimum_s=minimum_s,
+        warm_up_maximum_s=maximum_s,
+        minimum_s=minimum_s + consecutive_s + working_s,
+        maximum_s=maximum_s + consecutive_s + working_s,
+        operator_s=_span_of_moves_s(steps, moving, timing) if manual_moves else 0.0,
+        manual_blocks=tuple(block.name for block in blocks if block.moves) if manual_moves else (),
         consecutive_s=consecutive_s,
     )
 

@@ -35,7 +35,7 @@ def _repeatability(value: Any) -> str:
 
 _MEANING = (
     "in place of a count: every patch is read until the relative standard uncertainty of its mean, from the meter's "
-    "scatter, is this, such as 0.5 %; when it has settled is then found from the readings too"
+    "standard deviation, is this, such as 0.5 %; when it has settled is then found from the readings too"
 )
 Repeatability = Annotated[
     str,

@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 
 Linear = tuple[float, float, float]
 
-LEAST_BETWEEN_S = 1.0
+MIN_BETWEEN_S = 1.0
 """Minimum time between two changes of light and dark."""
 
-LEAST_AUTO_INTEGRATION_S = 0.2
+MIN_AUTO_INTEGRATION_S = 0.2
 """Minimum time of a reading when the meter decides: twelve periods of 60 Hz (common practice)."""
 
-LEAST_WARM_UP_S = 60.0
+MIN_WARM_UP_S = 60.0
 
 FLASH_CHANGE = 0.10  # of maximum relative luminance (WCAG, general flash)
 FLASH_DARKER_BELOW = 0.80
@@ -71,11 +71,11 @@ def is_alternation(before: Patch, after: Patch) -> bool:
 def minimum_dwell_s(step: Step) -> float:
     """The shortest time that a step's patch can be on the screen: settling, then its readings."""
     if step.kind == "warm_up":
-        return LEAST_WARM_UP_S
+        return MIN_WARM_UP_S
     if step.series is not None:
         return step.series.for_s
     if step.precision is not None:
-        return LEAST_BETWEEN_S  # found by reading; the run itself waits where light and dark would change sooner
+        return MIN_BETWEEN_S  # found by reading; the run itself waits where light and dark would change sooner
     return step.settle_s + step.readings * _minimum_reading_s(step)
 
 
@@ -94,7 +94,7 @@ def alternations(steps: Sequence[Step]) -> Iterator[tuple[float, int]]:
             yield at_s, index
             shown.clear()
         at_s += minimum_dwell_s(steps[index]) if index < len(steps) else 0.0
-        shown = [(until_s, earlier) for until_s, earlier in shown if until_s > at_s - LEAST_BETWEEN_S]
+        shown = [(until_s, earlier) for until_s, earlier in shown if until_s > at_s - MIN_BETWEEN_S]
         shown.append((at_s, patch))
 
 
@@ -103,7 +103,7 @@ def faults_of_pace(plan: Plan, steps: Sequence[Step]) -> tuple[PaceFault, ...]:
     found: dict[Path, PaceFault] = {}
     last_s, last = -math.inf, 0
     for at_s, index in alternations(steps):
-        if at_s - last_s < LEAST_BETWEEN_S - 1e-9:
+        if at_s - last_s < MIN_BETWEEN_S - 1e-9:
             fault = _pace_fault(plan, steps[last], at_s - last_s)
             found.setdefault(fault.keys[0], fault)
         last_s, last = at_s, index
@@ -137,7 +137,7 @@ def _pace_fault(plan: Plan, step: Step, gap_s: float) -> PaceFault:
             own: Path = ("blocks", index, block.kind)
             keys = ((*own, key),) if getattr(block.body, key) is not None else ((key,), own)
     reading_s = _minimum_reading_s(step)
-    needed_s = math.ceil((LEAST_BETWEEN_S - step.readings * reading_s) * 100 - 1e-6) / 100
+    needed_s = math.ceil((MIN_BETWEEN_S - step.readings * reading_s) * 100 - 1e-6) / 100
     readings = "1 reading" if step.readings == 1 else f"{step.readings} readings"
     return PaceFault(
         keys,
@@ -147,7 +147,7 @@ def _pace_fault(plan: Plan, step: Step, gap_s: float) -> PaceFault:
 
 
 def _minimum_reading_s(step: Step) -> float:
-    return LEAST_AUTO_INTEGRATION_S if step.integration_s is None else step.integration_s
+    return MIN_AUTO_INTEGRATION_S if step.integration_s is None else step.integration_s
 
 
 def _changes(before: Patch, after: Patch) -> set[tuple[Code, Code]]:
@@ -210,7 +210,7 @@ def _longest_bright(steps: Sequence[Step], bench: BenchFacts) -> tuple[str, floa
         assert step is not None
         moved = previous is not None and previous.at != step.at
         # Before a manual move another pattern shows the place, so the patch is not static over the move.
-        if previous is None or previous.patch != step.patch or (moved and bench.by_hand):
+        if previous is None or previous.patch != step.patch or (moved and bench.manual_moves):
             lit_s = 0.0
         elif moved:
             lit_s += bench.timing.move_s

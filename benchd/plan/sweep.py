@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 Point = tuple[tuple[str, Setting], ...]
 """Control and value, in the order of the plan's sweep."""
 
-MOST_VALUES = 1001
-MOST_SHOWN = 12
+MAX_VALUES = 1001
+MAX_SHOWN = 12
 """Values of a control that a sentence lists."""
 ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
 
@@ -57,8 +57,8 @@ def _range(value: Mapping[str, Any]) -> tuple[Setting, ...]:
     if unknown or not all(isinstance(n, (int, float)) and not isinstance(n, bool) for n in numbers):
         raise wrong("a range of values is {from: 0, to: 100, step: 10}, three numbers")
     low, high, step = (float(number) for number in numbers if number is not None)
-    if step == 0 or (high - low) / step < 0 or (high - low) / step >= MOST_VALUES:
-        raise wrong(f"from {low:g} to {high:g} in steps of {step:g}: that is no list of 1 to {MOST_VALUES} values")
+    if step == 0 or (high - low) / step < 0 or (high - low) / step >= MAX_VALUES:
+        raise wrong(f"from {low:g} to {high:g} in steps of {step:g}: that is no list of 1 to {MAX_VALUES} values")
     count = int((high - low) / step + 1e-9) + 1
     steps = [low + index * step for index in range(count)]
     whole = all(isinstance(number, int) for number in numbers)
@@ -159,7 +159,7 @@ def _conditions_wrong(
                     known = f"swept are: {', '.join(swept)}" if swept else "this plan has no sweep"
                     yield Wrong(at, f"control {show(name)} is not swept; {known}", True)
                     continue
-                known = ", ".join(map(str, swept[name][:MOST_SHOWN])) + (", …" if len(swept[name]) > MOST_SHOWN else "")
+                known = ", ".join(map(str, swept[name][:MAX_SHOWN])) + (", …" if len(swept[name]) > MAX_SHOWN else "")
                 for value in wanted if isinstance(wanted, list) else [wanted]:
                     if swept[name] and _is_setting(value) and value not in swept[name]:
                         yield Wrong(at, f"{name} is never {show(value)} in this plan; its values are: {known}")

@@ -31,22 +31,22 @@ class TimeLeft:
         moves = zip(steps, moves_before(steps), strict=True)
         self._planned_s = {step.id: step_seconds(step, timing) + moved * timing.move_s for step, moved in moves}
         self._warm_up = next((step.id for step in steps if step.kind == "warm_up"), "")
-        self._least_s = warm_up.at_least_min * 60.0 if warm_up and self._warm_up else 0.0
-        self._most_s = warm_up.at_most_min * 60.0 if warm_up and self._warm_up else 0.0
+        self._minimum_s = warm_up.at_least_min * 60.0 if warm_up and self._warm_up else 0.0
+        self._maximum_s = warm_up.at_most_min * 60.0 if warm_up and self._warm_up else 0.0
         self._waiting = {name: seconds for name, seconds in self._planned_s.items() if name not in done}
         self._waiting_s = sum(self._waiting.values())
         self._over_s = sum(self._planned_s.values()) - self._waiting_s
         self._planned_here_s = self._took_here_s = self._warmed_s = 0.0
         self._is_warm = False
         if self._warm_up and self._warm_up not in self._waiting:
-            self._warmed_up(self._least_s)
+            self._warmed_up(self._minimum_s)
 
     def warming(self, took_s: float) -> None:
         """The warm-up has gone on for ``took_s`` since it began; not the readings at its end, which come later."""
         if self._is_warm:
             return
         more_s = took_s - self._warmed_s
-        self._least_s, self._most_s = max(0.0, self._least_s - more_s), max(0.0, self._most_s - more_s)
+        self._minimum_s, self._maximum_s = max(0.0, self._minimum_s - more_s), max(0.0, self._maximum_s - more_s)
         self._over_s += more_s
         self._warmed_s = took_s
 
@@ -65,23 +65,23 @@ class TimeLeft:
 
     def _warmed_up(self, took_s: float) -> None:
         self.warming(took_s)
-        self._least_s = self._most_s = 0.0
+        self._minimum_s = self._maximum_s = 0.0
         self._is_warm = True
 
     @property
-    def least_s(self) -> float:
+    def minimum_s(self) -> float:
         """The minimum of what is left."""
-        return self._least_s + self._steps_s
+        return self._minimum_s + self._steps_s
 
     @property
-    def most_s(self) -> float:
-        """What is left at the most: more than `least_s` only while the warm-up is not over."""
-        return self._most_s + self._steps_s
+    def maximum_s(self) -> float:
+        """What is left at the most: more than `minimum_s` only while the warm-up is not over."""
+        return self._maximum_s + self._steps_s
 
     @property
     def share(self) -> float:
         """How much of the run is over, 0 to 1."""
-        left_s = (self.least_s + self.most_s) / 2
+        left_s = (self.minimum_s + self.maximum_s) / 2
         return 1.0 if not self._waiting else self._over_s / ((self._over_s + left_s) or 1.0)
 
     @property

@@ -40,10 +40,10 @@ LuminanceRange = Annotated[
 
 def _millimetres(value: Any) -> tuple[float, float]:
     numbers = isinstance(value, list) and all(
-        isinstance(part, (int, float)) and not isinstance(part, bool) and abs(part) <= MOST_MM for part in value
+        isinstance(part, (int, float)) and not isinstance(part, bool) and abs(part) <= MAX_MM for part in value
     )
     if not numbers or len(value) != 2:
-        raise wrong(f"{show(value)}: write [x, y] in millimetres, each at most {MOST_MM:g}")
+        raise wrong(f"{show(value)}: write [x, y] in millimetres, each at most {MAX_MM:g}")
     return (float(value[0]), float(value[1]))
 
 
@@ -54,7 +54,7 @@ def _size(value: Any) -> tuple[float, float]:
     return (width, height)
 
 
-MOST_MM = 10_000.0
+MAX_MM = 10_000.0
 _PAIR_SCHEMA = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
 Millimetres = Annotated[tuple[float, float], BeforeValidator(_millimetres), WithJsonSchema(_PAIR_SCHEMA)]
 SizeMillimetres = Annotated[tuple[float, float], BeforeValidator(_size), WithJsonSchema(_PAIR_SCHEMA)]
@@ -282,7 +282,7 @@ class Bench(ProfileModel):
                     return
 
     @property
-    def by_hand(self) -> bool:
+    def manual_moves(self) -> bool:
         """True when the operator moves the meter."""
         return self.instruments.stage is None
 

@@ -25,7 +25,7 @@ FORMS: dict[tuple[str, str, str], str] = {
     ("x", "y", "Y"): "xyY",
     ("red", "green", "blue"): "code",
 }
-MOST_COLOURS = 10_000
+MAX_COLOURS = 10_000
 
 _NAME = re.compile(f"{NAME_PATTERN[:-1]}\\Z")
 _NUMBER = re.compile(r"[-+]?(\d{1,9}(\.\d{0,30})?|\.\d{1,30})\Z")
@@ -81,8 +81,8 @@ class _Reader(CsvReader):
         colours = [colour for line, cells in lines if (colour := self._row(line, cells, order, columns, form))]
         if not colours and not self._faults:
             self._fault(number, 1, "no colours; below the first line belong lines such as sky,49.3,-3.8,-22.5")
-        if len(colours) > MOST_COLOURS:
-            self._fault(number, 1, f"{len(colours)} colours; at most {MOST_COLOURS} are taken")
+        if len(colours) > MAX_COLOURS:
+            self._fault(number, 1, f"{len(colours)} colours; at most {MAX_COLOURS} are taken")
         self._stop_at_faults()
         return Chart(form, self._white, self._source, tuple(colours))
 

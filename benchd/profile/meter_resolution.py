@@ -15,7 +15,7 @@ from benchd.profile.reading.explain import show
 FORMS = (("X", "Y", "Z"), ("Y", "x", "y"), ("Y", "u", "v"))
 """What a meter may answer: XYZ; Y with CIE 1931 x, y; Y with CIE 1976 u', v'."""
 LIGHT = ("Y", "X", "Z")
-MOST_DIGITS = 15
+MAX_DIGITS = 15
 FINEST, COARSEST = 1e-12, 1e4
 
 HOW = (
@@ -31,7 +31,7 @@ def _rule(value: Any) -> Rule:
         return {"ranges": [[None, float(value)]]}
     if isinstance(value, dict) and "digits" in value and set(value) <= {"digits", "least"}:
         digits, least = value["digits"], value.get("least")
-        whole = isinstance(digits, int) and not isinstance(digits, bool) and 1 <= digits <= MOST_DIGITS
+        whole = isinstance(digits, int) and not isinstance(digits, bool) and 1 <= digits <= MAX_DIGITS
         if whole and (least is None or _is_step(least)):
             return {"digits": digits, "least": None if least is None else float(least)}
     if isinstance(value, list) and value and all(isinstance(one, dict) for one in value):
@@ -54,7 +54,7 @@ _SHAPE = {
         _STEP,
         {
             "type": "object",
-            "properties": {"digits": {"type": "integer", "minimum": 1, "maximum": MOST_DIGITS}, "least": _STEP},
+            "properties": {"digits": {"type": "integer", "minimum": 1, "maximum": MAX_DIGITS}, "least": _STEP},
             "required": ["digits"],
             "additionalProperties": False,
         },

@@ -42,7 +42,7 @@ class Primaries(ProfileModel):
     blue: Chromaticity = Field(description="CIE 1931 [x, y]")
 
 
-LEAST_AREA = 1e-3
+MIN_AREA = 1e-3
 """Of a triangle of primaries in CIE 1931 x, y; that of sRGB is 0.112."""
 
 
@@ -54,7 +54,7 @@ def primaries_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:
     red, green, blue = (_point(primaries.get(name)) for name in ("red", "green", "blue"))
     if red is None or green is None or blue is None:
         return
-    if abs(_turn(red, green, blue)) < 2.0 * LEAST_AREA:
+    if abs(_turn(red, green, blue)) < 2.0 * MIN_AREA:
         yield Wrong(("primaries",), "the three primaries lie on one line or close to it; look them up again")
     elif _turn(red, green, blue) < 0.0:
         yield Wrong(("primaries",), "red, green and blue run clockwise in x, y, as no display's do; two are swapped")

@@ -39,7 +39,7 @@ class BenchFacts(Protocol):
         """The kind of panel."""
 
     @property
-    def by_hand(self) -> bool:
+    def manual_moves(self) -> bool:
         """True when the operator moves the meter."""
 
     @property
@@ -53,6 +53,6 @@ class AnyBench(NamedTuple):
     bench: str = "any"
     simulated: bool = False
     panel: Literal["lcd", "emissive"] = "lcd"
-    by_hand: bool = True
+    manual_moves: bool = True
     # Its defaults need no validation, and without it no validator has to be built.
     timing: Timing = Timing.model_construct()

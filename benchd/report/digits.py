@@ -1,10 +1,10 @@
-"""Numbers as text: as many digits as the scatter supports, bounds rounded outward, thousands in groups.
+"""Numbers as text: as many digits as the standard deviation supports, bounds rounded outward, thousands in groups.
 
-The last digit shown is never finer than the first significant digit of the scatter (after JCGM 100:2008,
+The last digit shown is never finer than the first significant digit of the standard deviation s (after JCGM 100:2008,
 7.2.6, from memory: the digits of a figure follow those of its uncertainty), and never finer than what the
-kind of figure is worth in this trade (`FINEST`, common practice). A scatter of zero or an unknown one
+kind of figure is worth in this trade (`FINEST`, common practice). An s of zero or an unknown one
 leaves the kind's own rule. One significant digit is left, so that a noisy figure is not
-printed as zero; only a difference may be zero within its scatter.
+printed as zero; only a difference may be zero within its s.
 Groups of three digits are set apart by a space from five digits on (SI Brochure, 5.4.4, from memory).
 """
 
@@ -83,16 +83,16 @@ def first_place(value: float) -> int:
     return Decimal(repr(abs(value))).adjusted()
 
 
-def last_place(value: float, scatter: float | None, finest: Finest, *, difference: bool = False) -> int:
+def last_place(value: float, s: float | None, finest: Finest, *, difference: bool = False) -> int:
     """The decimal exponent of the last digit to show.
 
-    A ``difference`` may well be zero within its scatter, and then says so; any other figure keeps a digit.
+    A ``difference`` may well be zero within its s, and then says so; any other figure keeps a digit.
     """
     place = -finest.decimals
     if value:
         place = max(place, first_place(value) - finest.significant + 1)
-    if scatter:
-        place = max(place, first_place(scatter))
+    if s:
+        place = max(place, first_place(s))
         if value and not difference:
             place = min(place, max(first_place(value), -finest.decimals))
     return place
@@ -166,8 +166,8 @@ def grouped(text: str) -> str:
     return sign + whole + point + rest
 
 
-def number(value: float, kind: str = "", scatter: float | None = None, *, sign: bool = False) -> str:
-    """``value`` with the digits that its scatter and its kind (a key of `FINEST`) support.
+def number(value: float, kind: str = "", s: float | None = None, *, sign: bool = False) -> str:
+    """``value`` with the digits that its standard deviation ``s`` and its kind (a key of `FINEST`) support.
 
     ``sign`` prints a plus as well: the figure is a difference.
     Raises ValueError for a value that is not finite: no result may be one.
@@ -175,11 +175,11 @@ def number(value: float, kind: str = "", scatter: float | None = None, *, sign: 
     if not math.isfinite(value):
         raise ValueError(f"{value} is not a figure that can be shown")
     finest = FINEST.get(kind, Finest())
-    if value == 0 and not scatter and finest.decimals > TELLING_ZEROS:
+    if value == 0 and not s and finest.decimals > TELLING_ZEROS:
         return "0"
-    text = rounded(value, last_place(value, scatter, finest, difference=sign))
+    text = rounded(value, last_place(value, s, finest, difference=sign))
     if kind in AMOUNTS and value and not sign and _is_zero(text):
-        place = last_place(value, scatter, Finest(3, _FINEST_FLOAT))
+        place = last_place(value, s, Finest(3, _FINEST_FLOAT))
         return f"{Decimal(repr(value)):.{first_place(value) - place}e}"
     return f"+{text}" if sign and value > 0 and not _is_zero(text) else text
 
@@ -199,13 +199,13 @@ def bound(quantity: Quantity, kind: str = "") -> str:
     return f"{'>' if above else '<'} {text}"
 
 
-def standard_deviation_percent(value: float, scatter: float) -> str:
-    """The scatter of the readings in percent of their mean, one or two digits: ``0.05 %``."""
-    if scatter == 0:
+def standard_deviation_percent(value: float, s: float) -> str:
+    """The standard deviation of the readings in percent of their mean, one or two digits: ``0.05 %``."""
+    if s == 0:
         return "0 %"
     if value == 0:
         return "more than the value"
-    percent = 100 * scatter / abs(value)
+    percent = 100 * s / abs(value)
     if percent > 100:
         return "more than the value"
     return f"{rounded(percent, max(first_place(percent), -3))} %"

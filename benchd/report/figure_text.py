@@ -23,10 +23,10 @@ def no_hue(quantity: Quantity) -> bool:
     return quantity.value is None and quantity.why.startswith(NO_HUE)
 
 
-def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | None = None) -> str:
+def bare(quantity: Quantity, kind: str, *, sign: bool = False, s: float | None = None) -> str:
     """The figure without its unit, for a table whose head names it; ``-`` when absent.
 
-    A ``!`` marks a value that the meter did not call ok. ``scatter`` decides the digits in place of the
+    A ``!`` marks a value that the meter did not call ok. ``s`` decides the digits in place of the
     figure's own, where a better known one is at hand.
     """
     if quantity.value is None:
@@ -34,7 +34,7 @@ def bare(quantity: Quantity, kind: str, *, sign: bool = False, scatter: float | 
     if quantity.bound is not None:
         return bound(quantity, kind)
     mark = "!" if quantity.status in _STATUS else ""
-    return mark + number(quantity.value, kind, quantity.s if scatter is None else scatter, sign=sign)
+    return mark + number(quantity.value, kind, quantity.s if s is None else s, sign=sign)
 
 
 def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
@@ -90,35 +90,35 @@ def ends(quantity: Quantity, kind: str) -> str:
 
 
 def evidence(quantity: Quantity, kind: str) -> str:
-    """What a figure rests on: ``k = 1.96, n 3, scatter 0.05 %``; the status where the meter did not call it ok."""
+    """What a figure rests on: ``k = 1.96, n 3, s 0.05 %``; the status where the meter did not call it ok."""
     parts = []
     stated = quantity.stated
     if stated is not None and stated.k is not None and stated.expanded > 0.0:
         parts.append(f"k = {stated.k:.2f}")
     if quantity.value is not None:
         parts += [f"n {quantity.n}"] if quantity.n else []
-        parts += [scatter(quantity, kind)] if scatter(quantity, kind) else []
+        parts += [s] if (s := standard_deviation(quantity, kind)) else []
     if quantity.status in _STATUS:
         parts.append(_STATUS[quantity.status])
     return ", ".join(parts)
 
 
-def scatter(quantity: Quantity, kind: str) -> str:
-    """The scatter of the readings; empty where there is none.
+def standard_deviation(quantity: Quantity, kind: str) -> str:
+    """The standard deviation of the readings; empty where there is none.
 
-    In percent of the figure where a ratio makes sense (``scatter 0.05 %``), else in the figure's own unit
+    In percent of the figure where a ratio makes sense (``s 0.05 %``), else in the figure's own unit
     (``s 0.04``): a percent of a difference or of a percentage would mislead.
     """
     if quantity.value is None or quantity.s is None or quantity.n < 2 or quantity.bound is not None:
         return ""
     if kind in RELATIVE:
-        return f"scatter {standard_deviation_percent(quantity.value, quantity.s)}"
+        return f"s {standard_deviation_percent(quantity.value, quantity.s)}"
     return f"s {number(quantity.s, 's', quantity.s)}"
 
 
-def scatter_cell(quantity: Quantity, kind: str) -> str:
-    """`scatter` for a column that is headed so."""
-    return scatter(quantity, kind).removeprefix("scatter ")
+def standard_deviation_cell(quantity: Quantity, kind: str) -> str:
+    """`standard_deviation` for a column that is headed so."""
+    return standard_deviation(quantity, kind).removeprefix("s ")
 
 
 def note_of_ratio(ratio: Quantity, black: Quantity) -> str:

@@ -38,8 +38,8 @@ _PARTS = (
     ("placement_percent", "placing {} %"),
 )
 NOTHING_STATED = (
-    "the bench profile states none for the meter: what follows \u00b1 is the scatter of the readings alone, not the "
-    "meter's calibration"
+    "the bench profile states none for the meter: what follows \u00b1 is the standard deviation of the readings "
+    "alone, not the meter's calibration"
 )
 
 
@@ -141,7 +141,7 @@ def serial_words(meter: Mapping[str, object]) -> str:
 def resolution_matters(quantities: Iterable[Quantity]) -> bool:
     """Has the meter's resolution a share in the uncertainty of any of these that is worth a word?
 
-    One that is a guess always is where it stands in place of a scatter: it may be coarser.
+    One that is a guess always is where it stands in place of a standard deviation: it may be coarser.
     """
     for quantity in quantities:
         found = quantity.sources.contributions() if quantity.present and quantity.sources is not None else None

@@ -35,9 +35,9 @@ def duration(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
-def span(least_s: float, most_s: float) -> str:
+def span(minimum_s: float, maximum_s: float) -> str:
     """``61 to 101 min`` where both ends have the same unit, else both in full."""
-    least, most = duration(least_s), duration(most_s)
+    least, most = duration(minimum_s), duration(maximum_s)
     if least == most:
         return most
     number, _, unit = least.partition(" ")

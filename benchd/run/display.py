@@ -67,7 +67,9 @@ class DisplaySettings:
         What is set manually must be set back manually: a run that requests that at every resume never gets on.
         """
         return all(
-            name not in self._state.by_hand or self._now.get(name) == value or self._state.set_to == f"{name}={value}"
+            name not in self._state.set_manually
+            or self._now.get(name) == value
+            or self._state.set_to == f"{name}={value}"
             for name, value in step.settings
         )
 
@@ -98,7 +100,7 @@ class DisplaySettings:
     def _set(self, control: Control, name: str, value: Setting) -> SetOutcome:
         if self._state.set_to == f"{name}={value}":
             # The pause before this session requested it; the resume confirms that it is done.
-            return SetOutcome(value, None, 0.0, "hand")
+            return SetOutcome(value, None, 0.0, "operator")
         try:
             return control.set(value, Deadline.after(CONTROL_WITHIN_S))
         except OperatorNeeded as needed:

@@ -151,7 +151,7 @@ class OperatorChecks:
         self._pending: dict[tuple[str, int], list[Triple]] = {}
         self._seen: dict[tuple[Patch, tuple[float, float]], list[Light]] = {}
         self._read: dict[str, Light] = {}
-        self._by_hand = False
+        self._moved_manually = False
         self._moved: set[str] = set()  # steps of which the operator moved the meter to their place
         self._asked: set[tuple[str, Point]] = set()  # grids
         for record in records:
@@ -196,21 +196,21 @@ class OperatorChecks:
         elif kind == "done":
             self._done(self._steps.get(record.step), self._pending.pop(key, []), record.body)
         elif kind == "set" and not record.body["restoring"]:
-            self._set(record.body["control"], record.body["asked"], by_hand=record.body["by"] == "hand")
+            self._set(record.body["control"], record.body["asked"], manually=record.body["by"] == "operator")
         elif kind == "moved":
-            self._by_hand = record.body.get("by") == "hand" and record.body.get("place") not in ATTENDED
+            self._moved_manually = record.body.get("by") == "operator" and record.body.get("place") not in ATTENDED
         elif kind == "invalidated":
             self._take_back(record.body["steps"])
         elif kind == CONFIRMATION:
             self._answered(record.body["about"], record.body["answer"])
 
-    def _set(self, control: str, value: object, *, by_hand: bool) -> None:
+    def _set(self, control: str, value: object, *, manually: bool) -> None:
         old = self._values.get(control)
         self._values[control] = value
         if old == value:
             return
         visit = self._visit
-        if by_hand and old is not None:
+        if manually and old is not None:
             self._visit = _Visit(control, old, value, [])
         elif visit is not None and (visit.steps or visit.control == control):
             self._visit = None
@@ -224,7 +224,7 @@ class OperatorChecks:
             self._after_setting(self._visit, step, light, before)
         before.append(light)
         self._read[step.id] = light
-        if step.at != CENTRE and self._by_hand:
+        if step.at != CENTRE and self._moved_manually:
             self._moved.add(step.id)
             self._after_move(step)
 

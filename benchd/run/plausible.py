@@ -2,10 +2,10 @@
 
 No reading alone shows it; these rules are bounds that every working display keeps and a practitioner would check:
 
-- a bright patch reads at least `LEAST_OVER_FLOOR` times the meter's lowest luminance;
-- a bright patch reads at least `LEAST_RATIO` times any dark patch of the same settings: a meter that lies beside the
+- a bright patch reads at least `MIN_OVER_FLOOR` times the meter's lowest luminance;
+- a bright patch reads at least `MIN_RATIO` times any dark patch of the same settings: a meter that lies beside the
   screen, and one that repeats itself, read the same whatever is shown;
-- the readings of one patch are alike: no two differ by more than `MOST_SCATTER` times;
+- the readings of one patch are alike: no two differ by more than `MAX_SCATTER` times;
 - the run's first bright and first dark patch, its two references, read again later what they read before. Bright may
   have moved by `BRIGHT_JUMP` (common practice: above 5 % it is no drift), dark by `DARK_JUMP` of itself and twice the
   meter's lowest luminance. A lamp shows in the dark patch, a moved meter in both.
@@ -29,9 +29,9 @@ from benchd.plan.sweep import Point
 
 BRIGHT, DARK = 0.2, 0.01  # relative luminance of the code at the meter, with a gamma of 2.2
 GAMMA = 2.2
-LEAST_OVER_FLOOR = 10.0
-LEAST_RATIO = 1.1
-MOST_SCATTER = 1.5
+MIN_OVER_FLOOR = 10.0
+MIN_RATIO = 1.1
+MAX_SCATTER = 1.5
 BRIGHT_JUMP = 0.05
 DARK_JUMP = 0.10
 CHECK_EVERY_S = 600.0
@@ -105,7 +105,7 @@ def fault_in(
         return None
     level, floor = level_at_meter(step), bounds.floor_cd_m2
     hint = "look whether the meter is on the screen and the display is awake, then resume"
-    if level > BRIGHT and floor is not None and found < LEAST_OVER_FLOOR * floor:
+    if level > BRIGHT and floor is not None and found < MIN_OVER_FLOOR * floor:
         return LightChanged(
             f"the bright patch of {step.id} reads {found:.3g} cd/m2, next to the meter's lowest ({floor:g} cd/m2): "
             f"that is not its light; {hint}"
@@ -113,12 +113,12 @@ def fault_in(
     if step.kind != "measure":
         return None
     extremes = seen.get(step.settings, Extremes())
-    if level > BRIGHT and extremes.dark_cd_m2 is not None and found < LEAST_RATIO * extremes.dark_cd_m2:
+    if level > BRIGHT and extremes.dark_cd_m2 is not None and found < MIN_RATIO * extremes.dark_cd_m2:
         return LightChanged(
             f"the bright patch of {step.id} reads {found:.4g} cd/m2, no more than the dark one of {extremes.dark_step} "
             f"({extremes.dark_cd_m2:.4g} cd/m2): the readings do not follow the screen; {hint}"
         )
-    if level < DARK and extremes.bright_cd_m2 is not None and extremes.bright_cd_m2 < LEAST_RATIO * found:
+    if level < DARK and extremes.bright_cd_m2 is not None and extremes.bright_cd_m2 < MIN_RATIO * found:
         return LightChanged(
             f"the dark patch of {step.id} reads {found:.4g} cd/m2, no less than the bright one of "
             f"{extremes.bright_step} ({extremes.bright_cd_m2:.4g} cd/m2): the readings do not follow the screen; {hint}"
@@ -151,7 +151,7 @@ def _contradict_each_other(step: Step, readings: Sequence[Reading], bounds: Boun
     if not good:
         return ""
     low, high, floor = min(good), max(good), bounds.floor_cd_m2 or 0.0
-    if step.kind == "measure" and high > MOST_SCATTER * max(low, LEAST_OVER_FLOOR * floor):
+    if step.kind == "measure" and high > MAX_SCATTER * max(low, MIN_OVER_FLOOR * floor):
         return f"the readings of one patch lie between {low:.4g} and {high:.4g} cd/m2"
     if low > 2.0 * floor and floor and any(r.status is Status.UNDER for r in readings):
         return f"one reading is under range and another of the same patch is {low:.4g} cd/m2"

@@ -6,14 +6,14 @@ from enum import StrEnum
 
 from benchd import errors
 
-MOST_TRIES = 3
+MAX_TRIES = 3
 """Attempts at one step before the run pauses."""
 
 
 class Action(StrEnum):
     """What follows."""
 
-    AGAIN = "again"  # a new attempt at the step; after MOST_TRIES, pause
+    AGAIN = "again"  # a new attempt at the step; after MAX_TRIES, pause
     REOPEN = "reopen"  # find the part again by its identity, then a new attempt; when it stays away, pause
     PAUSE = "pause"  # leave the loop; the operator puts it right and resumes
 
@@ -52,4 +52,4 @@ def decide(error: errors.BenchdError, tries: int) -> Action:
     An error that is not in the table pauses: nothing unknown is ever tried again.
     """
     action = POLICY.get(type(error), Action.PAUSE)
-    return Action.PAUSE if tries >= MOST_TRIES else action
+    return Action.PAUSE if tries >= MAX_TRIES else action

@@ -75,8 +75,8 @@ class Sequencer:
         self._journal = self._operator.log(journal) if operator else journal
         self._stop, self._watch = stop, watch
         # With an operator the meter is where the log states, first at the centre; where a mover stands is not known.
-        by_hand = rig.positioner.by == "hand"
-        self._place: tuple[float, float] | None = (state.at or CENTRE) if by_hand else None
+        manual_moves = rig.positioner.by == "operator"
+        self._place: tuple[float, float] | None = (state.at or CENTRE) if manual_moves else None
         self._moved_to = state.move_to
         self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
         self._monitor = LightMonitor(steps, state, bounds, rig.clock, self._record)
@@ -143,7 +143,7 @@ class Sequencer:
             self._watch(Event("note", step, index, len(self._steps), text=text))
 
     def _is_manual_move(self, step: Step) -> bool:
-        return self._rig.positioner.by == "hand" and self._place is not None and step.at != self._place
+        return self._rig.positioner.by == "operator" and self._place is not None and step.at != self._place
 
     def _look_again(self, why: Why, step: Step, index: int) -> Outcome | None:
         """What is due before ``step``: prompts, reference checks. The outcome when the run must pause over it."""
@@ -176,7 +176,7 @@ class Sequencer:
         return Outcome(False, self._stop.reason, asked=True) if self._stop.asked else None
 
     def _needs_no_hand(self, step: Step) -> bool:
-        there = step.at == self._place or self._rig.positioner.by != "hand"
+        there = step.at == self._place or self._rig.positioner.by != "operator"
         return there and self._display.needs_no_operator(step)
 
     def _read_reference(self, name: str, reference: Step, index: int, attempt: int) -> ReferenceCheck:
@@ -275,8 +275,8 @@ class Sequencer:
         self._watch(Event("move", step, index, len(self._steps), text=step.place))
         self._place = None
         # The pause before this session requested this move; the resume confirms that it is done.
-        if self._moved_to != step.place or self._rig.positioner.by != "hand" or step.place in ATTENDED:
-            if self._rig.positioner.by == "hand":
+        if self._moved_to != step.place or self._rig.positioner.by != "operator" or step.place in ATTENDED:
+            if self._rig.positioner.by == "operator":
                 self._screen.put(spot(step, dim=self._care is not None))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
         self._moved_to = ""

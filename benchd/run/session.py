@@ -134,8 +134,8 @@ def _run(
     if flicker.get("synchronised"):
         bench.synchronise(float(flicker["refresh_hz"]))
     care = PanelProtection(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
-    by_hand = bench.positioner.by == "hand"
-    steps = plan_steps.manual_last(job.steps) if by_hand else job.steps
+    manual_moves = bench.positioner.by == "operator"
+    steps = plan_steps.manual_last(job.steps) if manual_moves else job.steps
     sequencer = Sequencer(
         steps,
         state,
@@ -159,7 +159,7 @@ def _operator_checks(
     bench: Bench, steps: Sequence[Step], state: RunState, log: Path, confirm: Confirm
 ) -> OperatorChecks | None:
     """Of a bench where an operator moves the meter or sets the display; a resume has what the log holds."""
-    if not bench.by_hand and all(control.prompt is None for control in bench.controls.values()):
+    if not bench.manual_moves and all(control.prompt is None for control in bench.controls.values()):
         return None
     records = LogFile(log).records() if state.sessions > 1 else ()
     head = state.started.body.get("resolution") if state.started else None

@@ -11,7 +11,7 @@ STABLE_READINGS = 11  # ten minutes at one reading a minute
 STABLE_SPREAD = 0.01
 STABLE_SLOPE = 0.003
 
-LEAST_BETWEEN_ALTERNATIONS_S = 1.0
+MIN_BETWEEN_ALTERNATIONS_S = 1.0
 
 
 def is_stable(luminance_cd_m2: Sequence[float]) -> bool:
@@ -50,7 +50,7 @@ class FlashGuard:
             return
         now_s = self._clock.now_s()
         if self._last_s is not None:
-            rest_s = self._last_s + LEAST_BETWEEN_ALTERNATIONS_S - now_s
+            rest_s = self._last_s + MIN_BETWEEN_ALTERNATIONS_S - now_s
             if rest_s > 0:
                 self._clock.sleep(rest_s, stop)
                 now_s += rest_s

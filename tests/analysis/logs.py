@@ -58,7 +58,7 @@ class Log:
 
     def set(self, step: str, control: str, value: int | str, *, by: str = "ddc", restoring: bool = False) -> None:
         """A control of the display is set; by hand nothing reads it back."""
-        body = {"control": control, "asked": value, "read_back": None if by == "hand" else value, "original": 50}
+        body = {"control": control, "asked": value, "read_back": None if by == "operator" else value, "original": 50}
         self.add("set", {**body, "by": by, "elapsed_s": 0.1, "restoring": restoring}, step)
 
     def shown(

@@ -21,7 +21,7 @@ LEVELS = np.array([4.0, 18.0, 40.0, 90.0])[:, None]
 GAIN, NOISE = 0.004, 0.001
 TRIALS = 120
 WHICH = ("max", "mean")
-LEAST, MOST_ALARMS = 108, 12
+MIN_HELD, MAX_ALARMS = 108, 12
 """Of 120: with 95 % each fewer come about once in 100 (binomial: 108 or fewer 2 %, 12 alarms or more 2 %)."""
 
 
@@ -51,7 +51,7 @@ def greys(tint: tuple[float, float]) -> colour.Array:
 
 
 def read(lights: colour.Array, gains: colour.Array, meter: str, log: str) -> dict[str, Quantity]:
-    """The greatest and mean CIEDE2000 of greys, read by a meter with ``gains``."""
+    """The maximum and mean CIEDE2000 of greys, read by a meter with ``gains``."""
     cloud = delta_e_cloud(
         pairs, [Grey(one, f"grey {i}", meter) for i, one in enumerate(lights * [1.0 + gains[0], 1.0, 1.0 + gains[1]])]
     )
@@ -115,9 +115,9 @@ def test_the_interval_holds_the_true_difference_and_equal_ones_are_seldom_called
             held[which] += verdict.low <= true[which] <= verdict.high
             alarms[which] += verdict.different
     for which in WHICH:
-        assert held[which] >= LEAST, which
+        assert held[which] >= MIN_HELD, which
         if abs(true[which]) < 0.05:
-            assert alarms[which] <= MOST_ALARMS, which
+            assert alarms[which] <= MAX_ALARMS, which
 
 
 @pytest.mark.parametrize("one_meter", [True, False])

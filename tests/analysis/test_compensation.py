@@ -58,8 +58,8 @@ def test_a_linear_drift_is_taken_out_exactly_and_raw_values_are_kept() -> None:
     (done,) = results.compensation
     assert done.applied
     assert done.curves == ("session 1: line through 3 readings of the reference patch",)
-    assert done.greatest.value == pytest.approx(-1.5)
-    assert done.greatest_at == "patches/late"
+    assert done.maximum.value == pytest.approx(-1.5)
+    assert done.maximum_at == "patches/late"
     assert {one.step: one.raw.value for one in done.steps} == {"patches/early": 49.75, "patches/late": 49.25}
     assert [one.luminance.value for one in done.steps] == pytest.approx([50.0, 50.0], abs=1e-6)
 
@@ -186,7 +186,7 @@ def test_what_two_steps_share_cancels_in_their_ratio() -> None:
 def test_without_drift_no_value_changes() -> None:
     raw, done = (analyse(noisy(False).end(), compensate=wanted) for wanted in (False, True))
     assert luminances(raw) == luminances(done)
-    assert done.compensation[0].greatest.value == 0.0
+    assert done.compensation[0].maximum.value == 0.0
     before, after = (one.of("patches")[0].patches[0].luminance.u for one in (raw, done))
     assert before
     assert after == pytest.approx(before, rel=0.05)

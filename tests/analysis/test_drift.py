@@ -36,8 +36,8 @@ def test_changes_and_slope_by_hand() -> None:
     assert [one.minutes for one in got.readings] == [0.0, 10.0, 20.0, 30.0]
     assert [one.change.value for one in got.readings] == pytest.approx([0.0, 1.0, 2.0, 5.0])
     assert got.readings[0].change.s is None
-    assert got.greatest_change.value == pytest.approx(5.0)
-    assert got.greatest_at == "reference/4"
+    assert got.maximum_change.value == pytest.approx(5.0)
+    assert got.maximum_at == "reference/4"
     (segment,) = got.segments
     assert (segment.session, segment.readings, segment.minutes) == (1, 4, 30.0)
     assert segment.per_hour.value == pytest.approx(9.6)
@@ -50,7 +50,7 @@ def test_a_fall_is_a_negative_change() -> None:
     read(log, 1, 0, [100.0] * 3)
     read(log, 2, 5, [97.0] * 3)
     got = drift_of(log)
-    assert got.greatest_change.value == pytest.approx(-3.0)
+    assert got.maximum_change.value == pytest.approx(-3.0)
     assert got.segments[0].per_hour.why == "a slope needs 3 readings in one session"
 
 
@@ -116,7 +116,7 @@ def test_a_repeated_attempt_counts_from_when_it_was_shown_again() -> None:
     log.add("done", {"readings": 1}, "reference/2", 2)
     got = drift_of(log)
     assert got.readings[1].minutes == 9.0
-    assert got.greatest_change.value == pytest.approx(0.0)
+    assert got.maximum_change.value == pytest.approx(0.0)
 
 
 def test_a_reading_over_range_leaves_changes_unknown_and_says_why() -> None:
@@ -126,8 +126,8 @@ def test_a_reading_over_range_leaves_changes_unknown_and_says_why() -> None:
     read(log, 3, 10, [85.0] * 3)
     got = drift_of(log)
     assert got.readings[1].change.bound == "above"
-    assert got.greatest_change.status == "absent"
-    assert "over the meter's range" in got.greatest_change.why
+    assert got.maximum_change.status == "absent"
+    assert "over the meter's range" in got.maximum_change.why
     # The middle one of three equal intervals has no weight in the slope.
     assert got.segments[0].per_hour.value == pytest.approx(100.0 * 30.0 / 80.0)
 
@@ -136,7 +136,7 @@ def test_no_reading_is_said() -> None:
     results = analyse(Log([BLOCK]).end())
     assert results.drift[0].missing == "no reference reading was made"
     assert [(one.result, one.why) for one in results.absent] == [("reference", "no reference reading was made")]
-    assert results.drift[0].greatest_change.why == "no reference reading was made"
+    assert results.drift[0].maximum_change.why == "no reference reading was made"
 
 
 def test_warming_up_again_is_kept_apart() -> None:

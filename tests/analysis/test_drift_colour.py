@@ -44,10 +44,10 @@ def test_a_colour_that_goes_is_told_with_its_size() -> None:
     found = drift(results)
     assert found.borne_out
     assert found.words.startswith("the colour of the reference patch drifts (u' a line in session 1")
-    assert found.greatest_at == "reference/6"
-    assert found.greatest_change.value == pytest.approx(0.0038, abs=0.0004)
-    assert found.greatest_change.interval is not None
-    low, high = found.greatest_change.interval
+    assert found.maximum_at == "reference/6"
+    assert found.maximum_change.value == pytest.approx(0.0038, abs=0.0004)
+    assert found.maximum_change.interval is not None
+    low, high = found.maximum_change.interval
     assert 0.003 < low < 0.0038 < high < 0.0046
     text = render_text(results)
     assert "compensation acts on luminance only" in " ".join(text.split())
@@ -59,12 +59,12 @@ def test_scatter_is_no_drift() -> None:
     assert sum(drift(measured(0.0, seed=seed)).borne_out for seed in range(100)) <= 4
     found = drift(measured(0.0))
     assert found.words == ""
-    assert found.greatest_change.interval is not None
-    assert found.greatest_change.interval[0] == 0.0
+    assert found.maximum_change.interval is not None
+    assert found.maximum_change.interval[0] == 0.0
 
 
 def test_what_can_not_be_told() -> None:
-    assert drift(measured(0.0, readings=1)).greatest_change.why == "one reading shows no drift"
+    assert drift(measured(0.0, readings=1)).maximum_change.why == "one reading shows no drift"
     assert not drift(measured(0.01, readings=2)).borne_out, "two readings always lie on a line"
     assert not drift(measured(0.001, each=1)).borne_out, "the scatter of single readings is not known"
     assert drift(measured(0.002, session_at=3)).words.count("in session 1") == 2

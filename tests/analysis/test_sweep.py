@@ -88,7 +88,7 @@ def test_a_table_of_presets_and_brightness() -> None:
     sweep = results.sweep
     assert sweep is not None
     assert sweep.controls == ("preset", "brightness")
-    # Names as the plan lists them, numbers from the least.
+    # Names as the plan lists them, numbers in ascending order.
     assert [tuple(row.settings.values()) for row in sweep.rows] == [
         *(("warm", value) for value in (0, 50, 100)),
         *(("standard", value) for value in (0, 50, 100)),
@@ -119,13 +119,13 @@ def test_a_table_of_presets_and_brightness() -> None:
         ("brightness", {"preset": "warm"}, 3),
         ("brightness", {"preset": "standard"}, 3),
     ]
-    assert [(one.least_at, one.greatest_at) for one in sweep.ranges] == [(100, 0), (100, 0)]
+    assert [(one.minimum_at, one.maximum_at) for one in sweep.ranges] == [(100, 0), (100, 0)]
     assert results.absent == ()
 
 
 @settings(max_examples=60, derandomize=True, deadline=None)
 @given(st.dictionaries(st.integers(0, 100), st.floats(10.0, 900.0), min_size=2, max_size=11), st.randoms())
-def test_least_and_greatest_are_right_and_the_order_of_the_points_does_not_matter(
+def test_minimum_and_maximum_are_right_and_the_order_of_the_points_does_not_matter(
     values: dict[int, float], dice: random.Random
 ) -> None:
     straight = brightness(values)
@@ -137,15 +137,15 @@ def test_least_and_greatest_are_right_and_the_order_of_the_points_does_not_matte
         names = ("white luminance", "black luminance", "contrast", "white CCT")
         rows = [(row.settings, *(figure(row, name).value for name in names)) for row in sweep.rows]
         one = the_range(sweep)
-        return [rows, one.least.value, one.least_at, one.greatest.value, one.greatest_at]
+        return [rows, one.minimum.value, one.minimum_at, one.maximum.value, one.maximum_at]
 
     assert figures(straight) == figures(mixed)
     assert [row.settings["brightness"] for row in straight.rows] == sorted(values)
     found = the_range(straight)
-    assert found.least.value == pytest.approx(min(values.values()))
-    assert found.greatest.value == pytest.approx(max(values.values()))
-    assert values[int(found.least_at or 0)] == pytest.approx(min(values.values()))
-    assert values[int(found.greatest_at or 0)] == pytest.approx(max(values.values()))
+    assert found.minimum.value == pytest.approx(min(values.values()))
+    assert found.maximum.value == pytest.approx(max(values.values()))
+    assert values[int(found.minimum_at or 0)] == pytest.approx(min(values.values()))
+    assert values[int(found.maximum_at or 0)] == pytest.approx(max(values.values()))
 
 
 def test_points_that_were_not_measured_leave_bounds() -> None:
@@ -156,18 +156,18 @@ def test_points_that_were_not_measured_leave_bounds() -> None:
     found = the_range(sweep)
     assert found.missing == "no white luminance at brightness 100"
     # What is missing could be darker or brighter than all that was measured.
-    assert found.least.value == pytest.approx(40.0)
-    assert (found.least.bound, found.least_at) == ("below", None)
-    assert found.greatest.value == pytest.approx(180.0)
-    assert (found.greatest.bound, found.greatest_at) == ("above", None)
-    assert found.greatest.s is None
-    assert found.missing in found.greatest.why
+    assert found.minimum.value == pytest.approx(40.0)
+    assert (found.minimum.bound, found.minimum_at) == ("below", None)
+    assert found.maximum.value == pytest.approx(180.0)
+    assert (found.maximum.bound, found.maximum_at) == ("above", None)
+    assert found.maximum.s is None
+    assert found.missing in found.maximum.why
 
 
 def test_nothing_measured_at_all() -> None:
     sweep = brightness({0: 40.0, 50: 180.0}, order=[])
-    assert the_range(sweep).least.why == "no white luminance at brightness 0 and 50"
-    assert the_range(sweep).greatest_at is None
+    assert the_range(sweep).minimum.why == "no white luminance at brightness 0 and 50"
+    assert the_range(sweep).maximum_at is None
 
 
 def over(values: dict[int, float], ceiling: float) -> SweepRange:
@@ -178,22 +178,22 @@ def over(values: dict[int, float], ceiling: float) -> SweepRange:
     return the_range(sweep_of(log))
 
 
-def test_a_white_over_range_is_a_bound_on_the_greatest_only() -> None:
+def test_a_white_over_range_is_a_bound_on_the_maximum_only() -> None:
     found = over({0: 40.0, 50: 180.0, 100: 350.0}, 300.0)
-    assert found.least.value == pytest.approx(40.0)
-    assert (found.least.bound, found.least_at) == (None, 0)
-    assert (found.greatest.value, found.greatest.bound, found.greatest_at) == (300.0, "above", 100)
+    assert found.minimum.value == pytest.approx(40.0)
+    assert (found.minimum.bound, found.minimum_at) == (None, 0)
+    assert (found.maximum.value, found.maximum.bound, found.maximum_at) == (300.0, "above", 100)
 
 
-def test_two_whites_over_range_leave_open_which_is_the_greatest() -> None:
+def test_two_whites_over_range_leave_open_which_is_the_maximum() -> None:
     found = over({0: 40.0, 50: 320.0, 100: 350.0}, 300.0)
-    assert (found.greatest.value, found.greatest.bound, found.greatest_at) == (300.0, "above", None)
-    assert found.least_at == 0
+    assert (found.maximum.value, found.maximum.bound, found.maximum_at) == (300.0, "above", None)
+    assert found.minimum_at == 0
 
 
 def test_all_over_range() -> None:
     found = over({50: 320.0, 100: 350.0}, 300.0)
-    assert (found.least.value, found.least.bound, found.least_at) == (300.0, "above", None)
+    assert (found.minimum.value, found.minimum.bound, found.minimum_at) == (300.0, "above", None)
 
 
 def test_contrast_alone_gives_white_black_and_colour() -> None:
@@ -237,7 +237,7 @@ def test_points_without_a_white_by_plan_are_no_gap_in_the_range() -> None:
     for point in points[1:]:
         measure(log, point, 100.0 + float(point["brightness"]))
     found = the_range(sweep_of(log))
-    assert (found.points, found.missing, found.least_at) == (2, "", 50)
+    assert (found.points, found.missing, found.minimum_at) == (2, "", 50)
 
 
 def test_two_controls_of_numbers_have_a_range_each_per_value_of_the_other() -> None:
@@ -256,7 +256,7 @@ def test_two_controls_of_numbers_have_a_range_each_per_value_of_the_other() -> N
 def test_how_settings_were_made_and_kept_is_visible() -> None:
     points: list[Point] = [{"preset": "warm", "dimming": value} for value in (1, 2, 3)]
     log = Log([described(point) for point in points])
-    log.set(f"{name(points[0])}/luminance/black", "preset", "warm", by="hand")
+    log.set(f"{name(points[0])}/luminance/black", "preset", "warm", by="operator")
     for point in points:
         log.set(f"{name(point)}/luminance/black", "dimming", point["dimming"])  # type: ignore[arg-type]
         if point["dimming"] == 2:
@@ -266,7 +266,7 @@ def test_how_settings_were_made_and_kept_is_visible() -> None:
         measure(log, point, 100.0)
     log.set("", "preset", "standard", by="ddc", restoring=True)
     rows = sweep_of(log).rows
-    assert [row.by_hand for row in rows] == [("preset",)] * 3, "what is left as it is stays set by hand"
+    assert [row.set_manually for row in rows] == [("preset",)] * 3, "what is left as it is stays set by hand"
     assert [row.not_read_back for row in rows] == [()] * 3
     assert [(row.faults, row.control_faults) for row in rows] == [(0, 0), (2, 1), (0, 0)]
 

@@ -46,7 +46,7 @@ from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
-from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
+from benchd.run.settle import MIN_BETWEEN_ALTERNATIONS_S
 from sim.displays import MODELS, Display, DisplayModel
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.scene import MOVE_S, Scene
@@ -58,8 +58,8 @@ CAP_S = 60.0
 WARM_UP = WarmUpLimits(20.0, 20.0, until_stable=False)
 CELLS = (*((0.75 * 2.0 ** (1 - index), 2.0**-index) for index in range(1, 13)), (2.0**-13, 2.0**-12))
 """Middle and width of parts of a stretch of time, finer towards its beginning, where light settles."""
-MOST_OVER_LIMIT = 1.05
-MOST_OF_PLAIN = 1.0 / 3.0
+MAX_OVER_LIMIT = 1.05
+MAX_OF_PLAIN = 1.0 / 3.0
 PLAIN_WAIT_S = 3.0
 
 BLOCKS = """
@@ -158,8 +158,8 @@ def adaptive(settings: Settings) -> Iterator[Figure]:
             "s",
             limit_s,
             "the physical limit on the same scene",
-            f"<= {MOST_OVER_LIMIT:g} x the limit",
-            took_s <= MOST_OVER_LIMIT * limit_s,
+            f"<= {MAX_OVER_LIMIT:g} x the limit",
+            took_s <= MAX_OVER_LIMIT * limit_s,
             notes,
         )
         yield Figure(
@@ -169,7 +169,7 @@ def adaptive(settings: Settings) -> Iterator[Figure]:
             plain_s,
             "one wait and one count for all patches",
             "<= 1/3",
-            took_s <= MOST_OF_PLAIN * plain_s,
+            took_s <= MAX_OF_PLAIN * plain_s,
         )
         yield Figure(
             "  asked for what the plain script reached, over that script",
@@ -178,7 +178,7 @@ def adaptive(settings: Settings) -> Iterator[Figure]:
             plain_s,
             "one wait and one count for all patches",
             "<= 1/3",
-            finer[0].seconds <= MOST_OF_PLAIN * plain_s,
+            finer[0].seconds <= MAX_OF_PLAIN * plain_s,
             (
                 f"achieved {achieved(case, plain, finer):.2f}, plain {finer_share:.2f} of the asked; the physical "
                 f"limit of that precision is {finer_limit_s:.0f} s, {finer_limit_s / plain_s:.2f} of the script",
@@ -250,15 +250,15 @@ def limit_of(case: Case, steps: Sequence[Step], *, by_means: bool = False) -> fl
             scene.move(*step.at)
             place = step.at
         if is_alternation(shown, step.patch):
-            scene.advance(max(0.0, alternated_s + LEAST_BETWEEN_ALTERNATIONS_S - scene.now_s))
+            scene.advance(max(0.0, alternated_s + MIN_BETWEEN_ALTERNATIONS_S - scene.now_s))
             alternated_s = scene.now_s
         end, settle_s = _end(_scene(case, 0), step), 0.0
-        least_s = max(needed_s(case, end), SHORTEST_S)
+        minimum_s = max(needed_s(case, end), SHORTEST_S)
         if step.patch != shown:
             scene.show(painted(step.patch))
             shown = step.patch
-            settle_s = settled_after_s(scene, tolerance, floor, least_s if by_means else 0.0)
-        scene.advance(settle_s + min(least_s, CAP_S - settle_s))
+            settle_s = settled_after_s(scene, tolerance, floor, minimum_s if by_means else 0.0)
+        scene.advance(settle_s + min(minimum_s, CAP_S - settle_s))
     return scene.now_s - began_s
 
 

@@ -13,10 +13,10 @@ from tests.bench.process import python
 
 SIZES = (10_000, 100_000, 1_000_000)
 QUICK_SIZES = SIZES[:2]
-MOST_RATIO = 2.0
-MOST_MORE_EXPONENT = 0.05
+MAX_RATIO = 2.0
+MAX_MORE_EXPONENT = 0.05
 """Above that of the bare parsing, which is linear whatever else the machine does; 1.26 times in two decades."""
-MOST_GROWTH_MB = 16.0
+MAX_GROWTH_MB = 16.0
 PARSE = "json.loads on each line of the same log, in the same process in turn"
 
 
@@ -60,7 +60,7 @@ def _time(shape: Shape, size: int, timed: Timed) -> Figure:
     value, yardstick = timed.analyse_s, timed.parse_s
     each_us = 1e6 * value / timed.readings
     notes = (f"{timed.readings} readings in {timed.steps} steps; {each_us:.1f} µs a reading; SIMULATED log",)
-    return Figure(name, value, "s", yardstick, PARSE, f"<= {MOST_RATIO:g} x", value <= MOST_RATIO * yardstick, notes)
+    return Figure(name, value, "s", yardstick, PARSE, f"<= {MAX_RATIO:g} x", value <= MAX_RATIO * yardstick, notes)
 
 
 def _growth(shape: Shape, timed: list[Timed]) -> Figure:
@@ -75,8 +75,8 @@ def _growth(shape: Shape, timed: list[Timed]) -> Figure:
         "",
         bare,
         "the same exponent of the bare parsing",
-        f"<= {MOST_MORE_EXPONENT:g} more",
-        exponent - bare <= MOST_MORE_EXPONENT,
+        f"<= {MAX_MORE_EXPONENT:g} more",
+        exponent - bare <= MAX_MORE_EXPONENT,
         (f"time goes as readings to this power, from {first.readings} to {last.readings} readings; 1 is linear",),
     )
 
@@ -89,10 +89,8 @@ def _memory(shape: Shape, timed: list[Timed]) -> Figure:
     note = f"{peaks}; the imports alone {last.before_mb:.0f} MB"
     against = f"the peak at {first.readings} readings"
     if shape == "few steps":
-        met = last.after_mb - first.after_mb <= MOST_GROWTH_MB
-        return Figure(
-            name, last.after_mb, "MB", first.after_mb, against, f"<= {MOST_GROWTH_MB:g} MB more", met, (note,)
-        )
+        met = last.after_mb - first.after_mb <= MAX_GROWTH_MB
+        return Figure(name, last.after_mb, "MB", first.after_mb, against, f"<= {MAX_GROWTH_MB:g} MB more", met, (note,))
     each_kb = 1024.0 * (last.after_mb - first.after_mb) / (last.steps - first.steps)
     notes = (note, f"{each_kb:.2f} KB a step: every step is a line of the results, so no bound is possible here")
     return Figure(name, last.after_mb, "MB", first.after_mb, against, notes=notes)

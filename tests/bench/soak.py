@@ -13,7 +13,7 @@ from tests.bench.soak_child import SAMPLES, Kind
 IN_PROCESS = 1_000_000
 PROCESSES = 20_000
 QUICK_SHARE = 10
-MOST_GROWTH_PERCENT = 3.0
+MAX_GROWTH_PERCENT = 3.0
 AGAINST = "at the second of ten samples, when everything was in use once"
 
 
@@ -53,8 +53,8 @@ def _figures(name: str, kind: Kind, readings: int, settings: Settings) -> Iterat
     ]
     if any(found.others_mb):
         notes.append(f"all other processes of the bench, in MB: {' '.join(f'{mb:.1f}' for mb in found.others_mb)}")
-    goal = f"<= {MOST_GROWTH_PERCENT:g} % more"
-    met = growth <= MOST_GROWTH_PERCENT
+    goal = f"<= {MAX_GROWTH_PERCENT:g} % more"
+    met = growth <= MAX_GROWTH_PERCENT
     yield Figure(f"{name}, memory", rss[-1], "MB", rss[1], AGAINST, goal, met, tuple(notes))
     handles = found.handles
     told = [f"{SAMPLES} samples: {' '.join(map(str, handles))}"]

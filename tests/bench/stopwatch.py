@@ -137,7 +137,7 @@ class NoWaiting(RealClock):
 class NoMoves:
     """The meter stays where it is."""
 
-    by = "hand"
+    by = "operator"
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
         raise Spoiled(f"the meter was to be moved to {place}")

@@ -31,7 +31,7 @@ ROOT = Path(__file__).resolve().parents[2]
 Venue = Literal["virtual", "window"]
 
 LONGEST_SESSION_S = 300.0
-MOST_SESSIONS = 8
+MAX_SESSIONS = 8
 WITHIN = 0.015  # of luminance, on the window venue
 WITHIN_DARK_CD_M2 = 0.02
 READINGS: dict[Venue, int] = {"virtual": 36, "window": 12}
@@ -267,7 +267,7 @@ class Case:
         began_s = time.monotonic()
         kept = b""
         words = ["run", "plan.yaml", "--bench", "bench.yaml", "--log", str(self.log.relative_to(self.folder))]
-        while ended.sessions < MOST_SESSIONS:
+        while ended.sessions < MAX_SESSIONS:
             ended.sessions += 1
             (self.folder / "faults.txt").write_text("\n".join(line for one in self._active for line in one.lines))
             code, said = self._session(words)
@@ -288,7 +288,7 @@ class Case:
                 self.log.unlink(missing_ok=True)
                 words = ["run", "plan.yaml", "--bench", "bench.yaml", "--log", words[1]]
         else:
-            ended.problems.append(f"not complete after {MOST_SESSIONS} sessions: {ended.pauses[-1:]}")
+            ended.problems.append(f"not complete after {MAX_SESSIONS} sessions: {ended.pauses[-1:]}")
         if not ended.problems:
             self._judge(ended)
         self._look_for_leftovers(ended)

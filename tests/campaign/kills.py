@@ -29,7 +29,7 @@ from tests.campaign.case import PLANS, ROOT
 from tests.run.kill_anywhere import Rig, results, started
 
 DISPLAY = "office-lcd"
-MOST_SESSIONS = 40
+MAX_SESSIONS = 40
 
 
 def session(job: PlanJob, path: Path) -> Outcome:
@@ -83,7 +83,7 @@ def _kills(count: int, seed: int) -> tuple[int, int]:
             number += 1
             path, kept, sessions = folder / f"{number}.log", b"", 0
             # Often in one run, at any instant of it.
-            while hits < count and sessions < MOST_SESSIONS and _killed_after(job, path, generator.random() * lasts_s):
+            while hits < count and sessions < MAX_SESSIONS and _killed_after(job, path, generator.random() * lasts_s):
                 hits, sessions = hits + 1, sessions + 1
                 data = path.read_bytes() if path.exists() else b""
                 if not data.startswith(kept):

@@ -46,7 +46,7 @@ def test_check_on_every_simulated_bench(benchd: Benchd, tmp_path: Path, bench: s
     done = benchd("check", "--bench", bench, "--log", "check.log")
     assert done.stdout.startswith("SIMULATED")
     assert done.stdout.splitlines()[-1].startswith("SIMULATED")
-    for word in ("white", "black", "contrast", "n 3", "scatter"):
+    for word in ("white", "black", "contrast", "n 3", "s 0"):
         assert word in done.stdout
     times_ns = [record.mono_ns for record in LogFile(tmp_path / "check.log").records()]
     assert times_ns[-1] - times_ns[0] < 60e9, "under 60 s of bench time"
@@ -60,8 +60,8 @@ def test_the_estimate_is_near_what_then_happens(benchd: Benchd, tmp_path: Path, 
     warm = next((record for record in records if record.kind == "done" and record.step == "warm-up"), records[0])
     took_s = (records[-1].mono_ns - warm.mono_ns) / 1e9
     job, parts = plan_job(plan), bench_job(bench)
-    said = estimate(job.steps, parts.bench.timing, job.plan, by_hand=False)
-    assert said.least_s - said.warm_up_least_s == pytest.approx(took_s, rel=0.15)
+    said = estimate(job.steps, parts.bench.timing, job.plan, manual_moves=False)
+    assert said.minimum_s - said.warm_up_minimum_s == pytest.approx(took_s, rel=0.15)
 
 
 def test_an_emissive_black_gives_a_bound_and_never_a_plain_ratio(benchd: Benchd) -> None:

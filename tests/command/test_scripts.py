@@ -24,7 +24,7 @@ def given(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> dic
 @pytest.mark.parametrize("plan", library.names("plans"))
 def test_a_plan_says_the_same_as_data(plan: str, capsys: pytest.CaptureFixture[str]) -> None:
     found = given(capsys, "plan", plan, "--json", "--steps")
-    assert found["schema"] == "benchd.planned/1"
+    assert found["schema"] == "benchd.planned/2"
     described = planned_data.__doc__ or ""
     listed = found["list"]
     assert isinstance(listed, list)

@@ -41,7 +41,7 @@ def test_each_move_is_asked_for_and_confirmed(tmp_path: Path, hand_bench: Path) 
     assert re.search(r"SIMULATED\S* +uniformity +1/2 .* left", text), "the line of progress"
     assert "faults 0" in text
     moved = [record.body for record in LogFile(tmp_path / "a.log").records() if record.kind == "moved"]
-    assert [(body["place"], body["by"]) for body in moved] == [("r1c1", "hand"), ("r1c2", "hand")]
+    assert [(body["place"], body["by"]) for body in moved] == [("r1c1", "operator"), ("r1c2", "operator")]
 
 
 @pytest.mark.parametrize(("keys", "why"), [("\x03", "Ctrl-C"), ("p\n", "the operator"), ("\x04", "the operator")])

@@ -37,7 +37,7 @@ def row_of(kind: str) -> str:
 
 
 def cell(kinds: Mapping[str, Tally]) -> str:
-    """The least share held and the greatest width of the kinds of one family, with what is not intervals."""
+    """The lowest share held and the largest width of the kinds of one family, with what is not intervals."""
     most = max(tally.displays for tally in kinds.values())
     common = [tally for tally in kinds.values() if tally.displays >= min(MANY, most)]
     text = f"{100.0 * min(tally.share for tally in common):.1f}"

@@ -25,7 +25,7 @@ from tests.coverage.trial import Bench, Checked, trial
 from tests.coverage.worlds import BY_NAME, WORLDS
 
 TRIALS = 12
-LEAST_OF_ONE_KIND = 8
+MIN_OF_ONE_KIND = 8
 """Of twelve: with 95 % each, fewer come about once in 35 000 (binomial)."""
 GAUSSIAN = BY_NAME["gaussian"]
 
@@ -40,7 +40,7 @@ def gaussian(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Tally]:
 def test_no_kind_of_figure_misses_often(gaussian: dict[str, Tally]) -> None:
     single = {name: tally for name, tally in gaussian.items() if tally.figures == tally.displays == TRIALS}
     assert len(single) > 30
-    assert {name: tally.held for name, tally in single.items() if tally.held < LEAST_OF_ONE_KIND} == {}
+    assert {name: tally.held for name, tally in single.items() if tally.held < MIN_OF_ONE_KIND} == {}
 
 
 def test_all_together_hold_the_truth_about_as_often_as_they_say(gaussian: dict[str, Tally]) -> None:
@@ -66,7 +66,7 @@ def test_all_together_hold_the_truth_about_as_often_as_they_say(gaussian: dict[s
         "grayscale/gamma_fits/white_fixed/max_residual",
         "sweep/*/white luminance",
         "sweep/*/contrast",
-        "sweep/brightness/*/greatest",
+        "sweep/brightness/*/maximum",
         "*/grayscale/*/delta_e/white_luminance",
         "gamut/coverage/short/coverage_uv",
         "gamut/coverage/far/area_ratio_xy",

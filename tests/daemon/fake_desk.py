@@ -150,7 +150,7 @@ def fill(desk: FakeDesk) -> None:
         },
         share_done=0.41,
         left_s=1080.0,
-        left_most_s=1500.0,
+        left_maximum_s=1500.0,
         readings=readings(150),
         faults=(
             LatestFault("2026-03-02T18:20:41.000Z", "contrast/white", "MeterLateAnswer",

@@ -120,7 +120,7 @@ def _confirm_at(scene: Scene, at: int, answers: list[Answer]) -> None:
 )
 def test_whether_it_was_set_is_asked_where_the_light_did_not_change(tmp_path: Path, says: str, answer: Answer) -> None:
     answers: list[Answer] = []
-    with House(tmp_path, hand_within_s=0.2 if says == "nothing" else 60.0) as house:
+    with House(tmp_path, operator_within_s=0.2 if says == "nothing" else 60.0) as house:
         _confirm_at(house.scene, 2, answers)
         with pytest.raises(NotPossible, match="nothing is offered"):
             house.service.next_move(again=True)
@@ -139,7 +139,7 @@ def test_whether_it_was_set_is_asked_where_the_light_did_not_change(tmp_path: Pa
 @pytest.mark.parametrize("by", ["pause", "nobody"])
 def test_who_sets_nothing_pauses_that_job(tmp_path: Path, by: str) -> None:
     failures: list[BaseException] = []
-    with House(tmp_path, hand_within_s=0.2 if by == "nobody" else 60.0) as house:
+    with House(tmp_path, operator_within_s=0.2 if by == "nobody" else 60.0) as house:
         _set_at(house.scene, 2, failures)
         house.service.submit(quick(attended=True))
         if by == "pause":

@@ -99,7 +99,7 @@ def test_it_shows_what_is_going_on(watched: Watched) -> None:
     page.locator("summary").click()
     expect(page.locator("#rows tr")).to_have_count(20)
     expect(page.locator("#patch rect")).to_have_count(2)
-    watched.house.desk.put(step="grayscale/code-178", what="code 178", left_s=41.0, left_most_s=41.0, share_done=0.5)
+    watched.house.desk.put(step="grayscale/code-178", what="code 178", left_s=41.0, left_maximum_s=41.0, share_done=0.5)
     expect(page.locator("#step")).to_have_text("grayscale/code-178 (code 178)")
     expect(page.locator("#left")).to_contain_text("50 % · 56 of 137 steps · 41 s left")
 

@@ -228,7 +228,7 @@ def test_an_attended_job_asks_for_each_move(tmp_path: Path) -> None:
 
 
 def test_nobody_comes_and_the_job_pauses(tmp_path: Path) -> None:
-    with House(tmp_path, Scene(by_hand=True), hand_within_s=0.1) as house:
+    with House(tmp_path, Scene(by_hand=True), operator_within_s=0.1) as house:
         house.service.submit(grid(attended=True))
         snapshot = house.wait_for(j1="paused")
         assert "not confirmed within" in snapshot.queue[0].why

@@ -167,7 +167,7 @@ def study(world: World, runs: int, folder: Path, first_seed: int = 1) -> Errors:
         before_s, after_s = around(log, rig.step_s)
         read_s = {r.step: r.mono_ns / 1e9 for r in LogFile(log).records() if r.kind == "done"}
         raw, compensated = both(log)
-        unchanged += not compensated.compensation[0].steps or not compensated.compensation[0].greatest.value
+        unchanged += not compensated.compensation[0].steps or not compensated.compensation[0].maximum.value
         for as_read, used in zip(raw.of("grayscale")[0].steps, compensated.of("grayscale")[0].steps, strict=True):
             truth = begin * truth_of(rig.scene, field(grey(used.code)))[1]
             if truth < BRIGHT_CD_M2:

@@ -96,7 +96,7 @@ def test_summaries_of_colours_halo_and_peak_wait_for_all_their_patches(whole: Pa
     boards_only = cut(whole, "halo/right/30", tmp_path / "b.log")["halo"]
     assert boards_only["near_over_far"]["value"] == full["halo"]["near_over_far"]["value"]
     peak = cut(whole, "peak/10", tmp_path / "p.log")["peak"]
-    assert peak["greatest"]["why"] == peak["missing"] == "size 100 % was not measured"
+    assert peak["maximum"]["why"] == peak["missing"] == "size 100 % was not measured"
     assert len(peak["windows"]) == 2
 
 

@@ -29,7 +29,7 @@ from benchd.patch.link import (
     read_secret,
     session_key,
 )
-from benchd.patch.listen import MOST_GUESTS, Listener
+from benchd.patch.listen import MAX_GUESTS, Listener
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.window_screen import WindowScreen
 
@@ -204,7 +204,7 @@ def test_strangers_who_say_nothing_keep_nobody_from_the_window(far: Far, monkeyp
     monkeypatch.setattr(listen, "HELLO_WITHIN_S", strangers_s)
     where = split_address(far.address)
     with contextlib.ExitStack() as strangers:
-        for _ in range(MOST_GUESTS + 4):
+        for _ in range(MAX_GUESTS + 4):
             strangers.enter_context(socket.create_connection(where, 60.0))
         begun = Deadline.after(strangers_s)
         screen = far.screen()

@@ -257,7 +257,7 @@ def test_a_person_is_asked() -> None:
     asked: list[str] = []
     control = only(DIMMING, asked.append)
     assert control.read(soon()) is None
-    assert control.set("high", soon()) == SetOutcome("high", None, 0.0, "hand")
+    assert control.set("high", soon()) == SetOutcome("high", None, 0.0, "operator")
     assert asked == ["Set local dimming to high in the display's menu"]
     assert control.describe(soon()) == "set manually to one of off, high"
 
@@ -273,7 +273,7 @@ def test_a_hand_does_what_the_display_refuses(display: SimulatedDisplay) -> None
     part = ControlPart(ddc=98, prompt="Set the volume to {value}")
     control = controls_of(display, asked.append, loud=part)["loud"]
     outcome = control.set(5, soon())
-    assert (outcome.by, outcome.read_back) == ("hand", None)
+    assert (outcome.by, outcome.read_back) == ("operator", None)
     assert "no VCP code 98" in outcome.why
     assert asked == ["Set the volume to 5"]
     assert control.read(soon()) is None  # the hand has the last word

@@ -94,11 +94,11 @@ def test_which_values_a_plan_may_ask_for(part: ControlPart, good: list[object], 
 def test_a_stage_in_a_bench() -> None:
     stage = "stage: {dialect: s, port: /dev/ttyUSB1, origin_mm: [40, 30.5], size_mm: [-597, 336]}"
     found = load_model(Bench, BENCH.replace("./m]}}", f"./m]}}, {stage}}}"), "b.yaml")
-    assert not found.by_hand
+    assert not found.manual_moves
     assert found.instruments.stage is not None
     assert found.instruments.stage.origin_mm == (40.0, 30.5)
     assert found.instruments.stage.size_mm == (-597.0, 336.0)
-    assert bench("").by_hand
+    assert bench("").manual_moves
 
 
 @pytest.mark.parametrize(

@@ -24,25 +24,25 @@ def test_seconds_readings_and_moves_of_each_block() -> None:
     assert (uniformity.steps, uniformity.readings, uniformity.moves) == (18, 54, 8)
     assert uniformity.seconds == pytest.approx(18 * 2.6 + 80)
     assert (found.steps, found.readings, found.moves) == (20, 62, 9)
-    assert found.least_s == found.most_s == pytest.approx(luminance.seconds + uniformity.seconds)
+    assert found.minimum_s == found.maximum_s == pytest.approx(luminance.seconds + uniformity.seconds)
     # A hand is needed from the first move away from the centre to the last: all places but the first and last.
-    assert found.hand_s == pytest.approx(7 * 5.2 + 80)
-    assert found.hand_blocks == ("luminance", "uniformity")
+    assert found.operator_s == pytest.approx(7 * 5.2 + 80)
+    assert found.manual_blocks == ("luminance", "uniformity")
 
 
 def test_a_mover_needs_no_hand() -> None:
-    found = estimate(steps_of(TWO), TIMING, plan_of(TWO), by_hand=False)
-    assert (found.moves, found.hand_s, found.hand_blocks) == (9, 0.0, ())
+    found = estimate(steps_of(TWO), TIMING, plan_of(TWO), manual_moves=False)
+    assert (found.moves, found.operator_s, found.manual_blocks) == (9, 0.0, ())
 
 
 def test_a_plan_that_stays_in_the_centre_needs_no_move() -> None:
     text = "  - luminance: {}\n  - grayscale: {steps: 5}"
     assert not any(moves_before(steps_of(text)))
-    assert estimate(steps_of(text), TIMING, plan_of(text)).hand_s == 0.0
+    assert estimate(steps_of(text), TIMING, plan_of(text)).operator_s == 0.0
 
 
 def test_the_warm_up_has_a_least_and_a_most() -> None:
-    for rule, least_s, most_s in (
+    for rule, minimum_s, maximum_s in (
         ("none", 0, 0),
         ("{minutes: 30}", 1800, 1800),
         ("{until: stable}", 1200, 3600),
@@ -50,14 +50,14 @@ def test_the_warm_up_has_a_least_and_a_most() -> None:
     ):
         head = f"plan: p\nwarm_up: {rule}\n"
         found = estimate(steps_of("  - luminance: {}", head), TIMING, plan_of("  - luminance: {}", head))
-        assert (found.warm_up_least_s, found.warm_up_most_s) == (least_s, most_s)
+        assert (found.warm_up_minimum_s, found.warm_up_maximum_s) == (minimum_s, maximum_s)
         working_s = sum(block.seconds for block in found.blocks)
         # Sixty consecutive readings like those of the first bright patch end a warm-up.
         white = next(step for step in steps_of("  - luminance: {}", head) if step.kind == "measure" and not step.dark)
         consecutive_s = TIMING.show_s + white.settle_s + 60 * TIMING.reading_s if rule != "none" else 0.0
         assert found.consecutive_s == pytest.approx(consecutive_s)
-        assert found.least_s == pytest.approx(least_s + consecutive_s + working_s)
-        assert found.most_s == pytest.approx(most_s + consecutive_s + working_s)
+        assert found.minimum_s == pytest.approx(minimum_s + consecutive_s + working_s)
+        assert found.maximum_s == pytest.approx(maximum_s + consecutive_s + working_s)
 
 
 def test_a_reading_takes_at_least_its_integration_time() -> None:

@@ -135,7 +135,7 @@ def test_quick_takes_less_than_a_minute_on_every_shipped_bench() -> None:
     for name in library.names("benches"):
         path = library.find("benches", name)
         bench = library.load_bench(library.read_text(path), str(path))
-        assert estimate(steps, bench.timing, plan, by_hand=bench.by_hand).most_s < 60
+        assert estimate(steps, bench.timing, plan, manual_moves=bench.manual_moves).maximum_s < 60
 
 
 def test_sdr_standard_has_all_four_results() -> None:
@@ -148,8 +148,8 @@ def test_night_lasts_a_night_on_the_simulated_bench() -> None:
     plan, steps = shipped("night")
     path = library.find("benches", "sim-office")
     bench = library.load_bench(library.read_text(path), str(path))
-    found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand)
-    assert 7 * 3600 < found.least_s < 8 * 3600 < found.most_s < 9 * 3600
+    found = estimate(steps, bench.timing, plan, manual_moves=bench.manual_moves)
+    assert 7 * 3600 < found.minimum_s < 8 * 3600 < found.maximum_s < 9 * 3600
     lattice = {step.patch.code for step in steps if step.block == "patches"}
     grid = [17 * n for n in range(16)]
     assert lattice == {(red, green, blue) for red in grid for green in grid for blue in grid}

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from benchd.errors import ProfileError
 from benchd.patch.model import Patch, field, grey
 from benchd.plan.safety import (
-    LEAST_AUTO_INTEGRATION_S,
+    MIN_AUTO_INTEGRATION_S,
     alternations,
     cautions,
     is_alternation,
@@ -157,7 +157,7 @@ def test_the_remedy_that_is_told_is_enough() -> None:
         with pytest.raises(ProfileError) as caught:
             plan_of(block, f"{HEAD}readings: {readings}\nsettle_s: 0\ndark_settle_s: 1\n")
         told = str(caught.value).rpartition("use settle_s: ")[2].removesuffix(" or more")
-        assert float(told) == pytest.approx(1 - readings * LEAST_AUTO_INTEGRATION_S)
+        assert float(told) == pytest.approx(1 - readings * MIN_AUTO_INTEGRATION_S)
         plan_of(block, f"{HEAD}readings: {readings}\nsettle_s: {told}\ndark_settle_s: 1\n")
 
 

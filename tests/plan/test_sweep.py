@@ -53,7 +53,7 @@ def test_every_point_once_and_one_change_from_each_to_the_next(sweep: tuple[Swep
 @given(sweeps)
 def test_no_other_order_settles_sooner(sweep: tuple[Swept, ...]) -> None:
     order = list(points(sweep, (), ()))
-    least_s = changes(order, sweep)
+    minimum_s = changes(order, sweep)
     # The floor: each point but the first costs at least one change, and a slow control that has n values
     # must change n - 1 times.
     slowest = sorted((one.settle_s, len(one.values)) for one in sweep)[::-1]
@@ -61,11 +61,11 @@ def test_no_other_order_settles_sooner(sweep: tuple[Swept, ...]) -> None:
     for settle_s, count in slowest:
         floor_s += settle_s * loops * (count - 1)
         loops *= count
-    assert least_s == pytest.approx(floor_s)
+    assert minimum_s == pytest.approx(floor_s)
     generator = random.Random(SEED)
     for _ in range(5):
         generator.shuffle(order)
-        assert changes(order, sweep) >= least_s - 1e-9, f"seed {SEED}"
+        assert changes(order, sweep) >= minimum_s - 1e-9, f"seed {SEED}"
 
 
 def test_conditions_leave_points_out() -> None:
@@ -108,8 +108,8 @@ def test_an_estimate_counts_the_settling_of_controls() -> None:
     )
     swept = load(text)
     plain = load("plan: p\nwarm_up: none\nblocks: [{luminance: {}}]\n")
-    once_s = estimate(expand(plain, {}), Timing(), plain).least_s
-    assert estimate(expand(swept, {}), Timing(), swept).least_s == pytest.approx(3 * once_s + 3 * 7)
+    once_s = estimate(expand(plain, {}), Timing(), plain).minimum_s
+    assert estimate(expand(swept, {}), Timing(), swept).minimum_s == pytest.approx(3 * once_s + 3 * 7)
 
 
 def test_references_stand_at_the_start_of_each_point_and_at_intervals_at_the_centre() -> None:

@@ -26,13 +26,13 @@ def warm_run(done: frozenset[str] = frozenset()) -> tuple[TimeLeft, list[Step]]:
 def test_the_warm_up_leaves_the_time_open_and_counts_down() -> None:
     left, steps = warm_run()
     work_s = 21 * EACH_S
-    assert [left.least_s, left.most_s, left.share] == pytest.approx([1200 + work_s, 3600 + work_s, 0])
+    assert [left.minimum_s, left.maximum_s, left.share] == pytest.approx([1200 + work_s, 3600 + work_s, 0])
     left.warming(600.0)
-    assert [left.least_s, left.most_s] == pytest.approx([600 + work_s, 3000 + work_s])
+    assert [left.minimum_s, left.maximum_s] == pytest.approx([600 + work_s, 3000 + work_s])
     left.warming(1500.0)
-    assert [left.least_s, left.most_s] == pytest.approx([work_s, 2100 + work_s])
+    assert [left.minimum_s, left.maximum_s] == pytest.approx([work_s, 2100 + work_s])
     left.finished(steps[0].id, 1560.0)
-    assert left.least_s == left.most_s == pytest.approx(work_s)
+    assert left.minimum_s == left.maximum_s == pytest.approx(work_s)
     assert left.share == pytest.approx(1560 / (1560 + work_s)), "a warm-up that ended early is no loss of time"
 
 
@@ -40,9 +40,9 @@ def test_the_readings_at_the_end_of_a_warm_up_do_not_begin_it_again() -> None:
     left, _ = warm_run()
     left.warming(1500.0)
     left.finished("warm-up", 1500.0)
-    before = left.least_s, left.most_s
+    before = left.minimum_s, left.maximum_s
     left.warming(3.0)
-    assert (left.least_s, left.most_s) == before
+    assert (left.minimum_s, left.maximum_s) == before
 
 
 def test_a_bench_that_is_slower_than_its_profile_says_corrects_the_time_left() -> None:
@@ -50,20 +50,20 @@ def test_a_bench_that_is_slower_than_its_profile_says_corrects_the_time_left() -
     left.finished(steps[0].id, 1200.0)
     for step in steps[1:11]:
         left.finished(step.id, 3 * EACH_S)
-    assert left.least_s == pytest.approx(11 * EACH_S * (180 + TRUST_S) / (60 + TRUST_S))
+    assert left.minimum_s == pytest.approx(11 * EACH_S * (180 + TRUST_S) / (60 + TRUST_S))
     for step in steps[11:]:
         left.finished(step.id, 3 * EACH_S)
-    assert (left.least_s, left.share) == (0.0, 1.0)
+    assert (left.minimum_s, left.share) == (0.0, 1.0)
 
 
 def test_a_resume_begins_where_the_log_is() -> None:
     steps = steps_of(GREYS, HEAD)
     left, _ = warm_run(frozenset(step.id for step in steps[:11]))
-    assert left.least_s == left.most_s == pytest.approx(11 * EACH_S)
+    assert left.minimum_s == left.maximum_s == pytest.approx(11 * EACH_S)
     assert left.share == pytest.approx((1200 + 60) / (1200 + 21 * EACH_S))
     left.finished(steps[11].id, EACH_S)
     left.finished(steps[11].id, EACH_S)
-    assert left.least_s == pytest.approx(10 * EACH_S), "told twice, counted once"
+    assert left.minimum_s == pytest.approx(10 * EACH_S), "told twice, counted once"
 
 
 def test_the_share_only_grows() -> None:
@@ -83,5 +83,5 @@ def test_a_plan_without_warm_up() -> None:
     head = HEAD.replace("{until: stable}", "none")
     steps = steps_of(GREYS, head)
     left = TimeLeft(steps, TIMING, None)
-    assert left.least_s == left.most_s == pytest.approx(21 * EACH_S)
-    assert TimeLeft(steps, TIMING, WarmUpLimits(20, 60, True)).least_s == left.least_s, "no step, no warm-up"
+    assert left.minimum_s == left.maximum_s == pytest.approx(21 * EACH_S)
+    assert TimeLeft(steps, TIMING, WarmUpLimits(20, 60, True)).minimum_s == left.minimum_s, "no step, no warm-up"

@@ -28,7 +28,7 @@ def log(answer: str) -> Log:
     ]
     made = Log(blocks)
     for name, value in zip(names, (100, 50), strict=True):
-        made.set(f"{name}/white", "brightness", value, by="hand")
+        made.set(f"{name}/white", "brightness", value, by="operator")
         made.measure(f"{name}/white", {"name": "white"}, [xyz(350.0), xyz(350.1), xyz(349.9)])
     body = {"about": "setting", "note": NOTE, "control": "brightness", "steps": [f"{names[1]}/white"]}
     made.add("confirmation", {**body, "answer": answer}, f"{names[1]}/white", 0)

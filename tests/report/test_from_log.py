@@ -55,7 +55,7 @@ def test_known_figures_of_the_invented_display() -> None:
     text = render_text(results, log=made.LOG)
     # White is 384 cd/m2 dimmed by 0.05 % in the centre, times the mean of three readings.
     # U is t(0.975, 2) = 4.30 times the scatter over the root of 3: nothing is stated of the meter.
-    assert "white              383.85 ± 0.53 cd/m2    k = 4.30, n 3, scatter 0.06 %" in text
+    assert "white              383.85 ± 0.53 cd/m2    k = 4.30, n 3, s 0.06 %" in text
     # Its white is D65: CCT 6504 K, Duv +0.0032 (CIE 15; value from own direct minimisation).
     assert "6504.0 ± 0.1 K" in text
     # The curve is a power of 2.2 above black, so the fit with black subtracted says so.

@@ -20,12 +20,12 @@ NIGHT = Estimate(
     steps=53,
     readings=158,
     moves=25,
-    warm_up_least_s=1200.0,
-    warm_up_most_s=3600.0,
-    least_s=2772.0,
-    most_s=5172.0,
-    hand_s=1545.0,
-    hand_blocks=("uniformity",),
+    warm_up_minimum_s=1200.0,
+    warm_up_maximum_s=3600.0,
+    minimum_s=2772.0,
+    maximum_s=5172.0,
+    operator_s=1545.0,
+    manual_blocks=("uniformity",),
 )
 STEPS = (
     Step("warm-up", "", "warm_up", field(grey(128)), {}, readings=1, settle_s=0.0),

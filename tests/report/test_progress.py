@@ -63,7 +63,7 @@ def test_the_warm_up_and_what_is_not_known_yet() -> None:
 
 
 def test_time_that_is_still_open_has_a_least_and_a_most() -> None:
-    line = progress_line(replace(STANDING, left_s=1620.0, left_most_s=4020.0), width=160)
+    line = progress_line(replace(STANDING, left_s=1620.0, left_maximum_s=4020.0), width=160)
     assert "27 to 67 min left" in line
 
 

@@ -161,7 +161,7 @@ def test_drift_is_a_row_a_point(swept: Results) -> None:
     assert "reference patch of 100 % signal" in text
     # One at the begin of each point and one at its end; a point with a grayscale lasts long enough for a third.
     assert [row[1:3] for row in cells(text, "warm")] == [["0", "2"], ["50", "3"], ["100", "3"]]
-    assert "greatest change" in text
+    assert "largest change" in text
 
 
 def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> None:
@@ -196,14 +196,14 @@ def test_what_is_missing_is_grouped_by_its_reason(plan: Path) -> None:
     assert "preset=warm,brightness=100/luminance/white: it was not measured" in full.replace("\n    ", " ")
 
 
-def test_hands_faults_and_ranges_without_a_value_are_told(swept: Results) -> None:
+def test_manual_settings_faults_and_ranges_without_a_value_are_printed(swept: Results) -> None:
     sweep = swept.sweep
     assert sweep is not None
-    row = replace(sweep.rows[1], by_hand=("preset",), not_read_back=("brightness",), faults=3, control_faults=2)
-    one = replace(sweep.ranges[0], missing="no white luminance at brightness 50", greatest_at=None)
+    row = replace(sweep.rows[1], set_manually=("preset",), not_read_back=("brightness",), faults=3, control_faults=2)
+    one = replace(sweep.ranges[0], missing="no white luminance at brightness 50", maximum_at=None)
     odd = replace(sweep, rows=(sweep.rows[0], row), ranges=(one, sweep.ranges[1]))
     text = section(render_text(replace(swept, sweep=odd), width=160), "sweep")
-    assert "preset: set by hand" in text
+    assert "preset: set manually" in text
     assert "brightness: set, and not read back" in text
     assert f"{row.point} (2)" in text
     assert cells(text, "warm")[1][-1] == "3"
@@ -229,7 +229,7 @@ def test_json_keeps_to_the_schema_and_holds_the_table(swept: Results, plan: Path
     assert (white["unit"], white["better"], white["short"]) == ("cd/m2", "more", "white")
     at_point = document["figures"]["white luminance at preset=cool brightness=50"]
     assert (at_point["quantity"], at_point["block"]) == (white["quantity"], "preset=cool,brightness=50/luminance")
-    assert document["sweep"]["ranges"]["brightness/preset=cool"]["greatest_at"] == 100
+    assert document["sweep"]["ranges"]["brightness/preset=cool"]["maximum_at"] == 100
     drift = document["drift"]["preset=cool,brightness=50/reference"]
     assert "block" not in drift
     assert list(drift["segments"]) == ["session-1"]
@@ -252,7 +252,7 @@ def test_csv_has_every_figure_once_and_says_simulated(swept: Results) -> None:
     assert set(paths) >= {path for path, _ in quantities(to_json(swept, made.LOG))}
     assert {
         "sweep/preset=cool,brightness=50/white luminance",
-        "sweep/brightness/preset=cool/greatest",
+        "sweep/brightness/preset=cool/maximum",
         "preset=cool,brightness=50/reference/1/change",
         "preset=cool,brightness=50/reference/session-1/per_hour",
     } <= set(paths)

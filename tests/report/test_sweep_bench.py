@@ -93,12 +93,12 @@ def test_every_white_is_the_truth_and_so_is_its_range(calm: tuple[Results, Scene
         assert row.figures["white luminance"].quantity.value == pytest.approx(white[1], rel=0.004)
         assert row.figures["contrast"].quantity.value == pytest.approx(white[1] / black[1], rel=0.03)
         assert row.figures["white x"].quantity.value == pytest.approx(white[0] / sum(white), abs=0.001)
-        assert (row.faults, row.by_hand, row.not_read_back) == (0, (), ())
+        assert (row.faults, row.set_manually, row.not_read_back) == (0, (), ())
         assert ("gamma" in row.figures) == (row.settings["brightness"] == 100)
     warm = next(row for row in sweep.rows if row.settings == {"preset": "warm", "brightness": 100})
     # CIE daylight of 5000 K (CIE 15:2018): that is what the invented preset aims at.
     assert warm.figures["white CCT"].quantity.value == pytest.approx(5000, abs=25)
-    assert [(one.least_at, one.greatest_at) for one in sweep.ranges] == [(0, 100), (0, 100)]
+    assert [(one.minimum_at, one.maximum_at) for one in sweep.ranges] == [(0, 100), (0, 100)]
 
 
 def test_a_display_at_rest_does_not_drift(calm: tuple[Results, Scene]) -> None:
@@ -107,11 +107,11 @@ def test_a_display_at_rest_does_not_drift(calm: tuple[Results, Scene]) -> None:
     for one in results.drift:
         # At the begin of each point, at intervals, and at its end, so that all between can be compensated.
         assert len(one.readings) >= 2
-        assert abs(one.greatest_change.value or 0.0) < 0.3
+        assert abs(one.maximum_change.value or 0.0) < 0.3
         assert one.readings[-1].minutes > 0.15
     assert max(len(one.readings) for one in results.drift) > 2
     for done in results.compensation:
-        assert not done.greatest.value, "nothing is taken out where nothing drifts"
+        assert not done.maximum.value, "nothing is taken out where nothing drifts"
 
 
 def test_the_text_says_simulated_and_answers_what_was_asked(calm: tuple[Results, Scene]) -> None:
@@ -131,10 +131,10 @@ def test_a_display_that_lies_once_is_seen_at_its_point(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "points", "least_h", "most_h"), [("sweep-night", 33, 7.5, 8.5), ("brightness-sweep", 11, 0.3, 1.2)]
+    ("name", "points", "minimum_h", "maximum_h"), [("sweep-night", 33, 7.5, 8.5), ("brightness-sweep", 11, 0.3, 1.2)]
 )
-def test_the_shipped_sweeps_take_what_they_say(name: str, points: int, least_h: float, most_h: float) -> None:
+def test_the_shipped_sweeps_take_what_they_say(name: str, points: int, minimum_h: float, maximum_h: float) -> None:
     job, bench = plan_job(name), bench_job("sim-office")
     assert len({step.settings for step in job.steps if step.settings}) == points
-    took = estimate(job.steps, bench.bench.timing, job.plan, by_hand=False)
-    assert least_h <= took.least_s / 3600 <= took.most_s / 3600 <= most_h
+    took = estimate(job.steps, bench.bench.timing, job.plan, manual_moves=False)
+    assert minimum_h <= took.minimum_s / 3600 <= took.maximum_s / 3600 <= maximum_h

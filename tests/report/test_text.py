@@ -9,7 +9,7 @@ from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.uncertainty.sources import EXACT, Fixed, Source
 from benchd.measurements.grayscale.results import Alternative, ContrastInterval, Grayscale, GsdfResponse
-from benchd.measurements.patches.show import MOST as MOST_PATCHES
+from benchd.measurements.patches.show import MAX_PATCHES
 from benchd.measurements.uniformity.results import UniformityLevel
 from benchd.report.data.document import to_json
 from benchd.report.data.held import held
@@ -31,8 +31,8 @@ def test_golden_luminance_contrast_and_map() -> None:
     text = render_text(made.results(), log=made.LOG)
     assert section(text, "luminance") == (
         "luminance · full screen, centre\n"
-        "  white              384.6 cd/m2      n 3, scatter 0.05 %\n"
-        "  black              0.352 cd/m2      n 5, scatter 0.6 %\n"
+        "  white              384.6 cd/m2      n 3, s 0.05 %\n"
+        "  black              0.352 cd/m2      n 5, s 0.6 %\n"
         "  colour of white    x 0.3131   y 0.3293   u' 0.1980   v' 0.4685   CCT 6478 K   Duv +0.0031\n"
         "  how: mean of the readings; method after INVENTED 1"
     )
@@ -47,9 +47,9 @@ def test_golden_luminance_contrast_and_map() -> None:
     )
     # The table of steps ends at a blank line as well.
     assert section(text, "grayscale").splitlines()[1:4] == [
-        "             L              target L  error  point   CCT           to white  dE00   dE00  dE00",
-        "  code   cd/m2  n  scatter     cd/m2      %  gamma     K      Duv      u'v'  lum.  meas.  abs.",
-        "     0  0.3500  3   0.06 %    0.3520  -0.57      -  6478  +0.0031    0.0012  1.22   0.14  3.05",
+        "             L             target L  error  point   CCT           to white  dE00   dE00  dE00",
+        "  code   cd/m2  n       s     cd/m2      %  gamma     K      Duv      u'v'  lum.  meas.  abs.",
+        "     0  0.3500  3  0.06 %    0.3520  -0.57      -  6478  +0.0031    0.0012  1.22   0.14  3.05",
     ]
 
 
@@ -170,7 +170,7 @@ def test_a_doubtful_reading_is_marked_in_tables_and_named_in_lines() -> None:
     block = made.luminance()
     shaky = replace(block, white=block.white._replace(status="unstable", why="the light changed while reading"))
     text = render_text(made.results(luminance=(shaky,)), width=160)
-    assert "384.6 cd/m2      n 3, scatter 0.05 %, unstable   the light changed while reading" in text
+    assert "384.6 cd/m2      n 3, s 0.05 %, unstable   the light changed while reading" in text
     steps = made.grayscale().steps
     over = replace(steps[2], luminance=steps[2].luminance._replace(status="over", bound="above", s=None))
     gray = replace(made.grayscale(), steps=(*steps[:2], over))
@@ -236,15 +236,15 @@ def test_a_narrow_page_keeps_the_columns_that_matter() -> None:
 
 def test_long_lists_of_patches_are_cut_and_said_so() -> None:
     text = section(render_text(made.results(patches=(NIGHT,))), "patches")
-    assert len(text.splitlines()) < MOST_PATCHES + 6
-    assert f"and {4096 - MOST_PATCHES} more; the data have them all" in text
+    assert len(text.splitlines()) < MAX_PATCHES + 6
+    assert f"and {4096 - MAX_PATCHES} more; the data have them all" in text
 
 
 def test_the_quick_check_in_three_lines() -> None:
     assert render_check(made.results(), log=made.LOG, bench_s=41.0) == (
-        "  white              384.6 cd/m2      n 3, scatter 0.05 %   x 0.3131 y 0.3293   6478 K   Duv +0.0031\n"
-        "  black              0.352 cd/m2      n 5, scatter 0.6 %\n"
-        "  contrast           1091:1           n 3, scatter 0.6 %   sequential, full screen\n"
+        "  white              384.6 cd/m2      n 3, s 0.05 %   x 0.3131 y 0.3293   6478 K   Duv +0.0031\n"
+        "  black              0.352 cd/m2      n 5, s 0.6 %\n"
+        "  contrast           1091:1           n 3, s 0.6 %   sequential, full screen\n"
         "  41 s on the bench. Log: plover-27-1/2026-03-02T1812.log\n"
     )
 

@@ -19,7 +19,7 @@ from benchd.report.terminal.section_text import sections_text
 from tests.report import made
 
 
-def greatest(read: float, u: float = 1.0) -> Quantity:
+def largest(read: float, u: float = 1.0) -> Quantity:
     """A colour difference with errors of ``u`` in each of three directions."""
     nodes = [[Fixed(((Source(f"axis {k}"), u),)) for k in range(3)]]
     cloud = Cloud(np.array([[read, 0.0, 0.0]]), nodes)
@@ -31,7 +31,7 @@ def log(read: float) -> Results:
     results = made.results()
     several = []
     for block in results.of("grayscale"):
-        judged = tuple(replace(one, mean=greatest(read), maximum=greatest(read)) for one in block.delta_e)
+        judged = tuple(replace(one, mean=largest(read), maximum=largest(read)) for one in block.delta_e)
         several.append(replace(block, delta_e=judged))
     return made.changed(results, grayscale=tuple(several))
 
@@ -57,7 +57,7 @@ def test_no_line_exceeds_a_hundred_signs(names: tuple[str, str]) -> None:
 
 
 @pytest.mark.parametrize("margin", [None, Margin(5.0, percent=True)])
-def test_a_difference_of_greatest_colour_differences_has_two_ends(margin: Margin | None) -> None:
+def test_a_difference_of_maximum_colour_differences_has_two_ends(margin: Margin | None) -> None:
     """3.4 may be 0.8, 1.9 may be nothing: their difference is told in ΔE with its two ends, and proves nothing."""
     text = compared(3.4, 1.9, ("a", "b"), margin)
     rows = [line for line in text.splitlines() if "3.4" in line or "-1.5" in line]

@@ -106,7 +106,7 @@ class ScriptedControl:
     def read(self, deadline: Deadline) -> Setting | None:
         self.reads += 1
         self.value = self.drifts.get(self.reads, self.value)
-        return None if self.by == "hand" else self.value
+        return None if self.by == "operator" else self.value
 
     def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
         self.sets.append(value)

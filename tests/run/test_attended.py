@@ -54,7 +54,7 @@ def test_a_mover_with_a_shutter_is_told_and_nobody_is_asked() -> None:
 
 
 def test_a_hand_that_takes_the_cap_off_also_puts_the_meter_to_the_centre() -> None:
-    by_hand, hand = ScriptedPositioner(by="hand"), Hand()
+    by_hand, hand = ScriptedPositioner(by="operator"), Hand()
     positioner = AttendedPositioner(by_hand, hand)
     positioner.move(CAPPED, CAPPED_AT, SOON)
     positioner.move("centre", CENTRE, SOON)
@@ -92,7 +92,7 @@ def test_without_anybody_the_run_pauses_and_the_resume_is_the_word_that_the_cap_
 
 
 def test_the_screen_is_black_while_a_hand_is_at_the_cap(tmp_path: Path) -> None:
-    rig = ScriptedRig(positioner=ScriptedPositioner(by="hand"))
+    rig = ScriptedRig(positioner=ScriptedPositioner(by="operator"))
     run(tmp_path / "run.log", [step("a"), capped("dark")], rig)
     assert {patch for _, patch in rig.screen.shown[2:]} == {full_field(grey(0))}
 
@@ -116,6 +116,6 @@ def test_the_spot_of_an_emissive_panel_may_stay_as_long_as_a_hand_takes(transfer
     assert not is_bright(spot(there, dim=True))
     if transfer == "sdr":
         assert is_bright(spot(there)), "as bright as can be where it does no harm"
-        rig = ScriptedRig(positioner=ScriptedPositioner(by="hand"))
+        rig = ScriptedRig(positioner=ScriptedPositioner(by="operator"))
         run(tmp_path / "run.log", [there], rig, care=PanelProtection(60.0, 10.0))
         assert spot(there, dim=True) in [patch for _, patch in rig.screen.shown]

@@ -15,7 +15,7 @@ from benchd.clock import StopRequest
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.run.log.records import CONSECUTIVE
-from benchd.run.procedures.consecutive import MOST
+from benchd.run.procedures.consecutive import MAX_READINGS
 from benchd.run.rig import Event
 from tests.run.rig import ScriptedRig, run, step
 
@@ -81,7 +81,7 @@ def test_a_warm_up_ends_with_sixty_readings_more_where_noise_lasts(tmp_path: Pat
     count, _ = readings(tmp_path / "white.log", steps, rig_of(0.0))
     assert count == FEWEST
     count, _ = readings(tmp_path / "lasting.log", steps, rig_of(0.9))
-    assert FEWEST < count <= MOST
+    assert FEWEST < count <= MAX_READINGS
 
 
 def test_without_a_warm_up_there_are_none(tmp_path: Path) -> None:

@@ -146,15 +146,15 @@ def test_what_can_not_be_put_back_is_told_and_does_not_spoil_the_run(log: Path) 
 
 def test_a_hand_that_is_not_there_pauses_and_the_resume_is_its_word(log: Path) -> None:
     needed = errors.OperatorNeeded("Set local dimming to 2; this run can't prompt, so do it and resume")
-    rig, _ = rig_with(by="hand", failures={1: needed})
+    rig, _ = rig_with(by="operator", failures={1: needed})
     outcome, records = run(log, swept([2]), rig)
     assert outcome.set_to == "brightness=2"
     assert records[-1].body["set_to"] == "brightness=2"
-    rig, control = rig_with(2, by="hand")
+    rig, control = rig_with(2, by="operator")
     outcome, records = run(log, swept([2]), rig)
     assert outcome.complete
     assert control.sets == [], "nobody is asked again"
-    assert of(records, "set")[0].body["by"] == "hand"
+    assert of(records, "set")[0].body["by"] == "operator"
 
 
 def test_an_emissive_panel_rests_between_readings_of_a_long_bright_patch(log: Path) -> None:

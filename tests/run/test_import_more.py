@@ -90,8 +90,8 @@ def test_peak_sustained_and_halo_are_imported_from_luminance_and_time(hdr: Path,
     lines += ["halo/right/10,0.10,", "halo/right/10,0.11,"]
     results = imported(tmp_path, "\n".join(lines) + "\n", str(hdr))
     (peak,), (sustained,), (halo,) = results.of("peak"), results.of("sustained"), results.of("halo")
-    assert (peak.greatest.value, peak.greatest_area_percent) == (1010.0, 10.0)
-    assert peak.full_over_greatest.value == pytest.approx(0.5)
+    assert (peak.maximum.value, peak.maximum_area_percent) == (1010.0, 10.0)
+    assert peak.full_over_maximum.value == pytest.approx(0.5)
     assert {one.after_s: one.luminance.value for one in peak.windows[0].moments} == {1: 1010, 10: 900, 30: 800, 60: 700}
     assert sustained.windows[0].moments[-1].share.value == pytest.approx(100.0 * 600.0 / 1010.0)
     assert sustained.windows[0].below_95_after_s.value == pytest.approx(10.0)
@@ -111,7 +111,7 @@ def test_the_open_text_format_has_no_times_so_that_readings_over_time_are_not_me
     capsys.readouterr()
     assert main(["results", str(tmp_path / "own.log"), "--format", "colour-text"]) == 0
     back = imported(tmp_path, capsys.readouterr().out, str(hdr))
-    assert back.of("peak")[0].greatest.why == "sizes 10 % and 100 % were not measured"
+    assert back.of("peak")[0].maximum.why == "sizes 10 % and 100 % were not measured"
     assert back.of("halo")[0].window.value == pytest.approx(1000.0)
 
 

@@ -366,3 +366,16 @@ def test_names_of_an_earlier_log_are_read_as_those_of_now() -> None:
     assert [record.kind for record in read] == ["done", "checked", "invalidated"]
     assert fold(read[:2]).reference_checks["bright"].luminance_cd_m2 == 351.0
     assert (fold(read).done, fold(read).reference_checks) == ({}, {})
+
+
+def test_values_of_an_earlier_log_are_read_as_those_of_now() -> None:
+    """Who moved the meter or set a control was ``hand``, and is the operator."""
+    body = {"control": "preset", "asked": "warm", "read_back": None, "original": None, "restoring": False}
+    earlier = (
+        Record(2, "", "s", 2, "moved", "a/white", 1, {"place": "r1c1", "at": [0.1, 0.1], "by": "hand"}),
+        Record(3, "", "s", 3, "set", "a/white", 0, {**body, "by": "hand"}),
+        Record(4, "", "s", 4, "set", "a/white", 0, {**body, "control": "mode", "by": "ddc"}),
+    )
+    read = [journal.decode(journal.encode(record)) for record in earlier]
+    assert [record.body["by"] for record in read] == ["operator", "operator", "ddc"]
+    assert fold(read).set_manually == {"preset"}

@@ -23,7 +23,7 @@ from benchd.run.adaptive.expected_time import expected_seconds
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
 from benchd.run.adaptive.repeatability import NoiseSample
-from benchd.run.adaptive.warm_up_characterisation import LEAST_MIN, PARTS, is_characterisation, teach
+from benchd.run.adaptive.warm_up_characterisation import MIN_MINUTES, PARTS, is_characterisation, teach
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
@@ -71,7 +71,7 @@ def test_the_warm_up_takes_as_long_as_it_would(run: tuple[list[Record], float]) 
 def test_what_was_taught_is_in_the_log(run: tuple[list[Record], float]) -> None:
     done = next(record for record in run[0] if record.kind == "done")
     lessons = done.body["precision"]["lessons"]
-    assert len(lessons) == (11 - LEAST_MIN) * (len(PARTS) + 1)
+    assert len(lessons) == (11 - MIN_MINUTES) * (len(PARTS) + 1)
 
 
 def test_after_it_no_patch_is_watched(run: tuple[list[Record], float]) -> None:
@@ -124,7 +124,7 @@ def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
 
 def test_lessons_are_the_last_minutes_that_are_sure_to_come_but_one() -> None:
     assert [minute for minute in range(61) if is_characterisation(minute, WarmUpLimits(20, 60, True))] == list(
-        range(LEAST_MIN, 19)
+        range(MIN_MINUTES, 19)
     )
     assert not any(is_characterisation(minute, WarmUpLimits(2, 2, False)) for minute in range(3))
 

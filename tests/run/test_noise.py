@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from benchd.run.adaptive.repeatability import LEAST_DOF, Noise, NoiseModel, NoiseSample, fitted
+from benchd.run.adaptive.repeatability import MIN_DOF, Noise, NoiseModel, NoiseSample, fitted
 
 # s0, a, r of the worked example: L .01 -> 5.386 %, .1 -> .8124 %, 1 -> .2291 %, 100 -> .1020 % (computed from the
 # form u^2 = s0^2 + a^2 L + (r L)^2; the form as in IEC TR 62977-1-31:2021, 5.2, from memory).
@@ -59,7 +59,7 @@ def test_nothing_is_said_of_luminances_that_were_not_seen() -> None:
     noise = Noise()
     for _ in range(10):
         noise.take(NoiseSample(100.0, 1e-4, 9.0))
-    assert noise.dof_at(100.0) == 90.0 >= LEAST_DOF
+    assert noise.dof_at(100.0) == 90.0 >= MIN_DOF
     assert noise.per_second(100.0) is not None
     assert noise.per_second(0.3) is None
 

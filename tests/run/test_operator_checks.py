@@ -49,8 +49,10 @@ class Operator:
         return self.answers.pop(0) if self.answers else Answer.NONE
 
 
-def rig_of(light: Lights, *, by: str = "hand") -> ScriptedRig:
-    rig = ScriptedRig(controls={"brightness": ScriptedControl("brightness", 100, "hand" if by == "hand" else "ddc")})
+def rig_of(light: Lights, *, by: str = "operator") -> ScriptedRig:
+    rig = ScriptedRig(
+        controls={"brightness": ScriptedControl("brightness", 100, "operator" if by == "operator" else "ddc")}
+    )
     rig.meter.luminance = lambda request: light(rig, request.step) + 0.001 * (request.number % 3)
     return rig
 
@@ -193,13 +195,13 @@ def test_killed_between_what_is_taken_back_and_the_answer_it_is_read_again(tmp_p
 
 def test_killed_after_one_place_that_was_not_moved_to_the_move_is_asked_for_again(tmp_path: Path) -> None:
     log, rig = tmp_path / "a.log", ScriptedRig()
-    rig.positioner.by = "hand"
+    rig.positioner.by = "operator"
     session(log, GRID[:2], rig, Operator([Answer.AGAIN]))
     lines = log.read_bytes().splitlines(keepends=True)
     cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
     log.write_bytes(b"".join(lines[:cut]))
     rig = ScriptedRig()
-    rig.positioner.by = "hand"
+    rig.positioner.by = "operator"
     rig.meter.luminance = lambda request: 90.0
     assert session(log, GRID[:2], rig, Operator())[0]
     assert rig.positioner.moves == ["grid/r1c1"]
@@ -208,7 +210,7 @@ def test_killed_after_one_place_that_was_not_moved_to_the_move_is_asked_for_agai
 @pytest.mark.parametrize("answer", list(Answer)[:3])
 def test_a_grid_that_reads_as_the_centre_everywhere_is_asked_for(tmp_path: Path, answer: Answer) -> None:
     rig = ScriptedRig()
-    rig.positioner.by = "hand"
+    rig.positioner.by = "operator"
     moved = lambda: len(rig.positioner.moves) > 3  # noqa: E731 - only the second time
     rig.meter.luminance = lambda request: 300.0 if moved() and "r1c1" in request.step else WHITE_CD_M2
     operator = Operator([answer])

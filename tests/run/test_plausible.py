@@ -204,7 +204,7 @@ def test_a_killed_session_leaves_its_anchors_to_the_next(tmp_path: Path) -> None
 
 def test_a_hand_is_never_asked_for_a_check(tmp_path: Path) -> None:
     world = World()
-    world.rig.positioner.by = "hand"
+    world.rig.positioner.by = "operator"
     corner = step("corner", at=(0.1, 0.1))
     complete, records, _ = log_of(tmp_path, world, [*STEPS, corner])
     assert complete
@@ -225,7 +225,7 @@ def test_a_sweep_by_hand_that_nobody_attends_gets_on_with_every_resume(tmp_path:
     while len(asked) <= 3:
         world = World()
         nobody: dict[int, BenchdError] = dict.fromkeys(range(1, 9), OperatorNeeded("Set it; this run can't prompt"))
-        world.rig.controls["dimming"] = ScriptedControl("dimming", 0, by="hand", failures=nobody)
+        world.rig.controls["dimming"] = ScriptedControl("dimming", 0, by="operator", failures=nobody)
         outcome, records = run(tmp_path / "run.log", steps, world.rig, bounds=BOUNDS)
         if outcome.complete:
             break

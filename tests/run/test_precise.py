@@ -159,7 +159,7 @@ def test_the_estimate_is_within_a_tenth(tmp_path: Path, name: str) -> None:
     timing = Timing(show_s=0.0, move_s=MOVE_S)
     plan = plan_store.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: "")
     precise_s = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=sensor.floor_cd_m2))
-    planned_s = estimate(steps, timing, plan, by_hand=False, precise_s=precise_s).least_s
+    planned_s = estimate(steps, timing, plan, manual_moves=False, precise_s=precise_s).minimum_s
     assert planned_s == pytest.approx(took_s, rel=0.10)
 
 
@@ -194,4 +194,4 @@ def test_a_fixed_plan_is_estimated_within_a_tenth(tmp_path: Path) -> None:
     assert Sequencer(steps, state, Rig(scene), out, StopRequest()).run().complete
     out.close()
     timing = Timing(show_s=0.0, move_s=MOVE_S, reading_s=0.25)
-    assert estimate(steps, timing, plan, by_hand=False).least_s == pytest.approx(scene.now_s, rel=0.10)
+    assert estimate(steps, timing, plan, manual_moves=False).minimum_s == pytest.approx(scene.now_s, rel=0.10)

@@ -13,7 +13,7 @@ from benchd.patch.model import Patch, grey
 from benchd.patch.model import field as full_field
 from benchd.patch.screen import Shown
 from benchd.plan.safety import is_alternation
-from benchd.run.policy import MOST_TRIES, POLICY, Action
+from benchd.run.policy import MAX_TRIES, POLICY, Action
 from benchd.run.rig import Event
 from benchd.run.settle import is_stable
 from tests.run.rig import ScriptedPositioner, ScriptedRig, run, step
@@ -32,7 +32,7 @@ def kinds(records: list, step_id: str = "") -> list[str]:  # type: ignore[type-a
 
 def by_hand() -> ScriptedRig:
     """A bench whose meter stands at the centre until a hand moves it."""
-    return ScriptedRig(positioner=ScriptedPositioner(by="hand"))
+    return ScriptedRig(positioner=ScriptedPositioner(by="operator"))
 
 
 def test_a_run_is_recorded_from_started_to_ended(log: Path) -> None:
@@ -111,7 +111,7 @@ def test_an_error_that_stays_pauses_after_the_last_try(log: Path) -> None:
     rig.meter.failures = {call: errors.MeterSilent("nothing came in 2.5 s") for call in range(1, 20)}
     outcome, records = run(log, [step("a")], rig)
     assert not outcome.complete
-    assert kinds(records).count("fault") == MOST_TRIES
+    assert kinds(records).count("fault") == MAX_TRIES
     assert kinds(records).count("reading") == 0
 
 
@@ -199,14 +199,14 @@ def test_a_resume_answers_for_the_one_move_that_the_pause_asked_for(log: Path) -
     places = []
     for _ in range(2):
         rig = ScriptedRig()
-        rig.positioner.by = "hand"
+        rig.positioner.by = "operator"
         rig.positioner.failures = {1: errors.MoveNeeded("move it and resume")}
         outcome, _ = run(log, steps, rig)
         assert not outcome.complete
         places.append(outcome.move_to)
     assert places == ["a", "b"]
     rig = ScriptedRig()
-    rig.positioner.by = "hand"
+    rig.positioner.by = "operator"
     outcome, records = run(log, steps, rig)
     assert outcome.complete
     assert rig.positioner.moves == [], "nobody is asked again"
@@ -215,7 +215,7 @@ def test_a_resume_answers_for_the_one_move_that_the_pause_asked_for(log: Path) -
 
 def test_a_hand_sees_the_spot_where_the_meter_must_go(log: Path) -> None:
     rig = ScriptedRig()
-    rig.positioner.by = "hand"
+    rig.positioner.by = "operator"
     run(log, [step("a", at=CORNER)], rig)
     spot = rig.screen.shown[0][1]
     assert (spot.kind, spot.at) == ("spot", CORNER)

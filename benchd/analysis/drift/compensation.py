@@ -44,7 +44,7 @@ LIMIT = 0.05
 """Change of the reference beyond which it is no drift (common practice)."""
 DIM_CD_M2 = 0.1
 """Below this the light is not compensated: what the backlight does need not be what the black does."""
-MOST_CURVE = 400
+MAX_CURVE = 400
 """Readings of one session that a curve is laid through; where there are more, every second, third ... is taken."""
 OFF = "switched off"
 ROUNDING = 1e-12
@@ -119,8 +119,8 @@ def _of_reference(
         applied=bool(steps),
         why="" if steps else "no bright step lies where the reference patch was read",
         curves=tuple(course.sentences(survey.session_numbers)),
-        greatest=largest.drift if largest else absent("%", "nothing was compensated"),
-        greatest_at=largest.step if largest else None,
+        maximum=largest.drift if largest else absent("%", "nothing was compensated"),
+        maximum_at=largest.step if largest else None,
         steps=tuple(steps),
         left_out=notes,
     ), changed
@@ -151,7 +151,7 @@ def _readings(survey: LogData, name: str, meter: MeterRange) -> _Readings:
             change = 100.0 * (worst.over_first - 1.0)
             why = f"the reference patch changed by {change:+.1f} % until {worst.name}, more than {100 * LIMIT:g} %: "
             return _Readings(why=why + "that is no drift, and nothing was compensated")
-        sessions.append(Session(session, tuple(_ascending(seen[:: -(-len(seen) // MOST_CURVE)]))))
+        sessions.append(Session(session, tuple(_ascending(seen[:: -(-len(seen) // MAX_CURVE)]))))
     return _Readings(tuple(sessions))
 
 

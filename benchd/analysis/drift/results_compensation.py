@@ -31,7 +31,7 @@ class Compensation:
 
     ``applied``   the results use compensated luminances; else ``why`` says why not
     ``curves``    how the reference went, one sentence a session
-    ``greatest``  drift of largest size at any of ``steps``, %
+    ``maximum``  drift of largest size at any of ``steps``, %
     ``left_out``  bright steps that stay as they were read, and why, one sentence each
     """
 
@@ -40,7 +40,7 @@ class Compensation:
     applied: bool
     why: str
     curves: tuple[str, ...]
-    greatest: Quantity
-    greatest_at: str | None
+    maximum: Quantity
+    maximum_at: str | None
     steps: tuple[CompensatedStep, ...]
     left_out: tuple[str, ...] = ()

@@ -26,7 +26,7 @@ from benchd.run.log.records import CONSECUTIVE, Record
 
 NOTHING: dict[str, Any] = {}
 BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
-MOST_COMPARED = 2000
+MAX_COMPARED = 2000
 """Steps of a log that are looked through for repeats of one patch."""
 
 
@@ -172,7 +172,7 @@ def collect(records: Iterable[Record]) -> LogData:
             earlier = survey.measured.get(record_step)
             survey.readings += finished.n - (earlier.n if earlier else 0)
             survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
-            if len(survey.measured) <= MOST_COMPARED and record_step != CONSECUTIVE:
+            if len(survey.measured) <= MAX_COMPARED and record_step != CONSECUTIVE:
                 _take_repeat(survey, record_step, finished)
             if finished.series:
                 survey.series[record_step] = finished.series

@@ -20,7 +20,7 @@ from benchd.analysis.uncertainty.sources import Source, Vectors, lower_triangle
 if TYPE_CHECKING:
     from benchd.analysis.log.step_data import StepData
 
-MOST_KEPT = 1024
+MAX_KEPT = 1024
 OFFSET = "mean of "
 """What the names of the sources of an offset that was taken off begin with."""
 
@@ -99,7 +99,7 @@ class Metrology:
         kept = self._kept.get(id(measured))
         if kept is not None and kept[0] is measured:
             return kept[1]
-        if len(self._kept) >= MOST_KEPT:
+        if len(self._kept) >= MAX_KEPT:
             self._kept.clear()
         found = self._worked_out(as_white(measured))
         if found is not None and is_luminance_alone(measured.mean):

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 DIFFERING = 20
-MOST_LOOKED_AT = 2000
+MAX_LOOKED_AT = 2000
 """Answers of one range; more would show nothing new."""
 FOUND, GUESS = "found from the answers", "a guess: the last printed digit"
 GUESSED = ", a guess"
@@ -83,7 +83,7 @@ class Answers:
     def see(self, xyz: Sequence[float], raw: str) -> None:
         """One reading: its light as the meter read it, and its answer."""
         light = self._ranges[self.form.index("Y")].get(_decade(xyz[1] / self.unit_cd_m2))
-        if light is not None and light.looked >= MOST_LOOKED_AT:
+        if light is not None and light.looked >= MAX_LOOKED_AT:
             return
         for form, unit in self._forms:
             printed = _matching(form, unit, xyz, raw)

@@ -45,7 +45,7 @@ KNOWN_DOF = 60
 """Degrees of freedom from which on fewer steps do, near their own light, where patches were read once."""
 NEAR = 10.0
 """Factor on luminance within which they do; the run goes by the same (`benchd.run.adaptive.repeatability.NEAR`)."""
-MOST_STEPS = 4096
+MAX_STEPS = 4096
 """Steps that the fit looks at, evenly picked: more would not make it better."""
 OUTLIER = 0.9995
 RELATIVE_ROUNDING = 1e-9
@@ -197,7 +197,7 @@ def fitted_noise(
     if warm_up or 2 * len(timely) >= len(usable):
         usable = [*timely, *warm_up]
     usable = [one for one in usable if one.mean is not None and not one.unstable and min(one.mean) > 0.0]
-    usable = usable[:: max(1, len(usable) // MOST_STEPS)]
+    usable = usable[:: max(1, len(usable) // MAX_STEPS)]
     dofs = np.array([one.own_dof for one in usable], dtype=np.float64)
     few = len(usable) < FEWEST_STEPS
     if few and not any(one.figures == 1 for one in several):

@@ -26,9 +26,9 @@ from benchd.autocorrelation import Lag
 Covariance = tuple[float, float, float, float, float, float]
 Array = NDArray[np.float64]
 
-MOST_V = 0.995
+MAX_V = 0.995
 """Of readings that add hardly any information."""
-MOST_MATRIX = 200
+MAX_MATRIX = 200
 """Readings of one step for which R is laid out; of more, every second, third ... one."""
 BEYOND_CHANCE = 1.645
 """Normal quantile, one-sided: of independent readings r has the standard deviation 1 / sqrt(n)."""
@@ -102,13 +102,13 @@ def of(curve: CorrelationCurve, n: int, spacing_s: float) -> EffectiveReadings:
     """V, and what follows from it."""
     if n < 2 or spacing_s <= 0.0 or not curve.counts:
         return EffectiveReadings(1.0 / max(n, 1), 1.0, float(max(n - 1, 0)), 1.0)
-    every = -(-n // MOST_MATRIX)
+    every = -(-n // MAX_MATRIX)
     count = -(-n // every)
     lags: Array = np.arange(count, dtype=np.float64) * (spacing_s * every)
     r, u = curve.at(lags)
     index = np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
     matrix = r[index]
-    mean = min(max(float(matrix.mean()), 1.0 / n), MOST_V)
+    mean = min(max(float(matrix.mean()), 1.0 / n), MAX_V)
     centred = matrix - matrix.mean(axis=0)[None, :]
     centred = centred - centred.mean(axis=1)[:, None]
     # tr(C R) and tr(C R C R): of C R C, which has both.

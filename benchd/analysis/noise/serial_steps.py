@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 SMALLEST_SHARE = 0.1
 """A share of the noise below this is not followed further back."""
-MOST = 0.98
-MOST_READINGS = 50
+MAX_CORRELATION = 0.98
+MAX_READINGS = 50
 """Of one step, nearest to the other."""
 
 
@@ -49,7 +49,7 @@ def links(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, 
             curves = (serial.luminance, serial.colour)
             worth = [math.sqrt(a.mean * b.mean) for a, b in zip(before.serial, one.serial, strict=True)]
             both = [_common(curve, before, one) / v for curve, v in zip(curves, worth, strict=True)]
-            link = StepLink(before.step, *(min(max(c, 0.0), MOST) for c in both))
+            link = StepLink(before.step, *(min(max(c, 0.0), MAX_CORRELATION) for c in both))
             if max(link.luminance, link.colour) >= SMALLEST_SHARE:
                 found[step] = link
         before = one if one.figures else None
@@ -60,7 +60,7 @@ def _common(curve: CorrelationCurve, before: StepData, one: StepData) -> float:
     """Mean of r between the readings of two steps."""
     first, second = (_times_s(step) for step in (before, one))
     apart = round((one.read_ns - before.read_ns) / 1e9, 3)
-    lags = apart + second[:MOST_READINGS, None] - first[-MOST_READINGS:][None, :]
+    lags = apart + second[:MAX_READINGS, None] - first[-MAX_READINGS:][None, :]
     if lags.min() <= 0.0:
         return 0.0  # not one after the other, whatever the times mean
     r, _ = curve.at(lags.ravel())

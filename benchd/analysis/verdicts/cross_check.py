@@ -78,7 +78,7 @@ WHY_NOT: Mapping[str, str] = {
     **dict.fromkeys(("coverage_xy", "coverage_uv", "area_ratio_xy", "area_ratio_uv"), AREAS),
     **dict.fromkeys(("volume", "volume_ratio"), VOLUMES),
     **dict.fromkeys(("lightness", "chroma", "hue"), TERMS),
-    "colour/greatest_change": DRIFT,
+    "colour/maximum_change": DRIFT,
 }
 """Colour figures that the library can't compute, by the end of their path."""
 PHOTOMETRIC = frozenset(

@@ -31,7 +31,7 @@ METHOD = (
 
 _UNDECIDED = 0.2533471
 """Half the width, in standard uncertainties, of a gap that a normal variable falls into with 20 % at most."""
-MOST_MORE = 10_000
+MAX_MORE = 10_000
 """A comparison that would need more readings than this needs something else."""
 
 
@@ -312,7 +312,7 @@ def _how_many_more(a: Measurand, b: Measurand, u: float, size: float | None) -> 
         reach = t_quantile(1.0 - ALPHA / 2.0, dof) + t_quantile(1.0 - ALPHA, dof) - 2.0 * _UNDECIDED
         return size >= reach * math.sqrt(variance)
 
-    if not enough(MOST_MORE):
+    if not enough(MAX_MORE):
         return None, f"no number of {names} would be enough: what they don't shrink is too large for this margin"
     low, high = 0, 1
     while not enough(high):

@@ -14,7 +14,7 @@ from benchd.command.messages import say
 ENTER, PAUSE, AGAIN = "", "p", "r"
 """What is typed before Enter."""
 LOOK_EVERY_S = 0.1
-MOST_SHOWN = 20
+MAX_SHOWN = 20
 
 
 def no_operator() -> bool:
@@ -54,6 +54,6 @@ def key_for(
             return key.lower()
         termios.tcflush(sys.stdin, termios.TCIFLUSH)  # nor must the rest of what was typed or pasted
         named = ", ".join(one or "Enter" for one in keys)
-        shown = key if len(key) <= MOST_SHOWN else f"{key[:MOST_SHOWN]}…"
+        shown = key if len(key) <= MAX_SHOWN else f"{key[:MAX_SHOWN]}…"
         say(f"{shown!r} is none of {named}. Nothing was recorded.")
     return PAUSE

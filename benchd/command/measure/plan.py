@@ -52,7 +52,7 @@ def main(arguments: Namespace) -> Exit:
     steps = expand(plan, plan_store.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
-    found = estimate(steps, bench.timing, plan, by_hand=bench.by_hand, precise_s=precise_s)
+    found = estimate(steps, bench.timing, plan, manual_moves=bench.manual_moves, precise_s=precise_s)
     if arguments.format == "json":
         print_json(
             planned_json(

@@ -57,7 +57,7 @@ def run_job(
 def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
     """What the operator must do during the run, listed before it starts."""
     found: list[str] = []
-    if bench.bench.by_hand:
+    if bench.bench.manual_moves:
         moves = sum(moves_before(manual_last(job.steps)))
         blocks = list(dict.fromkeys(step.base for step in job.steps if step.at != CENTRE))
         if blocks:

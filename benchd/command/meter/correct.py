@@ -112,7 +112,7 @@ def _sit(arguments: Namespace) -> MeterReadings | Exit:
     logs = [default_log("logs", f"correct/{arguments.name}-{role}".replace("/", "-")) for role in roles]
     again = f"benchd correct {arguments.name} {logs[0]} {logs[1]}"
     for role, name, job, log in zip(roles, (arguments.reference, arguments.bench), jobs, logs, strict=True):
-        if job.bench.by_hand:
+        if job.bench.manual_moves:
             question = (
                 f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
             )

@@ -26,22 +26,21 @@ if TYPE_CHECKING:
 
 RUN, PLACEMENT = "BENCHD_RUN", "BENCHD_PLACEMENT"
 """Variables for a companion or a mover of the bench: which run begins, after which placement of the meter."""
-MOST_RUNS = 1000
+MAX_RUNS = 1000
 
 
 def main(arguments: Namespace) -> Exit:
     """All runs that are not done, then their results; exit code 3 when one paused or waits for the operator."""
     runs, placements = arguments.runs, arguments.placements
-    if not 2 <= runs <= MOST_RUNS or not 1 <= placements <= runs or runs % placements:
+    if not 2 <= runs <= MAX_RUNS or not 1 <= placements <= runs or runs % placements:
         raise InputError(
-            f"{runs} runs in {placements} placements: give 2 to {MOST_RUNS} runs, and placements that divide them "
-            "evenly"
+            f"{runs} runs in {placements} placements: give 2 to {MAX_RUNS} runs, and placements that divide them evenly"
         )
     one_line("--sample", arguments.sample)
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
     folder = Path(arguments.logs or Path("logs", "repeat", f"{bench.bench.bench}-{file_stamp()}"))
     again = _again(arguments, folder)
-    if not bench.bench.by_hand and placements > 1:
+    if not bench.bench.manual_moves and placements > 1:
         say("Note: the bench's mover puts the meter at its place anew for every run.")
     just_placed = True  # the operator has put the meter on before this command, as the pause requested
     for number in range(1, runs + 1):
@@ -52,7 +51,7 @@ def main(arguments: Namespace) -> Exit:
             continue
         begun = log.exists()
         anew = number > 1 and placement != _placement(number - 1, runs, placements)
-        if anew and not begun and bench.bench.by_hand and not (just_placed and no_operator()):
+        if anew and not begun and bench.bench.manual_moves and not (just_placed and no_operator()):
             question = f"Placement {placement} of {placements}: take the meter off the screen and put it on again"
             if no_operator() or not wait_for_operator(question):
                 say(f"{question}; then go on with: {again}")

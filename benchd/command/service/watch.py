@@ -101,7 +101,7 @@ def progress_of(snapshot: Snapshot) -> Progress:
         what=snapshot.what,
         done=snapshot.share_done,
         left_s=snapshot.left_s,
-        left_most_s=snapshot.left_most_s,
+        left_maximum_s=snapshot.left_maximum_s,
         faults=len(snapshot.faults),
         log=job.log,
         luminance_cd_m2=last.luminance_cd_m2 if last else None,

@@ -18,7 +18,7 @@ from benchd.exits import Exit
 from benchd.library.conditions import parse
 from benchd.library.judge import judge
 from benchd.library.library_text import (
-    SCATTER_ONLY,
+    REPEATABILITY_ONLY,
     ListColumn,
     conditions_lines,
     figure_text,
@@ -33,7 +33,7 @@ from benchd.library.scan import open_library, refresh, remove_index
 from benchd.library.store import Store, StoredSample
 from benchd.report.words import SIMULATED, columns, count, printable
 
-MOST_NAMED = 5  # damaged logs that are named unasked
+MAX_NAMED = 5  # damaged logs that are named unasked
 MAIN_FIGURES = ("white luminance", "black luminance", "contrast", "gamma")
 
 
@@ -62,9 +62,9 @@ def _refresh(store: Store, folder: Path) -> None:
     found = refresh(store, folder, progress)
     if terminal and found.read:
         say(f"Read {count(found.read, 'log')}.")
-    for file in found.damaged[:MOST_NAMED]:
+    for file in found.damaged[:MAX_NAMED]:
         say(printable(f"damaged: {file.path}: {file.fault}"))
-    if more := len(found.damaged[MOST_NAMED:]):
+    if more := len(found.damaged[MAX_NAMED:]):
         say(f"damaged: {more} more; benchd library list names them all")
 
 
@@ -255,7 +255,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         if under:
             print(f"holds for: {printable(under)}")
     without = len(samples) - len(lines)
-    scatter = sum(not line.sample.facts.stated for line in lines)
+    unstated = sum(not line.sample.facts.stated for line in lines)
     first = "highest" if highest else "lowest"
     print(f"\n{count(len(lines), 'log')}, {first} first{_simulated_words([line.sample for line in lines])}")
     for told in (
@@ -263,8 +263,8 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         if len(ranks) > 1
         else "",
         f"{count(without, 'log')} without this figure" if without else "",
-        f"{count(scatter, 'log')} with {SCATTER_ONLY}: a meter's own errors are not in it, so groups are too fine"
-        if scatter
+        f"{count(unstated, 'log')} with {REPEATABILITY_ONLY}: the meter's own errors are left out; groups are too fine"
+        if unstated
         else "",
         *dict.fromkeys(spectral.values()),
         "±: expanded uncertainty at 95 %; = : not significantly different from the first of its group",

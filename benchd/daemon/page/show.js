@@ -139,7 +139,7 @@ function showProgress(snapshot) {
   const words = !job ? "–" : [
     `${percent} %`,
     job.steps ? `${job.steps_done} of ${job.steps} steps` : "",
-    left === null ? "" : `${between(left, snapshot.left_most_s)} left`,
+    left === null ? "" : `${between(left, snapshot.left_maximum_s)} left`,
   ].filter(Boolean).join(" · ");
   const bar = $("progress");
   $("done").style.width = `${job ? percent : 0}%`;

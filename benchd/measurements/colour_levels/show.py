@@ -29,7 +29,7 @@ def section(block: ColourLevels) -> Section:
     about = f"{count(len(block.colours), 'colour')} of {inside}, {SIGNALS.get(block.transfer, block.transfer)}"
     items: tuple[Item, ...] = (
         Line("mean dE ITP", block.mean_delta_e_itp, "dE ITP"),
-        Line("greatest dE ITP", block.max_delta_e_itp, "dE ITP", (block.worst,)),
+        Line("maximum dE ITP", block.max_delta_e_itp, "dE ITP", (block.worst,)),
         Table(f"Colours at levels, {block.inside}", COLUMNS, tuple(_row(one) for one in block.colours)),
         *ending(block.missing, block.method),
     )

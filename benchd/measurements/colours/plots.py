@@ -10,7 +10,7 @@ from benchd.profile.colour_codes import uv_prime
 from benchd.report.plots.chromaticity import Point, point
 from benchd.report.plots.plot import Ink, Plot, legend
 
-MOST = 100
+MAX_ARROWS = 100
 """More arrows can't be told apart."""
 
 
@@ -22,7 +22,7 @@ def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) ->
         for one in block.patches
         if one.target_x is not None and one.target_y is not None and (at := point(one.x, one.y))
     ]
-    arrows = arrows[:MOST]
+    arrows = arrows[:MAX_ARROWS]
     if len(several) > 1 or not arrows:
         return []
     chosen = (one for one in block.accuracy if one.convention == block.primary and one.aim == block.aim)

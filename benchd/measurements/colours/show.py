@@ -12,9 +12,9 @@ from benchd.report.model import Column, Item, Line, Section, Table, Value, Words
 from benchd.report.plots.chromaticity import Chromaticities, point
 from benchd.report.words import count
 
-MOST = 40
+MAX_COLOURS = 40
 """Colours of a list that a terminal shows, the worst ones where there are more."""
-MOST_POINTS = 60
+MAX_POINTS = 60
 """Colours of a longer list would hide the diagram."""
 
 AIMS = {"target_clamped": "clamped", "target_unclamped": "unclamped"}
@@ -24,7 +24,7 @@ AVERAGES = (
     Column("mean", "dE00", uncertainty=True, rank=1),
     Column("median", "dE00", uncertainty=True, rank=2),
     Column("95th\npercentile", "dE00", uncertainty=True, rank=1),
-    Column("greatest", "dE00", uncertainty=True, rank=1),
+    Column("maximum", "dE00", uncertainty=True, rank=1),
     Column("worst"),
     Column("of", rank=3),
 )
@@ -76,10 +76,10 @@ def _table(block: Colours) -> Table:
         Column("dE94", "dE00"),
     )
     patches = block.patches
-    if len(patches) > MOST:
+    if len(patches) > MAX_COLOURS:
         patches = tuple(sorted(patches, key=lambda one: -(one.error.total.value or 0.0)))
     rows = tuple(_row(one) for one in patches)
-    return Table(f"Colours of {block.list} against {block.space}", columns, rows, most=MOST, order="worst")
+    return Table(f"Colours of {block.list} against {block.space}", columns, rows, most=MAX_COLOURS, order="worst")
 
 
 def _row(one: ColourPatch) -> tuple[Value, ...]:
@@ -102,7 +102,7 @@ def _averages(block: Colours) -> Iterator[Item]:
     ordered = sorted(block.accuracy, key=lambda one: one.name != block.primary)
     also = (f"{AIMS[ordered[0].aim]}, {ordered[0].convention}",)
     yield Line("mean dE00", ordered[0].mean, "dE00", also, note="")
-    yield Line("greatest dE00", ordered[0].maximum, "dE00", also, note="")
+    yield Line("maximum dE00", ordered[0].maximum, "dE00", also, note="")
     yield Table(f"Colour differences of {block.list}", AVERAGES, tuple(_average(one, block) for one in ordered))
     for words in dict.fromkeys(_said(one) for one in ordered):
         yield Words(words)
@@ -133,7 +133,7 @@ def _said(one: Accuracy) -> str:
 
 def colours(block: Colours) -> Chromaticities:
     """The colours of a short list in the chromaticity diagram."""
-    points = (point(one.x, one.y) for one in block.patches if len(block.patches) <= MOST_POINTS)
+    points = (point(one.x, one.y) for one in block.patches if len(block.patches) <= MAX_POINTS)
     return Chromaticities(points=tuple(at for at in points if at))
 
 

@@ -200,8 +200,8 @@ def _ends(several: Labelled, part: Callable[[GrayStep], Quantity], kind: str, un
         known = [(signal, value) for signal, value in plain if value is not None]
         if known:
             (a, low), (b, high) = min(known, key=lambda one: one[1]), max(known, key=lambda one: one[1])
-            least, most = f"{number(low, kind)} {unit}".strip(), f"{number(high, kind)} {unit}".strip()
+            lowest, highest = f"{number(low, kind)} {unit}".strip(), f"{number(high, kind)} {unit}".strip()
             parts.append(
-                f"{label or 'Measured'}: least {least} at {100 * a:.0f} %, greatest {most} at {100 * b:.0f} %."
+                f"{label or 'Measured'}: minimum {lowest} at {100 * a:.0f} %, maximum {highest} at {100 * b:.0f} %."
             )
     return " ".join(parts)

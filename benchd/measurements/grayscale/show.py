@@ -9,7 +9,7 @@ from benchd.analysis.results import DeltaE, WhiteName
 from benchd.measurements.grayscale.gamma_rules import POINT_RULE
 from benchd.measurements.grayscale.plots import plots
 from benchd.measurements.grayscale.results import Alternative, GammaFit, Grayscale, GrayStep, GsdfResponse
-from benchd.report.figure_text import bare, evidence, scatter_cell
+from benchd.report.figure_text import bare, evidence, standard_deviation_cell
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.chromaticity import Chromaticities, track
@@ -58,7 +58,7 @@ def _columns(primary: WhiteName) -> tuple[StepColumn, ...]:
         (Column("signal", "%", rank=7), lambda step: 100.0 * step.signal),
         (Column("L", "cd/m2", uncertainty=True), lambda step: step.luminance),
         (Column("n"), lambda step: step.luminance.n),
-        (Column("scatter", rank=6), lambda step: scatter_cell(step.luminance, "cd/m2")),
+        (Column("s", rank=6), lambda step: standard_deviation_cell(step.luminance, "cd/m2")),
         (Column("target L", "cd/m2", rank=1), lambda step: step.target_luminance),
         (Column("error", "%", sign=True, rank=1), lambda step: step.luminance_error),
         (Column("point\ngamma", "gamma", rank=2, note=POINT_RULE), lambda step: step.point_gamma),
@@ -107,7 +107,7 @@ def _table_of_averages(several: Sequence[DeltaE], primary: WhiteName) -> Table:
         Column("mean", "dE00", uncertainty=True),
         Column("median", "dE00", uncertainty=True),
         Column("95th\npercentile", "dE00", uncertainty=True),
-        Column("greatest", "dE00", uncertainty=True),
+        Column("maximum", "dE00", uncertainty=True),
         Column("at code"),
         Column("of"),
     )
@@ -130,7 +130,7 @@ def _by_choice(several: Sequence[DeltaE], primary: str) -> list[DeltaE]:
 def _fit(fit: GammaFit) -> Line:
     also = []
     if fit.max_residual.present:
-        also.append(f"greatest residual {bare(fit.max_residual, 'residual')} in ln L")
+        also.append(f"largest residual {bare(fit.max_residual, 'residual')} in ln L")
     if fit.codes:
         also.append(f"{len(fit.codes)} steps, codes {fit.codes[0]} to {fit.codes[-1]}")
     name = "gamma, white fixed" if fit.white_fixed else "gamma, free slope"

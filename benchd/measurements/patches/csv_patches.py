@@ -12,7 +12,7 @@ from typing import NamedTuple
 from benchd.patch.model import Code
 from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines
 from benchd.profile.reading.explain import show
-from benchd.profile.reading.values import LEAST_AREA_PERCENT, NAME_PATTERN, NAME_RULE, code_fault
+from benchd.profile.reading.values import MIN_AREA_PERCENT, NAME_PATTERN, NAME_RULE, code_fault
 
 NEEDED = ("name", "red", "green", "blue")
 COLUMNS = (*NEEDED, "area_percent")
@@ -97,7 +97,7 @@ class _Reader(CsvReader):
         if cell is None or not cell.text:
             return None
         area = float(cell.text) if _DECIMAL.match(cell.text) else -1.0
-        if not LEAST_AREA_PERCENT <= area <= 100:
-            text = f"area_percent {show(cell.text)}: use a plain decimal, {LEAST_AREA_PERCENT} to 100, or nothing"
+        if not MIN_AREA_PERCENT <= area <= 100:
+            text = f"area_percent {show(cell.text)}: use a plain decimal, {MIN_AREA_PERCENT} to 100, or nothing"
             self._fault(line, cell.column, text)
         return area

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from benchd.measurements.patches.results import Patches, PatchResult
-from benchd.report.figure_text import scatter_cell
+from benchd.report.figure_text import standard_deviation_cell
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Section, Table, Value, ending
 from benchd.report.words import count
 
-MOST = 64
+MAX_PATCHES = 64
 """Patches that a terminal shows; a night's lattice of colours is for the data."""
 
 COLUMNS = (
@@ -16,7 +16,7 @@ COLUMNS = (
     Column("code"),
     Column("L", "cd/m2", uncertainty=True),
     Column("n"),
-    Column("scatter"),
+    Column("s"),
     Column("x", "xy"),
     Column("y", "xy"),
     Column("u'", "xy", rank=1),
@@ -26,7 +26,7 @@ COLUMNS = (
 
 def section(block: Patches) -> Section:
     """One row a patch."""
-    table = Table(f"Patches of {block.block}", COLUMNS, tuple(_row(one) for one in block.patches), most=MOST)
+    table = Table(f"Patches of {block.block}", COLUMNS, tuple(_row(one) for one in block.patches), most=MAX_PATCHES)
     about = count(len(block.patches), "patch", "patches")
     return Section(block.block, "Patches", about, (table, *ending(block.missing, block.method)))
 
@@ -34,7 +34,17 @@ def section(block: Patches) -> Section:
 def _row(one: PatchResult) -> tuple[Value, ...]:
     light = one.luminance
     code = " ".join(str(channel) for channel in one.code)
-    return (one.name, code, light, light.n, scatter_cell(light, "cd/m2"), one.x, one.y, one.u_prime, one.v_prime)
+    return (
+        one.name,
+        code,
+        light,
+        light.n,
+        standard_deviation_cell(light, "cd/m2"),
+        one.x,
+        one.y,
+        one.u_prime,
+        one.v_prime,
+    )
 
 
 PART = ShowPart(section=section)

@@ -36,9 +36,9 @@ def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: T
         asked_cd_m2=requested_by(block),
         black_s=float(block["black_s"]),
         windows=tuple(windows),
-        greatest=best,
-        greatest_area_percent=None if at is None else at.area_percent,
-        full_over_greatest=absent("1", "the full screen was not measured") if full is None else ratio(full.peak, best),
+        maximum=best,
+        maximum_area_percent=None if at is None else at.area_percent,
+        full_over_maximum=absent("1", "the full screen was not measured") if full is None else ratio(full.peak, best),
         missing=missing,
     )
 

@@ -29,9 +29,9 @@ class Peak:
     asked_cd_m2: float | None
     black_s: float
     windows: tuple[PeakWindow, ...]
-    greatest: Quantity
-    greatest_area_percent: float | None
-    full_over_greatest: Quantity
+    maximum: Quantity
+    maximum_area_percent: float | None
+    full_over_maximum: Quantity
     missing: str = ""
 
 
@@ -50,7 +50,7 @@ def _figures(one: Peak, target: Target | None) -> Iterator[Figure]:
     for window in one.windows:
         yield figure_of(PEAK.of(f"{window.area_percent:g}"), window.peak, how, one.block, under)
     sizes = ", ".join(f"{window.area_percent:g}" for window in one.windows)
-    yield figure_of(MAXIMUM, one.greatest, how, one.block, (*under, ("windows", f"{sizes} %")))
+    yield figure_of(MAXIMUM, one.maximum, how, one.block, (*under, ("windows", f"{sizes} %")))
 
 
 PART = ResultPart(

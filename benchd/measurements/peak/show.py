@@ -10,13 +10,13 @@ from benchd.report.window_table import asked_words, window_table
 
 
 def section(block: Peak) -> Section:
-    """The greatest peak, the full screen against it, and every size."""
+    """The maximum peak, the full screen against it, and every size."""
     about = f"window on black, {asked_words(block.code, block.bits, block.asked_cd_m2)}"
-    size = block.greatest_area_percent
+    size = block.maximum_area_percent
     also = () if size is None else (f"window of {size:g} %",)
-    full = Line("full screen", block.full_over_greatest, "ratio", ("over the greatest peak",))
+    full = Line("full screen", block.full_over_maximum, "ratio", ("over the maximum peak",))
     items = (
-        Line("greatest peak", block.greatest, "cd/m2", also),
+        Line("maximum peak", block.maximum, "cd/m2", also),
         *((full,) if full.quantity.present else ()),
         window_table(block.windows, block.code),
         *ending(block.missing, block.method),

@@ -40,7 +40,7 @@ def _items(block: ToneCurve) -> Iterator[Item]:
     also = () if block.worst_code is None else (f"at code {block.worst_code}",)
     yield Line("worst error", block.worst_error, "%", also, sign=bool(also))
     yield Line("mean dE ITP", block.mean_delta_e_itp, "dE ITP")
-    yield Line("greatest dE ITP", block.max_delta_e_itp, "dE ITP")
+    yield Line("maximum dE ITP", block.max_delta_e_itp, "dE ITP")
     if block.knee_between is not None and block.transfer == "pq":
         yield Words(f"at its end: {block.clip}")
     yield Table("Steps of the tone curve", COLUMNS, tuple(_row(one) for one in block.steps))

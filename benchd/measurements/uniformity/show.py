@@ -87,7 +87,7 @@ def _figures(level: UniformityLevel) -> Iterator[Item]:
     lines = (
         Line("mean", level.mean, "cd/m2"),
         Line("non-uniformity", level.non_uniformity, "%", ("(Lmax - Lmin) / Lmax",)),
-        Line("least / greatest", level.min_over_max, "ratio", ("Lmin / Lmax",)),
+        Line("minimum / maximum", level.min_over_max, "ratio", ("Lmin / Lmax",)),
         Line("worst deviation", level.worst_deviation, "%", _at(level.worst_place), sign=True),
         Line("u'v' from centre", level.max_delta_uv, "u'v'", _at(level.max_delta_uv_place)),
         Line("u'v' of any pair", level.max_pair_delta_uv, "u'v'", (f"{pair[0]} to {pair[1]}",) if pair else ()),

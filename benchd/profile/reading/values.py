@@ -17,7 +17,7 @@ from benchd.profile.reading.explain import show
 
 DEEPEST_BITS = 10
 MAX_SIDE = 25
-LEAST_AREA_PERCENT = 0.1
+MIN_AREA_PERCENT = 0.1
 
 _GRID = re.compile(r"([0-9]{1,4})\s*[xX]\s*([0-9]{1,4})\Z")
 _DIGITS = re.compile(r"0|[1-9][0-9]{0,8}\Z")
@@ -139,7 +139,7 @@ Name = Annotated[
 ]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent of the largest code")]
 AreaPercent = Annotated[
-    float, Field(ge=LEAST_AREA_PERCENT, le=100, description="percent of the screen's area; 100 is the full screen")
+    float, Field(ge=MIN_AREA_PERCENT, le=100, description="percent of the screen's area; 100 is the full screen")
 ]
 Level = Annotated[float, Field(gt=0, le=10_000, description="luminance that the code stands for, cd/m2")]
 

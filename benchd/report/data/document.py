@@ -21,9 +21,9 @@ Top level, in this order::
     sweep         the sweep over the display's controls as a table, or null: {method, controls, rows, ranges}
     uncertainty   what the bench profile states of the meter's uncertainty, or null
     technology    of the display, as the bench states it, or ""
-    drift         {name of the reference block: {settings, readings, greatest_change, segments, ...}}
+    drift         {name of the reference block: {settings, readings, maximum_change, segments, ...}}
     imported      the file that the readings were imported from, or "" when benchd took them
-    compensation  {name of the reference block: {applied, why, curves, greatest, steps: [{step, session, drift, raw,
+    compensation  {name of the reference block: {applied, why, curves, maximum, steps: [{step, session, drift, raw,
                   luminance}], ...}}: what was taken out of the results, with every luminance as it was read
     precision     null, or {steps, unit: "%", short: {step: {asked, reached, why}}}: patches read to a precision, and
                   those that did not reach it; percent of the luminance, k = 1

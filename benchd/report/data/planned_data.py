@@ -1,13 +1,14 @@
-"""A plan before it runs as data, for scripts: the shape ``benchd.planned/1``.
+"""A plan before it runs as data, for scripts: the shape ``benchd.planned/2``.
 
 ::
 
-    {"schema": "benchd.planned/1", "plan": name, "bench": name, "simulated": bool, "notice": "SIMULATED" or "",
+    {"schema": "benchd.planned/2", "plan": name, "bench": name, "simulated": bool, "notice": "SIMULATED" or "",
      "faults": [],
      "steps": count, "readings": count, "moves": count,
-     "warm_up": {"least_s": number, "most_s": number},
-     "time": {"least_s": number, "most_s": number, "hand_s": number},   warm-up included; hand_s of a hand that moves
-     "by_hand": [name of block, ...],
+     "warm_up": {"minimum_s": number, "maximum_s": number},
+     "time": {"minimum_s": number, "maximum_s": number, "operator_s": number},
+       warm-up included; operator_s: from the first move of the meter that the operator makes to the last
+     "manual_blocks": [name of block, ...],
      "cautions": [sentence, ...],
      "blocks": [{"block": name, "kind": name, "steps": count, "readings": count, "moves": count, "time_s": number}],
      "list": null or, with --steps, in their order
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from benchd.plan.estimate import Estimate
     from benchd.plan.step import Step
 
-SCHEMA = "benchd.planned/1"
+SCHEMA = "benchd.planned/2"
 
 Json = dict[str, Any]
 
@@ -62,12 +63,12 @@ def planned_json(
         "readings": estimate.readings,
         "moves": estimate.moves,
         "warm_up": {
-            "least_s": estimate.warm_up_least_s,
-            "most_s": estimate.warm_up_most_s,
+            "minimum_s": estimate.warm_up_minimum_s,
+            "maximum_s": estimate.warm_up_maximum_s,
             "consecutive_s": estimate.consecutive_s,
         },
-        "time": {"least_s": estimate.least_s, "most_s": estimate.most_s, "hand_s": estimate.hand_s},
-        "by_hand": list(estimate.hand_blocks),
+        "time": {"minimum_s": estimate.minimum_s, "maximum_s": estimate.maximum_s, "operator_s": estimate.operator_s},
+        "manual_blocks": list(estimate.manual_blocks),
         "cautions": list(cautions),
         "blocks": [
             {

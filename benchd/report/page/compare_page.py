@@ -21,7 +21,7 @@ from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
 from benchd.report.words import capital, count, plain
 
-MOST_SIGNS = 32
+MAX_SIGNS = 32
 """Of the name of a sample over a column or in a plot."""
 
 
@@ -75,7 +75,7 @@ def _numbered(name: str, number: int) -> str:
 
 def shortened(labels: Sequence[str]) -> tuple[str, ...]:
     """Names that leave room for figures beside them; in full where they would no longer differ."""
-    short = [label if len(label) <= MOST_SIGNS else f"{label[:18]}…{label[-13:]}" for label in labels]
+    short = [label if len(label) <= MAX_SIGNS else f"{label[:18]}…{label[-13:]}" for label in labels]
     return tuple(short if len(set(short)) == len(set(labels)) else labels)
 
 

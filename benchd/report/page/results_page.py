@@ -23,7 +23,7 @@ from benchd.report.sections.whole_log import run_sections
 from benchd.report.terminal.sweep import sweep_remarks
 from benchd.report.words import by_reason, capital, count, plain, printable, some
 
-MOST_BLOCKS = 12
+MAX_BLOCKS = 12
 """Of a sweep's blocks only these many of a kind have their plots; the table of the sweep has all."""
 
 
@@ -96,7 +96,7 @@ def _draw(results: Results, prefix: str) -> _Drawn:
     drawn: Counter[str] = Counter()
     for kind, block in shown_blocks(results):
         drawn[kind] += 1
-        if drawn[kind] <= MOST_BLOCKS:
+        if drawn[kind] <= MAX_BLOCKS:
             plots = show_part(kind).plots([("", block)], f"{prefix}{plain(block.block)}", simulated)
             blocks[block.block] = at_settings(plots, block.block)
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)

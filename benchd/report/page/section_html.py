@@ -43,7 +43,7 @@ from benchd.report.plots.plot import Plot
 from benchd.report.units import printed, sentence, titled, unit_text
 from benchd.report.words import plain
 
-MOST_ROWS = 2000
+MAX_ROWS = 2000
 """A longer table would keep a browser busy; the data have it."""
 
 
@@ -142,7 +142,7 @@ def _together(item: Together) -> str:
 def _table(item: Table) -> str:
     head: list[str] = []
     columns: list[list[HtmlCell]] = []
-    several = list(zip(*item.rows[:MOST_ROWS], strict=True))
+    several = list(zip(*item.rows[:MAX_ROWS], strict=True))
     units = [*map(_units, several), []]
     for at, (column, cells) in enumerate(zip(item.columns, several, strict=bool(item.rows))):
         head += _head(column)
@@ -154,8 +154,8 @@ def _table(item: Table) -> str:
     shown, kept = without_empty(head, rows)
     notes = dict.fromkeys(column.note for column in item.columns if column.note and _has(column, item))
     made = table(shown, kept, caption=titled(item.caption), folded=item.folded, groups=_groups(item.topics))
-    if len(item.rows) > MOST_ROWS:
-        made += tag("p", f"And {len(item.rows) - MOST_ROWS} more; the data have them all.", class_="method")
+    if len(item.rows) > MAX_ROWS:
+        made += tag("p", f"And {len(item.rows) - MAX_ROWS} more; the data have them all.", class_="method")
     return made + "".join(tag("p", tied(esc(sentence(note))), class_="method") for note in notes)
 
 

@@ -85,8 +85,8 @@ def summary(results: Results, simulated: bool) -> str:
         "U is the expanded uncertainty, k standard uncertainties: the true value is within ± U of it with 95 %, or "
         "between the two ends that stand there. "
         if results.meter_is_stated
-        else "Nothing is stated of the meter: U is the scatter of the readings alone (expanded to 95 %), and the true "
-        "value may be farther away. "
+        else "Nothing is stated of the meter: U is of the standard deviation of the readings alone (expanded to 95 %), "
+        "and the true value may be farther away. "
     ) + "Where there is none, it is not known. n: readings behind the figure."
     return lead(found) + shown + tag("p", esc(note), class_="method")
 
@@ -96,10 +96,10 @@ def _ranges(results: Results) -> str:
     rows = []
     for one in results.sweep.ranges:
         name = f"{one.control}" + (f" ({point_text(one.others)})" if one.others else "")
-        least, most = quantity_cells(one.least, "cd/m2"), quantity_cells(one.greatest, "cd/m2")
-        at = (text_cell(str(one.least_at)), text_cell(str(one.greatest_at)))
-        rows.append((text_cell(name), *least, at[0], *most, at[1], number_cell(str(one.points))))
-    head = ("White over", "Least, cd/m²", "U (95 %)", "at", "Greatest, cd/m²", "U (95 %)", "at", "Points")
+        low, high = quantity_cells(one.minimum, "cd/m2"), quantity_cells(one.maximum, "cd/m2")
+        at = (text_cell(str(one.minimum_at)), text_cell(str(one.maximum_at)))
+        rows.append((text_cell(name), *low, at[0], *high, at[1], number_cell(str(one.points))))
+    head = ("White over", "Minimum, cd/m²", "U (95 %)", "at", "Maximum, cd/m²", "U (95 %)", "at", "Points")
     return table(head, rows, caption="Range of white luminance over the sweep", folded=False)
 
 

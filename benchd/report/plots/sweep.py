@@ -12,7 +12,7 @@ from benchd.report.figure_text import bare
 from benchd.report.plots.intervals import error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
 
-MOST_LINES = 6
+MAX_LINES = 6
 """More lines than this in one plot can't be told apart; the table has them all."""
 
 Labelled = Sequence[tuple[str, Sweep]]
@@ -30,7 +30,7 @@ def sweep_plots(several: Labelled, *, name: str, simulated: bool) -> list[Plot]:
     )
     made = []
     for key, title, axis, figure, kind, unit in kinds:
-        lines = [line for label, sweep in several for line in _lines(label, sweep, control, figure)][:MOST_LINES]
+        lines = [line for label, sweep in several for line in _lines(label, sweep, control, figure)][:MAX_LINES]
         if any(len(points) > 1 for _, points in lines):
             draw = _over(lines, control, axis, from_zero=key == "white")
             text = f"{title}. {_said(lines, kind, unit)}"
@@ -98,7 +98,7 @@ def _said(lines: Sequence[Line], kind: str, unit: str) -> str:
 def drift_plot(drifts: Sequence[Drift], *, name: str, simulated: bool) -> Plot | None:
     """The change of the reference patch over bench time; each session begins anew at zero minutes."""
     shown = [
-        (one, [r for r in one.readings if r.change.plain and r.change.value is not None]) for one in drifts[:MOST_LINES]
+        (one, [r for r in one.readings if r.change.plain and r.change.value is not None]) for one in drifts[:MAX_LINES]
     ]
     shown = [(one, readings) for one, readings in shown if len(readings) > 1]
     if not shown:
@@ -116,7 +116,7 @@ def drift_plot(drifts: Sequence[Drift], *, name: str, simulated: bool) -> Plot |
                 y = [reading.change.value or 0.0 for reading in some]
                 words = [point_text(one.settings).replace(",", ", ")]
                 words += [f"session {session}"] if len(one.segments) > 1 else []
-                at = index % MOST_LINES
+                at = index % MAX_LINES
                 axes.plot(
                     x,
                     y,
@@ -133,8 +133,8 @@ def drift_plot(drifts: Sequence[Drift], *, name: str, simulated: bool) -> Plot |
         axes.set_ylim(*span(seen, 0.5))
         legend(axes, columns=2)
 
-    greatest = "; ".join(
-        filter(None, (f"{point_text(one.settings)} {bare(one.greatest_change, '%', sign=True)} %" for one, _ in shown))
+    largest = "; ".join(
+        filter(None, (f"{point_text(one.settings)} {bare(one.maximum_change, '%', sign=True)} %" for one, _ in shown))
     )
-    text = f"Change of the reference patch over time, in percent of its first reading. Greatest: {greatest.strip()}."
+    text = f"Change of the reference patch over time, in percent of its first reading. Largest: {largest.strip()}."
     return Plot(f"{name}-drift", "Drift of the reference patch", text, draw, simulated)

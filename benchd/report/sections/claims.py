@@ -16,7 +16,7 @@ from benchd.report.model import Item, Judged, Section, Verdict, Words
 from benchd.report.shown import UNIT_TEXT, whole
 from benchd.report.words import count
 
-MOST_DIGITS = 15
+MAX_DIGITS = 15
 """More digits of an end than these tell nothing further."""
 
 
@@ -91,7 +91,7 @@ def _end(end: float, limits: Sequence[float], interval: tuple[float, float]) -> 
     low, high = interval
     half = (high - low) / 2.0 if math.isfinite(high - low) else abs(end)
     place = digits.first_place(half) - 1 if half else digits.first_place(end) - 5 if end else 0
-    for finer in range(MOST_DIGITS):
+    for finer in range(MAX_DIGITS):
         text = digits.rounded(end, place - finer)
         shown = float(text.replace(" ", ""))
         if all((shown > one) == (end > one) and (shown < one) == (end < one) for one in limits):

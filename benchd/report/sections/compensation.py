@@ -13,8 +13,8 @@ from benchd.report.words import count
 if TYPE_CHECKING:
     from benchd.analysis.drift.results_compensation import Compensation
 
-MOST_STEPS = 12
-"""Rows of the table, those of the greatest drift; the data have them all."""
+MAX_STEPS = 12
+"""Rows of the table, those of the largest drift; the data have them all."""
 OFF = "switched off"
 COLUMNS = (
     Column("patch"),
@@ -31,11 +31,11 @@ def compensation_words(several: Sequence[Compensation]) -> str:
     applied = [one for one in several if one.applied]
     if not applied:
         return f"not compensated: {several[0].why}"
-    greatest = max(applied, key=lambda one: _size(one.greatest)).greatest
+    largest = max(applied, key=lambda one: _size(one.maximum)).maximum
     some = "" if len(applied) == len(several) else f" at {len(applied)} of {count(len(several), 'point')}"
-    if not greatest.value:
+    if not largest.value:
         return f"compensated{some}: the reference patch shows none beyond its noise, so nothing was changed"
-    shown = figure(greatest, "%", " %", sign=True)
+    shown = figure(largest, "%", " %", sign=True)
     return f"compensated for drift of {shown} at most{some}; as it was read: --no-compensation"
 
 
@@ -60,7 +60,7 @@ def _items(asked: Sequence[Compensation]) -> Iterator[Item]:
     steps = sorted((step for one in asked for step in one.steps if step.drift.value), key=lambda one: -_size(one.drift))
     if steps:
         rows = tuple((one.step, one.drift, one.raw, one.luminance) for one in steps)
-        yield Table("Compensated patches", COLUMNS, rows, most=MOST_STEPS, order="most drifted", folded=True)
+        yield Table("Compensated patches", COLUMNS, rows, most=MAX_STEPS, order="most drifted", folded=True)
     else:
         yield Words("the reference patch shows no drift beyond its noise")
 

@@ -41,7 +41,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
 
 
 def _digits(results: Results) -> str:
-    """The meter's resolution, where it makes a figure less sure, or is a guess in place of a scatter."""
+    """The meter's resolution, where it makes a figure less sure, or is a guess in place of a standard deviation."""
     names = ("",) if is_coarse(results.meter) else ("white luminance", "black luminance")
     several = [one.quantity for one in headlines(results) if one.name.startswith(names)]
     words = resolution_words(results.meter)

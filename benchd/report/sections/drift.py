@@ -1,4 +1,4 @@
-"""The drift of reference patches as data for a report: what was read, the greatest change, the drift per hour."""
+"""The drift of reference patches as data for a report: what was read, the largest change, the drift per hour."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 from benchd.analysis.results_swept import Drift, DriftReading
 from benchd.report.data.document import point_text
-from benchd.report.figure_text import bare, scatter_cell
+from benchd.report.figure_text import bare, standard_deviation_cell
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words
 from benchd.report.words import by_reason, count, some
 
-MOST = 40
+MAX_READINGS = 40
 """Readings that a terminal shows."""
 
 READINGS = (
@@ -18,14 +18,14 @@ READINGS = (
     Column("session"),
     Column("L", "cd/m2", uncertainty=True),
     Column("n"),
-    Column("scatter"),
+    Column("s"),
     Column("change", "%", sign=True),
 )
 AT_POINTS = (
     Column("readings"),
     Column("minutes"),
     Column("first", "cd/m2"),
-    Column("greatest change", "%", sign=True),
+    Column("largest change", "%", sign=True),
     Column("drift\n%/h"),
 )
 
@@ -48,14 +48,14 @@ def _readings(drifts: Sequence[Drift], *, alone: bool) -> Table:
     """In a sweep a terminal has the table of points alone."""
     caption = "Every reading of the reference patch"
     if alone:
-        return Table(caption, READINGS, tuple(map(_reading, drifts[0].readings)), most=MOST, folded=True)
+        return Table(caption, READINGS, tuple(map(_reading, drifts[0].readings)), most=MAX_READINGS, folded=True)
     rows = tuple((point_text(one.settings), *_reading(reading)) for one in drifts for reading in one.readings)
     return Table(caption, (Column("reference patch"), *READINGS), rows, most=0, folded=True)
 
 
 def _reading(one: DriftReading) -> tuple[Value, ...]:
     light = one.luminance
-    return (f"{one.minutes:.1f}", one.session, light, light.n, scatter_cell(light, "cd/m2"), one.change)
+    return (f"{one.minutes:.1f}", one.session, light, light.n, standard_deviation_cell(light, "cd/m2"), one.change)
 
 
 def _of_points(drifts: Sequence[Drift]) -> Iterator[Item]:
@@ -66,23 +66,23 @@ def _of_points(drifts: Sequence[Drift]) -> Iterator[Item]:
     once = [point_text(one.settings) for one in drifts if len(one.readings) == 1]
     if once:
         yield Words(f"read only once, which tells no drift: {some(once)}")
-    worst = max((one for one in drifts if one.greatest_change.plain), key=_size, default=None)
+    worst = max((one for one in drifts if one.maximum_change.plain), key=_size, default=None)
     if worst:
         also = (f"at {point_text(worst.settings) or worst.block}",)
-        yield Line("greatest change", worst.greatest_change, "%", also, sign=True)
+        yield Line("largest change", worst.maximum_change, "%", also, sign=True)
 
 
 def _of_point(one: Drift) -> tuple[Value, ...]:
     slopes = [bare(segment.per_hour, "%", sign=True) for segment in one.segments]
     minutes = " + ".join(f"{segment.minutes:.1f}" for segment in one.segments)
     drift = " ".join(slopes) if set(slopes) - {"-"} else "-"
-    return (len(one.readings), minutes, one.readings[0].luminance, one.greatest_change, drift)
+    return (len(one.readings), minutes, one.readings[0].luminance, one.maximum_change, drift)
 
 
 def _of_one(one: Drift) -> Iterator[Line]:
-    yield Line("greatest change", one.greatest_change, "%", _when(one, one.greatest_at), sign=True)
-    if (moved := one.colour.greatest_change).present:
-        yield Line("in u'v'", moved, "u'v'", _when(one, one.colour.greatest_at))
+    yield Line("largest change", one.maximum_change, "%", _when(one, one.maximum_at), sign=True)
+    if (moved := one.colour.maximum_change).present:
+        yield Line("in u'v'", moved, "u'v'", _when(one, one.colour.maximum_at))
     for segment in one.segments:
         also = (f"session {segment.session}, {count(segment.readings, 'reading')} in {segment.minutes:.1f} min",)
         yield Line("drift", segment.per_hour, "%/h", also, sign=True)
@@ -102,4 +102,4 @@ def _said(drifts: Sequence[Drift]) -> Iterator[Words]:
 
 
 def _size(one: Drift) -> float:
-    return abs(one.greatest_change.value or 0.0)
+    return abs(one.maximum_change.value or 0.0)

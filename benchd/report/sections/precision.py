@@ -5,7 +5,7 @@ from __future__ import annotations
 from benchd.analysis.log.precision_reached import PrecisionSummary
 from benchd.report.words import count
 
-MOST_NAMED = 3
+MAX_NAMED = 3
 
 
 def precision_words(told: PrecisionSummary | None) -> str:
@@ -15,7 +15,7 @@ def precision_words(told: PrecisionSummary | None) -> str:
     if not told.short:
         return f"the repeatability asked for was reached by {_all(told.steps)}"
     named = []
-    for short in told.short[:MOST_NAMED]:
+    for short in told.short[:MAX_NAMED]:
         reached = "" if short.reached_percent is None else f"{short.reached_percent:.2g} % "
         named.append(f"{short.step} ({reached}where {short.asked_percent:g} % was asked: {short.why})")
     more = len(told.short) - len(named)

@@ -6,7 +6,7 @@ const byId = (id) => document.getElementById(id);
 const body = byId("rows");
 const heads = [...document.querySelectorAll("thead button[data-order]")];
 const columnOf = new Map(data.figures.map((figure, index) => [figure.name, index]));
-const MOST_ROWS = 1000; // in the table unless all are asked for: a browser lays out every one of them anew
+const MAX_ROWS = 1000; // in the table unless all are asked for: a browser lays out every one of them anew
 const FIRST_FIGURE = 3; // cells of a row before its figures: rank, name and remarks
 
 data.rows.forEach((row, number) => {
@@ -35,7 +35,7 @@ function show() {
   lines = column === undefined ? sorted(rows, asked.order, asked.descending) : ranked(rows, column, asked.descending);
   const parts = document.createDocumentFragment();
   const grouped = lines.some((line) => line.shared);
-  const listed = asked.all ? lines : lines.slice(0, MOST_ROWS);
+  const listed = asked.all ? lines : lines.slice(0, MAX_ROWS);
   for (const [place, line] of listed.entries()) {
     const own = line.row.line;
     own.classList.toggle("group", grouped && line.first && (line.shared || Boolean(lines[place - 1]?.shared)));
@@ -157,7 +157,7 @@ function begin() {
   byId("more").addEventListener("click", () => {
     asked.all = true;
     show();
-    byId("rows").rows[MOST_ROWS]?.querySelector("button").focus();
+    byId("rows").rows[MAX_ROWS]?.querySelector("button").focus();
   });
   byId("limit").addEventListener("submit", addLimit);
   body.addEventListener("click", (event) => {

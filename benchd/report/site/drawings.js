@@ -1,7 +1,7 @@
 // The two plots as SVG: samples in order of one figure, and two figures against each other. No state.
 
 const SVG = "http://www.w3.org/2000/svg";
-const MOST_DOTS = 1500; // above, all dots are one path and have no words of their own
+const MAX_DOTS = 1500; // above, all dots are one path and have no words of their own
 
 function element(name, attributes, text) {
   const made = document.createElementNS(SVG, name);
@@ -97,7 +97,7 @@ function drawStrip(lines, index, figure, width, marked) {
   });
   svg.append(element("path", { d: whiskers.join(""), class: "whisker" }));
   const labels = [];
-  if (shown.length > MOST_DOTS) {
+  if (shown.length > MAX_DOTS) {
     const d = shown.map((line, place) => `M${(x.at(line.row.figures[index][VALUE]) - 1).toFixed(1)} ${y(place).toFixed(1)}h2`);
     svg.append(element("path", { d: d.join(""), class: "frame", style: "stroke: var(--ink); stroke-width: 2" }));
   }
@@ -105,7 +105,7 @@ function drawStrip(lines, index, figure, width, marked) {
     const own = line.row.figures[index];
     const [px, py] = [x.at(own[VALUE]), y(place)];
     const isMarked = marked.has(line.row.number);
-    if (shown.length <= MOST_DOTS) {
+    if (shown.length <= MAX_DOTS) {
       const dot = sign(px, py, own, "x", pitch < 4 ? 1.7 : 2.8);
       dot.append(element("title", {}, `${line.row.sample}: ${line.row.texts[index]}${unit}`));
       svg.append(dot);
@@ -171,7 +171,7 @@ function drawPair(rows, ix, iy, figureX, figureY, width, marked) {
     const [px, py] = [x.at(fx[VALUE]), y.at(fy[VALUE])];
     const [x1, x2] = ends(fx).map(x.at), [y1, y2] = ends(fy).map(y.at);
     crosses.push(`M${x1.toFixed(1)} ${py.toFixed(1)}H${x2.toFixed(1)}M${px.toFixed(1)} ${y1.toFixed(1)}V${y2.toFixed(1)}`);
-    if (shown.length <= MOST_DOTS) {
+    if (shown.length <= MAX_DOTS) {
       const along = [["x", fx], ["y", fy]].filter(([, figure]) => figure[BOUND]);
       for (const [axis, figure] of along.length ? along : [["x", fx]]) {
         const dot = sign(px, py, figure, axis);

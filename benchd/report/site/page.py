@@ -23,7 +23,7 @@ from benchd.report.words import SIMULATED, count
 
 _FOLDER = Path(__file__).resolve().parent
 _SCRIPTS = ("ranks.js", "drawings.js", "controls.js")
-MOST_DOF = 200
+MAX_DOF = 200
 _DIGITS = 9  # significant ones of figures in the data: more than any meter has
 
 
@@ -200,7 +200,7 @@ def _data(page: SitePage) -> str:
         for row in page.rows
     ]
     figures = [{"name": one.name, "title": one.title, "unit": one.unit, "better": one.better} for one in page.figures]
-    quantiles = [round(t_quantile(0.975, dof), 9) for dof in range(1, MOST_DOF + 1)]
+    quantiles = [round(t_quantile(0.975, dof), 9) for dof in range(1, MAX_DOF + 1)]
     whole = {"order": page.order, "figures": figures, "rows": rows, "t": quantiles}
     text = json.dumps(whole, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

@@ -26,9 +26,9 @@ TOGETHER = {
     "repeats of ": "repeats of {} steps",
     "placing ": "{} placings",
 }
-MOST_ALONE = 3
+MAX_ALONE = 3
 """So many sources of one of these kinds stand alone; more are one line."""
-MOST_DOF = 9999
+MAX_DOF = 9999
 
 
 class LabelledFigure(NamedTuple):
@@ -105,7 +105,7 @@ def _table(one: LabelledFigure) -> list[str]:
 def _why_none(quantity: Quantity) -> str:
     if quantity.bound is not None:
         return "it is only a bound"
-    return quantity.why or "too few readings tell its scatter"
+    return quantity.why or "too few readings for a standard deviation"
 
 
 def _shown(budget: Budget) -> list[BudgetLine]:
@@ -118,7 +118,7 @@ def _shown(budget: Budget) -> list[BudgetLine]:
         else:
             kept.append(line._replace(source=_short(line)))
     for kind, lines in groups.items():
-        if len(lines) <= MOST_ALONE:
+        if len(lines) <= MAX_ALONE:
             kept += lines
             continue
         share = math.fsum(line.share for line in lines)
@@ -143,7 +143,7 @@ def _plain(value: float) -> str:
 
 
 def _dof(dof: float) -> str:
-    return "-" if math.isinf(dof) or math.isnan(dof) or dof > MOST_DOF else f"{dof:.0f}"
+    return "-" if math.isinf(dof) or math.isnan(dof) or dof > MAX_DOF else f"{dof:.0f}"
 
 
 def budget_json(results: Results, log: LogReference, several: Sequence[LabelledFigure]) -> Json:

@@ -22,7 +22,7 @@ REPLAYED = (
 )
 """Where the results of a log and of its replay must agree, too."""
 
-APART = frozenset({"records", "simulated", "faults", "control_faults", "by_hand", "not_read_back", "not_restored"})
+APART = frozenset({"records", "simulated", "faults", "control_faults", "set_manually", "not_read_back", "not_restored"})
 """Within them: places in the log, and what went wrong on the way."""
 CLOCK = frozenset({"minutes", "session", "segments"})
 """What two runs of one plan have of their own."""

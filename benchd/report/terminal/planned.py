@@ -33,13 +33,13 @@ def render_plan(
     mark = f" ({SIMULATED})" if simulated else ""
     lines = page.prose(f"Plan {plan} on bench {bench}{mark}: {_amount(estimate)}", "")
     lines += _times(estimate)
-    if estimate.hand_s:
-        where = ", ".join(estimate.hand_blocks)
-        lines += page.prose(f"a hand is needed for about {duration(estimate.hand_s)} of it ({where})")
+    if estimate.operator_s:
+        where = ", ".join(estimate.manual_blocks)
+        lines += page.prose(f"a hand is needed for about {duration(estimate.operator_s)} of it ({where})")
     for caution in cautions:
         lines += page.warning(f"Caution: {caution}", "")
     if steps:
-        lines += ["", *_every(steps, moves, by_hand=bool(estimate.hand_blocks))]
+        lines += ["", *_every(steps, moves, manual_moves=bool(estimate.manual_blocks))]
     return "\n".join(lines) + "\n"
 
 
@@ -65,7 +65,7 @@ def _code(code: tuple[int, int, int]) -> str:
 def _amount(estimate: Estimate) -> str:
     amounts = [count(estimate.steps, "step"), count(estimate.readings, "reading")]
     if estimate.moves:
-        who = "by hand" if estimate.hand_blocks else "by the mover"
+        who = "by hand" if estimate.manual_blocks else "by the mover"
         amounts.append(f"{count(estimate.moves, 'move')} of the meter {who}")
     return ", ".join(amounts)
 
@@ -76,21 +76,21 @@ def _times(estimate: Estimate) -> list[str]:
         moves = count(block.moves, "move") if block.moves else ""
         amounts = (count(block.steps, "step"), count(block.readings, "reading"), moves)
         rows.append((block.name, *amounts, duration(block.seconds)))
-    rows.append(("total", "", "", "", span(estimate.least_s, estimate.most_s)))
+    rows.append(("total", "", "", "", span(estimate.minimum_s, estimate.maximum_s)))
     return [f"  {row}" for row in columns(rows, left=(0, 4))]
 
 
 def _warm_up(estimate: Estimate) -> str:
-    least_s, most_s = estimate.warm_up_least_s, estimate.warm_up_most_s
-    if not most_s:
+    minimum_s, maximum_s = estimate.warm_up_minimum_s, estimate.warm_up_maximum_s
+    if not maximum_s:
         return "none"
-    how_long = duration(most_s) if least_s == most_s else f"until stable, {span(least_s, most_s)}"
+    how_long = duration(maximum_s) if minimum_s == maximum_s else f"until stable, {span(minimum_s, maximum_s)}"
     if estimate.consecutive_s:
         how_long += f", then consecutive readings, {duration(estimate.consecutive_s)}"
     return f"{how_long}; readings extra"
 
 
-def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> list[str]:
+def _every(steps: Sequence[Step], moves: Sequence[bool], *, manual_moves: bool) -> list[str]:
     """One line a step, numbered from 1, and a line for each move."""
     from benchd.plan.offset_readings import (  # a plan was read when there are steps, so nothing is imported anew
         BACK,
@@ -106,7 +106,7 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, by_hand: bool) -> li
         rows.append((str(index), step.id, patch_words(step), step.place, readings, settle, dark))
     head, *body = columns(rows, left=(1, 2, 3, 6))
     lines = [f"  {head}"]
-    who = "move the meter by hand to" if by_hand else "the mover goes to"
+    who = "move the meter by hand to" if manual_moves else "the mover goes to"
     for index, (step, line) in enumerate(zip(steps, body, strict=True)):
         if index < len(moves) and moves[index]:
             x, y = step.at

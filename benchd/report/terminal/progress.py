@@ -23,7 +23,7 @@ class Progress:
     left_s: float | None  # bench time still to go
     faults: int
     log: str
-    left_most_s: float | None = None  # where it is open, as in a warm-up: the most; ``left_s`` is the least then
+    left_maximum_s: float | None = None  # where it is open, as in a warm-up: the most; ``left_s`` is the least then
     luminance_cd_m2: float | None = None  # of the last reading
     cct_k: float | None = None
     status: str = "ok"  # of the last reading
@@ -102,7 +102,7 @@ def block_line(progress: Progress) -> str:
 def _left(progress: Progress) -> str:
     if progress.left_s is None:
         return ""
-    return f"{span(progress.left_s, progress.left_most_s or progress.left_s)} left"
+    return f"{span(progress.left_s, progress.left_maximum_s or progress.left_s)} left"
 
 
 def _luminance(progress: Progress) -> str:

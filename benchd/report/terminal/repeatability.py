@@ -7,7 +7,7 @@ from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure
 from benchd.report.digits import number
 
 LARGE = 10.0
-"""A pure number from here on is a contrast, whose scatter is told in per cent."""
+"""A pure number from here on is a contrast, whose standard deviation is printed in per cent."""
 
 
 def repeatability_text(file: RepeatabilityFile) -> str:
@@ -28,7 +28,7 @@ def repeatability_text(file: RepeatabilityFile) -> str:
         )
     lines.append("")
     for text, percent, dof in (
-        ("Between runs, beyond the scatter of readings", file.between_runs_percent, file.between_runs_dof),
+        ("Between runs, beyond the standard deviation of readings", file.between_runs_percent, file.between_runs_dof),
         ("Putting the meter on anew adds", file.placement_percent, file.placement_dof),
     ):
         if percent is not None:

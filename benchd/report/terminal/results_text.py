@@ -13,7 +13,7 @@ from benchd.report.words import printable
 
 FIGURES = (
     "\u00b1 or (from to): holds the truth with 95 %, k its coverage factor; "
-    "n: readings behind a figure; scatter: their standard deviation in percent of it; s: the same in its unit; "
+    "n: readings behind a figure; s: their standard deviation, in percent of it or in its unit; "
     "!: the meter did not call a reading ok"
 )
 

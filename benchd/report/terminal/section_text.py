@@ -33,9 +33,9 @@ from benchd.report.units import behind, printed, unit_text
 from benchd.report.words import columns_within, paint, wrapped
 
 PLUS_MINUS = "\u00b1 "
-LEAST_WORDS = 12
+MIN_WORDS = 12
 """A column of words is not set narrower than this."""
-LEAST_AMOUNT = 11
+MIN_AMOUNT = 11
 """Nor one of figures with their unit."""
 AT_EASE = 17
 """Names and figures with their unit are all set as narrow as this before one of them is set narrower."""
@@ -138,8 +138,8 @@ class _Printed:
         whole = max(map(len, texts))
         words = [len(word) for text in texts for word in text.split()]
         if self.soft and not self.left:
-            return min(whole, LEAST_AMOUNT)
-        return min(whole, max(LEAST_WORDS, *words)) if self.soft and words else whole
+            return min(whole, MIN_AMOUNT)
+        return min(whole, max(MIN_WORDS, *words)) if self.soft and words else whole
 
 
 def _table(table: Table, page: Page) -> list[str]:
@@ -228,10 +228,10 @@ def _title(one: Map) -> str:
 
 
 def _cells_of(one: Map) -> list[list[str]]:
-    """The scatter of all cells together decides the digits of all of them:
+    """The standard deviation of all cells together decides the digits of all of them:
 
     that of three readings in one cell is too badly known to be worth a ragged map.
     """
     known = [cell.s for row in one.cells for cell in row if cell.s is not None]
-    pooled = math.sqrt(math.fsum(scatter**2 for scatter in known) / len(known)) if known else None
-    return [[bare(cell, one.unit, sign=one.sign, scatter=pooled) for cell in row] for row in one.cells]
+    pooled = math.sqrt(math.fsum(s**2 for s in known) / len(known)) if known else None
+    return [[bare(cell, one.unit, sign=one.sign, s=pooled) for cell in row] for row in one.cells]

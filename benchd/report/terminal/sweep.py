@@ -16,7 +16,7 @@ from benchd.report.terminal.text_page import Page
 from benchd.report.words import by_reason, columns, count, some
 
 GAP = "  "
-MOST_RANGES = 40
+MAX_RANGES = 40
 """Rows of a table that the text shows; the data have them all."""
 
 
@@ -51,7 +51,7 @@ FIGURES = (
     _figure(("CCT", "K"), "white CCT", "K", 0),
     _figure(("", "Duv"), "white Duv", "Duv", 3, sign=True),
     _figure(("dE00", "mean"), "grayscale delta E mean", "dE00", 0),
-    _figure(("dE00", "greatest"), "grayscale delta E maximum", "dE00", 2),
+    _figure(("dE00", "maximum"), "grayscale delta E maximum", "dE00", 2),
     _figure(("gamma", "fit"), "gamma", "gamma", 2),
     SweepColumn(("", "faults"), lambda row: str(row.faults) if row.faults else "-", 0),
 )
@@ -144,13 +144,13 @@ def _conventions(sweep: Sweep, page: Page) -> list[str]:
 
 
 def _ranges(sweep: Sweep, page: Page) -> list[str]:
-    """Least and greatest white over each control of numbers."""
+    """Minimum and maximum white over each control of numbers."""
     if not sweep.ranges:
         return []
-    rows = [["white luminance over", "with", "least", "", "greatest", ""]]
-    for one in sweep.ranges[:MOST_RANGES]:
+    rows = [["white luminance over", "with", "minimum", "", "maximum", ""]]
+    for one in sweep.ranges[:MAX_RANGES]:
         ends = []
-        for end, at in ((one.least, one.least_at), (one.greatest, one.greatest_at)):
+        for end, at in ((one.minimum, one.minimum_at), (one.maximum, one.maximum_at)):
             ends += [figure(end, "cd/m2", " cd/m2"), "" if at is None else f"at {_value(at)}"]
         rows.append([f"{one.control}, {count(one.points, 'point')}", point_text(one.others), *ends])
     alone = len(sweep.controls) == 1
@@ -161,8 +161,8 @@ def _ranges(sweep: Sweep, page: Page) -> list[str]:
         lines = [""]
         for over, others, *ends in rows[1:]:
             lines += page.prose(", ".join(filter(None, (f"white over {over}", others))) + f": {' '.join(ends)}")
-    if len(sweep.ranges) > MOST_RANGES:
-        lines += page.prose(f"and {len(sweep.ranges) - MOST_RANGES} more; the data have them all")
+    if len(sweep.ranges) > MAX_RANGES:
+        lines += page.prose(f"and {len(sweep.ranges) - MAX_RANGES} more; the data have them all")
     for why, several in by_reason((one.missing, point_text(one.others)) for one in sweep.ranges):
         where = [point for point in several if point]
         lines += page.warning(f"incomplete: {why}" + (f" (at {some(where)})" if where else ""))
@@ -173,7 +173,7 @@ def _conduct(sweep: Sweep, page: Page) -> list[str]:
     """What a reader must know of how the settings were made and kept."""
     lines: list[str] = []
     for words, parts in (
-        ("set by hand", [row.by_hand for row in sweep.rows]),
+        ("set manually", [row.set_manually for row in sweep.rows]),
         ("set, and not read back: the display does not tell its value", [row.not_read_back for row in sweep.rows]),
     ):
         names = [name for name in sweep.controls if any(name in part for part in parts)]

@@ -25,7 +25,7 @@ def sweep_colour_lines(sweep: Sweep, page: Page) -> list[str]:
     for name in names:
         block = next(row.figures[name].block for row in sweep.rows if name in row.figures)
         heads[0] += [f"{block.rpartition('/')[2]}, dE00", ""]
-        heads[1] += ["mean", "greatest"]
+        heads[1] += ["mean", "maximum"]
     rows = []
     for row in sweep.rows:
         cells = [str(row.settings[name]) for name in sweep.controls]

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 
 from benchd.report.words import SIMULATED, paint, wrapped
 
-LEAST_WIDTH = 80
+MIN_WIDTH = 80
 """The tables can't be set on less."""
 
-MOST_WIDTH = 160
+MAX_WIDTH = 160
 """Nothing gets easier to read on more."""
 
 
 def page_for(width: int, colour: bool) -> Page:
     """The page for a terminal of ``width`` signs."""
-    return Page(min(max(LEAST_WIDTH, width), MOST_WIDTH), colour)
+    return Page(min(max(MIN_WIDTH, width), MAX_WIDTH), colour)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ LONG_S = 4.0
 """Integration in all from which on twice as many readings are taken: from them the noise of later patches is known."""
 MARGIN = 1.02
 """On their integration time, because the luminance that it follows from was read once."""
-LEAST, WELL_KNOWN_DOF = 4, 100.0
+MIN_READINGS, WELL_KNOWN_DOF = 4, 100.0
 """One reading may do where the meter's repeatability is known to 7 % from this log's other readings."""
 AGREES = 4.0
 """Standard errors within which one reading must agree with the one before it, beyond what may have settled between."""
@@ -41,7 +41,7 @@ HIDDEN = 1.0
 FIRST_WATCH_S = 0.4
 """A patch that is watched counts from here at the earliest; if settling shows later, from later."""
 WATCH_READING_S = 0.25
-TEACH_MOST_S = 20.0
+TEACH_MAX_S = 20.0
 LOOKS = 1.08
 """A watch is judged anew whenever its time has grown by this factor."""
 CLEARLY_NOISIER = 0.9999
@@ -114,7 +114,7 @@ class PatchReading:
         return self._all[-1].end_s if self._all else 0.0
 
     def _settle(self) -> None:
-        ending = self._now_s + LEAST * self._length_s > self._asked.at_most_s
+        ending = self._now_s + MIN_READINGS * self._length_s > self._asked.at_most_s
         if self._now_s < self._next_look_s and not ending:
             return
         self._next_look_s = LOOKS * self._now_s
@@ -178,7 +178,7 @@ class PatchReading:
         """True when nothing more can be left over the counted readings, by theirs alone or with what is known."""
         tolerance, allowed = self._allowed
         window = (scale, from_s, self._now_s)
-        if own.teaches and self._now_s < TEACH_MOST_S:
+        if own.teaches and self._now_s < TEACH_MAX_S:
             # The first of its kind: watched until it holds for others, too, that will be counted at once.
             early = own.joint(scale, 0.0, self._now_s - from_s)
             if early is not None and early[1] > allowed:
@@ -218,14 +218,14 @@ class PatchReading:
     def _counting_s(self, luminance: float) -> float:
         """For how long will be counted."""
         need_s = self._needed_s(luminance)
-        return (
-            LEAST * self._length_s if need_s is None else max(need_s, self._least(luminance) * self._limits.shortest_s)
-        )
+        if need_s is None:
+            return MIN_READINGS * self._length_s
+        return max(need_s, self._least(luminance) * self._limits.shortest_s)
 
     def _least(self, luminance: float) -> int:
         read_dof = self._learned.noise.read_dof_at(self._scale(luminance))
         if self._watched or self._unsettled or read_dof < WELL_KNOWN_DOF:
-            return LEAST
+            return MIN_READINGS
         return 1 if self._agreement_cd_m2(luminance) is not None else 2
 
     def _agreement_cd_m2(self, luminance: float) -> float | None:

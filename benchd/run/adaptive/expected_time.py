@@ -25,7 +25,7 @@ from benchd.run.adaptive.precise_step import before_of, stated_noise
 from benchd.run.adaptive.precision_request import PrecisionRequest
 from benchd.run.adaptive.repeatability import NoiseModel
 from benchd.run.adaptive.warm_up_characterisation import LESSONS, REST_S, teach
-from benchd.run.settle import LEAST_BETWEEN_ALTERNATIONS_S
+from benchd.run.settle import MIN_BETWEEN_ALTERNATIONS_S
 
 _SIDE = 1440
 
@@ -52,7 +52,7 @@ def _one_try(
             now_s += timing.move_s
         began_s = now_s
         if is_alternation(shown, step.patch):
-            if (wait_s := alternated_s + LEAST_BETWEEN_ALTERNATIONS_S - now_s) > 0.0:
+            if (wait_s := alternated_s + MIN_BETWEEN_ALTERNATIONS_S - now_s) > 0.0:
                 panel.mean(wait_s)
                 now_s += wait_s
             alternated_s = now_s

@@ -21,14 +21,14 @@ SIGNIFICANT = 3.5
 """Standard errors from which on a part counts as seen; over the whole grid one false alarm in some hundred patches."""
 SWINGS = 5.0
 """The same for a part of another sign, which more often makes up for what no time constant of the grid fits well."""
-MOST_PARTS = 5
+MAX_PARTS = 5
 CLOSE = 1
 """Steps of the grid within which two parts may not have opposite signs: they would fit noise, not light."""
-LEAST_PIVOT = 1e-7
+MIN_PIVOT = 1e-7
 """Share of a part that the others can't stand for, below which it can't be distinguished from them."""
 BETTER = 0.01
 """Misfit (chi-square) that an exchange must take away."""
-MOST_EXCHANGES = 12
+MAX_EXCHANGES = 12
 
 Array = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ class Selection:
 
     def select(self) -> None:
         """Take up all parts that are there."""
-        while len(self._active) < MOST_PARTS:
+        while len(self._active) < MAX_PARTS:
             best = self._significant(SIGNIFICANT, swings=False)
             if best is None:
                 best = self._significant(SWINGS, swings=True)
@@ -78,7 +78,7 @@ class Selection:
         self._put_back(slowest)
         own, found = self._gain(slowest), []
         for k in range(slowest + 1, len(self._rows)):
-            if self._rows[k, k] >= LEAST_PIVOT and own - self._gain(k) <= most:
+            if self._rows[k, k] >= MIN_PIVOT and own - self._gain(k) <= most:
                 shares = self._shares_with(k)
                 found.append(tuple((index, share / float(self._scales[index])) for index, share in shares))
         self._take_up(slowest)
@@ -86,7 +86,7 @@ class Selection:
 
     def _exchange(self) -> bool:
         """Let parts change places while that lessens the misfit; true when one did."""
-        for exchanges in range(MOST_EXCHANGES):
+        for exchanges in range(MAX_EXCHANGES):
             changed = False
             for k in sorted(self._active):
                 self._put_back(k)
@@ -103,7 +103,7 @@ class Selection:
         ``swings``: or the opposite sign of any other.
         """
         pivots, scores = self._rows.diagonal(), self._rows[:, -1]
-        free = pivots >= LEAST_PIVOT
+        free = pivots >= MIN_PIVOT
         free[self._active] = False
         gains = np.zeros(len(pivots))
         np.divide(scores * scores, pivots, out=gains, where=free)

@@ -29,9 +29,9 @@ from benchd.run.light_monitor import ReferenceCheck
 from benchd.run.log.records import Body, RunState
 from benchd.run.settle import WARM_UP_EVERY_S
 
-LEAST_LEAD_IN_S = 2.0
+MIN_LEAD_IN_S = 2.0
 GAMMA = 2.2
-MOST_ON = 4
+MAX_ON = 4
 """How many times the time that a patch may take a reference check goes on that disagrees and still settles."""
 _SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 UNTOLD = "the meter takes no integration time, so the plan's count holds"
@@ -49,10 +49,10 @@ class Precise:
     def lead_in(self, index: int) -> tuple[Patch, float]:
         """See `AdaptiveReading`."""
         if index < 2:
-            return self._black, LEAST_LEAD_IN_S
+            return self._black, MIN_LEAD_IN_S
         before = self._steps[index - 2]
         self._learned.take(self._state.adaptive)
-        return before.patch, max(LEAST_LEAD_IN_S, before.settle_s, self._learned.panel.slowest_s)
+        return before.patch, max(MIN_LEAD_IN_S, before.settle_s, self._learned.panel.slowest_s)
 
     def read(
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
@@ -78,7 +78,7 @@ class Precise:
     ) -> ReferenceCheck:
         """See `AdaptiveReading`. Whatever was shown before: it settles as from the largest step there is.
 
-        What disagrees and still settles after the time that a patch may take is read on, for `MOST_ON` such times.
+        What disagrees and still settles after the time that a patch may take is read on, for `MAX_ON` such times.
         Nothing is learned: a run that was interrupted has more checks than one that was not.
         """
         assert step.precision is not None
@@ -86,7 +86,7 @@ class Precise:
         fixed_s = step.integration_s if step.precision.fixed_time else None
         asked = PrecisionRequest(max(share, step.precision.repeatability), step.precision.at_most_s, fixed_s, step.dark)
         found = ReferenceCheck([])
-        for _ in range(MOST_ON):
+        for _ in range(MAX_ON):
             patch = PatchReading(asked, PreviousPatch(None, moved=True), self._learned)
             readings = _read_on(patch, step, lambda step, number: read(step.integration_s), sleep)
             if patch.untold:

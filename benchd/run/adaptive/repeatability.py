@@ -15,7 +15,7 @@ from typing import NamedTuple
 NEAR = 10.0
 """A variance holds for luminances within this factor of its own."""
 
-LEAST_DOF = 20.0
+MIN_DOF = 20.0
 """Degrees of freedom near a luminance from which on the model is trusted there: its noise is then known to 16 %."""
 
 BINS_A_DECADE = 4
@@ -91,7 +91,7 @@ class Noise:
 
     def known_at(self, luminance_cd_m2: float) -> bool:
         """True when enough was seen near a luminance."""
-        return self.dof_at(luminance_cd_m2) >= LEAST_DOF
+        return self.dof_at(luminance_cd_m2) >= MIN_DOF
 
     def per_second(self, luminance_cd_m2: float) -> float | None:
         """Variance x integration time at a luminance; None where nothing near it is known well enough."""

@@ -30,7 +30,7 @@ from benchd.run.settle import WARM_UP_EVERY_S
 
 LESSONS = 16
 """Minutes of a warm-up with a characterisation, the last two before it may end."""
-LEAST_MIN = 3
+MIN_MINUTES = 3
 """In the first ones the light drifts too fast."""
 LESSON_READING_S = 0.1
 """Short, since the standard deviation needs many readings."""
@@ -70,7 +70,7 @@ Read = Callable[[float], Reading]
 def is_characterisation(minute: int, limits: WarmUpLimits) -> bool:
     """True when a characterisation follows the reading of that minute."""
     last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `warm_up`
-    return max(LEAST_MIN, last - LESSONS) <= minute < last
+    return max(MIN_MINUTES, last - LESSONS) <= minute < last
 
 
 def teach(

@@ -45,7 +45,7 @@ def dark_while_prompting(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSe
 class ManualPositioner:
     """The operator moves the meter; ``ask`` prompts."""
 
-    by = "hand"
+    by = "operator"
 
     def __init__(self, ask: Ask) -> None:
         self._ask = ask
@@ -89,7 +89,7 @@ class AttendedPositioner:
         else:
             if self._stands in ATTENDED:
                 self._ask(BACK[self._stands], at)
-            if self.by != "hand" or self._stands not in ATTENDED or place != "centre":
+            if self.by != "operator" or self._stands not in ATTENDED or place != "centre":
                 self.inner.move(place, at, deadline)
         self._stands = place
 

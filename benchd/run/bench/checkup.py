@@ -75,7 +75,7 @@ def _positioner(positioner: Positioner) -> PartAnswer:
         except MoveFailed as error:
             return PartAnswer("stage", False, str(error))
         return PartAnswer("stage", True, f"{who} (not moved now)")
-    by = "the operator moves the meter" if positioner.by == "hand" else "a mover (not moved now)"
+    by = "the operator moves the meter" if positioner.by == "operator" else "a mover (not moved now)"
     return PartAnswer("stage", True, by)
 
 

@@ -28,8 +28,8 @@ def synchronised(integration_s: float, refresh_hz: float) -> float:
 
 def longest_within(integration_s: float, refresh_hz: float) -> float:
     """The longest multiple of two frames that is not above ``integration_s``; `synchronised` where none is."""
-    least_s = synchronised(SHORTEST_S, refresh_hz)
-    if integration_s <= least_s:
-        return least_s
+    minimum_s = synchronised(SHORTEST_S, refresh_hz)
+    if integration_s <= minimum_s:
+        return minimum_s
     pairs = integration_s * refresh_hz / FRAMES
     return FRAMES * math.floor(pairs + ROUNDING * pairs) / refresh_hz

@@ -28,8 +28,8 @@ STEP, CODE, PLACE = "step", ("red", "green", "blue"), "place"
 TRISTIMULUS, CHROMATICITY, LUMINANCE = ("X", "Y", "Z"), ("Y", "x", "y"), ("Y",)
 STATUS, TIME, AFTER = "status", "time_s", "after_s"
 COLUMNS = (STEP, *CODE, PLACE, "X", "Y", "Z", "x", "y", STATUS, TIME, AFTER)
-MOST_CD_M2, LONGEST_S = 1e6, 1e7
-LEAST_CD_M2 = -0.5
+MAX_CD_M2, LONGEST_S = 1e6, 1e7
+MIN_CD_M2 = -0.5
 """Below what the noise and the offset of any meter in use read of no light (common practice)."""
 
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,3})?\Z")
@@ -192,9 +192,9 @@ class _Reader(CsvReader):
             self._fault(line, own[1].column, f"x {second:g}, y {third:g} is no chromaticity: each 0 to 1, y above 0")
             return None
         parts = [part for part in xyz if part is not None]
-        if not all(abs(part) <= MOST_CD_M2 for part in parts):
-            self._fault(line, own[0].column, f"more than {MOST_CD_M2:g} cd/m2; look at the unit")
-        elif (least := min(parts)) < LEAST_CD_M2:
+        if not all(abs(part) <= MAX_CD_M2 for part in parts):
+            self._fault(line, own[0].column, f"more than {MAX_CD_M2:g} cd/m2; look at the unit")
+        elif (least := min(parts)) < MIN_CD_M2:
             told = f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
             self._fault(line, own[0].column, told)
         return xyz

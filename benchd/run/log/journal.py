@@ -24,7 +24,18 @@ from zlib import crc32
 
 from benchd.clock import Clock
 from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
-from benchd.run.log.records import KEYS_BEFORE, KIND_BEFORE, KINDS, LOG_VERSION, Body, Record, RunState, as_now, fold
+from benchd.run.log.records import (
+    KEYS_BEFORE,
+    KIND_BEFORE,
+    KINDS,
+    LOG_VERSION,
+    VALUES_BEFORE,
+    Body,
+    Record,
+    RunState,
+    as_now,
+    fold,
+)
 
 BEGINS = b'{"v":'
 """The first bytes of a log: the version of its records."""
@@ -48,7 +59,7 @@ def is_sound(line: bytes) -> bool:
 
 _object_at_start = json.JSONDecoder().raw_decode
 _envelope = itemgetter(*Record._fields)
-_RENAMED = KIND_BEFORE.keys() | KEYS_BEFORE.keys()
+_RENAMED = KIND_BEFORE.keys() | KEYS_BEFORE.keys() | VALUES_BEFORE.keys()
 
 
 def decode(line: bytes) -> Record:

@@ -37,7 +37,8 @@ KEYS_BEFORE = {
     "checked": {"anchors": "reference_checks"},
     "invalidated": {"anchors_dropped": "reference_checks_dropped"},
 }
-"""Names in earlier logs, of kinds and of keys in their bodies, which are read as those of now."""
+VALUES_BEFORE = {"moved": {"by": {"hand": "operator"}}, "set": {"by": {"hand": "operator"}}}
+"""Names in earlier logs, of kinds, of keys in their bodies and of values there, which are read as those of now."""
 
 Body = dict[str, Any]
 
@@ -59,9 +60,11 @@ def as_now(record: Record) -> Record:
     """The record of an earlier log under the names of now."""
     kind = KIND_BEFORE.get(record.kind, record.kind)
     keys = KEYS_BEFORE.get(kind, {})
-    if kind == record.kind and keys.keys().isdisjoint(record.body):
-        return record
-    return record._replace(kind=kind, body={keys.get(key, key): value for key, value in record.body.items()})
+    body = {keys.get(key, key): value for key, value in record.body.items()}
+    for key, values in VALUES_BEFORE.get(kind, {}).items():
+        if body.get(key) in values:
+            body[key] = values[body[key]]
+    return record if kind == record.kind and body == record.body else record._replace(kind=kind, body=body)
 
 
 class CheckedPatch(NamedTuple):
@@ -95,7 +98,7 @@ class RunState:
     move_to: str = ""  # the last pause requested a move of the meter there
     set_to: str = ""  # the last pause requested to set this "control=value"
     originals: dict[str, Any] = field(default_factory=dict)  # control -> what it was, until it is put back
-    by_hand: set[str] = field(default_factory=set)  # controls that the operator set when they were set last
+    set_manually: set[str] = field(default_factory=set)  # controls that the operator set when they were set last
     ended: bool = False
     # "bright" and "dark": what later checks must agree with
     reference_checks: dict[str, CheckedPatch] = field(default_factory=dict)
@@ -185,7 +188,7 @@ def _take_invalidation(state: RunState, body: Body) -> None:
 def _take_setting(state: RunState, body: Body) -> None:
     name, original = body["control"], body["original"]
     state.set_to = ""
-    (state.by_hand.add if body["by"] == "hand" else state.by_hand.discard)(name)
+    (state.set_manually.add if body["by"] == "operator" else state.set_manually.discard)(name)
     if body["restoring"]:
         state.originals.pop(name, None)
     elif original is not None:

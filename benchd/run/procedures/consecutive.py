@@ -3,7 +3,7 @@
 Three to five correlated readings of a patch differ too little and carry little information on their mean; they can't
 show it themselves. So a warm-up ends with at least 60 readings, one after the other as the plan reads its patches, and
 its log keeps their correlation by lag in seconds (`benchd.autocorrelation`). Where that is long, more are read until
-they hold twenty times the memory of the noise, at most `MOST`. Readings are counted, not seconds, for replays.
+they hold twenty times the memory of the noise, at most `MAX_READINGS`. Readings are counted, not seconds, for replays.
 
 They are a step of their own beside those of the plan, so that a kill among them costs no second warm-up.
 """
@@ -20,7 +20,7 @@ from benchd.plan.step import Step
 from benchd.run.log.records import CONSECUTIVE, Body, RunState
 from benchd.run.step_rig import Performed, StepLog, StepRig
 
-MOST = 300
+MAX_READINGS = 300
 MEMORIES = 20.0
 """Independent readings that are wanted."""
 MORE = 20
@@ -71,9 +71,9 @@ def read_on(read: Callable[[int], Reading], now_s: Callable[[], float]) -> Body:
         spacing_s = round((times_s[-1] - times_s[0]) / (len(times_s) - 1), 4)
         found = [one for one in (autocorrelation(values, spacing_s) for values in _channels(readings)) if one]
         memory = max((one.memory for one in found), default=0.0)
-        if wanted >= MOST or MEMORIES * memory <= wanted:
+        if wanted >= MAX_READINGS or MEMORIES * memory <= wanted:
             break
-        wanted = min(MOST, max(wanted + MORE, math.ceil(MEMORIES * memory)))
+        wanted = min(MAX_READINGS, max(wanted + MORE, math.ceil(MEMORIES * memory)))
     return {"readings": len(readings), "serial": _body(readings, spacing_s)}
 
 

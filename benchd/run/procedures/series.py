@@ -11,7 +11,7 @@ from benchd.patch.model import Patch, grey
 from benchd.plan.step import Series, Step
 from benchd.run.step_rig import Performed, StepLog, StepRig
 
-LEAST_EVERY_S = 0.05
+MIN_EVERY_S = 0.05
 """No meter is faster, and time must pass between two readings, on every clock."""
 
 
@@ -42,7 +42,7 @@ def read_series(
         if after_s >= series.for_s:
             return number
         dense = after_s + series.dense_every_s < series.dense_s
-        every_s = max(series.dense_every_s if dense else series.later_every_s, LEAST_EVERY_S)
+        every_s = max(series.dense_every_s if dense else series.later_every_s, MIN_EVERY_S)
         # The end is always read, and right on time.
         due_s = min(after_s + every_s, series.for_s)
         sleep(max(0.0, began_s + due_s - clock.now_s()))

@@ -26,14 +26,14 @@ from benchd.run.settle import STABLE_SPREAD, WARM_UP_EVERY_S, is_stable
 from benchd.run.step_rig import Performed, StepLog, StepRig
 
 TO_COME_AT_MOST = STABLE_SPREAD / 2.0
-LEAST_AHEAD_MIN = 10.0
+MIN_AHEAD_MINUTES = 10.0
 
 Fault = Literal["band", "to come", "steady trend", "swings", "too few readings"]
 
 
 def ahead_min(working_s: float) -> float:
     """For how long ahead is judged: while the run lasts, at least ten minutes and at most an hour."""
-    return min(max(working_s / 60.0, LEAST_AHEAD_MIN), HOUR_MIN)
+    return min(max(working_s / 60.0, MIN_AHEAD_MINUTES), HOUR_MIN)
 
 
 def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:

@@ -17,7 +17,7 @@ from typing import NamedTuple
 from benchd.distributions import t_quantile
 
 HOUR_MIN = 60.0
-LEAST_READINGS = 11
+MIN_READINGS = 11
 LATE = 0.5
 """Share of the readings that is fitted."""
 TAUS_MIN = (*(2.5 * 1.25**power for power in range(19)), math.inf)
@@ -72,9 +72,9 @@ class _Fit(NamedTuple):
 
 
 def trend_of(luminance: Sequence[float], ahead_min: float) -> Trend | None:
-    """What is to come after readings a minute apart, oldest first; None of fewer than `LEAST_READINGS`, or no light."""
-    n = max(LEAST_READINGS, math.ceil(LATE * len(luminance)))
-    if len(luminance) < LEAST_READINGS or sum(luminance[-n:]) <= 0.0:
+    """What is to come after readings a minute apart, oldest first; None of fewer than `MIN_READINGS`, or no light."""
+    n = max(MIN_READINGS, math.ceil(LATE * len(luminance)))
+    if len(luminance) < MIN_READINGS or sum(luminance[-n:]) <= 0.0:
         return None
     fits, shares = _weighed(luminance[-n:], ahead_min)
     found: list[float] = []
