@@ -6,6 +6,7 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.patch.model import Patch, field, grey
+from benchd.patch.screen import ScreenIdentity
 from benchd.plan import plan_store
 from benchd.plan.bench_fit import fit
 from benchd.plan.safety import cautions, is_alternation, is_bright
@@ -65,14 +66,6 @@ def test_codes_are_on_the_scale_of_the_signal() -> None:
     assert {step.patch.surround for step in tone} == {grey(64)}
     assert {step.patch.transfer for step in expand(plan, {})} == {"pq"}
     assert next(s.patch.code for s in expand(plan, {}) if s.block == "peak") == grey(940)
-
-
-def test_a_patch_of_a_free_list_by_its_level() -> None:
-    listed = "blocks: [patches: {list: [{name: page, level_cd_m2: 203}]}]"
-    assert expand(plan_of(HEAD + "signal: {transfer: pq}\n" + listed), {})[0].patch.code == grey(594)
-    assert "a level in cd/m2 needs signal" in fault_of(HEAD + listed)
-    both = "blocks: [patches: {list: [{name: page, level_cd_m2: 203, code: 5}]}]"
-    assert "a code or a level, not both" in fault_of(HEAD + "signal: {transfer: pq}\n" + both)
 
 
 def test_the_digest_of_an_sdr_plan_is_what_it_was_before_there_was_hdr() -> None:
@@ -183,3 +176,29 @@ def test_cautions_of_bright_and_long_patches() -> None:
     assert "do not stare" in found
     assert "for 10 min at a time" in found
     assert "sustained" not in " ".join(cautions(job.plan, job.steps, AnyBench(panel="lcd")))
+
+
+# The range of the codes.
+
+NARROW_BENCH = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
+
+
+@pytest.mark.parametrize(
+    ("plan", "screen", "fits"),
+    [
+        ("signal: {transfer: hlg, range: narrow}\nblocks: [peak: {}]", "", False),
+        ("signal: {transfer: hlg, range: narrow}\nblocks: [peak: {}]", ", range: narrow", True),
+        ("signal: {transfer: hlg}\nblocks: [peak: {}]", ", range: narrow", False),
+        ("blocks: [luminance: {}]", ", range: narrow", False),
+        ("blocks: [luminance: {}]", "", True),
+    ],
+)
+def test_codes_of_another_range_are_refused_not_measured_wrongly(plan: str, screen: str, fits: bool) -> None:
+    bench = load_model(Bench, NARROW_BENCH % screen, "b.yaml")
+    found = plan_of(f"{HEAD}{plan}\n")
+    emits = "sdr" if found.signal is None else found.signal.transfer
+    shown = ScreenIdentity("A-1", 1920, 1080, 0, 0, 10, "none", "pen", "no", True, signal=emits)
+    for screen in (None, shown):
+        refusals = " ".join(fit(found, bench, screen).refusals)
+        assert ("range, so that every level would be measured wrongly" in refusals) == (not fits)
+        assert bool(refusals) == (not fits)

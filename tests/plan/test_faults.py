@@ -202,47 +202,6 @@ def test_a_pace_that_could_flash_names_the_key_that_causes_it() -> None:
     assert faults(nowhere)[0].endswith("use settle_s: 0.8 or more")
 
 
-CSV_PLAN = "plan: p\nblocks:\n  - patches: {list: [{name: taken, code: 0}], file: a.csv}\n"
-
-
-@pytest.mark.parametrize(
-    ("text", "told"),
-    [
-        ("", ["1:1: the first line must name the columns: name,red,green,blue[,area_percent]"]),
-        (
-            "name;red;green;blue\n",
-            ["1:1: the first line must name the columns with commas between: name,red,green,blue[,area_percent]"],
-        ),
-        (
-            "name,red,green,blau\nx,1,2,3\n",
-            [
-                "1:1: column 'blue' is missing; needed are name, red, green, blue",
-                "1:16: unknown column 'blau'; did you mean 'blue'?",
-            ],
-        ),
-        ("name,red,red,green,blue\n", ["1:10: column 'red' stands here twice; keep one"]),
-        ("# only\nname,red,green,blue\n", ["2:1: no patches; below the first line belong lines such as red,255,0,0"]),
-        (
-            "name,red,green,blue,area_percent\nx,1,2, 300,\n\n"
-            "y z,1e3,-1,0,\nx,1,1,1,0\nx,1\ntaken,1,1,1,\nw,1,1,1,5\nw,2,2,2,5\n",
-            [
-                "2:8: code 300 does not fit 8 bits; use 0 to 255, or state bits: 10",
-                "4:1: name 'y z': use letters, digits and . _ + -, at most 64, the first a letter or digit",
-                "4:5: code '1e3': a code is a whole number, 0 to 255",
-                "4:9: code -1 does not fit 8 bits; use 0 to 255",
-                "5:1: name 'x' stands in line 2 already; use another one",
-                "5:9: area_percent '0': use a plain decimal, 0.1 to 100, or nothing",
-                "6:1: 2 values where the first line names 5 columns",
-                "7:1: name 'taken' stands in the plan already; use another one",
-                "9:1: name 'w' stands in line 8 already; use another one",
-            ],
-        ),
-    ],
-)
-def test_faults_of_a_csv_file_have_its_own_lines(text: str, told: list[str]) -> None:
-    assert faults(CSV_PLAN, {"a.csv": text}) == [f"a.csv:{line}" for line in told]
-
-
 def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
     bench = (
         "bench: b\nscreen: {monitor: primary, command: [x]}\ninstruments: {meter: {port: auto}, stage: {caps: yes}}\n"

@@ -246,16 +246,3 @@ def test_the_description_names_what_must_be_there() -> None:
         "seed": 1,
         "bits": 8,
     }
-
-
-def test_patches_from_a_csv_file() -> None:
-    text = '\ufeffname,red,green,blue,area_percent\r\n# a remark\r\nwarm, 255 ,128,0,\r\n"cool",0,128,255,10\r\n'
-    block = "  - patches: {file: a.csv, list: [{name: first, code: 9}], surround: 20, order: listed}"
-    steps = steps_of(block, files={"a.csv": text})
-    assert [(step.id, step.patch) for step in steps] == [
-        ("patches/first", Patch("field", (9, 9, 9))),
-        ("patches/warm", Patch("field", (255, 128, 0))),
-        ("patches/cool", Patch("window", (0, 128, 255), 8, (20, 20, 20), 10)),
-    ]
-    assert describe(plan_of(block, files={"a.csv": text}), {"a.csv": text})[0]["names"] == ["first", "warm", "cool"]
-    assert plan_of(block, files={"a.csv": text}).files == ("a.csv",)
