@@ -5,19 +5,16 @@ from __future__ import annotations
 import argparse
 import atexit
 import gc
-import importlib
 import io
 import os
 import sys
 from collections.abc import Sequence
 
 from benchd import __version__
-from benchd.cli_commands import MEASURE, READ, SERVICE
-from benchd.cli_options import refuse_renamed
-from benchd.cli_publish import PUBLISH
-from benchd.cli_words import CAUTION, ending, module_of
+from benchd.cli_commands import MEASURE, METER, SERVICE
+from benchd.cli_results import RESULTS
+from benchd.cli_words import CAUTION, ending, main_of, refuse_renamed
 from benchd.command.messages import nowhere, say
-from benchd.command.meter.meter_options import METER
 from benchd.command.options import add_to
 from benchd.command.show.library_words import LIBRARY
 from benchd.errors import BenchdError, InputError, JournalError, ProfileError
@@ -41,7 +38,7 @@ profiles that come with benchd. Results go to stdout, progress and messages to s
 COLLECT_AFTER = 50_000
 """New objects before the collector of reference cycles looks at them; Python's own 700 is for small programs."""
 
-COMMANDS = (*MEASURE, *SERVICE, *READ, *LIBRARY, *PUBLISH, *METER)
+COMMANDS = (*MEASURE, *SERVICE, *RESULTS, *LIBRARY, *METER)
 
 
 def build_parser(first: str = "") -> argparse.ArgumentParser:
@@ -57,8 +54,7 @@ def build_parser(first: str = "") -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for command in COMMANDS:
         if first in ("", command.name):
-            added = add_to(commands, command, ending(command.name))
-            added.set_defaults(module=module_of(command.name))
+            add_to(commands, command, ending(command.name))
     return parser if commands.choices else build_parser()
 
 
@@ -72,7 +68,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _refuse_bytes(words)
         refuse_renamed(words)
         parsed = parser.parse_args(words)
-        code = importlib.import_module(parsed.module).main(parsed)
+        code = main_of(parsed.command)(parsed)
         sys.stdout.flush()
         return int(code)
     except InputError as error:

@@ -1,9 +1,7 @@
-"""The commands that run plans, talk to the service, and read logs, on the command line."""
-
-from __future__ import annotations
+"""The commands that run plans, talk to the service, and are about the meter, on the command line."""
 
 from benchd.cli_words import CAUTION, RUN_MORE
-from benchd.command.options import FORMATS, OF_A_SERVICE, Command, formats, option
+from benchd.command.options import BENCH, FORMATS, NOTE, OF_A_SERVICE, PLAN, Command, formats, new_log, option, sample
 
 _DISPLAYS = ("office", "wide", "emissive", "hdr-lcd", "hdr-zone-lcd", "hdr-emissive")
 _JOB = option("job", metavar="JOB", help="such as j3")
@@ -17,7 +15,7 @@ MEASURE = (
         options=(
             option("--display", choices=_DISPLAYS, default="office", help="which display; hdr-…: plan hdr-standard"),
             option("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)"),
-            option("--log", metavar="FILE", help="keep the log there (default: logs/demo/TIME.log)"),
+            new_log("logs/demo"),
             formats(about="how the results are printed"),
         ),
     ),
@@ -26,9 +24,9 @@ MEASURE = (
         "quick brightness and contrast: white, black, centre chromaticity, in under a minute",
         "Runs the plan `quick`; its log is a whole log that `benchd results` reads too.",
         options=(
-            option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)"),
-            option("--sample", default="check", help="name of the sample (default: check)"),
-            option("--log", metavar="FILE", help="keep the log there (default: checks/TIME.log)"),
+            BENCH,
+            sample("check", "name of the sample (default: check)"),
+            new_log("checks"),
             formats(about="how the results are printed"),
         ),
     ),
@@ -40,7 +38,7 @@ MEASURE = (
         "bench time), manual_blocks, cautions, blocks; with --steps also list, every step with patch, place and move.\n"
         "Of a plan with errors it prints them: file, line, column, text (exit code 2).",
         options=(
-            option("plan", metavar="FILE", help="plan (name or path)"),
+            PLAN,
             option("--bench", metavar="BENCH", help="bench profile, for a closer estimate"),
             option("--steps", action="store_true", help="list every step and every move"),
             FORMATS,
@@ -51,11 +49,11 @@ MEASURE = (
         "run a plan on a bench and keep a log",
         RUN_MORE + CAUTION,
         options=(
-            option("plan", metavar="FILE", help="plan (name or path)"),
-            option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)"),
-            option("--sample", default="sample", help="name of the sample: MODEL/UNIT, such as plover-27/1"),
-            option("--note", default="", help="a note for the log: preset, brightness, cable"),
-            option("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)"),
+            PLAN,
+            BENCH,
+            sample("sample", "name of the sample: MODEL/UNIT, such as plover-27/1"),
+            NOTE,
+            new_log("logs/SAMPLE"),
         ),
     ),
     Command(
@@ -77,7 +75,7 @@ SERVICE = (
         "The queue is on disk: a restart goes on with the job that ran. SIGTERM pauses after the reading.\n"
         "A unit for systemd comes with the profiles: systemd/benchd@.service.\n\n" + CAUTION,
         options=(
-            option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)"),
+            BENCH,
             option("--folder", metavar="DIR", help="queue and logs (default: ~/.local/state/benchd/BENCH)"),
             option("--socket", metavar="PATH", help="socket that it answers at (default: in the runtime folder)"),
             option(
@@ -102,9 +100,9 @@ SERVICE = (
         "queue a plan with the service; the job's id goes to stdout",
         options=(
             *OF_A_SERVICE,
-            option("plan", metavar="FILE", help="plan (name or path)"),
-            option("--sample", default="sample", help="name of the sample, such as plover-27/1"),
-            option("--note", default="", help="a note for the log: preset, brightness, cable"),
+            PLAN,
+            sample("sample"),
+            NOTE,
             option("--not-before", default="", metavar="TIME", help="18:00, or 2026-03-02T18:00, or with offset"),
             option("--priority", type=int, default=0, help="higher goes first (default: 0)"),
             option(
@@ -138,53 +136,7 @@ SERVICE = (
     Command("stop", "pause the running job and end the service; the queue is kept", options=(*OF_A_SERVICE,)),
 )
 
-READ = (
-    Command(
-        "results",
-        "compute and print the results of a log",
-        options=(
-            option("log", metavar="LOG", help="log file; one that is still being written is fine"),
-            option("--target", metavar="TARGET", help="judge against another target (name or path)"),
-            option("--details", action="store_true", help="every block of every point of a sweep"),
-            option(
-                "--no-compensation",
-                action="store_true",
-                help="do not correct the drift of the reference patch, whatever the plan states",
-            ),
-            option(
-                "--budget",
-                metavar="FIGURE",
-                nargs="?",
-                const="",
-                help="where the uncertainty comes from: of the main figures, or of one that is named as they are or by "
-                "its path in the CSV, such as contrast/sequential/ratio; also with --json",
-            ),
-            option(
-                "--cross-check",
-                action="store_true",
-                help="compute every colour figure again with colour-science, an independent library, and print the "
-                "largest deviation of each kind; exit status 1 beyond its tolerance; also with --json",
-            ),
-            formats(
-                "csv",
-                "parquet",
-                "colour-text",
-                about="json: benchd.results/1; csv: one row a quantity; parquet: the same table (needs --output, and "
-                "pyarrow); colour-text: code and X, Y, Z of every patch in the open text format for colour data (after "
-                "ISO 28178)",
-            ),
-            option("-o", "--output", default="-", metavar="FILE", help="write it there (default: -, stdout)"),
-        ),
-    ),
-    Command(
-        "replay",
-        "run the plan of a log again with its recorded readings as the meter",
-        "Reports whether the results are identical, number for number.",
-        options=(
-            option("log", metavar="LOG", help="log file"),
-            option("--log", dest="new", metavar="FILE", help="keep the new log there"),
-        ),
-    ),
+METER = (
     Command(
         "doctor",
         "which ports, screens and parts of a bench answer, and what to do about those that don't",
@@ -195,22 +147,6 @@ READ = (
         options=(
             option("--bench", metavar="BENCH", help="check every part of this bench (name or path)"),
             FORMATS,
-        ),
-    ),
-    Command(
-        "new",
-        "write a package with a measurement of your own, and its test",
-        "The package is a whole measurement that works as written: change it into yours. Installed beside benchd, it\n"
-        "is in plans, schemas, results, pages, comparisons, claims and the library, without a change of benchd.",
-        actions=(
-            Command(
-                "measurement",
-                "a measurement",
-                options=(
-                    option("name", metavar="NAME", help="its name in small letters, such as 'gloss ratio'"),
-                    option("--output", metavar="DIR", help="the folder (default: the name, with hyphens)"),
-                ),
-            ),
         ),
     ),
     Command(
@@ -234,20 +170,91 @@ READ = (
         ),
     ),
     Command(
-        "log",
-        "verify a log, or salvage a damaged one",
+        "correct",
+        "make a correction of one meter for one display technology, against a reference meter",
+        "Both meters read red, green, blue and white of one screen (plan four-colours), the reference meter first;\n"
+        "where the operator moves meters, benchd prompts for each. Or give the logs of both runs, or a CSV file.\n"
+        "What is made is a file in ./profiles/corrections. A bench that names it\n"
+        "(instruments: {meter: {correction: NAME}}, technology: NAME) is read through it; every reading is kept raw\n"
+        "and corrected. It is refused for another meter, another technology, and after its last day.",
+        options=(
+            option("name", metavar="NAME", help="name of the correction, such as plover-white-led"),
+            option(
+                "readings",
+                metavar="FILE",
+                nargs="*",
+                help="two logs of one screen, of the reference meter and of the meter; or one CSV file of paired "
+                "readings with the columns colour, reference_X, reference_Y, reference_Z, meter_X, meter_Y, meter_Z "
+                "(or _x, _y, _Y), one row a pair; several rows of a colour give the uncertainty",
+            ),
+            option("--reference", metavar="BENCH", help="bench with the reference meter on that screen"),
+            option("--bench", metavar="BENCH", help="bench with the meter that is to be corrected"),
+            option("--reference-meter", nargs=2, metavar=("MODEL", "SERIAL"), help="of a CSV file: reference meter"),
+            option("--meter", nargs=2, metavar=("MODEL", "SERIAL"), help="of a CSV file: corrected meter"),
+            option(
+                "--method",
+                choices=("four-colour", "least-squares"),
+                default="four-colour",
+                help="four-colour (default): from chromaticities, so a display that swings does no harm; "
+                "least-squares: from X, Y, Z of all colours, luminance too",
+            ),
+            option(
+                "--keep-luminance",
+                action="store_true",
+                help="four-colour: correct colour only, leave luminance as it is read",
+            ),
+            option("--technology", metavar="NAME", help="display technology (default: that of the meter's bench)"),
+            option("--spectra", default="", help="screen, mode and spectra it was made on, for the file"),
+            option("--about", default="", help="one line of description"),
+            sample("correction", "name of the display in both logs"),
+            option("--expires", metavar="DATE", help="last day of use (default: a year after it was made)"),
+            option("-o", "--output", metavar="FILE", help="write it there (default: profiles/corrections/NAME.yaml)"),
+            formats(about="how it is printed as well"),
+        ),
+    ),
+    Command(
+        "repeat",
+        "run a plan n times and find how well the bench repeats itself",
+        "Repeatability and reproducibility in the terms of ISO 5725: s_r between runs with the meter left in place,\n"
+        "s_R with the meter put on anew, and the limits r and R that two single runs differ by at most (95 %).\n"
+        "It is kept for this bench and this meter, and counted in the uncertainty of later runs. Ctrl-C pauses; the\n"
+        "same command with the --logs that it names goes on.",
+        options=(
+            option("plan", metavar="PLAN", help="plan (name or path); quick will do"),
+            option(
+                "runs",
+                metavar="N",
+                type=int,
+                help="how many runs, 2 or more; ten give s_r to about 25 percent",
+            ),
+            BENCH,
+            option(
+                "--placements",
+                type=int,
+                default=1,
+                metavar="P",
+                help="take the meter off and put it on again so often that there are P placements of N/P runs each; "
+                "benchd prompts for each (default 1: the meter stays)",
+            ),
+            sample("repeat"),
+            NOTE,
+            option("--logs", metavar="DIR", help="folder of the logs; logs that are there already are continued"),
+            option("--no-keep", action="store_true", help="print only; later runs do not count it"),
+            FORMATS,
+        ),
+    ),
+    Command(
+        "new",
+        "write a package with a measurement of your own, and its test",
+        "The package is a whole measurement that works as written: change it into yours. Installed beside benchd, it\n"
+        "is in plans, schemas, results, pages, comparisons, claims and the library, without a change of benchd.",
         actions=(
             Command(
-                "verify",
-                "check every line: check sums, sequence, completeness",
-                options=(option("logs", metavar="LOG", nargs="+", help="log files"),),
-            ),
-            Command(
-                "salvage",
-                "write what is sound of a damaged log to a new file",
+                "measurement",
+                "a measurement",
                 options=(
-                    option("log", metavar="LOG", help="damaged log file; it is left as it is"),
-                    option("new", metavar="NEW", help="new log file"),
+                    option("name", metavar="NAME", help="its name in small letters, such as 'gloss ratio'"),
+                    option("--output", metavar="DIR", help="the folder (default: the name, with hyphens)"),
                 ),
             ),
         ),

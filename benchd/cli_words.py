@@ -1,7 +1,12 @@
-"""What the help of every command ends with: examples, and the exit codes that it can have with their meaning there."""
+"""Of every command: the end of its help (examples, exit codes), where it is done, and its options of before."""
 
 from __future__ import annotations
 
+from argparse import Namespace
+from collections.abc import Callable, Sequence
+from importlib import import_module
+
+from benchd.errors import InputError
 from benchd.exits import EXIT_CODES, Exit
 
 CAUTION = """\
@@ -128,16 +133,46 @@ def ending(command: str) -> str:
     return f"examples:\n{examples}\nexit codes (all: benchd --help):\n{codes}"
 
 
-_FOLDERS = {
-    **dict.fromkeys(("check", "demo", "new", "plan", "replay", "resume", "run"), "measure"),
-    **dict.fromkeys(("claims", "compare", "library", "log", "report", "results"), "show"),
-    **dict.fromkeys(("cancel", "jobs", "next", "pause", "serve", "status", "stop", "submit", "watch"), "service"),
-    **dict.fromkeys(("correct", "doctor", "repeat", "window"), "meter"),
-    "import": "show",
+_PLACES = {
+    **{name: f"measure.{name}:main" for name in ("new", "plan", "replay")},
+    **{name: f"measure.run:main_{name}" for name in ("check", "demo", "resume", "run")},
+    **{name: f"show.{name}:main" for name in ("library", "log", "results")},
+    **{name: f"show.publish:main_{name}" for name in ("claims", "compare", "report")},
+    "import": "show.import_readings:main",
+    "serve": "service.serve:main",
+    **{name: f"service.watch:main_{name}" for name in ("status", "watch")},
+    **{name: f"service.queue:main_{name}" for name in ("cancel", "jobs", "next", "pause", "stop", "submit")},
+    **{name: f"meter.{name}:main" for name in ("correct", "doctor", "repeat", "window")},
 }
-"""In which folder of benchd/command/ a command's file is."""
+"""Module (in benchd/command/) and function of each command."""
 
 
-def module_of(command: str) -> str:
-    """The module with a command's ``main``."""
-    return f"benchd.command.{_FOLDERS[command]}.{'import_readings' if command == 'import' else command}"
+def main_of(command: str) -> Callable[[Namespace], int]:
+    """What does a command; its module is imported now."""
+    module, _, function = _PLACES[command].partition(":")
+    found: Callable[[Namespace], int] = getattr(import_module(f"benchd.command.{module}"), function)
+    return found
+
+
+_CSV, _PARQUET = "--format csv", "--format parquet --output FILE"
+RENAMED: dict[str, dict[str, str]] = {
+    "results": {"--csv": _CSV, "--parquet": _PARQUET, "--colour-text": "--format colour-text"},
+    "library": {"--csv": f"{_CSV} --output FILE", "--parquet": _PARQUET, "--force": "--yes"},
+    "replay": {"--keep": "--log FILE"},
+    "correct": {
+        "--out": "--output FILE",
+        "--csv": "benchd correct NAME PAIRS.csv",
+        "--logs": "benchd correct NAME REFERENCE.log METER.log",
+    },
+    "repeat": {"--folder": "--logs DIR"},
+}
+"""Of a command: the options of before, and what each is now."""
+
+
+def refuse_renamed(words: Sequence[str]) -> None:
+    """Answer an option of before with its new name. Raises `InputError`."""
+    renamed = RENAMED.get(words[0], {}) if words else {}
+    for word in words[1:]:
+        option = word.partition("=")[0]
+        if option in renamed:
+            raise InputError(f"{option} is now called: {renamed[option]}")

@@ -1,7 +1,5 @@
 """Exit codes of every command, with their meaning."""
 
-from __future__ import annotations
-
 from enum import IntEnum
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from benchd.daemon.http import openapi
 from benchd.daemon.http.routes import ROUTES
-from benchd.plan import key_tables, schema
+from benchd.plan import schema
 from benchd.report.data import results_schema
 
 
@@ -21,7 +21,7 @@ def files() -> dict[str, str]:
         results_schema.FILE: results_schema.schema_text(),
         openapi.FILE: openapi.text(ROUTES),
     }
-    return {"KEYS.md": key_tables.page(), **{f"schema/{name}": text for name, text in schemas.items()}}
+    return {"KEYS.md": schema.keys_page(), **{f"schema/{name}": text for name, text in schemas.items()}}
 
 
 def main(arguments: list[str]) -> int:

@@ -13,7 +13,7 @@ import pytest
 from benchd import errors
 from benchd.cli import build_parser
 from benchd.exits import EXIT_CODES
-from benchd.plan import key_tables
+from benchd.plan.schema import keys_page
 from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
 from sim.story import CLOSING, MEASURING, OPENING, steps
@@ -109,12 +109,12 @@ def test_commands_print_what_the_document_says(name: str, tmp_path: Path, ready:
 
 
 def test_the_page_of_keys_is_current() -> None:
-    assert READ["profiles/KEYS.md"] == key_tables.page()
+    assert READ["profiles/KEYS.md"] == keys_page()
     assert "profiles/KEYS.md" in README
 
 
 def test_every_key_that_a_document_names_is_one() -> None:
-    known = set(re.findall(r"^\| `(\w+)` \|", key_tables.page(), re.MULTILINE))
+    known = set(re.findall(r"^\| `(\w+)` \|", keys_page(), re.MULTILINE))
     count = 0
     for name, text in READ.items():
         for code in re.findall(r"`([a-z_]+:(?:\s[^`]*)?)`", re.sub(FENCED, "", text)):

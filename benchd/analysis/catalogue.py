@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import Conditions, of_settings
 from benchd.analysis.measurement import Result, in_order, result_part
 from benchd.analysis.results import Results
-from benchd.analysis.results_swept import Setting, SweepRow
 from benchd.measurements.declared_figure import DeclaredFigure, declared_figures
+
+if TYPE_CHECKING:  # few logs have a sweep
+    from benchd.analysis.results_swept import Setting, SweepRow
 
 AT = " at "
 """Between the name of a figure and the settings of its point of a sweep."""

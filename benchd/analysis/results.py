@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.precision_reached import PrecisionSummary
-from benchd.analysis.log.warm_up_result import WarmUp
 from benchd.analysis.meter_model.spectral import Spectral, spectral_in
 from benchd.analysis.uncertainty.quantity import Quantity
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
     from benchd.analysis.drift.results_compensation import Compensation
+    from benchd.analysis.log.precision_reached import PrecisionSummary
     from benchd.analysis.log.results_offset import Offset
+    from benchd.analysis.log.warm_up_result import WarmUp
     from benchd.analysis.results_swept import Drift, Sweep
 
 SCHEMA = "benchd.results/2"

@@ -3,9 +3,8 @@
 from pydantic import Field
 
 from benchd.patch.model import Code, Patch, field, grey, max_code
-from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.blocks import Block
-from benchd.plan.layout.step_layout import (
+from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.layout import (
     GridCell,
     at_place,
     black_white,
@@ -17,8 +16,7 @@ from benchd.plan.layout.step_layout import (
     window,
 )
 from benchd.plan.measurement import Files, PlanPart
-from benchd.plan.plan import Plan
-from benchd.plan.signal_blocks import SignalRule
+from benchd.plan.plan import Plan, SignalRule
 from benchd.plan.step import CENTRE, At, Labels, Step
 from benchd.profile.reading.base import ProfileModel, Wrong
 

@@ -49,7 +49,22 @@ def formats(*more: str, about: str = "how the result is printed") -> OneOf:
     )
 
 
+def new_log(default: str) -> Option:
+    """Where a command keeps the log that it makes."""
+    return option("--log", metavar="FILE", help=f"keep the log there (default: {default}/TIME.log)")
+
+
+def sample(default: str, about: str = "name of the sample, such as plover-27/1") -> Option:
+    """What is measured."""
+    return option("--sample", default=default, help=about)
+
+
 FORMATS = formats()
+LOGS = option("logs", metavar="LOG", nargs="+", help="log files")
+PLAN = option("plan", metavar="FILE", help="plan (name or path)")
+BENCH = option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
+NOTE = option("--note", default="", help="a note for the log: preset, brightness, cable")
+TARGET = option("--target", metavar="TARGET", help="judge against another target (name or path)")
 OF_A_SERVICE = (
     option("--bench", metavar="BENCH", help="the service of this bench (default: the only one)"),
     option("--socket", metavar="PATH", help="its socket (default: BENCHD_SOCKET, or as serve chose)"),

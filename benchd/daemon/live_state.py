@@ -9,8 +9,8 @@ from typing import Any
 from benchd.clock import wall_label
 from benchd.daemon.job_control import Job, LatestFault, LatestReading, Snapshot
 from benchd.instruments.meter import Reading
+from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import CENTRE, Step
-from benchd.plan.time_left import TimeLeft
 from benchd.report.terminal.progress import what
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob

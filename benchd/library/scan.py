@@ -1,8 +1,8 @@
 """From a folder of logs to the index: only what is new or changed is read, and a damaged log stops nothing.
 
 A file is known by its size and the time of its last change; its results by the digest of its bytes and the version
-of the analysis. So a log that was moved or copied costs no analysis, and one analysis never shows the figures of
-another one.
+of the analysis, of installed measurements too. So a log that was moved or copied costs no analysis, and one analysis
+never shows the figures of another one.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchd import installed
 from benchd.errors import InputError, LogRefused, NotALog
 from benchd.library.store import IndexedFile, Store
 
@@ -46,11 +47,14 @@ class Refreshed:
 
 
 def analysis_version() -> str:
-    """Sixteen digits that change with whatever can change a figure: the code of analysis, and of the results' shape."""
+    """Sixteen digits that change with whatever can change a figure.
+
+    The code of analysis and of the results' shape; which packages add measurements, and their versions.
+    """
     package = Path(__file__).resolve().parent.parent
     rooms = (one for room in ("analysis", "measurements") for one in sorted((package / room).rglob("*.py")))
     parts = [*rooms, *(package / name for name in _SHAPE_OF_RESULTS)]
-    digest = hashlib.sha256()
+    digest = hashlib.sha256("\0".join(installed.claimants(installed.MEASUREMENTS)).encode())
     for path in parts:
         digest.update(path.relative_to(package).as_posix().encode() + b"\0")
         digest.update(path.read_bytes())

@@ -37,8 +37,7 @@ PACKAGES: Mapping[str, str] = {
 }
 """Kind -> package, in the order of a report."""
 
-GROUP = "benchd.measurements"
-"""Entry points of kinds that are not built in."""
+GROUP = installed.MEASUREMENTS
 
 Module = Literal["plan", "results", "analysis", "show", "cross_check"]
 MODULES: Mapping[Module, str] = {"plan": "PlanPart", "results": "ResultPart", "analysis": "", "show": "ShowPart"}

@@ -12,7 +12,7 @@ from benchd.plan.sweep import sweep_faults
 if TYPE_CHECKING:
     from benchd.plan.plan import Plan
     from benchd.profile.bench import Bench
-    from benchd.profile.correction_file import CorrectionFile
+    from benchd.profile.made_files import CorrectionFile
 
 
 class ScreenReport(Protocol):

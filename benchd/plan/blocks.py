@@ -1,16 +1,150 @@
-"""A block of a plan: one measurement, under the key of its kind. What each kind can be told: `benchd.measurements`."""
+"""A block of a plan: one measurement, under the key of its kind; and the keys that every kind has.
+
+``repeatability`` is the relative standard uncertainty of the mean of a patch's readings, from the meter's repeatability
+alone (k = 1). It does not include calibration or drift. The keys of each kind stand in its own folder.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import ConfigDict
+from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong, with_keys
+from benchd.plan.sweep import Conditions
+from benchd.profile.reading.base import (
+    CheckedLazily,
+    ProfileModel,
+    Rule,
+    Unusable,
+    Wrong,
+    is_number,
+    items_of,
+    with_keys,
+    wrong,
+)
+from benchd.profile.reading.explain import show
+from benchd.profile.reading.values import Integration, Name
+
+FINEST_PERCENT, COARSEST_PERCENT = 0.01, 10.0
+DEFAULT_AT_MOST_S = 60.0
+
+_PERCENT = re.compile(r"([0-9]+(?:\.[0-9]+)?|\.[0-9]+)\s*%\Z")
+_HOW = f"write a percentage, {FINEST_PERCENT:g} % to {COARSEST_PERCENT:g} %, such as 0.5 %"
+
+
+def _repeatability(value: Any) -> str:
+    if is_number(value):
+        raise wrong(f"repeatability {show(value)}: state what it is a part of; {_HOW}")
+    match = _PERCENT.match(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise wrong(f"repeatability {show(value)}: {_HOW}")
+    if not FINEST_PERCENT <= float(match[1]) <= COARSEST_PERCENT:
+        raise wrong(f"repeatability {show(value)}: use {FINEST_PERCENT:g} % to {COARSEST_PERCENT:g} %")
+    return f"{float(match[1]):g} %"
+
+
+_MEANING = (
+    "in place of a count: every patch is read until the relative standard uncertainty of its mean, from the meter's "
+    "standard deviation, is this, such as 0.5 %; when it has settled is then found from the readings too"
+)
+Repeatability = Annotated[
+    str,
+    BeforeValidator(_repeatability),
+    WithJsonSchema({"type": "string", "pattern": r"^\s*([0-9]+(\.[0-9]+)?|\.[0-9]+)\s*%\s*$", "description": _MEANING}),
+    Field(description=_MEANING),
+]
+AtMost = Annotated[
+    float,
+    Field(ge=1, le=3600, description="seconds that one patch may take with repeatability, settling included"),
+]
+
+
+def fraction(repeatability: str) -> float:
+    """``0.5 %`` as 0.005."""
+    return float(repeatability.rstrip("% ")) / 100.0
+
+
+PRECISION_RULES = (
+    *(
+        Rule(
+            ("repeatability", key),
+            (),
+            f"give repeatability or {key}, not both: with repeatability there are as many readings as it takes",
+            key,
+        )
+        for key in ("readings", "dark_readings")
+    ),
+    *(
+        Rule(
+            ("repeatability", key),
+            (),
+            f"with repeatability the readings show when a patch has settled; remove '{key}'",
+            key,
+        )
+        for key in ("settle_s", "dark_settle_s")
+    ),
+)
+"""What contradicts a precision in one place, the plan or a block."""
+
+Order = Annotated[
+    Literal["listed", "shuffled", "there_and_back"],
+    Field(
+        description="order of the patches within a block; shuffled by the seed, so always alike; there_and_back: from "
+        "dark to bright and back, so that steps are small"
+    ),
+]
+Settle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a patch is on the screen")]
+DarkSettle = Annotated[float, Field(ge=0, le=600, description="seconds to wait after a dark patch")]
+Readings = Annotated[int, Field(ge=1, le=1000, description="readings of each patch")]
+DarkReadings = Annotated[int, Field(ge=1, le=1000, description="readings of each dark patch")]
+DarkUpTo = Annotated[
+    float,
+    Field(ge=0, le=100, description="a patch is dark when its largest code is at or below this percent"),
+]
+
+
+class ReadingSettings(ProfileModel):
+    """How patches are treated; what is left out is as in the plan."""
+
+    key_rules = PRECISION_RULES
+
+    order: Order | None = None
+    settle_s: Settle | None = None
+    dark_settle_s: DarkSettle | None = None
+    readings: Readings | None = None
+    dark_readings: DarkReadings | None = None
+    dark_up_to_percent: DarkUpTo | None = None
+    repeatability: Repeatability | None = None
+    reading_time_at_most_s: AtMost | None = None
+    integration_s: Integration | None = Field(
+        default=None, description="seconds of one reading, or auto (the meter decides)"
+    )
+    dark_integration_s: Integration | None = Field(
+        default=None, description="seconds of one reading of a dark patch, or auto"
+    )
+
+
+class BlockBody(ReadingSettings):
+    """The keys of every kind of block."""
+
+    name: Name | None = Field(default=None, description="name of the block, where a plan has two of a kind")
+    skip: Conditions = Field(default=(), description="points of the sweep where this block is not measured")
+    only: Conditions = Field(default=(), description="the only points of the sweep where this block is measured")
+
+
+def twice(values: Any, key: str, what: str) -> Iterator[Wrong]:
+    """Items of a list that stand in it twice."""
+    seen: list[Any] = []
+    for index, value in enumerate(items_of(values)):
+        if value in seen:
+            yield Wrong((key, index), f"{what} {show(value)} is given twice; once is enough")
+        else:
+            seen.append(value)
 
 
 class Block(ProfileModel):
@@ -25,7 +159,7 @@ class Block(ProfileModel):
 
     @cached_property
     def body(self) -> Any:
-        """What the key holds: a `benchd.plan.block_body.BlockBody` of the kind."""
+        """What the key holds: a `benchd.plan.blocks.BlockBody` of the kind."""
         return getattr(self, self.kind)
 
     @cached_property

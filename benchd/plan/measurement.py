@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchd.measurements import registry
-from benchd.plan.block_body import BlockBody
-from benchd.plan.blocks import Block
-from benchd.plan.plan import Plan
-from benchd.plan.signal_blocks import SignalRule
+from benchd.plan.blocks import Block, BlockBody
+from benchd.plan.plan import Plan, SignalRule
 from benchd.plan.step import At, Step
 from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.base import Path

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.patch.model import field, grey
-from benchd.plan.block_body import twice
+from benchd.plan.blocks import twice
 from benchd.plan.step import CAPPED, CAPPED_AT, CENTRE, SCREEN_OFF, SCREEN_OFF_AT, Step
 from benchd.profile.reading.base import ProfileModel, Wrong, wrong
 from benchd.profile.reading.explain import show

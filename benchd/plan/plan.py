@@ -10,19 +10,69 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, Field
 
+from benchd.errors import PackageError
 from benchd.measurements import registry
 from benchd.patch.model import Code
-from benchd.plan.block_body import DarkReadings, DarkSettle, DarkUpTo, Order, Readings, ReadingSettings, Settle
-from benchd.plan.blocks import AnyBlock
+from benchd.plan.blocks import (
+    DEFAULT_AT_MOST_S,
+    PRECISION_RULES,
+    AnyBlock,
+    AtMost,
+    DarkReadings,
+    DarkSettle,
+    DarkUpTo,
+    Order,
+    Readings,
+    ReadingSettings,
+    Repeatability,
+    Settle,
+    fraction,
+)
 from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
-from benchd.plan.precision import DEFAULT_AT_MOST_S, AtMost, Repeatability, fraction, precision_wrong
 from benchd.plan.signal import Signal
-from benchd.plan.signal_blocks import signal_wrong
 from benchd.plan.step import Precision
-from benchd.plan.sweep import Conditions, Swept, sweep_wrong
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.plan.sweep import Conditions, Swept, conditions_wrong, swept_twice, swept_values
+from benchd.profile.reading.base import Path, ProfileModel, Rule, Wrong, is_number, items_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import DEEPEST_BITS, Integration, Name
+
+_PlainBlock = tuple[Path, str, Any]
+"""Where a block of plain data stands, its kind, and what its key holds."""
+
+SignalRule = Literal["sdr", "full range", "any", "needed"]
+"""May a plan with a signal have a kind of block: not, on a scale of the full range, always, or only such a plan?"""
+
+
+def _signal_wrong(data: Mapping[str, Any], blocks: Iterable[_PlainBlock]) -> Iterable[Wrong]:
+    """What does not fit together between a plan's signal, bits and blocks."""
+    signal = data.get("signal")
+    if isinstance(signal, dict) and "bits" in data and data["bits"] != signal.get("bits", 10):
+        yield Wrong(("bits",), "with a signal, its bits are those of the codes: state it there, or remove it", True)
+    narrow = isinstance(signal, dict) and signal.get("range") == "narrow"
+    if narrow and "reference" in data:
+        yield Wrong(("reference",), "a reference is a percent of the largest code: not on a narrow range", True)
+    for where, kind, body in blocks:
+        rule = _rule(kind)
+        if rule == "needed" and signal is None:
+            yield Wrong(where, f"'{kind}' needs the scale of the codes: signal: {{transfer: pq}}", True)
+        elif signal is None and rule is not None and isinstance(body, dict):
+            items = [((*where, "list", number), item) for number, item in enumerate(items_of(body.get("list")))]
+            for path, part in ((where, body if rule == "any" else {}), *items):
+                if isinstance(part, dict) and "level_cd_m2" in part:
+                    yield Wrong((*path, "level_cd_m2"), "a level in cd/m2 needs signal: {transfer: pq}", True)
+        elif narrow and rule == "full range":
+            yield Wrong(where, f"'{kind}' shows codes outside the narrow range; use range: full, or 'patches'", True)
+        elif signal is not None and rule == "sdr":
+            yield Wrong(where, f"'{kind}' is held against an SDR target; take it out of a plan with a signal", True)
+
+
+def _rule(kind: str) -> SignalRule | None:
+    """The rule of a kind; None where it can't be used, which is told elsewhere."""
+    try:
+        found: SignalRule = registry.part(kind, "plan").signal
+    except PackageError:
+        return None
+    return found
 
 
 class WarmUpLimits(NamedTuple):
@@ -35,6 +85,17 @@ class WarmUpLimits(NamedTuple):
 
 class WarmUp(ProfileModel):
     """Warming up: a number of minutes, or until the light is stable."""
+
+    key_rules = (
+        Rule(("minutes", "until"), (), "give minutes or until: stable, not both", "until"),
+        Rule(
+            (), ("minutes", "until"), "write none, {minutes: 30} or {until: stable, at_least_min: 20, at_most_min: 60}"
+        ),
+        *(
+            Rule(("minutes", key), ("until",), f"'{key}' goes with until: stable only; with minutes, remove it", key)
+            for key in ("at_least_min", "at_most_min")
+        ),
+    )
 
     minutes: float | None = Field(default=None, ge=1, le=600, description="minutes, whatever the light does")
     until: Literal["stable"] | None = Field(default=None, description="until ten minutes of readings agree")
@@ -54,17 +115,9 @@ class WarmUp(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Both rules, none, or limits that contradict each other."""
-        if "minutes" in data and "until" in data:
-            yield Wrong(("until",), "give minutes or until: stable, not both", at_key=True)
-        if "minutes" not in data and "until" not in data:
-            yield Wrong((), "write none, {minutes: 30} or {until: stable, at_least_min: 20, at_most_min: 60}")
-        for key in ("at_least_min", "at_most_min"):
-            if key in data and "until" not in data and "minutes" in data:
-                yield Wrong((key,), f"'{key}' goes with until: stable only; with minutes, remove it", at_key=True)
+        """Limits that contradict each other."""
         least, most = data.get("at_least_min", 20.0), data.get("at_most_min", 60.0)
-        numbers = all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in (least, most))
-        if numbers and "until" in data and least > most:
+        if is_number(least) and is_number(most) and "until" in data and least > most:
             key = "at_least_min" if "at_least_min" in data else "at_most_min"
             yield Wrong((key,), f"at_least_min {least:g} is more than at_most_min {most:g}")
 
@@ -103,6 +156,8 @@ def _none_or_rule(schema: dict[str, Any]) -> None:
 
 class Plan(ProfileModel):
     """A test plan."""
+
+    key_rules = PRECISION_RULES
 
     plan: Name = Field(description="name of the plan, as the file's")
     about: str = Field(default="", description="one line of description")
@@ -171,27 +226,30 @@ class Plan(ProfileModel):
     @classmethod
     def context(cls, data: Mapping[str, Any]) -> dict[str, Any]:
         """The bit depth, which codes are judged by. A kind of block that is not built in is looked for here."""
-        blocks = data.get("blocks")
-        for block in blocks if isinstance(blocks, list) else ():
-            for kind in block if isinstance(block, dict) else ():
-                registry.is_known(kind)
+        for _, kind, _ in _plain_blocks(data):
+            registry.is_known(kind)
         signal = data.get("signal")
         bits = signal.get("bits", 10) if isinstance(signal, dict) else data.get("bits", 8)
         return {"bits": bits if bits in (8, DEEPEST_BITS) and not isinstance(bits, float) else None}
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Two blocks of one name."""
-        seen: set[str] = set()
-        for path, name in _block_names(data.get("blocks")):
-            if name in seen:
+        """Names, settings of a sweep, a signal or a subtraction that do not fit together."""
+        blocks, names, values = list(_plain_blocks(data)), set[str](), swept_values(data)
+        for where, kind, body in blocks:
+            given = body.get("name") if isinstance(body, dict) else None
+            path, name = ((*where, "name"), given) if isinstance(given, str) else (where, kind)
+            if name == kind and not registry.is_known(kind):
+                continue
+            if name in names:
                 yield Wrong(path, f"two blocks are called {show(name)}; give one of them another name (key name)")
-            seen.add(name)
+            names.add(name)
             if name in OWN_NAMES:
                 yield Wrong(path, f"'{name}' is the name of {OWN_NAMES[name]}; give the block another name (key name)")
-        yield from sweep_wrong(data)
-        yield from signal_wrong(data)
-        yield from precision_wrong(data)
+        yield from swept_twice(data)
+        for path, part in (((), data), *((where, body) for where, _, body in blocks if isinstance(body, dict))):
+            yield from conditions_wrong(values, part, path)
+        yield from _signal_wrong(data, blocks)
         yield from subtract_wrong(data)
 
     @property
@@ -251,12 +309,7 @@ def _precision(plan: Plan, block: ReadingSettings, *, dark: bool, fixed: str) ->
     return Precision(fraction(asked), plan.reading_time_at_most_s if own is None else own, given)
 
 
-def _block_names(blocks: Any) -> Iterator[tuple[tuple[str | int, ...], str]]:
-    """Where each block is named, and its name, from plain data of any shape."""
-    for index, block in enumerate(blocks if isinstance(blocks, list) else ()):
+def _plain_blocks(data: Mapping[str, Any]) -> Iterator[_PlainBlock]:
+    for index, block in enumerate(items_of(data.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
-            name = body.get("name") if isinstance(body, dict) else None
-            if isinstance(name, str):
-                yield ("blocks", index, kind, "name"), name
-            elif registry.is_known(kind):
-                yield ("blocks", index, kind), kind
+            yield ("blocks", index, kind), kind, body

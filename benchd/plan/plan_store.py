@@ -1,18 +1,26 @@
 """Plans from their text: keys and values, the files that a plan names, and the pace of light and dark, all checked.
 
-Models and the YAML parser are imported only when a plan is loaded, so that a help text does not wait for them.
+Besides its own files a plan needs colour spaces, charts and its target's figures from the store of profiles. Their
+texts travel in the log with the plan's files, under keys such as ``spaces/display-p3``, so that a resume and an
+analysis need no store.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from benchd.errors import InputError
-from benchd.profile.profile_store import ReadFile
+from benchd.errors import InputError, ProfileError
+from benchd.plan.measurement import plan_part
+from benchd.plan.plan import Plan
+from benchd.plan.safety import faults_of_pace
+from benchd.plan.steps import expand
+from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_space, load_target, read_text
+from benchd.profile.reading.explain import faults_of
+from benchd.profile.reading.strict_yaml import read_document
 
 if TYPE_CHECKING:
-    from benchd.plan.plan import Plan
+    from benchd.profile.reading.base import Document, Path
 
 
 def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[str], object] | None = None) -> Plan:
@@ -22,14 +30,6 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     slowly enough. Where ``find_target`` is given it finds the target that the plan names, and may
     raise `InputError`. Raises `ProfileError` with every fault.
     """
-    from benchd.errors import ProfileError
-    from benchd.plan.plan import Plan
-    from benchd.plan.profile_dependencies import read_needed
-    from benchd.plan.safety import faults_of_pace
-    from benchd.plan.steps import expand
-    from benchd.profile.reading.explain import faults_of
-    from benchd.profile.reading.strict_yaml import read_document
-
     document = read_document(text, name)
     plan = faults_of(Plan, document)
     target = document.data.get("target")
@@ -40,6 +40,27 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
             document.at_value(("target",), str(error))
     if plan is None or document.faults:
         raise ProfileError(tuple(document.faults))
+    files = _read_files(plan, document, read_file) | _read_needed(plan, document, read_file)
+    if not document.faults:
+        for fault in faults_of_pace(plan, expand(plan, files)):
+            keys = [path for path in fault.keys if path in document.keys]
+            document.at_key(keys[0] if keys else fault.keys[-1], fault.text)
+    if document.faults:
+        raise ProfileError(tuple(document.faults))
+    return plan
+
+
+def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
+    """The text of every file that a loaded plan needs, by the name it uses, as `expand` wants it.
+
+    ``read_file`` is tried first: what came with the plan, or is in the log, wins. Raises `InputError`.
+    """
+    needed = {f"{store}/{name}": _text(store, name, read_file) for _, store, name in _needed(plan)}
+    return {file: read_file(file) for file in plan.files} | needed
+
+
+def _read_files(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
+    """The plan's own files; one that can't be read is noted in ``document``."""
     files: dict[str, str] = {}
     for index, block in enumerate(plan.blocks):
         file = getattr(block.body, "file", None)
@@ -47,24 +68,45 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
             try:
                 files[file] = read_file(file)
             except (OSError, UnicodeError, LookupError, ValueError) as error:
-                why = getattr(error, "strerror", None) or (
-                    "not UTF-8" if isinstance(error, UnicodeError) else "not there"
-                )
-                told = f"file '{file}' can't be read ({why.lower()}); it belongs beside the plan"
+                unreadable = "not UTF-8" if isinstance(error, UnicodeError) else "not there"
+                why = (getattr(error, "strerror", None) or unreadable).lower()
+                told = f"file '{file}' can't be read ({why}); it belongs beside the plan"
                 document.at_value(("blocks", index, block.kind, "file"), told)
-    files |= read_needed(plan, document, read_file)
-    if document.faults:
-        raise ProfileError(tuple(document.faults))
-    for fault in faults_of_pace(plan, expand(plan, files)):
-        keys = [path for path in fault.keys if path in document.keys]
-        document.at_key(keys[0] if keys else fault.keys[-1], fault.text)
-    if document.faults:
-        raise ProfileError(tuple(document.faults))
-    return plan
+    return files
 
 
-def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
-    """The text of every file that a loaded plan needs, by the name it uses, as `expand` wants it."""
-    from benchd.plan.profile_dependencies import profile_dependencies
+def _needed(plan: Plan) -> Iterator[tuple[Path, ProfileStore, str]]:
+    """Every profile that the plan's blocks name: where it stands in the plan, its store and its name."""
+    for index, block in enumerate(plan.blocks):
+        for path, store, name in plan_part(block.kind).profiles(plan, block):
+            yield ("blocks", index, block.kind, *path), store, name
 
-    return {file: read_file(file) for file in plan.files} | profile_dependencies(plan, read_file)
+
+def _read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[str, str]:
+    """The texts that `_needed` names; what is wrong is noted in ``document``, at the place of the name."""
+    found: dict[str, str] = {}
+    for path, store, name in _needed(plan):
+        key = f"{store}/{name}"
+        if key in found:
+            continue
+        try:
+            found[key] = _text(store, name, read_file)
+            if store == "spaces":
+                load_space(found[key], f"{key}.yaml")
+            elif store == "targets" and load_target(found[key], f"{key}.yaml").curve.kind == "gsdf":
+                told = "the target's curve gsdf is for greys; name the space that makes the codes, such as space: srgb"
+                document.at_value(path, told)
+        except ProfileError as error:
+            document.faults.extend(error.faults)
+        except InputError as error:
+            document.at_value(path, str(error))
+    return found
+
+
+def _text(store: ProfileStore, name: str, read_file: ReadFile) -> str:
+    for key in (f"{store}/{name}", *((name,) if store == "targets" else ())):
+        try:
+            return read_file(key)
+        except (OSError, UnicodeError, LookupError, ValueError):
+            continue
+    return read_text(find(store, name))

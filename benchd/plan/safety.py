@@ -3,6 +3,10 @@
 Method after WCAG 2.x success criterion 2.3.1 (definitions of general flash and red flash), held far below its
 limit: at most one change between light and dark a second, where WCAG allows three flashes of two changes each.
 Every window counts as large, because the area that WCAG lets go is smaller than 4 x 4 cm at half a metre.
+
+HDR codes are judged in absolute luminance, after ITU-R BT.1702: a flash is a change of 20 cd/m2 or more whose darker
+image is below 160 cd/m2; above, a change of more than 1/17 in Michelson contrast (from memory). Codes are taken at
+their nominal luminance: a screen that does not reach it flashes less, not more.
 """
 
 from __future__ import annotations
@@ -13,10 +17,10 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchd.patch.model import BLACK, Code, Patch, Rect, field, max_code
-from benchd.plan import safety_hdr
+from benchd.patch.model import BLACK, Code, Patch, Rect, Transfer, field, max_code
 from benchd.plan.estimate import step_seconds
 from benchd.plan.plan import Plan
+from benchd.plan.signal import code_luminance
 from benchd.plan.step import Step
 from benchd.profile.reading.base import Path
 
@@ -41,6 +45,15 @@ RED_CHANGE_UV = 0.2  # in CIE 1976 u', v'
 STATIC_BRIGHT_S = 60.0  # common practice
 STATIC_BRIGHT_SHARE = 0.5
 
+HDR_FLASH_CHANGE_CD_M2 = 20.0
+HDR_FLASH_DARKER_BELOW_CD_M2 = 160.0
+HDR_FLASH_MICHELSON = 1.0 / 17.0
+HDR_RED_CHANGE = 0.25  # of the share of red; stands for a change of 0.2 in the 1976 diagram
+HDR_STATIC_BRIGHT_CD_M2 = 200.0
+"""Above this an emissive panel should not show one patch for long (common practice: half of its full-screen light)."""
+DO_NOT_STARE_CD_M2 = 1000.0
+_LUMA = (0.2627, 0.6780, 0.0593)  # ITU-R BT.2020
+
 _VIRTUAL = 1440  # pixels a side on which geometry is compared; divisible by 4 and by 25
 
 # Linear sRGB -> XYZ (IEC 61966-2-1).
@@ -62,9 +75,7 @@ def is_alternation(before: Patch, after: Patch) -> bool:
         return False
     transfer = after.transfer if after.transfer != "sdr" else before.transfer
     if transfer != "sdr":  # beside an HDR patch the only SDR one is black
-        return any(
-            safety_hdr.flashes(old, before.bits, new, after.bits, transfer) for old, new in _changes(before, after)
-        )
+        return any(_hdr_flashes(old, before.bits, new, after.bits, transfer) for old, new in _changes(before, after))
     return any(_flashes(_linear(old, before.bits), _linear(new, after.bits)) for old, new in _changes(before, after))
 
 
@@ -118,7 +129,7 @@ def cautions(plan: Plan, steps: Sequence[Step], bench: BenchFacts) -> tuple[str,
             "patches change between dark and bright, at most one change a second. Do not watch the screen if "
             "flashing light troubles you; Ctrl-C, or `benchd pause` for a job, shows black and stops"
         )
-    found += safety_hdr.cautions_hdr(steps, bench.panel)
+    found += _hdr_cautions(steps, bench.panel)
     if bench.panel == "emissive":
         block, seconds = _longest_bright([step for step in steps if step.series is None], bench)
         if seconds > STATIC_BRIGHT_S:
@@ -222,11 +233,50 @@ def _longest_bright(steps: Sequence[Step], bench: BenchFacts) -> tuple[str, floa
 
 def is_bright(patch: Patch) -> bool:
     """True when an emissive panel should not show ``patch`` for long."""
+    codes = [rect.code for rect in patch.rectangles(_VIRTUAL, _VIRTUAL)]
     if patch.transfer != "sdr":
-        codes = [rect.code for rect in patch.rectangles(_VIRTUAL, _VIRTUAL)]
-        return any(safety_hdr.is_bright(code, patch.bits, patch.transfer) for code in codes)
-    return _brightest(patch) > STATIC_BRIGHT_SHARE
+        return any(_hdr_luminance(code, patch.bits, patch.transfer) > HDR_STATIC_BRIGHT_CD_M2 for code in codes)
+    return any(relative_luminance(_linear(code, patch.bits)) > STATIC_BRIGHT_SHARE for code in codes)
 
 
-def _brightest(patch: Patch) -> float:
-    return max(relative_luminance(_linear(rect.code, patch.bits)) for rect in patch.rectangles(_VIRTUAL, _VIRTUAL))
+def _hdr_flashes(old: Code, old_bits: int, new: Code, new_bits: int, transfer: Transfer) -> bool:
+    """True when the change between two codes counts as half a flash, in general or of saturated red."""
+    darker, lighter = sorted((_hdr_luminance(old, old_bits, transfer), _hdr_luminance(new, new_bits, transfer)))
+    if darker < HDR_FLASH_DARKER_BELOW_CD_M2:
+        if lighter - darker >= HDR_FLASH_CHANGE_CD_M2:
+            return True
+    elif (lighter - darker) / (lighter + darker) > HDR_FLASH_MICHELSON:
+        return True
+    first, second = _red_share(old, old_bits, transfer), _red_share(new, new_bits, transfer)
+    return max(first, second) >= RED_SHARE and abs(first - second) > HDR_RED_CHANGE
+
+
+def _hdr_cautions(steps: Sequence[Step], panel: str) -> list[str]:
+    """Cautions for the operator before a run of HDR patches, or of readings over minutes."""
+    found: list[str] = []
+    hdr = [step.patch for step in steps if step.patch.transfer != "sdr"]
+    if any(_hdr_luminance(patch.code, patch.bits, patch.transfer) >= DO_NOT_STARE_CD_M2 for patch in hdr):
+        found.append(
+            "patches of 1000 cd/m2 and more, which dazzle in a dark room: do not stare at the screen, and "
+            "cover it with the meter's mount"
+        )
+    longest = max((step for step in steps if step.series), key=lambda one: one.series.for_s, default=None)  # type: ignore[union-attr]
+    if longest is not None and longest.series is not None and longest.series.for_s > 120 and panel == "emissive":
+        found.append(
+            f"{longest.block} leaves one bright window on an emissive panel for {longest.series.for_s / 60.0:.0f} min "
+            "at a time, which loads the panel: leave the block out if that is too much"
+        )
+    return found
+
+
+def _hdr_luminance(code: Code, bits: int, transfer: Transfer) -> float:
+    """About the nominal luminance of a code, cd/m2."""
+    return sum(weight * code_luminance(value, bits, transfer) for weight, value in zip(_LUMA, code, strict=True))
+
+
+def _red_share(code: Code, bits: int, transfer: Transfer) -> float:
+    """R / (R + G + B) of the light; a third for black, as for every grey."""
+    linear = [code_luminance(value, bits, transfer) for value in code]
+    whole = sum(linear)
+    # Red that is too dark to be seen is no flash.
+    return linear[0] / whole if whole >= 1.0 else 1.0 / 3.0

@@ -8,18 +8,17 @@ still be refused, never the other way round.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from benchd.plan.plan import Plan
 from benchd.profile.bench import Bench
 from benchd.profile.claim_sheet import ClaimSheet
-from benchd.profile.correction_file import CorrectionFile
 from benchd.profile.dialect import Dialect
+from benchd.profile.made_files import CorrectionFile
 from benchd.profile.reading.base import ProfileModel
-from benchd.profile.space import Space
 from benchd.profile.stage_dialect import StageDialect
-from benchd.profile.target_file import Target
+from benchd.profile.target_file import Space, Target
 
 MODELS: Mapping[str, type[ProfileModel]] = {
     "plan": Plan,
@@ -65,3 +64,42 @@ def _tidy(part: Any) -> Any:
 
 def _is_noise(key: str, value: Any) -> bool:
     return (key == "title" and isinstance(value, str)) or (key == "default" and value is None)
+
+
+FOLDERS = {
+    "plan": "plans",
+    "bench": "benches",
+    "dialect": "meters",
+    "stage": "stages",
+    "target": "targets",
+    "space": "spaces",
+    "claims": "claims",
+    "correction": "corrections",
+}
+
+
+def keys_page() -> str:
+    """Every key of every profile as a Markdown page."""
+    lines = [
+        "# Keys of the profiles",
+        "",
+        "Made by `python -m benchd.generated profiles` from the models that check the files.",
+        "A key without a default must be given, unless its meaning states otherwise.",
+    ]
+    for name, model in MODELS.items():
+        schema = model.model_json_schema()
+        lines += ["", f"## A {name} (`profiles/{FOLDERS[name]}/`)", "", *_table(schema)]
+        for inner, definition in schema.get("$defs", {}).items():
+            about = str(definition.get("description", "")).partition("\n")[0]
+            lines += ["", f"### {inner}", "", f"{about}", "", *_table(definition)]
+    return "\n".join(lines) + "\n"
+
+
+def _table(schema: dict[str, Any]) -> Iterator[str]:
+    yield "| key | meaning | default |"
+    yield "|---|---|---|"
+    for key, field in schema.get("properties", {}).items():
+        meaning = str(field.get("description") or "for this block only; left out: as in the plan")
+        default = field.get("default")
+        shown = "" if default in (None, "") or isinstance(default, dict) else f"`{default!r}`".replace("'", "")
+        yield f"| `{key}` | {meaning.replace('|', chr(92) + '|')} | {shown.replace('|', chr(92) + '|')} |"

@@ -22,9 +22,8 @@ from dataclasses import replace
 from typing import Any
 
 from benchd.patch.model import Transfer, field, grey, max_code
-from benchd.plan.block_body import ReadingSettings
-from benchd.plan.blocks import Block
-from benchd.plan.layout.step_layout import level_code
+from benchd.plan.blocks import Block, ReadingSettings
+from benchd.plan.layout import level_code
 from benchd.plan.measurement import plan_part
 from benchd.plan.offset_readings import offset_entries, with_offset_readings
 from benchd.plan.plan import Plan, Reference, treatment

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from benchd.profile.reading.base import ProfileModel, Wrong, items_of, wrong
+from benchd.profile.reading.base import ProfileModel, Wrong, is_number, items_of, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import CONTROL_PATTERN, Setting
 
@@ -30,11 +30,9 @@ ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
 
 
 def _is_setting(value: Any) -> bool:
-    if isinstance(value, bool):
-        return False
     if isinstance(value, str):
         return 0 < len(value) <= 32 and not set(value) & set("/,=\n\r\t")
-    return isinstance(value, (int, float))
+    return is_number(value)
 
 
 def _values(value: Any) -> tuple[Setting, ...]:
@@ -54,9 +52,10 @@ def _values(value: Any) -> tuple[Setting, ...]:
 def _range(value: Mapping[str, Any]) -> tuple[Setting, ...]:
     unknown = sorted(set(value) - {"from", "to", "step"})
     numbers = [value.get(key) for key in ("from", "to", "step")]
-    if unknown or not all(isinstance(n, (int, float)) and not isinstance(n, bool) for n in numbers):
+    found = numbers_of(numbers, 3)
+    if unknown or found is None:
         raise wrong("a range of values is {from: 0, to: 100, step: 10}, three numbers")
-    low, high, step = (float(number) for number in numbers if number is not None)
+    low, high, step = found
     if step == 0 or (high - low) / step < 0 or (high - low) / step >= MAX_VALUES:
         raise wrong(f"from {low:g} to {high:g} in steps of {step:g}: that is no list of 1 to {MAX_VALUES} values")
     count = int((high - low) / step + 1e-9) + 1
@@ -124,19 +123,17 @@ class Swept(ProfileModel):
     settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds to wait after it was changed")
 
 
-def sweep_wrong(plan: Mapping[str, Any]) -> Iterator[Wrong]:
-    """A control swept twice, and conditions on controls or values that are not swept; from a plan's plain data."""
-    swept = [item for item in items_of(plan.get("sweep")) if _names_control(item)]
-    names = [item["control"] for item in swept]
-    values = {item["control"]: _written(item.get("values")) for item in swept}
+def swept_values(plan: Mapping[str, Any]) -> dict[str, tuple[Setting, ...]]:
+    """The values of each control that a plan's plain data sweeps."""
+    return {item["control"]: _written(item.get("values")) for item in items_of(plan.get("sweep")) if _is_swept(item)}
+
+
+def swept_twice(plan: Mapping[str, Any]) -> Iterator[Wrong]:
+    """Controls that a plan's plain data sweeps again."""
+    names = [item["control"] if _is_swept(item) else None for item in items_of(plan.get("sweep"))]
     for index, name in enumerate(names):
-        if name in names[:index]:
+        if name is not None and name in names[:index]:
             yield Wrong(("sweep", index, "control"), f"control {show(name)} is swept twice")
-    yield from _conditions_wrong(values, plan, ())
-    for index, block in enumerate(items_of(plan.get("blocks"))):
-        for kind, body in block.items() if isinstance(block, dict) else ():
-            if isinstance(body, dict):
-                yield from _conditions_wrong(values, body, ("blocks", index, kind))
 
 
 def _written(values: Any) -> tuple[Setting, ...]:
@@ -147,10 +144,10 @@ def _written(values: Any) -> tuple[Setting, ...]:
         return ()
 
 
-def _conditions_wrong(
+def conditions_wrong(
     swept: Mapping[str, Sequence[Setting]], part: Mapping[str, Any], path: tuple[str | int, ...]
 ) -> Iterator[Wrong]:
-    """``swept``: the values of each control."""
+    """Conditions of a plan or a block on controls or values that are not swept. ``swept``: as `swept_values`."""
     for key in ("skip", "only"):
         for index, condition in enumerate(items_of(part.get(key))):
             for name, wanted in condition.items() if isinstance(condition, dict) else ():
@@ -165,7 +162,7 @@ def _conditions_wrong(
                         yield Wrong(at, f"{name} is never {show(value)} in this plan; its values are: {known}")
 
 
-def _names_control(item: Any) -> bool:
+def _is_swept(item: Any) -> bool:
     return isinstance(item, dict) and isinstance(item.get("control"), str)
 
 

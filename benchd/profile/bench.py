@@ -8,27 +8,23 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
 from benchd.profile.display_controls import Controls, DdcPart
+from benchd.profile.display_light import Expected, Flicker
 from benchd.profile.driver import MeterDriver
-from benchd.profile.expected import Expected
-from benchd.profile.flicker import Flicker
-from benchd.profile.meter_resolution import Resolution
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.base import ProfileModel, Rule, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
-from benchd.profile.stated_uncertainty import MeterUncertainty
+from benchd.profile.stated_meter import MeterUncertainty, Resolution
 from benchd.profile.timing import Timing
 
 Word = Annotated[str, StringConstraints(min_length=1)]
 Command = tuple[Word, ...]
 
 
-def _luminance_range(value: Any) -> tuple[float, float]:
-    numbers = isinstance(value, list) and all(
-        isinstance(part, (int, float)) and not isinstance(part, bool) for part in value
-    )
-    if not numbers or len(value) != 2 or not 0 <= value[0] < value[1]:
+def _luminance_range(value: Any) -> tuple[float, ...]:
+    found = numbers_of(value, 2)
+    if found is None or not 0 <= found[0] < found[1]:
         raise wrong(f"range {show(value)}: write [lowest, highest] in cd/m2, such as [0.005, 3000]")
-    return (float(value[0]), float(value[1]))
+    return found
 
 
 LuminanceRange = Annotated[
@@ -38,20 +34,18 @@ LuminanceRange = Annotated[
 ]
 
 
-def _millimetres(value: Any) -> tuple[float, float]:
-    numbers = isinstance(value, list) and all(
-        isinstance(part, (int, float)) and not isinstance(part, bool) and abs(part) <= MAX_MM for part in value
-    )
-    if not numbers or len(value) != 2:
+def _millimetres(value: Any) -> tuple[float, ...]:
+    found = numbers_of(value, 2)
+    if found is None or max(map(abs, found)) > MAX_MM:
         raise wrong(f"{show(value)}: write [x, y] in millimetres, each at most {MAX_MM:g}")
-    return (float(value[0]), float(value[1]))
+    return found
 
 
-def _size(value: Any) -> tuple[float, float]:
-    width, height = _millimetres(value)
-    if 0 in (width, height):
+def _size(value: Any) -> tuple[float, ...]:
+    found = _millimetres(value)
+    if 0 in found:
         raise wrong("a screen has a width and a height; write [width, height] in millimetres")
-    return (width, height)
+    return found
 
 
 MAX_MM = 10_000.0
@@ -75,11 +69,17 @@ class BenchTime(ProfileModel):
 
 HOST_PORT = r"^(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9.-]+):[0-9]{1,5}$"
 SIZE = r"^[1-9][0-9]{2,4}x[1-9][0-9]{2,4}$"
-EXAMPLES = {"token_file": "window.token", "size": "3840x2160"}
 
 
 class ScreenPart(ProfileModel):
     """The screen: a monitor of this computer, or a command that stands in for one."""
+
+    key_rules = (
+        Rule(("token_file",), ("connect",), "'token_file' belongs to connect", "token_file"),
+        Rule(("connect",), ("token_file",), "'connect' needs token_file, such as token_file: window.token"),
+        Rule(("size",), ("prompt",), "'size' belongs to prompt", "size"),
+        Rule(("prompt",), ("size",), "'prompt' needs size, such as size: 3840x2160"),
+    )
 
     command: Command | None = Field(default=None, min_length=1, description="a command with the window protocol")
     monitor: str | None = Field(
@@ -119,20 +119,24 @@ class ScreenPart(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Two kinds of screen at once, or a kind without what belongs to it."""
+        """Two kinds of screen at once."""
         kinds = [key for key in ("command", "monitor", "connect", "prompt") if key in data]
         if len(kinds) > 1:
             first, second = (f"a {kind}" if kind in ("command", "monitor") else kind for kind in kinds[:2])
             yield Wrong((kinds[1],), f"give {second} or {first}, not both", at_key=True)
-        for key, owner in (("token_file", "connect"), ("size", "prompt")):
-            if key in data and owner not in data:
-                yield Wrong((key,), f"'{key}' belongs to {owner}", at_key=True)
-            if owner in data and key not in data:
-                yield Wrong((), f"'{owner}' needs {key}, such as {key}: {EXAMPLES[key]}")
 
 
 class MeterPart(ProfileModel):
     """The meter: a serial one with its dialect and port, a command that stands in for one, or an installed driver."""
+
+    key_rules = (
+        Rule(("command", "driver"), (), "give a command or a driver, not both", "driver"),
+        *(
+            Rule((owner, key), without, f"'{key}' is for a serial meter; with a {owner}, remove it", key)
+            for owner, without in (("command", ()), ("driver", ("command",)))
+            for key in ("dialect", "port", "candidates", "usb")
+        ),
+    )
 
     dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a serial meter")
     port: str | None = Field(
@@ -170,15 +174,10 @@ class MeterPart(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """None or several of the kinds of meter, or a serial one that can't be found."""
-        owner = next((key for key in ("command", "driver") if key in data), None)
-        if owner is not None:
-            for key in ("dialect", "port", "candidates", "usb"):
-                if key in data:
-                    yield Wrong((key,), f"'{key}' is for a serial meter; with a {owner}, remove it", at_key=True)
-            if owner == "command" and "driver" in data:
-                yield Wrong(("driver",), "give a command or a driver, not both", at_key=True)
-        elif "dialect" not in data or "port" not in data:
+        """No meter is named, or a serial one that can't be found."""
+        if data.keys() & {"command", "driver"}:
+            return
+        if "dialect" not in data or "port" not in data:
             yield Wrong((), "name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
         elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):
             yield Wrong(("port",), "with port: auto state where to look: candidates: [patterns of port names], or usb:")
@@ -188,6 +187,22 @@ class StagePart(ProfileModel):
     """What moves the meter over the screen: a command, or a motion stage with its dialect."""
 
     renamed: ClassVar[Mapping[str, str]] = {"stage": "dialect: NAME"}
+    key_rules = (
+        Rule(("command", "dialect"), (), "give a command or a dialect, not both", "dialect"),
+        Rule(
+            (),
+            ("command", "dialect", *renamed),
+            "state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
+        ),
+        *(
+            Rule(("dialect",), (key,), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")
+            for key in ("port", "origin_mm", "size_mm")
+        ),
+        *(
+            Rule(("command", key), (), f"'{key}' is for a motion stage with a dialect", key)
+            for key in ("port", "origin_mm", "size_mm")
+        ),
+    )
 
     command: Command | None = Field(default=None, min_length=1, description="a command with the mover protocol")
     dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a motion stage")
@@ -207,18 +222,9 @@ class StagePart(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """None or both of the two kinds, or a motion stage without what belongs to it."""
-        if "command" in data and "dialect" in data:
-            yield Wrong(("dialect",), "give a command or a dialect, not both", at_key=True)
-        if "command" not in data and not {"dialect", *cls.renamed} & data.keys():
-            yield Wrong((), "state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}")
+        """Caps without what puts them on."""
         if data.get("caps") is True and "command" not in data:
             yield Wrong(("caps",), "'caps' is for a command that moves the meter", at_key=True)
-        for key in ("port", "origin_mm", "size_mm"):
-            if "dialect" in data and key not in data:
-                yield Wrong((), f"a stage needs '{key}': port: NAME, origin_mm: [x, y] and size_mm: [w, h]")
-            if "command" in data and key in data:
-                yield Wrong((key,), f"'{key}' is for a motion stage with a dialect", at_key=True)
 
 
 class Instruments(ProfileModel):

@@ -13,7 +13,6 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from benchd.profile.exchanges import QUANTITY_SAMPLE, Exchange, Identify, Integration, Measure
-from benchd.profile.meter_resolution import Resolution
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.template import (
     REGEX_SIGNS,
@@ -24,6 +23,7 @@ from benchd.profile.reading.template import (
     fill,
     names_in,
 )
+from benchd.profile.stated_meter import Resolution
 
 __all__ = [
     "Dialect",

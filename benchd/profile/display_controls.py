@@ -12,7 +12,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.base import ProfileModel, Rule, Wrong, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import CONTROL_PATTERN, Setting
 
@@ -51,6 +51,16 @@ Tokens = Annotated[
 class ControlPart(ProfileModel):
     """One control: how it is set, what it may be set to, and what setting it takes."""
 
+    key_rules = (
+        Rule(("ddc", "command"), (), "give ddc or a command, not both", "command"),
+        Rule((), ("ddc", "command", "prompt"), "state how it is set: ddc: CODE, command: [words] or prompt: TEXT"),
+        Rule(("read",), ("command",), "'read' belongs to a command", "read"),
+        *(
+            Rule((key, "values"), (), f"give values, or low and high, not both: '{key}'", key)
+            for key in ("low", "high")
+        ),
+    )
+
     ddc: int | None = Field(
         default=None, ge=0, le=255, description="VCP code of the VESA Monitor Control Command Set, 0 to 255 (decimal)"
     )
@@ -78,17 +88,7 @@ class ControlPart(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """No way to set it or two, values that no display can have, or a place for the value forgotten."""
-        ways = [key for key in ("ddc", "command") if key in data]
-        if len(ways) == 2:
-            yield Wrong(("command",), "give ddc or a command, not both", at_key=True)
-        if not ways and "prompt" not in data:
-            yield Wrong((), "state how it is set: ddc: CODE, command: [words] or prompt: TEXT")
-        if "read" in data and "command" not in data:
-            yield Wrong(("read",), "'read' belongs to a command", at_key=True)
-        for key in ("low", "high"):
-            if key in data and "values" in data:
-                yield Wrong((key,), f"give values, or low and high, not both: '{key}'", at_key=True)
+        """Values that no display can have, or a place for the value forgotten."""
         low, high = data.get("low", 0), data.get("high", LARGEST)
         if isinstance(low, int) and isinstance(high, int) and low > high:
             yield Wrong(("high",), f"high {high} is less than low {low}")

@@ -6,9 +6,9 @@ from typing import Annotated
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from benchd.profile.meter_resolution import FORMS
 from benchd.profile.reading.base import ProfileModel
 from benchd.profile.reading.template import answer_of, checked_pattern, compiled, listed, pattern_of, template_of
+from benchd.profile.stated_meter import FORMS
 
 QUANTITY_GROUPS = FORMS
 

@@ -17,11 +17,10 @@ from benchd.errors import InputError
 if TYPE_CHECKING:
     from benchd.profile.bench import Bench
     from benchd.profile.claim_sheet import ClaimSheet
-    from benchd.profile.correction_file import CorrectionFile
     from benchd.profile.dialect import Dialect
-    from benchd.profile.repeatability_file import RepeatabilityFile
+    from benchd.profile.made_files import CorrectionFile, RepeatabilityFile
     from benchd.profile.stage_dialect import StageDialect
-    from benchd.profile.target_file import Target
+    from benchd.profile.target_file import Space, Target
 
 ProfileStore = Literal["plans", "benches", "meters", "stages", "targets", "spaces", "charts", "claims", "corrections"]
 """The folders of ``profiles/``; dialects stand in ``meters`` and ``stages``."""
@@ -112,9 +111,10 @@ def _loader(module: str, model: str) -> Callable[[str, str], Any]:
 
 load_bench: Callable[[str, str], Bench] = _loader("bench", "Bench")
 load_target: Callable[[str, str], Target] = _loader("target_file", "Target")
+load_space: Callable[[str, str], Space] = _loader("target_file", "Space")
 load_claims: Callable[[str, str], ClaimSheet] = _loader("claim_sheet", "ClaimSheet")
-load_correction: Callable[[str, str], CorrectionFile] = _loader("correction_file", "CorrectionFile")
-load_repeatability: Callable[[str, str], RepeatabilityFile] = _loader("repeatability_file", "RepeatabilityFile")
+load_correction: Callable[[str, str], CorrectionFile] = _loader("made_files", "CorrectionFile")
+load_repeatability: Callable[[str, str], RepeatabilityFile] = _loader("made_files", "RepeatabilityFile")
 load_dialect: Callable[[str, str], Dialect] = _loader("dialect", "Dialect")
 load_stage: Callable[[str, str], StageDialect] = _loader("stage_dialect", "StageDialect")
 

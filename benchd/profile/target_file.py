@@ -1,4 +1,4 @@
-"""The target: what the screen should do. White, primaries, tone curve and, where wanted, a luminance."""
+"""What a screen is held against: a target, or a colour space. Both have white, primaries and a curve."""
 
 from __future__ import annotations
 
@@ -8,18 +8,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
+from benchd.profile.reading.base import ProfileModel, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
 
 
 def _chromaticity(value: Any) -> tuple[float, float]:
-    numbers = isinstance(value, list) and all(
-        isinstance(part, (int, float)) and not isinstance(part, bool) for part in value
-    )
-    if not numbers or len(value) != 2:
+    found = numbers_of(value, 2)
+    if found is None:
         raise wrong(f"chromaticity {show(value)}: write CIE 1931 [x, y], such as [0.3127, 0.3290]")
-    x, y = float(value[0]), float(value[1])
+    x, y = found
     if not (0.0 <= x < 1.0 and 0.0 < y < 1.0 and x + y <= 1.0):
         raise wrong(f"chromaticity [{x:g}, {y:g}]: x and y are 0 to 1 (y above 0), and x + y is at most 1")
     return (x, y)
@@ -111,19 +109,32 @@ class Target(ProfileModel):
 
     def normalised(self) -> dict[str, Any]:
         """As a log keeps it and analysis reads it: plain values, every field there."""
-        curve: dict[str, Any] = {"kind": self.curve.kind}
-        if self.curve.exponent is not None:
-            curve["exponent"] = self.curve.exponent
-        primaries = self.primaries
-        return {
-            "name": self.target,
-            "about": self.about,
-            "white": list(self.white),
-            "primaries": {
-                "red": list(primaries.red),
-                "green": list(primaries.green),
-                "blue": list(primaries.blue),
-            },
-            "curve": curve,
-            "luminance_cd_m2": self.luminance_cd_m2,
-        }
+        said = {"name": self.target, "about": self.about}
+        return {**said, **_figures(self), "luminance_cd_m2": self.luminance_cd_m2}
+
+
+class Space(ProfileModel):
+    """A colour space: one file in ``profiles/spaces/``."""
+
+    space: Name = Field(description="name of the space, as the file's")
+    label: str = Field(min_length=1, max_length=40, description="what tables call it")
+    source: str = Field(min_length=1, description="the publication that the figures are from")
+    white: Chromaticity = Field(description="white, CIE 1931 [x, y]")
+    primaries: Primaries = Field(description="red, green and blue, CIE 1931 [x, y]")
+    curve: Curve = Field(description="the curve that codes are made with")
+
+    @classmethod
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
+        """A curve for greys only, or primaries that make no colour space."""
+        yield from primaries_wrong(data)
+        curve = data.get("curve")
+        if isinstance(curve, dict) and curve.get("kind") == "gsdf":
+            yield Wrong(("curve", "kind"), "gsdf is a curve for greys; a colour space needs srgb, power or bt1886")
+
+    def normalised(self) -> dict[str, Any]:
+        """As a log keeps it and analysis reads it, in the shape of a target."""
+        return {"name": self.space, "about": self.label, **_figures(self), "luminance_cd_m2": None}
+
+
+def _figures(of: Target | Space) -> dict[str, Any]:
+    return of.model_dump(mode="json", include={"white", "primaries", "curve"}, exclude_none=True)

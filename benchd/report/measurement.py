@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -11,7 +12,7 @@ from benchd.errors import PackageError
 from benchd.measurements import registry
 from benchd.report.model import Section, Words
 from benchd.report.plots.chromaticity import Chromaticities
-from benchd.report.plots.plot import Plot
+from benchd.report.plots.plot import Ink, Plot
 
 
 def no_plots(several: Sequence[tuple[str, Any]], name: str, simulated: bool) -> list[Plot]:
@@ -56,14 +57,58 @@ def show_part(kind: str) -> ShowPart:
         found: ShowPart = registry.part(kind, "show")
     except PackageError as fault:
         return _not_shown(str(fault))
+    return _guarded(kind, found)
+
+
+def _guarded(kind: str, part: ShowPart) -> ShowPart:
+    """The part of an installed package: what its code raises costs its own kind; the message stands in its place."""
+    faults: list[str] = []
+
+    def guard(own: Callable[..., Any], shape: type, instead: Callable[..., Any]) -> Callable[..., Any]:
+        """``own``; where it fails, ``instead`` of the message and the same arguments."""
+
+        def call(*arguments: Any) -> Any:
+            try:
+                found = own(*arguments)
+                if not isinstance(found, shape):
+                    raise TypeError(f"what it gives is a {type(found).__name__} and no {shape.__name__}")
+                return found
+            except Exception as error:  # whatever a stranger's code does
+                faults.append(str(registry.broken(kind, error)))
+                return instead(faults[-1], *arguments)
+
+        return call
 
     def section(result: Any) -> Section:
-        try:
-            return found.section(result)
-        except Exception as error:  # whatever a stranger's code does
-            return _not_shown(str(registry.broken(kind, error))).section(result)
+        shown = part.section(result)
+        for other in (guarded.colours, guarded.alike, guarded.against):
+            other(result)
+        return replace(shown, items=(*shown.items, *(Words(why, "warning") for why in dict.fromkeys(faults))))
 
-    return replace(found, section=section)
+    def plots(several: Sequence[tuple[str, Any]], name: str, simulated: bool) -> list[Plot]:
+        if faults:  # what may be overlaid is not known
+            return [_message_plot(faults[0], several, name, simulated)]
+        drawn = part.plots(several, name, simulated)
+        return [replace(one, draw=guard(one.draw, object, _draw_message)) for one in drawn]
+
+    guarded = ShowPart(
+        section=guard(section, Section, lambda why, result: _not_shown(why).section(result)),
+        plots=guard(plots, list, lambda why, *several: [_message_plot(why, *several)]),
+        colours=guard(part.colours, Chromaticities, lambda why, result: Chromaticities(words=(why,))),
+        alike=guard(part.alike, str, lambda why, result: why),
+        against=guard(part.against, str, lambda why, result: ""),
+    )
+    return guarded
+
+
+def _message_plot(why: str, several: Sequence[tuple[str, Any]], name: str, simulated: bool) -> Plot:
+    """In place of the plots of a kind whose package can't draw them."""
+    return Plot(f"{name}-not-drawn", "Not drawn", why, lambda figure: _draw_message(why, figure), simulated)
+
+
+def _draw_message(why: str, figure: Any) -> None:
+    figure.clear()
+    figure.text(0.5, 0.5, textwrap.fill(why, 60), ha="center", va="center", color=Ink.text)
 
 
 def _not_shown(why: str) -> ShowPart:

@@ -1,11 +1,13 @@
 """A report as data: sections of lines, tables and words, which one renderer draws on a terminal and one on a page.
 
 Names, heads and captions are plain text: ``u'v'``, ``dE00``, ``cd/m2``. A page sets the signs of print in their place.
+Most are named tuples: a dataclass takes five times as long to make, and a command makes all of them.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from benchd.analysis.uncertainty.quantity import Quantity
 
@@ -16,8 +18,7 @@ class Verdict(str):
     __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(NamedTuple):
     """A figure in a column whose rows have units of their own. ``said``: in place of the unit, such as "points"."""
 
     quantity: Quantity
@@ -30,8 +31,7 @@ Value = Quantity | Amount | Verdict | str | int | float | None
 """What stands in a cell: a figure with its uncertainty, a word, a number that is exact, or nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """One figure on a line of its own: ``white   384.6 ± 2.1 cd/m2   k = 1.96, n 3   also``.
 
     ``unit``  as of `benchd.analysis.catalogue_figure.Figure`, and "ratio" for one that is not written "1000:1"
@@ -48,8 +48,7 @@ class Line:
     sign: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """One of several figures that belong together."""
 
     name: str
@@ -58,8 +57,7 @@ class Part:
     sign: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Together:
+class Together(NamedTuple):
     """Figures that are read together, such as x, y, CCT and Duv of one colour; absent ones are left out."""
 
     name: str
@@ -93,8 +91,7 @@ OF_UNCERTAINTY = 5
 """Added to the rank of a column for that of its uncertainty."""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """Rows of one shape; the first cell of each names it. A column in which no row has anything is left out.
 
     ``most``    so many rows are printed on a terminal, the page and the data have them all; ``order`` says which.
@@ -112,8 +109,7 @@ class Table:
     topics: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Map:
+class Map(NamedTuple):
     """Figures of a grid as they are seen from the front, for a terminal: a page has a plot and a table of them.
 
     ``marked``  row and column, counted from 1, that the words below the map are about
@@ -126,8 +122,7 @@ class Map:
     marked: tuple[int, int] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(NamedTuple):
     """A sentence. ``about``: "" plain, "method" how the figures were had, "warning" what must not be missed."""
 
     text: str
@@ -135,16 +130,14 @@ class Words:
     level: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(NamedTuple):
     """Begins a part of a section; plots whose ``under`` is its title stand below it on a page."""
 
     title: str
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(NamedTuple):
     """A verdict, what it is about, and the sentences that it rests on."""
 
     verdict: Verdict
@@ -152,8 +145,7 @@ class Judged:
     because: tuple[Words, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Named:
+class Named(NamedTuple):
     """Names and texts, such as conditions; those without a text are left out."""
 
     rows: tuple[tuple[str, str], ...]

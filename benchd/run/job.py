@@ -9,18 +9,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchd.errors import InputError, LogRefused
 from benchd.plan import plan_store, steps
 from benchd.plan.plan import Plan
 from benchd.plan.step import Step
 from benchd.profile import profile_store as library
-from benchd.profile.bench import Bench
-from benchd.profile.correction_file import CorrectionFile
-from benchd.profile.dialect import Dialect
-from benchd.profile.stage_dialect import StageDialect
-from benchd.profile.target_file import Target
-from benchd.run.log.records import Body
+
+if TYPE_CHECKING:  # each model is loaded with the first file of its kind
+    from benchd.profile.bench import Bench
+    from benchd.profile.dialect import Dialect
+    from benchd.profile.made_files import CorrectionFile
+    from benchd.profile.stage_dialect import StageDialect
+    from benchd.profile.target_file import Target
+    from benchd.run.log.records import Body
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +93,12 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
     return _plan_job(document, plan_store.plan_files(plan, files.__getitem__), target, plan)
 
 
-def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
-    """Load a bench, the dialects that it names and its correction; ``corrected`` false: its meter is read as it is."""
+def bench_job(name_or_path: str, *, corrected: bool = True, to_open: bool = True) -> BenchJob:
+    """Load a bench, the dialects that it names and its correction.
+
+    ``corrected`` false: its meter is read as it is. ``to_open`` false: the dialects must be there, and are not loaded,
+    since only an open bench speaks them.
+    """
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
     meter, mover = bench.instruments.meter, bench.instruments.stage
@@ -99,6 +106,8 @@ def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
     stage = None if mover is None or mover.dialect is None else _document("stages", mover.dialect)
     named = meter.correction if corrected else None
     correction = None if named is None else _document("corrections", named)
+    if not to_open:
+        dialect = stage = None
     return _bench_job(document, bench, dialect, stage, correction)
 
 

@@ -13,7 +13,7 @@ from benchd.plan.steps import describe, expand
 from benchd.profile.colour_codes import ColourSpace, Triple
 from benchd.profile.profile_store import find, read_text
 from benchd.profile.reading.strict_yaml import load_model
-from benchd.profile.space import Space
+from benchd.profile.target_file import Space
 from tests.analysis.logs import SRGB, Log
 
 Screen = Callable[[Code], Triple]

@@ -12,8 +12,7 @@ from typing import Any, cast
 import pytest
 
 from benchd.clock import StopRequest, VirtualClock
-from benchd.command.measure.live import Live, standing
-from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
+from benchd.command.measure.live import AGAIN, ENTER, PAUSE, Live, key_for, standing
 from benchd.instruments.meter import MeterIdentity
 from benchd.plan.step import Step
 from benchd.profile.timing import Timing

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchd.cli import build_parser, main
-from benchd.cli_options import RENAMED
+from benchd.cli_words import RENAMED
 
 
 @pytest.mark.parametrize(("command", "old"), [(command, old) for command, olds in RENAMED.items() for old in olds])

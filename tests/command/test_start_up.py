@@ -15,11 +15,10 @@ from benchd.run.job import plan_job
 from tests.run.kill_anywhere import session
 
 PLAN = frozenset(
-    """measurements.registry plan.bench_fit plan.block_body plan.blocks plan.estimate plan.measurement
-    plan.offset_readings plan.plan plan.plan_store plan.precision plan.profile_dependencies plan.safety
-    plan.safety_hdr plan.signal plan.signal_blocks plan.step plan.layout.step_layout plan.steps plan.sweep
-    profile.profile_store profile.reading.base profile.reading.document profile.reading.explain
-    profile.reading.strict_yaml profile.reading.values profile.space profile.target_file profile.timing""".split()  # noqa: SIM905
+    """measurements.registry plan.bench_fit plan.blocks plan.estimate plan.layout plan.measurement
+    plan.offset_readings plan.plan plan.plan_store plan.safety plan.signal plan.step plan.steps plan.sweep
+    profile.profile_store profile.reading.base profile.reading.explain profile.reading.strict_yaml
+    profile.reading.values profile.target_file profile.timing""".split()  # noqa: SIM905
 )
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""
 
@@ -124,12 +123,11 @@ def test_blocks_of_other_kinds_are_loaded_where_a_plan_has_them() -> None:
     rooms = ("plan", "profile", "measurements")
     assert ours(loaded("plan", "colour-standard"), *rooms) - PLAN == {
         *of("luminance", "grayscale", "gamut", "colours"),
-        *("measurements.colours.keys", "measurements.colours.listed", "plan.layout.colour_layout", "profile.charts"),
+        *("measurements.colours.keys", "measurements.colours.listed", "profile.charts"),
         *("profile.reading.csv_table", "profile.colour_codes"),
     }
     assert ours(loaded("plan", "hdr-quick"), *rooms) - PLAN == {
         *of("peak", "tone_curve"),
-        "plan.layout.signal_layout",
     }
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchd.command.service.submit import named_files
+from benchd.command.service.queue import named_files
 
 
 def test_own_spaces_and_charts_travel_with_the_plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ from datetime import date
 from random import Random
 
 from benchd.analysis.meter_model.stated_sources import MeterBudget, channel_gains
-from benchd.profile.meter_resolution import Resolution
+from benchd.profile.stated_meter import Resolution
 from benchd.run.log.records import Body
 from sim.displays import EMISSIVE, OFFICE_LCD, WIDE_GAMUT_LCD, DisplayModel
 from sim.errors import MeterErrors

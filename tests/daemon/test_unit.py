@@ -7,7 +7,7 @@ import shlex
 from pathlib import Path
 
 from benchd.cli import build_parser
-from benchd.command.service.stop import WITHIN_S
+from benchd.command.service.queue import ENDS_WITHIN_S as WITHIN_S
 from benchd.daemon.notify import SLICE_S
 from benchd.daemon.service import LOOK_EVERY_S
 from benchd.exits import Exit

@@ -14,8 +14,7 @@ from benchd.plan.steps import describe, digest, expand
 from benchd.profile.charts import read_chart
 from benchd.profile.profile_store import names
 from benchd.profile.reading.strict_yaml import load_model
-from benchd.profile.space import Space
-from benchd.profile.target_file import Target
+from benchd.profile.target_file import Space, Target
 from tests.plan.helpers import HEAD, faults, no_file
 
 CHART = "# source: invented\n# white: 0.3457 0.3585\nname,L,a,b\nmoss,40,-20,20\nrust,45,30,30\n"

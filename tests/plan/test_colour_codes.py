@@ -21,7 +21,7 @@ from benchd.profile.colour_codes import (
 )
 from benchd.profile.profile_store import find, read_text
 from benchd.profile.reading.strict_yaml import load_model
-from benchd.profile.space import Space
+from benchd.profile.target_file import Space
 from tests.analysis.tables import rows
 
 EXACT = settings(derandomize=True, max_examples=100, deadline=None)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from benchd.errors import ProfileError
 from benchd.profile import profile_store as library
-from benchd.profile.correction_file import ColourLeft, CorrectionFile, MeterName, text_of
+from benchd.profile.made_files import ColourLeft, CorrectionFile, MeterName
 
 GOOD = """\
 correction: plover-white-led
@@ -66,7 +66,7 @@ def test_what_is_written_reads_back_to_the_last_bit(values: list[float], words: 
             "residuals": (left,),
         }
     )
-    assert load(text_of(made)) == made
+    assert load(made.as_yaml()) == made
 
 
 def test_every_fault_is_told_with_its_place() -> None:

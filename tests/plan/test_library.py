@@ -20,7 +20,7 @@ from benchd.plan.steps import describe, expand
 from benchd.profile import profile_store as library
 from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.strict_yaml import load_model
-from benchd.profile.space import Space
+from benchd.profile.target_file import Space
 
 SHELVES: dict[ProfileStore, str] = {
     "plans": "plan",

@@ -9,8 +9,8 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.plan import plan_store
+from benchd.plan.blocks import fraction
 from benchd.plan.plan import Plan
-from benchd.plan.precision import fraction
 from benchd.plan.steps import digest, expand
 
 BLOCKS = "blocks:\n  - luminance: {}\n  - grayscale: {steps: 5}\n"

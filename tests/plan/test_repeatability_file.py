@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchd.profile import profile_store as library
-from benchd.profile.correction_file import MeterName
-from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure, repeatability_path, text_of
+from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path
 
 
 def made() -> RepeatabilityFile:
@@ -36,7 +35,7 @@ def made() -> RepeatabilityFile:
 
 def test_it_is_read_back_as_it_was_written() -> None:
     file = made()
-    assert library.load_repeatability(text_of(file), "r.yaml") == file
+    assert library.load_repeatability(file.as_yaml(), "r.yaml") == file
 
 
 def test_it_is_for_one_meter() -> None:

@@ -13,7 +13,7 @@ from benchd.measurements.grayscale.plan import grayscale_codes
 from benchd.measurements.uniformity.plan import positions
 from benchd.patch.model import Patch
 from benchd.plan.estimate import moves_before
-from benchd.plan.layout.step_layout import level_code
+from benchd.plan.layout import level_code
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.steps import describe, digest, expand
 from benchd.plan.steps import settings as settings_of

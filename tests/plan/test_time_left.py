@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from benchd.plan.estimate import TRUST_S, TimeLeft
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
-from benchd.plan.time_left import TRUST_S, TimeLeft
 from benchd.profile.bench import Timing
 from tests.plan.helpers import plan_of, steps_of
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.profile.correction_file import MeterName
-from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure
+from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure
 from benchd.report.terminal.repeatability import repeatability_text
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+DARK_OFFSET, AMBIENT = OFFSETS = ("dark_offset", "ambient")
+"""Names of the blocks of what was read beside the patches."""
+
 
 class SetRecord(NamedTuple):
     """A control of the display was set for a step; ``by`` says how, ``read_back`` is None where nothing could."""

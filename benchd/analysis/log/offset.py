@@ -17,7 +17,8 @@ from typing import Any, NamedTuple
 
 from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.results_offset import AMBIENT, DARK_OFFSET, Offset, OffsetReading
+from benchd.analysis.log.log_head import AMBIENT, DARK_OFFSET
+from benchd.analysis.log.results_offset import Offset, OffsetReading
 from benchd.analysis.log.room import SHARE_OF_BLACK
 from benchd.analysis.log.step_data import StepData, Triple
 from benchd.analysis.log.step_light import QUANTIFICATION, MeterRange

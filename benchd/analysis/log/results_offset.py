@@ -9,9 +9,6 @@ from dataclasses import dataclass
 
 from benchd.analysis.uncertainty.quantity import Quantity
 
-DARK_OFFSET, AMBIENT = OFFSETS = ("dark_offset", "ambient")
-"""Names of their blocks."""
-
 
 @dataclass(frozen=True, slots=True)
 class OffsetReading:

@@ -1,24 +1,29 @@
-"""What an operator sees and does while a run goes on: progress, questions, Ctrl-C."""
+"""What an operator sees and does while a run goes on: progress, questions, Ctrl-C.
+
+A prompt takes only the keys that it names, all else records nothing.
+"""
 
 from __future__ import annotations
 
 import math
+import os
+import select
 import shutil
 import signal
 import sys
+import termios
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
-from benchd.clock import StopRequest, real_now_s
-from benchd.command.measure.operator import AGAIN, ENTER, PAUSE, key_for
+from benchd.clock import Deadline, StopRequest, real_now_s
 from benchd.command.messages import draw, say
 from benchd.errors import MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
+from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import Step
-from benchd.plan.time_left import TimeLeft
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
 from benchd.run.bench.attended import request
 from benchd.run.bench.open_bench import OpenBench
@@ -202,3 +207,51 @@ def _cct_k(reading: Reading | None) -> float | None:
 
     kelvin = float(cct_duv(reading.xyz)[0])
     return kelvin if math.isfinite(kelvin) else None
+
+
+ENTER, PAUSE, AGAIN = "", "p", "r"
+"""What is typed before Enter."""
+LOOK_EVERY_S = 0.1
+MAX_SHOWN = 20
+
+
+def no_operator() -> bool:
+    """True when there is no terminal to prompt at."""
+    return not (sys.stdin.isatty() and sys.stderr.isatty())
+
+
+def wait_for_operator(sentence: str) -> bool:
+    """Prompt until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
+    try:
+        question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
+        return key_for(question, (ENTER, PAUSE)) == ENTER
+    except KeyboardInterrupt:
+        return False
+
+
+def key_for(
+    question: str, keys: Sequence[str], stop: StopRequest | None = None, within_s: float | None = None
+) -> str | None:
+    """Which of ``keys`` the operator types; any other is answered with a sentence, and the question stands.
+
+    ``PAUSE`` at the end of the input and when ``stop`` is set; None when ``within_s`` is over.
+    """
+    termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
+    say(question)
+    limit = None if within_s is None else Deadline.after(within_s)
+    while stop is None or not stop.asked:
+        if limit is not None and limit.passed:
+            return None
+        if not select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
+            continue
+        typed = os.read(sys.stdin.fileno(), 1 << 16)  # a whole line; empty: the end of the input
+        if not typed:
+            return PAUSE
+        key = typed.decode(errors="replace").rstrip("\r\n")
+        if key.lower() in keys:
+            return key.lower()
+        termios.tcflush(sys.stdin, termios.TCIFLUSH)  # nor must the rest of what was typed or pasted
+        named = ", ".join(one or "Enter" for one in keys)
+        shown = key if len(key) <= MAX_SHOWN else f"{key[:MAX_SHOWN]}…"
+        say(f"{shown!r} is none of {named}. Nothing was recorded.")
+    return PAUSE

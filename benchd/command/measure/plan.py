@@ -8,7 +8,7 @@ from argparse import Namespace
 from collections.abc import Mapping, Sequence
 
 from benchd.command.messages import say
-from benchd.command.show.printed import print_json
+from benchd.command.output import print_json
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import plan_store
@@ -44,7 +44,7 @@ def main(arguments: Namespace) -> Exit:
         from benchd.run.bench.refuse import refuse_unfit_as_known
         from benchd.run.job import bench_job
 
-        named = bench_job(arguments.bench)
+        named = bench_job(arguments.bench, to_open=False)
         bench = named.bench
         notes += refuse_unfit_as_known(plan, named)
         if swept := set_manually(plan, named.bench):
@@ -87,7 +87,7 @@ def _precise_s(steps: Sequence[Step], bench: BenchFacts) -> Mapping[str, float]:
     """What steps that are read to a precision will take; loaded only for plans that have some."""
     if all(step.precision is None for step in steps):
         return {}
-    from benchd.profile.expected import Expected
+    from benchd.profile.display_light import Expected
     from benchd.run.adaptive.interface import expected_seconds
 
     return expected_seconds(steps, getattr(bench, "expected", None) or Expected(), bench.timing)

@@ -7,8 +7,8 @@ from argparse import Namespace
 from pathlib import Path
 
 from benchd.analysis.analyse import analyse
-from benchd.command.measure.new_log import fresh
 from benchd.command.messages import say
+from benchd.command.output import fresh
 from benchd.exits import Exit
 from benchd.report.data.document import Json, to_json
 from benchd.report.data.log_reference import LogReference

@@ -1,13 +1,18 @@
-"""``benchd run``: a plan on a bench, with a log."""
+"""``benchd run``, ``check``, ``demo`` and ``resume``: a plan on a bench, with a log; new, or gone on with."""
 
 from __future__ import annotations
 
+import shutil
+import sys
 from argparse import Namespace
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchd.command.measure.live import Live, stop_on_signals
-from benchd.command.measure.new_log import default_log, fresh, one_line
 from benchd.command.messages import say
+from benchd.command.output import default_log, fresh, one_line
+from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
 from benchd.plan.estimate import moves_before
@@ -16,18 +21,88 @@ from benchd.plan.step import CENTRE
 from benchd.plan.steps import manual_last
 from benchd.run.bench.refuse import refuse_unfit
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
-from benchd.run.log.records import Body
-from benchd.run.session import start
+from benchd.run.log.journal import LogFile
+from benchd.run.session import resume, start
+
+if TYPE_CHECKING:
+    from benchd.run.log.records import Body
+    from benchd.run.operator import Operator
+    from benchd.run.rig import Outcome
+    from benchd.run.session import Observer
+
+SAMPLES = {"office": "plover-27/demo", "wide": "curlew-32/demo", "emissive": "avocet-27/demo"}
+SAMPLES |= {"hdr-lcd": "godwit-32/demo", "hdr-zone-lcd": "whimbrel-32/demo", "hdr-emissive": "phalarope-31/demo"}
+"""Invented displays of an invented scenario."""
 
 
-def main(arguments: Namespace) -> Exit:
-    """Run it; exit code 0 when complete, 3 when paused."""
+def main_run(arguments: Namespace) -> Exit:
+    """Run a plan; exit code 0 when complete, 3 when paused."""
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
     log = Path(arguments.log) if arguments.log else default_log("logs", arguments.sample)
-    code = run_job(job, bench, log, arguments.sample, arguments.note)
-    if code is Exit.COMPLETE:
-        say(f"Results: benchd results {log}")
+    return _said(run_job(job, bench, log, arguments.sample, arguments.note), log)
+
+
+def main_check(arguments: Namespace) -> Exit:
+    """Run the quick plan and print white, black, contrast and centre chromaticity."""
+    log = Path(arguments.log) if arguments.log else default_log("checks")
+    code = run_job(plan_job("quick"), bench_job(arguments.bench), log, arguments.sample)
+    if code is not Exit.COMPLETE:
+        return code
+    from benchd.command.show.results import print_json, results_of  # the bench need not wait for the numbers' library
+    from benchd.report.terminal.check_text import render_check
+
+    results, reference = results_of(log)
+    if arguments.format == "json":
+        print_json(results, reference)
+    else:
+        print(render_check(results, log=reference, bench_s=bench_time_s(log), colour=sys.stdout.isatty()), end="")
     return code
+
+
+def main_demo(arguments: Namespace) -> Exit:
+    """Measure an invented display on the simulated bench and print the results."""
+    log = Path(arguments.log) if arguments.log else default_log("logs", "demo")
+    hdr = arguments.display.startswith("hdr-")
+    if hdr and arguments.night:
+        raise InputError("the plan of the night is an SDR plan; take --night or an HDR display")
+    plan = "hdr-standard" if hdr else "night" if arguments.night else "sdr-standard"
+    bench = bench_job(f"sim-{arguments.display}")
+    code = run_job(plan_job(plan), bench, log, SAMPLES[arguments.display], "invented sample")
+    if code is not Exit.COMPLETE:
+        return code
+    from benchd.command.show.results import print_json, results_of
+    from benchd.report.terminal.results_text import render_text
+
+    results, reference = results_of(log)
+    if arguments.format == "json":
+        print_json(results, reference)
+        return code
+    width = shutil.get_terminal_size((100, 24)).columns
+    print(render_text(results, log=reference, width=width, colour=sys.stdout.isatty()), end="")
+    say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
+    return code
+
+
+def main_resume(arguments: Namespace) -> Exit:
+    """Go on with a log, from the file alone, or with a job of the service.
+
+    A part of the bench that does not answer leaves the log as resumable as it was.
+    """
+    from benchd.command.service.queue import JOB_ID, act  # a run of one's own talks to no service
+
+    log = Path(arguments.log)
+    if JOB_ID.match(arguments.log) and not log.exists():
+        arguments.job = arguments.log
+        return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
+    if not log.exists():
+        raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
+    try:
+        return _said(resume_log(log), log)
+    except (InputError, JournalError):
+        raise
+    except BenchdError as error:
+        say(f"Still paused: {error}\nGo on with: benchd resume {log}")
+        return Exit.PAUSED
 
 
 def run_job(
@@ -45,13 +120,31 @@ def run_job(
         say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
     for need in manual_settings(job, bench):
         say(f"Note: {need}")
+    return _session(
+        log,
+        lambda operator, observer: start(job, bench, log, operator, observer, sample=sample, note=note, repeat=repeat),
+    )
+
+
+def resume_log(log: Path) -> Exit:
+    """One session more of a log. Raises what `benchd.run.session.resume` raises."""
+    return _session(log, lambda operator, observer: resume(log, operator, observer))
+
+
+def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:
+    """One session with its progress and its operator at the terminal, and how it ended."""
     with stop_on_signals() as stop:
         live = Live(log, stop)
         try:
-            outcome = start(job, bench, log, live.operator, live.observer, sample=sample, note=note, repeat=repeat)
+            return live.finish(begin(live.operator, live.observer))
         except KeyboardInterrupt:
             return live.stopped_at_once()
-        return live.finish(outcome)
+
+
+def _said(code: Exit, log: Path) -> Exit:
+    if code is Exit.COMPLETE:
+        say(f"Results: benchd results {log}")
+    return code
 
 
 def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
@@ -67,3 +160,9 @@ def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
     if swept := set_manually(job.plan, bench.bench):
         found.append(sets_manually(swept))
     return found
+
+
+def bench_time_s(log: Path) -> float:
+    """Bench time from the first record of a log of one session to its last."""
+    times_ns = [record.mono_ns for record in LogFile(log).records()]
+    return (times_ns[-1] - times_ns[0]) / 1e9

@@ -28,7 +28,7 @@ from typing import Any
 
 from benchd import __version__
 from benchd.command.messages import say
-from benchd.command.show.printed import print_json
+from benchd.command.output import print_json
 from benchd.errors import ScreenError
 from benchd.exits import Exit
 from benchd.instruments.wire import PortInfo, ports

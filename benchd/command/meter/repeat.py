@@ -2,27 +2,33 @@
 
 from __future__ import annotations
 
-import json
+import math
 import os
 import shlex
 import sys
 from argparse import Namespace
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from benchd.analysis.analyse import analyse
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.log.log_data import collect
+from benchd.analysis.log.step_data import StepData
+from benchd.analysis.meter_model.bench_repeatability import Matrix, precision, repeatability_of
+from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.clock import file_stamp
-from benchd.command.measure.live import Live, stop_on_signals
-from benchd.command.measure.new_log import one_line
-from benchd.command.measure.operator import no_operator, wait_for_operator
-from benchd.command.measure.run import run_job
+from benchd.command.measure.live import no_operator, wait_for_operator
+from benchd.command.measure.run import resume_log, run_job
 from benchd.command.messages import say
+from benchd.command.output import one_line, print_json
+from benchd.daemon.log_tail import has_begun
 from benchd.errors import InputError
 from benchd.exits import Exit
+from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path
+from benchd.report.terminal.repeatability import repeatability_text
 from benchd.run.job import BenchJob, bench_job, plan_job
-from benchd.run.session import resume
-
-if TYPE_CHECKING:
-    from benchd.profile.repeatability_file import RepeatabilityFile
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import Body, fold
 
 RUN, PLACEMENT = "BENCHD_RUN", "BENCHD_PLACEMENT"
 """Variables for a companion or a mover of the bench: which run begins, after which placement of the meter."""
@@ -58,7 +64,7 @@ def main(arguments: Namespace) -> Exit:
                 return Exit.PAUSED
         os.environ[RUN], os.environ[PLACEMENT] = str(number), str(placement)
         say(f"Run {number} of {runs}, placement {placement} of {placements}")
-        code = _resume(log) if begun else run_job(job, bench, log, arguments.sample, arguments.note, repeat=repeat)
+        code = resume_log(log) if begun else run_job(job, bench, log, arguments.sample, arguments.note, repeat=repeat)
         if code is not Exit.COMPLETE:
             say(f"Then go on with: {again}")
             return code
@@ -85,10 +91,6 @@ def _is_done(log: Path, repeat: dict[str, int], sample: str) -> bool:
 
     Raises `InputError` when another run stands there.
     """
-    from benchd.daemon.log_tail import has_begun
-    from benchd.run.log.journal import LogFile
-    from benchd.run.log.records import fold
-
     if not log.exists():
         return False
     if not has_begun(log):
@@ -101,29 +103,15 @@ def _is_done(log: Path, repeat: dict[str, int], sample: str) -> bool:
     return state.ended
 
 
-def _resume(log: Path) -> Exit:
-    with stop_on_signals() as stop:
-        live = Live(log, stop)
-        try:
-            outcome = resume(log, live.operator, live.observer)
-        except KeyboardInterrupt:
-            return live.stopped_at_once()
-        return live.finish(outcome)
-
-
 def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exit:
-    from benchd.command.meter.repeat_results import repeated
-    from benchd.profile.repeatability_file import repeatability_path, text_of
-    from benchd.report.terminal.repeatability import repeatability_text
-
     logs = [folder / f"run-{number:0{len(str(runs))}}.log" for number in range(1, runs + 1)]
     file = repeated(logs, bench.bench.bench)
     path = repeatability_path(bench.bench.bench)
     if not arguments.no_keep:
-        _keep(path, text_of(file))
+        _keep(path, file.as_yaml())
     if arguments.format == "json":
         told = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
-        sys.stdout.write(json.dumps({**told, **file.model_dump(mode="json")}, indent=2) + "\n")
+        print_json({**told, **file.model_dump(mode="json")})
     else:
         sys.stdout.write(repeatability_text(file))
     say("Nothing is kept." if arguments.no_keep else f"Kept in {path}: {_use(file)}")
@@ -143,3 +131,62 @@ def _keep(path: Path, text: str) -> None:
         beside.replace(path)  # never half a file
     except OSError as error:
         raise InputError(f"{path} can't be written ({error.strerror}); set XDG_DATA_HOME, or use --no-keep") from None
+
+
+def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
+    """Repeatability and reproducibility from the logs of all runs, in their order. Raises `InputError`."""
+    values: dict[int, list[dict[str, Quantity]]] = {}  # placement -> runs
+    lights: dict[int, list[list[StepData]]] = {}
+    head: Body = {}
+    made, simulated = "", False
+    for log in logs:
+        survey = collect(LogFile(log).records())
+        assert survey.started is not None  # the run is complete
+        if head and survey.started.body["meter"]["serial_number"] != head["meter"]["serial_number"]:
+            raise InputError(
+                f"{log} was read with another meter than {logs[0]}; repeat with one meter in another folder"
+            )
+        head = survey.started.body
+        made, simulated = survey.started.wall[:10], simulated or survey.simulated
+        placement = head["repeat"]["placement"]
+        found = headlines(analyse(LogFile(log).records()))
+        values.setdefault(placement, []).append({one.name: one.quantity for one in found})
+        lights.setdefault(placement, []).append([one for one in survey.measured.values() if one.block])
+    try:
+        scatter = repeatability_of(list(lights.values()))
+    except ValueError as error:
+        raise InputError(f"the plan gives no repeatability of the bench: {error}") from None
+    return RepeatabilityFile(
+        bench=bench,
+        version=1,
+        made=made,
+        meter=MeterName(model=head["meter"]["model"], serial_number=head["meter"]["serial_number"]),
+        simulated=simulated,
+        plan=head["plan"]["name"],
+        runs=len(logs),
+        placements=len(values),
+        between_runs_percent=_percent(scatter.between_runs),
+        placement_percent=_percent(scatter.placement),
+        between_runs=scatter.between_runs,
+        between_runs_dof=scatter.between_runs_dof,
+        placement=scatter.placement,
+        placement_dof=scatter.placement_dof,
+        figures=tuple(_figures(list(values.values()))),
+    )
+
+
+def _percent(matrix: Matrix | None) -> float | None:
+    return None if matrix is None else 100.0 * math.sqrt(matrix[1][1])
+
+
+def _figures(groups: Sequence[Sequence[dict[str, Quantity]]]) -> list[RepeatedFigure]:
+    """Only figures that are a plain value in every run."""
+    runs = [run for group in groups for run in group]
+    found = []
+    for name, first in runs[0].items():
+        if not all(name in run and run[name].plain for run in runs):
+            continue
+        one = precision([[run[name].value or 0.0 for run in group] for group in groups])
+        limits = {key: getattr(one, key) for key in ("mean", "s_r", "limit_r", "s_l", "s_R", "limit_R")}
+        found.append(RepeatedFigure(name=name, unit=first.unit, **limits))
+    return found

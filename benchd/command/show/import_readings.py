@@ -6,8 +6,8 @@ import sys
 from argparse import Namespace
 from pathlib import Path
 
-from benchd.command.measure.new_log import default_log, fresh, one_line
 from benchd.command.messages import say
+from benchd.command.output import default_log, fresh, one_line
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.profile import profile_store as library

@@ -11,8 +11,7 @@ from typing import Any
 
 from benchd.analysis.catalogue import AT
 from benchd.command.messages import draw, say
-from benchd.command.show.not_a_log import not_a_log
-from benchd.command.show.printed import print_json
+from benchd.command.output import not_a_log, print_json
 from benchd.errors import InputError, LogRefused
 from benchd.exits import Exit
 from benchd.library.conditions import parse

@@ -1,8 +1,6 @@
 """The words of `benchd library` and of `benchd import`: their actions and options, and what each is for."""
 
-from __future__ import annotations
-
-from benchd.command.options import FORMATS, Command, one_of, option
+from benchd.command.options import FORMATS, NOTE, Command, new_log, one_of, option, sample
 
 ABOUT_LIBRARY = """\
 A library is a folder with logs anywhere below it. Beside them stands an index (benchd-library.sqlite), a database
@@ -181,8 +179,8 @@ LIBRARY = (
             option("readings", metavar="FILE", nargs="?", help="the readings, CSV or ISO 28178 text"),
             option("--plan", required=True, metavar="PLAN", help="the plan that they answer (name or path)"),
             option("--template", action="store_true", help="print an empty file for this plan instead"),
-            option("--sample", default="sample", help="name of the sample, such as plover-27/1"),
-            option("--note", default="", help="a note for the log: preset, brightness, cable"),
+            sample("sample"),
+            NOTE,
             option("--meter", default="", metavar="WORDS", help="which meter: model and serial number"),
             option("--unit", choices=("cd/m2", "fL"), default="cd/m2", help="of X, Y and Z (default: cd/m2)"),
             option(
@@ -192,7 +190,7 @@ LIBRARY = (
             ),
             option("--floor", type=float, metavar="CD_M2", help="lowest luminance that the meter is specified for"),
             option("--simulated", action="store_true", help="a simulator took part: every result is marked so"),
-            option("--log", metavar="FILE", help="keep the log there (default: logs/SAMPLE/TIME.log)"),
+            new_log("logs/SAMPLE"),
         ),
     ),
 )

@@ -6,8 +6,8 @@ from argparse import Namespace
 from pathlib import Path
 
 from benchd.clock import RealClock
-from benchd.command.measure.new_log import fresh
 from benchd.command.messages import say
+from benchd.command.output import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
 from benchd.report.words import printable

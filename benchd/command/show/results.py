@@ -11,8 +11,7 @@ from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.command.show.not_a_log import not_a_log
-from benchd.command.show.printed import write_text
+from benchd.command.output import not_a_log, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data.log_reference import LogReference

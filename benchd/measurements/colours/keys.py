@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from benchd.plan.block_body import BlockBody, twice
+from benchd.plan.blocks import BlockBody, twice
 from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.values import AreaPercent, Name, Percent
 

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from benchd.measurements.colours.keys import BLACK, WHITE, Colours
 from benchd.patch.model import Code, max_code
 from benchd.plan.blocks import Block
-from benchd.plan.layout.colour_layout import HUES, space_of
+from benchd.plan.layout import HUES, space_of
 from benchd.plan.plan import Plan
 from benchd.profile.charts import read_chart
 from benchd.profile.colour_codes import ColourSpace, Triple, adapted, between, xyz_from_lab, xyz_from_xy

@@ -9,7 +9,7 @@ from benchd.measurements.colours.keys import BLACK, WHITE, Colours
 from benchd.measurements.colours.listed import of_what, space_fields, wanted
 from benchd.patch.model import grey, max_code
 from benchd.plan.blocks import Block
-from benchd.plan.layout.step_layout import level_code, ordered, step, window
+from benchd.plan.layout import level_code, ordered, step, window
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step

@@ -8,9 +8,8 @@ from typing import Any, Literal
 from pydantic import Field
 
 from benchd.patch.model import grey, max_code
-from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.blocks import Block
-from benchd.plan.layout.step_layout import level_code, ordered, step, window
+from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.layout import level_code, ordered, step, window
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step

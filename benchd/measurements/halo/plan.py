@@ -9,15 +9,14 @@ from typing import Any, Literal
 from pydantic import Field
 
 from benchd.patch.model import Patch
-from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.blocks import Block
-from benchd.plan.layout.signal_layout import (
+from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.layout import (
     black_code,
     bright_code,
     signal_entry,
+    step,
     transfer_of,
 )
-from benchd.plan.layout.step_layout import step
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Labels, Step

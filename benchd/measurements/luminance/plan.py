@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from benchd.plan.block_body import BlockBody
-from benchd.plan.blocks import Block
-from benchd.plan.layout.step_layout import black_white
+from benchd.plan.blocks import Block, BlockBody
+from benchd.plan.layout import black_white
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step

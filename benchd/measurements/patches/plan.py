@@ -8,12 +8,13 @@ from typing import Any
 from pydantic import Field
 
 from benchd.patch.model import Patch
-from benchd.plan.block_body import BlockBody
-from benchd.plan.blocks import Block
-from benchd.plan.layout.signal_layout import (
+from benchd.plan.blocks import Block, BlockBody
+from benchd.plan.layout import (
     level_grey,
+    ordered,
+    step,
+    window,
 )
-from benchd.plan.layout.step_layout import ordered, step, window
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step

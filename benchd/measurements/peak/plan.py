@@ -7,9 +7,8 @@ from typing import Any
 
 from pydantic import Field
 
-from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.blocks import Block
-from benchd.plan.layout.signal_layout import (
+from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.layout import (
     bright_code,
     windows_entry,
     windows_in_time,

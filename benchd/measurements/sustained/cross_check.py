@@ -1,7 +1,5 @@
 """What the codes of windows that stay for minutes request, computed again with an independent library."""
 
-from __future__ import annotations
-
 from benchd.analysis.light.windows_cross_check import cross_check
 
 PART = cross_check

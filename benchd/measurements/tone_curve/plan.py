@@ -8,13 +8,13 @@ from typing import Any
 from pydantic import Field
 
 from benchd.patch.model import grey
-from benchd.plan.block_body import BlockBody, twice
-from benchd.plan.blocks import Block
-from benchd.plan.layout.signal_layout import (
+from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.layout import (
+    ordered,
     signal_entry,
     signal_window,
+    step,
 )
-from benchd.plan.layout.step_layout import ordered, step
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step

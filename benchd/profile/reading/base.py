@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple, TypeVar, cast
 
 from pydantic import BaseModel, ConfigDict, Field, create_model
 from pydantic_core import PydanticCustomError, core_schema
 
+from benchd.errors import Fault
+
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
     from pydantic_core import CoreSchema
-
 
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
@@ -30,6 +32,20 @@ class Wrong(NamedTuple):
     at_key: bool = False  # the key that ends the path is at fault, whatever its value
 
 
+class Rule(NamedTuple):
+    """Keys that go together, or do not: at fault where all of ``given`` are there and none of ``absent``."""
+
+    given: tuple[str, ...]
+    absent: tuple[str, ...]
+    text: str  # the operator's sentence
+    at: str = ""  # the key that is at fault; "": the mapping as a whole
+
+    def faults(self, data: Mapping[str, Any]) -> Iterator[Wrong]:
+        """The fault, where ``data`` breaks the rule."""
+        if data.keys() >= set(self.given) and not data.keys() & set(self.absent):
+            yield Wrong((self.at,) if self.at else (), self.text, at_key=bool(self.at))
+
+
 def wrong(text: str, *path: str | int) -> PydanticCustomError:
     """What a validator raises: ``text`` is the operator's sentence, ``path`` leads on from its own value."""
     return PydanticCustomError("benchd", "{text}", {"text": text, "path": path})
@@ -43,6 +59,9 @@ class ProfileModel(BaseModel):
 
     renamed: ClassVar[Mapping[str, str]] = {}
     """Keys of earlier versions, with what is written now, such as ``{"old": "new: {...}"}``."""
+
+    key_rules: ClassVar[tuple[Rule, ...]] = ()
+    """Which keys go together; judged with `cross_field_errors`."""
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
@@ -107,6 +126,12 @@ def is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
+def numbers_of(value: Any, count: int) -> tuple[float, ...] | None:
+    """The numbers of a list of ``count``; None where plain data has anything else."""
+    right = isinstance(value, (list, tuple)) and len(value) == count and all(map(is_number, value))
+    return tuple(map(float, value)) if right else None
+
+
 def items_of(value: Any) -> list[Any]:
     """The items where plain data has a list; what is none is told of by itself."""
     return value if isinstance(value, list) else []
@@ -126,3 +151,50 @@ def summary(model: type[ProfileModel]) -> str:
     """What a model is, as the meaning of a key: the first line of its docstring."""
     line = (model.__doc__ or "").strip().partition("\n")[0].removesuffix(".")
     return line[:1].lower() + line[1:]
+
+
+class Mark(NamedTuple):
+    """A place in a file, both from 1."""
+
+    line: int
+    column: int
+
+
+@dataclass(slots=True)
+class Document:
+    """Plain data, and the place of every key and value by its path."""
+
+    file: str
+    data: Any = None
+    keys: dict[Path, Mark] = field(default_factory=dict)
+    values: dict[Path, Mark] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+    refused: set[Path] = field(default_factory=set)  # values that stand in for something already at fault
+
+    def fault(self, mark: Mark, text: str) -> Fault:
+        """Note a fault."""
+        found = Fault(self.file, mark.line, mark.column, text)
+        self.faults.append(found)
+        return found
+
+    def known_path(self, parts: tuple[str | int, ...]) -> Path:
+        """``parts`` without those that are no key or index of the file (pydantic names branches of unions)."""
+        path: Path = ()
+        for part in parts:
+            if (*path, part) in self.values:
+                path = (*path, part)
+        return path
+
+    def is_refused(self, path: Path) -> bool:
+        """True where an error in the value is reported already."""
+        return any(path[:length] in self.refused for length in range(len(path) + 1))
+
+    def at_value(self, path: Path, text: str) -> Fault:
+        """Note a fault at the value that ``path`` leads to, or at its nearest owner that has a place."""
+        while path not in self.values and path:
+            path = path[:-1]
+        return self.fault(self.values.get(path, Mark(1, 1)), text)
+
+    def at_key(self, path: Path, text: str) -> Fault:
+        """Note a fault at the key that ``path`` ends with; without such a key, at the value."""
+        return self.fault(self.keys[path], text) if path in self.keys else self.at_value(path, text)

@@ -15,7 +15,7 @@ from benchd.profile.reading.base import CheckedLazily, Path, ProfileModel, Wrong
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-    from benchd.profile.reading.document import Document
+    from benchd.profile.reading.base import Document
 
 Model = TypeVar("Model", bound=ProfileModel)
 Models = tuple[type[ProfileModel], ...]
@@ -185,13 +185,14 @@ def _unknown_key(key: str, models: Models) -> str:
 
 
 def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
-    """The errors of `ProfileModel.cross_field_errors`, of every model in the file, with full paths."""
+    """What `ProfileModel.key_rules` and `cross_field_errors` find in every model of the file, with full paths."""
     if isinstance(data, list):
         for index, item in enumerate(data):
             yield from _together(models, item, (*path, index))
     elif isinstance(data, dict):
         for model in models:
-            yield from (found._replace(path=(*path, *found.path)) for found in model.cross_field_errors(data))
+            broken = (fault for rule in model.key_rules for fault in rule.faults(data))
+            yield from (one._replace(path=(*path, *one.path)) for one in (*broken, *model.cross_field_errors(data)))
         fields = _fields(models)
         for key, value in data.items():
             if key in fields:

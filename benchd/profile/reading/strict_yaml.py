@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 from typing import Any, TypeVar
 
 import yaml
 
 from benchd.errors import ProfileError
-from benchd.profile.reading.base import Path, ProfileModel
-from benchd.profile.reading.document import Document, Mark
+from benchd.profile.reading.base import Document, Mark, Path, ProfileModel
 from benchd.profile.reading.explain import faults_of, show
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -71,6 +71,28 @@ def load_model(model: type[Model], text: str, file_name: str, update: Update | N
     ``update``: makes the data of an earlier version that of this one.
     """
     return read_model(model, text, file_name, update)[0]
+
+
+class _PlainDumper(yaml.SafeDumper):
+    """Writes what `read_document` reads: no aliases, and numbers without an exponent."""
+
+    def ignore_aliases(self, data: Any) -> bool:
+        return True
+
+    def represent_plain(self, value: float) -> Any:
+        """All digits; thirty places hold every covariance that matters."""
+        text = f"{Decimal(repr(value)):.30f}".rstrip("0")
+        return self.represent_scalar("tag:yaml.org,2002:float", f"{text}0" if text.endswith(".") else text)
+
+
+_PlainDumper.add_representer(float, _PlainDumper.represent_plain)
+
+
+def yaml_text(data: Mapping[str, Any]) -> str:
+    """Plain data as a profile that is read back to the last bit; innermost lists and mappings on a line each."""
+    return yaml.dump(
+        data, Dumper=_PlainDumper, sort_keys=False, default_flow_style=None, width=1_000_000, allow_unicode=True
+    )
 
 
 _TOO_DEEP = f"nested deeper than {MAX_DEPTH} levels; no profile needs that"

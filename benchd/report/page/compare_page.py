@@ -45,14 +45,15 @@ def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -
     """Plots of the first block of a kind of each log, one set for all that were held against the same."""
     firsts = [(label, results, next(iter(results.of(kind)), None)) for label, results in logs]
     groups: dict[str, list[tuple[str, Any]]] = {}
+    part = show_part(kind)
     for label, results, block in firsts:
         if block is not None:
-            alike = f"{target_text(results.target)}; {show_part(kind).alike(block)}"
+            alike = f"{target_text(results.target)}; {part.alike(block)}"
             groups.setdefault(alike, []).append((label, block))
     return [
         plot
         for number, several in enumerate(groups.values())
-        for plot in show_part(kind).plots(several, _numbered(f"compared-{plain(kind)}", number), simulated)
+        for plot in part.plots(several, _numbered(f"compared-{plain(kind)}", number), simulated)
     ]
 
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from benchd.analysis.log.precision_reached import PrecisionSummary
+from typing import TYPE_CHECKING
+
 from benchd.report.words import count
+
+if TYPE_CHECKING:
+    from benchd.analysis.log.precision_reached import PrecisionSummary
 
 MAX_NAMED = 3
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from benchd.analysis.log.warm_up_result import WarmUp, WarmUpTrend
+from typing import TYPE_CHECKING
+
 from benchd.analysis.results import Results
 from benchd.report.figure_text import figure
+
+if TYPE_CHECKING:
+    from benchd.analysis.log.warm_up_result import WarmUp, WarmUpTrend
 
 WHY = {
     "band": "it left the band of 1 % in ten minutes, or had a slope of more than 0.3 %",

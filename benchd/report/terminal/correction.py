@@ -6,7 +6,7 @@ import math
 
 from benchd.analysis.meter_model.correction import Fit, corrected, influences, xyz_from
 from benchd.distributions import t_quantile
-from benchd.profile.correction_file import CorrectionFile
+from benchd.profile.made_files import CorrectionFile
 
 METHODS = {
     "four-colour": "four-colour method after Ohno and Hardis (1997)",

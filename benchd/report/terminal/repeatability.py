@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from benchd.analysis.uncertainty.rounding import plain_text
-from benchd.profile.repeatability_file import RepeatabilityFile, RepeatedFigure
+from benchd.profile.made_files import RepeatabilityFile, RepeatedFigure
 from benchd.report.digits import number
 
 LARGE = 10.0

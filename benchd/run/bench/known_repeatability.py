@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchd.instruments.meter import MeterIdentity
 from benchd.profile import profile_store as library
-from benchd.profile.repeatability_file import RepeatabilityFile, repeatability_path
+from benchd.profile.made_files import RepeatabilityFile, repeatability_path
 from benchd.run.log.records import Body
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from benchd.instruments.answers import UNITS_CD_M2
-from benchd.profile.meter_resolution import FORMS, Rule
+from benchd.profile.stated_meter import FORMS, Rule
 from benchd.run.job import BenchJob
 from benchd.run.log.records import Body
 

@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchd.clock import wall_label
-from benchd.patch.screen import ScreenIdentity
 from benchd.user_folders import state_folder
 
 if TYPE_CHECKING:
+    from benchd.patch.screen import ScreenIdentity
     from benchd.profile.bench import Bench
 
 
@@ -36,6 +36,8 @@ def known_screen(bench: Bench) -> KnownScreen | None:
         found = json.loads(_path(bench).read_bytes())
         if found["profile"] != _profile(bench):
             return None
+        from benchd.patch.screen import ScreenIdentity  # before it was open once, nothing is known
+
         return KnownScreen(ScreenIdentity(**found["screen"]), str(found["seen"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from benchd.clock import Deadline
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest
-from benchd.profile.flicker import Flicker
+from benchd.profile.display_light import Flicker
 from benchd.run.bench.refresh import longest_within, synchronised
 
 Sync = Literal["auto", "refresh", "none"]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import ast
 import csv
+import html
 import io
 import json
+import re
 import subprocess
 import sys
 import tomllib
@@ -18,8 +20,9 @@ import pytest
 from benchd import installed
 from benchd.cli import main
 from benchd.measurements import registry
-from benchd.plan.key_tables import page as keys
 from benchd.plan.schema import files as schemas
+from benchd.plan.schema import keys_page as keys
+from benchd.report.plots.plot import Plot
 from benchd.run.job import plan_job
 from benchd.testing import check_measurements
 from benchd.testing.new_measurement import package_of, write
@@ -179,6 +182,54 @@ def test_code_that_fails_costs_its_own_block(
             "why": "measurement 'gloss_ratio' of gloss-ratio 0.1.0 can't be used: ZeroDivisionError: by the corner",
         }
     ]
+
+
+def raises(*arguments: object) -> object:
+    raise ZeroDivisionError("by the corner")
+
+
+FAILS = "measurement 'gloss_ratio' of gloss-ratio 0.1.0 can't be used: ZeroDivisionError: by the corner"
+
+
+@pytest.mark.parametrize("part", ["section", "plots", "colours", "alike", "against", "draw", "wrong type"])
+def test_a_part_of_a_report_that_fails_costs_its_own_kind(
+    part: str, site: Path, benchd: Benchd, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown = registry.part("gloss_ratio", "show")
+    changed = {part: raises}
+    if part == "draw":
+        changed = {"plots": lambda several, name, simulated: [Plot(name, "Gloss", "gloss", raises, simulated)]}
+    if part == "wrong type":
+        changed = {"plots": lambda several, name, simulated: None, "colours": lambda result: 7}
+    monkeypatch.setattr(sys.modules["gloss_ratio.show"], "PART", replace(shown, **changed))
+    first, other = (site / "logs" / f"{name}.log" for name in ("luminance", "luminance-2"))
+    if not first.exists():
+        measured(site, "luminance", f"{BLOCKS}  - luminance: {{}}\n")
+        measured(site, "luminance-2", f"{BLOCKS}  - luminance: {{}}\n")
+    benchd("report", first, "--output", site / "one.html", "--plots", site / "plots")
+    benchd("compare", first, other, "--output", site / "two.html")
+    page = html.unescape((site / "one.html").read_text())
+    told = "ZeroDivisionError" if part != "wrong type" else "TypeError: .NoneType. object is not iterable"
+    assert re.search(told, page)
+    assert "Luminance" in page
+    assert "gloss ratio" in html.unescape((site / "two.html").read_text())
+    if part in ("plots", "alike", "draw"):
+        assert "by the corner" in (site / "two.html").read_text()
+    assert (FAILS in " ".join(benchd("results", first).split())) == (part in ("section", "colours", "alike", "against"))
+
+
+def test_the_library_reads_a_log_again_once_its_measurement_is_installed(site: Path, benchd: Benchd) -> None:
+    both = measured(site, "indexed", f"{BLOCKS}  - luminance: {{}}\n")
+    (site / "alone").mkdir()
+    both.rename(site / "alone" / both.name)
+    sys.path.remove(str(site / "package"))
+    try:
+        installed.forget()
+        assert "gloss ratio" not in benchd("library", "list", "--figures", "--library", site / "alone")
+    finally:
+        sys.path.insert(0, str(site / "package"))
+        installed.forget()
+    assert "gloss ratio" in benchd("library", "list", "--figures", "--library", site / "alone")
 
 
 def test_the_test_that_comes_with_it_passes_as_written(site: Path) -> None:

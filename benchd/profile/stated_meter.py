@@ -1,11 +1,13 @@
-"""The resolution of a meter: the step of the last digit of what it sends, in the quantity and unit that it sends."""
+"""What is stated of a meter: the resolution of what it sends, and its uncertainty."""
 
 from __future__ import annotations
 
+import calendar
 import math
+import re
 from collections.abc import Iterable, Mapping
 from itertools import pairwise
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
@@ -74,7 +76,7 @@ Stated = Annotated[Rule, BeforeValidator(_rule), WithJsonSchema(_SHAPE)]
 
 
 class Resolution(ProfileModel):
-    """The step of each quantity that the meter sends: fixed, by significant digits, or for each range.
+    """The step of each quantity that the meter sends, in its unit: fixed, by significant digits, or for each range.
 
     What is not named is as its neighbour (X and Z as Y, y as x, v as u); what no neighbour names is found from the
     meter's answers.
@@ -112,3 +114,56 @@ class Resolution(ProfileModel):
             if own[name] is None and alike:
                 own[name] = getattr(self, "Y" if "Y" in alike else alike[0])
         return own
+
+
+DATE_RULE = "write year-month-day, such as 2026-03-02"
+
+
+def is_date(text: str) -> bool:
+    """True for a day of the calendar, such as ``2026-03-02``."""
+    match = re.fullmatch(r"(\d{4})-(\d\d)-(\d\d)", text)
+    year, month, day = map(int, match.groups()) if match else (0, 0, 0)
+    return bool(year) and 1 <= month <= 12 and 1 <= day <= calendar.monthrange(year, month)[1]
+
+
+def _date(value: Any) -> str:
+    if not is_date(str(value)):
+        raise wrong(f"date {show(value)}: {DATE_RULE}")
+    return str(value)
+
+
+Date = Annotated[str, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
+
+
+class MeterUncertainty(ProfileModel):
+    """Each figure as it stands on the certificate or data sheet: plus or minus so much, at the coverage factor k.
+
+    A figure that is left out counts as zero; the section left out: no uncertainty of the meter is stated at all, and
+    results report it.
+    """
+
+    k: float = Field(default=2.0, ge=1, le=4, description="coverage factor of all figures here; 1: they are standard")
+    calibration_percent: float = Field(default=0.0, ge=0, le=50, description="luminance scale, % of the reading")
+    chromaticity_xy: float = Field(default=0.0, ge=0, le=0.1, description="x and y of a white, such as 0.002")
+    linearity_percent: float = Field(
+        default=0.0, ge=0, le=50, description="change of the luminance scale with level, % of the reading"
+    )
+    zero_cd_m2: float = Field(default=0.0, ge=0, le=10, description="what it reads with its sensor capped, cd/m2")
+    drift_percent_per_year: float = Field(
+        default=0.0, ge=0, le=50, description="change of the scale in a year since its calibration, %"
+    )
+    placement_percent: float = Field(
+        default=0.0, ge=0, le=50, description="luminance when the meter is taken away and put back, %"
+    )
+    instrument: Literal["filter", "spectroradiometer"] = Field(
+        default="filter",
+        description="kind of meter. The scale and colour errors of a filter meter are the same within one technology "
+        "and one correction only; those of a spectroradiometer for all displays",
+    )
+    calibrated: Date | None = Field(
+        default=None, description="day of the last calibration, where the meter does not report it, such as 2026-03-02"
+    )
+
+    def normalised(self) -> Mapping[str, Any]:
+        """For the log: every key, so that a later benchd with other defaults reads the same."""
+        return self.model_dump(mode="json")

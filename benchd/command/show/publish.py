@@ -1,4 +1,4 @@
-"""``benchd compare``: displays side by side."""
+"""``benchd report``: a page of one log or several, and its plots as files."""
 
 from __future__ import annotations
 
@@ -9,23 +9,70 @@ from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from benchd.analysis.log.history import history
+from benchd.analysis.results import Results
+from benchd.analysis.verdicts.claim_verdicts import Claim, ClaimOutcome, check_claims
 from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, compare
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.messages import say
-from benchd.command.show.printed import write_text
+from benchd.command.output import write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
+from benchd.profile import profile_store as library
 from benchd.report.data.document import json_text
 from benchd.report.data.log_reference import LogReference
 from benchd.report.words import printable
+from benchd.run.log.journal import LogFile
+
+if TYPE_CHECKING:
+    from benchd.profile.claim_sheet import ClaimSheet
+    from benchd.report.plots.plot import Plot
+    from benchd.report.sections.claims import ClaimsShown
+
+
+def main_report(arguments: Namespace) -> Exit:
+    """Write the page, and the plots with --plots."""
+    if not arguments.output and not arguments.plots:
+        raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
+    from benchd.report.page.results_page import Logged, report_page, report_plots
+
+    logs = []
+    for name in arguments.logs:
+        results, reference = results_of(Path(name), arguments.target)
+        logs.append(Logged(results, reference, history(LogFile(Path(name)).records())))
+    claims = None
+    if arguments.claims:
+        claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
+    if arguments.plots:
+        write_plots(report_plots(logs), Path(arguments.plots))
+    if arguments.output:
+        write_text(report_page(logs, claims), arguments.output, "Page")
+    return Exit.COMPLETE
+
+
+def write_plots(plots: Sequence[Plot], folder: Path) -> None:
+    """Every plot as SVG and PNG. Raises `InputError` when the folder can't be written."""
+    from benchd.report.plots.plot import to_files
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for plot in plots:
+            svg, png = to_files(plot)
+            (folder / f"{plot.name}.svg").write_text(svg, encoding="utf-8")
+            (folder / f"{plot.name}.png").write_bytes(png)
+    except OSError as error:
+        raise InputError(f"{folder} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
+    say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")
+
 
 _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<percent>%?)\Z")
 
 
-def main(arguments: Namespace) -> Exit:
+def main_compare(arguments: Namespace) -> Exit:
     """Print the comparison, or write it as a page."""
     samples, references = _samples(arguments.logs, arguments.model, arguments.target)
     margins = margins_of(arguments.margin)
@@ -43,7 +90,6 @@ def main(arguments: Namespace) -> Exit:
 
         sys.stdout.write(json_text(comparison_json(comparison, references, panel)))
     if arguments.output or arguments.plots:
-        from benchd.command.show.report import write_plots
         from benchd.report.page.compare_page import comparison_page, comparison_plots
 
         plots = comparison_plots(samples)
@@ -143,3 +189,67 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
             question = replace(question, answer=f"From one unit of each, {units}: {question.answer}")
         found.append((sample.label, question))
     return found
+
+
+def main_claims(arguments: Namespace) -> Exit:
+    """Print every claim with its verdict."""
+    from benchd.report.data.document import json_text
+    from benchd.report.data.verdicts import claims_json
+    from benchd.report.sections.claims import claims_section
+    from benchd.report.terminal.section_text import sections_text
+
+    sheet = sheet_of(arguments.sheet)
+    logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
+    shown = claims_shown(sheet, logs)
+    simulated = any(log.simulated for log in logs)
+    if arguments.format == "json":
+        sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, shown.checked, simulated=simulated)))
+        return Exit.COMPLETE
+    width = shutil.get_terminal_size((100, 24)).columns
+    sections = [claims_section(shown)]
+    sys.stdout.write(sections_text(sections, simulated=simulated, width=width, colour=sys.stdout.isatty()))
+    return Exit.COMPLETE
+
+
+def sheet_of(name: str) -> ClaimSheet:
+    """The sheet of that name or path. Raises `InputError` with all errors in the file."""
+    path = library.find("claims", name)
+    return library.load_claims(library.read_text(path), str(path))
+
+
+def claims_shown(sheet: ClaimSheet, logs: Sequence[Results]) -> ClaimsShown:
+    """The sheet checked against every log, for a report."""
+    from benchd.report.sections.claims import ClaimsShown
+
+    measured = "; ".join(measured_under(log) for log in logs)
+    return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs))
+
+
+def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:
+    """Every claim of the sheet against every log."""
+    claims = []
+    for line in sheet.claims:
+        terms = line.terms
+        low, high, allowance = terms.low, terms.high, None
+        if terms.typical:
+            allowance = line.allowance_percent or sheet.typical_allowance_percent
+            # Ten digits, so that 1000 less a tenth is 900 and is printed as the limit that it is.
+            low = None if low is None else float(f"{low * (1.0 - allowance / 100.0):.10g}")
+            high = None if high is None else float(f"{high * (1.0 + allowance / 100.0):.10g}")
+        claims.append(
+            Claim(
+                *(terms.figure, low, high, terms.unit, line.claim, line.wording, line.conditions),
+                typical=terms.typical,
+                allowance_percent=allowance,
+            )
+        )
+    return check_claims(claims, logs)
+
+
+def measured_under(log: Results) -> str:
+    """Sample, plan, note and settings of the display that a log was measured under."""
+    words = [f"{log.sample or 'a sample'} with the plan {log.plan}", log.note]
+    if log.sweep:
+        words.append(f"a sweep over {', '.join(log.sweep.controls)}")
+    words += [f"in doubt: {doubt.text}" for doubt in log.doubts]
+    return ", ".join(filter(None, words))

@@ -1,14 +1,14 @@
-"""What a bench expects of its display and its meter: for estimates of plans that are read to a precision."""
+"""What a bench states of its display's light: what estimates expect of it, and how it flickers."""
 
 from __future__ import annotations
 
 from pydantic import Field
 
-from benchd.profile.reading.base import ProfileModel
+from benchd.profile.reading.base import ProfileModel, Rule
 
 
 class Expected(ProfileModel):
-    """Light, settling and noise as they were found on this bench before."""
+    """Light, settling and noise as they were found on this bench before, for plans that are read to a precision."""
 
     white_cd_m2: float = Field(default=200.0, gt=0, description="luminance of white, full screen")
     black_cd_m2: float = Field(default=0.2, ge=0, description="luminance of black, full screen")
@@ -38,4 +38,37 @@ class Expected(ProfileModel):
         le=10_000,
         description="degrees of freedom of the noise at each level where it was found on this bench with this meter; "
         "0: an estimate only, and a run learns the noise itself",
+    )
+
+
+class Flicker(ProfileModel):
+    """How the light swings by itself while one patch is on the screen.
+
+    A photodiode on the screen shows it; what is left out is not known, and no uncertainty is counted for it.
+    """
+
+    key_rules = (
+        Rule(("dimming_duty",), ("dimming_hz",), "a duty needs the rate too: dimming_hz: 240", "dimming_duty"),
+    )
+
+    refresh_hz: float | None = Field(
+        default=None,
+        ge=1,
+        le=2000,
+        description="pictures a second, as measured: 59.94 is not 60; left out: from the timing of the screen's mode",
+    )
+    refresh_depth: float | None = Field(
+        default=None,
+        ge=0,
+        le=1,
+        description="amplitude of the swing at the refresh, share of the mean: (Lmax - Lmin) / (Lmax + Lmin)",
+    )
+    dimming_hz: float | None = Field(
+        default=None, ge=10, le=1_000_000, description="rate of a backlight that is dimmed by switching it on and off"
+    )
+    dimming_duty: float = Field(
+        default=0.1,
+        gt=0,
+        le=1,
+        description="share of the time that it is on, at the lowest brightness that is measured",
     )

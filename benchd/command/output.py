@@ -1,11 +1,14 @@
-"""The file that a new log goes to: its default name, and whether it can be made at all."""
+"""Where a command writes: a new log, a file that is no log, or stdout; and whether it can be written at all."""
 
 from __future__ import annotations
 
+import json
 import os
+import sys
 from pathlib import Path
 
 from benchd.clock import file_stamp
+from benchd.command.messages import say
 from benchd.errors import InputError
 
 
@@ -48,3 +51,42 @@ def one_line(name: str, text: str) -> str:
     if not text.isprintable():
         raise InputError(f"{name} {text!r}: only printable characters, on one line")
     return text
+
+
+def print_json(value: object) -> None:
+    """``value`` and a line end. Finite numbers only, so that every reader can parse it."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+
+
+def write_text(text: str, output: str, what: str = "Written") -> None:
+    """A text into a file, whole or not at all, or to stdout (``-``). Raises `InputError` when it can't be written."""
+    if output == "-":
+        sys.stdout.write(text)
+        return
+
+    path = not_a_log(output)
+    aside = path.with_name(f".{path.name}.part")
+    try:
+        aside.write_text(text, encoding="utf-8")
+        os.replace(aside, path)
+    except OSError as error:
+        aside.unlink(missing_ok=True)
+        raise InputError(f"{path} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
+    say(f"{what}: {path}")
+
+
+def not_a_log(output: str) -> Path:
+    """The path, fit to be written. Raises `InputError` for a log and for what names no file."""
+    from benchd.run.log.journal import BEGINS  # for an output into a file only
+
+    path = Path(output)
+    if not path.name:
+        raise InputError(f"{output} can't be written: it names no file")
+    try:
+        with path.open("rb") as file:
+            begins = file.read(len(BEGINS))
+    except OSError:
+        return path  # not there, or the error is reported when it is written
+    if begins == BEGINS:
+        raise InputError(f"{output} is a log, which nothing is written over; name another file")
+    return path

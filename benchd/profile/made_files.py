@@ -1,49 +1,39 @@
-"""A correction file: the matrix that makes one meter read one display technology as a reference meter does.
+"""Files that benchd makes, each bound to a meter: a correction of the meter, and the repeatability of a bench.
 
-Written by ``benchd correct`` and used by a bench that names it. It is bound to the meter's model and serial
-number and to a display technology, and it expires; `unfit` gives in one sentence why it is not to be used.
+A correction is the matrix that makes one meter read one display technology as a reference meter does. Written by
+``benchd correct`` and used by a bench that names it; it is bound to the meter's model and serial number and to a
+display technology, and it expires: `unfit` gives in one sentence why it is not to be used.
+
+What ``benchd repeat`` found stands in the user's data folder, one file a bench. A run whose meter is another does not
+use it.
 """
 
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Mapping
-from decimal import Decimal
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd.profile.reading.base import ProfileModel, Wrong, wrong
-from benchd.profile.reading.explain import show
+from benchd.profile.reading.base import ProfileModel, Wrong, numbers_of, wrong
+from benchd.profile.reading.strict_yaml import yaml_text
 from benchd.profile.reading.values import Name
-from benchd.profile.stated_uncertainty import MeterUncertainty
+from benchd.profile.stated_meter import Date, MeterUncertainty, is_date
+from benchd.user_folders import data_folder
 
 Triple = tuple[float, float, float]
 Matrix = tuple[Triple, Triple, Triple]
 
-_DATE = re.compile(r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])\Z")
-DATE_RULE = "write year-month-day, such as 2026-03-02"
-
-
-def is_date(text: str) -> bool:
-    """True for ``2026-03-02``."""
-    return bool(_DATE.match(text))
-
-
-def _date(value: Any) -> Any:
-    if isinstance(value, str) and not is_date(value):
-        raise wrong(f"date {show(value)}: {DATE_RULE}")
-    return value
-
 
 def _square(size: int) -> Any:
     def check(value: Any) -> tuple[tuple[float, ...], ...]:
-        rows = value if isinstance(value, (list, tuple)) else ()
-        right = len(rows) == size and all(isinstance(row, (list, tuple)) and len(row) == size for row in rows)
-        if not right or any(isinstance(one, bool) or not isinstance(one, (int, float)) for row in rows for one in row):
+        rows = [numbers_of(row, size) for row in value] if isinstance(value, (list, tuple)) else []
+        found = tuple(row for row in rows if row is not None)
+        if not len(found) == len(rows) == size:
             raise wrong(f"a matrix of {size} rows, each of {size} numbers, belongs here")
-        return tuple(tuple(float(one) for one in row) for row in rows)
+        return found
 
     row = {"type": "array", "items": {"type": "number"}, "minItems": size, "maxItems": size}
     return BeforeValidator(check), WithJsonSchema({"type": "array", "items": row, "minItems": size, "maxItems": size})
@@ -53,7 +43,6 @@ _CHECK_3, _SCHEMA_3 = _square(3)
 _CHECK_9, _SCHEMA_9 = _square(9)
 Square3 = Annotated[Matrix, _CHECK_3, _SCHEMA_3]
 Square9 = Annotated[tuple[tuple[float, ...], ...], _CHECK_9, _SCHEMA_9]
-Date = Annotated[str, BeforeValidator(_date)]
 
 
 class MeterName(ProfileModel):
@@ -111,10 +100,8 @@ class CorrectionFile(ProfileModel):
         if isinstance(made, str) and isinstance(expires, str) and is_date(made) and is_date(expires) and expires < made:
             yield Wrong(("expires",), f"it expires on {expires}, before it was made on {made}")
         matrix = data.get("matrix")
-        try:
-            flat = [float(one) for row in matrix or () for one in row]
-        except (TypeError, ValueError):
-            flat = []
+        rows = [numbers_of(row, 3) for row in matrix] if isinstance(matrix, (list, tuple)) else []
+        flat = [one for row in rows for one in row or ()]
         if len(flat) == 9 and abs(_determinant(flat)) < 1e-9:
             yield Wrong(("matrix",), "this matrix makes all colours one; it is no correction")
         if "covariance" in data and data.get("dof", 0) == 0:
@@ -147,87 +134,84 @@ class CorrectionFile(ProfileModel):
             return f"correction {self.correction} expired on {self.expires}; make it anew with: benchd correct"
         return ""
 
+    def as_yaml(self) -> str:
+        """The file's text, which `benchd.profile.profile_store.load_correction` reads back to the last bit."""
+        notice = "# SIMULATED: made from readings that a simulator took part in.\n" if self.simulated else ""
+        every = self.model_dump(mode="json", exclude_none=True)
+        said = {key: value for key, value in every.items() if value not in ("", [])}
+        return f"# yaml-language-server: $schema=../schema/correction.schema.json\n{notice}{yaml_text(said)}"
+
     def head(self, digest: str) -> dict[str, Any]:
         """As a log's first record keeps it and analysis reads it; ``digest``: SHA-256 (hex) of the file."""
-        stated = self.reference_uncertainty
-        return {
-            "name": self.correction,
-            "digest": digest,
-            "method": self.method,
-            "made": self.made,
-            "expires": self.expires,
-            "technology": self.technology,
-            "reference_meter": self.reference_meter.model_dump(),
-            "reference_uncertainty": stated.normalised() if stated else None,
-            "meter": self.meter.model_dump(),
-            "luminance_factor": self.luminance_factor,
-            "luminance": self.luminance,
-            "placement_percent": self.placement_percent,
-            "simulated": self.simulated,
-            "matrix": [list(row) for row in self.matrix],
-            "covariance": None if self.covariance is None else [list(row) for row in self.covariance],
-            "dof": self.dof,
-        }
+        kept = {"method", "made", "expires", "technology", "reference_meter", "reference_uncertainty", "meter"}
+        kept |= {"luminance_factor", "placement_percent", "simulated", "matrix", "covariance", "dof"}
+        said = self.model_dump(mode="json", include=kept)
+        return {"name": self.correction, "digest": digest, **said, "luminance": self.luminance}
 
 
 def _determinant(m: list[float]) -> float:
     return m[0] * (m[4] * m[8] - m[5] * m[7]) - m[1] * (m[3] * m[8] - m[5] * m[6]) + m[2] * (m[3] * m[7] - m[4] * m[6])
 
 
-def text_of(file: CorrectionFile) -> str:
-    """The file as YAML that `benchd.profile.profile_store.load_correction` reads back to the last bit."""
-    lines = [
-        "# yaml-language-server: $schema=../schema/correction.schema.json",
-        *(["# SIMULATED: made from readings that a simulator took part in."] if file.simulated else []),
-        f"correction: {file.correction}",
-        f"version: {file.version}",
-        *([f"about: {_quoted(file.about)}"] if file.about else []),
-        f"method: {file.method}",
-        f"made: {_quoted(file.made)}",
-        f"expires: {_quoted(file.expires)}",
-        f"technology: {file.technology}",
-        *([f"spectra: {_quoted(file.spectra)}"] if file.spectra else []),
-        f"reference_meter: {_which(file.reference_meter)}",
-        *_stated(file.reference_uncertainty),
-        f"meter: {_which(file.meter)}",
-        f"simulated: {'true' if file.simulated else 'false'}",
-        f"luminance_factor: {file.luminance_factor!r}",
-        "matrix:",
-        *(f"  - [{', '.join(map(_number, row))}]" for row in file.matrix),
-    ]
-    if file.covariance is not None:
-        lines += ["covariance:", *(f"  - [{', '.join(map(_number, row))}]" for row in file.covariance)]
-        lines += [f"dof: {file.dof}"]
-    if file.placement_percent is not None:
-        lines += [f"placement_percent: {_number(file.placement_percent)}"]
-    if file.residuals:
-        lines.append("residuals:")
-    for one in file.residuals:
-        figures = ", ".join(
-            f"{key}: {_number(getattr(one, key))}"
-            for key in ("delta_uv", "luminance_percent", "delta_uv_before", "luminance_percent_before")
+class RepeatedFigure(ProfileModel):
+    """One figure over all runs, in its unit; figures that the runs do not give are left out."""
+
+    name: str = Field(min_length=1, description="plain name of the figure, such as white luminance")
+    unit: str = Field(description="its unit")
+    mean: float = Field(description="mean over all runs")
+    s_r: float | None = Field(default=None, ge=0, description="repeatability standard deviation")
+    limit_r: float | None = Field(default=None, ge=0, description="repeatability limit, 2.8 s_r")
+    s_l: float | None = Field(default=None, ge=0, description="between-placement standard deviation")
+    s_R: float | None = Field(default=None, ge=0, description="reproducibility standard deviation")
+    limit_R: float | None = Field(default=None, ge=0, description="reproducibility limit, 2.8 s_R")
+
+
+class RepeatabilityFile(ProfileModel):
+    """Repeatability and reproducibility of a bench, in the terms of ISO 5725."""
+
+    bench: Name = Field(description="name of the bench")
+    version: Literal[1] = Field(description="version of this kind of file")
+    made: Date = Field(description="day of the last run, such as 2026-03-02")
+    meter: MeterName = Field(description="the meter that it holds for, and no other")
+    simulated: bool = Field(default=False, description="true: a simulator took part")
+    plan: Name = Field(description="the plan that was repeated")
+    runs: int = Field(ge=2, le=1000, description="how many runs")
+    placements: int = Field(ge=1, le=1000, description="how often the meter was put on anew, the first time included")
+    between_runs_percent: float | None = Field(
+        default=None, ge=0, description="of luminance, beyond the repeatability of readings: for the eye"
+    )
+    placement_percent: float | None = Field(default=None, ge=0, description="of luminance: for the eye")
+    between_runs: Square3 | None = Field(
+        default=None, description="covariance of relative changes of X, Y, Z between runs of one placement"
+    )
+    between_runs_dof: int = Field(default=0, ge=0, description="its degrees of freedom")
+    placement: Square3 | None = Field(
+        default=None, description="covariance of relative changes of X, Y, Z that putting the meter on anew adds"
+    )
+    placement_dof: int = Field(default=0, ge=0, description="its degrees of freedom")
+    figures: tuple[RepeatedFigure, ...] = Field(default=(), description="the figures of the plan one by one")
+
+    def is_for(self, *, model: str, serial_number: str) -> bool:
+        """True when it was found with this meter."""
+        return (self.meter.model, self.meter.serial_number) == (model, serial_number)
+
+    def as_yaml(self) -> str:
+        """The file's text. Six digits: a standard deviation is never known better."""
+        where = " on a SIMULATED bench" if self.simulated else ""
+        said = json.loads(self.model_dump_json(exclude_none=True), parse_float=lambda text: float(f"{float(text):.6g}"))
+        return (
+            f"# Made by `benchd repeat`{where}; later runs with this meter\n"
+            f"# count it in their uncertainty. Remove the file, and they do not.\n{yaml_text(said)}"
         )
-        lines.append(f"  - {{colour: {_quoted(one.colour)}, {figures}}}")
-    return "\n".join(lines) + "\n"
+
+    def head(self) -> dict[str, Any]:
+        """As a log's first record keeps it and analysis reads it."""
+        kept = {"made", "runs", "placements", "simulated"}
+        return self.model_dump(
+            mode="json", include=kept | {"between_runs", "between_runs_dof", "placement", "placement_dof"}
+        )
 
 
-def _stated(uncertainty: MeterUncertainty | None) -> list[str]:
-    if uncertainty is None:
-        return []
-    given = {key: value for key, value in uncertainty.normalised().items() if value is not None}
-    lines = (f"  {key}: {_quoted(value) if isinstance(value, str) else _number(value)}" for key, value in given.items())
-    return ["reference_uncertainty:", *lines]
-
-
-def _which(meter: MeterName) -> str:
-    return f"{{model: {_quoted(meter.model)}, serial_number: {_quoted(meter.serial_number)}}}"
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)
-
-
-def _number(value: float) -> str:
-    """All digits, without an exponent, as profiles want it; thirty places hold every covariance that matters."""
-    text = f"{Decimal(repr(float(value))):.30f}".rstrip("0")
-    return text + "0" if text.endswith(".") else text
+def repeatability_path(bench: str) -> Path:
+    """Where the file of ``bench`` is kept: ``benchd`` in the user's data folder."""
+    return data_folder() / f"{bench}.repeatability.yaml"

@@ -1,8 +1,6 @@
-"""The options of the commands that turn results into something to be read by others: report, compare, claims."""
+"""The commands that read logs: their results, printed or turned into something for others, on the command line."""
 
-from __future__ import annotations
-
-from benchd.command.options import Command, formats, option
+from benchd.command.options import LOGS, TARGET, Command, formats, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
@@ -29,19 +27,83 @@ Verdicts leave a guard band of one expanded uncertainty on either side of the li
   not measured       no log has the figure
 Several logs: a claim that one of them does not meet is not met."""
 
-
-PUBLISH = (
+RESULTS = (
+    Command(
+        "results",
+        "compute and print the results of a log",
+        options=(
+            option("log", metavar="LOG", help="log file; one that is still being written is fine"),
+            TARGET,
+            option("--details", action="store_true", help="every block of every point of a sweep"),
+            option(
+                "--no-compensation",
+                action="store_true",
+                help="do not correct the drift of the reference patch, whatever the plan states",
+            ),
+            option(
+                "--budget",
+                metavar="FIGURE",
+                nargs="?",
+                const="",
+                help="where the uncertainty comes from: of the main figures, or of one that is named as they are or by "
+                "its path in the CSV, such as contrast/sequential/ratio; also with --json",
+            ),
+            option(
+                "--cross-check",
+                action="store_true",
+                help="compute every colour figure again with colour-science, an independent library, and print the "
+                "largest deviation of each kind; exit status 1 beyond its tolerance; also with --json",
+            ),
+            formats(
+                "csv",
+                "parquet",
+                "colour-text",
+                about="json: benchd.results/1; csv: one row a quantity; parquet: the same table (needs --output, and "
+                "pyarrow); colour-text: code and X, Y, Z of every patch in the open text format for colour data (after "
+                "ISO 28178)",
+            ),
+            option("-o", "--output", default="-", metavar="FILE", help="write it there (default: -, stdout)"),
+        ),
+    ),
+    Command(
+        "replay",
+        "run the plan of a log again with its recorded readings as the meter",
+        "Reports whether the results are identical, number for number.",
+        options=(
+            option("log", metavar="LOG", help="log file"),
+            option("--log", dest="new", metavar="FILE", help="keep the new log there"),
+        ),
+    ),
+    Command(
+        "log",
+        "verify a log, or salvage a damaged one",
+        actions=(
+            Command(
+                "verify",
+                "check every line: check sums, sequence, completeness",
+                options=(LOGS,),
+            ),
+            Command(
+                "salvage",
+                "write what is sound of a damaged log to a new file",
+                options=(
+                    option("log", metavar="LOG", help="damaged log file; it is left as it is"),
+                    option("new", metavar="NEW", help="new log file"),
+                ),
+            ),
+        ),
+    ),
     Command(
         "report",
         "one page of a log, or of several: figures, plots, tables, conditions, provenance",
         "The page is one HTML file that needs nothing else, on a screen, a phone or paper. Figures in which a\n"
         "simulator took part are marked so, and so are plots.",
         options=(
-            option("logs", metavar="LOG", nargs="+", help="log files"),
+            LOGS,
             option("-o", "--output", metavar="PAGE.html", help="write the page there (- is stdout)"),
             option("--plots", metavar="DIR", help="also write every plot as SVG and PNG into this folder"),
             option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
-            option("--target", metavar="TARGET", help="judge against another target (name or path)"),
+            TARGET,
         ),
     ),
     Command(
@@ -81,8 +143,8 @@ PUBLISH = (
         CLAIMS_MORE,
         options=(
             option("sheet", metavar="SHEET", help="claim sheet (name or path)"),
-            option("logs", metavar="LOG", nargs="+", help="log files"),
-            option("--target", metavar="TARGET", help="judge against another target (name or path)"),
+            LOGS,
+            TARGET,
             formats(about="how it is printed; json: benchd.claims/1"),
         ),
     ),

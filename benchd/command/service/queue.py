@@ -1,0 +1,181 @@
+"""``benchd jobs``, ``pause``, ``cancel``, ``next`` and ``stop``; and what all commands share that talk to a service.
+
+Light imports only.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from argparse import Namespace
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from benchd.clock import Deadline, StopRequest, moment_from
+from benchd.command.messages import say
+from benchd.command.output import one_line
+from benchd.daemon.folders import find_socket
+from benchd.daemon.http.client import Client, NoService
+from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
+from benchd.errors import InputError, ProfileError
+from benchd.exits import Exit
+from benchd.profile import profile_store as library
+from benchd.report.words import columns
+
+_NAMED = re.compile(r"""(?:^|[\s{,])(file|target|space|chart):\s*(?:"([^"\n]*)"|'([^'\n]*)'|([^\s#,}\]][^#,}\]\n]*))""")
+
+
+def main_submit(arguments: Namespace) -> Exit:
+    """Queue it; all errors in the plan are reported as by `benchd plan`."""
+    path = library.find("plans", arguments.plan)
+    text = library.read_text(path)
+    submission = Submission(
+        plan_name=path.name,
+        plan_text=text,
+        files=dict(named_files(text, path)),
+        sample=one_line("--sample", arguments.sample),
+        note=one_line("--note", arguments.note),
+        not_before=_moment(arguments.not_before),
+        priority=arguments.priority,
+        attended=arguments.attended,
+    )
+    try:
+        job = client(arguments).submit(submission)
+    except NotPossible as error:
+        say(str(error))
+        return Exit.NO
+    except ProfileError as error:
+        count = len(error.faults)
+        say(f"{error}\n{count} {'fault' if count == 1 else 'faults'}; nothing was queued.")
+        return Exit.BAD_INPUT
+    print(job.id)
+    when = f", not before {submission.not_before}" if submission.not_before else ""
+    say(f"Queued as job {job.id}: plan {path.name}, {job.steps} steps{when}. See: benchd jobs, benchd watch")
+    if job.why:
+        say(f"Note: {job.why}.")
+    return Exit.COMPLETE
+
+
+def named_files(text: str, path: Path) -> Iterator[tuple[str, str]]:
+    """The files that a plan seems to name, by the name it uses, with their texts.
+
+    Found by their keys, without a YAML parser; what is missed or no file, the service reports.
+    """
+    for found in _NAMED.finditer(text):
+        key, name = found[1], (found[2] or found[3] or found[4] or "").strip()
+        if key == "file":
+            candidates = [path.parent / name]
+        elif key == "target":
+            candidates = [Path(name), Path("profiles/targets", f"{name}.yaml")]
+        else:  # a space or a chart of this folder's own, under the name that a plan's files have for it
+            store = f"{key}s"
+            candidates = [Path("profiles", store, name + (".csv" if key == "chart" else ".yaml"))]
+        for candidate in candidates:
+            if name and candidate.is_file():
+                yield name if key in ("file", "target") else f"{store}/{name}", library.read_text(candidate)
+                break
+
+
+def _moment(text: str) -> str:
+    try:
+        return moment_from(text) if text else ""
+    except ValueError:
+        raise InputError(
+            f"--not-before {text!r} is not a moment; write 18:00 (the next one), 2026-03-02T18:00 (local time) or "
+            "2026-03-02T18:00:00Z"
+        ) from None
+
+
+JOB_ID = re.compile(r"j[1-9][0-9]{0,8}\Z")
+ENDS_WITHIN_S = 240.0  # one reading may take three minutes
+LOOK_EVERY_S = 0.2
+
+
+def main_jobs(arguments: Namespace) -> Exit:
+    """List the jobs in the order in which they will run."""
+    jobs = client(arguments).jobs()
+    if arguments.format == "json":
+        from benchd.daemon.http.wire_json import encode
+
+        sys.stdout.write(encode(jobs, brief=True).decode() + "\n")
+    else:
+        sys.stdout.write(table(jobs))
+    return Exit.COMPLETE
+
+
+def main_pause(arguments: Namespace) -> Exit:
+    """Pause a job; the service goes on, and starts no other job until this one is resumed or cancelled."""
+    return act(arguments, "pause", "Job {id} pauses. Go on with: benchd resume {id}")
+
+
+def main_cancel(arguments: Namespace) -> Exit:
+    """Take a job out of the queue; what a running job has read stays in its log."""
+    return act(arguments, "cancel", "Job {id} is cancelled. What it has read stays in its log.")
+
+
+def main_next(arguments: Namespace) -> Exit:
+    """Confirm what the running job waits for; with --again it is done only now, and read again."""
+    try:
+        client(arguments).tell("again" if arguments.again else "next")
+    except NotPossible as error:
+        say(str(error))
+        return Exit.NO
+    say("Confirmed; the run goes on.")
+    return Exit.COMPLETE
+
+
+def main_stop(arguments: Namespace) -> Exit:
+    """Pause the running job and wait until the service has ended; its next start goes on with the job."""
+    service = client(arguments)
+    service.tell("stop")
+    deadline, pause = Deadline.after(ENDS_WITHIN_S), StopRequest()
+    try:
+        while not deadline.passed:
+            service.status()
+            pause.wait(LOOK_EVERY_S)
+    except NoService:
+        say("The service has ended; its queue is kept, and its next start goes on with it.")
+        return Exit.COMPLETE
+    say(f"The service has not ended within {ENDS_WITHIN_S:.0f} s; it waits for a reading. See: benchd status")
+    return Exit.NO
+
+
+def client(arguments: Namespace) -> Client:
+    """The service that is meant: ``--socket``, BENCHD_SOCKET, ``--bench``, or the only one there."""
+    return Client(find_socket(arguments.socket, arguments.bench))
+
+
+def act(arguments: Namespace, action: str, done: str) -> Exit:
+    """Request ``action`` of a job and report what follows; a refusal is the answer no. Raises `InputError`."""
+    if not JOB_ID.match(arguments.job):
+        raise InputError(f"{arguments.job!r} is no job; a job is named like j3, and `benchd jobs` lists them")
+    try:
+        job = client(arguments).act(arguments.job, action)
+    except NotPossible as error:
+        say(str(error))
+        return Exit.NO
+    say(done.format(id=job.id, log=job.log))
+    return Exit.COMPLETE
+
+
+def table(jobs: Iterable[Job]) -> str:
+    """Jobs as aligned lines, each with what hinders it below."""
+    listed = list(jobs)
+    if not listed:
+        return "no jobs\n"
+    rows = columns([_row(job) for job in listed], left=(0, 1, 2, 3, 5))
+    with_reasons = (f"{row}\n    {job.why}" if job.why else row for job, row in zip(listed, rows, strict=True))
+    return "\n".join(with_reasons) + "\n"
+
+
+def _row(job: Job) -> list[str]:
+    told = job.submission
+    waits = job.state is JobState.QUEUED
+    facts = [
+        f"not before {told.not_before}" if told.not_before and waits else "",
+        f"priority {told.priority}" if told.priority and waits else "",
+        "attended" if told.attended else "",
+        job.log,
+    ]
+    done = f"{job.steps_done}/{job.steps}" if job.steps else ""
+    return [job.id, job.state.value, told.plan_name, told.sample, done, "  ".join(fact for fact in facts if fact)]

@@ -1,1 +1,0 @@
-"""What blocks lay their steps with: codes, windows, places, and their order."""
