@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
 from pathlib import Path
 
 from benchd.clock import file_stamp
 from benchd.command.messages import say
-from benchd.errors import InputError
+from benchd.errors import InputError, ProfileError
+from benchd.exits import Exit
+from benchd.report.words import count
 
 
 def default_log(folder: str, sample: str = "") -> Path:
@@ -58,6 +61,22 @@ def print_json(value: object) -> None:
     sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
 
 
+def refused(error: ProfileError, so: str) -> Exit:
+    """Report all errors in a file together, and what follows from them."""
+    say(f"{error}\n{count(len(error.faults), 'error')}; {so}.")
+    return Exit.BAD_INPUT
+
+
+def not_written(path: Path, error: OSError) -> InputError:
+    """Why an output can't be had, as a sentence."""
+    return InputError(f"{path} can't be written: {(error.strerror or 'unknown reason').lower()}")
+
+
+def width() -> int:
+    """Signs on a line of the terminal; 100 where there is none."""
+    return shutil.get_terminal_size((100, 24)).columns
+
+
 def write_text(text: str, output: str, what: str = "Written") -> None:
     """A text into a file, whole or not at all, or to stdout (``-``). Raises `InputError` when it can't be written."""
     if output == "-":
@@ -71,7 +90,7 @@ def write_text(text: str, output: str, what: str = "Written") -> None:
         os.replace(aside, path)
     except OSError as error:
         aside.unlink(missing_ok=True)
-        raise InputError(f"{path} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
+        raise not_written(path, error) from None
     say(f"{what}: {path}")
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
 
 from benchd.command.messages import say
-from benchd.command.output import print_json
+from benchd.command.output import print_json, refused, width
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import plan_store
@@ -32,12 +31,9 @@ def main(arguments: Namespace) -> Exit:
         target = library.find_target(plan.target)
         library.load_target(library.read_text(target), str(target))
     except ProfileError as error:
-        say(str(error))
-        count = len(error.faults)
-        say(f"{count} {'error' if count == 1 else 'errors'}; nothing was started.")
         if arguments.format == "json":
             print_json(faults_json(arguments.plan, error.faults))
-        return Exit.BAD_INPUT
+        return refused(error, "nothing was started")
     bench: BenchFacts = AnyBench()
     notes: list[str] = []
     if arguments.bench:
@@ -76,7 +72,7 @@ def main(arguments: Namespace) -> Exit:
         cautions=cautions(plan, steps, bench),
         steps=every,
         moves=moves_before(every),
-        width=shutil.get_terminal_size((100, 24)).columns,
+        width=width(),
         colour=sys.stdout.isatty(),
     )
     sys.stdout.write(text + "".join(f"Note: {one}\n" for one in notes))

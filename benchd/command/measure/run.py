@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from argparse import Namespace
 from collections.abc import Callable
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchd.command.measure.live import Live, stop_on_signals
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line
+from benchd.command.output import default_log, fresh, one_line, width
 from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
@@ -77,8 +76,7 @@ def main_demo(arguments: Namespace) -> Exit:
     if arguments.format == "json":
         print_json(results, reference)
         return code
-    width = shutil.get_terminal_size((100, 24)).columns
-    print(render_text(results, log=reference, width=width, colour=sys.stdout.isatty()), end="")
+    print(render_text(results, log=reference, width=width(), colour=sys.stdout.isatty()), end="")
     say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
     return code
 

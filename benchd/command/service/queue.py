@@ -1,4 +1,4 @@
-"""``benchd jobs``, ``pause``, ``cancel``, ``next`` and ``stop``; and what all commands share that talk to a service.
+"""``benchd submit``, ``jobs``, ``pause``, ``cancel``, ``next``, ``stop``; and what all that talk to a service share.
 
 Light imports only.
 """
@@ -13,7 +13,7 @@ from pathlib import Path
 
 from benchd.clock import Deadline, StopRequest, moment_from
 from benchd.command.messages import say
-from benchd.command.output import one_line
+from benchd.command.output import one_line, refused
 from benchd.daemon.folders import find_socket
 from benchd.daemon.http.client import Client, NoService
 from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
@@ -45,9 +45,7 @@ def main_submit(arguments: Namespace) -> Exit:
         say(str(error))
         return Exit.NO
     except ProfileError as error:
-        count = len(error.faults)
-        say(f"{error}\n{count} {'fault' if count == 1 else 'faults'}; nothing was queued.")
-        return Exit.BAD_INPUT
+        return refused(error, "nothing was queued")
     print(job.id)
     when = f", not before {submission.not_before}" if submission.not_before else ""
     say(f"Queued as job {job.id}: plan {path.name}, {job.steps} steps{when}. See: benchd jobs, benchd watch")

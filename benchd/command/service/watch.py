@@ -1,8 +1,7 @@
-"""``benchd watch``: the running job, live, until it ends."""
+"""``benchd status`` and ``watch``: what goes on, from the service, or from its queue and logs when none answers."""
 
 from __future__ import annotations
 
-import json
 import shutil
 import sys
 from argparse import Namespace
@@ -11,6 +10,7 @@ from pathlib import Path
 
 from benchd.clock import StopRequest
 from benchd.command.messages import draw, say
+from benchd.command.output import print_json
 from benchd.command.service.queue import client, table
 from benchd.daemon.folders import bench_name, known_folders
 from benchd.daemon.http.client import Client, NoService
@@ -30,7 +30,7 @@ def main_status(arguments: Namespace) -> Exit:
     if arguments.format == "json":
         from benchd.daemon.http.wire_json import plain
 
-        _print_json({"service": True, **plain(snapshot, brief=True)})
+        print_json({"service": True, **plain(snapshot, brief=True)})
     else:
         sys.stdout.write(_page(snapshot))
     return Exit.COMPLETE
@@ -58,7 +58,7 @@ def _from_disk(arguments: Namespace, why: str) -> Exit:
     if arguments.format == "json":
         from benchd.daemon.http.wire_json import plain
 
-        _print_json({"service": False, "why": why, "folders": [plain(one, brief=True) for one in found]})
+        print_json({"service": False, "why": why, "folders": [plain(one, brief=True) for one in found]})
         return Exit.COMPLETE
     sys.stdout.write(f"{why}\n")
     if not found:
@@ -69,10 +69,6 @@ def _from_disk(arguments: Namespace, why: str) -> Exit:
         for fault in one.damaged:
             sys.stdout.write(f"{fault}\n")
     return Exit.COMPLETE
-
-
-def _print_json(value: object) -> None:
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=1) + "\n")
 
 
 TRIES = 20  # to find a service again that is being started anew

@@ -7,7 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line
+from benchd.command.output import default_log, fresh, one_line, refused
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
@@ -34,9 +34,7 @@ def main(arguments: Namespace) -> Exit:
     try:
         given, simulated = _given(text, arguments, job)
     except ProfileError as error:
-        count = len(error.faults)
-        say(f"{error}\n{count} {'fault' if count == 1 else 'faults'}; no log was made.")
-        return Exit.BAD_INPUT
+        return refused(error, "no log was made")
     log = fresh(Path(arguments.log) if arguments.log else default_log("logs", sample))
     meter = one_line("--meter", arguments.meter)
     form, unit_cd_m2 = _sent(text, arguments.unit)

@@ -1,9 +1,8 @@
-"""``benchd report``: a page of one log or several, and its plots as files."""
+"""``benchd report``, ``compare`` and ``claims``: results of one log or several, for others to read."""
 
 from __future__ import annotations
 
 import re
-import shutil
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -18,7 +17,7 @@ from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, com
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.messages import say
-from benchd.command.output import write_text
+from benchd.command.output import not_written, width, write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -30,6 +29,7 @@ from benchd.run.log.journal import LogFile
 
 if TYPE_CHECKING:
     from benchd.profile.claim_sheet import ClaimSheet
+    from benchd.report.model import Section
     from benchd.report.plots.plot import Plot
     from benchd.report.sections.claims import ClaimsShown
 
@@ -54,6 +54,13 @@ def main_report(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
+def _print_sections(sections: Sequence[Section], simulated: bool) -> Exit:
+    from benchd.report.terminal.section_text import sections_text
+
+    sys.stdout.write(sections_text(sections, simulated=simulated, width=width(), colour=sys.stdout.isatty()))
+    return Exit.COMPLETE
+
+
 def write_plots(plots: Sequence[Plot], folder: Path) -> None:
     """Every plot as SVG and PNG. Raises `InputError` when the folder can't be written."""
     from benchd.report.plots.plot import to_files
@@ -65,7 +72,7 @@ def write_plots(plots: Sequence[Plot], folder: Path) -> None:
             (folder / f"{plot.name}.svg").write_text(svg, encoding="utf-8")
             (folder / f"{plot.name}.png").write_bytes(png)
     except OSError as error:
-        raise InputError(f"{folder} can't be written: {(error.strerror or 'unknown reason').lower()}") from None
+        raise not_written(folder, error) from None
     say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")
 
 
@@ -100,12 +107,8 @@ def main_compare(arguments: Namespace) -> Exit:
     if arguments.format == "json" or arguments.output or arguments.plots:
         return Exit.COMPLETE
     from benchd.report.sections.comparison import comparison_sections
-    from benchd.report.terminal.section_text import sections_text
 
-    width = shutil.get_terminal_size((100, 24)).columns
-    sections, simulated = comparison_sections(comparison, panel), comparison.simulated
-    sys.stdout.write(sections_text(sections, simulated=simulated, width=width, colour=sys.stdout.isatty()))
-    return Exit.COMPLETE
+    return _print_sections(comparison_sections(comparison, panel), comparison.simulated)
 
 
 def _samples(
@@ -196,7 +199,6 @@ def main_claims(arguments: Namespace) -> Exit:
     from benchd.report.data.document import json_text
     from benchd.report.data.verdicts import claims_json
     from benchd.report.sections.claims import claims_section
-    from benchd.report.terminal.section_text import sections_text
 
     sheet = sheet_of(arguments.sheet)
     logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
@@ -205,10 +207,7 @@ def main_claims(arguments: Namespace) -> Exit:
     if arguments.format == "json":
         sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, shown.checked, simulated=simulated)))
         return Exit.COMPLETE
-    width = shutil.get_terminal_size((100, 24)).columns
-    sections = [claims_section(shown)]
-    sys.stdout.write(sections_text(sections, simulated=simulated, width=width, colour=sys.stdout.isatty()))
-    return Exit.COMPLETE
+    return _print_sections([claims_section(shown)], simulated)
 
 
 def sheet_of(name: str) -> ClaimSheet:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from argparse import Namespace
 from pathlib import Path
@@ -11,7 +10,7 @@ from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.command.output import not_a_log, write_text
+from benchd.command.output import not_a_log, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data.log_reference import LogReference
@@ -41,13 +40,9 @@ def main(arguments: Namespace) -> Exit:
         write_text(_json(results, reference), arguments.output)
     else:
         colour = sys.stdout.isatty() and arguments.output == "-"
-        text = render_text(results, log=reference, width=_width(), colour=colour, details=arguments.details)
+        text = render_text(results, log=reference, width=width(), colour=colour, details=arguments.details)
         write_text(text, arguments.output)
     return Exit.COMPLETE
-
-
-def _width() -> int:
-    return shutil.get_terminal_size((100, 24)).columns
 
 
 def _write_parquet(results: Results, reference: LogReference, output: str) -> None:
@@ -70,7 +65,7 @@ def _print_budget(arguments: Namespace, results: Results, reference: LogReferenc
     if arguments.format == "json":
         write_text(json_text(budget_json(results, reference, several)), arguments.output)
     else:
-        write_text(budget_text(results, several, min(_width(), 160)), arguments.output)
+        write_text(budget_text(results, several, min(width(), 160)), arguments.output)
     return Exit.COMPLETE
 
 
@@ -88,7 +83,7 @@ def _print_cross_check(arguments: Namespace) -> Exit:
     if arguments.format == "json":
         write_text(json_text(cross_check_json(found, results.simulated, reference)), arguments.output)
     else:
-        write_text(cross_check_text(found, results.simulated, reference, min(_width(), 160)), arguments.output)
+        write_text(cross_check_text(found, results.simulated, reference, min(width(), 160)), arguments.output)
     return Exit.COMPLETE if found.agrees else Exit.NO
 
 
