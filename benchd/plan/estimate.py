@@ -63,18 +63,14 @@ def estimate(
     limits = plan.warm_up.limits
     minimum_s, maximum_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
     moving = moves_before(steps)
-    blocks: list[BlockEstimate] = []
-    for block in plan.blocks:
-        blocks.append(_block(block.name, block.kind, steps, moving, timing, precise_s or {}))
-    if plan.reference is not None:
-        blocks.append(_block(REFERENCE, REFERENCE, steps, moving, timing, precise_s or {}))
-    for name, beside in ((DARK_OFFSET, plan.dark_offset), (AMBIENT, plan.ambient)):
-        if beside is not None:
-            blocks.append(_block(name, name, steps, moving, timing, precise_s or {}))
+    more = {REFERENCE: plan.reference, DARK_OFFSET: plan.dark_offset, AMBIENT: plan.ambient}
+    names = [(block.name, block.kind) for block in plan.blocks]
+    names += [(name, name) for name, part in more.items() if part is not None]
+    blocks = tuple(_block(name, kind, steps, moving, timing, precise_s or {}) for name, kind in names)
     consecutive_s = _consecutive_s(steps, timing) if limits else 0.0
     working_s = sum(block.seconds for block in blocks) + changes(sweep_points(plan), plan.sweep)
     return Estimate(
-        blocks=tuple(blocks),
+        blocks=blocks,
         steps=len(steps),
         readings=sum(block.readings for block in blocks),
         moves=sum(moving),

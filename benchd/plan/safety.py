@@ -25,7 +25,8 @@ from benchd.plan.step import Step
 from benchd.profile.reading.base import Path
 
 if TYPE_CHECKING:
-    from benchd.profile.timing import BenchFacts
+    from benchd.profile.bench import Bench
+    from benchd.profile.timing import AnyBench
 
 Linear = tuple[float, float, float]
 
@@ -121,7 +122,7 @@ def faults_of_pace(plan: Plan, steps: Sequence[Step]) -> tuple[PaceFault, ...]:
     return tuple(found.values())
 
 
-def cautions(plan: Plan, steps: Sequence[Step], bench: BenchFacts) -> tuple[str, ...]:
+def cautions(plan: Plan, steps: Sequence[Step], bench: Bench | AnyBench) -> tuple[str, ...]:
     """Cautions for the operator before a run, one sentence each; empty when there are none."""
     found: list[str] = []
     if any(True for _ in alternations(steps)):
@@ -213,7 +214,7 @@ def _uv(linear: Linear) -> tuple[float, float]:
     return (4.0 * x / whole, 9.0 * y / whole) if whole > 0 else _WHITE_UV
 
 
-def _longest_bright(steps: Sequence[Step], bench: BenchFacts) -> tuple[str, float]:
+def _longest_bright(steps: Sequence[Step], bench: Bench | AnyBench) -> tuple[str, float]:
     """The block that leaves one bright patch on the screen longest, and for how many seconds."""
     longest = ("", 0.0)
     lit_s = 0.0

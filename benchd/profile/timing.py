@@ -5,7 +5,7 @@ Apart from the model of a whole bench, which takes four times as long to import 
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple, Protocol
+from typing import Literal, NamedTuple
 
 from pydantic import Field
 
@@ -23,32 +23,8 @@ class Timing(ProfileModel):
     move_s: float = Field(default=15.0, ge=0, le=3600, description="seconds of one move of the meter")
 
 
-class BenchFacts(Protocol):
-    """The part of a bench that is known before anything is opened and that a plan's figures depend on."""
-
-    @property
-    def bench(self) -> str:
-        """Its name."""
-
-    @property
-    def simulated(self) -> bool:
-        """True when a simulator takes part."""
-
-    @property
-    def panel(self) -> Literal["lcd", "emissive"]:
-        """The kind of panel."""
-
-    @property
-    def manual_moves(self) -> bool:
-        """True when the operator moves the meter."""
-
-    @property
-    def timing(self) -> Timing:
-        """What things take."""
-
-
 class AnyBench(NamedTuple):
-    """Typical timing, and an operator who moves the meter."""
+    """What estimates and cautions need of a bench: typical timing, and an operator who moves the meter."""
 
     bench: str = "any"
     simulated: bool = False

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from benchd.command.messages import say
 from benchd.command.output import print_json, refused, width
@@ -17,9 +18,12 @@ from benchd.plan.safety import cautions
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.profile import profile_store as library
-from benchd.profile.timing import AnyBench, BenchFacts
+from benchd.profile.timing import AnyBench
 from benchd.report.data.planned_data import faults_json, planned_json
 from benchd.report.terminal.planned import render_plan
+
+if TYPE_CHECKING:
+    from benchd.profile.bench import Bench
 
 
 def main(arguments: Namespace) -> Exit:
@@ -34,7 +38,7 @@ def main(arguments: Namespace) -> Exit:
         if arguments.format == "json":
             print_json(faults_json(arguments.plan, error.faults))
         return refused(error, "nothing was started")
-    bench: BenchFacts = AnyBench()
+    bench: Bench | AnyBench = AnyBench()
     notes: list[str] = []
     if arguments.bench:
         from benchd.run.bench.refuse import refuse_unfit_as_known
@@ -79,7 +83,7 @@ def main(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _precise_s(steps: Sequence[Step], bench: BenchFacts) -> Mapping[str, float]:
+def _precise_s(steps: Sequence[Step], bench: Bench | AnyBench) -> Mapping[str, float]:
     """What steps that are read to a precision will take; loaded only for plans that have some."""
     if all(step.precision is None for step in steps):
         return {}

@@ -24,6 +24,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -39,7 +40,7 @@ TEXT_FIELDS = frozenset({"SAMPLE_ID", "SAMPLE_NAME", "STRING"})
 """Fields whose cells are text; those of all others are numbers."""
 
 Cell = str | float
-_TOKEN = re.compile(r'"((?:[^"\r\n]|"")*)"(?=[\s#]|\Z)|([^\s"#]+)|(#[^\r\n]*)|(\s+)')
+_TOKEN = re.compile(r'"(?P<quoted>(?:[^"\r\n]|"")*)"(?=[\s#]|\Z)|(?P<word>[^\s"#]+)|#[^\r\n]*|(?P<open>")')
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,3})?\Z")
 _WORD = re.compile(r"[A-Z][A-Z0-9_]*\Z")
 _FRAME = ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS", "BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
@@ -102,82 +103,71 @@ def read_colour_text(text: str, file: str) -> ColourTable:
 class _Word(NamedTuple):
     text: str
     quoted: bool
-    line: int
-    column: int
+    at: int  # where it begins in the text
 
 
 class _Reader:
     def __init__(self, text: str, file: str) -> None:
-        self._file = file
-        self._words = list(self._split(text.removeprefix("\ufeff")))
-        last = text.count("\n") + 1
-        self._end = _Word("", False, last, 1)
-        self._at = 0
+        self._file, self._text = file, text.removeprefix("\ufeff")
+        self._words = self._split()
 
-    def _split(self, text: str) -> list[_Word]:
-        words: list[_Word] = []
-        place, line, begin = 0, 1, 0
-        while place < len(text):
-            match = _TOKEN.match(text, place)
-            column = place - begin + 1
-            if match is None:
-                raise self._wrong(_Word("", False, line, column), 'a " here has no end on its line')
-            if match.lastindex == 1:
-                words.append(_Word(match.group(1).replace('""', '"'), True, line, column))
-            elif match.lastindex == 2:
-                words.append(_Word(match.group(2), False, line, column))
-            elif match.lastindex == 4 and "\n" in match.group(4):
-                line += match.group(4).count("\n")
-                begin = place + match.group(4).rindex("\n") + 1
-            place = match.end()
-        return words
+    def _split(self) -> Iterator[_Word]:
+        for match in _TOKEN.finditer(self._text):
+            if match["quoted"] is not None:
+                yield _Word(match["quoted"].replace('""', '"'), True, match.start())
+            elif match["word"]:
+                yield _Word(match["word"], False, match.start())
+            elif match["open"]:
+                raise self._wrong(match.start(), 'a " here has no end on its line')
 
-    def _wrong(self, word: _Word, text: str) -> ProfileError:
-        return ProfileError((Fault(self._file, word.line, word.column, text),))
+    def _wrong(self, at: int, text: str) -> ProfileError:
+        begin = self._text.rfind("\n", 0, at) + 1
+        return ProfileError((Fault(self._file, self._text.count("\n", 0, at) + 1, at - begin + 1, text),))
 
     def _take(self, wanted: str) -> _Word:
-        if self._at >= len(self._words):
-            raise self._wrong(self._end, f"the file ends where {wanted} must stand")
-        self._at += 1
-        return self._words[self._at - 1]
+        word = next(self._words, None)
+        if word is None:
+            last = self._text.rfind("\n") + 1
+            raise self._wrong(last, f"the file ends where {wanted} must stand")
+        return word
 
     def table(self) -> ColourTable:
         first = self._take(IDENTIFIER)
         if first.text != IDENTIFIER:
-            raise self._wrong(first, f"the first word must be {IDENTIFIER}")
+            raise self._wrong(first.at, f"the first word must be {IDENTIFIER}")
         keywords: list[tuple[str, str]] = []
         fields: tuple[str, ...] = ()
         numbers: dict[str, tuple[int, _Word]] = {}
         while (word := self._take("BEGIN_DATA")).text != "BEGIN_DATA" or word.quoted:
             if word.quoted or not _WORD.match(word.text):
-                raise self._wrong(word, f"{word.text!r} stands where a keyword must")
+                raise self._wrong(word.at, f"{word.text!r} stands where a keyword must")
             if word.text == "BEGIN_DATA_FORMAT":
                 fields = self._fields(word)
             elif word.text in ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS"):
                 count = self._take("a number")
                 if not count.text.isascii() or not count.text.isdigit() or len(count.text) > 9:
-                    raise self._wrong(count, f"{word.text} is {count.text!r}; it must be a whole number")
+                    raise self._wrong(count.at, f"{word.text} is {count.text!r}; it must be a whole number")
                 numbers[word.text] = int(count.text), count
             else:
                 value = self._take(f"the value of {word.text}")
                 if word.text != "KEYWORD":
                     keywords.append((word.text, value.text))
         if not fields:
-            raise self._wrong(word, "BEGIN_DATA_FORMAT with the names of the fields must come before the data")
+            raise self._wrong(word.at, "BEGIN_DATA_FORMAT with the names of the fields must come before the data")
         rows = self._rows(fields)
         for name, found in (("NUMBER_OF_FIELDS", len(fields)), ("NUMBER_OF_SETS", len(rows))):
             if name in numbers and numbers[name][0] != found:
-                raise self._wrong(numbers[name][1], f"{name} is {numbers[name][0]}, and there are {found}")
+                raise self._wrong(numbers[name][1].at, f"{name} is {numbers[name][0]}, and there are {found}")
         return ColourTable(tuple(keywords), fields, tuple(rows))
 
     def _fields(self, begin: _Word) -> tuple[str, ...]:
         fields: list[str] = []
         while (word := self._take("END_DATA_FORMAT")).text != "END_DATA_FORMAT":
             if word.text in fields or not _WORD.match(word.text):
-                raise self._wrong(word, f"field {word.text!r} stands here twice, or is no name")
+                raise self._wrong(word.at, f"field {word.text!r} stands here twice, or is no name")
             fields.append(word.text)
         if not fields:
-            raise self._wrong(begin, "no field is named")
+            raise self._wrong(begin.at, "no field is named")
         return tuple(fields)
 
     def _rows(self, fields: tuple[str, ...]) -> list[tuple[Cell, ...]]:
@@ -188,7 +178,7 @@ class _Reader:
                 if row:
                     word = self._take(f"a value of {name}")
                 if word.text == "END_DATA" and not word.quoted:
-                    raise self._wrong(word, f"the last set has no {name}")
+                    raise self._wrong(word.at, f"the last set has no {name}")
                 row.append(self._value(name, word))
             rows.append(tuple(row))
         return rows
@@ -197,5 +187,5 @@ class _Reader:
         if name in TEXT_FIELDS:
             return word.text
         if word.quoted or not _NUMBER.match(word.text) or not math.isfinite(float(word.text)):
-            raise self._wrong(word, f"{name} is {word.text!r}; it must be a number")
+            raise self._wrong(word.at, f"{name} is {word.text!r}; it must be a number")
         return float(word.text)

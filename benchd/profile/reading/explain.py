@@ -256,16 +256,9 @@ def _layers(field: FieldInfo) -> Iterator[FieldInfo]:
 
 
 def _description(field: FieldInfo) -> str:
-    """The key's own description; of a model that is checked by itself, what it says in its first line."""
+    """The key's own description, or what its model says in its first line."""
     own = next((layer.description for layer in _layers(field) if layer.description), "")
-    return own or next((summary(lazy.model()) for lazy in _checked_lazily(field.annotation)), "")
-
-
-def _checked_lazily(annotation: Any) -> Iterator[CheckedLazily]:
-    if isinstance(annotation, CheckedLazily):
-        yield annotation
-    for part in get_args(annotation):
-        yield from _checked_lazily(part)
+    return own or next(map(summary, _inner_models(field.annotation)), "")
 
 
 def _range(field: FieldInfo) -> str:
