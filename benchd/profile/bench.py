@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import combinations
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
@@ -71,10 +72,17 @@ HOST_PORT = r"^(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9.-]+):[0-9]{1,5}$"
 SIZE = r"^[1-9][0-9]{2,4}x[1-9][0-9]{2,4}$"
 
 
+_SCREENS = {"command": "a command", "monitor": "a monitor", "connect": "connect", "prompt": "prompt"}
+
+
 class ScreenPart(ProfileModel):
     """The screen: a monitor of this computer, or a command that stands in for one."""
 
     key_rules = (
+        *(
+            Rule((one, other), (), f"give {other_name} or {name}, not both", other)
+            for (one, name), (other, other_name) in combinations(_SCREENS.items(), 2)
+        ),
         Rule(("token_file",), ("connect",), "'token_file' belongs to connect", "token_file"),
         Rule(("connect",), ("token_file",), "'connect' needs token_file, such as token_file: window.token"),
         Rule(("size",), ("prompt",), "'size' belongs to prompt", "size"),
@@ -117,13 +125,8 @@ class ScreenPart(ProfileModel):
         "the cable as they are, and the display takes 64 to 940 of 10 bits. Only plans of the same range run",
     )
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Two kinds of screen at once."""
-        kinds = [key for key in ("command", "monitor", "connect", "prompt") if key in data]
-        if len(kinds) > 1:
-            first, second = (f"a {kind}" if kind in ("command", "monitor") else kind for kind in kinds[:2])
-            yield Wrong((kinds[1],), f"give {second} or {first}, not both", at_key=True)
+
+_NAME_METER = "name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}"
 
 
 class MeterPart(ProfileModel):
@@ -131,6 +134,8 @@ class MeterPart(ProfileModel):
 
     key_rules = (
         Rule(("command", "driver"), (), "give a command or a driver, not both", "driver"),
+        Rule((), ("command", "driver", "dialect"), _NAME_METER),
+        Rule(("dialect",), ("command", "driver", "port"), _NAME_METER),
         *(
             Rule((owner, key), without, f"'{key}' is for a serial meter; with a {owner}, remove it", key)
             for owner, without in (("command", ()), ("driver", ("command",)))
@@ -174,12 +179,12 @@ class MeterPart(ProfileModel):
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """No meter is named, or a serial one that can't be found."""
-        if data.keys() & {"command", "driver"}:
-            return
-        if "dialect" not in data or "port" not in data:
-            yield Wrong((), "name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}")
-        elif data["port"] == "auto" and not ("candidates" in data or "usb" in data):
+        """A serial meter that can't be found."""
+        if (
+            data.get("port") == "auto"
+            and "dialect" in data
+            and not {"command", "driver", "candidates", "usb"} & data.keys()
+        ):
             yield Wrong(("port",), "with port: auto state where to look: candidates: [patterns of port names], or usb:")
 
 

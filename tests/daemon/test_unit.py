@@ -7,7 +7,9 @@ import shlex
 from pathlib import Path
 
 from benchd.cli import build_parser
-from benchd.command.service.queue import ENDS_WITHIN_S as WITHIN_S
+from benchd.cli_words import main_of
+from benchd.command.service import serve
+from benchd.command.service.queue import ENDS_WITHIN_S
 from benchd.daemon.notify import SLICE_S
 from benchd.daemon.service import LOOK_EVERY_S
 from benchd.exits import Exit
@@ -36,7 +38,7 @@ def test_its_command_is_one_of_ours() -> None:
     program, *words = shlex.split(service()["ExecStart"])
     assert Path(program).name == "benchd"
     found = build_parser().parse_args(words)
-    assert found.module == "benchd.command.service.serve"
+    assert main_of(found.command) is serve.main
     assert found.bench == "%i"
     for line in UNIT.read_text().splitlines():
         if line.startswith("#   ExecStart=%h"):
@@ -50,7 +52,7 @@ def test_the_watchdog_outlasts_every_silence_that_is_no_hang() -> None:
     longest_s = max(READ_WITHIN_S, MOVE_WITHIN_S) + SHOW_WITHIN_S
     assert 0.75 * watchdog_s > longest_s, "a sign of life comes a quarter of the time late at most"
     assert max(SLICE_S, LOOK_EVERY_S) < watchdog_s / 4
-    assert seconds(unit["TimeoutStopSec"]) > WITHIN_S > longest_s
+    assert seconds(unit["TimeoutStopSec"]) > ENDS_WITHIN_S > longest_s
 
 
 def test_what_trying_again_can_not_mend_is_not_tried_again() -> None:

@@ -19,7 +19,7 @@ from types import FrameType
 
 from benchd.clock import Deadline, StopRequest, real_now_s
 from benchd.command.messages import draw, say
-from benchd.errors import MoveNeeded, OperatorNeeded
+from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
 from benchd.plan.estimate import TimeLeft
@@ -153,19 +153,17 @@ class Live:
         return {ENTER: Answer.YES, AGAIN: Answer.AGAIN}.get(PAUSE if key is None else key, Answer.NONE)
 
     def _ask_to_set_terminal(self, sentence: str) -> None:
-        if not self._confirmed(f"{sentence}. Press Enter when it is done, or type p and Enter to pause."):
-            raise OperatorNeeded(f"{sentence}: this waits for the operator")
+        self._wait(sentence, OperatorNeeded(f"{sentence}: this waits for the operator"))
 
     def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
-        if not self._confirmed(f"{request(place, at)}. Press Enter when it is done, or type p and Enter to pause."):
-            raise MoveNeeded(f"the move to {place} waits for the operator")
+        self._wait(request(place, at), MoveNeeded(f"the move to {place} waits for the operator"))
 
-    def _confirmed(self, question: str) -> bool:
-        """Prompt on the terminal; false when the operator pauses instead."""
-        if key_for(question, (ENTER, PAUSE), self._stop) == ENTER:
-            return True
-        self._stop.set("the operator")
-        return False
+    def _wait(self, sentence: str, otherwise: BenchdError) -> None:
+        """Prompt on the terminal until it is done; raises ``otherwise`` when the operator pauses instead."""
+        question = f"{sentence}. Press Enter when it is done, or type p and Enter to pause."
+        if key_for(question, (ENTER, PAUSE), self._stop) != ENTER:
+            self._stop.set("the operator")
+            raise otherwise
 
     def stopped_at_once(self) -> Exit:
         """After a second Ctrl-C: the log, once begun, stays resumable."""

@@ -6,7 +6,6 @@ import json
 import signal
 from argparse import Namespace
 from pathlib import Path
-from types import FrameType
 
 from benchd.clock import Deadline
 from benchd.command.messages import say
@@ -32,7 +31,7 @@ def main(arguments: Namespace) -> Exit:
         say(f"Made the token file {token}. Copy it to the machine that runs the plan; who has it can use the window.")
     command = window_command(arguments.monitor, arguments.bits)
     listener = Listener(arguments.listen, read_secret(token), command, arguments.signal, say)
-    signal.signal(signal.SIGTERM, _interrupt)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C
     host = arguments.listen.rpartition(":")[0]
     emits = f", declared to carry {arguments.signal.upper()}" if arguments.signal else ""
     say(
@@ -46,10 +45,6 @@ def main(arguments: Namespace) -> Exit:
     finally:
         listener.close()
     return Exit.COMPLETE
-
-
-def _interrupt(number: int, frame: FrameType | None) -> None:
-    raise KeyboardInterrupt
 
 
 def _report_light(arguments: Namespace) -> Exit:
@@ -100,6 +95,5 @@ def _facts(identity: ScreenIdentity) -> dict[str, object]:
 
 
 def _readback(identity: ScreenIdentity) -> str:
-    if identity.readback == "screen":
-        return "pixels read back from the display server"
-    return "pixels read back from the draw buffer" if identity.readback == "buffer" else "pixels not read back"
+    where = {"screen": "pixels read back from the display server", "buffer": "pixels read back from the draw buffer"}
+    return where.get(identity.readback, "pixels not read back")
