@@ -45,7 +45,18 @@ What follows from each during a run is one table: `benchd/run/policy.py`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
+
+
+def did_you_mean(name: str, known: Iterable[str], otherwise: str = "", *, most: int = 3, cutoff: float = 0.5) -> str:
+    """What to do about a name that is not ``known``: the nearest ones; else ``otherwise``, or all that are known."""
+    import difflib  # for a wrong name only
+
+    names = list(known)
+    close = difflib.get_close_matches(name, names, n=most, cutoff=cutoff)
+    every = otherwise or f"known are: {', '.join(names) or 'none'}"
+    return f"did you mean {' or '.join(close)}?" if close else every
 
 
 class BenchdError(Exception):

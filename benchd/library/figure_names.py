@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from benchd.analysis.catalogue import AT
+from benchd.errors import did_you_mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +39,8 @@ class FigureNames:
 
     def advice(self, typed: str, others: Iterable[str] = ()) -> str:
         """What is said of a name that no figure has: the nearest one, a short one too, or where all are listed."""
-        import difflib  # for a wrong name only
-
-        close = difflib.get_close_matches(typed, sorted({*self.names, *self.short, *others}), n=1)
-        return f"did you mean {close[0]}?" if close else "`benchd library list --figures` names them all"
+        every = "`benchd library list --figures` names them all"
+        return did_you_mean(typed, sorted({*self.names, *self.short, *others}), every, most=1, cutoff=0.6)
 
 
 def _folded(name: str) -> str:

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from benchd.errors import did_you_mean
 from benchd.measurements.declared_figure import Better, DeclaredFigure, declared_figures
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
@@ -165,12 +166,11 @@ def _figure(written: str) -> tuple[str, str, Better]:
             return name, one.quantity_unit, one.better
     if written.lower() in RENAMED:
         raise ValueError(f"{show(written)} is now called {RENAMED[written.lower()]}")
-    import difflib  # for a wrong name only
-
-    known = [one.example for one in claimable()]
-    close = difflib.get_close_matches(written.lower(), [name.lower() for name in known], n=3, cutoff=0.5)
-    advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known)}"
-    raise ValueError(f"there is no figure {show(written)}; {advice}")
+    known = ", ".join(one.example for one in claimable())
+    names = (one.example.lower() for one in claimable())
+    raise ValueError(
+        f"there is no figure {show(written)}; {did_you_mean(written.lower(), names, f'known are: {known}')}"
+    )
 
 
 def claimable() -> Iterator[DeclaredFigure]:

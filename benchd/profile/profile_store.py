@@ -12,7 +12,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from benchd.errors import InputError
+from benchd.errors import InputError, did_you_mean
 
 if TYPE_CHECKING:
     from benchd.profile.bench import Bench
@@ -133,8 +133,4 @@ def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:
         return (
             f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
         )
-    import difflib  # for a wrong name only
-
-    close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
-    advice = f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(known) or 'none'}"
-    return f"there is no {kind} {name!r}; {advice}"
+    return f"there is no {kind} {name!r}; {did_you_mean(name, known)}"

@@ -12,7 +12,7 @@ from typing import Any
 from benchd.analysis.catalogue import AT
 from benchd.command.messages import draw, say
 from benchd.command.output import not_a_log, print_json
-from benchd.errors import InputError, LogRefused
+from benchd.errors import InputError, LogRefused, did_you_mean
 from benchd.exits import Exit
 from benchd.library.conditions import parse
 from benchd.library.judge import judge
@@ -176,10 +176,7 @@ def _named(store: Store, name: str) -> list[StoredSample]:
     found = found or [sample for sample in samples if sample.facts.model == name]
     if found:
         return found
-    import difflib  # for a wrong name only
-
-    close = difflib.get_close_matches(name, {sample.facts.sample for sample in samples}, n=3)
-    advice = f"did you mean {' or '.join(close)}?" if close else "`benchd library list` names them all"
+    advice = did_you_mean(name, {sample.facts.sample for sample in samples}, "`benchd library list` names them all")
     raise InputError(f"the library has no sample {name!r}; {advice}")
 
 

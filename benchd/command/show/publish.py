@@ -19,7 +19,7 @@ from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.messages import say
 from benchd.command.output import not_written, width, write_text
 from benchd.command.show.results import results_of
-from benchd.errors import InputError
+from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
 from benchd.report.data.document import json_text
@@ -168,12 +168,7 @@ def _refuse_unknown(margins: dict[str, Margin], comparison: Comparison) -> None:
     names = {one.name for one in known} | {one.name.partition(" at ")[0].partition(" (")[0] for one in known} | {"*"}
     for name, margin in margins.items():
         if name not in names:
-            import difflib  # for a wrong name only
-
-            close = difflib.get_close_matches(name, names, n=3, cutoff=0.5)
-            advice = (
-                f"did you mean {' or '.join(close)}?" if close else f"known are: {', '.join(sorted(names - {'*'}))}"
-            )
+            advice = did_you_mean(name, sorted(names - {"*"}))
             raise InputError(f"--margin {name}: these logs have no such figure in common; {advice}")
         row = next((one for one in known if one.name == name), None)
         if row and margin.percent and row.unit in BY_KIND and row.unit not in ("cd/m2", "1", "K", "gamma"):
