@@ -14,25 +14,11 @@ from benchd.profile.driver import MeterDriver
 from benchd.profile.reading.base import ProfileModel, Rule, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
-from benchd.profile.stated_meter import MeterUncertainty, Resolution
+from benchd.profile.stated_meter import LuminanceRange, MeterUncertainty, Resolution
 from benchd.profile.timing import Timing
 
 Word = Annotated[str, StringConstraints(min_length=1)]
 Command = tuple[Word, ...]
-
-
-def _luminance_range(value: Any) -> tuple[float, ...]:
-    found = numbers_of(value, 2)
-    if found is None or not 0 <= found[0] < found[1]:
-        raise wrong(f"range {show(value)}: write [lowest, highest] in cd/m2, such as [0.005, 3000]")
-    return found
-
-
-LuminanceRange = Annotated[
-    tuple[float, float],
-    BeforeValidator(_luminance_range),
-    WithJsonSchema({"type": "array", "items": {"type": "number", "minimum": 0}, "minItems": 2, "maxItems": 2}),
-]
 
 
 def _millimetres(value: Any) -> tuple[float, ...]:

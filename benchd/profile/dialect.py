@@ -8,9 +8,9 @@ opened, and so that a simulated meter can use the dialect from the same file.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from benchd.profile.exchanges import QUANTITY_SAMPLE, Exchange, Identify, Integration, Measure
 from benchd.profile.reading.base import ProfileModel, wrong
@@ -23,7 +23,7 @@ from benchd.profile.reading.template import (
     fill,
     names_in,
 )
-from benchd.profile.stated_meter import Resolution
+from benchd.profile.stated_meter import LuminanceRange, Resolution
 
 __all__ = [
     "Dialect",
@@ -39,7 +39,9 @@ __all__ = [
 
 UnitName = Literal["cd_m2", "foot_lambert"]
 StatusName = Literal["ok", "under", "over", "unstable"]
-Luminance = Annotated[float, Field(ge=0)]
+
+
+LineEnd = Annotated[str, Field(min_length=1, max_length=4), AfterValidator(checked_ascii)]
 
 
 class PortSettings(ProfileModel):
@@ -69,8 +71,8 @@ class PortSettings(ProfileModel):
 class LineSettings(ProfileModel):
     """How a line ends, and what a line may be."""
 
-    end_sent: str = Field(default="\n", min_length=1, max_length=4, description="Sent after every question")
-    end_answered: str = Field(default="\n", min_length=1, max_length=4, description="Ends every answer of the meter")
+    end_sent: LineEnd = Field(default="\n", description="Sent after every question")
+    end_answered: LineEnd = Field(default="\n", description="Ends every answer of the meter")
     max_bytes: int = Field(default=256, ge=8, le=65536, description="A longer answer is garbled (bytes)")
     echo: bool = Field(default=False, description="true where the meter sends every question back before its answer")
     confirm: Literal["each_reading", "after_trouble"] = Field(
@@ -79,14 +81,12 @@ class LineSettings(ProfileModel):
         "question: always, or only after a late, doubled or missing answer (for meters slow to identify)",
     )
 
-    @field_validator("end_sent", "end_answered")
-    @classmethod
-    def _ends(cls, value: str) -> str:
-        return checked_ascii(value)
-
 
 class Dialect(ProfileModel):
     """One meter's way of speaking."""
+
+    device: ClassVar[Literal["meter", "stage"]] = "meter"
+    """The device of this dialect, in sentences for the operator."""
 
     meter: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
     about: str = Field("", description="One line of description")
@@ -117,7 +117,7 @@ class Dialect(ProfileModel):
         default_factory=dict,
         description="Error codes: pattern of the whole answer, or of its group 'error' -> a sentence",
     )
-    range_cd_m2: tuple[Luminance, Luminance] | None = Field(
+    range_cd_m2: LuminanceRange | None = Field(
         default=None, description="Specified luminance range [low, high] in cd/m2"
     )
     resolution: Resolution | None = Field(
@@ -128,13 +128,6 @@ class Dialect(ProfileModel):
     late_within_s: float = Field(
         default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
     )
-
-    @field_validator("range_cd_m2")
-    @classmethod
-    def _range(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:
-        if value is not None and value[0] >= value[1]:
-            raise ValueError(f"[{value[0]:g}, {value[1]:g}]: the low end comes first")
-        return value
 
     @model_validator(mode="after")
     def _consistent(self) -> Dialect:
@@ -216,11 +209,6 @@ class Dialect(ProfileModel):
     def name(self) -> str:
         """Name of the dialect."""
         return self.meter
-
-    @property
-    def device(self) -> Literal["meter"]:
-        """The device of this dialect, in sentences for the operator."""
-        return "meter"
 
     # --- what is sent -------------------------------------------------------------------------------
 

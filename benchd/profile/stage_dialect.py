@@ -6,20 +6,17 @@ without code. Places are in millimetres of the stage's own axes; the bench state
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from benchd.profile.dialect import LineSettings, PortSettings
 from benchd.profile.exchanges import Exchange, Identify
-from benchd.profile.reading.base import ProfileModel, wrong
+from benchd.profile.reading.base import ProfileModel
 from benchd.profile.reading.template import (
     ErrorSentences,
     answer_of,
-    checked_template,
     compiled,
-    listed,
-    names_in,
     pattern_of,
     template_of,
 )
@@ -27,27 +24,31 @@ from benchd.profile.reading.template import (
 PLACE_SAMPLE: dict[str, float] = {"x_mm": 12.5, "y_mm": 340.0}
 
 
+_PLACE = "a move needs {x_mm} and {y_mm}"
 _BOTH = "write (?P<x_mm>[-.0-9]+) and (?P<y_mm>[-.0-9]+)"
+
+
+class FixedExchange(Exchange):
+    """One question of a stage with a fixed answer, or with none."""
+
+    send: Annotated[str, template_of()] = Field(min_length=1, description="What is sent, without the line end")
+    expect: Annotated[str, pattern_of()] | None = Field(
+        default=None, description="Pattern of the whole answer (no answer is awaited without it)"
+    )
 
 
 class MoveExchange(ProfileModel):
     """The command to go to a place."""
 
-    send: str = Field(min_length=1, description="The command; {x_mm} and {y_mm} are the place, such as {x_mm:.2f}")
+    send: Annotated[str, template_of(*PLACE_SAMPLE, needs=[*PLACE_SAMPLE], advice=_PLACE)] = Field(
+        min_length=1, description="The command; {x_mm} and {y_mm} are the place, such as {x_mm:.2f}"
+    )
     expect: Annotated[str, pattern_of()] | None = Field(
         default=None, description="Pattern of the whole answer, at once or on arrival (without it none is awaited)"
     )
     example: Annotated[str | None, answer_of(PLACE_SAMPLE)] = Field(
         default=None, description="An answer that 'expect' matches", validate_default=True
     )
-
-    @field_validator("send")
-    @classmethod
-    def _send(cls, value: str) -> str:
-        checked_template(value, set(PLACE_SAMPLE))
-        if missing := set(PLACE_SAMPLE) - names_in(value):
-            raise ValueError(f"{{{listed(missing)}}} is missing; a move needs {{x_mm}} and {{y_mm}}")
-        return value
 
 
 class PositionExchange(ProfileModel):
@@ -73,15 +74,18 @@ class MovesWithin(ProfileModel):
 class StageDialect(ProfileModel):
     """One stage's way of speaking."""
 
+    device: ClassVar[Literal["meter", "stage"]] = "stage"
+    """The device of this dialect, in sentences for the operator."""
+
     stage: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
     about: str = Field("", description="One line of description")
     port: PortSettings = Field(default_factory=PortSettings, description="Serial port")
     line: LineSettings = Field(default_factory=LineSettings, description="Line ends and limits")
-    start: tuple[Exchange, ...] = Field(
+    start: tuple[FixedExchange, ...] = Field(
         default=(), max_length=20, description="Sent in this order when the port is opened"
     )
     identify: Identify = Field(description="How the stage identifies itself")
-    home: Exchange | None = Field(
+    home: FixedExchange | None = Field(
         default=None, description="Sent once before the first move: the stage looks for its reference"
     )
     move: MoveExchange = Field(description="The command to move")
@@ -99,27 +103,10 @@ class StageDialect(ProfileModel):
         default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
     )
 
-    @field_validator("start", "home")
-    @classmethod
-    def _fixed(cls, value: tuple[Exchange, ...] | Exchange | None) -> tuple[Exchange, ...] | Exchange | None:
-        for exchange in value if isinstance(value, tuple) else (value,):
-            if exchange is None:
-                continue
-            if names_in(exchange.send):
-                raise wrong(f"{exchange.send!r}: nothing stands in braces here")
-            if exchange.expect is not None and compiled(exchange.expect).groupindex:
-                raise wrong(f"{exchange.expect!r}: a stage reports no unit; remove the group")
-        return value
-
     @property
     def name(self) -> str:
         """Name of the dialect."""
         return self.stage
-
-    @property
-    def device(self) -> Literal["stage"]:
-        """The device of this dialect, in sentences for the operator."""
-        return "stage"
 
     def move_within_s(self, way_mm: float) -> float:
         """How long a move may take whose longer way is ``way_mm`` (seconds of real time)."""

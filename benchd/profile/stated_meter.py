@@ -1,4 +1,4 @@
-"""What is stated of a meter: the resolution of what it sends, and its uncertainty."""
+"""What is stated of a meter: its range, the resolution of what it sends, and its uncertainty."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd.profile.reading.base import ProfileModel, Wrong, is_number, wrong
+from benchd.profile.reading.base import ProfileModel, Wrong, is_number, numbers_of, wrong
 from benchd.profile.reading.explain import show
 
 FORMS = (("X", "Y", "Z"), ("Y", "x", "y"), ("Y", "u", "v"))
@@ -114,6 +114,20 @@ class Resolution(ProfileModel):
             if own[name] is None and alike:
                 own[name] = getattr(self, "Y" if "Y" in alike else alike[0])
         return own
+
+
+def _luminance_range(value: Any) -> tuple[float, ...]:
+    found = numbers_of(value, 2)
+    if found is None or not 0 <= found[0] < found[1]:
+        raise wrong(f"range {show(value)}: write [lowest, highest] in cd/m2, such as [0.005, 3000]")
+    return found
+
+
+LuminanceRange = Annotated[
+    tuple[float, float],
+    BeforeValidator(_luminance_range),
+    WithJsonSchema({"type": "array", "items": {"type": "number", "minimum": 0}, "minItems": 2, "maxItems": 2}),
+]
 
 
 DATE_RULE = "write year-month-day, such as 2026-03-02"

@@ -81,7 +81,7 @@ CASES = {
     "no good status": (SMALL + "status: {L: under}", r"no token means ok"),
     "status misspelt": (SMALL + "status: {G: fine}", r"ok, under, over or unstable"),
     "units without the unit": (SMALL + "units: {F: foot_lambert}", r"no token means cd_m2"),
-    "range the wrong way": (SMALL + "range_cd_m2: [10, 1]", r"\[10, 1\]: the low end comes first"),
+    "range the wrong way": (SMALL + "range_cd_m2: [10, 1]", r"range a list: write \[lowest, highest\] in cd/m2"),
     "error without words": (SMALL + 'errors: {E1: " "}', r"error 'E1' needs a sentence"),
     "error answer that is none": (
         changed('example: "{Y}', 'example_error: "? {error}"\n  example: "{Y}') + "errors: {E1: broken}",

@@ -107,9 +107,15 @@ def checked_example(example: str | None, pattern: str | None, values: dict[str, 
 # --- what a model says of the type of a key ----------------------------------------------------------------
 
 
-def template_of(*places: str) -> AfterValidator:
-    """A template with these places, or some of them."""
-    return AfterValidator(lambda text: checked_template(text, set(places)))
+def template_of(*places: str, needs: Sequence[str] = (), advice: str = "") -> AfterValidator:
+    """A template with these places, or some of them; ``advice`` follows where one that it ``needs`` is missing."""
+
+    def check(text: str) -> str:
+        if missing := set(needs) - names_in(checked_template(text, set(places))):
+            raise ValueError(f"{{{listed(missing)}}} is missing; {advice}")
+        return text
+
+    return AfterValidator(check)
 
 
 def pattern_of(*groups: str, needs: Sequence[str] = (), advice: str = "") -> AfterValidator:
