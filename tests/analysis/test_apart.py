@@ -73,7 +73,7 @@ def judged(a: Quantity, b: Quantity, margin: float) -> tuple[Quantity, Verdict]:
         Margin(margin),
         u_difference=stated.expanded / coverage_factor(stated.dof),
         dof_difference=stated.dof,
-        reach=change.sources.reach(),
+        reach=change.sources.reach,
     )
     return change, verdict
 

@@ -226,7 +226,7 @@ def _colour_differences(
         except ValueError as error:
             why = f"the target's curve can't be computed: {error}"
     own = [one.measured for one in readings]
-    drawn = Lights(own, lights)
+    drawn = Lights(tuple(own), tuple(lights))
     dark = dark_lights(readings, target)
     fixed = [np.array(one.mean, dtype=np.float64) for one in lights]
     at_most = [largest_differences(pairs, dark, fixed) for pairs in judged]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from benchd.analysis.log.luminance_only import as_white, is_luminance_alone, of_luminance
@@ -25,55 +26,27 @@ OFFSET = "mean of "
 """What the names of the sources of an offset that was taken off begin with."""
 
 
+@dataclass(slots=True)
 class Metrology:
-    """Filled in once the log is read; steps keep a reference, so that nothing is computed before it is needed."""
+    """Filled in once the log is read; steps keep a reference, so that nothing is computed before it is needed.
 
-    __slots__ = (
-        "_dofs",
-        "_kept",
-        "bench",
-        "between",
-        "budget",
-        "correction",
-        "links",
-        "noise",
-        "reference",
-        "resolution",
-        "serial",
-    )
+    ``reference``  budget of the meter that this one was corrected against
+    ``serial``     correlation of consecutive readings; None where it is not known
+    ``between``    variance between repeats beyond the readings, where the log's repeats show it
+    ``links``      what neighbouring steps have in common
+    """
 
-    def __init__(self, budget: MeterBudget | None = None, noise: NoiseModel | None = None) -> None:
-        self.budget, self.noise = budget, noise
-        self.reference: MeterBudget | None = None  # of the meter that this one was corrected against
-        self.correction: CorrectionSource | None = None
-        self.resolution: Resolution | None = None
-        self.serial: Serial | None = None  # of consecutive readings; None where it is not known
-        self.bench: BenchSource | None = None
-        self.between: BetweenRuns | None = None  # beyond the readings, where the log's repeats show it
-        self.links: Links = {}  # what neighbouring steps have in common
-        self._dofs: dict[str, float] = {}  # of the noise of the steps that are linked
-        self._kept: dict[int, tuple[StepData, Vectors | None]] = {}
-
-    def __eq__(self, other: object) -> bool:
-        """By what is known, not by what was computed so far."""
-        if not isinstance(other, Metrology):
-            return NotImplemented
-        return self._known() == other._known()
-
-    def __hash__(self) -> int:
-        return hash(self._known())
-
-    def _known(self) -> tuple[object, ...]:
-        return (
-            self.budget,
-            self.noise,
-            self.correction,
-            self.bench,
-            self.between,
-            self.reference,
-            self.resolution,
-            self.serial,
-        )
+    budget: MeterBudget | None = None
+    noise: NoiseModel | None = None
+    reference: MeterBudget | None = None
+    correction: CorrectionSource | None = None
+    resolution: Resolution | None = None
+    serial: Serial | None = None
+    bench: BenchSource | None = None
+    between: BetweenRuns | None = None
+    links: Links = field(default_factory=dict, compare=False)
+    _dofs: dict[str, float] = field(default_factory=dict, compare=False)  # of the noise of the steps that are linked
+    _kept: dict[int, tuple[StepData, Vectors | None]] = field(default_factory=dict, compare=False)
 
     def fit_noise(self, several: Sequence[StepData], warm_up: Sequence[WarmUpNoise] = ()) -> None:
         """Fit the noise of single readings to all steps and to what the warm-up characterisation found."""
@@ -114,15 +87,17 @@ class Metrology:
         if budget is not None and budget.zero_cd_m2 and is_net(measured):
             budget = budget._replace(zero_cd_m2=0.0)  # it was in the offset too, and went with it
         found = vectors_of(measured, budget, self.noise, self.resolution)
-        if found is not None and measured.step in self.links:
+        if found is None or measured.mean is None:
+            return found
+        if measured.step in self.links:
             found = self._linked(found, measured.step)
-        if found is not None and self.bench is not None and measured.mean is not None:
+        if self.bench is not None:
             found = [*found, *self.bench.vectors(measured.mean, placing_of(measured))]
-        if found is not None and self.between is not None and measured.mean is not None:
+        if self.between is not None:
             found = [*found, *self.between.vectors(measured.mean, measured.step)]
-        if found is not None and self.reference is not None and measured.mean is not None:
+        if self.reference is not None:
             found = [*found, *self.reference.vectors(measured.mean, "")]
-        if found is not None and self.correction is not None and measured.mean is not None:
+        if self.correction is not None:
             found = [*found, *self.correction.vectors(measured.mean)]
         return found
 
@@ -130,11 +105,9 @@ class Metrology:
         """The noise of a step's readings as what it has from the steps before, and its own."""
         linked: Vectors = []
         for source, (x, y, z) in found:
-            if source.name != f"readings of {step}":
-                linked.append((source, (x, y, z)))
-                continue
-            for one, share in noise_of(step, source.part, self._dofs, self.links):
-                linked.append((one, (share * x, share * y, share * z)))
+            own = source.name == f"readings of {step}"
+            shares = noise_of(step, source.part, self._dofs, self.links) if own else [(source, 1.0)]
+            linked += [(one, (share * x, share * y, share * z)) for one, share in shares]
         return linked
 
 
@@ -167,8 +140,7 @@ def reading_covariance(
     """Covariance of single readings of a step, and its degrees of freedom; None where it is not known."""
     if measured.mean is None or measured.figures == 0:
         return None
-    own = measured.covariance
-    return moderated(own, measured.own_dof, measured.mean, measured.integration_s, noise, resolution)
+    return moderated(measured.covariance, measured.own_dof, measured.mean, measured.integration_s, noise, resolution)
 
 
 def vectors_of(
@@ -181,10 +153,8 @@ def vectors_of(
     The parts of the noise are the columns of the Cholesky factor of the covariance of the mean in the order Y, X,
     Z: independent of each other, the first is all of the luminance's.
     """
-    if measured.mean is None or measured.figures == 0:
-        return None
     noise_of_readings = reading_covariance(measured, noise, resolution)
-    if noise_of_readings is None:
+    if measured.mean is None or noise_of_readings is None:
         return None
     found: Vectors = []
     covariance: Sequence[Sequence[float]]

@@ -22,7 +22,7 @@ def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = (), 
     of each light in ``shared`` (3,), such as the white that all are judged by. Clouds of the same lights share
     ``lights``, and with them what was drawn.
     """
-    lights = Lights(own, shared) if lights is None else lights
+    lights = Lights(tuple(own), tuple(shared)) if lights is None else lights
     dark = (0.0, 0.0, 0.0)  # of a light without figures, whose difference is not stated
     several = [np.array([one.mean or dark for one in own], dtype=np.float64).reshape(-1, 3)]
     several += [np.array(one.mean, dtype=np.float64) for one in shared]

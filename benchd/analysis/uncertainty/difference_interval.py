@@ -17,6 +17,8 @@ own, held to the truth by simulation (``tests/analysis/test_apart.py``).
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -48,32 +50,20 @@ class _Side(NamedTuple):
         return _Side(self.above, self.below, self.at_highest, self.at_lowest)
 
 
+@dataclass(frozen=True)
 class DifferenceSources:
     """The node of ``first`` - ``second``; what was drawn is computed once."""
 
-    __slots__ = ("_reach", "first", "second")
-
-    def __init__(self, first: Node, second: Node) -> None:
-        self.first, self.second = first, second
-        self._reach: Reach | None = None
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, DifferenceSources) and self.first == other.first and self.second == other.second
-
-    def __hash__(self) -> int:
-        return hash((self.first, self.second))
+    first: Node
+    second: Node
 
     def contributions(self) -> Contributions | None:
         """As if both were linear where they were read."""
         return Sum(((1.0, self.first), (-1.0, self.second))).contributions()
 
+    @cached_property
     def reach(self) -> Reach | None:
         """Of the interval of the difference; None where a source is not known."""
-        if self._reach is None:
-            self._reach = self._drawn()
-        return self._reach
-
-    def _drawn(self) -> Reach | None:
         together = SharedSources()
         first, second = moved(self.first, together), moved(self.second, together)
         if first is None or second is None:
@@ -86,8 +76,7 @@ class DifferenceSources:
 
     def stated(self, value: float) -> Stated | None:
         """Half the width of the interval, and the interval; k is not defined."""
-        reach = self.reach()
-        if reach is None:
+        if (reach := self.reach) is None:
             return None
         dof = effective_dof(self.contributions() or {})
         return Stated((reach.below + reach.above) / 2.0, None, dof, value - reach.below, value + reach.above)
@@ -96,9 +85,9 @@ class DifferenceSources:
 def asymmetric_difference(first: Quantity, second: Quantity) -> Quantity:
     """``first`` - ``second``, with an interval that is true where those of the two are not symmetrical."""
     change = difference(first, second)
-    if not (is_bounded(first.sources) or is_bounded(second.sources)) or change.sources is None:
+    if first.sources is None or second.sources is None or change.sources is None:
         return change
-    if first.sources is None or second.sources is None:
+    if not (is_bounded(first.sources) or is_bounded(second.sources)):
         return change
     return change._replace(s=None, sources=DifferenceSources(first.sources, second.sources))
 

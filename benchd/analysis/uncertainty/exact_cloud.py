@@ -11,6 +11,8 @@ read as much as was read in more than 2.5 % of draws.
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -28,24 +30,14 @@ DRAWS, FEWER_DRAWS, LONG_LIST = 1000, 400, 30
 """Draws; for lists of more rows fewer: their ends are as certain as the second digit of an uncertainty."""
 
 
+@dataclass(frozen=True)
 class Lights:
     """Lights that several clouds are made of, and their drawn errors, computed once."""
 
-    __slots__ = ("_drawn", "_loads", "own", "shared")
+    own: tuple[Lit, ...]
+    shared: tuple[Lit, ...] = ()
 
-    def __init__(self, own: Sequence[Lit], shared: Sequence[Lit] = ()) -> None:
-        self.own, self.shared = tuple(own), tuple(shared)
-        self._loads: tuple[list[Source], Array] | None = None
-        self._drawn: Array | None = None
-
-    def __eq__(self, other: object) -> bool:
-        if not isinstance(other, Lights):
-            return NotImplemented
-        return self.own == other.own and self.shared == other.shared
-
-    def __hash__(self) -> int:
-        return hash((self.own, self.shared))
-
+    @cached_property
     def loads(self) -> tuple[list[Source], Array] | None:
         """Sources, and how they move X, Y, Z of each light, own ones first (lights, 3, sources); None: not known.
 
@@ -53,33 +45,29 @@ class Lights:
         Own lights that read the same share the error of their rounding, so that it does not average away; a shared
         light has one of its own, so that it does not vanish from a difference either.
         """
-        if self._loads is None:
-            known = [light.vectors() for light in (*self.own, *self.shared)]
-            apart = {source for vectors in known[len(self.own) :] for source, _ in vectors or ()}
-            known = [
-                vectors and [(_together(source, apart), change) for source, change in vectors] for vectors in known
-            ]
-            sources: dict[Source, int] = {}
-            for light, vectors in zip((*self.own, *self.shared), known, strict=True):
-                if vectors is None and light.mean is not None:
-                    return None
-                for source, _ in vectors or ():
-                    sources.setdefault(source, len(sources))
-            array = np.zeros((len(known), 3, len(sources)))
-            for i, vectors in enumerate(known):
-                for source, change in vectors or ():
-                    array[i, :, sources[source]] += change
-            self._loads = list(sources), array
-        return self._loads
+        lights = (*self.own, *self.shared)
+        known = [light.vectors() for light in lights]
+        if any(vectors is None and light.mean is not None for light, vectors in zip(lights, known, strict=True)):
+            return None
+        apart = {source for vectors in known[len(self.own) :] for source, _ in vectors or ()}
+        sources: dict[Source, int] = {}
+        moves = [
+            (i, sources.setdefault(_together(source, apart), len(sources)), change)
+            for i, vectors in enumerate(known)
+            for source, change in vectors or ()
+        ]
+        array = np.zeros((len(known), 3, len(sources)))
+        for i, source, change in moves:
+            array[i, :, source] += change
+        return list(sources), array
 
+    @cached_property
     def drawn(self) -> Array:
         """Drawn errors of X, Y, Z (lights, 3, draws), each draw with its mirror image."""
-        if self._drawn is None:
-            sources, array = self.loads() or ([], np.zeros((len(self.own) + len(self.shared), 3, 0)))
-            draws = FEWER_DRAWS if len(self.own) > LONG_LIST else DRAWS
-            half = array @ drawn_normal(draws // 2, len(sources)).T
-            self._drawn = np.concatenate([half, -half], axis=-1)
-        return self._drawn
+        sources, array = self.loads or ([], np.zeros((len(self.own) + len(self.shared), 3, 0)))
+        draws = FEWER_DRAWS if len(self.own) > LONG_LIST else DRAWS
+        half = array @ drawn_normal(draws // 2, len(sources)).T
+        return np.concatenate([half, -half], axis=-1)
 
 
 class Slopes(NamedTuple):
@@ -134,7 +122,7 @@ class ExactCloud(Cloud):
     def loads(self) -> tuple[list[Source], Array] | None:
         """Sources, and their contributions to each component (rows, components, sources), to first order."""
         if self._loads is None:
-            found = self._lights.loads()
+            found = self._lights.loads
             if found is None:
                 return None
             sources, array = found
@@ -143,7 +131,7 @@ class ExactCloud(Cloud):
 
     def reach_of_colour(self) -> Array | None:
         """Expanded uncertainty (95 %) of each sample's a*, b* in the direction where it is largest; None: not known."""
-        found = self._lights.loads()
+        found = self._lights.loads
         if found is None:
             return None
         sources, array = found
@@ -154,7 +142,7 @@ class ExactCloud(Cloud):
 
     def linear(self, which: Whole | int) -> Contributions | None:
         """Contributions to the function as if it were linear where it was read, with the slopes of CIEDE2000."""
-        found = self._lights.loads()
+        found = self._lights.loads
         if found is None:
             return None
         sources, array = found
@@ -188,7 +176,7 @@ class ExactCloud(Cloud):
 
     def moved(self, which: Whole | int, normal: Normal) -> Array | None:
         """What the function may truly be (draws,) when lights are drawn about what was read; None: not known."""
-        loads, lights = self.loads(), self._lights.loads()
+        loads, lights = self.loads(), self._lights.loads
         if loads is None or lights is None:
             return None
         errors = lights[1] @ normal.of(lights[0]).T * widened(dof_of(loads))
@@ -201,7 +189,7 @@ class ExactCloud(Cloud):
         return float(lengths[which] if isinstance(which, int) else of_lengths(lengths, which))
 
     def _all(self, loads: tuple[list[Source], Array]) -> None:
-        errors = self._lights.drawn() * widened(dof_of(loads))
+        errors = self._lights.drawn * widened(dof_of(loads))
         goal, sample = self._carried(errors, 0), self._carried(errors, 1)
         drawn, read = self._at(-goal, -sample), colour.delta_e_2000(self.goal, self.sample)
         noise = self._maps @ (sample - goal)

@@ -235,7 +235,7 @@ def _against(first: SampleFigure, other: SampleFigure, margin: Margin, replicate
         )
     stated, reach = change.stated, None
     if isinstance(change.sources, DifferenceSources):
-        reach = change.sources.reach()
+        reach = change.sources.reach
         percent = percent and percent._replace(sources=None)  # a ratio of such figures is not linear either
     missing = ""
     if stated is None or a.u is None or b.u is None:

@@ -31,6 +31,43 @@ LARGEST_TRIM = 0.5
 _PLACE = re.compile(r"deviation of (?P<level>.+) in r[0-9]+c[0-9]+\Z")
 MINIMUM_CELLS = 9
 """Fewer places of a grid can look alike by chance."""
+FEATURES: Mapping[str, tuple[Weight, str]] = {
+    "resolution": (
+        "strong",
+        "a panel has one number of pixels (if both were driven with all of theirs), and many panels share it",
+    ),
+    "chromaticities of the primaries": (
+        "strong",
+        "they are made by the colour filters and the light behind them; electronics can't widen them",
+    ),
+    "contrast": (
+        "fair",
+        "set by the kind of panel, which electronics can only lower, by taking light from white; two units of one "
+        "panel differ by some percent, two kinds by far more",
+    ),
+    "colour of black": ("fair", "what leaks through a closed panel has its own colour, which no electronics change"),
+    "contrast left on a checkerboard": (
+        "weak",
+        "how much contrast a checkerboard leaves depends on the front glass, its coating and the meter's own glare",
+    ),
+    "pattern of uniformity": (
+        "weak",
+        "falloff from the light behind the panel is alike in all its units; a very like map is even a sign of the same "
+        "unit, an unlike one only shows that the units differ",
+    ),
+    "colour of white": (
+        "weak",
+        "white is set in the factory and by the picture preset: makers tune one panel to several whites",
+    ),
+    "white luminance": (
+        "weak",
+        "brightness is a setting, and the light behind one panel comes in several strengths",
+    ),
+    "gamma": ("weak", "the curve is set in electronics; a different one is little evidence on the panel"),
+}
+"""What is looked at: its weight, and why it weighs that."""
+SPECTRAL = frozenset({"chromaticities of the primaries", "colour of black", "colour of white", "white luminance"})
+"""Evidence that a meter's spectral errors move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +97,9 @@ class PanelQuestion:
 def same_panel(first: Results, second: Results) -> PanelQuestion:
     """The evidence of two logs."""
     a, b = ({one.name: one for one in figures(log)} for log in (first, second))
-    found = [*_resolution(first, second), *_primaries(a, b), *_black(a, b)]
-    found += _contrast(a, b)
-    b = {name: one for name, one in b.items() if name in a and one.conditions == a[name].conditions}
-    found += [*_glare(a, b), *_pattern(a, b), *_white(a, b), *_gamma(a, b)]
+    alike = {name: one for name, one in b.items() if name in a and one.conditions == a[name].conditions}
+    found = [*_resolution(first, second), *_primaries(a, b), *_colour_of("black", 0.010, a, b), *_contrast(a, b)]
+    found += [*_glare(a, alike), *_pattern(a, alike), *_white(a, alike), *_gamma(a, alike)]
     spectral = spectral_words((first.spectral, second.spectral))
     if not (first.meter_is_stated and second.meter_is_stated) and (spectral or not one_meter((first, second))):
         found = [_without_a_statement(one) for one in found]
@@ -78,10 +114,6 @@ def same_panel(first: Results, second: Results) -> PanelQuestion:
     have = {one.feature for one in found}
     lacking = tuple(text for text, feature in wanted.items() if feature not in have)
     return PanelQuestion(tuple(found), _answer(found), lacking, spectral)
-
-
-SPECTRAL = frozenset({"chromaticities of the primaries", "colour of black", "colour of white", "white luminance"})
-"""Evidence that a meter's spectral errors move."""
 
 
 def _without_a_statement(one: Evidence) -> Evidence:
@@ -110,35 +142,25 @@ def _answer(found: Sequence[Evidence]) -> str:
     return "Inconclusive: nothing that was measured of both distinguishes one panel from another."
 
 
-def _judged(
-    feature: str, weight: Weight, size: Quantity, margin: float, shown: str, because: str, *, agree: bool = True
-) -> Evidence:
-    """By the 95 % interval of a difference: inside the margin, outside, or neither.
+def _evidence(feature: str, finding: Finding, words: str) -> Evidence:
+    weight, because = FEATURES[feature]
+    return Evidence(feature, finding, weight, words, because)
 
-    ``agree`` False: figures that agree are inconclusive, only a difference counts.
-    """
-    interval = size.interval
-    if interval is None:
-        return Evidence(feature, "inconclusive", weight, f"{shown}; its uncertainty is not known", because)
-    low, high = interval
-    finding: Finding = "inconclusive"
-    if -margin <= low and high <= margin:
-        finding = "for" if agree else "inconclusive"
-    elif low > margin or high < -margin:
-        finding = "against"
-    return Evidence(feature, finding, weight, shown, because)
+
+def _judged(feature: str, size: Quantity, margin: float, shown: str) -> Evidence:
+    """By the 95 % interval of a difference: inside the margin, outside, or neither."""
+    if size.interval is None:
+        return _evidence(feature, "inconclusive", f"{shown}; its uncertainty is not known")
+    low, high = size.interval
+    inside, outside = -margin <= low and high <= margin, low > margin or high < -margin
+    return _evidence(feature, "for" if inside else "against" if outside else "inconclusive", shown)
 
 
 def _resolution(first: Results, second: Results) -> Iterator[Evidence]:
     sizes = [(log.screen.get("width"), log.screen.get("height")) for log in (first, second)]
-    if not all(isinstance(side, int) for size in sizes for side in size):
-        return
-    words = " and ".join(f"{width} x {height} pixels" for width, height in sizes)
-    because = "a panel has one number of pixels (if both were driven with all of theirs), and many panels share it"
-    if sizes[0] == sizes[1]:
-        yield Evidence("resolution", "inconclusive", "strong", words, because)
-    else:
-        yield Evidence("resolution", "against", "strong", words, because)
+    if all(isinstance(side, int) for size in sizes for side in size):
+        words = " and ".join(f"{width} x {height} pixels" for width, height in sizes)
+        yield _evidence("resolution", "inconclusive" if sizes[0] == sizes[1] else "against", words)
 
 
 def distance(a: tuple[Quantity, Quantity], b: tuple[Quantity, Quantity]) -> Quantity:
@@ -156,19 +178,20 @@ Colour = tuple[Quantity, Quantity]
 
 
 def _primaries(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
-    because = "they are made by the colour filters and the light behind them; electronics can't widen them"
-    worst, name = None, ""
-    for channel in ("red", "green", "blue"):
-        pair = _colours(f"full {channel}", mine, theirs)
-        if pair is None:
-            return
-        apart = distance(*pair)
-        if worst is None or (apart.value or 0.0) > (worst.value or 0.0):
-            worst, name = apart, channel
-    assert worst is not None
-    if worst.present:
-        shown = f"furthest apart in {name}: u'v' {_text(worst, 4)}, margin 0.004"
-        yield _judged("chromaticities of the primaries", "strong", worst, 0.004, shown, because)
+    pairs = {channel: _colours(f"full {channel}", mine, theirs) for channel in ("red", "green", "blue")}
+    apart = {channel: distance(*pair) for channel, pair in pairs.items() if pair is not None}
+    if len(apart) < len(pairs):
+        return
+    name = max(apart, key=lambda channel: apart[channel].value or 0.0)
+    if apart[name].present:
+        shown = f"furthest apart in {name}: u'v' {_text(apart[name], 4)}, margin 0.004"
+        yield _judged("chromaticities of the primaries", apart[name], 0.004, shown)
+
+
+def _colour_of(name: str, margin: float, mine: Figures, theirs: Figures) -> Iterator[Evidence]:
+    pair = _colours(name, mine, theirs)
+    if pair and (apart := distance(*pair)).plain:
+        yield _judged(f"colour of {name}", apart, margin, f"u'v' {_text(apart, 4)} apart, margin {margin:.3f}")
 
 
 def _colours(name: str, mine: Figures, theirs: Figures) -> tuple[Colour, Colour] | None:
@@ -193,19 +216,14 @@ def _contrast(a: Figures, b: Figures) -> Iterator[Evidence]:
     if "contrast" not in a or "contrast" not in b or a["contrast"].conditions != b["contrast"].conditions:
         return
     change = _apart(a["contrast"], b["contrast"])
-    because = (
-        "set by the kind of panel, which electronics can only lower, by taking light from white; two units of one "
-        "panel differ by some percent, two kinds by far more"
-    )
     trim = _trim(a, b)
     lowest, highest = (-100.0 * LARGEST_TRIM, 100.0 / LARGEST_TRIM - 100.0) if trim else (-CONTRAST, CONTRAST)
-    if change.present and not change.bound:
+    if change.plain:
         shown = f"{_text(change, 1, sign=True)} %, margin {CONTRAST:g} %"
-        judged = _judged("contrast", "fair", change, CONTRAST, shown, because)
-        interval = change.interval
-        if judged.finding == "against" and trim and interval is not None:
+        judged = _judged("contrast", change, CONTRAST, shown)
+        if judged.finding == "against" and trim and change.interval is not None:
             words = f"{shown}; {trim}, so that from {lowest:+.0f} to {highest:+.0f} % it is inconclusive"
-            inside = interval[1] >= lowest and interval[0] <= highest
+            inside = change.interval[1] >= lowest and change.interval[0] <= highest
             judged = replace(judged, finding="inconclusive" if inside else "against", words=words)
         yield judged
         return
@@ -214,9 +232,9 @@ def _contrast(a: Figures, b: Figures) -> Iterator[Evidence]:
     if (change.bound == "above" and apart > highest) or (change.bound == "below" and apart < lowest):
         margin = f"margin {highest if apart > 0 else -lowest:.0f} %" + (f", since {trim}" if trim else "")
         beyond = f"{'more' if apart > 0 else 'less'} by at least {abs(apart):.0f} %, {margin}"
-        yield Evidence("contrast", "against", "fair", f"{words}; {beyond}", because)
+        yield _evidence("contrast", "against", f"{words}; {beyond}")
         return
-    yield Evidence("contrast", "inconclusive", "fair", words, because)
+    yield _evidence("contrast", "inconclusive", words)
 
 
 def _trim(a: Figures, b: Figures) -> str:
@@ -227,42 +245,26 @@ def _trim(a: Figures, b: Figures) -> str:
     """
     lowers = "gains that trim a white lower its contrast by up to half and leave black as it is"
     whites = [_colour("white", known, at) or _colour("full white", known, at) for known, at in ((a, "0:"), (b, "1:"))]
-    if whites[0] is None or whites[1] is None:
-        return f"the colour of white is not known of both, and {lowers}"
-    apart = distance(whites[0], whites[1])
-    if apart.value is None:
+    apart = distance(*pair) if len(pair := [white for white in whites if white is not None]) == 2 else None
+    if apart is None or apart.value is None:
         return f"the colour of white is not known of both, and {lowers}"
     if apart.interval is not None and apart.interval[1] <= WHITE:
         return ""
     return f"the whites may differ (u'v' {_text(apart, 4)}), and {lowers}"
 
 
-def _black(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
-    pair = _colours("black", mine, theirs)
-    if pair is None:
-        return
-    apart = distance(*pair)
-    because = "what leaks through a closed panel has its own colour, which no electronics change"
-    if apart.plain:
-        yield _judged("colour of black", "fair", apart, 0.010, f"u'v' {_text(apart, 4)} apart, margin 0.010", because)
-
-
 def _glare(a: Figures, b: Figures) -> Iterator[Evidence]:
-    names = ("contrast", "checkerboard contrast")
+    whole, checkerboard = names = ("contrast", "checkerboard contrast")
     if any(name not in heads for heads in (a, b) for name in names):
         return
-    shares = [
-        relabelled(ratio(heads[names[1]].quantity, heads[names[0]].quantity), f"{at}:")
+    first, second = (
+        relabelled(ratio(heads[checkerboard].quantity, heads[whole].quantity), f"{at}:")
         for at, heads in enumerate((a, b))
-    ]
-    if not (shares[0].plain and shares[1].plain):
-        return
-    change = scaled(difference(shares[1], shares[0]), 100.0, "%")
-    because = (
-        "how much contrast a checkerboard leaves depends on the front glass, its coating and the meter's own glare"
     )
-    shown = f"{_text(change, 1, sign=True)} points, margin 8 points"
-    yield _judged("contrast left on a checkerboard", "weak", change, 8.0, shown, because)
+    if first.plain and second.plain:
+        change = scaled(difference(second, first), 100.0, "%")
+        shown = f"{_text(change, 1, sign=True)} points, margin 8 points"
+        yield _judged("contrast left on a checkerboard", change, 8.0, shown)
 
 
 def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
@@ -279,13 +281,7 @@ def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
         return
     apart = max(abs(a - b) for a, b in both)
     words = f"the maps of {level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
-    because = (
-        "falloff from the light behind the panel is alike in all its units; a very like map is even a sign of the same "
-        "unit, an unlike one only shows that the units differ"
-    )
-    yield Evidence(
-        "pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "inconclusive", "weak", words, because
-    )
+    yield _evidence("pattern of uniformity", "for" if r > 0.9 and apart < 3.0 else "inconclusive", words)
 
 
 def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
@@ -299,28 +295,17 @@ def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
 
 
 def _white(a: Figures, b: Figures) -> Iterator[Evidence]:
-    if pair := _colours("white", a, b):
-        apart = distance(*pair)
-        because = "white is set in the factory and by the picture preset: makers tune one panel to several whites"
-        if apart.plain:
-            shown = f"u'v' {_text(apart, 4)} apart, margin {WHITE:g}"
-            yield _judged("colour of white", "weak", apart, WHITE, shown, because)
-    if "white luminance" in a and "white luminance" in b:
-        change = _apart(a["white luminance"], b["white luminance"])
-        because = "brightness is a setting, and the light behind one panel comes in several strengths"
-        if change.plain:
-            shown = f"{_text(change, 1, sign=True)} %, margin 10 %"
-            yield _judged("white luminance", "weak", change, 10.0, shown, because)
+    yield from _colour_of("white", WHITE, a, b)
+    name = "white luminance"
+    if name in a and name in b and (change := _apart(a[name], b[name])).plain:
+        yield _judged(name, change, 10.0, f"{_text(change, 1, sign=True)} %, margin 10 %")
 
 
 def _gamma(a: Figures, b: Figures) -> Iterator[Evidence]:
-    if "gamma" not in a or "gamma" not in b:
-        return
-    change = difference(relabelled(b["gamma"].quantity, "second:"), relabelled(a["gamma"].quantity, "first:"))
-    because = "the curve is set in electronics; a different one is little evidence on the panel"
-    if change.plain:
-        shown = f"{_text(change, 2, sign=True)}, margin 0.05"
-        yield _judged("gamma", "weak", change, 0.05, shown, because)
+    if "gamma" in a and "gamma" in b:
+        change = difference(relabelled(b["gamma"].quantity, "second:"), relabelled(a["gamma"].quantity, "first:"))
+        if change.plain:
+            yield _judged("gamma", change, 0.05, f"{_text(change, 2, sign=True)}, margin 0.05")
 
 
 def _text(quantity: Quantity, decimals: int, *, sign: bool = False) -> str:
