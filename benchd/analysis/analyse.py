@@ -8,10 +8,8 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from benchd.analysis.colour.target import Target, target_from
-from benchd.analysis.coverage_doubts import coverage_doubts
-from benchd.analysis.log.log_data import LogData, collect
-from benchd.analysis.log.log_head import OFFSETS
-from benchd.analysis.log.operator_doubts import operator_doubts
+from benchd.analysis.doubts import coverage_doubts, operator_doubts
+from benchd.analysis.log.log_data import OFFSETS, LogData, collect
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.measurement import Result, analysed_block, result_part
 from benchd.analysis.meter_model.beat import with_beat
@@ -26,9 +24,8 @@ from benchd.run.log.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
     from benchd.analysis.drift.results_compensation import Compensation
-    from benchd.analysis.log.precision_reached import PrecisionSummary
     from benchd.analysis.log.results_offset import Offset
-    from benchd.analysis.log.warm_up_result import WarmUp
+    from benchd.analysis.log.results_run import PrecisionSummary, WarmUp
     from benchd.analysis.results_swept import Drift, Sweep
 
 WARM_UP = "warm-up"
@@ -222,7 +219,7 @@ def _warm_up(survey: LogData, step: str, meter: MeterRange) -> WarmUp | None:
     done = survey.warm_ups.get(step)
     if done is None:
         return None
-    from benchd.analysis.log.warm_up_result import warm_up_of
+    from benchd.analysis.log.results_run import warm_up_of
 
     return warm_up_of(done, luminance_of(survey.measured.get(step), meter))
 
@@ -230,6 +227,6 @@ def _warm_up(survey: LogData, step: str, meter: MeterRange) -> WarmUp | None:
 def _precision(survey: LogData) -> PrecisionSummary | None:
     if not survey.precisions:
         return None
-    from benchd.analysis.log.precision_reached import precision_summary
+    from benchd.analysis.log.results_run import precision_summary
 
     return precision_summary(survey.precisions, survey.measured)

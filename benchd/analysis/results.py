@@ -16,9 +16,8 @@ from benchd.analysis.uncertainty.quantity import Quantity
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
     from benchd.analysis.drift.results_compensation import Compensation
-    from benchd.analysis.log.precision_reached import PrecisionSummary
     from benchd.analysis.log.results_offset import Offset
-    from benchd.analysis.log.warm_up_result import WarmUp
+    from benchd.analysis.log.results_run import PrecisionSummary, WarmUp
     from benchd.analysis.results_swept import Drift, Sweep
 
 SCHEMA = "benchd.results/2"
@@ -37,7 +36,7 @@ class Absent:
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """What makes figures doubtful: a setting or a move that the light does not show and was not confirmed, or
-    readings of a kind for which intervals are known to fall short (`benchd.analysis.coverage_doubts`).
+    readings of a kind for which intervals are known to fall short (`benchd.analysis.doubts`).
 
     ``about``: "setting", "move" or "coverage"; ``text``: a sentence without its full stop; ``steps``: those in doubt.
     """

@@ -9,8 +9,7 @@ from typing import Any
 
 from benchd.analysis.catalogue import at_point
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.log_head import SetRecord
+from benchd.analysis.log.log_data import LogData, SetRecord
 from benchd.analysis.log.places import listed
 from benchd.analysis.measurement import Result
 from benchd.analysis.results_swept import Setting, Sweep, SweepRange, SweepRow

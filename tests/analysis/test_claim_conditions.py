@@ -8,7 +8,7 @@ import pytest
 
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.catalogue_figure import Figure
-from benchd.analysis.log.warm_up_result import WarmUp
+from benchd.analysis.log.results_run import WarmUp
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, Source

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from benchd.analysis.meter_model.corrected_sources import budgets_from
+from benchd.analysis.meter_model.correction_source import budgets_from
 
 OWN: dict[str, Any] = {
     "k": 2,

@@ -13,7 +13,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.analysis.meter_model.corrected_sources import budgets_from
 from benchd.analysis.meter_model.correction import (
     COLOURS,
     Fit,
@@ -30,7 +29,7 @@ from benchd.analysis.meter_model.correction import (
     primary_matrix,
     xyz_from,
 )
-from benchd.analysis.meter_model.correction_source import correction_source
+from benchd.analysis.meter_model.correction_source import budgets_from, correction_source
 from benchd.analysis.meter_model.paired import light_of_readings, placement_of
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.errors import InputError

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.precision_reached import PrecisionSummary, precision_summary
+from benchd.analysis.log.results_run import PrecisionSummary, precision_summary
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import FOOT_LAMBERT_CD_M2, FOUND, GUESS, Answers, Row

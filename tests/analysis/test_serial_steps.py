@@ -9,7 +9,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.log_data import collect
-from benchd.analysis.noise.serial_steps import StepLink, noise_of
+from benchd.analysis.noise.serial_log import StepLink, noise_of
 from benchd.analysis.uncertainty.quantity import ratio
 from benchd.run.log.records import CONSECUTIVE
 from tests.analysis.logs import Log, xyz

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from benchd.analysis.colour.target import Target
-from benchd.analysis.log.warm_up_result import WarmUp
+from benchd.analysis.log.results_run import WarmUp
 from benchd.analysis.results import SCHEMA, Absent, Chromaticity, DeltaE, Results, StepColour
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.measurements.contrast.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast

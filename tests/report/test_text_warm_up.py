@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from benchd.analysis.log.warm_up_result import warm_up_of
+from benchd.analysis.log.results_run import warm_up_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.sections.warm_up import warm_up_words
 from tests.report import made

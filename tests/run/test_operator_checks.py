@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
+from benchd.analysis.doubts import operator_doubts
 from benchd.analysis.log.log_data import collect
-from benchd.analysis.log.operator_doubts import operator_doubts
 from benchd.clock import StopRequest
 from benchd.plan.step import Step
 from benchd.run.bench.known_resolution import steps_of_light

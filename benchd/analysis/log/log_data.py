@@ -5,17 +5,15 @@ Memory is bounded by the steps and by the readings of the attempt under way; a l
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum, inf
-from typing import Any
+from typing import Any, NamedTuple
 
-from benchd.analysis.log.log_head import SetRecord, points_of, simulated_in
 from benchd.analysis.log.luminance_only import triple
 from benchd.analysis.log.step_data import Covariance, SeriesReading, StepData, Triple
 from benchd.analysis.meter_model.bench_source import bench_source
-from benchd.analysis.meter_model.corrected_sources import budgets_from
-from benchd.analysis.meter_model.correction_source import correction_source
+from benchd.analysis.meter_model.correction_source import budgets_from, correction_source
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import Answers
 from benchd.analysis.meter_model.resolution import resolution_from
@@ -26,6 +24,8 @@ from benchd.run.log.records import CONSECUTIVE, Record
 
 NOTHING: dict[str, Any] = {}
 BLACK, CENTRE = (0, 0, 0), (0.5, 0.5)
+DARK_OFFSET, AMBIENT = OFFSETS = ("dark_offset", "ambient")
+"""Names of the blocks of what was read beside the patches."""
 MAX_COMPARED = 2000
 """Steps of a log that are looked through for repeats of one patch."""
 
@@ -327,3 +327,27 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
         metrology,
         round((attempt.last_ns - attempt.first_ns) / (n - 1) / 1e9, 3) or None if n > 1 else None,
     )
+
+
+class SetRecord(NamedTuple):
+    """A control of the display was set for a step; ``by`` says how, ``read_back`` is None where nothing could."""
+
+    seq: int
+    step: str
+    control: str
+    asked: int | float | str
+    read_back: int | float | str | None
+    by: str
+
+
+def points_of(head: Mapping[str, Any]) -> dict[str, str]:
+    """The settings of the display that each block is measured at, as text; blocks without any are left out."""
+    blocks = head.get("blocks")
+    several = [block for block in blocks if isinstance(block, dict)] if isinstance(blocks, list) else []
+    return {str(block.get("name")): str(block["settings"]) for block in several if "settings" in block}
+
+
+def simulated_in(body: Mapping[str, Any]) -> bool:
+    """True when a simulator took part."""
+    parts = (body, *(body.get(part) or {} for part in ("meter", "screen", "correction", "repeatability")))
+    return any(bool(part.get("simulated")) for part in parts)

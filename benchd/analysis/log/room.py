@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from benchd.analysis.log.log_head import AMBIENT
+from benchd.analysis.log.log_data import AMBIENT
 from benchd.analysis.log.results_offset import Offset
 from benchd.analysis.log.room_note import ROOM
 from benchd.analysis.measurement import result_part

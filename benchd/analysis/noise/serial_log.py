@@ -1,7 +1,12 @@
-"""The serial correlation of the readings of a log, and its steps with the covariance corrected for it.
+"""The serial correlation of the readings of a log: where it is known from, and what it does to its steps.
 
 It is known from the consecutive readings at the end of a warm-up (`benchd.run.procedures.consecutive`), else from a
 series over time whose light is steady. Without either, readings count as independent, and the budget says so.
+
+Where noise lasts longer than a change of patch, the mean of a step is off in the same direction as that of the step
+before. In units of their own standard uncertainties the two have the correlation c = sum of r(t_j - t_i) over both
+steps' readings / (n m sqrt(V V')). The noise of a step is then c times that of the step before and sqrt(1 - c^2) times
+one of its own, as for a first-order process: what is common adds up in a mean of many steps and goes out of a ratio.
 """
 
 from __future__ import annotations
@@ -10,7 +15,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from statistics import fmean, median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -23,10 +28,12 @@ from benchd.analysis.noise.serial import (
     from_warm_up,
     unbiased,
 )
+from benchd.analysis.uncertainty.sources import Source
 from benchd.autocorrelation import FEWEST, autocorrelation
 
 if TYPE_CHECKING:
     from benchd.analysis.log.step_data import SeriesReading, StepData
+
 
 CHARACTERISATION_SPACING_S = 0.1
 """From one reading of a warm-up characterisation to the next (`benchd.run.adaptive.warm_up_characterisation`)."""
@@ -123,3 +130,71 @@ def serial_results(serial: Serial | None) -> dict[str, Any]:
         "luminance": [list(lag) for lag in serial.luminance.lags],
         "colour": [list(lag) for lag in serial.colour.lags],
     }
+
+
+SMALLEST_SHARE = 0.1
+"""A share of the noise below this is not followed further back."""
+MAX_CORRELATION = 0.98
+MAX_READINGS = 50
+"""Of one step, nearest to the other."""
+
+
+class StepLink(NamedTuple):
+    """``before``: the step before, with the correlation of both means in ``luminance`` and ``colour``."""
+
+    before: str
+    luminance: float
+    colour: float
+
+
+Links = Mapping[str, StepLink]
+
+
+def links(measured: Mapping[str, StepData], serial: Serial | None) -> dict[str, StepLink]:
+    """Of the steps in the order in which they were done; only those that have something in common."""
+    found: dict[str, StepLink] = {}
+    if serial is None or not serial.counts:
+        return found
+    before: StepData | None = None
+    for step, one in measured.items():
+        if before is not None and before.session == one.session and before.serial and one.serial:
+            curves = (serial.luminance, serial.colour)
+            worth = [math.sqrt(a.mean * b.mean) for a, b in zip(before.serial, one.serial, strict=True)]
+            both = [_common(curve, before, one) / v for curve, v in zip(curves, worth, strict=True)]
+            link = StepLink(before.step, *(min(max(c, 0.0), MAX_CORRELATION) for c in both))
+            if max(link.luminance, link.colour) >= SMALLEST_SHARE:
+                found[step] = link
+        before = one if one.figures else None
+    return found
+
+
+def _common(curve: CorrelationCurve, before: StepData, one: StepData) -> float:
+    """Mean of r between the readings of two steps."""
+    first, second = (_times_s(step) for step in (before, one))
+    apart = round((one.read_ns - before.read_ns) / 1e9, 3)
+    lags = apart + second[:MAX_READINGS, None] - first[-MAX_READINGS:][None, :]
+    if lags.min() <= 0.0:
+        return 0.0  # not one after the other, whatever the times mean
+    r, _ = curve.at(lags.ravel())
+    return float(r.mean())
+
+
+def _times_s(step: StepData) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Of its readings, about their middle."""
+    return (np.arange(step.figures, dtype=np.float64) - (step.figures - 1) / 2.0) * (step.spacing_s or 0.0)
+
+
+def noise_of(step: str, part: int, dofs: Mapping[str, float], links: Links) -> list[tuple[Source, float]]:
+    """The noise of a step's mean in units of its standard uncertainty, by sources; their squares add up to 1."""
+    found: list[tuple[Source, float]] = []
+    share = 1.0
+    while True:
+        link = links.get(step)
+        c = 0.0 if link is None or link.before not in dofs else link.colour if part else link.luminance
+        if share * c < SMALLEST_SHARE:
+            found.append((Source(f"readings of {step}", dofs[step], part), share))
+            return found
+        assert link is not None
+        found.append((Source(f"readings of {step}", dofs[step], part), share * math.sqrt(1.0 - c * c)))
+        share *= c
+        step = link.before

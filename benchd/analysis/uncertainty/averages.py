@@ -9,7 +9,7 @@ import numpy as np
 
 from benchd.analysis.log.places import listed
 from benchd.analysis.uncertainty.cloud import Whole
-from benchd.analysis.uncertainty.difference_cloud import together
+from benchd.analysis.uncertainty.colour_clouds import together
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed
 from benchd.analysis.uncertainty.widened import Widened
 

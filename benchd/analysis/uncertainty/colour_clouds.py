@@ -1,15 +1,24 @@
-"""Colour differences of measured lights as clouds, whose lengths are CIEDE2000."""
+"""Colour differences of measured lights as clouds (`uncertainty.cloud`): lengths with intervals true near zero.
+
+CIEDE2000 goes through the formula itself (`uncertainty.exact_cloud`); CIE 1976, CIE 1994 and the difference of HDR
+(ITU-R BT.2124-0) are lengths of components.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
+from typing import Literal
 
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
-from benchd.analysis.uncertainty.cloud import Cloud
+from benchd.analysis.colour import itp
+from benchd.analysis.log.step_data import StepData, Triple
+from benchd.analysis.uncertainty.cloud import Cloud, OfCloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud, Lights, Slopes
-from benchd.analysis.uncertainty.sources import Lit
+from benchd.analysis.uncertainty.quantity import Quantity, absent, composed
+from benchd.analysis.uncertainty.sources import Lit, Node, OfLight, Sum
 
 Array = colour.Array
 Pairs = Callable[..., tuple[Array, Array]]
@@ -65,3 +74,115 @@ def _metric(lab: Array, h: float = 0.05) -> Array:
     values, vectors = np.linalg.eigh(matrix)
     root = np.sqrt(np.maximum(values, 0.0))
     return np.asarray(root[:, :, None] * np.swapaxes(vectors, -1, -2), dtype=np.float64)
+
+
+def difference_cloud(
+    pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit], formula: int, drawn: Lights | None = None
+) -> Cloud:
+    """Differences of each light of ``own``: CIEDE2000, or 76 or 94, whose terms are the components themselves.
+
+    ``pairs`` makes L*, a*, b* of goals and lights from X, Y, Z, as `delta_e_cloud` has it.
+    """
+    if formula == 2000:
+        return delta_e_cloud(pairs, own, shared, drawn)
+    lights = [np.array([one.mean or (np.nan,) * 3 for one in own], dtype=np.float64).reshape(-1, 3)]
+    lights += [np.array(one.mean, dtype=np.float64) for one in shared]
+
+    def terms(*several: Array) -> Array:
+        goal, sample = pairs(*several)
+        return sample - goal if formula == 76 else _terms_94(goal, sample)
+
+    gradients = [_gradient(terms, lights, which) for which in range(len(lights))]
+    nodes = [
+        [
+            Sum(
+                tuple(
+                    (1.0, OfLight(light, (float(slope[0]), float(slope[1]), float(slope[2]))))
+                    for light, slope in zip((one, *shared), (part[row, term] for part in gradients), strict=True)
+                )
+            )
+            for term in range(3)
+        ]
+        for row, one in enumerate(own)
+    ]
+    return Cloud(terms(*lights), nodes)
+
+
+def _terms_94(goal: Array, sample: Array) -> Array:
+    """dL*, dC* / SC and dH* / SH of CIE 1994, the goal as reference; they are as long as the difference."""
+    chroma, other = (np.hypot(one[..., 1], one[..., 2]) for one in (goal, sample))
+    across = goal[..., 1] * sample[..., 2] - goal[..., 2] * sample[..., 1]
+    along = goal[..., 1] * sample[..., 1] + goal[..., 2] * sample[..., 2]
+    # dH* = 2 sqrt(C1 C2) sin(dh / 2), with the sign of the turn
+    hue = np.sqrt(np.maximum(2.0 * (chroma * other - along), 0.0)) * np.sign(across)
+    terms = (sample[..., 0] - goal[..., 0], (other - chroma) / (1.0 + 0.045 * chroma), hue / (1.0 + 0.015 * chroma))
+    return np.stack(terms, axis=-1)
+
+
+def _gradient(terms: Callable[..., Array], lights: Sequence[Array], which: int) -> Array:
+    """Derivatives (n, 3, 3) of the terms by X, Y, Z of one of the lights, by central differences."""
+    light = lights[which]
+    h = 1e-4 * np.maximum(np.abs(light).max(axis=-1, keepdims=True), 1e-12)
+    columns = []
+    for axis in range(3):
+        step = h * np.eye(3)[axis]
+        high, low = (terms(*lights[:which], light + sign * step, *lights[which + 1 :]) for sign in (1.0, -1.0))
+        columns.append((high - low) / (2.0 * h))
+    return np.stack(columns, axis=-1)
+
+
+def together(nodes: Sequence[Node | None]) -> Cloud | None:
+    """Rows of one cloud, such as those that are usable, as a cloud; None where one is no row of that cloud."""
+    rows = [(node.cloud, node.which) for node in nodes if isinstance(node, OfCloud) and isinstance(node.which, int)]
+    if not rows or len(rows) < len(nodes) or any(cloud is not rows[0][0] for cloud, _ in rows):
+        return None
+    first, picked = rows[0][0], [row for _, row in rows]
+    # All of it: what it has worked out is kept.
+    return first if picked == list(range(len(first.values))) else first.picked(picked)
+
+
+Leaning = Sequence[tuple[float, Node]]
+"""How the luminance of an aim follows figures that were measured: (its derivative by the figure, what moves that)."""
+
+
+def grey_xyz(luminance: float) -> Triple:
+    """XYZ of a grey of D65."""
+    x, y = itp.D65
+    return (x / y * luminance, luminance, (1.0 - x - y) / y * luminance)
+
+
+def difference_from(
+    lights: Sequence[StepData], aims: Sequence[Triple], leaning: Sequence[Leaning] = ()
+) -> tuple[list[float], Cloud]:
+    """Delta E ITP of each light from its aim (XYZ), and the cloud that knows its uncertainty.
+
+    An aim is exact, but for ``leaning``, one for each light: its luminance, the colour staying, follows figures that
+    were measured, such as the screen's peak. What light and aim share then cancels.
+    """
+    means = np.array([one.mean for one in lights])
+    values, gradients = itp.scaled_with_slopes(means)
+    aimed, of_aims = itp.scaled_with_slopes(np.array(aims))
+    apart = values - aimed
+    # Along a ray from black: d XYZ / d Y = XYZ / Y.
+    rays = [np.array(aim) / aim[1] if aim[1] > 0.0 else np.zeros(3) for aim in aims]
+    nodes: list[list[Node]] = []
+    for row, light in enumerate(lights):
+        own = [OfLight(light, (slope[0], slope[1], slope[2])) for slope in gradients[row].tolist()]
+        by_luminance = (of_aims[row] @ rays[row]).tolist()
+        moved = leaning[row] if leaning else ()
+        nodes.append(
+            [
+                Sum(((1.0, node), *((-slope * by, figure) for by, figure in moved))) if moved else node
+                for node, slope in zip(own, by_luminance, strict=True)
+            ]
+        )
+    return np.sqrt((apart**2).sum(axis=-1)).tolist(), Cloud(apart, nodes)
+
+
+def over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Literal["mean", "max"], nothing: str) -> Quantity:
+    """Mean or largest of differences; absent where one of them is, or for ``nothing`` where there are none."""
+    values = [part.value for part in parts if part.value is not None]
+    if not parts or len(values) < len(parts):
+        return absent("1", next((part.why for part in parts if part.value is None), nothing))
+    value = math.fsum(values) / len(values) if whole == "mean" else max(values)
+    return composed(value, "1", parts, sources=None if cloud is None else cloud.over(whole))

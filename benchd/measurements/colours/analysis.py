@@ -19,7 +19,7 @@ from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.difference_cloud import difference_cloud
+from benchd.analysis.uncertainty.colour_clouds import difference_cloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, merged, scaled
 from benchd.analysis.uncertainty.sources import Lit, OfLight, Sum

@@ -66,7 +66,7 @@ from typing import Any
 from benchd.analysis.catalogue import figures
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions
-from benchd.analysis.log.precision_reached import PrecisionSummary
+from benchd.analysis.log.results_run import PrecisionSummary
 from benchd.analysis.measurement import in_order, result_part
 from benchd.analysis.results import Results
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow

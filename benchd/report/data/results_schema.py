@@ -14,7 +14,7 @@ from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
 from benchd.analysis.drift.results_compensation import Compensation
 from benchd.analysis.log.results_offset import Offset
-from benchd.analysis.log.warm_up_result import WarmUp
+from benchd.analysis.log.results_run import WarmUp
 from benchd.analysis.measurement import result_part
 from benchd.analysis.results import SCHEMA, Absent, Doubt
 from benchd.analysis.results_swept import Drift, Sweep

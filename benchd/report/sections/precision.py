@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from benchd.report.words import count
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.precision_reached import PrecisionSummary
+    from benchd.analysis.log.results_run import PrecisionSummary
 
 MAX_NAMED = 3
 

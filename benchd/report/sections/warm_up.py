@@ -8,7 +8,7 @@ from benchd.analysis.results import Results
 from benchd.report.figure_text import figure
 
 if TYPE_CHECKING:
-    from benchd.analysis.log.warm_up_result import WarmUp, WarmUpTrend
+    from benchd.analysis.log.results_run import WarmUp, WarmUpTrend
 
 WHY = {
     "band": "it left the band of 1 % in ten minutes, or had a slope of more than 0.3 %",

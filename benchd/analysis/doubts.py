@@ -1,19 +1,48 @@
-"""Where intervals are known to fall short: the study's table (`tests/coverage/COVERAGE.md`), and logs that show it.
+"""Doubts that results carry: what the operator did not confirm, and where intervals are known to fall short.
 
-The table is data: a world of the coverage study (`tests/coverage`) in which the intervals of a family of figures
-hold less than stated, or are wider than need be. A log that shows such a world carries it as a doubt of the steps
-concerned, in text, data and verdicts. What is mended is taken out here.
+Whether the light followed an operator's act is decided when it is read (`benchd.run.operator_checks`), since the
+operator can act then. Where it did not, and nobody confirmed it, the results carry the doubt.
+
+Where intervals fall short is data: a world of the coverage study (`tests/coverage`, table in
+`tests/coverage/COVERAGE.md`) in which the intervals of a family of figures hold less than stated, or are wider than
+need be. A log that shows such a world carries it as a doubt of the steps concerned, in text, data and verdicts. What is
+mended is taken out here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 from typing import NamedTuple
 
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
+
+NOT_CONFIRMED = {
+    "setting": "nobody confirmed that it was set",
+    "move": "nobody confirmed that the meter was moved",
+}
+
+
+def operator_doubts(survey: LogData) -> tuple[Doubt, ...]:
+    """Every request that was not confirmed and still stands, with the steps in doubt."""
+    found = []
+    for seq, body in survey.confirmations.values():
+        if body["answer"] != "none":
+            continue
+        about = str(body["about"])
+        steps = [step for step in body["steps"] if step in survey.measured]
+        if about == "setting":  # what was read until the display was set again stands with it
+            until = min((one.seq for one in survey.settings if one.seq > seq), default=inf)
+            later = [one for one in survey.measured.values() if one.records and seq < one.records[0][0] < until]
+            steps += [one.step for one in later if one.step not in steps]
+        if steps:
+            text = f"{body['note']}, and {NOT_CONFIRMED[about]}"
+            found.append(Doubt(about, text, tuple(steps)))
+    return tuple(found)
+
 
 ABOUT = "coverage"
 WARM_UP = "warm-up"
