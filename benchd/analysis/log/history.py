@@ -2,19 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from benchd.run.log.records import Record
 
-EVENT_KINDS = {"fault", "paused", "resumed", "invalidated", "checked", "confirmation", "ended"}
 NOT_CONFIRMED = "not confirmed"
 _ANSWERS = {
     "yes": "the operator confirmed it",
     "again": "the operator does it now, and it is read again",
-    "none": NOT_CONFIRMED,
     "changed": "a later patch shows that it was done",
 }
+
+
+def _fault(body: Mapping[str, Any]) -> str:
+    then = body.get("then", "")
+    return f"{body.get('error', 'a fault')}: {body.get('text', '')}{f'; then: {then}' if then else ''}"
+
+
+EVENTS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
+    "fault": _fault,
+    "paused": lambda body: str(body.get("why", "")),
+    "resumed": lambda body: "the run continued",
+    "invalidated": lambda body: (
+        f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
+    ),
+    "checked": lambda body: "the first bright and dark patches were read again and agree",
+    "confirmation": lambda body: f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), NOT_CONFIRMED)}",
+    "ended": lambda body: "every step done",
+}
+"""The kinds of records that are events, and what is shown of each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +55,7 @@ def history(records: Iterable[Record]) -> tuple[Event, ...]:
     for record in records:
         if record.kind in ("started", "resumed"):
             session, began_ns = session + 1, record.mono_ns
-        if record.kind in EVENT_KINDS:
-            minutes = (record.mono_ns - began_ns) / 60e9
-            events.append(Event(record.seq, record.wall, session, minutes, record.kind, record.step, _text(record)))
+        if words := EVENTS.get(record.kind):
+            minutes, text = (record.mono_ns - began_ns) / 60e9, words(record.body)
+            events.append(Event(record.seq, record.wall, session, minutes, record.kind, record.step, text))
     return tuple(events)
-
-
-def _text(record: Record) -> str:
-    body = record.body
-    if record.kind == "fault":
-        then = body.get("then", "")
-        follows = f"; then: {then}" if then else ""
-        return f"{body.get('error', 'a fault')}: {body.get('text', '')}{follows}"
-    if record.kind == "paused":
-        return str(body.get("why", ""))
-    if record.kind == "invalidated":
-        return f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
-    if record.kind == "confirmation":
-        return f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), NOT_CONFIRMED)}"
-    if record.kind == "checked":
-        return "the first bright and dark patches were read again and agree"
-    return {"resumed": "the run continued", "ended": "every step done"}[record.kind]

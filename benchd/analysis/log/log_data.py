@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import fsum, inf
+from math import fsum
 from typing import Any, NamedTuple
 
 from benchd.analysis.log.luminance_only import triple
@@ -77,43 +77,29 @@ class LogData:
         return groups
 
 
+@dataclass(slots=True)
 class _Attempt:
     """The readings of a step since its attempt began."""
 
-    __slots__ = (
-        "attempt",
-        "first_ns",
-        "integration_s",
-        "last_ns",
-        "mono_ns",
-        "n",
-        "over",
-        "placing",
-        "ranges",
-        "series",
-        "session",
-        "shown",
-        "under",
-        "unstable",
-        "x",
-        "y",
-        "z",
-    )
+    attempt: int
+    shown: dict[str, Any] | None = None
+    session: str = ""
+    mono_ns: int = 0
+    placing: int = 0
+    n: int = 0
+    x: list[float] = field(default_factory=list)
+    y: list[float] = field(default_factory=list)
+    z: list[float] = field(default_factory=list)
+    first_ns: int = 0  # of the first reading
+    last_ns: int = 0  # of the last one
+    integrations_s: set[float | None] = field(default_factory=set)
+    marks: dict[str, int] = field(default_factory=dict)  # statuses that are not ok -> how many readings
+    series: list[SeriesReading] = field(default_factory=list)
+    ranges: list[int] = field(default_factory=list)  # first, last, first, last ...
 
-    def __init__(self, attempt: int, before: _Attempt | None = None) -> None:
-        self.attempt = attempt
-        self.shown: dict[str, Any] | None = before.shown if before else None
-        self.session: str = before.session if before else ""
-        self.mono_ns: int = before.mono_ns if before else 0
-        self.placing: int = before.placing if before else 0
-        self.x: list[float] = []
-        self.y: list[float] = []
-        self.z: list[float] = []
-        self.integration_s: float | None = inf
-        self.first_ns = self.last_ns = 0  # of the first reading, and of the last
-        self.series: list[SeriesReading] = []
-        self.ranges: list[int] = []  # first, last, first, last ...
-        self.n = self.under = self.over = self.unstable = 0
+    def again(self, attempt: int) -> _Attempt:
+        """A new attempt under the patch that is shown."""
+        return _Attempt(attempt, self.shown, self.session, self.mono_ns, self.placing)
 
 
 def collect(records: Iterable[Record]) -> LogData:
@@ -146,10 +132,8 @@ def collect(records: Iterable[Record]) -> LogData:
             if "after_s" in body:
                 attempt.series.append(_of_series(body, seq))
             if body["status"] != "ok":
-                _mark(attempt, body["status"])
-            integration_s = body.get("integration_s")
-            if integration_s != attempt.integration_s:
-                _take_integration(attempt, integration_s)
+                attempt.marks[body["status"]] = attempt.marks.get(body["status"], 0) + 1
+            attempt.integrations_s.add(body.get("integration_s"))
             ranges = attempt.ranges
             if ranges and ranges[-1] == seq - 1:
                 ranges[-1] = seq
@@ -158,7 +142,7 @@ def collect(records: Iterable[Record]) -> LogData:
                 ranges += (seq, seq)
         elif kind == "settled":
             if record_step in open_attempts:
-                open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
+                open_attempts[record_step] = open_attempts[record_step].again(number)
             step = ""
         elif kind == "shown":
             step = record_step
@@ -166,8 +150,8 @@ def collect(records: Iterable[Record]) -> LogData:
             attempt.shown, attempt.session, attempt.mono_ns = body, session, mono_ns
             attempt.placing = survey.placings
         elif kind == "done":
-            finished = open_attempts.pop(record_step, None)
-            if finished is None or finished.attempt != number:
+            finished = open_attempts.pop(record_step, None) or _Attempt(number)
+            if finished.attempt != number:
                 finished = _Attempt(number)
             earlier = survey.measured.get(record_step)
             survey.readings += finished.n - (earlier.n if earlier else 0)
@@ -193,7 +177,7 @@ def collect(records: Iterable[Record]) -> LogData:
             if body.get("error") == "NotRestored":
                 survey.not_restored.append(str(body.get("text", "")))
             if record_step in open_attempts:
-                open_attempts[record_step] = _Attempt(number, open_attempts[record_step])
+                open_attempts[record_step] = open_attempts[record_step].again(number)
             step = ""
         elif kind == "invalidated":
             for invalid in body["steps"]:
@@ -258,26 +242,10 @@ def _of_series(body: dict[str, Any], seq: int) -> SeriesReading:
     return SeriesReading(body["after_s"], body["integration_s"], figures, body["status"], seq)
 
 
-def _mark(attempt: _Attempt, status: str) -> None:
-    if status == "under":
-        attempt.under += 1
-    elif status == "over":
-        attempt.over += 1
-    else:
-        attempt.unstable += 1
-
-
-def _take_integration(attempt: _Attempt, integration_s: float | None) -> None:
-    """The shortest one so far; None once a reading has none."""
-    if integration_s is None or attempt.integration_s is None:
-        attempt.integration_s = None
-    else:
-        attempt.integration_s = min(attempt.integration_s, integration_s)
-
-
 def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> StepData:
     shown = attempt.shown or {}
-    n, figures = attempt.n, len(attempt.y)
+    n, figures, marks, integrations_s = attempt.n, len(attempt.y), attempt.marks, attempt.integrations_s
+    under, over = marks.get("under", 0), marks.get("over", 0)
     mean: Triple | None = None
     covariance: Covariance | None = None
     if figures:
@@ -314,14 +282,14 @@ def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -
         figures,
         mean,
         covariance,
-        attempt.under,
-        attempt.over,
-        attempt.unstable,
+        under,
+        over,
+        sum(marks.values()) - under - over,
         records,
         attempt.session,
         attempt.mono_ns,
         ((attempt.first_ns or done_ns) + done_ns) // 2,
-        None if attempt.integration_s == inf else attempt.integration_s,
+        min((one for one in integrations_s if one is not None), default=None) if None not in integrations_s else None,
         (),
         attempt.placing,
         metrology,

@@ -126,18 +126,13 @@ def derived(value: float, unit: str, parts: Sequence[tuple[float, Quantity]], wh
     that is absent, give an absent result with a reason.
     """
     result = _combined(value, unit, [part for _, part in parts], why, parts)
-    bounded = [(sensitivity, part) for sensitivity, part in parts if part.bound is not None]
-    if not bounded or not result.present:
+    pushes = {_push(sensitivity, part) for sensitivity, part in parts} - {0}
+    if not pushes or not result.present:
         return result
-    pushes = {_push(sensitivity, part) for sensitivity, part in bounded} - {0}
     if len(pushes) > 1:
         notes = _joined(("made from bounds that point in opposite directions", result.why))
         return absent(unit, notes, result.records)
-    bound: Bound | None = None
-    if pushes:
-        bound = "above" if pushes.pop() > 0 else "below"
-    if bound is None:
-        return result
+    bound: Bound = "above" if pushes.pop() > 0 else "below"
     # What the other parts may be off by counts too: a bound that stood on their values alone would be too sure.
     below, above = reach_of(total([(by, part.sources) for by, part in parts if part.bound is None]))
     end = value - below if bound == "above" else value + above
@@ -153,9 +148,8 @@ def composed(
     that of ``sources``, which the caller knows how to make (`benchd.analysis.uncertainty.cloud` for distances).
     """
     quantities = list(parts)
-    for part in quantities:
-        if part.bound:
-            return absent(unit, part.why, merged(one.records for one in quantities))
+    if bound := next((part for part in quantities if part.bound), None):
+        return absent(unit, bound.why, merged(one.records for one in quantities))
     result = _combined(value, unit, quantities, why)
     return result if sources is None or not result.present else result._replace(sources=sources)
 
@@ -277,23 +271,18 @@ def _badly_known(bottom: Quantity) -> bool:
 
 def product(first: Quantity, second: Quantity, unit: str) -> Quantity:
     """``first * second`` of two quantities that can't be negative."""
-    if first.value is None or second.value is None:
-        return derived(0.0, unit, ((0.0, first), (0.0, second)))
-    return derived(first.value * second.value, unit, ((second.value, first), (first.value, second)))
+    a, b = first.value or 0.0, second.value or 0.0
+    return derived(a * b, unit, ((b, first), (a, second)))
 
 
 def difference(first: Quantity, second: Quantity) -> Quantity:
     """``first - second`` in the unit of the first."""
-    if first.value is None or second.value is None:
-        return derived(0.0, first.unit, ((0.0, first), (0.0, second)))
-    return derived(first.value - second.value, first.unit, ((1.0, first), (-1.0, second)))
+    return derived((first.value or 0.0) - (second.value or 0.0), first.unit, ((1.0, first), (-1.0, second)))
 
 
 def scaled(quantity: Quantity, factor: float, unit: str, offset: float = 0.0) -> Quantity:
     """``factor * quantity + offset`` with exact ``factor`` and ``offset``; a negative factor turns bounds."""
-    if quantity.value is None:
-        return absent(unit, quantity.why, quantity.records)
-    return derived(factor * quantity.value + offset, unit, ((factor, quantity),))
+    return derived(factor * (quantity.value or 0.0) + offset, unit, ((factor, quantity),))
 
 
 def log(quantity: Quantity) -> Quantity:
