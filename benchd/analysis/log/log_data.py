@@ -11,7 +11,7 @@ from math import fsum
 from typing import Any, NamedTuple
 
 from benchd.analysis.log.luminance_only import triple
-from benchd.analysis.log.step_data import Covariance, SeriesReading, StepData, Triple
+from benchd.analysis.log.step_data import SeriesReading, StepData
 from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.correction_source import budgets_from, correction_source
 from benchd.analysis.meter_model.metrology import Metrology
@@ -20,6 +20,7 @@ from benchd.analysis.meter_model.resolution import resolution_from
 from benchd.analysis.noise.reading_noise import characterisation_noise
 from benchd.analysis.noise.serial_log import decorrelated, serial_of, with_serial_correlation
 from benchd.analysis.noise.settling_source import settling_of
+from benchd.analysis.uncertainty.sources import Covariance, Triple
 from benchd.run.log.records import CONSECUTIVE, Record
 
 NOTHING: dict[str, Any] = {}

@@ -19,11 +19,11 @@ from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.log.log_data import AMBIENT, DARK_OFFSET, LogData
 from benchd.analysis.log.results_offset import Offset, OffsetReading
 from benchd.analysis.log.room import SHARE_OF_BLACK
-from benchd.analysis.log.step_data import StepData, Triple
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import QUANTIFICATION, MeterRange
 from benchd.analysis.meter_model.metrology import OFFSET
 from benchd.analysis.uncertainty.quantity import Quantity, absent, merged
-from benchd.analysis.uncertainty.sources import Fixed, Source, Vectors, lower_triangle
+from benchd.analysis.uncertainty.sources import Fixed, Source, Triple, Vectors, full, lower_triangle
 
 METHODS = {
     DARK_OFFSET: "mean of readings with the cap on the meter (Currie 1968, ISO 11843, from memory); common practice",
@@ -100,8 +100,7 @@ def _mean_of(kind: str, steps: Sequence[StepData]) -> _Mean | None:
     x, y, z = (sum(one.figures * (one.mean or (0.0,) * 3)[i] for one in usable) / figures for i in range(3))
     dof = figures - len(usable)
     pooled = [sum((one.figures - 1) * (one.covariance or (0.0,) * 6)[i] for one in usable) / dof for i in range(6)]
-    xx, yy, zz, xy, xz, yz = (value / figures for value in pooled)
-    covariance = [[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]
+    covariance = full([value / figures for value in pooled])
     if len(usable) > 1:
         centre, several = (x, y, z), len(usable)
         between = [

@@ -7,10 +7,7 @@ from typing import Any, NamedTuple, Protocol
 from benchd.analysis.meter_model.resolution import Resolution
 from benchd.analysis.noise.serial import SerialCorrelation
 from benchd.analysis.uncertainty.quantity import Ranges
-from benchd.analysis.uncertainty.sources import Source, Vectors
-
-Triple = tuple[float, float, float]
-Covariance = tuple[float, float, float, float, float, float]
+from benchd.analysis.uncertainty.sources import Covariance, Source, Triple, Vectors
 
 
 class MeterModel(Protocol):

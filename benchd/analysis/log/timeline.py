@@ -7,11 +7,11 @@ from itertools import pairwise
 from math import fsum, inf, sqrt
 from typing import NamedTuple
 
-from benchd.analysis.log.step_data import SeriesReading, StepData, Triple
+from benchd.analysis.log.step_data import SeriesReading, StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, luminance_of
 from benchd.analysis.noise.series_noise import SeriesNoise, series_noise
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, with_note
-from benchd.analysis.uncertainty.sources import LEVEL, NORMAL, Fixed, Source
+from benchd.analysis.uncertainty.sources import LEVEL, NORMAL, Fixed, Source, Triple
 from benchd.distributions import normal_quantile
 
 TREND_UNIT = "%/s"

@@ -20,16 +20,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from benchd.analysis.log.step_data import StepData
+from benchd.analysis.meter_model.correction import Array, Matrix, matrix_of
+from benchd.analysis.uncertainty.sources import full
 
 LIMIT = 2.8
 """1.96 times the root of 2, as ISO 5725-6 rounds it (from memory)."""
 BRIGHT_CD_M2 = 1.0
-
-Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,11 +138,11 @@ def repeatability_of(groups: Sequence[Sequence[Sequence[StepData]]]) -> BenchRep
     own = placed = None
     if dof_runs:
         within /= dof_runs * len(names)
-        own = _matrix(_possible(within - readings))
+        own = matrix_of(_possible(within - readings))
     if dof_placements:
         between /= dof_placements * len(names)
         inside = within if dof_runs else readings
-        placed = _matrix(_possible((between - inside) / typical_size(sizes)))
+        placed = matrix_of(_possible((between - inside) / typical_size(sizes)))
     return BenchRepeatability(own, dof_runs, placed, dof_placements, len(names))
 
 
@@ -163,17 +161,11 @@ def _of_mean(measured: StepData) -> Array:
     """Relative covariance of the mean from that of the readings; nothing where that is not known."""
     if measured.covariance is None:
         return np.zeros((3, 3))
-    xx, yy, zz, xy, xz, yz = measured.covariance
     mean = np.array(_mean(measured))
-    return np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) / measured.figures / np.outer(mean, mean)
+    return np.array(full(measured.covariance)) / measured.figures / np.outer(mean, mean)
 
 
 def _possible(matrix: Array) -> Array:
     """The nearest covariance: a difference of two of them may have negative variances by chance."""
     values, vectors = np.linalg.eigh((matrix + matrix.T) / 2.0)
     return np.asarray((vectors * np.maximum(values, 0.0)) @ vectors.T)
-
-
-def _matrix(array: Array) -> Matrix:
-    (a, b, c), (d, e, f), (g, h, i) = array.tolist()
-    return (a, b, c), (d, e, f), (g, h, i)

@@ -18,9 +18,9 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from benchd.analysis.uncertainty.sources import Covariance, Triple, full
 from benchd.errors import InputError
 
-Triple = tuple[float, float, float]
 Matrix = tuple[Triple, Triple, Triple]
 Rows = tuple[tuple[float, ...], ...]
 Array = NDArray[np.float64]
@@ -41,7 +41,7 @@ class Light(NamedTuple):
     """
 
     xyz: Triple
-    covariance: tuple[float, float, float, float, float, float] | None = None
+    covariance: Covariance | None = None
     dof: int = 0
 
 
@@ -51,6 +51,11 @@ class Pair(NamedTuple):
     name: str
     reference: Light
     meter: Light
+
+    @property
+    def lights(self) -> tuple[Light, Light]:
+        """Of the reference meter, and of the meter."""
+        return self.reference, self.meter
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,23 +123,21 @@ def fit(
             "meter reads it use --method four-colour"
         )
     for pair in pairs:
-        for light in (pair.reference, pair.meter):
+        for light in pair.lights:
             if not (all(np.isfinite(light.xyz)) and light.xyz[1] > 0.0 and sum(light.xyz) > 0.0):
                 raise InputError(f"the reading of {pair.name} is not above zero, so nothing can be corrected by it")
     if method == "four-colour":
-        _four(pairs)
-        # The others only show how well it fits.
-        used = [pair for pair in pairs if pair.name in COLOURS]
-    else:
-        used = list(pairs)
+        _refuse_missing(pairs)
+    # With four colours the others only show how well it fits.
+    used = [pair for pair in pairs if method != "four-colour" or pair.name in COLOURS]
     solve = _solver(method, [pair.name for pair in used], luminance)
-    reference, meter = (_stacked([getattr(pair, side) for pair in used]) for side in ("reference", "meter"))
+    reference, meter = (np.array([pair.lights[side].xyz for pair in used], dtype=float) for side in (0, 1))
     _refuse_alike(meter, used)
     matrix = solve(reference, meter)
-    whole = _matrix(matrix)
+    whole = matrix_of(matrix)
     chromaticity, factor = None, 1.0
     if method == "four-colour":
-        chromaticity = _matrix(_solver(method, [pair.name for pair in used], False)(reference, meter))
+        chromaticity = matrix_of(_solver(method, [pair.name for pair in used], False)(reference, meter))
         factor = float(matrix[1, 0] / chromaticity[1][0]) if luminance else 1.0
     covariance, dof = _covariance(solve, used, reference, meter)
     placed: float | None = None
@@ -180,7 +183,7 @@ def influences(covariance: Sequence[Sequence[float]], matrix: Matrix) -> tuple[M
     values, vectors = np.linalg.eigh(np.asarray(covariance, dtype=float))
     back = np.linalg.inv(np.asarray(matrix, dtype=float))
     kept = [(value, vectors[:, index]) for index, value in enumerate(values) if value > values[-1] * 1e-12]
-    return tuple(_matrix(np.sqrt(value) * vector.reshape(3, 3) @ back) for value, vector in reversed(kept))
+    return tuple(matrix_of(np.sqrt(value) * vector.reshape(3, 3) @ back) for value, vector in reversed(kept))
 
 
 Solver = Callable[[Array, Array], Array]
@@ -203,7 +206,7 @@ def _solver(method: Method, names: Sequence[str], luminance: bool) -> Solver:
     return four
 
 
-def _four(pairs: Sequence[Pair]) -> None:
+def _refuse_missing(pairs: Sequence[Pair]) -> None:
     names = [pair.name for pair in pairs]
     missing = [name for name in COLOURS if name not in names]
     if missing:
@@ -224,22 +227,20 @@ def _refuse_alike(meter: Array, used: Sequence[Pair]) -> None:
 
 def _covariance(solve: Solver, used: Sequence[Pair], reference: Array, meter: Array) -> tuple[Rows | None, int]:
     """J C J^T over all readings (JCGM 102:2011, 6.2), J by central differences; degrees of freedom: all together."""
-    lights = [(side, index, getattr(pair, side)) for index, pair in enumerate(used) for side in ("reference", "meter")]
-    if any(light.covariance is None for _, _, light in lights):
-        return None, 0
+    lights = [(index, side, one) for index, pair in enumerate(used) for side, one in enumerate(pair.lights)]
     total = np.zeros((9, 9))
-    for side, index, light in lights:
-        jacobian = np.empty((9, 3))
+    for index, side, light in lights:
+        if light.covariance is None:
+            return None, 0
         step = 1e-5 * sum(light.xyz)
-        for axis in range(3):
-            ends = []
-            for sign in (1.0, -1.0):
-                moved = {"reference": reference.copy(), "meter": meter.copy()}
-                moved[side][index, axis] += sign * step
-                ends.append(solve(moved["reference"], moved["meter"]).ravel())
-            jacobian[:, axis] = (ends[0] - ends[1]) / (2.0 * step)
-        xx, yy, zz, xy, xz, yz = light.covariance
-        total += jacobian @ np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) @ jacobian.T
+
+        def moved(axis: int, sign: float, side: int = side, index: int = index, step: float = step) -> Array:
+            both = [reference.copy(), meter.copy()]
+            both[side][index, axis] += sign * step
+            return solve(*both)
+
+        jacobian = _jacobian(moved, step)
+        total += jacobian @ np.array(full(light.covariance)) @ jacobian.T
     return _rows(total), sum(light.dof for _, _, light in lights)
 
 
@@ -249,16 +250,21 @@ def _with_placements(
     """The same and J C J^T of one relative error of all colours of a sitting, for each channel."""
     total = np.array(covariance)
     for side, placement in enumerate(placements):
-        jacobian = np.empty((9, 3))
-        for axis in range(3):
-            ends = []
-            for sign in (1.0, -1.0):
-                moved = [reference.copy(), meter.copy()]
-                moved[side][:, axis] *= 1.0 + sign * 1e-5
-                ends.append(solve(*moved).ravel())
-            jacobian[:, axis] = (ends[0] - ends[1]) / 2e-5
+
+        def moved(axis: int, sign: float, side: int = side) -> Array:
+            both = [reference.copy(), meter.copy()]
+            both[side][:, axis] *= 1.0 + sign * 1e-5
+            return solve(*both)
+
+        jacobian = _jacobian(moved, 1e-5)
         total += jacobian @ placement.covariance @ jacobian.T
     return _rows(total)
+
+
+def _jacobian(moved: Callable[[int, float], Array], step: float) -> Array:
+    """Derivatives (9, 3) by central differences; ``moved``: the matrix with one axis off by a step, up or down."""
+    columns = [(moved(axis, 1.0) - moved(axis, -1.0)).ravel() / (2.0 * step) for axis in range(3)]
+    return np.stack(columns, axis=-1)
 
 
 def _rows(covariance: Array) -> Rows:
@@ -283,13 +289,10 @@ def _delta_uv(first: Triple, second: Triple) -> float:
     return float(np.hypot(u1 - u2, v1 - v2))
 
 
-def _stacked(lights: Sequence[Light]) -> Array:
-    return np.array([light.xyz for light in lights], dtype=float)
-
-
-def _matrix(array: Array) -> Matrix:
-    rows = [tuple(float(value) for value in row) for row in array]
-    return ((*rows[0],), (*rows[1],), (*rows[2],))  # type: ignore[return-value]
+def matrix_of(array: Array) -> Matrix:
+    """As tuples."""
+    (a, b, c), (d, e, f), (g, h, i) = array.tolist()
+    return (a, b, c), (d, e, f), (g, h, i)
 
 
 def xyz_from(x: float, y: float, luminance_cd_m2: float) -> Triple:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.meter_model.correction import Light, Placement, Triple
+from benchd.analysis.meter_model.correction import Light, Placement
+from benchd.analysis.uncertainty.sources import Triple, full, six
 
 Array = NDArray[np.float64]
 CENTRE = (0.5, 0.5)
@@ -23,7 +24,7 @@ def light_of_readings(readings: Sequence[Triple]) -> Light:
     x, y, z = (float(one) for one in values.mean(axis=0))
     if n < 2:
         return Light((x, y, z))
-    return Light((x, y, z), _six(np.cov(values.T) / n), n - 1)
+    return Light((x, y, z), six((np.cov(values.T) / n).tolist()), n - 1)
 
 
 def lights_of(survey: LogData, *, uncorrected: bool = False) -> dict[str, Light]:
@@ -70,10 +71,5 @@ def _light(measured: StepData, turn: Array) -> Light:
     x, y, z = (float(one) for one in turn @ np.array(measured.mean))
     if measured.covariance is None:
         return Light((x, y, z))
-    xx, yy, zz, xy, xz, yz = measured.covariance
-    of_mean = np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) / measured.figures
-    return Light((x, y, z), _six(turn @ of_mean @ turn.T), measured.figures - 1)
-
-
-def _six(c: Array) -> tuple[float, float, float, float, float, float]:
-    return float(c[0, 0]), float(c[1, 1]), float(c[2, 2]), float(c[0, 1]), float(c[0, 2]), float(c[1, 2])
+    of_mean = turn @ (np.array(full(measured.covariance)) / measured.figures) @ turn.T
+    return Light((x, y, z), six(of_mean.tolist()), measured.figures - 1)

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.log.luminance_only import as_white
-from benchd.analysis.uncertainty.sources import Triple
+from benchd.analysis.uncertainty.sources import Covariance, Triple, full
 from benchd.distributions import chi_square_quantile
 
 if TYPE_CHECKING:
@@ -149,17 +149,11 @@ def _limit(dof: float) -> float:
     return chi_square_quantile(OUTLIER, whole) / whole
 
 
-def full(covariance: Sequence[float]) -> list[list[float]]:
-    """The symmetrical matrix of XX, YY, ZZ, XY, XZ, YZ."""
-    xx, yy, zz, xy, xz, yz = covariance
-    return [[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]
-
-
 class WarmUpNoise(NamedTuple):
     """The noise that a part of the warm-up characterisation found, in the form of a step: of readings of one second."""
 
     mean: Triple
-    covariance: tuple[float, float, float, float, float, float]
+    covariance: Covariance
     figures: int
     integration_s: float = 1.0
     unstable: int = 0

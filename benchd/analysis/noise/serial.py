@@ -20,10 +20,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from benchd.analysis.uncertainty.sources import NORMAL, Triple, coverage_factor
+from benchd.analysis.uncertainty.sources import NORMAL, Covariance, Triple, coverage_factor, full, six
 from benchd.autocorrelation import Lag
 
-Covariance = tuple[float, float, float, float, float, float]
 Array = NDArray[np.float64]
 
 MAX_V = 0.995
@@ -147,13 +146,4 @@ def unbiased(covariance: Covariance, xyz: Triple, serial: SerialCorrelation) -> 
     # Relative: Y, X / Y - Y, Z / Y - Y; scaled; and back.
     to = np.array([[0.0, 1.0 / y, 0.0], [1.0 / x, -1.0 / y, 0.0], [0.0, -1.0 / y, 1.0 / z]])
     back = np.array([[x, x, 0.0], [y, 0.0, 0.0], [z, 0.0, z]]) @ np.diag([light, colour, colour]) @ to
-    xx, yy, zz, xy, xz, yz = covariance
-    whole = back @ np.array([[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]) @ back.T
-    return (
-        float(whole[0, 0]),
-        float(whole[1, 1]),
-        float(whole[2, 2]),
-        float(whole[0, 1]),
-        float(whole[0, 2]),
-        float(whole[1, 2]),
-    )
+    return six((back @ np.array(full(covariance)) @ back.T).tolist())

@@ -13,8 +13,7 @@ from itertools import pairwise
 from math import fsum, prod, sqrt
 from typing import NamedTuple
 
-Triple = tuple[float, float, float]
-Covariance = tuple[float, float, float, float, float, float]
+from benchd.analysis.uncertainty.sources import Covariance, Triple
 
 ORDER = 4
 FEWEST = 8

@@ -14,11 +14,11 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour import itp
-from benchd.analysis.log.step_data import StepData, Triple
+from benchd.analysis.log.step_data import StepData
 from benchd.analysis.uncertainty.cloud import Cloud, OfCloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud, Lights, Slopes
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed
-from benchd.analysis.uncertainty.sources import Lit, Node, OfLight, Sum
+from benchd.analysis.uncertainty.sources import Lit, Node, OfLight, Sum, Triple
 
 Array = colour.Array
 Pairs = Callable[..., tuple[Array, Array]]
@@ -42,23 +42,8 @@ def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = (), 
     true = colour.delta_e_2000(goal, sample)
     # Midway between the two the map is as good as it can be: it is stretched so that the length is CIEDE2000 exactly.
     maps = maps * np.where(length > 0.0, true / np.where(length > 0.0, length, 1.0), 1.0)[:, None, None]
-    slopes = [_slopes(pairs, several, which) for which in range(len(several))]
+    slopes = [Slopes(*_gradient(lambda *lit: np.stack(pairs(*lit)), several, which)) for which in range(len(several))]
     return ExactCloud(np.array(goal), np.array(sample), maps, slopes, lights)
-
-
-def _slopes(pairs: Pairs, several: Sequence[Array], which: int) -> Slopes:
-    """Derivatives (n, 3, 3) of L*, a*, b* of goals and samples by X, Y, Z of one of the lights, central differences."""
-    light = several[which]
-    h = 1e-4 * np.maximum(np.abs(light).max(axis=-1, keepdims=True), 1e-12)
-    goals, samples = [], []
-    for axis in range(3):
-        step = h * np.eye(3)[axis]
-        (goal_up, up), (goal_down, down) = (
-            pairs(*several[:which], light + way * step, *several[which + 1 :]) for way in (1.0, -1.0)
-        )
-        goals.append((goal_up - goal_down) / (2.0 * h))
-        samples.append((up - down) / (2.0 * h))
-    return Slopes(np.stack(goals, axis=-1), np.stack(samples, axis=-1))
 
 
 def _metric(lab: Array, h: float = 0.05) -> Array:
@@ -120,7 +105,7 @@ def _terms_94(goal: Array, sample: Array) -> Array:
 
 
 def _gradient(terms: Callable[..., Array], lights: Sequence[Array], which: int) -> Array:
-    """Derivatives (n, 3, 3) of the terms by X, Y, Z of one of the lights, by central differences."""
+    """Derivatives (..., n, 3, 3) of the terms by X, Y, Z of one of the lights, by central differences."""
     light = lights[which]
     h = 1e-4 * np.maximum(np.abs(light).max(axis=-1, keepdims=True), 1e-12)
     columns = []

@@ -20,6 +20,8 @@ NORMAL = 1.959963984540054
 """Coverage factor at `LEVEL` for infinitely many degrees of freedom."""
 
 Triple = tuple[float, float, float]
+Covariance = tuple[float, float, float, float, float, float]
+"""XX, YY, ZZ, XY, XZ, YZ."""
 
 
 class Source(NamedTuple):
@@ -245,6 +247,18 @@ def stated(value: float, contributions: Mapping[Source, float], *, lowest: float
     k = coverage_factor(dof)
     expanded = k * standard(contributions)
     return Stated(expanded, k, dof, max(lowest, value - expanded), value + expanded)
+
+
+def full(covariance: Sequence[float]) -> list[list[float]]:
+    """The symmetrical matrix of XX, YY, ZZ, XY, XZ, YZ."""
+    xx, yy, zz, xy, xz, yz = covariance
+    return [[xx, xy, xz], [xy, yy, yz], [xz, yz, zz]]
+
+
+def six(matrix: Sequence[Sequence[float]]) -> Covariance:
+    """XX, YY, ZZ, XY, XZ, YZ of a symmetrical matrix."""
+    (xx, xy, xz), (_, yy, yz), (_, _, zz) = matrix
+    return float(xx), float(yy), float(zz), float(xy), float(xz), float(yz)
 
 
 def lower_triangle(matrix: Sequence[Sequence[float]]) -> list[list[float]]:

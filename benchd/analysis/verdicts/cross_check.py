@@ -16,10 +16,9 @@ import numpy as np
 
 from benchd.analysis.colour import reference_library as reference
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.step_data import Triple
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.analysis.uncertainty.sources import OfLight
+from benchd.analysis.uncertainty.sources import OfLight, Triple
 
 Kind = Literal[
     "x, y", "u', v'", "CCT", "Duv", "du'v'", "hue angle", "RGB balance", "tone curve", "target colour",

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.analysis.log.log_data import LogData, collect
-from benchd.analysis.meter_model.correction import Fit, Pair, Placement, Triple, fit, named, xyz_from
+from benchd.analysis.meter_model.correction import Fit, Pair, Placement, fit, named, xyz_from
 from benchd.analysis.meter_model.paired import light_of_readings, lights_of, placement_of
+from benchd.analysis.uncertainty.sources import Triple
 from benchd.clock import day_after, wall_label
 from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import run_job

@@ -14,7 +14,8 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.meter_model.bench_repeatability import Matrix, precision, repeatability_of
+from benchd.analysis.meter_model.bench_repeatability import precision, repeatability_of
+from benchd.analysis.meter_model.correction import Matrix
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.clock import file_stamp
 from benchd.command.measure.live import no_operator, wait_for_operator
