@@ -8,7 +8,7 @@ import pytest
 from benchd.analysis.colour import itp
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
-from benchd.analysis.uncertainty.colour_clouds import difference_from, grey_xyz
+from benchd.analysis.uncertainty.itp_difference import difference_from, grey_xyz
 from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source
 
 NOISE = Source("noise of the peak")

@@ -16,7 +16,7 @@ from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.colour_clouds import difference_from, over
+from benchd.analysis.uncertainty.itp_difference import difference_from, over
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.uncertainty.sources import Triple, total
 from benchd.measurements.colour_levels.results import ColourLevels, LevelColour

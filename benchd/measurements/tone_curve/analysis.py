@@ -17,7 +17,7 @@ from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.colour_clouds import Leaning, difference_from, grey_xyz, over
+from benchd.analysis.uncertainty.itp_difference import Leaning, difference_from, grey_xyz, over
 from benchd.analysis.uncertainty.quantity import (
     Quantity,
     absent,
