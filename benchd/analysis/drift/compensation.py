@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import groupby
-from typing import Any, NamedTuple
+from typing import Any
 
 from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.drift.reference_course import Level, ReferenceCourse, ReferenceReading, Session
@@ -50,13 +50,6 @@ OFF = "switched off"
 ROUNDING = 1e-12
 
 
-class _Readings(NamedTuple):
-    """The readings of one reference patch that can be used; ``why`` says why there are none."""
-
-    sessions: tuple[Session, ...] = ()
-    why: str = ""
-
-
 def compensated(
     survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None = None
 ) -> tuple[LogData, tuple[Compensation, ...]]:
@@ -65,28 +58,27 @@ def compensated(
     The readings of the reference patch itself stay as they are.
     """
     entries = list(blocks)
-    references: list[tuple[Mapping[str, Any], _Readings]] = []
+    references: list[tuple[str, tuple[Session, ...] | str]] = []
     for entry in entries:
         if entry["kind"] == "reference":
-            requested = bool(entry.get("compensate")) if wanted is None else wanted
-            readings = _readings(survey, str(entry["name"]), meter) if requested else _Readings(why=OFF)
-            references.append((entry, readings))
+            name, requested = str(entry["name"]), bool(entry.get("compensate")) if wanted is None else wanted
+            references.append((name, _sessions(survey, name, meter) if requested else OFF))
     # One display: how far its light goes by chance is estimated from all points of a sweep together.
-    walk = walk_of(session.course for _, readings in references for session in readings.sessions)
+    walk = walk_of(session.course for _, found in references if not isinstance(found, str) for session in found)
     parts: dict[object, int] = {}
     found: list[Compensation] = []
     changed: dict[str, StepData] = {}
-    for entry, readings in references:
-        name = str(entry["name"])
-        if readings.why:
-            found.append(_not_done(name, readings.why))
+    for name, sessions in references:
+        if isinstance(sessions, str):
+            found.append(
+                Compensation(name, METHOD, False, sessions, (), absent("%", f"not compensated: {sessions}"), None, ())
+            )
             continue
-        course = ReferenceCourse(readings.sessions, walk, list(survey.session_numbers), parts)
+        course = ReferenceCourse(sessions, walk, list(survey.session_numbers), parts)
         steps_of_point = _steps(survey, name, entries)
         one, steps = _of_reference(survey, name, [step for step in steps_of_point if _is_bright(step)], course, meter)
         found.append(one)
-        changed |= steps
-        changed |= {step.step: _dark(step, course) for step in steps_of_point if not _is_bright(step)}
+        changed |= steps | {step.step: _dark(step, course) for step in steps_of_point if not _is_bright(step)}
     if not changed:
         return survey, tuple(found)
     return replace(survey, measured=survey.measured | changed, _by_block={}), tuple(found)
@@ -126,33 +118,31 @@ def _of_reference(
     ), changed
 
 
-def _not_done(name: str, why: str) -> Compensation:
-    return Compensation(name, METHOD, False, why, (), absent("%", f"not compensated: {why}"), None, ())
-
-
-def _readings(survey: LogData, name: str, meter: MeterRange) -> _Readings:
-    """The readings of one reference patch, by session."""
+def _sessions(survey: LogData, name: str, meter: MeterRange) -> tuple[Session, ...] | str:
+    """The readings of one reference patch, by session; or why it can't be used."""
     references = sorted(survey.of_block(name), key=lambda one: one.records[:1])
     lights = [luminance_of(one, meter) for one in references]
     usable = [(one, light) for one, light in zip(references, lights, strict=True) if light.plain and light.value]
     if len(usable) < 2:
-        return _Readings(why="the reference patch was read less than twice")
-    first = usable[0][1].value
-    assert first  # only lights with a value above zero are usable
+        return "the reference patch was read less than twice"
+    first = usable[0][1].value or 0.0  # only lights with a value above zero are usable
     sessions: list[Session] = []
     for session, group in groupby(usable, key=lambda pair: pair[0].session):
-        seen = [
-            ReferenceReading(one.step, _minutes(one), (light.value or 0.0) / first, *_noise(one))
-            for one, light in group
-        ]
-        seen = _of_one_noise(seen)
+        seen = _of_one_noise(
+            [
+                ReferenceReading(one.step, _minutes(one), (light.value or 0.0) / first, *_noise(one))
+                for one, light in group
+            ]
+        )
         worst = max(seen, key=lambda one: abs(one.over_first - 1.0))
         if abs(worst.over_first - 1.0) > LIMIT:
             change = 100.0 * (worst.over_first - 1.0)
-            why = f"the reference patch changed by {change:+.1f} % until {worst.name}, more than {100 * LIMIT:g} %: "
-            return _Readings(why=why + "that is no drift, and nothing was compensated")
+            return (
+                f"the reference patch changed by {change:+.1f} % until {worst.name}, more than {100 * LIMIT:g} %: "
+                "that is no drift, and nothing was compensated"
+            )
         sessions.append(Session(session, tuple(_ascending(seen[:: -(-len(seen) // MAX_CURVE)]))))
-    return _Readings(tuple(sessions))
+    return tuple(sessions)
 
 
 def _ascending(seen: Sequence[ReferenceReading]) -> list[ReferenceReading]:
@@ -178,11 +168,9 @@ def _of_one_noise(seen: Sequence[ReferenceReading]) -> list[ReferenceReading]:
 
 def _noise(one: StepData) -> tuple[tuple[tuple[Source, float], ...], float]:
     """What moves this reading of the reference and no other: its noise and its beat, relative; and all together."""
-    if one.mean is None:
-        return (), 0.0
-    luminance = one.mean[1]
+    assert one.mean is not None  # only steps with light come here
     found = one.vectors() or ()
-    own = [(source, y / luminance) for source, (_, y, _) in found if is_noise(source, one.step) and y]
+    own = [(source, y / one.mean[1]) for source, (_, y, _) in found if is_noise(source, one.step) and y]
     return tuple(own), math.sqrt(math.fsum(part * part for _, part in own))
 
 
@@ -194,13 +182,8 @@ def _minutes(one: StepData) -> float:
 def _steps(survey: LogData, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[StepData]:
     """The steps that the reference stands for: of the same point of a sweep."""
     point, _, _ = reference.rpartition("/")
-    own = [
-        str(entry["name"])
-        for entry in entries
-        if entry["kind"] not in ("reference", "dark_offset", "ambient")
-        and str(entry["name"]).rpartition("/")[0] == point
-    ]
-    return [one for name in own for one in survey.of_block(name)]
+    own = [str(entry["name"]) for entry in entries if entry["kind"] not in ("reference", "dark_offset", "ambient")]
+    return [one for name in own if name.rpartition("/")[0] == point for one in survey.of_block(name)]
 
 
 def _dark(one: StepData, course: ReferenceCourse) -> StepData:
@@ -226,8 +209,8 @@ def _is_bright(one: StepData) -> bool:
 def _relative_u(one: StepData) -> float:
     """Relative standard uncertainty of a step's own luminance."""
     assert one.mean is not None  # only steps with light come here
-    luminance = one.mean[1]
-    return math.sqrt(math.fsum((y / luminance) ** 2 for _, (_, y, _) in one.vectors() or ()))
+    light = one.mean[1]
+    return math.sqrt(math.fsum((y / light) ** 2 for _, (_, y, _) in one.vectors() or ()))
 
 
 def _scaled(one: StepData, level: Level) -> tuple[StepData, Quantity]:
@@ -241,11 +224,9 @@ def _scaled(one: StepData, level: Level) -> tuple[StepData, Quantity]:
 def _by_factor(one: StepData, factor: float, relative: Sequence[tuple[Source, float]]) -> StepData:
     assert one.mean is not None  # only bright steps come here
     x, y, z = one.mean
-    covariance = one.covariance
-    if covariance is not None:
-        f = factor * factor
-        a, b, c, d, e, g = covariance
-        covariance = (f * a, f * b, f * c, f * d, f * e, f * g)
+    a, b, c, d, e, g = one.covariance or (0.0,) * 6
+    f = factor * factor
+    covariance = None if one.covariance is None else (f * a, f * b, f * c, f * d, f * e, f * g)
     mean = (factor * x, factor * y, factor * z)
     before = [(source, (factor * u, factor * v, factor * w)) for source, (u, v, w) in one.influences]
     added = [(source, (-part * mean[0], -part * mean[1], -part * mean[2])) for source, part in relative]
