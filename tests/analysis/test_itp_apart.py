@@ -66,7 +66,7 @@ def test_what_light_and_aim_share_cancels() -> None:
     aims = np.array([grey_xyz(one) for one in lights[:, 1]])
     apart = itp.delta_e_itp(itp.ictcp(lights), itp.ictcp(aims))
     for cloud, smaller in ((shared, True), (exact, False)):
-        loads = cloud.loads()
+        loads = cloud.loads
         assert loads is not None
         squares = float((loads[1] ** 2).sum())
         assert (squares == pytest.approx(float((apart**2).mean()), rel=0.05)) == smaller

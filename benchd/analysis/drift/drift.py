@@ -40,8 +40,7 @@ def read_again(survey: LogData, blocks: Iterable[Mapping[str, Any]]) -> list[str
 def drift(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift:
     """One reference block, its readings in the order they were made, whatever their numbers."""
     name = str(block["name"])
-    planned = (one for one in survey.of_block(name) if not is_again(one.step))
-    steps = sorted(planned, key=lambda one: one.records[:1])
+    steps = sorted((one for one in survey.of_block(name) if not is_again(one.step)), key=lambda one: one.records[:1])
     luminances = [luminance_of(one, meter) for one in steps]
     changes = [_change(one, luminances[0]) for one in luminances]
     readings: list[DriftReading] = []
@@ -50,8 +49,10 @@ def drift(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift
         own = list(group)
         number = survey.session_numbers.get(session, 0)
         minutes = [(steps[index].mono_ns - steps[own[0]].mono_ns) / NS_PER_MIN for index in own]
-        for index, minute in zip(own, minutes, strict=True):
-            readings.append(DriftReading(steps[index].step, number, minute, luminances[index], changes[index]))
+        readings += [
+            DriftReading(steps[index].step, number, minute, luminances[index], changes[index])
+            for index, minute in zip(own, minutes, strict=True)
+        ]
         slope = _per_hour(minutes, [luminances[index] for index in own], luminances[0])
         segments.append(DriftSegment(number, len(own), minutes[-1], slope))
     largest, at = _largest_change(changes, steps)

@@ -39,23 +39,20 @@ def colour_drift(steps: Sequence[StepData], luminances: Sequence[Quantity], numb
     changes = [_apart(one, colours[0]) for one in colours]
     worst = max(range(1, len(changes)), key=lambda index: changes[index].value or 0.0)
     courses = _significant_courses(steps, colours, numbers)
-    words = ""
-    if courses:
-        words = (
-            f"the colour of the reference patch drifts ({', '.join(courses)}): compensation acts on luminance only, so "
-            "the colours of this run contain it"
-        )
-    return ColourDrift(changes[worst], steps[worst].step, bool(courses), words)
+    words = (
+        f"the colour of the reference patch drifts ({', '.join(courses)}): compensation acts on luminance only, so "
+        "the colours of this run contain it"
+    )
+    return ColourDrift(changes[worst], steps[worst].step, bool(courses), words if courses else "")
 
 
 def _apart(one: Chromaticity, first: Chromaticity) -> Quantity:
     """Distance in u', v' from the first reading; what the meter does wrong in both cancels."""
     parts = [difference(one.u_prime, first.u_prime), difference(one.v_prime, first.v_prime)]
     vector = [part.value or 0.0 for part in parts]
-    nodes = [part.sources for part in parts]
-    known = [node for node in nodes if node is not None]
-    cloud = Cloud([vector], [known]) if len(known) == len(nodes) else None
-    return composed(math.hypot(*vector), "1", parts, sources=cloud.row(0) if cloud else None)
+    nodes = [part.sources for part in parts if part.sources is not None]
+    sources = Cloud([vector], [nodes]).row(0) if len(nodes) == len(parts) else None
+    return composed(math.hypot(*vector), "1", parts, sources=sources)
 
 
 def _significant_courses(

@@ -67,11 +67,9 @@ class _Stretch:
 
     def __init__(self, seen: Sequence[ReferenceReading], walk: Walk) -> None:
         self.seen = tuple(seen)
-        self.curve: ReferenceCurve | None = None
         self._walk = walk
-        if len(seen) > 1:
-            values, noises = [one.over_first for one in seen], [one.noise for one in seen]
-            self.curve = ReferenceCurve([one.minutes for one in seen], values, noises, walk.rate)
+        minutes, values, noises = zip(*((one.minutes, one.over_first, one.noise) for one in seen), strict=True)
+        self.curve = ReferenceCurve(minutes, values, noises, walk.rate) if len(seen) > 1 else None
 
     def at(self, minutes: float, *, since_start: bool) -> tuple[tuple[float, ...], float]:
         """Weights of the readings in the level, and the standard uncertainty of what went on between them."""
@@ -132,8 +130,7 @@ class ReferenceCourse:
         if not first:
             between = math.hypot(between, self._begin_between)
         now = stretch.value(weights)
-        parts = self._against_begin(zip(stretch.seen, weights, strict=True), now)
-        relative = [(source, part) for source, part in parts.items() if abs(part) > NEGLIGIBLE]
+        relative, _ = self._against_begin(zip(stretch.seen, weights, strict=True), now)
         if between > NEGLIGIBLE * now:
             relative += self._shared(own, interval, minutes, between / now, step)
         return Level(now / self._begin, tuple(relative), len(own.seen))
@@ -160,9 +157,7 @@ class ReferenceCourse:
     ) -> Level:
         """Between two readings, the light changed at an unknown moment."""
         now = (before.over_first + after.over_first) / 2.0
-        parts = self._against_begin([(before, 0.5), (after, 0.5)], now)
-        relative = [(source, part) for source, part in parts.items() if abs(part) > NEGLIGIBLE]
-        noise = math.sqrt(math.fsum(part * part for part in parts.values()))
+        relative, noise = self._against_begin([(before, 0.5), (after, 0.5)], now)
         change = (after.over_first - before.over_first) / now
         u = step_u(change, math.hypot(noise, own_u()))
         share = None
@@ -174,14 +169,20 @@ class ReferenceCourse:
             relative += self._switched(before, share, u, step)
         return Level(now / self._begin, tuple(relative), 2)
 
-    def _against_begin(self, seen: Iterable[tuple[ReferenceReading, float]], now: float) -> dict[Source, float]:
-        """What moves the weighted readings over the begin, relative."""
+    def _against_begin(
+        self, seen: Iterable[tuple[ReferenceReading, float]], now: float
+    ) -> tuple[list[tuple[Source, float]], float]:
+        """What moves the weighted readings over the begin, relative: each source, and all together."""
+        begin = zip(self._first.seen, self._begin_weights, strict=True)
+        weighted = [(one, weight / now) for one, weight in seen] + [
+            (one, -weight / self._begin) for one, weight in begin
+        ]
         parts: dict[Source, float] = {}
-        for one, weight in seen:
-            _add(parts, one, weight / now)
-        for one, weight in zip(self._first.seen, self._begin_weights, strict=True):
-            _add(parts, one, -weight / self._begin)
-        return parts
+        for one, weight in weighted:
+            for source, part in one.sources:
+                parts[source] = parts.get(source, 0.0) + weight * part
+        noise = math.sqrt(math.fsum(part * part for part in parts.values()))
+        return [(source, part) for source, part in parts.items() if abs(part) > NEGLIGIBLE], noise
 
     def _shared(
         self, own: Session, interval: int, minutes: float, between: float, step: str
@@ -235,8 +236,3 @@ class ReferenceCourse:
                     f"session {number}: the light changed by {change:+.2f} % between {before.name} and {after.name}, "
                     "faster than drift; readings between them may be of either light, and their interval holds both"
                 )
-
-
-def _add(parts: dict[Source, float], seen: ReferenceReading, weight: float) -> None:
-    for source, part in seen.sources:
-        parts[source] = parts.get(source, 0.0) + weight * part

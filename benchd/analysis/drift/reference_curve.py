@@ -68,18 +68,15 @@ class ReferenceCurve:
         self._normal = np.linalg.inv(h.T @ self._inverse @ h)
         self._fit = self._normal @ h.T @ self._inverse  # (a, b) from the readings
         self._rest = self._inverse @ (np.eye(len(t)) - h @ self._fit)
-        slope, u_slope = float((self._fit @ self._y)[1]), math.sqrt(self._normal[1, 1])
-        self._slope = slope
-        self.model: Model = "spline" if self._q else "line" if slope**2 > SIGNIFICANT * u_slope**2 else "constant"
+        self._slope, u_slope = float((self._fit @ self._y)[1]), math.sqrt(self._normal[1, 1])
+        sloped = self._slope**2 > SIGNIFICANT * u_slope**2
+        self.model: Model = "spline" if self._q else "line" if sloped else "constant"
 
     @property
     def start(self) -> tuple[tuple[float, ...], float]:
         """Level at the first reading's moment: the weights of the readings in it, and its value."""
-        if self.model == "constant":
-            weights = 1.0 / self._u**2
-            weights = weights / weights.sum()
-        else:
-            weights = self._weights(0.0)
+        weights = 1.0 / self._u**2
+        weights = weights / weights.sum() if self.model == "constant" else self._weights(0.0)
         return tuple(weights.tolist()), float(weights @ self._y)
 
     def change_at(self, time: float) -> Change:
@@ -97,9 +94,9 @@ class ReferenceCurve:
     def level_at(self, time: float) -> Change:
         """The curve itself at ``time``, not its change: for what does not begin where this curve begins."""
         at = (time - self._start) / self._span
-        weights = np.array(self.start[0]) if self.model == "constant" else self._weights(at)
-        slope = abs(self._slope * at) if self.model == "constant" else 0.0
-        between = max(slope, self._between(weights, [at], [-1.0]))
+        still = self.model == "constant"
+        weights = np.array(self.start[0]) if still else self._weights(at)
+        between = max(abs(self._slope * at) if still else 0.0, self._between(weights, [at], [-1.0]))
         return Change(float(weights @ self._y), tuple(weights.tolist()), between)
 
     def _weights(self, at: float) -> Array:
@@ -154,14 +151,14 @@ def _kernel(left: Array, right: Array) -> Array:
     """
     s, t = np.abs(left)[:, None], np.abs(right)[None, :]
     low, high = np.minimum(s, t), np.maximum(s, t)
-    same_side = (left[:, None] >= 0.0) == (right[None, :] >= 0.0)
-    kernel: Array = np.where(same_side, low**2 * (3.0 * high - low) / 6.0, 0.0)
-    return kernel
+    return _on_one_side(left, right, low**2 * (3.0 * high - low) / 6.0)
 
 
 def _walk_kernel(points: Array) -> Array:
     """Covariance of a Brownian motion of strength 1 that starts at 0, the same way backwards before its start."""
-    low = np.minimum(np.abs(points)[:, None], np.abs(points)[None, :])
-    same_side = (points[:, None] >= 0.0) == (points[None, :] >= 0.0)
-    kernel: Array = np.where(same_side, low, 0.0)
-    return kernel
+    return _on_one_side(points, points, np.minimum(np.abs(points)[:, None], np.abs(points)[None, :]))
+
+
+def _on_one_side(left: Array, right: Array, covariance: Array) -> Array:
+    """Covariance where both points are after the start, or both before it; else 0."""
+    return np.asarray(np.where((left[:, None] >= 0.0) == (right[None, :] >= 0.0), covariance, 0.0))

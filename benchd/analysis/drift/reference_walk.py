@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from statistics import median
 from typing import NamedTuple
 
@@ -82,16 +83,12 @@ def walk_of(courses: Iterable[Course]) -> Walk:
     every: list[tuple[float, float]] = []
     first: list[tuple[float, float]] = []
     for course in courses:
-        seconds = _seconds(course)
         touched = {k for step in steps_in(course) for k in (step - 1, step)}
-        for k, one in enumerate(seconds):
-            every.append((one.square, one.noise * course.u**2))
-            if k not in touched:
-                calm.append(every[-1])
-        for k in range(len(course.minutes) - 1):
-            took = course.minutes[k + 1] - course.minutes[k]
-            change = course.values[k + 1] - course.values[k]
-            first.append((change * change / took, 2.0 * course.u**2 / took))
+        squares = [(one.square, one.noise * course.u**2) for one in _seconds(course)]
+        every += squares
+        calm += [one for k, one in enumerate(squares) if k not in touched]
+        for (t, y), (later, other) in pairwise(zip(course.minutes, course.values, strict=True)):
+            first.append(((other - y) * (other - y) / (later - t), 2.0 * course.u**2 / (later - t)))
     if len(every) >= ENOUGH:
         return _rate(calm if len(calm) >= ENOUGH else every, 1.5)
     return _rate(first, 1.0) if len(first) >= ENOUGH_FIRST else STILL

@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import cached_property
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
@@ -57,12 +58,9 @@ class Cloud:
     each other. Intervals are computed for all functions at the first one that is needed.
     """
 
-    __slots__ = ("_found", "_loads", "nodes", "values")
-
     def __init__(self, values: Any, nodes: Sequence[Sequence[Node]]) -> None:
         self.values: Array = np.asarray(values, dtype=np.float64).reshape(len(nodes), -1)
         self.nodes = tuple(tuple(row) for row in nodes)
-        self._loads: tuple[list[Source], Array] | None = None
         self._found: dict[str, tuple[float, float]] = {}
 
     def __eq__(self, other: object) -> bool:
@@ -85,28 +83,27 @@ class Cloud:
         """A function of all rows."""
         return OfCloud(self, whole, scale, factor)
 
+    @cached_property
     def loads(self) -> tuple[list[Source], Array] | None:
         """Sources, and their contributions to each component (rows, components, sources); None if one is unknown."""
-        if self._loads is None:
-            found = [[node.contributions() for node in row] for row in self.nodes]
-            if any(one is None for row in found for one in row):
-                return None
-            sources: dict[Source, int] = {}
-            for row in found:
-                for one in row:
-                    for source in one or ():
-                        sources.setdefault(source, len(sources))
-            array = np.zeros((*self.values.shape, len(sources)))
-            for i, row in enumerate(found):
-                for j, one in enumerate(row):
-                    for source, amount in (one or {}).items():
-                        array[i, j, sources[source]] = amount
-            self._loads = list(sources), array
-        return self._loads
+        found = [[node.contributions() for node in row] for row in self.nodes]
+        if any(one is None for row in found for one in row):
+            return None
+        sources: dict[Source, int] = {}
+        amounts = [
+            (i, j, sources.setdefault(source, len(sources)), amount)
+            for i, row in enumerate(found)
+            for j, one in enumerate(row)
+            for source, amount in (one or {}).items()
+        ]
+        array = np.zeros((*self.values.shape, len(sources)))
+        for i, j, source, amount in amounts:
+            array[i, j, source] = amount
+        return list(sources), array
 
     def linear(self, which: Whole | int) -> Contributions | None:
         """Contributions to the function as if it were linear where it was read: for the budget and for comparisons."""
-        loads = self.loads()
+        loads = self.loads
         if loads is None:
             return None
         sources, array = loads
@@ -120,7 +117,7 @@ class Cloud:
 
     def interval(self, which: Whole | int) -> tuple[float, float] | None:
         """Both ends of the interval of 95 % of a function; None where a source is not known."""
-        loads = self.loads()
+        loads = self.loads
         if loads is None:
             return None
         if not loads[1].any():
@@ -175,7 +172,7 @@ class Cloud:
 
     def moved(self, which: Whole | int, normal: Normal) -> Array | None:
         """What the function may truly be (draws,) when errors are drawn about what was read; None: not known."""
-        loads = self.loads()
+        loads = self.loads
         if loads is None:
             return None
         return _function(self.values - self._noise(loads, normal, apart=which in ("range", "pair")), which)

@@ -80,8 +80,6 @@ class Slopes(NamedTuple):
 class ExactCloud(Cloud):
     """One row a colour difference. ``maps`` (rows, 3, 3) make a vector as long as the difference from L*, a*, b*."""
 
-    __slots__ = ("_lights", "_maps", "_slopes", "goal", "rows", "sample")
-
     def __init__(
         self,
         goal: Array,
@@ -119,15 +117,13 @@ class ExactCloud(Cloud):
                 total += slopes[side] @ moved[len(self._lights.own) + k]
         return np.asarray(total, dtype=np.float64)
 
+    @cached_property
     def loads(self) -> tuple[list[Source], Array] | None:
         """Sources, and their contributions to each component (rows, components, sources), to first order."""
-        if self._loads is None:
-            found = self._lights.loads
-            if found is None:
-                return None
-            sources, array = found
-            self._loads = sources, self._maps @ (self._carried(array, 1) - self._carried(array, 0))
-        return self._loads
+        if (found := self._lights.loads) is None:
+            return None
+        sources, array = found
+        return sources, self._maps @ (self._carried(array, 1) - self._carried(array, 0))
 
     def reach_of_colour(self) -> Array | None:
         """Expanded uncertainty (95 %) of each sample's a*, b* in the direction where it is largest; None: not known."""
@@ -165,7 +161,7 @@ class ExactCloud(Cloud):
 
     def interval(self, which: Whole | int) -> tuple[float, float] | None:
         """Both ends of the interval of 95 % of a row's difference or of a whole; None where a source is not known."""
-        loads = self.loads()
+        loads = self.loads
         if loads is None:
             return None
         if not loads[1].any():
@@ -176,7 +172,7 @@ class ExactCloud(Cloud):
 
     def moved(self, which: Whole | int, normal: Normal) -> Array | None:
         """What the function may truly be (draws,) when lights are drawn about what was read; None: not known."""
-        loads, lights = self.loads(), self._lights.loads
+        loads, lights = self.loads, self._lights.loads
         if loads is None or lights is None:
             return None
         errors = lights[1] @ normal.of(lights[0]).T * widened(dof_of(loads))
