@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.measurement import if_absent
@@ -41,36 +41,23 @@ class PeakWindow:
     below_95_after_s: Quantity
 
 
-class Windows(Protocol):
-    """A result of windows of several sizes."""
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """Windows of several sizes in one block, one of ``windows`` for each.
 
-    @property
-    def block(self) -> str:
-        """Name of the block."""
+    ``asked_cd_m2``  what the code requests; None without an HDR signal
+    ``black_s``      seconds of black before each window
+    ``missing``      sizes that were not measured
+    """
 
-    @property
-    def code(self) -> int:
-        """Code of the windows."""
-
-    @property
-    def bits(self) -> int:
-        """Bits of the code."""
-
-    @property
-    def asked_cd_m2(self) -> float | None:
-        """What the code requests; None without an HDR signal."""
-
-    @property
-    def black_s(self) -> float:
-        """Seconds of black before each window."""
-
-    @property
-    def windows(self) -> tuple[PeakWindow, ...]:
-        """One for each size."""
-
-    @property
-    def missing(self) -> str:
-        """Sizes that were not measured."""
+    block: str
+    method: str
+    code: int
+    bits: int
+    asked_cd_m2: float | None
+    black_s: float
+    windows: tuple[PeakWindow, ...]
+    missing: str
 
 
 def conditions_of(one: Windows) -> Conditions:

@@ -8,31 +8,20 @@ from typing import ClassVar
 
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.window_results import MOMENTS, PeakWindow, absences_of, conditions_of, of_window
+from benchd.analysis.light.window_results import MOMENTS, Windows, absences_of, conditions_of, of_window
 from benchd.analysis.measurement import ResultPart
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
-class Peak:
-    """All sizes of one block. ``asked_cd_m2``: what the codes ask for, None without an HDR signal.
-
-    ``black_s``  seconds of black before each window
-    """
+class Peak(Windows):
+    """All sizes of one block, and the best of them."""
 
     kind: ClassVar[str] = "peak"
-    block: str
-    method: str
-    code: int
-    bits: int
-    asked_cd_m2: float | None
-    black_s: float
-    windows: tuple[PeakWindow, ...]
     maximum: Quantity
     maximum_area_percent: float | None
     full_over_maximum: Quantity
-    missing: str = ""
 
 
 PEAK = DeclaredFigure(

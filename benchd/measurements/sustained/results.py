@@ -8,25 +8,17 @@ from typing import ClassVar
 
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.window_results import MOMENTS, PeakWindow, absences_of, conditions_of, of_window
+from benchd.analysis.light.window_results import MOMENTS, Windows, absences_of, conditions_of, of_window
 from benchd.analysis.measurement import ResultPart
 from benchd.measurements.declared_figure import DeclaredFigure
 
 
 @dataclass(frozen=True, slots=True)
-class Sustained:
+class Sustained(Windows):
     """Windows that stay for minutes: the same figures as of `Peak`, at later moments."""
 
     kind: ClassVar[str] = "sustained"
-    block: str
-    method: str
-    code: int
-    bits: int
-    asked_cd_m2: float | None
-    black_s: float
     minutes: float
-    windows: tuple[PeakWindow, ...]
-    missing: str = ""
 
 
 SUSTAINED = DeclaredFigure(
