@@ -201,10 +201,12 @@ def _colour_differences(
     lights = _judging(readings, white, case)
     point = colour.xyz_from_xy(target.white, 1.0)
 
+    def at_level(xyz: Array, level: float, *black: Array) -> tuple[Array, Array]:
+        wanted = _curve(target, [level, *(one[1] for one in black)], case, signal)
+        return colour.lab_from_xyz(wanted[:, None] * point, point * level), colour.lab_from_xyz(xyz, point * level)
+
     def by_target_white(xyz: Array, white_xyz: Array, *black: Array) -> tuple[Array, Array]:
-        wanted = _curve(target, [white_xyz[1], *(one[1] for one in black)], case, signal)
-        lab_white = point * white_xyz[1]
-        return colour.lab_from_xyz(wanted[:, None] * point, lab_white), colour.lab_from_xyz(xyz, lab_white)
+        return at_level(xyz, white_xyz[1], *black)
 
     def by_measured_white(xyz: Array, white_xyz: Array, *black: Array) -> tuple[Array, Array]:
         wanted = _curve(target, [white_xyz[1], *(one[1] for one in black)], case, signal)
@@ -213,9 +215,7 @@ def _colour_differences(
 
     def absolute(xyz: Array, white_xyz: Array, *black: Array) -> tuple[Array, Array]:
         assert level is not None
-        wanted = _curve(target, [level, *(one[1] for one in black)], case, signal)
-        lab_white = point * level
-        return colour.lab_from_xyz(wanted[:, None] * point, lab_white), colour.lab_from_xyz(xyz, lab_white)
+        return at_level(xyz, level, *black)
 
     judged = [by_target_white, by_measured_white]
     level, why = target.luminance_cd_m2, "the target names no luminance"
@@ -269,32 +269,15 @@ def summaries(
     """
     found = []
     for name in WHITES:
-        steps = [(code, getattr(one.delta_e, name)) for code, one in tracked]
-        found.append(_summary(name, steps, target, white, missing))
+        named = [(str(code), getattr(one.delta_e, name)) for code, one in tracked]
+        whole, (words, adaptation) = (
+            averages(named, missing, worst=1, called="code "),
+            _conventions(name, target, white),
+        )
+        worst = int(whole.worst[0]) if whole.worst else None
+        figures = (whole.mean, whole.median, whole.percentile_95, whole.maximum)
+        found.append(DeltaE(name, words, adaptation, FORMULA, *figures, worst))
     return tuple(found)
-
-
-def _summary(
-    name: WhiteName,
-    steps: Sequence[tuple[int, Quantity]],
-    target: Target | None,
-    white: GreyReading | None,
-    missing: str,
-) -> DeltaE:
-    words, adaptation = _conventions(name, target, white)
-    named = [(str(code), one) for code, one in steps]
-    found = averages(named, missing, worst=1, called="code ")
-    return DeltaE(
-        convention=name,
-        white=words,
-        adaptation=adaptation,
-        formula=FORMULA,
-        mean=found.mean,
-        median=found.median,
-        percentile_95=found.percentile_95,
-        maximum=found.maximum,
-        worst=int(found.worst[0]) if found.worst else None,
-    )
 
 
 def _conventions(name: WhiteName, target: Target | None, white: GreyReading | None) -> tuple[str, str]:

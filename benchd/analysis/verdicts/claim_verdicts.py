@@ -157,9 +157,8 @@ def _elsewhere(finding: Finding) -> bool:
 def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:
     """The outcome of one log: inconclusive where the claim leaves open which figure it is of, and they disagree."""
     outcomes = {one.outcome for one in findings}
-    if claim.figure.startswith(_LEFT_OPEN) and len(outcomes) > 1:
-        return "inconclusive"
-    return min(outcomes, key=OUTCOMES.index)
+    left_open = claim.figure.startswith(_LEFT_OPEN) and len(outcomes) > 1
+    return "inconclusive" if left_open else min(outcomes, key=OUTCOMES.index)
 
 
 _LEFT_OPEN = ("coverage of ", "colour delta E ")
@@ -169,18 +168,16 @@ _OPEN = "the claim leaves open which of these figures it is of, and they disagre
 
 def _names(figure: str, found: Mapping[str, Figure]) -> list[str]:
     """The figures of a log that a claim of ``figure`` may be of, by their names in small letters."""
-    plain, at, point = figure.lower().partition(" at ")
-    tail = f"{at}{point}"
+    claimed = figure.lower()
+    plain, _, point = claimed.partition(" at ")
+    at_point = [name for name in found if name.partition(" at ")[2] == point]
     if one := _COVERAGE.match(plain):
-        return [
-            name for name in found if name.partition(" at ")[2] == point and _covers(one, name.partition(" at ")[0])
-        ]
-    several: list[str] = []
-    if plain in ("colour delta e mean", "colour delta e maximum"):
-        several += [name for name in found if name.startswith(f"{plain} of ") and name.partition(" at ")[2] == point]
-    return [name for name in (f"{plain}{tail}", *several) if name in found]
+        return [name for name in at_point if _covers(one, name.partition(" at ")[0])]
+    of_list = [name for name in at_point if plain in _OF_LIST and name.startswith(f"{plain} of ")]
+    return [name for name in (claimed, *of_list) if name in found]
 
 
+_OF_LIST = ("colour delta e mean", "colour delta e maximum")
 _COVERAGE = re.compile(r"coverage of (?P<space>.+?)(?: in (?P<diagram>xy|u'v'))?\Z")
 
 
@@ -194,24 +191,9 @@ def _covers(claimed: re.Match[str], name: str) -> bool:
 
 
 def _find(claim: Claim, log: Results, headline: Figure) -> Finding:
-    quantity, sample = headline.quantity, log.sample
+    quantity, sample, stated = headline.quantity, log.sample, headline.quantity.stated
     assert quantity.value is not None
-    if quantity.unit != claim.unit:
-        why = f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
-        return Finding(claim, "inconclusive", why, sample, headline)
-    if ALL_OF_BLACK in quantity.why:
-        return Finding(claim, "inconclusive", "nothing is known of the screen's own black", sample, headline)
-    stated = quantity.stated
-    if quantity.bound is None and stated is None:
-        better = "within" if _inside(claim, quantity.value, quantity.value) else "outside"
-        why = f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
-        return Finding(claim, "inconclusive", why, sample, headline)
-    # What is specified of a meter is where its range begins: a bound that rests on it is no noise of readings alone.
-    ranged = quantity.bound is not None and log.meter.get("floor_cd_m2") is not None
-    if not log.meter_is_stated and not ranged:
-        why = (
-            "nothing is stated of the meter, so the guard band is not known; state its uncertainty in the bench profile"
-        )
+    if why := _no_verdict(claim, log, quantity, stated):
         return Finding(claim, "inconclusive", why, sample, headline)
     guard, chance = None, None
     if stated is None:
@@ -223,6 +205,23 @@ def _find(claim: Claim, log: Results, headline: Figure) -> Finding:
     inside, outside = _inside(claim, low, high), _outside(claim, low, high)
     outcome: Outcome = "met" if inside else "not met" if outside else "inconclusive"
     return Finding(claim, outcome, "", sample, headline, (low, high), guard, chance)
+
+
+def _no_verdict(claim: Claim, log: Results, quantity: Quantity, stated: Stated | None) -> str:
+    """Why a claim can't be judged by a figure; "" where it can."""
+    value = quantity.value or 0.0
+    if quantity.unit != claim.unit:
+        return f"the claim is in {claim.unit or 'no unit'}, the figure in {quantity.unit}"
+    if ALL_OF_BLACK in quantity.why:
+        return "nothing is known of the screen's own black"
+    if quantity.bound is None and stated is None:
+        better = "within" if _inside(claim, value, value) else "outside"
+        return f"the figure itself is {better} the claim, but its uncertainty is not known, so there is no guard band"
+    # What is specified of a meter is where its range begins: a bound that rests on it is no noise of readings alone.
+    ranged = quantity.bound is not None and log.meter.get("floor_cd_m2") is not None
+    if log.meter_is_stated or ranged:
+        return ""
+    return "nothing is stated of the meter, so the guard band is not known; state its uncertainty in the bench profile"
 
 
 def _inside(claim: Claim, low: float, high: float) -> bool:

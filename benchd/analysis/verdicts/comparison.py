@@ -237,12 +237,10 @@ def _against(first: SampleFigure, other: SampleFigure, margin: Margin, replicate
     if isinstance(change.sources, DifferenceSources):
         reach = change.sources.reach
         percent = percent and percent._replace(sources=None)  # a ratio of such figures is not linear either
-    missing = ""
+    missing = silent
     if stated is None or a.u is None or b.u is None:
         missing = "the uncertainty is not known, so the difference is inconclusive"
-    elif silent:
-        missing = silent
-    elif change.value and not stated.expanded:
+    elif not silent and change.value and not stated.expanded:
         missing = "all readings are equal, so the meter's resolution hides their standard deviation"
     if missing or stated is None:
         return Difference(change, percent, "inconclusive", missing)
@@ -270,39 +268,31 @@ def _measurand(quantity: Quantity, side: SampleFigure, replicate: str) -> Measur
 
 def _by_bounds(a: Quantity, b: Quantity) -> tuple[Answer, str]:
     """Two figures of which one or both are bounds: different when they exclude each other, else nothing follows."""
-    low_a, high_a = _ends(a)
-    low_b, high_b = _ends(b)
+    (low_a, high_a), (low_b, high_b) = _ends(a), _ends(b)
     if low_a > high_b or low_b > high_a:
         return "different", "one is only a bound, and the bound excludes the other figure"
     return "inconclusive", "one is only a bound, and the bound leaves the other figure open"
 
 
 def _ends(quantity: Quantity) -> tuple[float, float]:
-    value = quantity.value
-    if value is None:
-        return -math.inf, math.inf
-    if quantity.bound == "above":
-        return value, math.inf
-    if quantity.bound == "below":
-        return -math.inf, value
-    return quantity.interval or (-math.inf, math.inf)
+    low, high = quantity.interval or (-math.inf, math.inf)
+    if quantity.value is None or quantity.bound is None:
+        return low, high
+    return (quantity.value, high) if quantity.bound == "above" else (low, quantity.value)
 
 
 def _together(rows: Sequence[ComparisonRow]) -> tuple[list[ComparisonRow], int]:
     """All verdicts judged together after Holm."""
     verdicts = [one.verdict for row in rows for one in row.differences if one and one.verdict]
     judged = iter(holm(verdicts))
-    made = []
-    for row in rows:
-        several: list[Difference | None] = []
-        for one in row.differences:
-            if one is None or one.verdict is None:
-                several.append(one)
-                continue
-            verdict = next(judged)
-            several.append(Difference(one.difference, one.relative, verdict.answer, verdict.why, verdict))
-        made.append(ComparisonRow(row.headline, row.sides, tuple(several), row.margin, row.margin_stated))
-    return made, len(verdicts)
+
+    def after(one: Difference | None) -> Difference | None:
+        if one is None or one.verdict is None:
+            return one
+        verdict = next(judged)
+        return replace(one, answer=verdict.answer, why=verdict.why, verdict=verdict)
+
+    return [replace(row, differences=tuple(map(after, row.differences))) for row in rows], len(verdicts)
 
 
 def one_meter(logs: Sequence[Results]) -> bool:

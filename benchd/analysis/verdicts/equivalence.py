@@ -170,11 +170,9 @@ def decide(
     p_different = min(1.0, 2.0 * tail.above(_over(abs(d), (reach.below if d > 0.0 else reach.above) / k)))
     p_equivalent = None
     if size is not None:
-        p_equivalent = max(
-            tail.above(_over(size + d, reach.below90 / k90)), tail.above(_over(size - d, reach.above90 / k90))
-        )
-    different = p_different < ALPHA
-    equivalent = p_equivalent is not None and p_equivalent < ALPHA
+        sides = (size + d, reach.below90), (size - d, reach.above90)
+        p_equivalent = max(tail.above(_over(apart, half / k90)) for apart, half in sides)
+    different, equivalent = p_different < ALPHA, p_equivalent is not None and p_equivalent < ALPHA
     more, why = (None, "") if different or equivalent else _how_many_more(a, b, u, size)
     interval, interval90 = (d - reach.below, d + reach.above), (d - reach.below90, d + reach.above90)
     return Verdict(
@@ -223,10 +221,6 @@ class _Tail(NamedTuple):
     parts: tuple[tuple[float, float], ...]  # (weight, degrees of freedom)
 
     @classmethod
-    def single(cls, dof: float) -> _Tail:
-        return cls(((1.0, dof),))
-
-    @classmethod
     def of(cls, a: Measurand, b: Measurand) -> _Tail:
         few, many = (a, b) if a.dof <= b.dof else (b, a)
         variance = a.u**2 + b.u**2
@@ -234,7 +228,7 @@ class _Tail(NamedTuple):
         if not math.isinf(dof):
             dof = max(1.0, math.floor(dof), few.dof)
         if variance == 0.0 or few.dof == many.dof:
-            return cls.single(dof)
+            return cls(((1.0, dof),))
         unlike = min(1.0, 2.0 - 2.0 * few.dof / many.dof)
         share = (few.u**2 / variance) ** (few.dof / (few.dof + 3.0))
         return cls(((1.0 - unlike, dof), (unlike * share, few.dof), (unlike * (1.0 - share), many.dof)))
@@ -245,7 +239,7 @@ class _Tail(NamedTuple):
         few = a if a.dof <= b.dof else b
         rest = u**2 - few.u**2
         if a.dof == b.dof or math.isinf(few.dof) or not few.u or rest <= 1e-9 * u**2:
-            return cls.single(dof)
+            return cls(((1.0, dof),))
         spread = (0.0 if math.isinf(dof) else u**4 / dof) - few.u**4 / few.dof
         return cls.of(few, Measurand(0.0, math.sqrt(rest), rest**2 / spread if spread > 0.0 else math.inf))
 
@@ -300,7 +294,7 @@ def _how_many_more(a: Measurand, b: Measurand, u: float, size: float | None) -> 
     sides = [(side, side.s) for side in (a, b)]
     if any(s is None or side.n < 1 for side, s in sides):
         return None, "the standard deviation of a single reading is not known, nor how many more it would take"
-    names = f"{a.replicate}s" if a.replicate == b.replicate else f"{a.replicate}s or {b.replicate}s"
+    names = " or ".join(dict.fromkeys((f"{a.replicate}s", f"{b.replicate}s")))
     shrinking = math.fsum((s or 0.0) ** 2 / side.n for side, s in sides)
     lasting = max(0.0, u**2 - shrinking)
 
