@@ -90,6 +90,7 @@ class Clock(Protocol):
 
     def wall(self) -> str:
         """A wall-clock label, ISO 8601 in UTC; a label only, never used in arithmetic."""
+        return wall_label()
 
     def sleep(self, seconds: float, stop: StopRequest) -> None:
         """Let ``seconds`` of bench time pass; returns early when ``stop`` is set."""
@@ -155,7 +156,7 @@ def real_now_s() -> float:
     return time.monotonic()
 
 
-class RealClock:
+class RealClock(Clock):
     """Time as it passes."""
 
     virtual = False
@@ -163,15 +164,12 @@ class RealClock:
     def now_s(self) -> float:
         return time.monotonic()
 
-    def wall(self) -> str:
-        return wall_label()
-
     def sleep(self, seconds: float, stop: StopRequest) -> None:
         if seconds > 0:
             stop.wait(seconds)
 
 
-class VirtualClock:
+class VirtualClock(Clock):
     """Time that passes only in `sleep`, or is set: for tests and for the replay of a log."""
 
     virtual = True
@@ -181,9 +179,6 @@ class VirtualClock:
 
     def now_s(self) -> float:
         return self._now_s
-
-    def wall(self) -> str:
-        return wall_label()
 
     def sleep(self, seconds: float, stop: StopRequest) -> None:
         if seconds > 0 and not stop.asked:
@@ -205,7 +200,7 @@ def _shared_seconds(path: str) -> memoryview[float] | None:
         return None
 
 
-class CompanionClock:
+class CompanionClock(Clock):
     """Virtual time kept by a companion process, read over a Unix socket as JSON lines.
 
     To ``{"op": "now"}`` or ``{"op": "advance", "s": 0.6}`` the companion answers ``{"now_s": 12.5}``.
@@ -244,9 +239,6 @@ class CompanionClock:
             return self._ask({"op": "now"})
         except CompanionLost:
             return self._now_s
-
-    def wall(self) -> str:
-        return wall_label()
 
     def sleep(self, seconds: float, stop: StopRequest) -> None:
         """Raises `CompanionLost`."""

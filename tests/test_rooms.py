@@ -135,7 +135,7 @@ def test_the_reference_library_is_loaded_within_a_function_only() -> None:
         assert not (isinstance(node, ast.Import) and any(alias.name == "colour" for alias in node.names))
 
 
-SETTLING = {"least_squares.py", "model_selection.py"}
+SETTLING = {"least_squares.py"}
 """Least squares of how a panel settles: loaded by plans that ask for a precision, and those alone."""
 
 

@@ -10,7 +10,7 @@ from benchd.errors import InputError
 from benchd.plan.bench_fit import set_manually
 from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
 from benchd.profile.bench import Bench
-from benchd.run.bench.refuse import refuse_unfit_as_known
+from benchd.run.bench.known_screen import refuse_unfit_as_known
 from benchd.run.job import BenchJob, PlanJob, plan_job_from
 
 

@@ -30,30 +30,11 @@ class Places:
     bench: str
     folder: Path
 
-    @property
-    def queue(self) -> Path:
-        """A file for each job."""
-        return self.folder / "queue"
-
-    @property
-    def logs(self) -> Path:
-        """A folder for each sample."""
-        return self.folder / "logs"
-
-    @property
-    def token(self) -> Path:
-        """What a browser must show."""
-        return self.folder / "token"
-
-    @property
-    def page_link(self) -> Path:
-        """The link that opens the page with its token, while a service has one; for its owner alone."""
-        return self.folder / "page-link"
-
-    @property
-    def socket(self) -> Path:
-        """Where it is talked to."""
-        return private_folder() / f"{self.bench}.sock"
+    queue: Path  # a file for each job
+    logs: Path  # a folder for each sample
+    token: Path  # what a browser must show
+    page_link: Path  # opens the page with its token, while a service has one; for its owner alone
+    socket: Path  # where it is talked to
 
     def new_log(self, job_id: str, sample: str) -> Path:
         """``logs/plover-27-1/2026-03-02T181203-j7.log``; no sample leads out of the folder."""
@@ -62,9 +43,11 @@ class Places:
         return self.logs / named / f"{file_stamp()}-{job_id}.log"
 
 
-def places(bench: str, folder: str | None) -> Places:
+def places(bench: str, folder: Path | str | None) -> Places:
     """The places of the service of ``bench``."""
-    return Places(bench, (Path(folder) if folder else state_folder() / bench).absolute())
+    base = (Path(folder) if folder else state_folder() / bench).absolute()
+    socket = private_folder() / f"{bench}.sock"
+    return Places(bench, base, base / "queue", base / "logs", base / "token", base / "page-link", socket)
 
 
 def known_folders() -> tuple[Path, ...]:
@@ -91,8 +74,7 @@ def find_socket(told: str | None, bench: str | None) -> Path:
 
 def bench_name(bench: str) -> str:
     """The name of a bench that is given by its name or by its path."""
-    name = Path(bench).name
-    return name.removesuffix(".yaml")
+    return Path(bench).name.removesuffix(".yaml")
 
 
 class ServiceLocks:

@@ -60,10 +60,8 @@ class Hooks:
     """
 
     def __init__(self, command: Sequence[str] = (), address: str = "", within_s: float = WITHIN_S) -> None:
-        self._command = list(command)
-        self._address = address
+        self._command, self._address, self._within_s = list(command), address, within_s
         self._target = _local(address) if address else None
-        self._within_s = within_s
         self._waiting: queue.Queue[Message | None] = queue.Queue(MAX_WAITING)
         self._over = False
         self._thread: threading.Thread | None = None

@@ -2,24 +2,28 @@
 
 The sequencer runs in the service's main thread. The threads that answer a socket read
 `Snapshot`s (immutable) and make requests through `JobControl`; it never touches an instrument or a log that is written.
+A job as the bytes of its file is JSON with a check sum, so that a flipped bit in a plan is seen.
 """
 
 from __future__ import annotations
 
+import json
+import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from enum import StrEnum
-from typing import Protocol
+from typing import Any, Protocol
 
 from benchd.errors import BenchdError
 
+WAITING = "waiting for the operator"
 DOING = (
     "idle",  # nothing is due
     "held",  # a paused job keeps those behind it from starting; `Snapshot.why` names it
     "bench not ready",  # a part does not answer; tried again by itself, when is in `Snapshot.why`
     "opening the bench",
     "running",
-    "waiting for the operator",  # for what is in `Snapshot.operator`
+    WAITING,  # for what is in `Snapshot.operator`
     "pausing",
     "stopping",
 )
@@ -155,3 +159,71 @@ class JobControl(Protocol):
 
     def stop(self) -> None:
         """Pause the running job and end the service; the queue stays on disk."""
+
+
+VERSION = 1
+
+
+def to_bytes(job: Job) -> bytes:
+    """``{"benchd_job":1,"crc":"0a1b2c3d","job":{…}}`` and a newline; the CRC-32 is taken over the job's JSON."""
+    body = json.dumps(asdict(job), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    crc = f"{zlib.crc32(body.encode()):08x}"
+    return f'{{"benchd_job":{VERSION},"crc":"{crc}","job":{body}}}\n'.encode()
+
+
+def from_bytes(data: bytes) -> Job:
+    """The job in a file. Raises ValueError with the reason."""
+    head, mark, rest = data.partition(b',"job":')
+    if not mark or not rest.endswith(b"}\n"):
+        raise ValueError("it is not whole")
+    body = rest[:-2]
+    try:
+        envelope = json.loads(head + b"}")
+        version, crc = envelope["benchd_job"], envelope["crc"]
+    except (ValueError, KeyError, TypeError):
+        raise ValueError("its beginning is not that of a job") from None
+    if version != VERSION:
+        raise ValueError(f"it is of version {version}, and this benchd reads version {VERSION}")
+    if crc != f"{zlib.crc32(body):08x}":
+        raise ValueError("its check sum is wrong")
+    return job_from(json.loads(body))
+
+
+def job_from(value: Any) -> Job:
+    """The job in parsed JSON, whole or brief (without plan text and files). Raises ValueError."""
+    given = _object(value, "a job")
+    submission = _object(given.get("submission"), "a submission")
+    defaults = {"plan_text": "", "files": {}}
+    try:
+        told = Submission(**{**defaults, **_known(Submission, submission)})
+        return Job(**{**_known(Job, given), "submission": told, "state": JobState(str(given.get("state")))})
+    except TypeError as error:
+        raise ValueError(f"it is not a job ({error})") from None
+
+
+def snapshot_from(value: Any) -> Snapshot:
+    """The snapshot in parsed JSON; unknown keys are passed over. Raises ValueError."""
+    given = _object(value, "a snapshot")
+    try:
+        return Snapshot(
+            **{
+                **_known(Snapshot, given),
+                "job": job_from(given["job"]) if given.get("job") else None,
+                "at": tuple(given.get("at", (0.5, 0.5))),
+                "readings": tuple(LatestReading(**_known(LatestReading, one)) for one in given.get("readings", ())),
+                "faults": tuple(LatestFault(**_known(LatestFault, one)) for one in given.get("faults", ())),
+                "queue": tuple(job_from(one) for one in given.get("queue", ())),
+            }
+        )
+    except TypeError as error:
+        raise ValueError(f"it is not a snapshot ({error})") from None
+
+
+def _object(value: Any, what: str) -> Mapping[str, Any]:
+    if not isinstance(value, dict):
+        raise ValueError(f"{what} is missing")
+    return value
+
+
+def _known(shape: type, given: Mapping[str, Any]) -> dict[str, Any]:
+    return {item.name: given[item.name] for item in fields(shape) if item.name in given}

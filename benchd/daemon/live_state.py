@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import asdict
-from typing import Any
+from typing import Any, NamedTuple
 
 from benchd.clock import wall_label
 from benchd.daemon.job_control import Job, LatestFault, LatestReading, Snapshot
@@ -21,51 +21,47 @@ LAST_READINGS = 200
 LAST_FAULTS = 50
 
 
+class Now(NamedTuple):
+    """What a service is doing; its names are those of a `Snapshot`."""
+
+    doing: str = "idle"
+    why: str = ""
+    place: str = ""
+    at: tuple[float, float] = CENTRE
+    operator: str = ""
+    again: str = ""
+
+
 class LiveState:
     """Takes events and gives the snapshot of now. Readings and faults stay until the next job begins."""
 
     def __init__(self, bench: str, simulated: bool) -> None:
         self.number = 1
-        self.doing = "idle"
-        self.why = ""
-        self.place = ""
-        self.at = CENTRE
-        self.operator = ""
-        self.again = ""
+        self.now = Now()
         self.state = RunState()
-        self._bench = bench
-        self._profile_simulated = self._simulated = simulated
+        self._bench, self._profile_simulated = bench, simulated
+        self.simulated = simulated
+        """True when a simulator took part in what is shown, by the profile or by the identity of a part."""
         self._rig: OpenBench | None = None
         self._time: TimeLeft | None = None
         self._step: Step | None = None
-        self._began_s = 0.0
-        self._count = 0
+        self._began_s, self._count = 0.0, 0
         self._readings: deque[LatestReading] = deque(maxlen=LAST_READINGS)
         self._faults: deque[LatestFault] = deque(maxlen=LAST_FAULTS)
 
-    @property
-    def simulated(self) -> bool:
-        """True when a simulator took part in what is shown, by the profile or by the identity of a part."""
-        return self._simulated
-
-    def be(self, doing: str, why: str = "", place: str = "", at: tuple[float, float] = CENTRE) -> None:
-        """Do something else from now on."""
-        self._be(doing, why, place, at, "")
-
-    def wait_for_operator(
-        self, operator: str, why: str, place: str, at: tuple[float, float] | None = CENTRE, again: str = ""
+    def be(
+        self,
+        doing: str,
+        why: str = "",
+        place: str = "",
+        at: tuple[float, float] | None = None,
+        operator: str = "",
+        again: str = "",
     ) -> None:
-        """The operator is requested to do something, a sentence; without a place ``place`` is "" and ``at`` None.
-
-        ``again``: what may be answered instead of yes.
-        """
-        self._be("waiting for the operator", why, place, at or CENTRE, operator, again)
-
-    def _be(self, doing: str, why: str, place: str, at: tuple[float, float], operator: str, again: str = "") -> None:
-        shown = (self.doing, self.why, self.place, self.at, self.operator, self.again)
-        if shown != (doing, why, place, at, operator, again):
-            self.doing, self.why, self.place, self.at = doing, why, place, at
-            self.operator, self.again = operator, again
+        """Do something else from now on; see `Now`."""
+        now = Now(doing, why, place, at or CENTRE, operator, again)
+        if now != self.now:
+            self.now = now
             self.number += 1
 
     def changed(self) -> None:
@@ -77,22 +73,21 @@ class LiveState:
         self._readings.clear()
         self._faults.clear()
         self.state = RunState()
-        self._simulated = self._profile_simulated
+        self.simulated = self._profile_simulated
         self.be("opening the bench")
 
     def end(self) -> None:
         """The job has left the bench."""
-        self._rig = self._time = None
-        self._step = None
+        self._rig = self._time = self._step = None
         self.number += 1
 
     def opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         """The bench is open and the log has begun."""
         self._rig, self.state = bench, state
-        self._simulated = bench.simulated
+        self.simulated = bench.simulated
         self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
         self._began_s = bench.clock.now_s()
-        if self.doing == "opening the bench":  # else a stop was requested meanwhile
+        if self.now.doing == "opening the bench":  # else a stop was requested meanwhile
             self.be("running")
 
     def event(self, event: Event) -> None:
@@ -123,23 +118,18 @@ class LiveState:
             number=self.number,
             wall=wall_label(),
             bench=self._bench,
-            simulated=self._simulated,
-            doing=self.doing,
-            why=self.why,
+            simulated=self.simulated,
             job=job,
             step=step.id if step else "",
             what=what(step.labels, step.place) if step else "",
             patch={**(asdict(step.patch) if step else {}), **self._pixels()},
-            place=self.place,
-            at=self.at,
-            operator=self.operator,
-            again=self.again,
             share_done=min(1.0, max(0.0, time.share)) if time else 0.0,
             left_s=time.minimum_s if time else None,
             left_maximum_s=time.maximum_s if time else None,
             readings=tuple(self._readings),
             faults=tuple(self._faults),
             queue=queue,
+            **self.now._asdict(),
         )
 
     def _pixels(self) -> dict[str, int]:

@@ -29,9 +29,7 @@ class PositionRecord:
     def __init__(self, folder: Path, bench: BenchJob, disk: Disk | None = None) -> None:
         self.manual_moves = bench.bench.manual_moves
         self.place = CENTRE
-        self._path = folder / "meter-place"
-        self._bench = bench
-        self._disk = disk or Disk()
+        self._path, self._bench, self._disk = folder / "meter-place", bench, disk or Disk()
         self._roaming: dict[str, bool] = {}
         with suppress(OSError, UnicodeDecodeError):
             self.place = self._path.read_text("utf-8").strip() or CENTRE

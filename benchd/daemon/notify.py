@@ -25,8 +25,7 @@ class Notifier:
 
     def __init__(self, address: str = "", watchdog_s: float = 0.0, now_s: Callable[[], float] = real_now_s) -> None:
         self._address = f"\0{address[1:]}" if address.startswith("@") else address
-        self._every_s = watchdog_s / 4.0
-        self._now_s = now_s
+        self._every_s, self._now_s = watchdog_s / 4.0, now_s
         self._alive_s = self._status_s = -1e9
         self._status = ""
 

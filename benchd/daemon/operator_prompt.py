@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from functools import partial
 
 from benchd.clock import Deadline
-from benchd.daemon.job_control import Job
+from benchd.daemon.job_control import WAITING, Job
 from benchd.daemon.live_state import LiveState
 from benchd.daemon.meter_place import PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.errors import MoveNeeded, OperatorNeeded
-from benchd.instruments.control import Ask as AskToSet
-from benchd.run.bench.attended import Ask, request
-from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Confirm, Doubt
+from benchd.run.bench.attended import request
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Doubt, Operator
 
 LOOK_EVERY_S = 5.0
 """At the latest, so that a wall clock that was set is noticed."""
@@ -43,51 +43,41 @@ class OperatorPrompt:
         self._notifier, self._call, self._within_s = notifier, call, within_s
         self._waits = self._done = self._again = False
 
-    def mover(self, job: Job, stop: WatchedStop) -> Ask:
-        """How ``job`` has the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""
+    def of(self, job: Job, stop: WatchedStop) -> Operator:
+        """The operator of ``job``: moves the meter, sets the display where the job is attended, confirms."""
+        setter = partial(self._set, job, stop) if job.submission.attended else None
+        return Operator(stop, partial(self._move, job, stop), setter, partial(self._confirm, job, stop))
 
-        def ask(place: str, at: tuple[float, float]) -> None:
-            wanted = request(place, at)
-            if not job.submission.attended:
-                raise MoveNeeded(f"{wanted}: {NOT_ATTENDED}")
-            with self._changed:
-                self._position.asked(place)
-                if self._word_of(job, stop, "move", wanted, place, at):
-                    self._position.confirmed(place)
-                    return
-            raise MoveNeeded(f"{wanted}, and resume: {self._nobody}")
-
-        return ask
-
-    def setter(self, job: Job, stop: WatchedStop) -> AskToSet | None:
-        """How ``job`` has the operator set the display. Raises `OperatorNeeded`. None when the job is not attended."""
+    def _move(self, job: Job, stop: WatchedStop, place: str, at: tuple[float, float]) -> None:
+        """Have the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""
+        wanted = request(place, at)
         if not job.submission.attended:
-            return None
+            raise MoveNeeded(f"{wanted}: {NOT_ATTENDED}")
+        with self._changed:
+            self._position.asked(place)
+            if self._word_of(job, stop, "move", wanted, place, at):
+                self._position.confirmed(place)
+                return
+        raise MoveNeeded(f"{wanted}, and resume: {self._nobody}")
 
-        def ask(sentence: str) -> None:
-            wanted = sentence.rstrip(".")
-            with self._changed:
-                if self._word_of(job, stop, "set", wanted, "", None):
-                    return
-            raise OperatorNeeded(f"{wanted}, and resume: {self._nobody}")
+    def _set(self, job: Job, stop: WatchedStop, sentence: str) -> None:
+        """Have the display set. Raises `OperatorNeeded`."""
+        wanted = sentence.rstrip(".")
+        with self._changed:
+            if self._word_of(job, stop, "set", wanted, "", None):
+                return
+        raise OperatorNeeded(f"{wanted}, and resume: {self._nobody}")
 
-        return ask
-
-    def confirmer(self, job: Job, stop: WatchedStop) -> Confirm:
-        """How the operator of ``job`` confirms what was requested, where the light did not change."""
-
-        def confirm(doubt: Doubt) -> Answer:
-            if not job.submission.attended:
+    def _confirm(self, job: Job, stop: WatchedStop, doubt: Doubt) -> Answer:
+        """Have it confirmed that something was done, where the light did not change."""
+        if not job.submission.attended:
+            return Answer.NONE
+        wanted = f"{doubt.note[:1].upper()}{doubt.note[1:]}. {doubt.question}"
+        event = "move" if doubt.about == "move" else "set"
+        with self._changed:
+            if not self._word_of(job, stop, event, wanted, "", None, doubt.again):
                 return Answer.NONE
-            note = doubt.note[:1].upper() + doubt.note[1:]
-            wanted = f"{note}. {doubt.question}"
-            event = "move" if doubt.about == "move" else "set"
-            with self._changed:
-                if not self._word_of(job, stop, event, wanted, "", None, doubt.again):
-                    return Answer.NONE
-                return Answer.AGAIN if self._again else Answer.YES
-
-        return confirm
+            return Answer.AGAIN if self._again else Answer.YES
 
     def word(self, *, again: bool = False) -> bool:
         """Under the lock: the operator confirms that it is done. False when nothing is waited for."""
@@ -116,7 +106,7 @@ class OperatorPrompt:
         deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
         self._waits, self._done = True, False
         say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else ", then `benchd next`"
-        self._seen.wait_for_operator(wanted, f"{wanted}{say}", place, at, again)
+        self._seen.be(WAITING, f"{wanted}{say}", place, at, wanted, again)
         self._call(event, job, wanted)
         self._changed.notify_all()
         while not self._done and not stop.asked and not deadline.passed:

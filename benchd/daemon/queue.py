@@ -1,7 +1,8 @@
 """The jobs on disk: one file a job, so that a restart or a power cut loses none and doubles none.
 
 A file is replaced as a whole: written under another name, synced, renamed, and the folder synced; before
-that nothing is acknowledged. A file that can't be read is set aside under a name that marks it.
+that nothing is acknowledged. A file that can't be read is set aside under a name that marks it. `read_service` gives
+the state from the queue and the logs alone, for when no service answers, and changes nothing.
 """
 
 from __future__ import annotations
@@ -10,12 +11,15 @@ import os
 import re
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from benchd.clock import moment_s, wall_label
-from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
-from benchd.daemon.job_files import from_bytes, to_bytes
+from benchd.daemon.job_control import Job, JobState, NotPossible, Submission, from_bytes, to_bytes
+from benchd.errors import InputError, LogRefused
+from benchd.run.log.journal import LogFile
+from benchd.run.log.records import RunState, fold
 
 KEEP_FINISHED = 500
 """Finished jobs that are kept; of older ones only the log stays."""
@@ -135,10 +139,10 @@ class Queue:
 
     def get(self, job_id: str) -> Job:
         """A job by its id. Raises `NotPossible`."""
-        for job in self._jobs.values():
-            if job.id == job_id:
-                return job
-        raise NotPossible(f"there is no job {job_id}; `benchd jobs` lists them")
+        found = next((job for job in self._jobs.values() if job.id == job_id), None)
+        if found is None:
+            raise NotPossible(f"there is no job {job_id}; `benchd jobs` lists them")
+        return found
 
     def jobs(self) -> tuple[Job, ...]:
         """All jobs: those that wait in the order in which they will run, then the rest, the newest first."""
@@ -164,11 +168,10 @@ class Queue:
         return min((due_s(job) for job in self._jobs.values() if job.state is JobState.QUEUED), default=None)
 
     def _write(self, job: Job) -> None:
-        path = self.folder / f"{job.id}.json"
         fresh = self.folder / f".{job.id}.new"
         try:
             self._disk.write(fresh, to_bytes(job))
-            self._disk.rename(fresh, path)
+            self._disk.rename(fresh, self.folder / f"{job.id}.json")
             self._disk.sync_folder(self.folder)
         except OSError as error:
             raise self._not_kept(error) from None
@@ -191,13 +194,12 @@ class Queue:
         )
 
 
-class FoundJobs:
+class FoundJobs(NamedTuple):
     """What a queue's folder holds: sound jobs, a sentence for each file that is not, the highest number."""
 
-    def __init__(self, jobs: tuple[Job, ...], faults: dict[str, str], last: int) -> None:
-        self.jobs = jobs
-        self.faults = faults
-        self.last = last
+    jobs: tuple[Job, ...]
+    faults: dict[str, str]
+    last: int
 
 
 def read_folder(folder: Path) -> FoundJobs:
@@ -229,26 +231,20 @@ def read_folder(folder: Path) -> FoundJobs:
 
 def _job_files(folder: Path) -> Iterator[tuple[str, int, bool]]:
     for name in os.listdir(folder):
-        match = _NAME.match(name)
-        if match:
+        if match := _NAME.match(name):
             yield name, int(match[1]), bool(match[2])
 
 
 def in_order(jobs: Iterable[Job]) -> tuple[Job, ...]:
     """Jobs in the order of `Queue.jobs`."""
-    listed = list(jobs)
-    waiting = sorted((job for job in listed if job.state is JobState.QUEUED), key=_turn)
-    rest = sorted((job for job in listed if job.state is not JobState.QUEUED), key=_unfinished_first)
-    return (*waiting, *rest)
+    return tuple(sorted(jobs, key=_turn))
 
 
-def _turn(job: Job) -> tuple[bool, bool, int, int]:
+def _turn(job: Job) -> tuple[bool | int, ...]:
     """What was begun goes first, and of that the one for which the operator has just done something."""
-    return (not (job.log and job.waits_for_operator), not job.log, -job.submission.priority, number(job.id))
-
-
-def _unfinished_first(job: Job) -> tuple[bool, int]:
-    return (job.state in FINISHED, -number(job.id))
+    if job.state is not JobState.QUEUED:
+        return (True, job.state in FINISHED, -number(job.id))
+    return (False, not (job.log and job.waits_for_operator), not job.log, -job.submission.priority, number(job.id))
 
 
 def number(job_id: str) -> int:
@@ -260,3 +256,52 @@ def due_s(job: Job) -> float:
     """When a job may start, in seconds since 1970 UTC; what was begun is due at once."""
     told = job.submission.not_before
     return moment_s(told) if told and not job.log else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class StoredJobs:
+    """The jobs of one folder, with the state of their logs; ``damaged`` has a sentence for each job that is lost."""
+
+    folder: str
+    jobs: tuple[Job, ...]
+    damaged: tuple[str, ...]
+    simulated: bool  # a simulator took part in one of the logs
+
+
+def read_service(folder: Path) -> StoredJobs:
+    """Raises `InputError` when there is no queue in ``folder``."""
+    try:
+        found = read_folder(folder / "queue")
+    except OSError as error:
+        raise InputError(f"{folder / 'queue'} can't be read ({error.strerror}); name the folder of a service") from None
+    simulated = False
+    jobs: list[Job] = []
+    for job in found.jobs:
+        if job.state in (JobState.QUEUED, JobState.PAUSED) and job.log:
+            job, was_simulated = _with_log(job)
+            simulated |= was_simulated
+        jobs.append(job)
+    return StoredJobs(str(folder), in_order(jobs), tuple(found.faults.values()), simulated)
+
+
+def _with_log(job: Job) -> tuple[Job, bool]:
+    """The job with what its log states: how far it is, and why it stopped."""
+    path = Path(job.log)
+    if not path.exists():
+        return replace(job, why="its log is not there; it will start anew"), False
+    try:
+        state = fold(LogFile(path).records())
+    except LogRefused as error:
+        return replace(job, why=str(error)), False
+    simulated = bool(state.started and state.started.body.get("simulated"))
+    return replace(job, steps_done=state.steps_done, why=_why(job, state, simulated)), simulated
+
+
+def _why(job: Job, state: RunState, simulated: bool) -> str:
+    head = "SIMULATED: " if simulated else ""
+    if state.ended:
+        return f"{head}every step is done; the next start of the service will record it"
+    if job.state is JobState.PAUSED:
+        return f"{head}{job.why or state.pause_reason}"
+    stopped = f"was paused ({state.pause_reason})" if state.last_kind == "paused" else "was interrupted"
+    return f"{head}{stopped}; goes on with the next start of the service"

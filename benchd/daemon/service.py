@@ -17,7 +17,7 @@ from benchd.daemon.attempt import Ending, JobOutcome, SessionHooks, Sessions, at
 from benchd.daemon.checked import check
 from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, message
-from benchd.daemon.job_control import Job, JobState, NotPossible, Snapshot, Submission
+from benchd.daemon.job_control import WAITING, Job, JobState, NotPossible, Snapshot, Submission
 from benchd.daemon.live_state import LiveState
 from benchd.daemon.meter_place import CENTRE, PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
@@ -28,7 +28,6 @@ from benchd.plan.offset_readings import SENTENCES
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.operator import Operator
 from benchd.run.rig import Event
 
 RETRY_S = (30.0, 600.0)  # the first wait when the bench is not ready, and the longest
@@ -62,45 +61,36 @@ class Service:
         operator_within_s: float = OPERATOR_WITHIN_S,
         now_s: Callable[[], float] = wall_s,
     ) -> None:
-        self._bench = bench
-        self._where = where
-        self._queue = queue
-        self._hooks = hooks or Hooks()
-        self._notifier = notifier or Notifier()
-        self._sessions = sessions or Sessions()
-        self._retry_s = retry_s
-        self._now_s = now_s
+        self._bench, self._where, self._queue = bench, where, queue
+        self._hooks, self._notifier, self._sessions = hooks or Hooks(), notifier or Notifier(), sessions or Sessions()
+        self._retry_s, self._now_s = retry_s, now_s
         self._profile = self._sessions.bench(bench)
         self._position = PositionRecord(queue.folder, self._profile)
         self._seen = LiveState(self._profile.bench.bench, self._profile.bench.simulated)
         self._changed = threading.Condition()
         self._asking = OperatorPrompt(
-            self._changed, self._seen, self._position, self._notifier, self._call_hooks_now, operator_within_s
+            self._changed, self._seen, self._position, self._notifier, self._call_hooks, operator_within_s
         )
         self._snapshot: Snapshot | None = None
         self._current: _Current | None = None
-        self._stopping = ""
+        self._stopping = self._not_ready = ""
         self._wait_s = 0.0  # the present wait between two tries of a bench that is not ready
         self._again = Deadline.after(0.0)
-        self._not_ready = ""
         for sentence in queue.damaged:
             logger.error("job file left aside", extra={"facts": {"why": sentence}})
 
-    # Requests, from any thread.
+    # Requests, from any thread: see `JobControl`.
 
     def snapshot(self) -> Snapshot:
-        """What is going on now."""
         with self._changed:
             return self._present()
 
     def wait_for_change(self, after: int, seconds: float) -> Snapshot:
-        """The first snapshot with a number above ``after``, or the present one when the time is over."""
         with self._changed:
             self._changed.wait_for(lambda: self._seen.number > after, seconds)
             return self._present()
 
     def submit(self, submission: Submission) -> Job:
-        """Check the plan and queue it, durable before this returns. Raises `InputError` or `NotPossible`."""
         checked = check(submission, self._bench_now())
         with self._changed:
             if sum(job.state not in FINISHED for job in self._queue.jobs()) >= MAX_QUEUED:
@@ -111,13 +101,11 @@ class Service:
             return job
 
     def cancel(self, job_id: str) -> Job:
-        """Take a job out of the queue; a running one finishes its reading and stops."""
         with self._changed:
             job = self._unfinished(job_id)
             return self._decide(replace(job, state=JobState.CANCELLED, why="cancelled by the operator"))
 
     def pause(self, job_id: str) -> Job:
-        """A running job finishes its reading, shows black and pauses; a queued one is held."""
         with self._changed:
             job = self._unfinished(job_id)
             if job.state is JobState.PAUSED:
@@ -126,7 +114,7 @@ class Service:
             return self._decide(replace(job, state=JobState.PAUSED, why=why))
 
     def resume(self, job_id: str) -> Job:
-        """Put a paused job back into the queue; one that waits for the bench is tried at once."""
+        """One that waits for the bench is tried at once."""
         with self._changed:
             job = self._unfinished(job_id)
             if self._is_current(job):
@@ -141,18 +129,16 @@ class Service:
             return job
 
     def next_move(self, *, again: bool = False) -> None:
-        """The operator confirms the requested step."""
         with self._changed:
-            if again and not self._seen.again:
+            if again and not self._seen.now.again:
                 raise NotPossible("nothing is offered to be read again at this moment")
-            if self._current is None and self._seen.place:
-                self._position.confirmed(self._seen.place)
+            if self._current is None and self._seen.now.place:
+                self._position.confirmed(self._seen.now.place)
             elif not self._asking.word(again=again):
                 raise NotPossible("no step of the operator is waited for at this moment")
             self._wake()
 
     def stop(self, reason: str = "a request to stop the service") -> None:
-        """Pause the running job and end the service; the queue stays on disk."""
         with self._changed:
             self._stopping = self._stopping or reason
             if self._current is not None:
@@ -180,8 +166,8 @@ class Service:
                 if job is not None:
                     return job
                 if unsaved:
-                    self._seen.be(self._seen.doing, unsaved, self._seen.place)
-                self._notifier.status(self._seen.why or self._seen.doing)
+                    self._seen.be(self._seen.now.doing, unsaved, self._seen.now.place)
+                self._notifier.status(self._seen.now.why or self._seen.now.doing)
                 self._changed.notify_all()
                 self._changed.wait(self._idle_s())
                 self._notifier.alive()
@@ -206,9 +192,8 @@ class Service:
             return None
         if self._position.must_go_to_centre(job):
             why = f"{self._position.stands}, and job {job.id} begins with the meter at the centre"
-            self._seen.wait_for_operator(
-                self._position.back, f"{why}: {self._position.back}, then `benchd next`", CENTRE
-            )
+            back = self._position.back
+            self._seen.be(WAITING, f"{why}: {back}, then `benchd next`", CENTRE, operator=back)
             return None
         return job
 
@@ -225,9 +210,7 @@ class Service:
     def _run(self, job: Job) -> None:
         log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
         stop = WatchedStop(self._notifier.alive, self._notifier.slice_s)
-        asking = self._asking
-        operator = Operator(stop, asking.mover(job, stop), asking.setter(job, stop), asking.confirmer(job, stop))
-        watch = SessionHooks(operator, self._opened, self._event)
+        watch = SessionHooks(self._asking.of(job, stop), self._opened, self._event)
         with self._changed:
             if self._stopping:
                 return
@@ -280,7 +263,7 @@ class Service:
         self._queue.note(replace(job, state=JobState.QUEUED))
         logger.warning("bench not ready", extra={"facts": {"job": job.id, "why": told}})
         if not self._not_ready:
-            self._call_hooks("not ready", job, why, self._seen.simulated)
+            self._call_hooks("not ready", job, why)
         self._not_ready = told
 
     # Callbacks of the session, in the main thread.
@@ -363,8 +346,6 @@ class Service:
         facts = {"job": job.id, "plan": job.submission.plan_name, "log": job.log, "why": job.why}
         logger.info(f"job {event}", extra={"facts": facts})
 
-    def _call_hooks_now(self, event: str, job: Job, why: str) -> None:
-        self._call_hooks(event, job, why, self._seen.simulated)
-
-    def _call_hooks(self, event: str, job: Job, why: str, simulated: bool) -> None:
+    def _call_hooks(self, event: str, job: Job, why: str, simulated: bool | None = None) -> None:
+        simulated = self._seen.simulated if simulated is None else simulated
         self._hooks.call(message(event, self._profile.bench.bench, job, why, simulated))

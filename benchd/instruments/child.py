@@ -48,11 +48,9 @@ class Child:
     """
 
     def __init__(self, command: Sequence[str], *, key: str = "id") -> None:
-        self.name = " ".join(command)
-        self._key = key
+        self.name, self._key = " ".join(command), key
         self._number = 0
-        self._buffer = b""
-        self._errors = b""
+        self._buffer = self._errors = b""
         words = [sys.executable, *command[1:]] if command[0] == "python" else list(command)
         try:
             # A session of its own: Ctrl-C at the terminal pauses the run, and must not end the child first.

@@ -56,9 +56,8 @@ class CommandMeter:
         identify_within_s: float = _IDENTIFY_WITHIN_S,
         now_s: Callable[[], float] = real_now_s,
     ) -> None:
-        self._now_s = now_s
+        self._now_s, self._identify_within_s = now_s, identify_within_s
         self._range_cd_m2 = (floor_cd_m2, ceiling_cd_m2)
-        self._identify_within_s = identify_within_s
         self._hold: Hold | None = None
         self.identity: MeterIdentity | None = None
         try:
@@ -95,7 +94,6 @@ class CommandMeter:
         return found
 
     def read(self, request: ReadRequest, deadline: Deadline) -> Reading:
-        """One reading."""
         started_s = self._now_s()
         answer = self._ask("read", {"integration_s": request.integration_s}, deadline)
         elapsed_s = self._now_s() - started_s
@@ -112,7 +110,6 @@ class CommandMeter:
         return Reading(xyz, Status(status), integration_s, _line(answer).decode(), elapsed_s)
 
     def close(self) -> None:
-        """End the child and let go of the lock; never raises."""
         self._child.close()
         if self._hold is not None:
             self._hold.release()

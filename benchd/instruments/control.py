@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal, Protocol
 
 from benchd.clock import Clock, Deadline, StopRequest
@@ -64,7 +65,7 @@ def set_and_confirm(
     name: str,
     value: Setting,
     write: Callable[[], None],
-    read: Callable[[], Setting],
+    read: Callable[[], Setting | None],
     *,
     within_s: float,
     clock: Clock,
@@ -102,7 +103,31 @@ def set_and_confirm(
     )
 
 
-def check_value(name: str, part: ControlPart, value: Setting) -> None:
-    """Raises `ControlRefused` where the bench profile does not allow ``value``."""
-    if (fault := part.fault_of(value)) is not None:
-        raise ControlRefused(f"control {name} can't be set to {value}: {fault}; correct the plan or the bench profile")
+class PartControl(Control):
+    """A control as its part of the bench profile has it; each way of setting one has `read`, `describe`, `write`."""
+
+    by: By
+    reads_back = True
+
+    def __init__(self, name: str, part: ControlPart, clock: Clock) -> None:
+        self.name, self.settle_s = name, part.settle_s
+        self._part, self._clock = part, clock
+
+    def write(self, value: Setting, deadline: Deadline) -> None:
+        """Set it, without looking whether it is set then."""
+
+    def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
+        """Refused before anything is sent when the profile does not allow it; read back where that is possible."""
+        if not restoring and (fault := self._part.fault_of(value)) is not None:
+            raise ControlRefused(
+                f"control {self.name} can't be set to {value}: {fault}; correct the plan or the bench profile"
+            )
+        write, read = partial(self.write, value, deadline), partial(self.read, deadline)
+        if self.reads_back:
+            found, elapsed_s = set_and_confirm(
+                self.name, value, write, read, within_s=self._part.within_s, clock=self._clock, deadline=deadline
+            )
+            return SetOutcome(value, found, elapsed_s, self.by)
+        started_s = self._clock.now_s()
+        write()
+        return SetOutcome(value, None, self._clock.now_s() - started_s, self.by)

@@ -13,13 +13,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Protocol
 
 from benchd.clock import Deadline, real_now_s
 from benchd.errors import MeterError, MeterGarbled, MeterHalfAnswer, MeterLateAnswer, MeterRefused, MeterSilent
 from benchd.instruments.answers import check_unit
 from benchd.instruments.wire import Wire, shown
-from benchd.profile.dialect import Dialect, Exchange, Identify, LineSettings, PortSettings, compiled, fill
+from benchd.profile.dialect import Dialect, Exchange, LineDialect, compiled, fill
 
 Told = dict[str, str | None]
 """The groups of an identification."""
@@ -27,48 +26,12 @@ Told = dict[str, str | None]
 _DRAIN_AT_MOST_S = 2.0
 
 
-class Spoken(Protocol):
-    """What a dialect of any device has in common."""
-
-    @property
-    def name(self) -> str:
-        """Of the dialect."""
-
-    @property
-    def device(self) -> str:
-        """The device: "meter" or "stage"."""
-
-    @property
-    def port(self) -> PortSettings:
-        """Serial port."""
-
-    @property
-    def line(self) -> LineSettings:
-        """Line ends and limits."""
-
-    @property
-    def start(self) -> tuple[Exchange, ...]:
-        """Sent when the port is opened."""
-
-    @property
-    def identify(self) -> Identify:
-        """How it identifies itself."""
-
-    @property
-    def late_within_s(self) -> float:
-        """How long a late answer is listened for."""
-
-    def error_of(self, answer: str) -> tuple[str, str] | None:
-        """(code, sentence) where ``answer`` is an error."""
-
-
 class Conversation:
     """Queries a device in its dialect. Every method raises a `MeterError` that carries the bytes."""
 
-    def __init__(self, dialect: Spoken, wire: Wire) -> None:
-        self._dialect = dialect
+    def __init__(self, dialect: LineDialect, wire: Wire) -> None:
+        self._dialect, self._wire = dialect, wire
         self._device = f"the {dialect.device}"
-        self._wire = wire
         self._in_step = False
         self._late_until = Deadline.after(0.0)
         self._trouble = True  # until a first reading was confirmed: what was queried before is not known

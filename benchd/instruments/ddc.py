@@ -10,6 +10,10 @@ Times and the arithmetic of the checksum: VESA DDC/CI standard 1.1 (from memory)
 question at the earliest, messages are 50 ms apart, a question is summed from the display's address 0x6E and a reply
 from the virtual host's address 0x50. A bus is an I2C device of this computer, or a Unix socket that carries the same
 bytes.
+
+Which display is behind which I2C bus shows in the EDID that the kernel has (Linux only; read, never written). Layout
+after the VESA E-EDID standard, release A (from memory): 128 bytes that add up to a multiple of 256, four descriptors of
+18 bytes from byte 54; one that begins with 00 00 00 FC 00 holds the product name, ended by a line feed.
 """
 
 from __future__ import annotations
@@ -22,6 +26,7 @@ import socket
 import struct
 from collections.abc import Callable
 from contextlib import suppress
+from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from monitorcontrol import Monitor, VCPError, VCPIOError, VCPPermissionError
@@ -30,7 +35,56 @@ from monitorcontrol.vcp.vcp_linux import LinuxVCP
 from benchd.clock import Clock, Deadline
 from benchd.errors import ControlAbsent, ControlError, ControlGarbled, ControlRefused, ControlSilent
 from benchd.instruments.control import NEVER, TRIES
-from benchd.instruments.edid import displays_on_buses
+
+BLOCK = 128
+_HEADER = bytes.fromhex("00ffffffffffff00")
+_NAME = bytes.fromhex("000000fc00")
+_BUS = re.compile(r"i2c-\d+\Z")
+
+
+class DisplayOnBus(NamedTuple):
+    """A display that is connected. ``name`` is empty where its EDID has none or can't be read."""
+
+    name: str
+    bus: str  # "/dev/i2c-4"
+    connector: str  # "card0-HDMI-A-1"
+
+
+def product_name(edid: bytes) -> str:
+    """The product name; empty where there is none or the block is damaged."""
+    block = edid[:BLOCK]
+    if len(block) < BLOCK or not block.startswith(_HEADER) or sum(block) % 256:
+        return ""
+    for start in (54, 72, 90, 108):
+        descriptor = block[start : start + 18]
+        if descriptor.startswith(_NAME):
+            return descriptor[5:].partition(b"\n")[0].decode("ascii", errors="replace").strip()
+    return ""
+
+
+def displays_on_buses(folder: str = "/sys/class/drm") -> tuple[DisplayOnBus, ...]:
+    """Every connected display whose I2C bus the kernel lists, in the order of the connectors."""
+    found = []
+    for connector in sorted(Path(folder).glob("card*-*")):
+        try:
+            edid = (connector / "edid").read_bytes()
+        except OSError:
+            continue
+        bus = _bus_of(connector)
+        if edid and bus:
+            found.append(DisplayOnBus(product_name(edid), f"/dev/{bus}", connector.name))
+    return tuple(found)
+
+
+def _bus_of(connector: Path) -> str:
+    """A connector has its own bus below it (DisplayPort), or a link ``ddc`` to one."""
+    own = sorted(path.name for path in connector.glob("i2c-*") if _BUS.match(path.name))
+    if own:
+        return own[0]
+    link = connector / "ddc"
+    name = link.resolve().name if link.exists() else ""
+    return name if _BUS.match(name) else ""
+
 
 ANSWER_AFTER_S = 0.040
 BETWEEN_S = 0.050
@@ -237,8 +291,7 @@ class DdcBus:
         """Query up to `TRIES` times; what the display refuses, or what is not there, is not repeated."""
         for number in range(1, TRIES + 1):
             try:
-                monitor = self._opened(deadline)
-                return ask(monitor)
+                return ask(self._opened(deadline))
             except (VCPError, struct.error, ValueError, LookupError) as trouble:
                 error = self._error(code, trouble)
             if not isinstance(error, ControlGarbled):

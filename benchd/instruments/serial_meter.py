@@ -39,9 +39,7 @@ class SerialMeter:
         private: bool = False,
         now_s: Callable[[], float] = real_now_s,
     ) -> None:
-        self._dialect = dialect
-        self._now_s = now_s
-        self._simulated = simulated
+        self._dialect, self._now_s, self._simulated = dialect, now_s, simulated
         self._set_integration_s: float | None = None
         self._integration_known = False
         self._hold: Hold | None = None
@@ -81,7 +79,6 @@ class SerialMeter:
         return Reading(understood.xyz, understood.status, integration_s, answer, elapsed_s)
 
     def close(self) -> None:
-        """Let go of the port and the lock; never raises."""
         self._wire.close()
         if self._hold is not None:
             self._hold.release()

@@ -76,12 +76,9 @@ class Wire:
     def __init__(
         self, port: str, settings: PortSettings, *, line_end: bytes, max_bytes: int, device: str = "meter"
     ) -> None:
-        self.port = port
+        self.port, self._line_end, self._max_bytes = port, line_end, max_bytes
         self._device = f"the {device}"  # for sentences
-        self.sent = b""  # since begin()
-        self.received = b""
-        self._line_end = line_end
-        self._max_bytes = max_bytes
+        self.sent = self.received = b""  # since begin()
         self._buffer = b""
         # Twenty characters' time, and never less than an operating system's own delays.
         self.quiet_s = max(0.03, 20 * 11 / settings.baud)
@@ -198,20 +195,21 @@ def shown(data: bytes) -> str:
 
 def _opened(port: str, settings: PortSettings, device: str) -> serial.Serial:
     try:
-        line = serial.Serial()
-        line.port = port
-        line.baudrate = settings.baud
         # A pseudo-terminal carries whole bytes without a frame, and refuses to be set to another one.
         framed = not os.path.realpath(port).startswith(_PSEUDO_TERMINALS)
-        line.bytesize = settings.data_bits if framed else serial.EIGHTBITS
-        line.parity = _PARITY[settings.parity] if framed else serial.PARITY_NONE
-        line.stopbits = settings.stop_bits
-        line.xonxoff = settings.flow_control == "xon_xoff"
-        line.rtscts = settings.flow_control == "rts_cts"
-        line.dsrdtr = settings.flow_control == "dsr_dtr"
-        line.dtr, line.rts = settings.dtr, settings.rts
-        line.timeout, line.write_timeout = 0, _WRITE_WITHIN_S
-        line.exclusive = True  # flock: keeps off processes that request the lock too
+        line = serial.Serial(
+            baudrate=settings.baud,
+            bytesize=settings.data_bits if framed else serial.EIGHTBITS,
+            parity=_PARITY[settings.parity] if framed else serial.PARITY_NONE,
+            stopbits=settings.stop_bits,
+            xonxoff=settings.flow_control == "xon_xoff",
+            rtscts=settings.flow_control == "rts_cts",
+            dsrdtr=settings.flow_control == "dsr_dtr",
+            timeout=0,
+            write_timeout=_WRITE_WITHIN_S,
+            exclusive=True,  # flock: keeps off processes that request the lock too
+        )
+        line.port, line.dtr, line.rts = port, settings.dtr, settings.rts
         line.open()
     except ValueError as error:
         raise MeterLost(f"the port {port} can't be set as in the dialect ({error}); check its 'port:'") from None
@@ -226,29 +224,34 @@ def _opened(port: str, settings: PortSettings, device: str) -> serial.Serial:
 
 
 def _not_opened(port: str, device: str, error: BaseException) -> MeterError:
-    number = getattr(error, "errno", None)
+    number = _number_of(error)
     if number in (errno.EAGAIN, errno.EBUSY):
         return MeterBusy(f"another process holds the port {port}; let it finish, or end it, and try again")
-    if number in (errno.EACCES, errno.EPERM):
-        return MeterLost(
-            f"the port {port} may not be opened by this user; join the group that owns it (often 'dialout'), "
-            "log in again and try again"
-        )
-    if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
-        return MeterLost(f"there is no port {port}; plug {device} in, or correct 'port' of the bench")
-    if number == errno.EINVAL or (isinstance(error, termios.error) and error.args[:1] == (errno.EINVAL,)):
-        return MeterLost(f"the port {port} can't be set as in the dialect's 'port:'; use an adapter that can")
-    return MeterLost(f"the port {port} can't be opened ({_reason(error)}); is it a serial port?")
+    denied = (
+        f"the port {port} may not be opened by this user; join the group that owns it (often 'dialout'), log in again "
+        "and try again"
+    )
+    absent = f"there is no port {port}; plug {device} in, or correct 'port' of the bench"
+    unfit = f"the port {port} can't be set as in the dialect's 'port:'; use an adapter that can"
+    known = {
+        **dict.fromkeys((errno.EACCES, errno.EPERM), denied),
+        **dict.fromkeys((errno.ENOENT, errno.ENODEV, errno.ENXIO), absent),
+        errno.EINVAL: unfit,
+    }
+    return MeterLost(known.get(number, f"the port {port} can't be opened ({_reason(error)}); is it a serial port?"))
 
 
 def _is_pseudo_terminal(descriptor: int) -> bool:
     return os.ttyname(descriptor).startswith(_PSEUDO_TERMINALS)
 
 
+def _number_of(error: BaseException) -> int:
+    """The system's number of an error; 0 where it has none."""
+    found = error.args[0] if isinstance(error, termios.error) and error.args else getattr(error, "errno", None)
+    return found if isinstance(found, int) else 0
+
+
 def _reason(error: BaseException) -> str:
-    number = getattr(error, "errno", None)
-    if isinstance(number, int):
+    if number := _number_of(error):
         return os.strerror(number)
-    if isinstance(error, termios.error) and error.args and isinstance(error.args[0], int):
-        return os.strerror(error.args[0])
     return "it does not answer any more" if isinstance(error, TypeError) else (str(error) or type(error).__name__)

@@ -1,21 +1,74 @@
-"""What surrounds the window: the chosen output, what is on it now, and who disturbs it.
+"""What surrounds the window: the chosen output, what is on it now, who disturbs it, and what would blank it.
 
-`X11Desktop` checks independently: it queries the X server on a connection of its own.
+`X11Desktop` checks independently: it queries the X server on a connection of its own. Blanking is suspended after the
+MIT-SCREEN-SAVER extension 1.1.
 """
 
 from __future__ import annotations
 
+import ctypes
 from collections.abc import Callable, Sequence
+from contextlib import closing
+from ctypes import byref, c_int, c_void_p
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
+from benchd.clock import Deadline
 from benchd.errors import ScreenDisturbed, ScreenLost, WrongScreen
-from benchd.patch.awake import Awake, saver_library
 from benchd.patch.model import Code
 from benchd.patch.randr import Output, Outputs, ramp_word
 from benchd.patch.screen import ScreenIdentity
-from benchd.patch.x11 import Place, XConnection
-from benchd.patch.x11_pixels import X11Pixels
+from benchd.patch.x11 import Place, X11Pixels, XConnection
+
+RESET_EVERY_S = 20.0
+"""Shorter than any sensible blanking time."""
+
+
+def saver_library() -> Any:
+    """The library of the extension, or None where it is not installed."""
+    try:
+        return ctypes.CDLL("libXss.so.1")
+    except OSError:
+        return None
+
+
+class Awake:
+    """Suspends blanking and power saving as long as the connection lives; where it can't, resets the timer."""
+
+    def __init__(self, server: XConnection, library: Any, reset_every_s: float = RESET_EVERY_S) -> None:
+        """``library`` as `saver_library` gives it."""
+        self._server, self._every_s = server, reset_every_s
+        self._suspended = library is not None and _suspend(server, library)
+        self._next = Deadline.after(0.0)
+        self.how = (
+            "the display server's blanking is suspended"
+            if self._suspended
+            else f"the display server's blanking timer is reset every {reset_every_s:g} s "
+            "(libXss.so.1 or its extension is missing: package libxss1)"
+        )
+        self.tick()
+
+    def tick(self) -> None:
+        """Call it a few times in ``reset_every_s``."""
+        if not self._suspended and self._next.passed:
+            self._server.xlib.XResetScreenSaver(self._server.display)
+            self._server.xlib.XFlush(self._server.display)
+            self._next = Deadline.after(self._every_s)
+
+
+def _suspend(server: XConnection, library: Any) -> bool:
+    library.XScreenSaverQueryExtension.argtypes = [c_void_p, c_void_p, c_void_p]
+    library.XScreenSaverSuspend.argtypes = [c_void_p, c_int]
+    library.XScreenSaverSuspend.restype = None
+    base, error = c_int(), c_int()
+    if not library.XScreenSaverQueryExtension(server.display, byref(base), byref(error)):
+        return False
+    # A screen that is blank already stays so when blanking is suspended: wake it first.
+    server.xlib.XResetScreenSaver(server.display)
+    library.XScreenSaverSuspend(server.display, 1)
+    server.sync()
+    return True
+
 
 PUMP_EVERY_S = 1.0
 
@@ -79,9 +132,8 @@ class X11Desktop:
                 f"the display server resamples screen {output.name!r} ({output.place.width} x "
                 f"{output.place.height} to {width} x {height}); set its scale to 1"
             )
-        self.target = Target(output.name, output.place)
+        self.target, self.refresh_hz = Target(output.name, output.place), output.refresh_hz
         self._output: Output | None = output
-        self.refresh_hz = output.refresh_hz
         self._ramp = self._outputs.ramp(output)
         self._windows: Sequence[int] = ()
         self._awake = Awake(self.server, saver_library())
@@ -155,27 +207,19 @@ class X11Desktop:
 
 def list_x11_screens() -> tuple[ScreenIdentity, ...]:
     """Every output that is switched on. Raises `ScreenLost` without a server."""
-    server = XConnection()
-    try:
+    with closing(XConnection()) as server:
         outputs = Outputs(server)
-        return tuple(_listed(output, server, outputs) for output in outputs.all(probe=True))
-    finally:
-        server.close()
-
-
-def _listed(output: Output, server: XConnection, outputs: Outputs) -> ScreenIdentity:
-    place = output.place
-    return ScreenIdentity(
-        name=output.name,
-        width=place.width,
-        height=place.height,
-        x=place.x,
-        y=place.y,
-        bits=server.bits,
-        readback="screen",
-        renderer="not requested",
-        awake="not requested",
-        simulated=False,
-        gamma_ramp=ramp_word(outputs.ramp(output)),
-        refresh_hz=output.refresh_hz,
-    )
+        return tuple(
+            ScreenIdentity(
+                name=output.name,
+                **output.place._asdict(),
+                bits=server.bits,
+                readback="screen",
+                renderer="not requested",
+                awake="not requested",
+                simulated=False,
+                gamma_ramp=ramp_word(outputs.ramp(output)),
+                refresh_hz=output.refresh_hz,
+            )
+            for output in outputs.all(probe=True)
+        )

@@ -14,6 +14,7 @@ import select
 import socket
 import sys
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 from benchd.clock import Deadline
@@ -216,10 +217,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return refuse(ScreenLost(str(error)), 0, answers)
         except ScreenLost as error:
             return refuse(error, 0, answers)
-        try:
+        with closing(link):
             return relay(link, answers, chosen.connect)
-        finally:
-            link.close()
     except BrokenPipeError:
         return 0
 

@@ -1,9 +1,10 @@
-"""JSON lines over a pipe: cut at the line end, bounded, never blocking past a deadline."""
+"""JSON lines over a pipe: cut at the line end, bounded, never blocking past a deadline; and the end of a child."""
 
 from __future__ import annotations
 
 import os
 import select
+import subprocess
 
 from benchd.clock import Deadline
 
@@ -53,3 +54,16 @@ def write_all(fd: int, data: bytes, deadline: Deadline) -> bool:
         except BlockingIOError:
             continue
     return True
+
+
+def end_process(process: subprocess.Popen[bytes], within_s: float) -> None:
+    """End a child by closing its stdin; one that does not end is killed."""
+    if process.stdin is not None:
+        process.stdin.close()
+    try:
+        process.wait(within_s)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+    if process.stdout is not None:  # not before its end: a window could die of a lost reader before it is black
+        process.stdout.close()

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from benchd.clock import Deadline
 from benchd.errors import InputError
 from benchd.patch.far import BUSY, RemoteLink, hello_in, keep_alive, split_address
-from benchd.patch.lines import LineBuffer, LineTooLong
+from benchd.patch.lines import LineBuffer, LineTooLong, end_process
 from benchd.patch.link import (
     HELLO_WITHIN_S,
     LONGEST_HELLO,
@@ -110,8 +110,7 @@ class Listener:
         try:
             while True:
                 left_s = min((guest.deadline.left_s for guest in guests), default=None)
-                fds = [self._socket, *(guest.connection for guest in guests)]
-                ready = _ready(fds, left_s)
+                ready = _ready([self._socket, *(guest.connection for guest in guests)], left_s)
                 for guest in [*guests]:
                     try:
                         link = self._introduced(guest) if guest.connection in ready else None
@@ -192,7 +191,7 @@ class Listener:
         except BrokenPipeError:
             return f"the window closed by itself; the run at {where} was notified"
         finally:
-            _end(window)
+            end_process(window, WINDOW_ENDS_WITHIN_S)  # black, then gone
 
     def _with_signal(self, line: bytes) -> bytes:
         """The window's line; in its identity, the signal that the operator of this machine states for its cable."""
@@ -230,16 +229,3 @@ def _ready(ends: Sequence[HasFileno], left_s: float | None) -> list[HasFileno]:
 def _why(error: OSError) -> str:
     """The system's words alone: the library adds the address once more."""
     return os.strerror(error.errno).lower() if error.errno and error.errno > 0 else str(error.strerror or error).lower()
-
-
-def _end(window: subprocess.Popen[bytes]) -> None:
-    """Black, then gone; killed when it hangs."""
-    if window.stdin is not None:
-        window.stdin.close()
-    try:
-        window.wait(WINDOW_ENDS_WITHIN_S)
-    except subprocess.TimeoutExpired:
-        window.kill()
-        window.wait()
-    if window.stdout is not None:
-        window.stdout.close()

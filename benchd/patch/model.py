@@ -16,6 +16,7 @@ Transfer = Literal["sdr", "pq", "hlg"]
 """The scale that codes stand on: SDR, PQ (SMPTE ST 2084) or HLG (ITU-R BT.2100)."""
 
 BLACK: Code = (0, 0, 0)
+LOOKED_UP = 1440  # pixels a side on which the code in front of the meter is looked up, whatever the screen
 
 
 class Rect(NamedTuple):
@@ -80,8 +81,7 @@ class Patch:
         centre_x, centre_y = self.at if self.kind == "spot" else (0.5, 0.5)
         x, inner_width = _span(centre_x, side, width)
         y, inner_height = _span(centre_y, side, height)
-        ground = Rect(0, 0, width, height, self.surround)
-        return (ground, Rect(x, y, inner_width, inner_height, self.code))
+        return (Rect(0, 0, width, height, self.surround), Rect(x, y, inner_width, inner_height, self.code))
 
     def _cells(self, width: int, height: int) -> tuple[Rect, ...]:
         odd, even = (self.code, self.surround) if self.inverse else (self.surround, self.code)
@@ -95,7 +95,7 @@ class Patch:
                     cells.append(Rect(x, y, xs[column + 1] - x, ys[row + 1] - y, odd))
         return tuple(cells)
 
-    def code_at(self, x: float, y: float, width: int, height: int) -> Code:
+    def code_at(self, x: float, y: float, width: int = LOOKED_UP, height: int = LOOKED_UP) -> Code:
         """The code at the place ``x``, ``y`` (fractions of width and height)."""
         pixel_x = min(width - 1, int(x * width))
         pixel_y = min(height - 1, int(y * height))

@@ -7,6 +7,7 @@ read back, and the log states it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from benchd.clock import Deadline, real_now_s
 from benchd.patch.model import Code, Patch
@@ -46,13 +47,13 @@ class PromptScreen:
         """
         began_s = real_now_s()
         own = self._identity
-        shown = Shown(own.width, own.height, own.name, own.bits, "none", (), (), 0.0)
+        shown = Shown(own.width, own.height, own.name, own.bits, "none")
         check_shown(patch, own, shown)
         if patch != self._shown:
             self._shown = None
             self._ask(f"Set {self._source} to: {words_for(patch, own.width, own.height)}")
             self._shown = patch
-        return Shown(own.width, own.height, own.name, own.bits, "none", (), (), real_now_s() - began_s)
+        return replace(shown, elapsed_s=real_now_s() - began_s)
 
     def close(self) -> None:
         """Nothing of ours is on the screen; the last requested patch is black."""

@@ -9,7 +9,7 @@ from ctypes import POINTER, byref, c_char_p, c_int, c_uint, c_ulong, c_ushort, c
 from dataclasses import dataclass
 from typing import Any
 
-from benchd.patch.x11 import Place, XConnection, load_library
+from benchd.patch.x11 import Place, Signatures, XConnection, load_library
 
 CHANGES_OF_SCREEN_CRTC_AND_OUTPUT = 1 | 2 | 4
 EVENTS = 2  # RRScreenChangeNotify and RRNotify
@@ -101,43 +101,42 @@ class _Gamma(ctypes.Structure):
     ]
 
 
+_XRANDR: Signatures = {
+    "XRRQueryExtension": (c_int, [c_void_p, POINTER(c_int), POINTER(c_int)]),
+    "XRRSelectInput": (None, [c_void_p, c_ulong, c_int]),
+    "XRRGetScreenResources": (POINTER(_Resources), [c_void_p, c_ulong]),
+    "XRRGetScreenResourcesCurrent": (POINTER(_Resources), [c_void_p, c_ulong]),
+    "XRRFreeScreenResources": (None, [POINTER(_Resources)]),
+    "XRRGetOutputPrimary": (c_ulong, [c_void_p, c_ulong]),
+    "XRRGetOutputInfo": (POINTER(_OutputInfo), [c_void_p, POINTER(_Resources), c_ulong]),
+    "XRRFreeOutputInfo": (None, [POINTER(_OutputInfo)]),
+    "XRRGetCrtcInfo": (POINTER(_CrtcInfo), [c_void_p, POINTER(_Resources), c_ulong]),
+    "XRRFreeCrtcInfo": (None, [POINTER(_CrtcInfo)]),
+    "XRRGetCrtcGamma": (POINTER(_Gamma), [c_void_p, c_ulong]),
+    "XRRFreeGamma": (None, [POINTER(_Gamma)]),
+}
+
+
 class Outputs:
     """The outputs of one X server, queried again at every call: they can change under a running window."""
 
     def __init__(self, server: XConnection) -> None:
         """Raises `ScreenLost` when the library is missing."""
         self._server = server
-        self._lib: Any = load_library("libXrandr.so.2", "libxrandr2")
-        signatures: dict[str, tuple[Any, list[Any]]] = {
-            "XRRQueryExtension": (c_int, [c_void_p, POINTER(c_int), POINTER(c_int)]),
-            "XRRSelectInput": (None, [c_void_p, c_ulong, c_int]),
-            "XRRGetScreenResources": (POINTER(_Resources), [c_void_p, c_ulong]),
-            "XRRGetScreenResourcesCurrent": (POINTER(_Resources), [c_void_p, c_ulong]),
-            "XRRFreeScreenResources": (None, [POINTER(_Resources)]),
-            "XRRGetOutputPrimary": (c_ulong, [c_void_p, c_ulong]),
-            "XRRGetOutputInfo": (POINTER(_OutputInfo), [c_void_p, POINTER(_Resources), c_ulong]),
-            "XRRFreeOutputInfo": (None, [POINTER(_OutputInfo)]),
-            "XRRGetCrtcInfo": (POINTER(_CrtcInfo), [c_void_p, POINTER(_Resources), c_ulong]),
-            "XRRFreeCrtcInfo": (None, [POINTER(_CrtcInfo)]),
-            "XRRGetCrtcGamma": (POINTER(_Gamma), [c_void_p, c_ulong]),
-            "XRRFreeGamma": (None, [POINTER(_Gamma)]),
-        }
-        for name, (result, arguments) in signatures.items():
-            function = getattr(self._lib, name)
-            function.restype, function.argtypes = result, arguments
+        self._lib = load_library("libXrandr.so.2", "libxrandr2", _XRANDR)
         first, unused = c_int(), c_int()
         if self._lib.XRRQueryExtension(server.display, byref(first), byref(unused)):
             self._lib.XRRSelectInput(server.display, server.root, CHANGES_OF_SCREEN_CRTC_AND_OUTPUT)
-            server.watch_outputs(range(first.value, first.value + EVENTS))
+            server.output_events = range(first.value, first.value + EVENTS)
 
     def all(self, probe: bool = False) -> tuple[Output, ...]:
         """Every output that is switched on, in the server's order.
 
         ``probe``: let the server look at the cables too, which takes time and may flicker.
         """
-        with self._resources(probe) as resources:
-            ids = resources.contents.outputs[: resources.contents.output_count]
-            found = [self._read(resources, output) for output in ids]
+        get = "XRRGetScreenResources" if probe else "XRRGetScreenResourcesCurrent"
+        with self._freed(get, "XRRFreeScreenResources", self._server.root) as resources:
+            found = [self._read(resources, output) for output in resources.outputs[: resources.output_count]]
         return tuple(output for output in found if output is not None)
 
     def find(self, monitor: str, probe: bool = False) -> Output | None:
@@ -150,72 +149,52 @@ class Outputs:
 
     def ramp(self, output: Output) -> tuple[tuple[int, ...], ...]:
         """The gamma ramp of ``output`` (red, green, blue; 0 to 65535); () when the server has none."""
-        gamma = self._lib.XRRGetCrtcGamma(self._server.display, output.crtc)
-        if not gamma:
-            return ()
-        try:
-            head = gamma.contents
-            return tuple(tuple(channel[: head.size]) for channel in (head.red, head.green, head.blue))
-        finally:
-            self._lib.XRRFreeGamma(gamma)
+        with self._freed("XRRGetCrtcGamma", "XRRFreeGamma", output.crtc) as gamma:
+            if gamma is None:
+                return ()
+            return tuple(tuple(channel[: gamma.size]) for channel in (gamma.red, gamma.green, gamma.blue))
 
     def _read(self, resources: Any, output: int) -> Output | None:
-        display = self._server.display
-        info = self._lib.XRRGetOutputInfo(display, resources, output)
-        if not info:
-            return None
-        try:
-            head = info.contents
-            name = ctypes.string_at(head.name, head.name_length).decode("utf-8", "replace")
-            crtc_id, connected = int(head.crtc), head.connection != DISCONNECTED
-        finally:
-            self._lib.XRRFreeOutputInfo(info)
-        if not crtc_id or not connected:
-            return None
-        crtc = self._lib.XRRGetCrtcInfo(display, resources, crtc_id)
-        if not crtc:
-            return None
-        try:
-            head = crtc.contents
-            place = Place(head.x, head.y, head.width, head.height)
-            mode = _mode_size(resources.contents, int(head.mode), int(head.rotation)) or (
-                place.width,
-                place.height,
-            )
-            refresh_hz = _refresh_hz(resources.contents, int(head.mode))
-        finally:
-            self._lib.XRRFreeCrtcInfo(crtc)
-        return Output(name, place, mode, crtc_id, int(output), refresh_hz)
+        with self._freed("XRRGetOutputInfo", "XRRFreeOutputInfo", resources, output) as info:
+            if info is None or not info.crtc or info.connection == DISCONNECTED:
+                return None
+            name, crtc_id = ctypes.string_at(info.name, info.name_length).decode("utf-8", "replace"), int(info.crtc)
+        with self._freed("XRRGetCrtcInfo", "XRRFreeCrtcInfo", resources, crtc_id) as crtc:
+            if crtc is None:
+                return None
+            place = Place(crtc.x, crtc.y, crtc.width, crtc.height)
+            mode = _mode(resources, crtc.mode)
+            size = (place.width, place.height) if mode is None else _size(mode, int(crtc.rotation))
+            return Output(name, place, size, crtc_id, int(output), 0.0 if mode is None else _refresh_hz(mode))
 
     @contextmanager
-    def _resources(self, probe: bool) -> Iterator[Any]:
-        ask = self._lib.XRRGetScreenResources if probe else self._lib.XRRGetScreenResourcesCurrent
-        resources = ask(self._server.display, self._server.root)
+    def _freed(self, get: str, free: str, *arguments: object) -> Iterator[Any]:
+        """What the library gives, until the end of the block; None where it gives nothing."""
+        found = getattr(self._lib, get)(self._server.display, *arguments)
         try:
-            yield resources
+            yield found.contents if found else None
         finally:
-            self._lib.XRRFreeScreenResources(resources)
+            if found:
+                getattr(self._lib, free)(found)
 
 
-def _mode_size(resources: Any, mode: int, rotation: int) -> tuple[int, int] | None:
-    for candidate in resources.modes[: resources.mode_count]:
-        if candidate.id == mode:
-            size = (int(candidate.width), int(candidate.height))
-            return (size[1], size[0]) if rotation & SIDEWAYS else size
-    return None
+def _mode(resources: Any, number: int) -> Any:
+    return next((one for one in resources.modes[: resources.mode_count] if one.id == number), None)
 
 
-def _refresh_hz(resources: Any, mode: int) -> float:
+def _size(mode: Any, rotation: int) -> tuple[int, int]:
+    size = (int(mode.width), int(mode.height))
+    return (size[1], size[0]) if rotation & SIDEWAYS else size
+
+
+def _refresh_hz(mode: Any) -> float:
     """Pixel clock over the pixels of a whole picture, blanking included (RandR protocol 1.5, MODEINFO)."""
-    for candidate in resources.modes[: resources.mode_count]:
-        if candidate.id == mode:
-            across, down = float(candidate.timing[H_TOTAL]), float(candidate.timing[V_TOTAL])
-            if candidate.flags & DOUBLE_SCAN:
-                down *= 2.0
-            if candidate.flags & INTERLACED:
-                down /= 2.0
-            return round(float(candidate.dot_clock) / (across * down), 6) if across and down else 0.0
-    return 0.0
+    across, down = float(mode.timing[H_TOTAL]), float(mode.timing[V_TOTAL])
+    if mode.flags & DOUBLE_SCAN:
+        down *= 2.0
+    if mode.flags & INTERLACED:
+        down /= 2.0
+    return round(float(mode.dot_clock) / (across * down), 6) if across and down else 0.0
 
 
 def ramp_word(ramp: Sequence[Sequence[int]]) -> str:

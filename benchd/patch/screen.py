@@ -48,9 +48,9 @@ class Shown:
     screen: str
     bits: int
     readback: str
-    probes: tuple[tuple[int, int], ...]
-    pixels: tuple[Code, ...]  # one for each probe, in the frame buffer's own bits
-    elapsed_s: float
+    probes: tuple[tuple[int, int], ...] = ()
+    pixels: tuple[Code, ...] = ()  # one for each probe, in the frame buffer's own bits
+    elapsed_s: float = 0.0
 
 
 class Screen(Protocol):

@@ -20,9 +20,9 @@ from benchd.clock import Deadline
 from benchd.errors import ScreenDisturbed, ScreenError, ScreenLost, WrongScreen
 from benchd.patch.desktop import Desktop, Target, X11Desktop, list_x11_screens
 from benchd.patch.model import BLACK, Code, Rect, max_code
-from benchd.patch.screen import ScreenIdentity, scaled_code
+from benchd.patch.screen import ScreenIdentity, Shown, scaled_code
 from benchd.patch.window_loop import EXIT_DISPLAY_LOST, Answers, leave_with_parent, refuse, serve
-from benchd.patch.window_protocol import ShowAnswer, ShowRequest
+from benchd.patch.window_protocol import ShowRequest
 from benchd.patch.x11 import Place, on_x11
 
 CAPTION = "benchd patch"
@@ -123,9 +123,8 @@ class PatchWindow:
         import pyglet.window
 
         self._gl: Any = pyglet.gl
-        self._desktop = desktop
+        self._desktop, self._bits = desktop, bits
         screen = self._matching_screen(pyglet.display.get_display())
-        self._bits = bits
         self._window = pyglet.window.Window(
             # A size together with fullscreen would switch the output's mode, and not back again.
             fullscreen=True,
@@ -222,7 +221,7 @@ class PatchWindow:
             refresh_hz=self._desktop.refresh_hz,
         )
 
-    def show(self, request: ShowRequest) -> ShowAnswer:
+    def show(self, request: ShowRequest) -> Shown:
         if request.bits > self._bits:
             raise WrongScreen(
                 f"codes of {request.bits} bits can't be shown on a frame buffer of {self._bits} bits; "
@@ -254,7 +253,7 @@ class PatchWindow:
                 raise ScreenDisturbed("the picture changed while the patch was shown; keep the screen clear and resume")
             self.black()  # the daemon will call it an error, and an error is black
         width, height = self._size()
-        return ShowAnswer(
+        return Shown(
             width=width,
             height=height,
             screen=self._desktop.target.name,

@@ -15,10 +15,9 @@ from typing import Any, Protocol
 
 from benchd.errors import ScreenError
 from benchd.patch.lines import LineBuffer, LineTooLong
-from benchd.patch.screen import ScreenIdentity
+from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.patch.window_protocol import (
     NotThisProtocol,
-    ShowAnswer,
     ShowRequest,
     answer_message,
     decode,
@@ -39,7 +38,7 @@ class Surface(Protocol):
     def identify(self) -> ScreenIdentity:
         """Which screen this is, read again."""
 
-    def show(self, request: ShowRequest) -> ShowAnswer:
+    def show(self, request: ShowRequest) -> Shown:
         """Paint, then read back. Raises a `ScreenError`."""
 
     def black(self) -> None:

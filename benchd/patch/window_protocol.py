@@ -18,8 +18,8 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from benchd.errors import ScreenDisturbed, ScreenError, ScreenLost, WrongScreen
-from benchd.patch.model import Code, Rect
-from benchd.patch.screen import ScreenIdentity
+from benchd.patch.model import Rect
+from benchd.patch.screen import ScreenIdentity, Shown
 
 ERRORS: dict[str, type[ScreenError]] = {
     "disturbed": ScreenDisturbed,
@@ -28,6 +28,7 @@ ERRORS: dict[str, type[ScreenError]] = {
     "refused": ScreenLost,  # a window that can't follow us is as good as gone
 }
 
+_ANSWER = ("width", "height", "screen", "bits", "readback", "pixels")
 _IDENTITY_TYPES: dict[str, type] = {
     "name": str, "width": int, "height": int, "x": int, "y": int, "bits": int, "readback": str,
     "renderer": str, "awake": str, "simulated": bool, "gamma_ramp": str, "signal": str, "signal_by": str,
@@ -46,18 +47,6 @@ class ShowRequest:
     bits: int
     rects: tuple[Rect, ...]
     probes: tuple[tuple[int, int], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ShowAnswer:
-    """What the window read back; ``pixels`` in the order of the probes, in the frame buffer's bits."""
-
-    width: int
-    height: int
-    screen: str
-    bits: int
-    readback: str
-    pixels: tuple[Code, ...]
 
 
 def encode(message: dict[str, Any]) -> bytes:
@@ -102,29 +91,20 @@ def read_show(message: dict[str, Any]) -> ShowRequest:
     )
 
 
-def answer_message(seq: int, answer: ShowAnswer) -> dict[str, Any]:
+def answer_message(seq: int, shown: Shown) -> dict[str, Any]:
     """An answer of the window to ``show``."""
-    # Written out: asdict would copy every pixel.
-    return {
-        "seq": seq,
-        "ok": True,
-        "width": answer.width,
-        "height": answer.height,
-        "screen": answer.screen,
-        "bits": answer.bits,
-        "readback": answer.readback,
-        "pixels": answer.pixels,
-    }
+    # Not by asdict, which would copy every pixel.
+    return {"seq": seq, "ok": True} | {name: getattr(shown, name) for name in _ANSWER}
 
 
-def read_answer(message: dict[str, Any], probes: int) -> ShowAnswer:
+def read_answer(message: dict[str, Any], probes: int) -> Shown:
     """The daemon's view of an answer to ``show`` with ``probes`` probes. Raises `NotThisProtocol`."""
     width, height, bits = (_typed(message, key, int) for key in ("width", "height", "bits"))
     pixels = tuple((p[0], p[1], p[2]) for p in (_ints(i, 3, "a pixel") for i in _items(message, "pixels")))
     readback = _typed(message, "readback", str)
     if readback != "none" and len(pixels) != probes:
         raise NotThisProtocol(f"{probes} pixels were requested and {len(pixels)} came")
-    return ShowAnswer(width, height, _typed(message, "screen", str), bits, readback, pixels)
+    return Shown(width, height, _typed(message, "screen", str), bits, readback, pixels=pixels)
 
 
 def identity_message(seq: int, identity: ScreenIdentity) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from typing import Any
 
 from benchd.clock import Deadline, real_now_s
 from benchd.errors import ScreenLost
-from benchd.patch.lines import LineBuffer, LineTooLong, read_some, write_all
+from benchd.patch.lines import LineBuffer, LineTooLong, end_process, read_some, write_all
 from benchd.patch.model import Patch
 from benchd.patch.screen import ScreenIdentity, Shown, check_shown, probes_for
 from benchd.patch.window_protocol import (
@@ -81,8 +81,7 @@ class WindowScreen:
         self._lines: deque[bytes] = deque()
         self._seq = 0
         self._identity: ScreenIdentity | None = None
-        self._event = ""
-        self._lost = ""
+        self._event = self._lost = ""
 
     @property
     def pid(self) -> int:
@@ -121,16 +120,7 @@ class WindowScreen:
             answer = read_answer(reply, len(probes))
         except NotThisProtocol as error:
             raise self._give_up(f"the window's answer makes no sense: {error}") from error
-        shown = Shown(
-            width=answer.width,
-            height=answer.height,
-            screen=answer.screen,
-            bits=answer.bits,
-            readback=answer.readback,
-            probes=probes if answer.pixels else (),
-            pixels=answer.pixels,
-            elapsed_s=real_now_s() - began_s,
-        )
+        shown = replace(answer, probes=probes if answer.pixels else (), elapsed_s=real_now_s() - began_s)
         check_shown(patch, identity, shown)
         return shown
 
@@ -138,14 +128,7 @@ class WindowScreen:
         """End the window: its input ends, it shows black and leaves; killed when it does not. Never raises."""
         if self._errors.closed:
             return
-        self._stdin.close()
-        try:
-            self._process.wait(ENDS_WITHIN_S)
-        except subprocess.TimeoutExpired:
-            self._process.kill()
-            self._process.wait()
-        # Not before its end: the window could die of a lost reader before it is black.
-        self._stdout.close()
+        end_process(self._process, ENDS_WITHIN_S)
         self._errors.close()
         self._lost = self._lost or "the window was closed; open it again"
 

@@ -1,19 +1,23 @@
-"""A connection of our own to the X server, through ctypes: places and visibility of windows.
+"""A connection of our own to the X server, through ctypes: places and visibility of windows, and pixels.
 
-It is not the connection that draws, so what it reads is a second opinion. Signatures after the Xlib
-reference, "Xlib - C Language X Interface" (X.Org), sections 2, 10 and 11.
+It is not the connection that draws, so what it reads is a second opinion. Pixels here and there are read in one round
+trip however many they are: the server copies them side by side into a small picture of ours, without an answer to each,
+and that picture is fetched. Signatures after the Xlib reference, "Xlib - C Language X Interface" (X.Org), sections 2,
+5, 7, 8, 10 and 11.
 """
 
 from __future__ import annotations
 
 import ctypes
 import os
+import struct
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from ctypes import POINTER, byref, c_char_p, c_int, c_long, c_uint, c_ulong, c_void_p
 from typing import Any, NamedTuple
 
-from benchd.errors import ScreenLost, WrongScreen
+from benchd.errors import ScreenDisturbed, ScreenLost, WrongScreen
+from benchd.patch.model import Code
 
 VISIBILITY_CHANGE_MASK, STRUCTURE_NOTIFY_MASK = 1 << 16, 1 << 17
 VISIBILITY_NOTIFY, UNMAP_NOTIFY, MAP_NOTIFY = 15, 18, 19
@@ -53,41 +57,60 @@ _ERROR_HANDLER = ctypes.CFUNCTYPE(c_int, c_void_p, c_void_p)
 _kept: list[object] = []
 
 
-def load_library(file: str, package: str) -> ctypes.CDLL:
+Signatures = Mapping[str, tuple[Any, Sequence[Any]]]
+"""By function: what it gives, and what it takes."""
+
+
+def load_library(file: str, package: str, signatures: Signatures) -> Any:
     """A system library. Raises `ScreenLost` with the package to install when it is missing."""
     try:
-        return ctypes.CDLL(file)
+        library = ctypes.CDLL(file)
     except OSError:
         raise ScreenLost(f"{file} is missing; install the system package {package}") from None
-
-
-def _typed_xlib() -> Any:
-    xlib = load_library("libX11.so.6", "libx11-6")
-    signatures: dict[str, tuple[Any, list[Any]]] = {
-        "XOpenDisplay": (c_void_p, [c_char_p]),
-        "XCloseDisplay": (c_int, [c_void_p]),
-        "XConnectionNumber": (c_int, [c_void_p]),
-        "XDisplayString": (c_char_p, [c_void_p]),
-        "XDefaultScreen": (c_int, [c_void_p]),
-        "XDefaultRootWindow": (c_ulong, [c_void_p]),
-        "XDefaultDepth": (c_int, [c_void_p, c_int]),
-        "XSync": (c_int, [c_void_p, c_int]),
-        "XFlush": (c_int, [c_void_p]),
-        "XPending": (c_int, [c_void_p]),
-        "XNextEvent": (c_int, [c_void_p, POINTER(_Event)]),
-        "XSelectInput": (c_int, [c_void_p, c_ulong, c_long]),
-        "XGetGeometry": (c_int, [c_void_p, c_ulong, *[c_void_p] * 7]),
-        "XTranslateCoordinates": (c_int, [c_void_p, c_ulong, c_ulong, c_int, c_int, *[c_void_p] * 3]),
-        "XMoveResizeWindow": (c_int, [c_void_p, c_ulong, c_int, c_int, c_uint, c_uint]),
-        "XQueryExtension": (c_int, [c_void_p, c_char_p, *[POINTER(c_int)] * 3]),
-        "XResetScreenSaver": (c_int, [c_void_p]),
-        "XSetErrorHandler": (c_void_p, [_ERROR_HANDLER]),
-        "XSetIOErrorHandler": (c_void_p, [_IO_ERROR_HANDLER]),
-    }
     for name, (result, arguments) in signatures.items():
-        function = getattr(xlib, name)
+        function = getattr(library, name)
         function.restype, function.argtypes = result, arguments
-    return xlib
+    return library
+
+
+class _XImage(ctypes.Structure):
+    _fields_ = [
+        *((name, c_int) for name in ("width", "height", "xoffset", "format")),
+        ("data", c_void_p),
+        *((name, c_int) for name in ("byte_order", "bitmap_unit", "bitmap_bit_order", "bitmap_pad")),
+        *((name, c_int) for name in ("depth", "bytes_per_line", "bits_per_pixel")),
+        *((name, c_ulong) for name in ("red_mask", "green_mask", "blue_mask")),
+    ]
+
+
+_XLIB: Signatures = {
+    "XOpenDisplay": (c_void_p, [c_char_p]),
+    "XCloseDisplay": (c_int, [c_void_p]),
+    "XConnectionNumber": (c_int, [c_void_p]),
+    "XDisplayString": (c_char_p, [c_void_p]),
+    "XDefaultScreen": (c_int, [c_void_p]),
+    "XDefaultRootWindow": (c_ulong, [c_void_p]),
+    "XDefaultDepth": (c_int, [c_void_p, c_int]),
+    "XSync": (c_int, [c_void_p, c_int]),
+    "XFlush": (c_int, [c_void_p]),
+    "XPending": (c_int, [c_void_p]),
+    "XNextEvent": (c_int, [c_void_p, POINTER(_Event)]),
+    "XSelectInput": (c_int, [c_void_p, c_ulong, c_long]),
+    "XGetGeometry": (c_int, [c_void_p, c_ulong, *[c_void_p] * 7]),
+    "XTranslateCoordinates": (c_int, [c_void_p, c_ulong, c_ulong, c_int, c_int, *[c_void_p] * 3]),
+    "XMoveResizeWindow": (c_int, [c_void_p, c_ulong, c_int, c_int, c_uint, c_uint]),
+    "XQueryExtension": (c_int, [c_void_p, c_char_p, *[POINTER(c_int)] * 3]),
+    "XResetScreenSaver": (c_int, [c_void_p]),
+    "XSetErrorHandler": (c_void_p, [_ERROR_HANDLER]),
+    "XSetIOErrorHandler": (c_void_p, [_IO_ERROR_HANDLER]),
+    "XCreatePixmap": (c_ulong, [c_void_p, c_ulong, c_uint, c_uint, c_uint]),
+    "XCreateGC": (c_void_p, [c_void_p, c_ulong, c_ulong, c_void_p]),
+    "XSetSubwindowMode": (c_int, [c_void_p, c_void_p, c_int]),
+    "XSetGraphicsExposures": (c_int, [c_void_p, c_void_p, c_int]),
+    "XCopyArea": (c_int, [c_void_p, c_ulong, c_ulong, c_void_p, c_int, c_int, c_uint, c_uint, c_int, c_int]),
+    "XGetImage": (POINTER(_XImage), [c_void_p, c_ulong, c_int, c_int, c_uint, c_uint, c_ulong, c_int]),
+    "XDestroyImage": (c_int, [POINTER(_XImage)]),
+}
 
 
 class XConnection:
@@ -99,7 +122,7 @@ class XConnection:
         ``on_lost`` is called, once, when the server is gone, for any connection of this process; it must
         not return, since Xlib would then end the process itself. Raises `ScreenLost` and `WrongScreen`.
         """
-        self.xlib = _typed_xlib()
+        self.xlib = load_library("libX11.so.6", "libx11-6", _XLIB)
         if on_lost is not None:
             lost = on_lost  # a closure over a name that is not optional
 
@@ -125,11 +148,10 @@ class XConnection:
         self.root = int(self.xlib.XDefaultRootWindow(self.display))
         self.depth = int(self.xlib.XDefaultDepth(self.display, 0))
         self.fd = int(self.xlib.XConnectionNumber(self.display))
-        self._visibility = ""
-        self._mapped = True
-        self._was_hidden = ""
-        self._of_outputs = range(0)
-        self._outputs_changed = True
+        self._visibility = self._was_hidden = ""
+        self._mapped = self._outputs_changed = True
+        self.output_events = range(0)
+        """The numbers of events about outputs; who sets it has selected them at the server."""
 
     @property
     def bits(self) -> int:
@@ -170,17 +192,13 @@ class XConnection:
         self.xlib.XSelectInput(self.display, window, VISIBILITY_CHANGE_MASK | STRUCTURE_NOTIFY_MASK)
         self.xlib.XSync(self.display, 0)
 
-    def watch_outputs(self, events: range) -> None:
-        """``events``: the numbers of those about outputs; the caller has selected them at the server."""
-        self._of_outputs = events
-
     def outputs_changed(self) -> bool:
         """True when an output may have changed since the last call, and at the first one.
 
         What happened before the server's last answer is known by now, since its answers are in order.
         """
         self._hear()
-        changed, self._outputs_changed = self._outputs_changed, not self._of_outputs
+        changed, self._outputs_changed = self._outputs_changed, not self.output_events
         return changed
 
     def covered(self) -> str:
@@ -198,7 +216,7 @@ class XConnection:
                 self._visibility = VISIBILITY_WORDS[event.visibility.state]
             elif event.type in (MAP_NOTIFY, UNMAP_NOTIFY):
                 self._mapped = event.type == MAP_NOTIFY
-            elif event.type in self._of_outputs:
+            elif event.type in self.output_events:
                 self._outputs_changed = True
             self._was_hidden = self._hidden() or self._was_hidden
 
@@ -219,3 +237,63 @@ class XConnection:
 def on_x11() -> bool:
     """True on systems whose windows come from an X server."""
     return sys.platform not in ("darwin", "win32", "cygwin")
+
+
+ALL_PLANES = 0xFFFFFFFF
+Z_PIXMAP = 2
+INCLUDE_INFERIORS = 1
+AT_ONCE = 256
+"""Pixels; the width of the small picture."""
+
+Point = tuple[int, int]
+
+
+class X11Pixels:
+    """What is on the root window of ``server``, all windows included."""
+
+    def __init__(self, server: XConnection) -> None:
+        """Raises `WrongScreen` when pixels are stored in a way that is not known here."""
+        self._server, self._xlib = server, server.xlib
+        display, root = server.display, server.root
+        self._picture = self._xlib.XCreatePixmap(display, root, AT_ONCE, 1, server.depth)
+        self._copier = self._xlib.XCreateGC(display, root, 0, None)
+        self._xlib.XSetSubwindowMode(display, self._copier, INCLUDE_INFERIORS)
+        self._xlib.XSetGraphicsExposures(display, self._copier, 0)  # or each copy would be answered by an event
+        # Only a window's picture shows which bits are whose.
+        self._order, masks, _ = self._fetch(root, 1)
+        self._channels = tuple((mask, (mask & -mask).bit_length() - 1) for mask in masks)
+
+    def at(self, points: Sequence[Point]) -> tuple[Code, ...]:
+        """The codes at ``points`` of the desktop, in the server's own bits.
+
+        Raises `ScreenDisturbed` when a point is not on the desktop, where a copy would leave an old pixel.
+        """
+        _, _, width, height = self._server.place_in_parent(self._server.root)
+        for x, y in points:
+            if not (0 <= x < width and 0 <= y < height):
+                raise ScreenDisturbed(f"pixel {x},{y} is not on the desktop any more; put the screen back and resume")
+        rows = (points[first : first + AT_ONCE] for first in range(0, len(points), AT_ONCE))
+        return tuple(code for row in rows for code in self._copied(row))
+
+    def _copied(self, points: Sequence[Point]) -> Iterator[Code]:
+        copy, display, root = self._xlib.XCopyArea, self._server.display, self._server.root
+        for column, (x, y) in enumerate(points):
+            copy(display, root, self._picture, self._copier, x, y, 1, 1, column, 0)
+        _, _, raw = self._fetch(self._picture, len(points))
+        (red, red_shift), (green, green_shift), (blue, blue_shift) = self._channels
+        for value in struct.unpack(f"{self._order}{len(points)}I", raw):
+            yield (value & red) >> red_shift, (value & green) >> green_shift, (value & blue) >> blue_shift
+
+    def _fetch(self, drawable: int, width: int) -> tuple[str, tuple[int, int, int], bytes]:
+        """Byte order, channel masks and bytes of the first ``width`` pixels."""
+        image = self._xlib.XGetImage(self._server.display, drawable, 0, 0, width, 1, ALL_PLANES, Z_PIXMAP)
+        if not image:
+            raise ScreenLost("the display server gives no pixels; look at it and resume")
+        try:
+            head = image.contents
+            if head.bits_per_pixel != 32:
+                raise WrongScreen(f"the display server stores {head.bits_per_pixel} bits a pixel; set depth 24 or 30")
+            masks = (int(head.red_mask), int(head.green_mask), int(head.blue_mask))
+            return ">" if head.byte_order else "<", masks, ctypes.string_at(head.data, 4 * width)
+        finally:
+            self._xlib.XDestroyImage(image)

@@ -29,6 +29,7 @@ __all__ = [
     "Dialect",
     "Exchange",
     "Identify",
+    "LineDialect",
     "LineSettings",
     "PortSettings",
     "StatusName",
@@ -82,20 +83,43 @@ class LineSettings(ProfileModel):
     )
 
 
-class Dialect(ProfileModel):
-    """One meter's way of speaking."""
+class LineDialect(ProfileModel):
+    """What the dialects of all devices with a protocol of ASCII lines have in common."""
 
-    device: ClassVar[Literal["meter", "stage"]] = "meter"
-    """The device of this dialect, in sentences for the operator."""
+    device: ClassVar[Literal["meter", "stage"]]
+    """In sentences for the operator; also the key of the dialect's name."""
 
-    meter: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
     about: str = Field("", description="One line of description")
     port: PortSettings = Field(default_factory=PortSettings, description="Serial port")
     line: LineSettings = Field(default_factory=LineSettings, description="Line ends and limits")
     start: tuple[Exchange, ...] = Field(
         default=(), max_length=20, description="Sent in this order when the port is opened"
     )
-    identify: Identify = Field(description="How the meter identifies itself")
+    identify: Identify = Field(description="How the device identifies itself")
+    errors: ErrorSentences = Field(
+        default_factory=dict,
+        description="Error codes: pattern of the whole answer, or of the group 'error' of a meter's -> a sentence",
+    )
+    late_within_s: float = Field(
+        default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
+    )
+
+    @property
+    def name(self) -> str:
+        """Name of the dialect."""
+        return str(getattr(self, self.device))
+
+    def error_of(self, answer: str) -> tuple[str, str] | None:
+        """(code, sentence) where ``answer`` is an error, else None."""
+        return next(((answer, told) for code, told in self.errors.items() if compiled(code).fullmatch(answer)), None)
+
+
+class Dialect(LineDialect):
+    """One meter's way of speaking."""
+
+    device = "meter"
+
+    meter: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
     measure: Measure = Field(description="How a reading is requested and understood")
     integration: Integration | None = Field(
         default=None, description="Integration times; without it the meter always chooses itself"
@@ -113,10 +137,6 @@ class Dialect(ProfileModel):
     no_figure: tuple[str, ...] = Field(
         default=(), description="Tokens that stand in a figure's place when there is none"
     )
-    errors: ErrorSentences = Field(
-        default_factory=dict,
-        description="Error codes: pattern of the whole answer, or of its group 'error' -> a sentence",
-    )
     range_cd_m2: LuminanceRange | None = Field(
         default=None, description="Specified luminance range [low, high] in cd/m2"
     )
@@ -124,9 +144,6 @@ class Dialect(ProfileModel):
         default=None,
         description="step of what the meter sends, by quantity; left out: found from its answers, and else taken from "
         "their last digit",
-    )
-    late_within_s: float = Field(
-        default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
     )
 
     @model_validator(mode="after")
@@ -205,11 +222,6 @@ class Dialect(ProfileModel):
         except ValueError as error:
             raise wrong(str(error), *path, "example") from None
 
-    @property
-    def name(self) -> str:
-        """Name of the dialect."""
-        return self.meter
-
     # --- what is sent -------------------------------------------------------------------------------
 
     def integration_values(self, integration_s: float | None) -> dict[str, str | float]:
@@ -243,10 +255,7 @@ class Dialect(ProfileModel):
         match = compiled(self.measure.expect).fullmatch(answer)
         told = match is not None and "error" in match.re.groupindex and match["error"] is not None
         code = match["error"] if told and match is not None else answer
-        for pattern, sentence in self.errors.items():
-            if compiled(pattern).fullmatch(code):
-                return code, sentence
-        return (code, "") if told else None
+        return super().error_of(code) or ((code, "") if told else None)
 
     # --- answers made from the file: for the checks above, and for a simulated meter ----------------
 

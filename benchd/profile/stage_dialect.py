@@ -6,17 +6,15 @@ without code. Places are in millimetres of the stage's own axes; the bench state
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated
 
 from pydantic import Field
 
-from benchd.profile.dialect import LineSettings, PortSettings
-from benchd.profile.exchanges import Exchange, Identify
+from benchd.profile.dialect import LineDialect
+from benchd.profile.exchanges import Exchange
 from benchd.profile.reading.base import ProfileModel
 from benchd.profile.reading.template import (
-    ErrorSentences,
     answer_of,
-    compiled,
     pattern_of,
     template_of,
 )
@@ -71,20 +69,15 @@ class MovesWithin(ProfileModel):
     per_mm: float = Field(default=0.0, ge=0, le=60, description="Seconds more per millimetre")
 
 
-class StageDialect(ProfileModel):
+class StageDialect(LineDialect):
     """One stage's way of speaking."""
 
-    device: ClassVar[Literal["meter", "stage"]] = "stage"
-    """The device of this dialect, in sentences for the operator."""
+    device = "stage"
 
     stage: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,40}$", description="Name of the dialect, as the file's")
-    about: str = Field("", description="One line of description")
-    port: PortSettings = Field(default_factory=PortSettings, description="Serial port")
-    line: LineSettings = Field(default_factory=LineSettings, description="Line ends and limits")
     start: tuple[FixedExchange, ...] = Field(
         default=(), max_length=20, description="Sent in this order when the port is opened"
     )
-    identify: Identify = Field(description="How the stage identifies itself")
     home: FixedExchange | None = Field(
         default=None, description="Sent once before the first move: the stage looks for its reference"
     )
@@ -96,25 +89,7 @@ class StageDialect(ProfileModel):
         default=0.1, gt=0, le=10, description="The stage stands at a place within (millimetres)"
     )
     moves_within_s: MovesWithin = Field(description="A move takes at most")
-    errors: ErrorSentences = Field(
-        default_factory=dict, description="Error codes: pattern of the whole answer -> a sentence"
-    )
-    late_within_s: float = Field(
-        default=2.0, gt=0, le=600, description="How long a late answer is listened for after a time-out (seconds)"
-    )
-
-    @property
-    def name(self) -> str:
-        """Name of the dialect."""
-        return self.stage
 
     def move_within_s(self, way_mm: float) -> float:
         """How long a move may take whose longer way is ``way_mm`` (seconds of real time)."""
         return self.moves_within_s.fixed + self.moves_within_s.per_mm * way_mm
-
-    def error_of(self, answer: str) -> tuple[str, str] | None:
-        """(code, sentence) where ``answer`` is an error, else None."""
-        for pattern, sentence in self.errors.items():
-            if compiled(pattern).fullmatch(answer):
-                return answer, sentence
-        return None

@@ -25,10 +25,7 @@ class DisplaySettings:
     """
 
     def __init__(self, controls: Mapping[str, Control], state: RunState, clock: Clock, write: Write) -> None:
-        self._controls = controls
-        self._state = state
-        self._clock = clock
-        self._write = write
+        self._controls, self._state, self._clock, self._write = controls, state, clock, write
         self._now: dict[str, Setting] = {}
 
     def reach(self, step: Step, attempt: int) -> float:
@@ -41,8 +38,7 @@ class DisplaySettings:
             if self._now.get(name) == value:
                 continue
             control = self._control(name)
-            original = self._state.originals.get(name)
-            if original is None:
+            if (original := self._state.originals.get(name)) is None:
                 original = control.read(Deadline.after(CONTROL_WITHIN_S))
             outcome = self._set(control, name, value)
             self._now[name] = value

@@ -6,10 +6,10 @@ the files have been edited, moved or lost since.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from benchd.errors import InputError, LogRefused
 from benchd.plan import plan_store, steps
@@ -24,6 +24,10 @@ if TYPE_CHECKING:  # each model is loaded with the first file of its kind
     from benchd.profile.stage_dialect import StageDialect
     from benchd.profile.target_file import Target
     from benchd.run.log.records import Body
+
+Model = TypeVar("Model")
+BENCH_PROFILES = ("bench", "dialect", "stage", "correction")
+"""The profiles of a bench, as a log names them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +55,10 @@ class PlanJob:
 class BenchJob:
     """A bench with the dialects of its meter and its motion stage, and the correction of its meter."""
 
-    document: Document
+    documents: Mapping[str, Document]  # those that there are, by `BENCH_PROFILES`
     bench: Bench
-    dialect_document: Document | None
-    dialect: Dialect | None
-    stage_document: Document | None = None
+    dialect: Dialect | None = None
     stage: StageDialect | None = None
-    correction_document: Document | None = None
     correction: CorrectionFile | None = None
 
 
@@ -66,8 +67,7 @@ def plan_job(name_or_path: str) -> PlanJob:
     document = _document("plans", name_or_path)
     read = library.beside(Path(document.file))
     plan = plan_store.load_plan(document.text, document.file, read, library.find_target)
-    target = _document("targets", plan.target)
-    return _plan_job(document, plan_store.plan_files(plan, read), target, plan)
+    return _plan_job(document, plan_store.plan_files(plan, read), _document("targets", plan.target), plan)
 
 
 def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
@@ -86,10 +86,8 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
         return library.find_target(target)
 
     plan = plan_store.load_plan(text, name, files.__getitem__, find_target)
-    if plan.target in files:
-        target = Document(Path(plan.target).stem, plan.target, files[plan.target])
-    else:
-        target = _document("targets", plan.target)
+    sent = files.get(plan.target)
+    target = _document("targets", plan.target) if sent is None else Document(Path(plan.target).stem, plan.target, sent)
     return _plan_job(document, plan_store.plan_files(plan, files.__getitem__), target, plan)
 
 
@@ -102,13 +100,15 @@ def bench_job(name_or_path: str, *, corrected: bool = True, to_open: bool = True
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
     meter, mover = bench.instruments.meter, bench.instruments.stage
-    dialect = None if meter.dialect is None else _document("meters", meter.dialect)
-    stage = None if mover is None or mover.dialect is None else _document("stages", mover.dialect)
-    named = meter.correction if corrected else None
-    correction = None if named is None else _document("corrections", named)
+    named: tuple[tuple[str, library.ProfileStore, str | None], ...] = (
+        ("dialect", "meters", meter.dialect),
+        ("stage", "stages", mover.dialect if mover else None),
+        ("correction", "corrections", meter.correction if corrected else None),
+    )
+    beside = {role: _document(store, name) for role, store, name in named if name is not None}
     if not to_open:
-        dialect = stage = None
-    return _bench_job(document, bench, dialect, stage, correction)
+        beside = {role: found for role, found in beside.items() if role == "correction"}
+    return _bench_job(bench, {"bench": document, **beside})
 
 
 def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
@@ -118,17 +118,13 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
     try:
         document = Document(**started["plan"])
         files: dict[str, str] = dict(started["files"])
-        profiles = started["profiles"]
-        target = Document(**profiles["target"])
-        bench_document = Document(**profiles["bench"])
-        dialect_document = Document(**profiles["dialect"]) if profiles["dialect"] else None
-        stage_document = Document(**profiles["stage"]) if profiles.get("stage") else None
-        correction_document = Document(**profiles["correction"]) if profiles.get("correction") else None
+        profiles = {"dialect": started["profiles"]["dialect"], **started["profiles"]}
+        documents = {name: Document(**found) for name, found in profiles.items() if found}
+        target, bench_document = documents.pop("target"), documents["bench"]
         wanted_digest = started["steps_digest"]
     except (KeyError, TypeError) as error:
         raise LogRefused(log_file, 1, f"the first record lacks {error}; it can't be resumed") from None
-    plan = plan_store.load_plan(document.text, document.file, files.__getitem__)
-    job = _plan_job(document, files, target, plan)
+    job = _plan_job(document, files, target, plan_store.load_plan(document.text, document.file, files.__getitem__))
     if steps.digest(job.steps) != wanted_digest:
         raise LogRefused(
             log_file,
@@ -136,27 +132,15 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
             "this version of benchd makes other steps from the plan than the version that started the log; "
             "resume with that version, or start a new run",
         )
-    bench = library.load_logged_bench(bench_document.text, bench_document.file)
-    return job, _bench_job(bench_document, bench, dialect_document, stage_document, correction_document)
+    return job, _bench_job(library.load_logged_bench(bench_document.text, bench_document.file), documents)
 
 
-def _bench_job(
-    document: Document,
-    bench: Bench,
-    dialect: Document | None,
-    stage: Document | None,
-    correction: Document | None,
-) -> BenchJob:
-    return BenchJob(
-        document,
-        bench,
-        dialect,
-        None if dialect is None else library.load_dialect(dialect.text, dialect.file),
-        stage,
-        None if stage is None else library.load_stage(stage.text, stage.file),
-        correction,
-        None if correction is None else library.load_correction(correction.text, correction.file),
-    )
+def _bench_job(bench: Bench, documents: Mapping[str, Document]) -> BenchJob:
+    def loaded(name: str, load: Callable[[str, str], Model]) -> Model | None:
+        return load(documents[name].text, documents[name].file) if name in documents else None
+
+    dialect, stage = loaded("dialect", library.load_dialect), loaded("stage", library.load_stage)
+    return BenchJob(documents, bench, dialect, stage, loaded("correction", library.load_correction))
 
 
 def _plan_job(document: Document, files: Mapping[str, str], target: Document, plan: Plan) -> PlanJob:

@@ -49,11 +49,8 @@ class LightMonitor:
     def __init__(
         self, steps: Sequence[Step], state: RunState, bounds: Bounds | None, clock: Clock, write: Write
     ) -> None:
-        self._steps = steps
-        self._state = state
-        self._bounds = bounds
-        self._clock = clock
-        self._write = write
+        self._steps, self._state, self._bounds = steps, state, bounds
+        self._clock, self._write = clock, write
         self._seen: dict[Point, Extremes] = {}
         self._checked_s: float | None = None
         # Nothing counts before a reference check: of an earlier session, or after an implausible reading.
@@ -67,8 +64,7 @@ class LightMonitor:
         """
         if self._bounds is None:
             return {}
-        error = fault_in(step, readings, self._seen, self._bounds)
-        if error is not None:
+        if (error := fault_in(step, readings, self._seen, self._bounds)) is not None:
             raise error
         if step.kind != "measure":
             return {}
@@ -89,12 +85,8 @@ class LightMonitor:
         before = self._state.reference_checks.get(name) if name else None
         if name is None or before is None:
             return
-        reference = self._step(before.step)
-        if reference is None or (reference.patch, reference.at, reference.settings) != (
-            step.patch,
-            step.at,
-            step.settings,
-        ):
+        first = self._step(before.step)
+        if first is None or (first.patch, first.at, first.settings) != (step.patch, step.at, step.settings):
             return
         now = luminance(readings, bounds)
         if now is not None and has_jumped(name, before.luminance_cd_m2, now, bounds):
@@ -130,12 +122,8 @@ class LightMonitor:
 
     def within_reach(self, possible: Callable[[Step], bool]) -> dict[str, Step]:
         """The references that need no operator, as steps of their own."""
-        found: dict[str, Step] = {}
-        for name, checked in self._state.reference_checks.items():
-            step = self._step(checked.step)
-            if step is not None and possible(step):
-                found[name] = replace(step, id=CHECK)
-        return found
+        steps = {name: self._step(checked.step) for name, checked in self._state.reference_checks.items()}
+        return {name: replace(step, id=CHECK) for name, step in steps.items() if step is not None and possible(step)}
 
     def disagrees(self, name: str, readings: Sequence[Reading]) -> bool:
         """True when the readings of that reference are not the light that it was."""
@@ -153,12 +141,11 @@ class LightMonitor:
             now = luminance(readings, self._bounds)
             if self.disagrees(name, readings):
                 raise self._jump(name, CHECK, now)
-            raw = [reading.raw for reading in readings]
             agreed[name] = {
                 "step": before.step,
                 "before_cd_m2": before.luminance_cd_m2,
                 "luminance_cd_m2": now if settled else before.luminance_cd_m2,
-                "raw": raw,
+                "raw": [reading.raw for reading in readings],
             }
         self._write("checked", CHECK, attempt, {"reference_checks": agreed, "steps": len(self._state.unchecked)})
         self._unsure = False

@@ -1,27 +1,29 @@
-"""What an operator was to do and the light does not show: a setting after which a patch reads as before, a meter that
-was moved and reads the same everywhere.
+"""The operator's part of a session: to stop it, to do what the bench can't do by itself, and to confirm it.
 
-Made of the log's records alone, so that a resume has what the session before it saw. The operator is prompted, and the
-log keeps the answer, or that there was none: then the results are marked as doubtful.
+Confirmed is what an operator was to do and the light does not show: a setting after which a patch reads as before, a
+meter that was moved and reads the same everywhere. Made of the log's records alone, so that a resume has what the
+session before it saw. The operator is prompted, and the log keeps the answer, or that there was none: then the results
+are marked as doubtful.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import pairwise
 from statistics import fmean, stdev
 from typing import NamedTuple
 
 from benchd.clock import StopRequest
+from benchd.instruments.control import Ask as AskToSet
 from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.safety import is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.plan.sweep import Point
-from benchd.run.bench.known_resolution import steps_of_light
+from benchd.run.bench.attended import Ask, no_operator_to_ask
+from benchd.run.bench.log_head import steps_of_light
 from benchd.run.log.records import Body, CheckedPatch, Record
-from benchd.run.rig import Log
 
 WITHIN_STANDARD_DEVIATIONS = 3.0
 CLEARLY_STANDARD_DEVIATIONS, CLEARLY_SHARE = 20.0, 0.01
@@ -180,10 +182,6 @@ class OperatorChecks:
         write(CONFIRMATION, doubt.step, 0, {**doubt.body, "answer": answer.value})
         return doubt if again else None
 
-    def log(self, log: Log) -> Log:
-        """``log``, of which each record is looked at too."""
-        return _Watched(log, self)
-
     def take(self, record: Record) -> None:
         """One more record of the log."""
         kind, key = record.kind, (record.step, record.attempt)
@@ -303,18 +301,6 @@ class OperatorChecks:
                 self._visit.raised = ""
 
 
-class _Watched:
-    """A log whose records are looked at as they are kept."""
-
-    def __init__(self, log: Log, checks: OperatorChecks) -> None:
-        self._log, self._checks = log, checks
-
-    def append(self, kind: str, step: str = "", attempt: int = 0, body: Body | None = None) -> Record:
-        record = self._log.append(kind, step, attempt, body)
-        self._checks.take(record)
-        return record
-
-
 def _grids(steps: Iterable[Step]) -> Mapping[tuple[str, Point], list[Step]]:
     """Steps away from the centre, by block and settings."""
     found: dict[tuple[str, Point], list[Step]] = {}
@@ -338,3 +324,13 @@ def _light(step: Step, readings: Sequence[Triple], body: Body) -> Light:
 
 def _finest(values: Iterable[float]) -> float:
     return min((b - a for a, b in pairwise(sorted(set(values)))), default=0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Operator:
+    """Who attends a session; as it is made without values, nobody."""
+
+    stop: StopRequest = field(default_factory=StopRequest)
+    ask: Ask = no_operator_to_ask  # to move the meter
+    ask_to_set: AskToSet | None = None  # something on the display; None: nobody can
+    confirm: Confirm = no_operator_to_confirm  # that it was done, where the light did not change

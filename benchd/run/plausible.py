@@ -40,7 +40,6 @@ CHECK_EVERY_S = 600.0
 CheckName = Literal["bright", "dark"]
 CHECK_SHARE: dict[str, float] = {"bright": BRIGHT_JUMP / 4.0, "dark": DARK_JUMP / 4.0}
 """How well a reference check reads where the plan requests a repeatability: it need not see more than a jump."""
-_SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +71,7 @@ def reference_of(step: Step) -> CheckName | None:
 
 def level_at_meter(step: Step) -> float:
     """Relative luminance, 0 to 1, of the code in front of the meter, for a display with a gamma of 2.2."""
-    red, green, blue = step.patch.code_at(*step.at, _SIDE, _SIDE)
+    red, green, blue = step.patch.code_at(*step.at)
     top = max_code(step.patch.bits)
     return relative_luminance(((red / top) ** GAMMA, (green / top) ** GAMMA, (blue / top) ** GAMMA))
 

@@ -51,5 +51,4 @@ def decide(error: errors.BenchdError, tries: int) -> Action:
 
     An error that is not in the table pauses: nothing unknown is ever tried again.
     """
-    action = POLICY.get(type(error), Action.PAUSE)
-    return Action.PAUSE if tries >= MAX_TRIES else action
+    return Action.PAUSE if tries >= MAX_TRIES else POLICY.get(type(error), Action.PAUSE)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from itertools import repeat
 
@@ -24,20 +25,19 @@ from benchd.errors import (
 )
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import ATTENDED, CENTRE, Step
+from benchd.plan.steps import REFERENCE
+from benchd.plan.sweep import Point
 from benchd.run.adaptive.interface import AdaptiveReading, adaptive_reading
 from benchd.run.display import DisplaySettings
 from benchd.run.light_monitor import LightMonitor, ReferenceCheck, Why
 from benchd.run.log.bodies import fault_body, spot
 from benchd.run.log.records import Body, RunState, advance
-from benchd.run.on_screen import BLACK
 from benchd.run.operator_checks import OperatorChecks
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.procedures.table import PROCEDURES, not_done
-from benchd.run.procedures.warm_up_trend import HOUR_MIN
-from benchd.run.reference_again import ReferenceAgain
-from benchd.run.rig import Event, Log, Outcome, PanelProtection, Rig
-from benchd.run.step_rig import SessionRig, StepLog, StepRig, StopAsked
+from benchd.run.procedures.warm_up_stability import HOUR_MIN
+from benchd.run.rig import BLACK, Event, Log, Outcome, PanelProtection, Rig, SessionRig, StepLog, StepRig, StopAsked
 
 MOVE_WITHIN_S = 120.0
 REST_BEFORE_RETRY_S = (1.0, 15.0)
@@ -72,16 +72,16 @@ class Sequencer:
     ) -> None:
         self._steps, self._state, self._rig = steps, state, rig
         self._operator = operator or OperatorChecks(())
-        self._journal = self._operator.log(journal) if operator else journal
-        self._stop, self._watch = stop, watch
+        self._journal, self._stop, self._watch = journal, stop, watch
         # With an operator the meter is where the log states, first at the centre; where a mover stands is not known.
-        manual_moves = rig.positioner.by == "operator"
-        self._place: tuple[float, float] | None = (state.at or CENTRE) if manual_moves else None
+        self._manual_moves = rig.positioner.by == "operator"
+        self._place: tuple[float, float] | None = (state.at or CENTRE) if self._manual_moves else None
         self._moved_to = state.move_to
         self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
         self._monitor = LightMonitor(steps, state, bounds, rig.clock, self._record)
         self._warm_up_again, self._as_listed = warm_up_again, as_listed
-        self._reference_again = ReferenceAgain(steps, state, wanted=reference_again)
+        self._reference_again = reference_again  # drift is compensated, which is known within one session only
+        self._repeated: set[Point] = set()  # points of a sweep whose reference was read again in this session
         self._care = care
         self._session = SessionRig(
             rig,
@@ -104,7 +104,8 @@ class Sequencer:
         while again:  # what was invalidated is done again, from the first of it
             doubts, last = self._doubts, total
             for index, step in self._to_do():
-                outcome = self._look_again("leaving" if self._is_manual_move(step) else "next", step, index)
+                moves = self._manual_moves and self._place is not None and step.at != self._place
+                outcome = self._look_again("leaving" if moves else "next", step, index)
                 if outcome is None and self._doubts == doubts:
                     self._watch(Event("step", step, index, total))
                     outcome = self._until_done(step, index)
@@ -124,8 +125,8 @@ class Sequencer:
 
     def _paused(self, outcome: Outcome, step: Step, index: int) -> Outcome:
         self._leave(step, index)
-        body = {"why": outcome.why, "move_to": outcome.move_to, "set_to": outcome.set_to}
-        self._record("paused", outcome.step, 0, body)
+        asked = {"move_to": outcome.move_to, "set_to": outcome.set_to}
+        self._record("paused", outcome.step, 0, {"why": outcome.why, **asked})
         return outcome
 
     def _to_do(self) -> Iterator[tuple[int, Step]]:
@@ -133,7 +134,24 @@ class Sequencer:
         for index, step in enumerate(self._steps, start=1):
             due = not_done if self._as_listed else PROCEDURES[step.procedure].due
             for one in due(step, self._steps, self._state, again=self._warm_up_again):
-                yield from zip(repeat(index), (*self._reference_again.before(one), one), strict=False)
+                yield from zip(repeat(index), (*self._reference_before(one), one), strict=False)
+
+    def _reference_before(self, step: Step) -> Iterator[Step]:
+        """The reference of the step's point of a sweep, once a session, where an earlier session read it already.
+
+        Bench time starts anew with every session, and meanwhile the display may have cooled down or the meter been put
+        back.
+        """
+        done, here = self._state.done, step.settings
+        if not self._reference_again or self._state.sessions < 2 or step.kind != "measure" or here in self._repeated:
+            return
+        first = next((one for one in self._steps if one.base == REFERENCE and one.settings == here), None)
+        if first is None or first.at != step.at:
+            return
+        self._repeated.add(here)
+        anew = replace(first, id=f"{first.id.rpartition('/')[0]}/again-{self._state.sessions}")
+        if step.base != REFERENCE and first.id in done and anew.id not in done:
+            yield anew
 
     def _leave(self, step: Step, index: int) -> None:
         """Black screen, and the display as it was found; what can't be put back is reported and kept."""
@@ -141,9 +159,6 @@ class Sequencer:
         for text in self._display.restore():
             self._record("fault", "", 0, {"error": "NotRestored", "text": text, "then": "told"})
             self._watch(Event("note", step, index, len(self._steps), text=text))
-
-    def _is_manual_move(self, step: Step) -> bool:
-        return self._rig.positioner.by == "operator" and self._place is not None and step.at != self._place
 
     def _look_again(self, why: Why, step: Step, index: int) -> Outcome | None:
         """What is due before ``step``: prompts, reference checks. The outcome when the run must pause over it."""
@@ -176,8 +191,7 @@ class Sequencer:
         return Outcome(False, self._stop.reason, asked=True) if self._stop.asked else None
 
     def _needs_no_hand(self, step: Step) -> bool:
-        there = step.at == self._place or self._rig.positioner.by != "operator"
-        return there and self._display.needs_no_operator(step)
+        return (step.at == self._place or not self._manual_moves) and self._display.needs_no_operator(step)
 
     def _read_reference(self, name: str, reference: Step, index: int, attempt: int) -> ReferenceCheck:
         self._session.heed()
@@ -275,14 +289,13 @@ class Sequencer:
         self._watch(Event("move", step, index, len(self._steps), text=step.place))
         self._place = None
         # The pause before this session requested this move; the resume confirms that it is done.
-        if self._moved_to != step.place or self._rig.positioner.by != "operator" or step.place in ATTENDED:
-            if self._rig.positioner.by == "operator":
+        if self._moved_to != step.place or not self._manual_moves or step.place in ATTENDED:
+            if self._manual_moves:
                 self._screen.put(spot(step, dim=self._care is not None))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
-        self._moved_to = ""
-        self._place = step.at
-        body = {"place": step.place, "at": list(step.at), "by": self._rig.positioner.by}
-        self._record("moved", step.id, attempt, body)
+        self._moved_to, self._place = "", step.at
+        by = self._rig.positioner.by
+        self._record("moved", step.id, attempt, {"place": step.place, "at": list(step.at), "by": by})
 
     def _blank(self) -> None:
         """Leave the screen black; a screen that is gone is dark enough."""
@@ -290,4 +303,6 @@ class Sequencer:
             self._session.verify(BLACK)
 
     def _record(self, kind: str, step: str, attempt: int, body: Body) -> None:
-        advance(self._state, self._journal.append(kind, step, attempt, body))
+        record = self._journal.append(kind, step, attempt, body)
+        self._operator.take(record)
+        advance(self._state, record)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import platform
 import secrets
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -23,18 +24,20 @@ from benchd.plan.step import Step
 from benchd.profile.bench import Bench
 from benchd.profile.driver import claim_of
 from benchd.run.adaptive.interface import adaptive_reading
-from benchd.run.bench.correction_check import correction_head, refuse_correction
-from benchd.run.bench.known_repeatability import load_repeated, repeated_head
-from benchd.run.bench.known_resolution import resolution_head
+from benchd.run.bench.known_screen import refuse_correction, refuse_unfit
+from benchd.run.bench.log_head import (
+    correction_head,
+    flicker_head,
+    load_repeated,
+    repeated_head,
+    resolution_head,
+)
 from benchd.run.bench.open_bench import OpenBench
-from benchd.run.bench.refuse import refuse_unfit
-from benchd.run.bench.synchronised_meter import described
-from benchd.run.job import BenchJob, PlanJob, jobs_from_log
+from benchd.run.job import BENCH_PROFILES, BenchJob, PlanJob, jobs_from_log
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, RunState, advance
-from benchd.run.operator import Operator
-from benchd.run.operator_checks import Confirm, OperatorChecks
+from benchd.run.operator_checks import Confirm, Operator, OperatorChecks
 from benchd.run.plausible import Bounds
 from benchd.run.procedures.table import refuse_unknown
 from benchd.run.procedures.warm_up import ahead_min
@@ -80,17 +83,15 @@ def start(
     repeated = load_repeated(bench_job.bench.bench)
     with OpenBench(bench_job, operator) as bench:
         refuse_unfit(job.plan, bench_job, bench.screen_identity)
-        flicker = described(bench_job.bench.flicker, bench.screen_identity.refresh_hz, job.plan.sync)
+        flicker = flicker_head(
+            bench_job.bench.flicker, bench.screen_identity.refresh_hz, follow=job.plan.sync != "none"
+        )
         who = {**identities(bench), "flicker": flicker}
         who |= {"repeatability": repeated_head(repeated, bench.meter_identity)} | ({"repeat": repeat} if repeat else {})
-        out = journal.create(log, bench.clock, new_session())
-        try:
+        with closing(journal.create(log, bench.clock, new_session())) as out:
             state = RunState()
-            body = started_body(job, bench_job, sample, note, who)
-            advance(state, out.append("started", body=body))
+            advance(state, out.append("started", body=started_body(job, bench_job, sample, note, who)))
             return _run(job, bench_job, bench, out, state, operator, observer)
-        finally:
-            out.close()
 
 
 def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Outcome:
@@ -100,7 +101,7 @@ def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Ou
     `OpenBench` raises when a part does not answer (the log is then untouched but for a torn last line).
     """
     out, state, cut = journal.reopen(log, RealClock(), new_session())
-    try:
+    with closing(out):
         started = state.started
         if started is None or state.ended:
             raise LogRefused(str(log), 0, "every step is done and the log has ended; start a new run instead")
@@ -113,8 +114,6 @@ def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Ou
             advance(state, out.append("resumed", body=body))
             again = gap_s > job.plan.rewarm_after_min * 60
             return _run(job, bench_job, bench, out, state, operator, observer, warm_up_again=again)
-    finally:
-        out.close()
 
 
 def _run(
@@ -134,8 +133,7 @@ def _run(
     if flicker.get("synchronised"):
         bench.synchronise(float(flicker["refresh_hz"]))
     care = PanelProtection(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
-    manual_moves = bench.positioner.by == "operator"
-    steps = plan_steps.manual_last(job.steps) if manual_moves else job.steps
+    steps = plan_steps.manual_last(job.steps) if bench.positioner.by == "operator" else job.steps
     sequencer = Sequencer(
         steps,
         state,
@@ -181,20 +179,13 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
 
     ``bench_job`` None: readings from elsewhere, of which no bench is known.
     """
-    dialect = bench_job.dialect_document if bench_job else None
-    stage = bench_job.stage_document if bench_job else None
-    correction = bench_job.correction_document if bench_job else None
+    found = bench_job.documents if bench_job else {}
+    profiles = {name: asdict(found[name]) if name in found else None for name in BENCH_PROFILES}
     uncertainty = bench_job.bench.uncertainty if bench_job else None
     return {
         "plan": asdict(job.document),
         "files": dict(job.files),
-        "profiles": {
-            "target": asdict(job.target_document),
-            "bench": asdict(bench_job.document) if bench_job else None,
-            "dialect": asdict(dialect) if dialect else None,
-            "stage": asdict(stage) if stage else None,
-            "correction": asdict(correction) if correction else None,
-        },
+        "profiles": {"target": asdict(job.target_document), **profiles},
         "steps_digest": plan_steps.digest(job.steps),
         "steps": len(job.steps),
         "readings": sum(step.readings for step in job.steps),

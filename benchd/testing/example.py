@@ -24,7 +24,7 @@ from benchd.report.terminal.results_text import render_text
 from benchd.run.job import PlanJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Record
-from benchd.run.operator import Operator
+from benchd.run.operator_checks import Operator
 from benchd.run.session import start
 
 Session = Callable[[PlanJob, Path], object]

@@ -37,7 +37,7 @@ from benchd.patch.model import field, grey
 from benchd.plan import plan_store
 from benchd.plan import steps as plan_steps
 from benchd.plan.plan import WarmUpLimits
-from benchd.plan.safety import is_alternation
+from benchd.plan.safety import MIN_BETWEEN_S, is_alternation
 from benchd.plan.step import CENTRE, Step
 from benchd.run.adaptive.adaptive import TOLERATED
 from benchd.run.adaptive.learned import SHORTEST_S, Learned, Limits
@@ -46,7 +46,6 @@ from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Record, RunState, advance
 from benchd.run.sequencer import Sequencer
-from benchd.run.settle import MIN_BETWEEN_ALTERNATIONS_S
 from sim.displays import MODELS, Display, DisplayModel
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.scene import MOVE_S, Scene
@@ -250,7 +249,7 @@ def limit_of(case: Case, steps: Sequence[Step], *, by_means: bool = False) -> fl
             scene.move(*step.at)
             place = step.at
         if is_alternation(shown, step.patch):
-            scene.advance(max(0.0, alternated_s + MIN_BETWEEN_ALTERNATIONS_S - scene.now_s))
+            scene.advance(max(0.0, alternated_s + MIN_BETWEEN_S - scene.now_s))
             alternated_s = scene.now_s
         end, settle_s = _end(_scene(case, 0), step), 0.0
         minimum_s = max(needed_s(case, end), SHORTEST_S)

@@ -23,10 +23,9 @@ from benchd.plan.safety import is_alternation
 from benchd.plan.step import Step
 from benchd.run.log.journal import Journal
 from benchd.run.log.records import RunState, advance
-from benchd.run.on_screen import SHOW_WITHIN_S
 from benchd.run.plausible import Bounds
+from benchd.run.rig import READ_WITHIN_S, SHOW_WITHIN_S
 from benchd.run.sequencer import Sequencer
-from benchd.run.step_rig import READ_WITHIN_S
 from sim.inprocess import SimMeter, SimScreen, scene_of
 from tests.bench.figures import Figure, Settings, ms, not_measured, tell
 from tests.bench.step import patches

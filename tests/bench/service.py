@@ -21,7 +21,7 @@ from time import perf_counter
 from typing import Any
 
 from benchd.daemon.attempt import Sessions
-from benchd.daemon.folders import Places
+from benchd.daemon.folders import places
 from benchd.daemon.hooks import Hooks, Message
 from benchd.daemon.http.doors import start_servers
 from benchd.daemon.job_control import JobState, Submission
@@ -29,7 +29,7 @@ from benchd.daemon.queue import Queue
 from benchd.daemon.service import Service
 from benchd.run import session
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
-from benchd.run.operator import Operator
+from benchd.run.operator_checks import Operator
 from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 from tests.bench.figures import Figure, Settings, ms, tell
@@ -196,7 +196,7 @@ class _EndWithTheJob(Hooks):
 
 
 def _served(folder: Path, start: Start, *, watched: bool) -> None:
-    where = Places("sim-office", folder)
+    where = places("sim-office", folder)
     hooks = _EndWithTheJob()
     desk = Service(str(BENCH), where, Queue(where.queue), hooks=hooks, sessions=Sessions(start=start))
     hooks.service = desk

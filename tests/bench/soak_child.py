@@ -30,7 +30,7 @@ from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.log.journal import Journal
 from benchd.run.log.records import RunState, advance
-from benchd.run.operator import Operator
+from benchd.run.operator_checks import Operator
 from benchd.run.plausible import Bounds
 from benchd.run.rig import Event, Rig
 from benchd.run.sequencer import Sequencer

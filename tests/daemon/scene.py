@@ -14,7 +14,7 @@ from typing import Any, cast
 
 from benchd.clock import Deadline, StopRequest
 from benchd.daemon.attempt import Sessions
-from benchd.daemon.folders import Places
+from benchd.daemon.folders import places
 from benchd.daemon.hooks import Hooks, Message
 from benchd.daemon.job_control import Snapshot, Submission
 from benchd.daemon.notify import Notifier
@@ -30,8 +30,7 @@ from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
 from benchd.run.log import journal
 from benchd.run.log.records import RunState, advance
-from benchd.run.operator import Operator
-from benchd.run.operator_checks import Confirm
+from benchd.run.operator_checks import Confirm, Operator
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import Observer, started_body
@@ -74,7 +73,7 @@ class Scene:
             f"bench: scene\nsimulated: true\nscreen: {{monitor: primary}}\n"
             f"instruments: {{meter: {{command: [meter]}}{stage}}}\n"
         )
-        return BenchJob(Document("scene", "scene.yaml", text), library.load_bench(text, "scene.yaml"), None, None)
+        return BenchJob({"bench": Document("scene", "scene.yaml", text)}, library.load_bench(text, "scene.yaml"))
 
     def start(
         self,
@@ -192,7 +191,7 @@ class House:
     def __init__(self, folder: Path, scene: Scene | None = None, disk: Disk | None = None, **more: Any) -> None:
         self.scene = scene or Scene()
         self.told = RecordingHooks()
-        self.places = Places("scene", folder)
+        self.places = places("scene", folder)
         self.queue = Queue(self.places.queue, disk)
         more.setdefault("notifier", Notifier())
         sessions = Sessions(self.scene.start, self.scene.resume, self.scene.bench)

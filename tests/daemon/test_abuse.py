@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from benchd.clock import Deadline
 from benchd.daemon.http.http_read import HEAD_BYTES, Head, Patience, RequestRefused, parse_head
-from benchd.daemon.http.schemas import BODY_BYTES
+from benchd.daemon.http.wire_json import BODY_BYTES
 from tests.daemon.conftest import PATIENT, WITHIN_S, House, everything, open_house
 
 OpenHouse = Callable[..., House]

@@ -18,8 +18,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline, real_now_s
-from benchd.daemon.http.events import AT_MOST_EVERY_S
-from benchd.daemon.http.wire_json import encode, submission_from
+from benchd.daemon.http.exchange import AT_MOST_EVERY_S
+from benchd.daemon.http.shapes import submission_from
+from benchd.daemon.http.wire_json import encode
 from benchd.daemon.job_control import Snapshot, Submission
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import PLAN, fill

@@ -166,7 +166,7 @@ def test_a_sweep_by_hand_is_said_before_it_starts() -> None:
         "bench: b\nscreen: {monitor: primary}\ninstruments: {meter: {command: [meter]}, stage: {command: [mover]}}\n"
         'controls:\n  preset: {prompt: "set the preset to {value}", values: {standard: 5, warm: 4}, settle_s: 4}\n'
     )
-    bench = BenchJob(Document("b", "b.yaml", text), library.load_bench(text, "b.yaml"), None, None)
+    bench = BenchJob({"bench": Document("b", "b.yaml", text)}, library.load_bench(text, "b.yaml"))
     plan = GRID.replace("blocks:", "sweep:\n  - {control: preset, values: [standard, warm]}\nblocks:", 1)
     submission = Submission("sweep.yaml", plan)
     assert "the operator must set preset, and the job is not attended" in check(submission, bench).remark

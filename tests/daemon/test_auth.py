@@ -17,7 +17,7 @@ import pytest
 from benchd.daemon.http import doors as api
 from benchd.daemon.http.auth import OwnerAccess, load_token
 from benchd.daemon.http.doors import start_servers
-from benchd.daemon.http.events import Latest, Subscribers
+from benchd.daemon.http.exchange import Latest, Subscribers
 from benchd.daemon.http.http_read import Patience
 from benchd.daemon.http.listener import Listener
 from benchd.daemon.job_control import NotPossible

@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 
 from benchd.clock import moment_s
 from benchd.daemon import queue as queue_module
-from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
-from benchd.daemon.job_files import from_bytes, to_bytes
+from benchd.daemon.job_control import Job, JobState, NotPossible, Submission, from_bytes, to_bytes
 from benchd.daemon.queue import Disk, Queue, QueueNotKept, read_folder
 
 TEXT = st.text(st.characters(codec="utf-8"), max_size=40)

@@ -15,7 +15,7 @@ from benchd.daemon.job_control import JobState, NotPossible
 from benchd.daemon.queue import Disk, Queue
 from benchd.errors import InputError as Refused
 from benchd.errors import JournalError, MeterLost, MeterSilent, OperatorNeeded, ProfileError
-from benchd.run.bench.companions import BenchNotReady
+from benchd.run.bench.open_bench import BenchNotReady
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
 from tests.daemon.scene import Gate, House, Scene, grid, quick, states

@@ -14,11 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline, VirtualClock, moment_from, moment_s, wall_s
-from benchd.daemon.folders import NoPlace, Places, ServiceLocks, ServiceRuns, find_socket, places
-from benchd.daemon.log_lines import set_up
-from benchd.daemon.log_tail import has_begun, last_record
+from benchd.daemon.attempt import has_begun, last_record
+from benchd.daemon.folders import NoPlace, ServiceLocks, ServiceRuns, find_socket, places
 from benchd.daemon.meter_place import PositionRecord
-from benchd.daemon.signals import on_signals
+from benchd.daemon.process import on_signals, set_up
 from benchd.errors import InputError
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
@@ -29,7 +28,7 @@ from tests.daemon.scene import make_bench
 @settings(derandomize=True, max_examples=300, deadline=None)
 @given(sample=st.text(max_size=300))
 def test_no_sample_leads_out_of_the_folder(sample: str) -> None:
-    where = Places("b", Path("/srv/b"))
+    where = places("b", Path("/srv/b"))
     log = where.new_log("j1", sample)
     assert log.parent.parent == where.logs
     assert log.parent.name not in ("", ".", "..")
@@ -63,19 +62,19 @@ def test_the_only_socket_is_found_and_several_must_be_named(monkeypatch: pytest.
 
 def test_one_service_a_bench_and_one_a_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
-    first = ServiceLocks(Places("one", tmp_path / "a"))
+    first = ServiceLocks(places("one", tmp_path / "a"))
     with pytest.raises(ServiceRuns, match=f"bench one already .process {os.getpid()}.*benchd stop"):
-        ServiceLocks(Places("one", tmp_path / "b"))
+        ServiceLocks(places("one", tmp_path / "b"))
     with pytest.raises(ServiceRuns, match="the folder"):
-        ServiceLocks(Places("two", tmp_path / "a"))
-    other = ServiceLocks(Places("two", tmp_path / "b"))  # a refusal keeps no lock
+        ServiceLocks(places("two", tmp_path / "a"))
+    other = ServiceLocks(places("two", tmp_path / "b"))  # a refusal keeps no lock
     first.release()
-    again = ServiceLocks(Places("one", tmp_path / "a"))
+    again = ServiceLocks(places("one", tmp_path / "a"))
     again.release()
     other.release()
     (tmp_path / "file").touch()
     with pytest.raises(NoPlace, match="--folder"):
-        ServiceLocks(Places("three", tmp_path / "file"))
+        ServiceLocks(places("three", tmp_path / "file"))
 
 
 def test_a_glance_agrees_with_the_whole_log_wherever_it_is_cut(tmp_path: Path) -> None:

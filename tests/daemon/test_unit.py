@@ -13,9 +13,8 @@ from benchd.command.service.queue import ENDS_WITHIN_S
 from benchd.daemon.notify import SLICE_S
 from benchd.daemon.service import LOOK_EVERY_S
 from benchd.exits import Exit
-from benchd.run.on_screen import SHOW_WITHIN_S
+from benchd.run.rig import READ_WITHIN_S, SHOW_WITHIN_S
 from benchd.run.sequencer import MOVE_WITHIN_S
-from benchd.run.step_rig import READ_WITHIN_S
 
 UNIT = Path(__file__).resolve().parents[2] / "profiles" / "systemd" / "benchd@.service"
 SECONDS = {"min": 60.0, "s": 1.0}

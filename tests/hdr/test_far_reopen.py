@@ -14,7 +14,7 @@ from benchd.clock import StopRequest
 from benchd.errors import ScreenLost
 from benchd.run.bench.open_bench import REOPEN_FOR_S, OpenBench
 from benchd.run.job import BenchJob, Document
-from benchd.run.operator import Operator
+from benchd.run.operator_checks import Operator
 from tests.hdr.test_link import Far
 
 
@@ -49,7 +49,7 @@ class Bench:
         )
         self.part.model_dump = lambda mode: {}
         profile: Any = SimpleNamespace(bench="b", companions=(), screen=self.part)
-        self.open = OpenBench(BenchJob(Document("b", "b.yaml", ""), profile, None, None), Operator(stop))
+        self.open = OpenBench(BenchJob({"bench": Document("b", "b.yaml", "")}, profile), Operator(stop))
         self.open.open_screen()
 
     def lose(self, far: Far, nobody: str) -> None:

@@ -17,7 +17,7 @@ from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.hold import Hold
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.instruments.positioner import CommandPositioner
-from benchd.instruments.replay_meter import ReplayMeter
+from benchd.instruments.virtual_meters import ReplayMeter
 
 BRIDGE = str(Path(__file__).with_name("bridge.py"))
 METERS = Path(__file__).parents[2] / "profiles" / "meters"

@@ -24,8 +24,8 @@ from benchd.errors import (
 )
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest, Status
-from benchd.instruments.replay_meter import ReplayMeter
 from benchd.instruments.serial_meter import SerialMeter
+from benchd.instruments.virtual_meters import ReplayMeter
 from tests.instruments.line_time import LINE_TIME
 from tests.instruments.scripted import Act, Instrument, Light, connected, hasty, load
 from tests.measurements.outside.rehearsal_meter import driver as rehearsal

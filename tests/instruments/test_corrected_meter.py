@@ -6,9 +6,8 @@ import pytest
 
 from benchd.clock import Deadline
 from benchd.errors import MeterRefused
-from benchd.instruments.corrected_meter import CorrectedMeter, Matrix
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
-from benchd.instruments.replay_meter import ReplayMeter
+from benchd.instruments.virtual_meters import CorrectedMeter, Matrix, ReplayMeter
 
 IDENTITY = MeterIdentity("LAPWING", "L-7", "1", "command", "here", False)
 TURN: Matrix = ((0.0, 1.0, 0.0), (0.0, 2.0, 0.0), (1.0, 1.0, 1.0))

@@ -19,8 +19,17 @@ from monitorcontrol.vcp import vcp_linux  # type: ignore[import-untyped]
 from benchd.clock import Deadline, RealClock, VirtualClock
 from benchd.errors import ControlAbsent, ControlGarbled, ControlRefused, ControlSilent
 from benchd.instruments import ddc
-from benchd.instruments.ddc import ANSWER_AFTER_S, BETWEEN_S, DdcBus, DdcChannel, SocketLink, Value, find_bus
-from benchd.instruments.edid import displays_on_buses, product_name
+from benchd.instruments.ddc import (
+    ANSWER_AFTER_S,
+    BETWEEN_S,
+    DdcBus,
+    DdcChannel,
+    SocketLink,
+    Value,
+    displays_on_buses,
+    find_bus,
+    product_name,
+)
 from tests.instruments.ddc_peer import Channel, SimulatedDisplay
 
 # Messages as worked examples of the VESA DDC/CI standard 1.1 give them (from memory): Get VCP Feature of brightness

@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from benchd.errors import ScreenLost, WrongScreen
 from benchd.patch import desktop, randr
-from benchd.patch.awake import Awake
-from benchd.patch.desktop import X11Desktop
+from benchd.patch.desktop import Awake, X11Desktop
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.randr import Output, ramp_word
 from benchd.patch.window_screen import WindowScreen, window_command
@@ -59,13 +58,14 @@ def test_a_turned_output_has_its_mode_turned() -> None:
     class Resources:
         modes, mode_count = (Mode,), 1
 
-    assert [randr._mode_size(Resources, 7, turn) for turn in (1, 2, 4, 8)] == [
+    assert randr._mode(Resources, 7) is Mode
+    assert randr._mode(Resources, 8) is None
+    assert [randr._size(Mode, turn) for turn in (1, 2, 4, 8)] == [
         (1920, 1080),
         (1080, 1920),
         (1920, 1080),
         (1080, 1920),
     ]
-    assert randr._mode_size(Resources, 8, 1) is None
 
 
 @pytest.mark.screen

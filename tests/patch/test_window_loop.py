@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from benchd.errors import ScreenDisturbed, ScreenError, WrongScreen
-from benchd.patch.screen import ScreenIdentity
+from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.patch.window_loop import refuse, serve
-from benchd.patch.window_protocol import ShowAnswer, ShowRequest
+from benchd.patch.window_protocol import ShowRequest
 
 SHOW = {"op": "show", "bits": 8, "rects": [[0, 0, 9, 9, 1, 2, 3]], "probe": []}
 
@@ -27,11 +27,11 @@ class Paper:
     def identify(self) -> ScreenIdentity:
         return ScreenIdentity("paper", 9, 9, 0, 0, 8, "none", "pen", "no", True)
 
-    def show(self, request: ShowRequest) -> ShowAnswer:
+    def show(self, request: ShowRequest) -> Shown:
         self.colour = request.rects[-1].code
         if self._fails:
             raise self._fails
-        return ShowAnswer(9, 9, "paper", 8, "none", ())
+        return Shown(9, 9, "paper", 8, "none")
 
     def black(self) -> None:
         self.colour = "black"

@@ -11,10 +11,9 @@ from hypothesis import strategies as st
 
 from benchd.errors import ScreenDisturbed, ScreenError, ScreenLost, WrongScreen
 from benchd.patch.model import Rect
-from benchd.patch.screen import ScreenIdentity
+from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.patch.window_protocol import (
     NotThisProtocol,
-    ShowAnswer,
     ShowRequest,
     answer_message,
     decode,
@@ -52,7 +51,7 @@ def test_a_question_is_understood_as_it_was_meant(request: ShowRequest, seq: int
 
 
 def test_an_answer_is_understood_as_it_was_meant() -> None:
-    answer = ShowAnswer(640, 360, "Ä-1", 8, "screen", ((1, 2, 3), (4, 5, 6)))
+    answer = Shown(640, 360, "Ä-1", 8, "screen", pixels=((1, 2, 3), (4, 5, 6)))
     assert read_answer(decode(encode(answer_message(7, answer))), 2) == answer
     identity = ScreenIdentity("Ä-1", 640, 360, 5, 6, 10, "screen", "r", "a", False, "changed")
     assert read_identity(decode(encode(identity_message(1, identity)))["identity"]) == identity

@@ -9,7 +9,7 @@ import pytest
 from benchd.errors import ProfileError
 from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench, load_dialect
-from benchd.run.bench.known_resolution import resolution_head
+from benchd.run.bench.log_head import resolution_head
 from benchd.run.job import BenchJob, Document, bench_job
 
 BENCH = """\
@@ -25,7 +25,7 @@ def bench_with(resolution: str) -> Bench:
 
 
 def head_of(resolution: str) -> object:
-    found = resolution_head(BenchJob(Document("invented", "b.yaml", ""), bench_with(resolution), None, None))
+    found = resolution_head(BenchJob({"bench": Document("invented", "b.yaml", "")}, bench_with(resolution)))
     return found["stated"]
 
 
@@ -74,7 +74,7 @@ def test_a_dialect_says_it_of_what_its_meter_sends_and_in_the_unit_it_sends() ->
     text = TERSE.read_text(encoding="utf-8")
     dialect = load_dialect(f"{text}resolution: {{Y: 0.001, y: 0.0001}}\n", "d.yaml")
     job = bench_job("sim-office")
-    found = resolution_head(BenchJob(job.document, job.bench, None, dialect))
+    found = resolution_head(BenchJob(job.documents, job.bench, dialect))
     assert found["sent"] == {"quantities": ["Y", "x", "y"], "units_cd_m2": [pytest.approx(3.4262591)]}
     stated = found["stated"]
     assert stated["unit_cd_m2"] == pytest.approx(3.4262591)
@@ -88,9 +88,7 @@ def test_a_bench_outweighs_its_dialect_and_without_either_nothing_is_stated() ->
     dialect = load_dialect(f"{text}resolution: {{Y: 0.001}}\n", "d.yaml")
     job = bench_job("sim-office")
     instruments = bench_with("{Y: 0.1}").instruments
-    found = resolution_head(
-        BenchJob(job.document, job.bench.model_copy(update={"instruments": instruments}), None, dialect)
-    )
+    found = resolution_head(BenchJob(job.documents, job.bench.model_copy(update={"instruments": instruments}), dialect))
     assert (found["stated"]["by"], found["stated"]["rules"]["Y"]) == ("bench sim-office", {"ranges": [[None, 0.1]]})
     assert resolution_head(job)["stated"] is None
     assert resolution_head(None)["sent"] == {"quantities": ["X", "Y", "Z"], "units_cd_m2": [1.0]}

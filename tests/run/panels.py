@@ -11,7 +11,7 @@ from statistics import fmean, variance
 
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
-from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch
+from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
 from benchd.run.adaptive.repeatability import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)

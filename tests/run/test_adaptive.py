@@ -12,7 +12,7 @@ import pytest
 from benchd.distributions import t_quantile
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
-from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch, needed_s
+from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch, needed_s
 from benchd.run.adaptive.repeatability import NoiseModel
 from tests.run.panels import COARSE, DARK_CD_M2, FINE, Panel, Read, adaptive_run
 

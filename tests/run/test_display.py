@@ -131,7 +131,7 @@ def test_errors_of_a_control(log: Path, error: errors.BenchdError, then: str) ->
 
 def test_a_bench_without_the_control_pauses_and_names_it(log: Path) -> None:
     outcome, _ = run(log, swept([10]), ScriptedRig())
-    assert "no control 'brightness'" in outcome.why
+    assert "no control 'brightness'; it has: none" in outcome.why
 
 
 def test_what_can_not_be_put_back_is_told_and_does_not_spoil_the_run(log: Path) -> None:

@@ -15,8 +15,7 @@ from benchd.profile.reading.csv_table import csv_lines
 from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.run.job import plan_job
-from benchd.run.log.given_readings import read_given
-from benchd.run.log.given_template import template
+from benchd.run.log.given_readings import read_given, template
 from benchd.run.log.journal import LogFile
 from tests.report.logged import records
 

@@ -19,8 +19,7 @@ from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.compare_options import difference
 from benchd.run.job import jobs_from_log, plan_job
-from benchd.run.log.given_readings import read_given
-from benchd.run.log.given_template import template
+from benchd.run.log.given_readings import read_given, template
 from benchd.run.log.importing import Source, import_readings
 from benchd.run.log.journal import LogFile
 from tests.report.logged import records

@@ -14,8 +14,7 @@ from benchd.plan.plan import Plan
 from benchd.plan.plan_store import load_plan
 from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench
-from benchd.run.bench.known_screen import keep_known_screen, known_screen
-from benchd.run.bench.refuse import refuse_unfit_as_known
+from benchd.run.bench.known_screen import keep_known_screen, known_screen, refuse_unfit_as_known
 from benchd.run.job import BenchJob, Document
 
 TEXT = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
@@ -34,7 +33,7 @@ def bench(more: str = "") -> Bench:
 
 
 def job(more: str = "") -> BenchJob:
-    return BenchJob(Document("b", "b.yaml", TEXT % more), bench(more), None, None)
+    return BenchJob({"bench": Document("b", "b.yaml", TEXT % more)}, bench(more))
 
 
 def hdr_plan() -> Plan:

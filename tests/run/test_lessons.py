@@ -27,7 +27,7 @@ from benchd.run.adaptive.warm_up_characterisation import MIN_MINUTES, PARTS, is_
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
-from benchd.run.procedures.warm_up_swing import PAIRS
+from benchd.run.procedures.warm_up_stability import PAIRS
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene

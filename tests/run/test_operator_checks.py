@@ -14,7 +14,7 @@ from benchd.analysis.doubts import operator_doubts
 from benchd.analysis.log.log_data import collect
 from benchd.clock import StopRequest
 from benchd.plan.step import Step
-from benchd.run.bench.known_resolution import steps_of_light
+from benchd.run.bench.log_head import steps_of_light
 from benchd.run.log import journal
 from benchd.run.log.records import Record, fold
 from benchd.run.operator_checks import Answer, Doubt, Light, OperatorChecks, is_same

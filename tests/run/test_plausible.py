@@ -17,8 +17,8 @@ from benchd.patch.model import Patch, grey
 from benchd.plan.step import CENTRE, Step
 from benchd.run.job import plan_job
 from benchd.run.log import journal
-from benchd.run.log.recorded import script_of
 from benchd.run.log.records import Record, RunState, advance, fold
+from benchd.run.log.replay_log import script_of
 from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, fault_in, has_jumped, level_at_meter, reference_of
 from benchd.run.sequencer import Sequencer
 from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of

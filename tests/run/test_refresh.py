@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 from benchd.analysis.meter_model.beat import pulse_extremes, sine_bound
 from benchd.clock import Deadline
 from benchd.instruments.meter import ReadRequest
+from benchd.instruments.virtual_meters import SynchronisedMeter, longest_within, synchronised
 from benchd.patch.model import field, grey
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.bench_fit import fit
 from benchd.plan.plan_store import load_plan
 from benchd.profile.display_light import Flicker as Stated
 from benchd.profile.profile_store import load_bench
-from benchd.run.bench.refresh import longest_within, synchronised
-from benchd.run.bench.synchronised_meter import SynchronisedMeter, described
+from benchd.run.bench.log_head import flicker_head
 from sim.displays import OFFICE_LCD, Display
 from sim.flicker import Flicker
 from sim.inprocess import SimMeter, SimScreen
@@ -118,7 +118,7 @@ SCREEN = ScreenIdentity("test-1", 1920, 1080, 0, 0, 8, "none", "test", "test", T
 
 def test_what_the_bench_states_outweighs_the_mode() -> None:
     stated = Stated(refresh_hz=59.94, refresh_depth=0.05)
-    assert described(stated, 60.0, "auto") == {
+    assert flicker_head(stated, 60.0, follow=True) == {
         "refresh_hz": 59.94,
         "refresh_from": "bench",
         "refresh_depth": 0.05,
@@ -126,9 +126,9 @@ def test_what_the_bench_states_outweighs_the_mode() -> None:
         "dimming_duty": None,
         "synchronised": True,
     }
-    assert described(None, 60.0, "auto")["refresh_from"] == "screen mode"
-    assert described(None, 60.0, "none")["synchronised"] is False
-    assert described(None, 0.0, "auto")["synchronised"] is False
+    assert flicker_head(None, 60.0, follow=True)["refresh_from"] == "screen mode"
+    assert flicker_head(None, 60.0, follow=False)["synchronised"] is False
+    assert flicker_head(None, 0.0, follow=True)["synchronised"] is False
 
 
 def test_a_plan_that_insists_is_refused_where_the_rate_is_not_known() -> None:

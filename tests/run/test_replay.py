@@ -18,9 +18,8 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.compare_options import APART, REPLAYED, difference
 from benchd.run.job import bench_job, plan_job
 from benchd.run.log.journal import LogFile
-from benchd.run.log.recorded import read_script, seconds, step_of
-from benchd.run.log.replay_log import replay
-from benchd.run.operator import Operator
+from benchd.run.log.replay_log import read_script, replay, seconds, step_of
+from benchd.run.operator_checks import Operator
 from benchd.run.session import resume, start
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -9,8 +9,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from benchd.run.adaptive.least_squares import Sums
-from benchd.run.adaptive.model_selection import Selection
+from benchd.run.adaptive.least_squares import Selection, Sums
 from benchd.run.adaptive.settling_model import ONES, TAUS_S, Bin, mean_left
 
 EDGES_S = [0.0, *(0.05 * 1.12**power for power in range(48))]

@@ -14,8 +14,8 @@ from benchd.patch.model import field as full_field
 from benchd.patch.screen import Shown
 from benchd.plan.safety import is_alternation
 from benchd.run.policy import MAX_TRIES, POLICY, Action
+from benchd.run.procedures.warm_up_stability import is_stable
 from benchd.run.rig import Event
-from benchd.run.settle import is_stable
 from tests.run.rig import ScriptedPositioner, ScriptedRig, run, step
 
 CORNER = (0.1, 0.1)

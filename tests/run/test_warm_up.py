@@ -14,9 +14,7 @@ import pytest
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.run.procedures.warm_up import ahead_min
-from benchd.run.procedures.warm_up_swing import AT_S, PAIRS, swing_of
-from benchd.run.procedures.warm_up_trend import Trend, trend_of
-from benchd.run.settle import is_stable
+from benchd.run.procedures.warm_up_stability import AT_S, PAIRS, Trend, is_stable, swing_of, trend_of
 from tests.run.rig import ScriptedRig, run, step
 
 LIMITS = WarmUpLimits(20, 60, until_stable=True)

@@ -29,8 +29,7 @@ from benchd.run.bench.attended import request
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
 from benchd.run.log.records import RunState
-from benchd.run.operator import Operator
-from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Doubt
+from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Doubt, Operator
 from benchd.run.rig import Event, Outcome
 from benchd.run.session import Observer
 

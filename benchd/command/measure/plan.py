@@ -41,7 +41,7 @@ def main(arguments: Namespace) -> Exit:
     bench: Bench | AnyBench = AnyBench()
     notes: list[str] = []
     if arguments.bench:
-        from benchd.run.bench.refuse import refuse_unfit_as_known
+        from benchd.run.bench.known_screen import refuse_unfit_as_known
         from benchd.run.job import bench_job
 
         named = bench_job(arguments.bench, to_open=False)

@@ -18,14 +18,14 @@ from benchd.plan.estimate import moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import manual_last
-from benchd.run.bench.refuse import refuse_unfit
+from benchd.run.bench.known_screen import refuse_unfit
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.session import resume, start
 
 if TYPE_CHECKING:
     from benchd.run.log.records import Body
-    from benchd.run.operator import Operator
+    from benchd.run.operator_checks import Operator
     from benchd.run.rig import Outcome
     from benchd.run.session import Observer
 

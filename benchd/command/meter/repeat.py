@@ -22,7 +22,7 @@ from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import resume_log, run_job
 from benchd.command.messages import say
 from benchd.command.output import one_line, print_json
-from benchd.daemon.log_tail import has_begun
+from benchd.daemon.attempt import has_begun
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path

@@ -5,21 +5,20 @@ from __future__ import annotations
 import shlex
 from argparse import Namespace
 
-from benchd.daemon.log_lines import set_up
 from benchd.errors import InputError
 from benchd.exits import Exit
 
 
 def main(arguments: Namespace) -> Exit:
     """Serve until SIGTERM, Ctrl-C or `benchd stop`; then exit code 0, with the queue on disk."""
-    from benchd.daemon.service_life import ServiceOptions, serve
-
     try:
         command = shlex.split(arguments.on_event)
     except ValueError as error:
         raise InputError(
             f"--on-event {arguments.on_event!r}: {str(error).lower()}; quote it as a shell would"
         ) from None
+    from benchd.daemon.process import ServiceOptions, serve, set_up
+
     set_up(arguments.log_format, arguments.log_level)
     serve(
         ServiceOptions(

@@ -49,7 +49,7 @@ def _page(snapshot: Snapshot) -> str:
 
 
 def _from_disk(arguments: Namespace, why: str) -> Exit:
-    from benchd.daemon.on_disk import StoredJobs, read_service
+    from benchd.daemon.queue import StoredJobs, read_service
 
     wanted = Path(arguments.folder) if arguments.folder else None
     if wanted is None and arguments.bench:

@@ -13,8 +13,16 @@ from benchd.exits import Exit
 from benchd.profile import profile_store as library
 from benchd.report.words import printable
 from benchd.run.job import PlanJob, bench_job, plan_job
-from benchd.run.log.given_readings import TRISTIMULUS, UNITS, GivenReading, quantities_in, read_given
-from benchd.run.log.given_template import template
+from benchd.run.log.given_readings import (
+    TRISTIMULUS,
+    UNITS,
+    GivenReading,
+    is_colour_text,
+    quantities_in,
+    read_colour_text,
+    read_given,
+    template,
+)
 from benchd.run.log.importing import Source, import_readings
 
 
@@ -50,8 +58,6 @@ def main(arguments: Namespace) -> Exit:
 
 def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[GivenReading], bool]:
     """The readings, and whether a simulator took part: the operator or the file may state it."""
-    from benchd.run.log.given_colour_text import is_colour_text, read_colour_text
-
     if is_colour_text(text):
         given, simulated = read_colour_text(text, arguments.readings, job.steps)
         return given, simulated or arguments.simulated
@@ -60,6 +66,4 @@ def _given(text: str, arguments: Namespace, job: PlanJob) -> tuple[list[GivenRea
 
 def _sent(text: str, unit: str) -> tuple[tuple[str, ...], float]:
     """What the light of the file is given as, and its unit in cd/m2."""
-    from benchd.run.log.given_colour_text import is_colour_text
-
     return (TRISTIMULUS, 1.0) if is_colour_text(text) else (quantities_in(text), UNITS[unit])

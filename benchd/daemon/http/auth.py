@@ -96,7 +96,7 @@ def load_token(path: Path) -> str:
     except FileExistsError:
         return _read_token(path)  # or the folder is a file: then reading it reports the error
     except OSError as error:
-        raise NotPossible(f"the token file {path} can't be written: {_reason(error)}") from None
+        raise NotPossible(f"the token file {path} can't be written: {reason(error)}") from None
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with os.fdopen(descriptor, "w") as file:
         file.write(f"{token}\n")
@@ -109,7 +109,7 @@ def _read_token(path: Path) -> str:
     try:
         descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK)
     except OSError as error:
-        raise NotPossible(f"the token file {path} can't be read: {_reason(error)}") from None
+        raise NotPossible(f"the token file {path} can't be read: {reason(error)}") from None
     with os.fdopen(descriptor, "rb") as file:
         found = os.fstat(file.fileno())
         if not stat.S_ISREG(found.st_mode) or found.st_uid != os.getuid() or found.st_mode & 0o077:
@@ -120,5 +120,6 @@ def _read_token(path: Path) -> str:
     return text
 
 
-def _reason(error: OSError) -> str:
+def reason(error: OSError) -> str:
+    """The system's words."""
     return (error.strerror or "unknown reason").lower()

@@ -12,14 +12,20 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, TypeVar
 
-from benchd.daemon.job_control import Job, NotPossible, Snapshot, Submission
-from benchd.daemon.job_files import job_from, snapshot_from
+from benchd.daemon.job_control import Job, NotPossible, Snapshot, Submission, job_from, snapshot_from
 from benchd.errors import BenchdError, Fault, InputError, ProfileError
 
 WITHIN_S = 30.0
 Shape = TypeVar("Shape")
 
 SILENT_S = 40.0  # an event stream sends a sign of life every 15 s
+
+
+_SILENT = (
+    ((FileNotFoundError, ConnectionRefusedError), "start one with: benchd serve --bench BENCH"),
+    (PermissionError, "it belongs to another user"),
+    (TimeoutError, "it is there, but did not answer in time"),
+)
 
 
 class NoService(BenchdError):
@@ -94,14 +100,9 @@ class Client:
         try:
             connection.request(method, path, data, {**kind, **headers})
             return connection.getresponse()
-        except (FileNotFoundError, ConnectionRefusedError):
-            raise self._silent("start one with: benchd serve --bench BENCH") from None
-        except PermissionError:
-            raise self._silent("it belongs to another user") from None
-        except TimeoutError:
-            raise self._silent("it is there, but did not answer in time") from None
         except (OSError, http.client.HTTPException) as error:
-            raise self._silent(f"it broke off: {error or type(error).__name__}") from None
+            why = next((why for kinds, why in _SILENT if isinstance(error, kinds)), None)
+            raise self._silent(why or f"it broke off: {error or type(error).__name__}") from None
 
     def _silent(self, why: str) -> NoService:
         return NoService(f"no service answers at {self.path}; {why}")

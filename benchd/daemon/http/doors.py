@@ -13,8 +13,8 @@ import stat
 from contextlib import ExitStack
 from pathlib import Path
 
-from benchd.daemon.http.auth import OwnerAccess, TokenAccess, load_token
-from benchd.daemon.http.events import Latest, Subscribers
+from benchd.daemon.http.auth import OwnerAccess, TokenAccess, load_token, reason
+from benchd.daemon.http.exchange import Latest, Subscribers
 from benchd.daemon.http.http_read import Patience
 from benchd.daemon.http.listener import Listener
 from benchd.daemon.job_control import JobControl, NotPossible
@@ -84,7 +84,7 @@ def _owner_socket(path: Path, opened: ExitStack) -> socket.socket:
         _private_folder(path.parent)
         lock = os.open(f"{path}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)
     except OSError as error:
-        raise NotPossible(f"the socket {path} can't be made: {_reason(error)}") from None
+        raise NotPossible(f"the socket {path} can't be made: {reason(error)}") from None
     # The lock file stays when we go: removing it would let two services lock two files of one name.
     opened.callback(os.close, lock)
     try:
@@ -99,7 +99,7 @@ def _owner_socket(path: Path, opened: ExitStack) -> socket.socket:
         path.chmod(0o600)  # no access before this: the folder is private
         listening.listen(WAITING)
     except OSError as error:
-        raise NotPossible(f"the socket {path} can't be made: {_reason(error)}") from None
+        raise NotPossible(f"the socket {path} can't be made: {reason(error)}") from None
     return listening
 
 
@@ -133,7 +133,3 @@ def _loopback_socket(port: int) -> socket.socket:
         why = "another program uses it" if taken else "it can't be opened"
         raise NotPossible(f"port {port} of {LOOPBACK}: {why}; name another one, or 0 for any free one") from None
     return listening
-
-
-def _reason(error: OSError) -> str:
-    return (error.strerror or "unknown reason").lower()

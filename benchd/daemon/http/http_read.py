@@ -67,8 +67,7 @@ class Incoming:
     """What comes in over one connection."""
 
     def __init__(self, connection: socket.socket, patience: Patience) -> None:
-        self._socket = connection
-        self._patience = patience
+        self._socket, self._patience = connection, patience
         self._buffer = bytearray()
         self._first = True
 

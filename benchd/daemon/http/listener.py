@@ -14,11 +14,9 @@ from contextlib import suppress
 from benchd.clock import Deadline
 from benchd.daemon.http import routes
 from benchd.daemon.http.auth import AccessCheck
-from benchd.daemon.http.events import Latest, Subscribers, stream
+from benchd.daemon.http.exchange import Answer, Call, Latest, Route, Subscribers, refusal, send, stream
 from benchd.daemon.http.http_read import Gone, Head, Incoming, Patience, RequestRefused
-from benchd.daemon.http.http_write import Answer, refusal, send
-from benchd.daemon.http.route import Call, Route
-from benchd.daemon.http.schemas import BODY_BYTES, WireFault
+from benchd.daemon.http.wire_json import BODY_BYTES, WireFault
 from benchd.daemon.job_control import NotPossible
 from benchd.errors import BenchdError, InputError, ProfileError
 
@@ -171,12 +169,9 @@ def _answer(route: Route, call: Call) -> Answer:
         faults = tuple(WireFault(fault.file, fault.line, fault.column, fault.text) for fault in error.faults)
         count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
         return refusal(400, f"the plan has {count}; nothing was queued", faults=faults)
-    except InputError as error:
-        return refusal(400, str(error))
-    except NotPossible as error:
-        return refusal(409, str(error))
     except BenchdError as error:
-        return refusal(503, str(error))
+        status = 400 if isinstance(error, InputError) else 409 if isinstance(error, NotPossible) else 503
+        return refusal(status, str(error))
     except Exception as error:
         LOGGER.exception("%s %s failed", route.method, route.path)
         return refusal(500, f"internal error of the service ({type(error).__name__}); details are in its log")

@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from functools import cache
 
 from benchd import __version__
-from benchd.daemon.http.http_write import JSON
-from benchd.daemon.http.route import Route
-from benchd.daemon.http.schemas import JOB_ID, Json
+from benchd.daemon.http.exchange import JSON, Route
 from benchd.daemon.http.shapes import definitions, ref
+from benchd.daemon.http.wire_json import JOB_ID, Json
 
 FILE = "openapi.json"
 

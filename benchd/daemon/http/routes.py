@@ -6,11 +6,9 @@ import re
 from collections.abc import Callable, Mapping
 
 from benchd.daemon import page
+from benchd.daemon.http.exchange import JSON, Answer, Call, Route
 from benchd.daemon.http.http_read import Head, RequestRefused
-from benchd.daemon.http.http_write import JSON, Answer
-from benchd.daemon.http.route import Call, Route
-from benchd.daemon.http.schemas import BODY_BYTES
-from benchd.daemon.http.wire_json import encode, submission_from
+from benchd.daemon.http.wire_json import BODY_BYTES, encode
 from benchd.daemon.job_control import Job, JobControl
 
 
@@ -50,6 +48,8 @@ def _status(call: Call) -> Answer:
 
 
 def _submit(call: Call) -> Answer:
+    from benchd.daemon.http.shapes import submission_from  # with pydantic, which only a submission needs
+
     job = call.desk.submit(submission_from(call.body))
     return Answer(201, encode(job, brief=True), headers={"Location": f"/v1/jobs/{job.id}"})
 

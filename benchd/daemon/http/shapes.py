@@ -8,13 +8,15 @@ import json
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, TypeAdapter
+from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError
 from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
-from benchd.daemon.http.schemas import BRIEF, JOB_ID, Json, Refusal
+from benchd.daemon.http.wire_json import BRIEF, JOB_ID, Json, Refusal, parse
 from benchd.daemon.job_control import DOING, Job, Snapshot, Submission
+from benchd.errors import InputError
 from benchd.profile.reading.base import ProfileModel
+from benchd.profile.reading.explain import sentence
 
 _SEGMENT = r"[^./\\\x00-\x1f\x7f][^/\\\x00-\x1f\x7f]*"
 _MOMENT = r"^([0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}([.][0-9]{1,6})?)?(Z|[+-][0-9]{2}:[0-9]{2}))?$"
@@ -52,6 +54,20 @@ class Submitted(ProfileModel):
     )
     priority: Annotated[int, BeforeValidator(_whole)] = Field(0, ge=-1000, le=1000, description="higher goes first")
     attended: bool = Field(False, description="an operator is present, to move the meter on request")
+
+
+def submission_from(body: bytes) -> Submission:
+    """The submission in a request's body. Raises `InputError` that names the key at fault."""
+    if not isinstance(parse(body), dict):
+        raise InputError("the body must be a JSON object with the keys of a submission")
+    try:
+        return Submission(**dict(Submitted.model_validate_json(body)))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        if not first["loc"]:  # half of a surrogate pair, say
+            raise InputError(f"the body is not JSON: {first['ctx']['error']}") from None
+        path = () if first["type"] == "missing" else first["loc"][:1]
+        raise InputError(sentence(Submitted, path, first)) from None
 
 
 _LIMITS: Mapping[type, Json] = {

@@ -1,7 +1,7 @@
-"""Values of `job_control` as JSON and back. What comes in is checked key by key; nothing is guessed.
+"""Values of `job_control` as JSON and back, with what travels beside them. Light imports only.
 
-Outgoing: finite numbers only, so that every reader can parse it. Incoming: UTF-8, no repeated key, no NaN, no
-unknown key, no value out of the limits of `shapes.Submitted`; every fault is one sentence that names the key.
+Outgoing: finite numbers only, so that every reader can parse it. Incoming: UTF-8, no repeated key, no NaN; keys and
+their values are checked by `shapes`.
 """
 
 from __future__ import annotations
@@ -9,13 +9,40 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
 from typing import Any
 
-from benchd.daemon.http.schemas import BRIEF, Json
 from benchd.daemon.job_control import Submission
 from benchd.errors import InputError
+
+Json = dict[str, Any]
+
+BODY_BYTES = 4 * 1024 * 1024
+"""The largest body of a request: a plan and the files that it names."""
+
+JOB_ID = "^j[1-9][0-9]{0,8}$"
+
+BRIEF: Mapping[type, frozenset[str]] = {Submission: frozenset({"plan_text", "files"})}
+"""What the brief form leaves out. A snapshot goes to every watcher with every change: plans don't."""
+
+
+@dataclass(frozen=True, slots=True)
+class WireFault:
+    """One fault in a submitted file. ``line`` and ``column`` count from 1."""
+
+    file: str
+    line: int
+    column: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why a request was refused: one sentence, and all errors in a submitted file."""
+
+    error: str
+    faults: tuple[WireFault, ...] = ()
 
 
 def encode(value: object, *, brief: bool = False) -> bytes:
@@ -53,25 +80,6 @@ def parse(body: bytes) -> Any:
         raise InputError("the body is nested too deeply; send the keys that the description names") from None
     except ValueError:  # a number of thousands of digits
         raise InputError("the body holds a number that is too long; send a plain one") from None
-
-
-def submission_from(body: bytes) -> Submission:
-    """The submission in a request's body. Raises `InputError` that names the key at fault."""
-    from pydantic import ValidationError
-
-    from benchd.daemon.http.shapes import Submitted
-    from benchd.profile.reading.explain import sentence
-
-    if not isinstance(parse(body), dict):
-        raise InputError("the body must be a JSON object with the keys of a submission")
-    try:
-        return Submission(**dict(Submitted.model_validate_json(body)))
-    except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        if not first["loc"]:  # half of a surrogate pair, say
-            raise InputError(f"the body is not JSON: {first['ctx']['error']}") from None
-        path = () if first["type"] == "missing" else first["loc"][:1]
-        raise InputError(sentence(Submitted, path, first)) from None
 
 
 def _once(pairs: list[tuple[str, Any]]) -> Json:

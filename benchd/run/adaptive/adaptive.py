@@ -16,8 +16,15 @@ from typing import Any
 
 from benchd.distributions import chi_square_quantile
 from benchd.run.adaptive.learned import SHORTEST_S, Learned
-from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch, needed_s
-from benchd.run.adaptive.reached import DIFFERENCES_DOF, repeatability_reached, scatter_seen, settling_left
+from benchd.run.adaptive.precision import (
+    DIFFERENCES_DOF,
+    PrecisionRequest,
+    PreviousPatch,
+    needed_s,
+    repeatability_reached,
+    scatter_seen,
+    settling_left,
+)
 from benchd.run.adaptive.settling import LevelChange, OwnReadings, TimedReading, as_body, per_second_seen
 from benchd.run.adaptive.settling_model import Bin, binned
 
@@ -62,7 +69,7 @@ class PatchReading:
         self._length_s = self._shortest_s = self._limits.shortest_s if asked.fixed_s is None else asked.fixed_s
         self._fixed_number: int | None = None  # of counted readings, where the first of them have fixed it
         self._variance: tuple[float, float] | None = None  # variance x time that the stop rests on, and its freedom
-        self._watched = self._over = self._unsettled = False
+        self._watched = self._over = False
         self._surprises = 0
         self._left = self._hidden = self._next_look_s = 0.0
         self._why = ""
@@ -70,6 +77,9 @@ class PatchReading:
         """What passes without a reading before the next: settling whose end is known and nearer than a reading."""
         self.untold = False
         """True when the meter takes no integration time: the plan's count holds then."""
+        self._allowed = TOLERATED * asked.repeatability, HIDDEN * asked.repeatability  # left as seen, and hidden
+        self.unsettled = False
+        """True when it counts because its time is over, not because it has settled."""
         if before.still and before.luminance_cd_m2 is not None:
             now = before.luminance_cd_m2  # what the patches before have left may not be over yet
             if (rest_s := self._expected_rest_s(now, self._scale(now), self._counting_s(now))) is not None:
@@ -102,11 +112,6 @@ class PatchReading:
             self._over, self._why = True, self._why or f"after {self._asked.at_most_s:g} s"
         return self._counting and self._from > begun
 
-    @property
-    def unsettled(self) -> bool:
-        """True when it counts because its time is over, not because it has settled."""
-        return self._unsettled
-
     # settling
 
     @property
@@ -124,13 +129,13 @@ class PatchReading:
         if rest_s is not None and rest_s < self._shortest_s:
             self._begin_counting(now, max(rest_s, 0.0))
         elif ending:
-            self._unsettled, self._why = True, f"it had not settled after {self._now_s:.0f} s"
+            self.unsettled, self._why = True, f"it had not settled after {self._now_s:.0f} s"
             self._begin_counting(now)
         elif rest_s is not None:
             self._wait(rest_s)
         elif self._now_s >= FIRST_WATCH_S:
             self._wait(WATCH_READING_S)
-            if self._own().left(scale, self._now_s, self._now_s + for_s) <= TOLERATED * self._asked.repeatability:
+            if self._own().left(scale, self._now_s, self._now_s + for_s) <= self._allowed[0]:
                 self._watched = True
                 self._begin_counting(now)
 
@@ -154,10 +159,6 @@ class PatchReading:
         from_s = max(at_s, first_s)
         self._left, self._hidden = outlook.left(scale, from_s, from_s + for_s)
         return from_s - self._now_s
-
-    @property
-    def _allowed(self) -> tuple[float, float]:
-        return TOLERATED * self._asked.repeatability, HIDDEN * self._asked.repeatability
 
     def _level(self) -> float:
         """Luminance by the last half of the time, at most the last eight readings."""
@@ -201,10 +202,9 @@ class PatchReading:
 
     def _known(self, luminance: float) -> tuple[float, float] | None:
         """Variance x time at a luminance and its freedom, from readings that are not counted here; None: not known."""
-        per_second = self._learned.noise.per_second(self._scale(luminance))
-        if per_second is not None:
-            return per_second, self._learned.noise.dof_at(self._scale(luminance))
-        return None
+        noise, scale = self._learned.noise, self._scale(luminance)
+        per_second = noise.per_second(scale)
+        return None if per_second is None else (per_second, noise.dof_at(scale))
 
     def _per_second(self, luminance: float) -> float | None:
         known = self._known(luminance)
@@ -224,7 +224,7 @@ class PatchReading:
 
     def _least(self, luminance: float) -> int:
         read_dof = self._learned.noise.read_dof_at(self._scale(luminance))
-        if self._watched or self._unsettled or read_dof < WELL_KNOWN_DOF:
+        if self._watched or self.unsettled or read_dof < WELL_KNOWN_DOF:
             return MIN_READINGS
         return 1 if self._agreement_cd_m2(luminance) is not None else 2
 
@@ -252,7 +252,7 @@ class PatchReading:
         fits_s = math.floor(1000.0 * (self._asked.at_most_s - self._now_s - after_s)) / 1000.0
         if self._asked.fixed_s is not None:
             return
-        if self._unsettled:
+        if self.unsettled:
             self._length_s = max(min(self._length_s, fits_s), self._limits.shortest_s)
             return
         need_s = self._needed_s(luminance)
@@ -274,7 +274,7 @@ class PatchReading:
         if n < self._least(self._level()):
             return
         ending = self._now_s + self._length_s > self._asked.at_most_s
-        if self._watched and not self._unsettled:
+        if self._watched and not self.unsettled:
             if self._now_s < self._next_look_s and not ending:
                 return
             self._next_look_s, own = LOOKS * self._now_s, self._own()
@@ -285,7 +285,7 @@ class PatchReading:
             return
         if self._fixed_number is not None and n < self._fixed_number:
             return
-        if not self._unsettled and not self._is_proved(own or self._own(), ending=ending):
+        if not self.unsettled and not self._is_proved(own or self._own(), ending=ending):
             return
         if n == 1 and self._disagrees(counted):
             return
@@ -328,7 +328,7 @@ class PatchReading:
             return True
         if ending:
             what = "it had not settled" if moves else "a slow settling of it could not be ruled out"
-            self._unsettled, self._why = True, f"{what} after {self._now_s:.0f} s"
+            self.unsettled, self._why = True, f"{what} after {self._now_s:.0f} s"
             return True
         self._moves(own)
         return False
@@ -365,7 +365,7 @@ class PatchReading:
 
     def settled(self) -> dict[str, Any]:
         """For the log's ``settled``: when, and what is left at most of the step, relative, by what is known."""
-        how = "given up" if self._unsettled else "watched" if self._watched else "expected"
+        how = "given up" if self.unsettled else "watched" if self._watched else "expected"
         return {"after_s": round(self._now_s + self.pause_s, 4), "readings": self._from, "how": how}
 
     def reached(self) -> dict[str, Any]:
@@ -373,10 +373,10 @@ class PatchReading:
         counted, floor = self._all[self._from :], max(self._limits.floor_cd_m2, 1e-9)
         per_second = self._variance[0] if self._variance else None
         body = repeatability_reached(counted, per_second, self._asked.repeatability, floor)
-        body |= {"met": not self._why, "time_s": round(self._now_s, 4), "settled": not self._unsettled}
+        body |= {"met": not self._why, "time_s": round(self._now_s, 4), "settled": not self.unsettled}
         if self._why:
             body["why"] = self._why
-        if not self._unsettled and not self._why.startswith("over"):
+        if not self.unsettled and not self._why.startswith("over"):
             scatter = scatter_seen(counted, floor, watched=self._watched)
             body |= {"scatter": scatter} if scatter else {}
         mean = float(body["luminance_cd_m2"])
@@ -385,7 +385,7 @@ class PatchReading:
             per_second = self._per_second(mean) or per_second_seen(self._all[len(self._all) // 2 :])
             body["settling"] = as_body(change, self._bins(), per_second)
         scale = self._scale(mean)
-        left, hidden = self._given_up(scale, change) if self._unsettled else (self._left, self._hidden)
+        left, hidden = self._given_up(scale, change) if self.unsettled else (self._left, self._hidden)
         side = 0.0 if change is None else self._learned.panel.side(change)
         return body | settling_left(left, hidden, side, scale)
 

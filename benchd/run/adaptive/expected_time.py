@@ -15,19 +15,14 @@ from statistics import median
 from benchd.distributions import normal_quantile
 from benchd.instruments.meter import Reading, Status
 from benchd.patch.model import Patch, field, grey, max_code
-from benchd.plan.safety import is_alternation, relative_luminance
+from benchd.plan.safety import MIN_BETWEEN_S, is_alternation, relative_luminance
 from benchd.plan.step import Step
 from benchd.profile.display_light import Expected
 from benchd.profile.timing import Timing
-from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits
-from benchd.run.adaptive.precise_step import before_of, stated_noise
-from benchd.run.adaptive.precision_request import PrecisionRequest
-from benchd.run.adaptive.repeatability import NoiseModel
+from benchd.run.adaptive.precise_step import Precise, stated_noise
 from benchd.run.adaptive.warm_up_characterisation import LESSONS, REST_S, teach
-from benchd.run.settle import MIN_BETWEEN_ALTERNATIONS_S
-
-_SIDE = 1440
+from benchd.run.log.records import Body, RunState
 
 
 def expected_seconds(
@@ -41,19 +36,18 @@ def expected_seconds(
 def _one_try(
     steps: Sequence[Step], expected: Expected, timing: Timing, limits: Limits | None, number: int
 ) -> dict[str, float]:
-    noise, deviates = stated_noise(expected), _deviates(number)
-    learned = Learned(limits, noise if expected.noise_dof else None, expected.noise_dof)
-    entries: list[tuple[str, dict[str, object]]] = []
+    learned = Learned(limits, stated_noise(expected) if expected.noise_dof else None, expected.noise_dof)
+    state, panel = RunState(), _Panel(expected, _deviates(number))
+    precise = Precise(steps, state, learned)
     found: dict[str, float] = {}
     shown, alternated_s, now_s = field(grey(0)), -math.inf, 0.0
-    panel = _Panel(expected)
-    for before, step in zip([None, *steps], steps, strict=False):
+    for index, (before, step) in enumerate(zip([None, *steps], steps, strict=False), start=1):
         if before is not None and before.at != step.at:
             now_s += timing.move_s
         began_s = now_s
         if is_alternation(shown, step.patch):
-            if (wait_s := alternated_s + MIN_BETWEEN_ALTERNATIONS_S - now_s) > 0.0:
-                panel.mean(wait_s)
+            if (wait_s := alternated_s + MIN_BETWEEN_S - now_s) > 0.0:
+                panel.wait(wait_s)
                 now_s += wait_s
             alternated_s = now_s
         shown, light = step.patch, _light_of(step.patch, step.at, expected)
@@ -61,58 +55,40 @@ def _one_try(
         now_s += timing.show_s
         if step.precision is None:
             if step.kind == "warm_up":
-                lessons = _characterisation(step, expected, noise, deviates, learned.limits)
-                entries.append((step.id, {"luminance_cd_m2": light, "lessons": lessons}))
+                lessons = _characterisation(step, expected, panel, learned.limits)
+                state.adaptive.append((step.id, {"luminance_cd_m2": light, "lessons": lessons}))
             else:
                 now_s += step.settle_s + step.readings * (step.integration_s or timing.reading_s)
             panel.show(light, at_once=True)
             continue
-        learned.take(entries)
-        fixed_s = step.integration_s if step.precision.fixed_time else None
-        asked = PrecisionRequest(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
-        patch = PatchReading(asked, before_of(learned, before, step), learned)
-        since_s = 0.0
-        while (length_s := patch.next_s()) is not None:
-            if patch.pause_s > 0.0:
-                panel.mean(patch.pause_s)
-                since_s += patch.pause_s
-            seen = panel.mean(length_s)
-            seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
-            since_s += length_s
-            patch.take(seen, length_s, length_s, over_range=False)
-        entries.append((step.id, patch.reached()))
-        now_s += since_s
+        panel.spent_s = 0.0
+        _, body = precise.read(step, index, panel.read_step, lambda settled: None, panel.wait)
+        state.adaptive.append((step.id, body["precision"]))
+        now_s += panel.spent_s
         found[step.id] = now_s - began_s
     return found
 
 
-def _characterisation(
-    step: Step, expected: Expected, noise: NoiseModel, deviates: Iterator[float], limits: Limits
-) -> list[dict[str, object]]:
-    """The characterisation that a warm-up of usual length gives of the expected display."""
-    light, panel = _light_of(step.patch, step.at, expected), _Panel(expected)
+def _characterisation(step: Step, expected: Expected, like: _Panel, limits: Limits) -> list[Body]:
+    """The characterisation that a warm-up of usual length gives of the expected display, with the noise of ``like``."""
+    light, panel = _light_of(step.patch, step.at, expected), _Panel(expected, like.deviates)
     panel.show(light, at_once=True)
 
     def show(patch: Patch) -> None:
         panel.show(_light_of(patch, step.at, expected))
 
-    def read(length_s: float) -> Reading:
-        seen = panel.mean(length_s)
-        seen += math.sqrt(noise.per_second(seen) / length_s) * next(deviates)
-        return Reading((seen, seen, seen), Status.OK, length_s, "", 0.0)
-
-    taught: list[dict[str, object]] = []
+    taught: list[Body] = []
     for _ in range(LESSONS):
-        taught += teach(step.patch, light, show, read, limits, taught)
+        taught += teach(step.patch, light, show, panel.read, limits, taught)
         taught[-1]["time_s"] = REST_S
         show(step.patch)
-        panel.mean(REST_S)
+        panel.wait(REST_S)
     return taught
 
 
 def _light_of(patch: Patch, at: tuple[float, float], expected: Expected) -> float:
     top = max_code(patch.bits)
-    red, green, blue = ((code / top) ** expected.gamma for code in patch.code_at(*at, _SIDE, _SIDE))
+    red, green, blue = ((code / top) ** expected.gamma for code in patch.code_at(*at))
     relative = relative_luminance((red, green, blue))
     level = relative * patch.area_percent / 100.0
     limited = relative * (1.0 + expected.limiting) / (1.0 + expected.limiting * level)
@@ -120,10 +96,11 @@ def _light_of(patch: Patch, at: tuple[float, float], expected: Expected) -> floa
 
 
 class _Panel:
-    """Light that follows each change with a fast and a slow exponential."""
+    """Light that follows each change with a fast and a slow exponential, read with noise that is always the same."""
 
-    def __init__(self, expected: Expected) -> None:
-        self._expected = expected
+    def __init__(self, expected: Expected, deviates: Iterator[float]) -> None:
+        self._expected, self._noise, self.deviates = expected, stated_noise(expected), deviates
+        self.spent_s = 0.0
         self._fast = self._slow = self._end = expected.black_cd_m2
 
     def show(self, light: float, *, at_once: bool = False) -> None:
@@ -132,9 +109,23 @@ class _Panel:
         if at_once:
             self._fast = self._slow = light
 
-    def mean(self, seconds: float) -> float:
-        """Mean light over the next seconds, which pass."""
+    def wait(self, seconds: float) -> None:
+        """Let the seconds pass."""
+        self._mean(seconds)
+
+    def read(self, length_s: float) -> Reading:
+        """One reading."""
+        seen = self._mean(length_s)
+        seen += math.sqrt(self._noise.per_second(seen) / length_s) * next(self.deviates)
+        return Reading((seen, seen, seen), Status.OK, length_s, "", 0.0)
+
+    def read_step(self, step: Step, number: int) -> Reading:
+        """One reading with the step's integration time."""
+        return self.read(step.integration_s or 0.0)
+
+    def _mean(self, seconds: float) -> float:
         known = self._expected
+        self.spent_s += seconds
         tau_s = known.rise_tau_s if self._end > self._fast else known.fall_tau_s
         fast, self._fast = _follow(self._fast, self._end, tau_s, seconds)
         slow, self._slow = _follow(self._slow, self._end, known.slow_tau_s, seconds)

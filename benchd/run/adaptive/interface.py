@@ -29,8 +29,7 @@ def adaptive_reading(
     from benchd.run.adaptive.learned import Learned
     from benchd.run.adaptive.precise_step import Precise, learned_on
 
-    known = Learned() if bench is None or meter is None else learned_on(bench, dialect, meter)
-    return Precise(steps, state, known)
+    return Precise(steps, state, Learned() if bench is None or meter is None else learned_on(bench, dialect, meter))
 
 
 def expected_seconds(steps: Sequence[Step], expected: Expected, timing: Timing) -> Mapping[str, float]:

@@ -20,25 +20,24 @@ from benchd.profile.dialect import Dialect
 from benchd.profile.display_light import Expected
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, limits_of
-from benchd.run.adaptive.precision_request import PrecisionRequest, PreviousPatch
+from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
 from benchd.run.adaptive.protocol import Read, Sleep, Unkept
 from benchd.run.adaptive.repeatability import NoiseModel
 from benchd.run.adaptive.warm_up_characterisation import Read as Take
 from benchd.run.adaptive.warm_up_characterisation import Show, is_characterisation, teach
 from benchd.run.light_monitor import ReferenceCheck
 from benchd.run.log.records import Body, RunState
-from benchd.run.settle import WARM_UP_EVERY_S
+from benchd.run.procedures.warm_up_stability import WARM_UP_EVERY_S
 
 MIN_LEAD_IN_S = 2.0
 GAMMA = 2.2
 MAX_ON = 4
 """How many times the time that a patch may take a reference check goes on that disagrees and still settles."""
-_SIDE = 1440  # pixels a side on which the code in front of the meter is looked up
 UNTOLD = "the meter takes no integration time, so the plan's count holds"
 
 
 class Precise:
-    """The state of a session for its precise steps; ``steps`` in the order of the run."""
+    """The `AdaptiveReading` of a session; ``steps`` in the order of the run."""
 
     def __init__(self, steps: Sequence[Step], state: RunState, learned: Learned) -> None:
         self._steps, self._state, self._learned = steps, state, learned
@@ -47,7 +46,6 @@ class Precise:
         self.wanted = any(step.precision is not None for step in steps)
 
     def lead_in(self, index: int) -> tuple[Patch, float]:
-        """See `AdaptiveReading`."""
         if index < 2:
             return self._black, MIN_LEAD_IN_S
         before = self._steps[index - 2]
@@ -57,13 +55,12 @@ class Precise:
     def read(
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Sleep
     ) -> tuple[list[Reading], Body]:
-        """See `AdaptiveReading`."""
         assert step.precision is not None
         self._learned.take(self._state.adaptive)
         fixed_s = step.integration_s if step.precision.fixed_time else None
         asked = PrecisionRequest(step.precision.repeatability, step.precision.at_most_s, fixed_s, step.dark)
         before = self._steps[index - 2] if index > 1 else None
-        patch = PatchReading(asked, before_of(self._learned, before, step), self._learned)
+        patch = PatchReading(asked, _before(self._learned, before, step), self._learned)
         readings = _read_on(patch, step, read, sleep, settled)
         if not patch.untold:
             return readings, {"precision": patch.reached()}
@@ -76,7 +73,7 @@ class Precise:
     def check(
         self, step: Step, share: float, read: Unkept, disagree: Callable[[list[Reading]], bool], sleep: Sleep
     ) -> ReferenceCheck:
-        """See `AdaptiveReading`. Whatever was shown before: it settles as from the largest step there is.
+        """Whatever was shown before: it settles as from the largest step there is.
 
         What disagrees and still settles after the time that a patch may take is read on, for `MAX_ON` such times.
         Nothing is learned: a run that was interrupted has more checks than one that was not.
@@ -100,7 +97,6 @@ class Precise:
     def characterised_s(
         self, step: Step, minute: int, light: float, limits: WarmUpLimits, show: Show, read: Take
     ) -> float:
-        """See `AdaptiveReading`."""
         if minute == 0:
             self._characterisation.clear()
         if not self.wanted or not is_characterisation(minute, limits):
@@ -113,7 +109,6 @@ class Precise:
         return spent_s
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
-        """See `AdaptiveReading`."""
         if not self.wanted:
             return {}
         body: Body = {"luminance_cd_m2": float(f"{luminance_cd_m2:.6g}")}
@@ -142,7 +137,7 @@ def _read_on(
     return readings
 
 
-def before_of(learned: Learned, before: Step | None, step: Step) -> PreviousPatch:
+def _before(learned: Learned, before: Step | None, step: Step) -> PreviousPatch:
     """What was there before ``step``: the step before it, None for the first."""
     if before is None:
         return PreviousPatch(None)
@@ -154,7 +149,7 @@ def before_of(learned: Learned, before: Step | None, step: Step) -> PreviousPatc
 
 
 def _is_black(step: Step) -> bool:
-    return max(step.patch.code_at(*step.at, _SIDE, _SIDE)) == 0
+    return max(step.patch.code_at(*step.at)) == 0
 
 
 def _parts(before: Step, step: Step) -> tuple[float, float]:
@@ -163,7 +158,7 @@ def _parts(before: Step, step: Step) -> tuple[float, float]:
     With a gamma of 2.2 and the weights of sRGB (IEC 61966-2-1): for how long a change settles that is near enough. Of
     HDR codes, whose scale is another, all is taken to change.
     """
-    old, new = (one.patch.code_at(*one.at, _SIDE, _SIDE) for one in (before, step))
+    old, new = (one.patch.code_at(*one.at) for one in (before, step))
     if step.patch.transfer != "sdr":
         return (1.0, 1.0)
     tops = (max_code(before.patch.bits), max_code(step.patch.bits))

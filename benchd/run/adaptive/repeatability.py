@@ -54,11 +54,9 @@ class Noise:
     def __init__(self, stated: NoiseModel | None = None, stated_dof: float = 0.0) -> None:
         self._bins: dict[int, tuple[float, float, float]] = {}  # sums of dof, dof x per_second, dof x luminance
         self._stated: dict[int, float] = {}  # of dof, those that were stated and not read
-        self._model: NoiseModel | None = None
-        self._fresh = True
+        self._model: NoiseModel | None = None  # of all that is in the bins; None: to be fitted
         if stated is not None and stated_dof > 0.0:
-            levels = [10.0**power for power in range(-3, 4)]
-            for level in levels:
+            for level in (10.0**power for power in range(-3, 4)):
                 self.take(NoiseSample(level, stated.per_second(level), stated_dof))
             self._stated = {key: dof for key, (dof, _, _) in self._bins.items()}
 
@@ -68,9 +66,9 @@ class Noise:
             return
         key = math.floor(BINS_A_DECADE * math.log10(seen.luminance_cd_m2))
         dof, square, level = self._bins.get(key, (0.0, 0.0, 0.0))
-        more = seen.dof
-        self._bins[key] = (dof + more, square + more * seen.per_second, level + more * seen.luminance_cd_m2)
-        self._fresh = False
+        square, level = square + seen.dof * seen.per_second, level + seen.dof * seen.luminance_cd_m2
+        self._bins[key] = (dof + seen.dof, square, level)
+        self._model = None
 
     def dof_at(self, luminance_cd_m2: float) -> float:
         """Degrees of freedom of all that was seen near a luminance."""
@@ -89,17 +87,11 @@ class Noise:
         near = [key for key in self._bins if abs(key + 0.5 - here) <= reach]
         return [(self._bins[key][0], self._stated.get(key, 0.0)) for key in near]
 
-    def known_at(self, luminance_cd_m2: float) -> bool:
-        """True when enough was seen near a luminance."""
-        return self.dof_at(luminance_cd_m2) >= MIN_DOF
-
     def per_second(self, luminance_cd_m2: float) -> float | None:
         """Variance x integration time at a luminance; None where nothing near it is known well enough."""
-        if not self.known_at(luminance_cd_m2):
+        if self.dof_at(luminance_cd_m2) < MIN_DOF:
             return None
-        if not self._fresh:
-            self._model = fitted(self.seen())
-            self._fresh = True
+        self._model = self._model or fitted(self.seen())
         return None if self._model is None else self._model.per_second(luminance_cd_m2)
 
     def seen(self) -> list[NoiseSample]:

@@ -82,8 +82,7 @@ class PanelModel:
     def __init__(self) -> None:
         self._sums: dict[Kind, Sums] = {}
         self._curves: dict[Kind, SettlingCurve] = {}
-        self._risen: tuple[float, ...] = (0.0,) * len(TAUS_S)
-        self._fallen: tuple[float, ...] = (0.0,) * len(TAUS_S)
+        self._risen = self._fallen = (0.0,) * len(TAUS_S)
         self._late = self._risen, self._fallen  # the same where all goes slower by `SLACK`
         self._faded_cd_m2 = 0.0  # the largest step that gave "fades"
         self._woken = False  # whether a rise from black gave "up"

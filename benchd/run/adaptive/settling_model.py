@@ -2,8 +2,8 @@
 
 Readings of a patch over time are L + sum_k A_k R_k mean(exp(-t / tau_k)) + noise: A_k are shares of a step, R_k what
 steps (this one and those before it, faded) are there to settle. Least squares over all that was seen, each patch with
-an L of its own, so patches are pooled without being compared (`adaptive.least_squares`). Parts are taken up one by one
-while each is significant (`adaptive.model_selection`); for those that are not, the standard error bounds what could be
+an L of its own, so patches are pooled without being compared. Parts are taken up one by one
+while each is significant (`adaptive.least_squares`); for those that are not, the standard error bounds what could be
 hidden. Where the parts do not explain what was seen, errors and thresholds grow with the misfit (Birge, Phys. Rev.
 40, 1932, 207). Pure.
 """

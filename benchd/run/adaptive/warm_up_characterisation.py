@@ -22,11 +22,11 @@ from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.plan import WarmUpLimits
 from benchd.run.adaptive.adaptive import FIRST_WATCH_S, SAME_READING
 from benchd.run.adaptive.learned import Limits
-from benchd.run.adaptive.reached import DIFFERENCES_DOF
+from benchd.run.adaptive.precision import DIFFERENCES_DOF
 from benchd.run.adaptive.settling import LevelChange, TimedReading, as_body, per_second_seen
 from benchd.run.adaptive.settling_model import binned
 from benchd.run.log.records import Body
-from benchd.run.settle import WARM_UP_EVERY_S
+from benchd.run.procedures.warm_up_stability import WARM_UP_EVERY_S
 
 LESSONS = 16
 """Minutes of a warm-up with a characterisation, the last two before it may end."""

@@ -94,5 +94,4 @@ class AttendedPositioner:
         self._stands = place
 
     def close(self) -> None:
-        """As the one behind it."""
         self.inner.close()

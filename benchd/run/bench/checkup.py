@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 from benchd.clock import Deadline
-from benchd.errors import BenchdError, InputError, MoveFailed
+from benchd.errors import BenchdError, InputError
 from benchd.instruments.meter import MeterIdentity, ReadRequest
 from benchd.instruments.positioner import Positioner
 from benchd.instruments.probe import ProbeReport, probe
 from benchd.instruments.serial_stage import StagePositioner
 from benchd.instruments.wire import shown
 from benchd.patch.model import field, grey
-from benchd.run.bench.correction_check import refuse_correction
-from benchd.run.bench.known_repeatability import load_repeated
+from benchd.run.bench.known_screen import refuse_correction
+from benchd.run.bench.log_head import load_repeated
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob
 
@@ -63,18 +64,15 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
 def _ask(part: str, action: Callable[[], None], text: Callable[[], str]) -> PartAnswer:
     try:
         action()
+        return PartAnswer(part, True, text())
     except BenchdError as error:
         return PartAnswer(part, False, str(error))
-    return PartAnswer(part, True, text())
 
 
 def _positioner(positioner: Positioner) -> PartAnswer:
     if isinstance(positioner, StagePositioner):
-        try:
-            who = positioner.identify(Deadline.after(ANSWERS_WITHIN_S))
-        except MoveFailed as error:
-            return PartAnswer("stage", False, str(error))
-        return PartAnswer("stage", True, f"{who} (not moved now)")
+        identify = partial(positioner.identify, Deadline.after(ANSWERS_WITHIN_S))
+        return _ask("stage", lambda: None, lambda: f"{identify()} (not moved now)")
     by = "the operator moves the meter" if positioner.by == "operator" else "a mover (not moved now)"
     return PartAnswer("stage", True, by)
 

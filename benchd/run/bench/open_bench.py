@@ -1,40 +1,95 @@
 """A bench profile becomes an opened bench: companions, clock, screen, meter and positioner.
 
-Everything is closed again in the opposite order, whatever happens. Nothing here knows whether a part is
-simulated: a simulated bench is only another set of commands and port names in its profile.
+Companions are processes that are started before its parts are opened and end with it. Everything is closed again in the
+opposite order, whatever happens. Nothing here knows whether a part is simulated: a simulated bench is only another set
+of commands and port names in its profile.
 """
 
 from __future__ import annotations
 
+import json
+import os
+import select
 import shutil
 import subprocess
+import sys
 import tempfile
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 
-from benchd.clock import Clock, CompanionClock, RealClock
-from benchd.errors import CompanionLost, MeterError, ScreenLost, WrongMeter, WrongScreen
-from benchd.instruments import installed_driver
+from benchd.clock import Clock, CompanionClock, Deadline, RealClock
+from benchd.errors import BenchdError, CompanionLost, MeterError, ScreenLost, WrongMeter, WrongScreen
 from benchd.instruments.command_meter import CommandMeter
 from benchd.instruments.control import no_operator_to_set
-from benchd.instruments.corrected_meter import CorrectedMeter
 from benchd.instruments.meter import Meter, MeterIdentity
 from benchd.instruments.open_controls import OpenControls, open_controls
 from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
 from benchd.instruments.serial_stage import StagePositioner
+from benchd.instruments.virtual_meters import CorrectedMeter, SynchronisedMeter
 from benchd.patch.far import far_command
+from benchd.patch.lines import end_process
 from benchd.patch.prompt_screen import PromptScreen
 from benchd.patch.screen import Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.profile.bench import Instruments
+from benchd.profile.driver import Driver, broken, driver_part
 from benchd.profile.timing import Timing
 from benchd.run.bench.attended import AttendedPositioner, ManualPositioner, dark_while_prompting
-from benchd.run.bench.companions import BenchNotReady, end_companion, full_command, start_companion
 from benchd.run.bench.known_screen import keep_known_screen
-from benchd.run.bench.synchronised_meter import SynchronisedMeter
 from benchd.run.job import BenchJob
-from benchd.run.operator import Operator
+from benchd.run.operator_checks import Operator
+
+ENDS_WITHIN_S = 3.0
+"""A companion ends when its stdin closes."""
+
+
+class BenchNotReady(BenchdError):
+    """A part of the bench did not answer, so nothing was started."""
+
+
+def full_command(command: Sequence[str], scratch: Path) -> list[str]:
+    """A command of a bench profile: ``python`` is this interpreter, ``{scratch}`` the private folder."""
+    words = [word.replace("{scratch}", str(scratch)) for word in command]
+    return [sys.executable, *words[1:]] if words[0] == "python" else words
+
+
+def start_companion(
+    command: list[str], ready_within_s: float, errors_to: Path
+) -> tuple[subprocess.Popen[bytes], dict[str, object]]:
+    """Start a companion and wait for its ready line, which is returned too.
+
+    Raises `BenchNotReady` with the end of its errors.
+    """
+    with errors_to.open("wb") as errors:
+        try:
+            process = subprocess.Popen(
+                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, start_new_session=True
+            )
+        except OSError as error:
+            raise BenchNotReady(f"the companion {command[0]!r} can't be started ({error.strerror})") from None
+    assert process.stdout is not None
+    deadline = Deadline.after(ready_within_s)
+    text = b""
+    while b"\n" not in text:
+        readable, _, _ = select.select([process.stdout], [], [], deadline.left_s)
+        more = os.read(process.stdout.fileno(), 4096) if readable else b""
+        if not more:
+            end_process(process, ENDS_WITHIN_S)
+            tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["no output"]
+            what = "ended before it was ready" if readable else f"was not ready within {ready_within_s:g} s"
+            raise BenchNotReady(f"the companion {' '.join(command[:4])} … {what}: {tail[0]}")
+        text += more
+    try:
+        ready = json.loads(text.partition(b"\n")[0])
+    except ValueError:
+        ready = {}
+    if not isinstance(ready, dict) or not ready.get("ready"):
+        end_process(process, ENDS_WITHIN_S)
+        raise BenchNotReady(f"the companion {' '.join(command[:4])} … printed {text[:80]!r} instead of being ready")
+    return process, ready
+
 
 REOPEN_FOR_S = 30.0
 REOPEN_EVERY_S = 1.0
@@ -68,8 +123,7 @@ class OpenBench:
         self.clock: Clock = RealClock()
         self._bench, self._dialect, self._stage, self._correction = job.bench, job.dialect, job.stage, job.correction
         self._operator = operator or Operator()
-        self._expect_meter = expect_meter
-        self._expect_screen = expect_screen
+        self._expect_meter, self._expect_screen = expect_meter, expect_screen
         self._stack = ExitStack()
         self._scratch = Path()
         self._refresh_hz: float | None = None
@@ -117,7 +171,7 @@ class OpenBench:
             command = full_command(companion.command, self._scratch)
             errors_to = self._scratch / f"companion-{number}.txt"
             process, ready = start_companion(command, companion.ready_within_s, errors_to)
-            self._stack.callback(end_companion, process)
+            self._stack.callback(end_process, process, ENDS_WITHIN_S)
             self._companions.append(process)
             self._companion_simulates |= bool(ready.get("simulated"))
         self._stack.callback(self._close_parts)
@@ -228,7 +282,7 @@ class OpenBench:
         part = self._bench.instruments.meter
         expect = expect or self._expect_meter
         if part.driver is not None:
-            self.meter = installed_driver.open_meter(part.driver, self.clock.now_s)
+            self.meter = _installed_meter(part.driver, self.clock.now_s)
         elif part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
             command = full_command(part.command, self._scratch)
@@ -272,8 +326,7 @@ class OpenBench:
             assert part.port is not None  # the bench model requires all three of a stage
             assert part.origin_mm is not None
             assert part.size_mm is not None
-            port = self.in_scratch(part.port)
-            mover = StagePositioner(self._stage, port, part.origin_mm, part.size_mm)
+            mover = StagePositioner(self._stage, self.in_scratch(part.port), part.origin_mm, part.size_mm)
         else:
             assert part.command is not None  # the bench model requires one of both
             mover = CommandPositioner(full_command(part.command, self._scratch))
@@ -294,3 +347,14 @@ class OpenBench:
             part = getattr(self, name, None)
             if part is not None:
                 part.close()
+
+
+def _installed_meter(driver: Driver, now_s: Callable[[], float]) -> Meter:
+    """The meter behind the driver of a package. Raises a `PackageError` where the driver's own code fails."""
+    try:
+        opened: Meter = driver_part(driver.name).open(driver.options, now_s)
+    except BenchdError:
+        raise
+    except Exception as error:  # whatever a stranger's driver does
+        raise broken(driver.name, error) from error
+    return opened

@@ -5,19 +5,22 @@ as ``X,Y,Z``, ``Y,x,y``, or ``Y`` alone for what needs only luminance; and where
 line is one reading; lines of one step are its repeated readings, in their order. Readings over time (peak, sustained)
 need ``after_s``: seconds from the window's appearance to the reading's beginning. Empty lines, lines that begin with
 ``#``, and lines whose light was never filled in are left out. Where semicolons or tabs stand between the columns,
-numbers may have a decimal comma.
+numbers may have a decimal comma. `template` is an empty file for such readings, with what is to be on the screen.
+
+A text file of the open format for colour data (after ISO 28178) is read as well: a set is one reading of a step.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from benchd.errors import Fault
+from benchd.errors import Fault, ProfileError
 from benchd.instruments.meter import FOOT_LAMBERT_CD_M2, Status
-from benchd.plan.step import Step
+from benchd.plan.step import Series, Step
+from benchd.profile.reading import colour_data_text as colour_text
 from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines, separator_of
 from benchd.profile.reading.explain import nearest, show
 
@@ -65,11 +68,9 @@ class _Reader(CsvReader):
         super().__init__(file)
         self._steps = {step.id: step for step in steps}
         self._cd_m2 = cd_m2
-        self._last_s = -math.inf
-        self._last_after = ("", 0.0)
-        self._decimal_comma = False
+        self._last_s, self._last_after = -math.inf, ("", 0.0)
+        self._decimal_comma = self._mixed = False
         self._marks: set[str] = set()  # decimal marks of the numbers so far
-        self._mixed = False
 
     def read(self, text: str) -> list[GivenReading]:
         separator = separator_of(text)
@@ -256,3 +257,104 @@ def quantities_in(text: str) -> tuple[str, ...]:
     """What the light of a file of readings is given as, for the digits of its numbers."""
     _, heading = next(csv_lines(text, separator_of(text)), (1, []))
     return TRISTIMULUS if "X" in [cell.text for cell in heading] else CHROMATICITY
+
+
+FIRST_SECONDS = 10
+MOMENTS_S = (30.0, 60.0, 300.0, 600.0, 1800.0)
+"""When a window's light is reported, besides the end."""
+
+
+def template(steps: Sequence[Step]) -> str:
+    """A file with a line for every reading of the plan, its light still empty."""
+    over_time = any(step.series is not None for step in steps)
+    columns = (STEP, *TRISTIMULUS, STATUS, *((AFTER,) if over_time else ()))
+    lines = [
+        "# One line a reading: X, Y, Z in cd/m2 (or name the columns Y,x,y; or Y alone, where luminance is enough).",
+        "# Lines may be left empty, or doubled.",
+        ",".join(columns),
+    ]
+    for step in steps:
+        if step.kind == "measure":
+            lines.append(f"# {step.id}: {_words(step)}")
+            blank = "," * (len(columns) - 1)
+            name = f'"{step.id}"' if "," in step.id else step.id
+            if step.series is None:
+                lines += [f"{name}{blank}"] * step.readings
+            else:
+                lines.append(f"# {_series_words(step.series)}")
+                lines += [f"{name}{blank}{after_s:g}" for after_s in _times(step.series)]
+    return "\n".join(lines) + "\n"
+
+
+def _times(series: Series) -> Iterator[float]:
+    """Every second of the first ten, and the moments that results report, to the end."""
+    first = [float(second) for second in range(FIRST_SECONDS + 1)]
+    yield from sorted({moment for moment in (*first, *MOMENTS_S, series.for_s) if moment <= series.for_s})
+
+
+def _series_words(series: Series) -> str:
+    code = ",".join([str(series.black_code)] * 3)
+    return (
+        f"first {series.black_s:g} s of code {code} over the whole screen; {AFTER}: seconds from the window's "
+        "appearance to the beginning of the reading. Write the true ones; in the first ten seconds read as often as "
+        "the meter can"
+    )
+
+
+def _words(step: Step) -> str:
+    """What is to be on the screen, where it is, and where the meter is."""
+    patch = step.patch
+    code = ",".join(str(part) for part in patch.code)
+    ground = ",".join(str(part) for part in patch.surround)
+    shape = {
+        "field": f"code {code} over the whole screen",
+        "window": f"code {code} in a window of {patch.area_percent:g} % of the screen in its middle, on {ground}",
+        "spot": f"code {code} in a window of {patch.area_percent:g} % of the screen, on {ground}, with its middle at "
+        f"{_at(patch.at)}",
+        "checkerboard": f"{patch.columns} x {patch.rows} checkerboard of {code} and {ground}"
+        + (", inverse" if patch.inverse else ""),
+    }.get(patch.kind, f"code {code}")
+    settings = "".join(f", {name}={value}" for name, value in step.settings)
+    return f"{shape}, meter at {step.place} ({_at(step.at)}){settings}"
+
+
+def _at(at: tuple[float, float]) -> str:
+    return f"{at[0]:g}, {at[1]:g} of width and height"
+
+
+NOTICE, SIMULATED = "BENCHD_NOTICE", "SIMULATED"
+NEEDED = ("SAMPLE_NAME", "XYZ_X", "XYZ_Y", "XYZ_Z")
+XYZ_UNIT = "BENCHD_XYZ_UNIT"
+
+
+def is_colour_text(text: str) -> bool:
+    """True when the first word is that of the format."""
+    return text.removeprefix("\ufeff").lstrip().startswith(colour_text.IDENTIFIER)
+
+
+def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[GivenReading], bool]:
+    """The readings in ``text``: SAMPLE_NAME is the step, X, Y, Z are in cd/m2 and the file must state it.
+
+    The warm-up is left out, and so are readings over time, whose times this format does not hold. Also returns whether
+    the file states that a simulator took part. Raises `ProfileError`.
+    """
+    table = colour_text.read_colour_text(text, file)
+
+    def wrong(told: str) -> ProfileError:
+        return ProfileError((Fault(file, 1, 1, told),))
+
+    if missing := [name for name in NEEDED if name not in table.fields]:
+        raise wrong(f"the field {missing[0]} is missing; needed are {', '.join(NEEDED)}")
+    if table.keyword(XYZ_UNIT) != "cd/m2":
+        raise wrong(f'the file must state {XYZ_UNIT} "cd/m2": X, Y, Z of this format may be relative as well')
+    place = [table.fields.index(name) for name in NEEDED]
+    wanted = {step.id: step.kind == "measure" and step.series is None for step in steps}
+    given: list[GivenReading] = []
+    for row in table.rows:
+        name, x, y, z = (row[index] for index in place)
+        if name not in wanted:
+            raise wrong(f"the plan has no step {str(name)!r}; `benchd plan PLAN --steps` lists them")
+        if wanted[str(name)]:
+            raw = " ".join(str(cell) for cell in row)
+            given.append(GivenReading(str(name), (float(x), float(y), float(z)), Status.OK, None, raw, 0))
+    return given, table.keyword(NOTICE) == SIMULATED

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from itertools import groupby
 from pathlib import Path
@@ -20,7 +21,7 @@ from benchd.instruments.meter import MeterIdentity
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE
-from benchd.run.bench.known_resolution import resolution_head
+from benchd.run.bench.log_head import resolution_head
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.log import journal
 from benchd.run.log.bodies import what_of
@@ -72,9 +73,8 @@ def import_readings(
     groups = [(name, list(group)) for name, group in groupby(given, key=lambda one: one.step)]
     _check(groups, steps, source.file)
     clock = VirtualClock()
-    out = journal.create(log, clock, new_session())
     at = CENTRE
-    try:
+    with closing(journal.create(log, clock, new_session())) as out:
         out.append("started", body=_started(job, source, sample, note, len(steps), bench))
         for name, readings in groups:
             step = steps[name]
@@ -82,15 +82,13 @@ def import_readings(
             if step.at != at:
                 out.append("moved", name, 1, {"place": step.place, "at": list(step.at), "by": BY})
                 at = step.at
-            out.append("shown", name, 1, _shown(step))
+            out.append("shown", name, 1, {**what_of(step), "readback": {"method": BY}, "elapsed_s": 0.0})
             for number, reading in enumerate(readings, 1):
                 _until(clock, reading.time_s)
                 out.append("reading", name, 1, _reading(number, reading))
             out.append("done", name, 1, {"readings": len(readings)})
         if len(groups) == len(steps):
             out.append("ended", body={"steps": len(groups), "readings": len(given), "faults": 0})
-    finally:
-        out.close()
     return Imported(len(groups), len(steps), len(given))
 
 
@@ -163,14 +161,6 @@ def _range_of(bench: BenchJob | None) -> tuple[float | None, float | None]:
         return None, None
     stated = bench.bench.instruments.meter.range_cd_m2 or (bench.dialect.range_cd_m2 if bench.dialect else None)
     return stated or (None, None)
-
-
-def _shown(step: Step) -> Body:
-    return {
-        **what_of(step),
-        "readback": {"method": BY},
-        "elapsed_s": 0.0,
-    }
 
 
 def _reading(number: int, given: GivenReading) -> Body:

@@ -17,6 +17,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from operator import itemgetter
 from pathlib import Path
@@ -45,8 +46,9 @@ _BLOCK = 1 << 20
 
 def encode(record: Record) -> bytes:
     """The line of ``record``, newline included. Raises ValueError for a NaN or an infinity."""
-    envelope = {"v": LOG_VERSION, **record._asdict()}
-    text = json.dumps(envelope, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    text = json.dumps(
+        {"v": LOG_VERSION, **record._asdict()}, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    )
     head = text.encode()[:-1]
     return head + b',"crc":"%08x"}\n' % crc32(head)
 
@@ -84,10 +86,8 @@ class LogFile:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.lines = 0
-        self.sound_bytes = 0
-        self.torn = b""
-        self.sha256 = ""
+        self.lines = self.sound_bytes = 0
+        self.torn, self.sha256 = b"", ""
 
     def records(self) -> Iterator[Record]:
         """Every record in order, verified as it is read; memory stays bounded.
@@ -180,14 +180,9 @@ class Journal:
         write: Callable[[int, bytes], int] = os.write,
         sync: Callable[[int], None] = os.fsync,
     ) -> None:
-        self.path = path
-        self.session = session
-        self._descriptor = descriptor
-        self.clock = clock
-        self._seq = lines
-        self._size = size
-        self._write = write
-        self._sync = sync
+        self.path, self.session, self.clock = path, session, clock
+        self._descriptor, self._seq, self._size = descriptor, lines, size
+        self._write, self._sync = write, sync
         self._broken = ""
 
     def append(self, kind: str, step: str = "", attempt: int = 0, body: Body | None = None) -> Record:
@@ -210,8 +205,7 @@ class Journal:
             raise JournalError(self._broken)
         line = encode(record)
         try:
-            written = self._write(self._descriptor, line)
-            if written != len(line):
+            if self._write(self._descriptor, line) != len(line):
                 raise OSError(errno.ENOSPC, "no space left on the device")
             self._sync(self._descriptor)
             if not os.fstat(self._descriptor).st_nlink:
@@ -233,11 +227,9 @@ class Journal:
 
     def _take_back(self) -> None:
         """Cut a half-written line off; when even that fails, the reader cuts it as a torn line."""
-        try:
+        with suppress(OSError):
             os.ftruncate(self._descriptor, self._size)
             os.fsync(self._descriptor)
-        except OSError:
-            return
 
     def _removed(self) -> str:
         """The file has lost its name, so that all of it would go with `close`: put a copy in its place."""

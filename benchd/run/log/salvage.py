@@ -8,7 +8,8 @@ measured again instead of resting on fewer readings than the plan has.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 from benchd.clock import Clock
@@ -42,7 +43,6 @@ def salvage(source: Path, target: Path, clock: Clock, session: str) -> Salvaged:
     Raises `NotALog` for what never was one, `LogRefused` when the first line (which holds the plan) is lost,
     `InputError` when ``target`` exists or can't be made, `JournalError` when it can't be written.
     """
-    counts = Salvaged()
     try:
         records = sound_records(source)
         first = next(records, 0)
@@ -56,31 +56,28 @@ def salvage(source: Path, target: Path, clock: Clock, session: str) -> Salvaged:
             1,
             "the first line holds the plan and is lost; what remains can't be tied to a plan, so nothing was written",
         )
-    out = journal.create(target, clock, session)
-    try:
-        counts = _copy(first, records, out, source)
-    finally:
-        out.close()
-    return counts
+    with closing(journal.create(target, clock, session)) as out:
+        return _copy(first, records, out, source.name)
 
 
-def _copy(first: Record, records: Iterator[Record | int], out: journal.Journal, source: Path) -> Salvaged:
-    counts = Salvaged(kept=1)
+def _copy(first: Record, records: Iterator[Record | int], out: journal.Journal, source: str) -> Salvaged:
+    kept, damaged, undone = 1, 0, 0
     out.copy(first)
     readings: dict[tuple[str, int], int] = {}
     shown: set[tuple[str, int]] = set()
     expected, told = first.seq + 1, False
+
+    def mark(text: str) -> None:
+        out.append("fault", body={"error": "Salvaged", "text": text, "then": "again"})
+
     for item in records:
         if isinstance(item, int):
-            told = True
-            counts = replace(counts, damaged=counts.damaged + 1)
-            text = f"line {item} of {source.name} was damaged and is left out"
-            out.append("fault", body={"error": "Salvaged", "text": text, "then": "again"})
+            told, damaged = True, damaged + 1
+            mark(f"line {item} of {source} was damaged and is left out")
             continue
         if item.seq > expected and not told:
-            counts = replace(counts, damaged=counts.damaged + item.seq - expected)
-            text = f"records {expected} to {item.seq - 1} of {source.name} are missing"
-            out.append("fault", body={"error": "Salvaged", "text": text, "then": "again"})
+            damaged += item.seq - expected
+            mark(f"records {expected} to {item.seq - 1} of {source} are missing")
         expected, told = item.seq + 1, False
         key = (item.step, item.attempt)
         if item.kind == "reading":
@@ -90,10 +87,9 @@ def _copy(first: Record, records: Iterator[Record | int], out: journal.Journal, 
         if item.kind == "shown":
             shown.add(key)
         whole = key in shown and readings.get(key, 0) == item.body.get("readings")
-        broken_done = item.kind == "done" and not whole
-        if broken_done or (item.kind == "ended" and (counts.undone or counts.damaged)):
-            counts = replace(counts, undone=counts.undone + 1)
-            continue
-        out.copy(item)
-        counts = replace(counts, kept=counts.kept + 1)
-    return counts
+        if (item.kind == "done" and not whole) or (item.kind == "ended" and (undone or damaged)):
+            undone += 1
+        else:
+            out.copy(item)
+            kept += 1
+    return Salvaged(kept, damaged, undone)

@@ -13,12 +13,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 from benchd.autocorrelation import FEWEST, Autocorrelation, autocorrelation
 from benchd.instruments.meter import Reading
 from benchd.plan.step import Step
 from benchd.run.log.records import CONSECUTIVE, Body, RunState
-from benchd.run.step_rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepLog, StepRig
 
 MAX_READINGS = 300
 MEMORIES = 20.0
@@ -46,14 +47,8 @@ def warm_ups(step: Step, steps: Sequence[Step], state: RunState, *, again: bool)
 def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
     """Show, settle, read on."""
     rig.show()
-
-    def read(number: int) -> Reading:
-        reading = rig.read(step, number)
-        rig.monitor.consider(step, [reading])
-        return reading
-
     rig.sleep(step.settle_s)
-    return Performed(read_on(read, rig.clock.now_s))
+    return Performed(read_on(partial(rig.read_judged, step), rig.clock.now_s))
 
 
 def read_on(read: Callable[[int], Reading], now_s: Callable[[], float]) -> Body:

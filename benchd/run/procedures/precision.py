@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from benchd.plan.step import Step
-from benchd.run.step_rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepLog, StepRig
 
 
 def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:

@@ -9,7 +9,7 @@ from benchd.clock import Clock
 from benchd.instruments.meter import Reading
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import Series, Step
-from benchd.run.step_rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepLog, StepRig
 
 MIN_EVERY_S = 0.05
 """No meter is faster, and time must pass between two readings, on every clock."""

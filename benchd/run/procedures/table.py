@@ -9,7 +9,7 @@ from benchd.errors import PlanUnfit
 from benchd.plan.step import Step
 from benchd.run.log.records import RunState
 from benchd.run.procedures import consecutive, precision, readings, series, warm_up
-from benchd.run.step_rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepLog, StepRig
 
 
 def not_done(step: Step, steps: Sequence[Step], state: RunState, *, again: bool) -> Iterator[Step]:

@@ -2,28 +2,37 @@
 
 Three things must hold (limits: common practice for the first, and for half its band what is to come):
 
-- over the last ten minutes the light stayed in a band of 1 % without much slope (`benchd.run.settle.is_stable`);
-- what is to come while the run lasts is at most 0.5 %, its uncertainty counted (`warm_up_trend`), and no more is
-  likely within an hour;
-- within a minute it does not swing by more than the band (`warm_up_swing`): looked at in the last minute before the
-  earliest end, and again in each minute in which nothing else is wrong.
+- over the last ten minutes the light stayed in a band of 1 % without much slope;
+- what is to come while the run lasts is at most 0.5 %, its uncertainty counted, and no more is likely within an hour;
+- within a minute it does not swing by more than the band: looked at in the last minute before the earliest end, and
+  again in each minute in which nothing else is wrong.
 
-It counts readings, not seconds, so that a replay ends where the run did.
+What the readings show of each is in `warm_up_stability`. It counts readings, not seconds, so that a replay ends where
+the run did.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Literal
 
 from benchd.instruments.meter import Reading
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.run.log.records import Body
-from benchd.run.procedures.warm_up_swing import AT_S, Swing, swing_of
-from benchd.run.procedures.warm_up_trend import HOUR_MIN, Trend, trend_of
-from benchd.run.settle import STABLE_SPREAD, WARM_UP_EVERY_S, is_stable
-from benchd.run.step_rig import Performed, StepLog, StepRig
+from benchd.run.procedures.warm_up_stability import (
+    AT_S,
+    HOUR_MIN,
+    STABLE_SPREAD,
+    WARM_UP_EVERY_S,
+    Swing,
+    Trend,
+    is_stable,
+    swing_of,
+    trend_of,
+)
+from benchd.run.rig import Performed, StepLog, StepRig
 
 TO_COME_AT_MOST = STABLE_SPREAD / 2.0
 MIN_AHEAD_MINUTES = 10.0
@@ -40,10 +49,7 @@ def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
     """Show, and read until the light is stable; some minutes characterise how the display settles."""
     rig.show()
 
-    def read(number: int) -> Reading:
-        reading = rig.read(step, number)
-        rig.monitor.consider(step, [reading])
-        return reading
+    read = partial(rig.read_judged, step)
 
     def between_s(minute: int, light: float) -> float:
         return rig.adaptive.characterised_s(step, minute, light, rig.warm_up, rig.put, rig.read_unrecorded)

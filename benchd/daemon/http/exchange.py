@@ -1,18 +1,23 @@
-"""The event stream: the newest snapshot, whenever there is a newer one (server-sent events, WHATWG HTML).
+"""One thing that may be asked of the service, one request for it, its answer on the wire, and the event stream.
 
-There is no queue for a subscriber, so none can grow: a slow one misses moments, never the present state,
-and is dropped when it does not take an event in time.
+An answer is a status line, the headers that every answer carries, and a body. The event stream has the newest snapshot,
+whenever there is a newer one (server-sent events, WHATWG HTML). There is no queue for a subscriber, so none can grow: a
+slow one misses moments, never the present state, and is dropped when it does not take an event in time.
 """
 
 from __future__ import annotations
 
+import re
 import socket
 import threading
+from collections.abc import Callable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass, field
+from http import HTTPStatus
 
 from benchd.clock import Deadline
 from benchd.daemon.http.http_read import Patience, RequestRefused
-from benchd.daemon.http.wire_json import encode
+from benchd.daemon.http.wire_json import Refusal, WireFault, encode
 from benchd.daemon.job_control import JobControl, Snapshot
 
 SLICE_S = 0.5  # so often a stream looks whether its client is still there and whether the service ends
@@ -94,3 +99,86 @@ def _left(connection: socket.socket) -> bool:
         return False
     finally:
         connection.settimeout(patience_s)
+
+
+JSON = "application/json"
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+"""What the page may do: its own scripts, styles and requests, nothing from anywhere else."""
+
+ALWAYS: Mapping[str, str] = {
+    "Cache-Control": "no-store",
+    "Content-Security-Policy": POLICY,
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What goes back. ``body`` None: a stream follows, which ends with the connection."""
+
+    status: int
+    body: bytes | None
+    content_type: str = JSON
+    headers: Mapping[str, str] = field(default_factory=dict)
+
+
+def refusal(
+    status: int, text: str, *, faults: tuple[WireFault, ...] = (), headers: Mapping[str, str] | None = None
+) -> Answer:
+    """An error as JSON: one sentence, and the errors in a file where there are any."""
+    return Answer(status, encode(Refusal(text, faults)), JSON, dict(headers or {}))
+
+
+def send(connection: socket.socket, answer: Answer, *, keep: bool, within_s: float) -> None:
+    """Write ``answer``; raises OSError when it is not taken in time (the limit is for the whole answer)."""
+    lines = [f"HTTP/1.1 {answer.status} {HTTPStatus(answer.status).phrase}"]
+    headers = {**ALWAYS, "Content-Type": answer.content_type, **answer.headers}
+    if answer.body is not None:
+        headers["Content-Length"] = str(len(answer.body))
+    headers["Connection"] = "keep-alive" if keep and answer.body is not None else "close"
+    lines += [f"{name}: {value}" for name, value in headers.items()]
+    connection.settimeout(within_s)
+    connection.sendall("\r\n".join([*lines, "", ""]).encode("latin-1") + (answer.body or b""))
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One accepted request: the job control, the parameters of the path, and the body."""
+
+    latest: Latest
+    params: Mapping[str, str]
+    body: bytes
+
+    @property
+    def desk(self) -> JobControl:
+        """Requests to the service."""
+        return self.latest.desk
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One thing that may be asked. ``takes`` and ``gives`` name shapes of `shapes.definitions`; "" is none."""
+
+    method: str
+    path: str  # ``{id}`` stands for a job's id
+    name: str
+    summary: str
+    handle: Callable[[Call], Answer]
+    status: int = 200
+    gives: str = ""
+    gives_many: bool = False
+    takes: str = ""
+    errors: tuple[int, ...] = ()
+    public: bool = False  # needs no token
+    streams: bool = False
+    pattern: re.Pattern[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "pattern", re.compile(re.escape(self.path).replace(r"\{id\}", "(?P<id>[^/]{1,200})")))
