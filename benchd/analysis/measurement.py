@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeAlias
 
@@ -33,6 +33,10 @@ Analysis: TypeAlias = "Callable[[LogData, Mapping[str, Any], MeterRange, Target 
 """Data of the log's steps, what the log keeps of the block, the meter's range, the target -> the block's `Result`."""
 
 
+KeyOf: TypeAlias = Callable[[Any], str] | str
+"""The key of an item of a collection, or the name of the field that holds it."""
+
+
 @dataclass(frozen=True, slots=True)
 class ResultPart:
     """What is known of the results of one kind.
@@ -40,7 +44,8 @@ class ResultPart:
     ``shape``     the class of its results
     ``figures``   its figures, most important first; the target is the one that the log was judged by
     ``absences``  what a result could not give, with the reason
-    ``keys``      collections that become objects in JSON: (class, field) -> the key of an item
+    ``keys``      collections that become objects in JSON: (class, field) -> the key of an item, or which of its fields
+                  is the key
     ``names``     tuples of fixed length that become objects in JSON: (class, field) -> their keys
     ``aimed``     fields whose figures the target decides
     ``target_in_hdr``  are some held against the SDR target of the plan with an HDR signal too?
@@ -51,7 +56,7 @@ class ResultPart:
     shape: type[Any]
     figures: Callable[[Any, Target | None], Iterator[Figure]]
     absences: Callable[[Any], Iterator[Absent]]
-    keys: Mapping[tuple[type, str], Callable[[Any], str]] = field(default_factory=dict)
+    keys: Mapping[tuple[type, str], KeyOf] = field(default_factory=dict)
     names: Mapping[tuple[type, str], tuple[str, ...]] = field(default_factory=dict)
     declared: tuple[DeclaredFigure, ...] = ()
     with_room: Callable[[Any, Callable[[Quantity], str]], Any] | None = None
@@ -59,10 +64,33 @@ class ResultPart:
     target_in_hdr: bool = False
 
 
+def no_parts(one: Any) -> Iterable[tuple[str, Quantity]]:
+    """Of a result without parts whose figures may be absent."""
+    return ()
+
+
 def if_absent(path: str, figure: Quantity) -> Iterator[Absent]:
     """``path`` and the reason where ``figure`` has neither value nor bound."""
     if not figure.present:
         yield Absent(path, figure.why)
+
+
+def absences_of(
+    *names: str, parts: Callable[[Any], Iterable[tuple[str, Quantity]]] = no_parts, missing_alone: bool = False
+) -> Callable[[Any], Iterator[Absent]]:
+    """What a result could not give: what its ``missing`` says, and which figures are absent.
+
+    ``names`` of fields, and ``parts`` with their paths; ``missing_alone``: where something is missing, only that
+    """
+
+    def absences(one: Any) -> Iterator[Absent]:
+        if one.missing:
+            yield Absent(one.block, one.missing)
+        if not (one.missing and missing_alone):
+            for path, figure in (*((name, getattr(one, name)) for name in names), *parts(one)):
+                yield from if_absent(f"{one.block}/{path}", figure)
+
+    return absences
 
 
 def analysis_of(kind: str) -> Analysis:

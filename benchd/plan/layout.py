@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, TypeVar
 from benchd.patch.model import Code, Patch, Transfer, field, grey, half_up, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.plan import Plan, treatment
-from benchd.plan.step import CENTRE, At, Labels, Series, Step, procedure_for
+from benchd.plan.step import CENTRE, At, Labels, Step, procedure_for
 from benchd.profile.profile_store import load_space
 
 Item = TypeVar("Item")
@@ -168,13 +168,6 @@ def _parsed_space(key: str, text: str) -> dict[str, Any]:
     return load_space(text, f"{key}.yaml").normalised()
 
 
-DENSE_S, DENSE_EVERY_S = 12.0, 0.1
-"""Readings as fast as the meter can, so that the best second of the first ten is known."""
-
-
-LATER_EVERY_S = 2.0
-
-
 def signal_entry(plan: Plan) -> dict[str, Any]:
     """What a log keeps of the signal with each of these blocks."""
     return {"bits": plan.bits, "signal": plan.signal.described() if plan.signal else None}
@@ -209,22 +202,3 @@ def signal_window(plan: Plan, code: Code, area_percent: float) -> Patch:
     if area_percent >= 100:
         return Patch("field", code, plan.bits, transfer=transfer)
     return Patch("window", code, plan.bits, black_code(plan), area_percent, transfer=transfer)
-
-
-def windows_in_time(
-    plan: Plan, block: Block, areas_percent: Sequence[float], code: Code, black_s: float, for_s: float
-) -> Iterator[Step]:
-    """Bright windows read over time, as listed: each begins with a rest of its own, so that no order favours any."""
-    for area in areas_percent:
-        # Of one reading a second the best second would be a single one, brighter than any second of a panel that dims.
-        series = Series(black_s, black_code(plan)[0], for_s, DENSE_S, DENSE_EVERY_S, LATER_EVERY_S)
-        patch = signal_window(plan, code, area)
-        yield step(plan, block, f"{area:g}", patch, {"area_percent": area}, code).in_time(series)
-
-
-def windows_entry(
-    plan: Plan, areas_percent: Sequence[float], code: Code, black_s: float, for_s: float
-) -> dict[str, Any]:
-    """What a log keeps of windows that are read over time."""
-    times = {"for_s": for_s, "black_s": black_s, "code": code[0]}
-    return signal_entry(plan) | {"areas_percent": list(areas_percent)} | times

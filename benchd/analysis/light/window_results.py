@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchd.analysis.figure_conditions import Conditions
-from benchd.analysis.measurement import if_absent
-from benchd.analysis.results import Absent
 from benchd.analysis.uncertainty.quantity import Quantity
 
 
@@ -41,11 +39,11 @@ class PeakWindow:
     below_95_after_s: Quantity
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Windows:
-    """Windows of several sizes in one block, one of ``windows`` for each.
+    """What results of windows of several sizes have in common.
 
-    ``asked_cd_m2``  what the code requests; None without an HDR signal
+    ``asked_cd_m2``  what the code requests, None without an HDR signal
     ``black_s``      seconds of black before each window
     ``missing``      sizes that were not measured
     """
@@ -57,7 +55,7 @@ class Windows:
     asked_cd_m2: float | None
     black_s: float
     windows: tuple[PeakWindow, ...]
-    missing: str
+    missing: str = ""
 
 
 def conditions_of(one: Windows) -> Conditions:
@@ -66,12 +64,9 @@ def conditions_of(one: Windows) -> Conditions:
     return (("requested", requested), ("black before", f"{one.black_s:g} s"))
 
 
-def absences_of(one: Windows) -> Iterator[Absent]:
-    """Sizes that were not measured, and peaks that could not be had."""
-    if one.missing:
-        yield Absent(one.block, one.missing)
-    for window in one.windows:
-        yield from if_absent(f"{one.block}/{window.area_percent:g}", window.peak)
+def peaks_of(one: Windows) -> Iterator[tuple[str, Quantity]]:
+    """The peak of each size, which may be absent."""
+    return ((f"{window.area_percent:g}", window.peak) for window in one.windows)
 
 
 def of_window(one: PeakWindow) -> str:

@@ -9,8 +9,7 @@ from typing import ClassVar
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import Conditions
-from benchd.analysis.measurement import ResultPart, if_absent
-from benchd.analysis.results import Absent
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
@@ -74,12 +73,6 @@ def _conditions(one: ColourLevels) -> Conditions:
     return (("colours of", one.inside), ("hues", hues), ("levels", f"{steps} cd/m2"), ("window", window))
 
 
-def _absences(one: ColourLevels) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-    yield from if_absent(f"{one.block}/mean_delta_e_itp", one.mean_delta_e_itp)
-
-
 def _of_colour(one: LevelColour) -> str:
     return f"{one.hue}-{one.level_cd_m2:g}"
 
@@ -87,7 +80,7 @@ def _of_colour(one: LevelColour) -> str:
 PART = ResultPart(
     shape=ColourLevels,
     figures=_figures,
-    absences=_absences,
+    absences=absences_of("mean_delta_e_itp"),
     keys={(ColourLevels, "colours"): _of_colour},
     declared=(MEAN, LARGEST),
 )

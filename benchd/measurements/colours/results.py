@@ -9,8 +9,8 @@ from typing import ClassVar, Literal
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import WHITES, Conditions
-from benchd.analysis.measurement import ResultPart, if_absent
-from benchd.analysis.results import Absent, WhiteName
+from benchd.analysis.measurement import ResultPart, absences_of
+from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
@@ -151,22 +151,14 @@ def _conditions(one: Colours, accuracy: Accuracy) -> Conditions:
     )
 
 
-def _absences(one: Colours) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-        return
-    for accuracy in one.accuracy:
-        yield from if_absent(f"{one.block}/accuracy/{accuracy.name}", accuracy.mean)
-
-
-def _of_name(one: ColourPatch | Accuracy) -> str:
-    return one.name
+def _parts(one: Colours) -> Iterator[tuple[str, Quantity]]:
+    return ((f"accuracy/{accuracy.name}", accuracy.mean) for accuracy in one.accuracy)
 
 
 PART = ResultPart(
     shape=Colours,
     figures=_figures,
-    absences=_absences,
-    keys={(Colours, "accuracy"): _of_name, (Colours, "patches"): _of_name},
+    absences=absences_of(parts=_parts, missing_alone=True),
+    keys={(Colours, "accuracy"): "name", (Colours, "patches"): "name"},
     declared=(MEAN, LARGEST),
 )

@@ -8,8 +8,7 @@ from typing import ClassVar, Literal
 
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
-from benchd.analysis.measurement import ResultPart, if_absent
-from benchd.analysis.results import Absent
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
@@ -133,38 +132,19 @@ def _figures(one: Gamut, target: Target | None) -> Iterator[Figure]:
                 yield figure_of(declared, quantity, f"CIE 1976, {one.patch}", one.block, under)
 
 
-def _absences(one: Gamut) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-        return
-    for space in one.coverage:
-        yield from if_absent(f"{one.block}/coverage/{space.space}", space.coverage_uv)
-    for volume in one.volumes:
-        yield from if_absent(f"{one.block}/volume/{volume.white}", volume.volume)
-
-
-def _of_name(one: GamutColour | Additivity | HueShift) -> str:
-    return one.name
-
-
-def _of_space(one: SpaceCoverage) -> str:
-    return one.space
-
-
-def _of_white(one: GamutVolume) -> str:
-    return one.white
+def _parts(one: Gamut) -> Iterator[tuple[str, Quantity]]:
+    yield from ((f"coverage/{space.space}", space.coverage_uv) for space in one.coverage)
+    yield from ((f"volume/{volume.white}", volume.volume) for volume in one.volumes)
 
 
 PART = ResultPart(
     shape=Gamut,
     figures=_figures,
-    absences=_absences,
+    absences=absences_of(parts=_parts, missing_alone=True),
     keys={
-        (Gamut, "colours"): _of_name,
-        (Gamut, "coverage"): _of_space,
-        (Gamut, "additivity"): _of_name,
-        (Gamut, "volumes"): _of_white,
-        (Gamut, "hue_shifts"): _of_name,
+        **{(Gamut, collection): "name" for collection in ("colours", "additivity", "hue_shifts")},
+        (Gamut, "coverage"): "space",
+        (Gamut, "volumes"): "white",
     },
     target_in_hdr=True,
     declared=(UV, XY, FULL),

@@ -11,8 +11,8 @@ from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import WHITES, Conditions, steps_text, target_text
 from benchd.analysis.log.places import NOT_MEASURED
 from benchd.analysis.log.room_note import noted
-from benchd.analysis.measurement import ResultPart, if_absent
-from benchd.analysis.results import Absent, Chromaticity, DeltaE, StepColour, WhiteName
+from benchd.analysis.measurement import ResultPart, absences_of
+from benchd.analysis.results import Chromaticity, DeltaE, StepColour, WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.white_figures import full_screen, white_figures
 from benchd.measurements.declared_figure import DeclaredFigure
@@ -169,16 +169,11 @@ def _full_screen(one: Grayscale) -> Iterator[Figure]:
         yield from white_figures(white.chromaticity, one.block, stand_in=True)
 
 
-def _absences(one: Grayscale) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-        return
-    for summary in one.delta_e:
-        yield from if_absent(f"{one.block}/delta_e/{summary.convention}", summary.mean)
-    for fit in one.gamma_fits:
-        yield from if_absent(f"{one.block}/gamma_fit/{_of_fit(fit)}", fit.gamma)
+def _parts(one: Grayscale) -> Iterator[tuple[str, Quantity]]:
+    yield from ((f"delta_e/{summary.convention}", summary.mean) for summary in one.delta_e)
+    yield from ((f"gamma_fit/{_of_fit(fit)}", fit.gamma) for fit in one.gamma_fits)
     if one.gsdf:
-        yield from if_absent(f"{one.block}/gsdf", one.gsdf.worst)
+        yield "gsdf", one.gsdf.worst
 
 
 def _with_room(one: Grayscale, note: Callable[[Quantity], str]) -> Grayscale:
@@ -191,10 +186,6 @@ def _with_room(one: Grayscale, note: Callable[[Quantity], str]) -> Grayscale:
     return replace(one, steps=steps, remarks=(*one.remarks, *([words] if words else [])))
 
 
-def _of_convention(delta_e: DeltaE) -> str:
-    return delta_e.convention
-
-
 def _of_fit(fit: GammaFit) -> str:
     return "white_fixed" if fit.white_fixed else "free"
 
@@ -202,11 +193,11 @@ def _of_fit(fit: GammaFit) -> str:
 PART = ResultPart(
     shape=Grayscale,
     figures=_figures,
-    absences=_absences,
+    absences=absences_of(parts=_parts, missing_alone=True),
     with_room=_with_room,
     keys={
-        (Grayscale, "delta_e"): _of_convention,
-        (Alternative, "delta_e"): _of_convention,
+        (Grayscale, "delta_e"): "convention",
+        (Alternative, "delta_e"): "convention",
         (Grayscale, "gamma_fits"): _of_fit,
     },
     aimed=frozenset({"target_luminance", "luminance_error", "rgb_balance", "delta_uv", "delta_e", "gsdf"}),

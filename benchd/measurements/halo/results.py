@@ -9,8 +9,7 @@ from typing import ClassVar
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.room_note import noted
-from benchd.analysis.measurement import ResultPart, if_absent
-from benchd.analysis.results import Absent
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
@@ -85,11 +84,8 @@ def _figures(one: Halo, target: Target | None) -> Iterator[Figure]:
         yield figure_of(BOARD.of(str(board.cells)), board.contrast, how, one.block, code)
 
 
-def _absences(one: Halo) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-    for board in one.boards:
-        yield from if_absent(f"{one.block}/board-{board.cells}", board.contrast)
+def _parts(one: Halo) -> Iterator[tuple[str, Quantity]]:
+    return ((_of_board(board), board.contrast) for board in one.boards)
 
 
 def _with_room(one: Halo, note: Callable[[Quantity], str]) -> Halo:
@@ -114,7 +110,7 @@ def _of_board(one: HaloBoard) -> str:
 PART = ResultPart(
     shape=Halo,
     figures=_figures,
-    absences=_absences,
+    absences=absences_of(parts=_parts),
     with_room=_with_room,
     keys={(Halo, "beside"): _of_distance, (Halo, "boards"): _of_board},
     declared=(HALO, BOARD),

@@ -1,1 +1,1 @@
-"""x"""
+"""Full-screen white and black at the centre."""

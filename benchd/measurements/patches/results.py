@@ -8,8 +8,7 @@ from typing import ClassVar
 
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
-from benchd.analysis.measurement import ResultPart
-from benchd.analysis.results import Absent
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.uncertainty.quantity import Quantity
 
 
@@ -43,13 +42,4 @@ def _figures(one: Patches, target: Target | None) -> Iterator[Figure]:
     return iter(())
 
 
-def _absences(one: Patches) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-
-
-def _of_patch(patch: PatchResult) -> str:
-    return patch.name
-
-
-PART = ResultPart(shape=Patches, figures=_figures, absences=_absences, keys={(Patches, "patches"): _of_patch})
+PART = ResultPart(shape=Patches, figures=_figures, absences=absences_of(), keys={(Patches, "patches"): "name"})

@@ -1,1 +1,1 @@
-"""x"""
+"""Peak luminance of a bright window over its size."""

@@ -8,15 +8,15 @@ from typing import ClassVar
 
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.window_results import MOMENTS, Windows, absences_of, conditions_of, of_window
-from benchd.analysis.measurement import ResultPart
+from benchd.analysis.light.window_results import MOMENTS, Windows, conditions_of, of_window, peaks_of
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Peak(Windows):
-    """All sizes of one block, and the best of them."""
+    """All sizes of one block, and the brightest."""
 
     kind: ClassVar[str] = "peak"
     maximum: Quantity
@@ -45,7 +45,7 @@ def _figures(one: Peak, target: Target | None) -> Iterator[Figure]:
 PART = ResultPart(
     shape=Peak,
     figures=_figures,
-    absences=absences_of,
+    absences=absences_of(parts=peaks_of),
     keys={(Peak, "windows"): of_window, **MOMENTS},
     declared=(PEAK, MAXIMUM),
 )

@@ -1,1 +1,1 @@
-"""x"""
+"""What is left of a bright window after minutes."""

@@ -2,28 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
-
 from pydantic import Field
 
-from benchd.plan.blocks import Block, BlockBody, twice
-from benchd.plan.layout import (
-    bright_code,
-    windows_entry,
-    windows_in_time,
-)
-from benchd.plan.measurement import Files, PlanPart
-from benchd.plan.plan import Plan
-from benchd.plan.step import At, Step
-from benchd.profile.reading.base import Wrong
-from benchd.profile.reading.values import (
-    AreaPercent,
-    Level,
-)
+from benchd.plan.measurement import PlanPart
+from benchd.plan.windows_layout import Windows, describe, steps
+from benchd.profile.reading.values import AreaPercent
 
 
-class Sustained(BlockBody):
+class Sustained(Windows):
     """Luminance of a bright window that stays: how much is left after minutes. It loads the panel."""
 
     areas_percent: tuple[AreaPercent, ...] = Field(
@@ -31,28 +17,11 @@ class Sustained(BlockBody):
     )
     minutes: float = Field(default=10.0, ge=1, le=30, description="minutes that each window stays; 30 at most")
     black_s: float = Field(default=30.0, ge=5, le=3600, description="seconds of black before each window")
-    level_cd_m2: Level | None = Field(
-        default=None, description="luminance that the code stands for, with signal: only; left out: the largest code"
-    )
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A size given twice."""
-        return twice(data.get("areas_percent"), "areas_percent", "size")
-
-
-def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:
-    """A window each, over time."""
-    body: Sustained = block.body
-    code = bright_code(plan, body.level_cd_m2)
-    return windows_in_time(plan, block, body.areas_percent, code, body.black_s, body.minutes * 60.0)
-
-
-def describe(plan: Plan, block: Block, files: Files) -> dict[str, Any]:
-    """The windows, their code, and their times."""
-    body: Sustained = block.body
-    code = bright_code(plan, body.level_cd_m2)
-    return windows_entry(plan, body.areas_percent, code, body.black_s, body.minutes * 60.0)
+    @property
+    def window_s(self) -> float:
+        """Seconds that each window is read for."""
+        return 60.0 * self.minutes
 
 
 PART = PlanPart(Sustained, steps, describe, example={"areas_percent": [10], "minutes": 1, "black_s": 5}, signal="any")

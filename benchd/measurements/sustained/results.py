@@ -8,12 +8,12 @@ from typing import ClassVar
 
 from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
-from benchd.analysis.light.window_results import MOMENTS, Windows, absences_of, conditions_of, of_window
-from benchd.analysis.measurement import ResultPart
+from benchd.analysis.light.window_results import MOMENTS, Windows, conditions_of, of_window, peaks_of
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.measurements.declared_figure import DeclaredFigure
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sustained(Windows):
     """Windows that stay for minutes: the same figures as of `Peak`, at later moments."""
 
@@ -50,7 +50,7 @@ def _figures(one: Sustained, target: Target | None) -> Iterator[Figure]:
 PART = ResultPart(
     shape=Sustained,
     figures=_figures,
-    absences=absences_of,
+    absences=absences_of(parts=peaks_of),
     keys={(Sustained, "windows"): of_window, **MOMENTS},
     declared=(SUSTAINED, SHARE),
 )

@@ -10,8 +10,7 @@ from benchd.analysis.catalogue_figure import Figure, figure_of
 from benchd.analysis.colour.target import Target
 from benchd.analysis.figure_conditions import steps_text
 from benchd.analysis.log.room_note import noted_black
-from benchd.analysis.measurement import ResultPart, if_absent
-from benchd.analysis.results import Absent
+from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
 
@@ -100,17 +99,10 @@ def _figures(one: ToneCurve, target: Target | None) -> Iterator[Figure]:
         yield figure_of(declared, quantity, how, one.block, (*window, ("steps", steps)))
 
 
-def _absences(one: ToneCurve) -> Iterator[Absent]:
-    if one.missing:
-        yield Absent(one.block, one.missing)
-    yield from if_absent(f"{one.block}/mean_error", one.mean_error)
-    yield from if_absent(f"{one.block}/mean_delta_e_itp", one.mean_delta_e_itp)
-
-
 PART = ResultPart(
     shape=ToneCurve,
     figures=_figures,
-    absences=_absences,
+    absences=absences_of("mean_error", "mean_delta_e_itp"),
     with_room=noted_black,
     declared=(KNEE, ERROR, DELTA_E, LARGEST),
 )

@@ -119,14 +119,10 @@ def _absences(one: Uniformity) -> Iterator[Absent]:
         yield from if_absent(f"{path}/max_pair_delta_uv", level.max_pair_delta_uv)
 
 
-def _of_level(level: UniformityLevel) -> str:
-    return level.level
-
-
 PART = ResultPart(
     shape=Uniformity,
     figures=_figures,
     absences=_absences,
-    keys={(Uniformity, "levels"): _of_level},
+    keys={(Uniformity, "levels"): "level"},
     declared=(NON_UNIFORMITY, COLOUR_NON_UNIFORMITY, DEVIATION),
 )

@@ -59,7 +59,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
@@ -67,7 +67,7 @@ from benchd.analysis.catalogue import figures
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.log.results_run import PrecisionSummary
-from benchd.analysis.measurement import in_order, result_part
+from benchd.analysis.measurement import KeyOf, in_order, result_part
 from benchd.analysis.results import Results
 from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
@@ -98,7 +98,6 @@ def point_text(settings: Mapping[str, Setting]) -> str:
     )
 
 
-KeyOf = Callable[[Any], str]
 Tables = tuple[Mapping[tuple[type, str], KeyOf], Mapping[tuple[type, str], tuple[str, ...]]]
 
 KEYED: dict[tuple[type, str], KeyOf] = {
@@ -290,7 +289,10 @@ def _field(at: tuple[type, str], value: Any, simulated: bool, tables: Tables) ->
     if at not in keyed:
         return _plain(value, simulated, tables)
     key_of = keyed[at]
-    items = {key_of(item): _plain(item, simulated, tables) for item in value}
+    items = {
+        getattr(item, key_of) if isinstance(key_of, str) else key_of(item): _plain(item, simulated, tables)
+        for item in value
+    }
     if len(items) != len(value):
         raise ValueError(f"two items of {at[1]} have the same name")
     return items
