@@ -30,7 +30,7 @@ def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) ->
     title = f"Colours against their targets: {block.block.rpartition('/')[2]}"
 
     def draw(figure: Any) -> None:
-        axes = figure.subplots()
+        axes = figure.subplots(subplot_kw={"xlabel": "u′", "ylabel": "v′"})
         axes.set_aspect("equal", adjustable="datalim")
         for number, (target, measured) in enumerate(arrows):
             start, end = uv_prime(*target), uv_prime(*measured)
@@ -38,8 +38,6 @@ def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) ->
             label = ("target", "measured") if number == 0 else (None, None)
             axes.plot([start[0]], [start[1]], "s", color=Ink.target, fillstyle="none", markersize=5, label=label[0])
             axes.plot([end[0]], [end[1]], "o", color=Ink.series[0], markersize=3.4, label=label[1], zorder=3)
-        axes.set_xlabel("u′")
-        axes.set_ylabel("v′")
         legend(axes)
 
     text = f"{title}: {len(arrows)} colours in u'v', each joined with its target. {worst}".strip()

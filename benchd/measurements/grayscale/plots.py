@@ -10,8 +10,9 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale.gamma_rules import POINT_RULE
 from benchd.measurements.grayscale.results import Grayscale, GrayStep
 from benchd.report.digits import number
-from benchd.report.plots.intervals import Halves, error_bars, halves
+from benchd.report.plots.intervals import error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
+from benchd.report.plots.series import Points, target_line
 from benchd.report.words import capital
 
 Labelled = Sequence[tuple[str, Grayscale]]
@@ -36,53 +37,35 @@ def plots(several: Labelled, name: str, simulated: bool) -> list[Plot]:
     return made
 
 
-Series = tuple[list[float], list[float], list[Halves]]
-
-
-def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> Series:
+def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> Points:
     """Signal in percent, value and the `halves` of its interval, of every plain value."""
-    steps = [(step, part(step)) for step in block.steps]
-    plain = [(step, one) for step, one in steps if one.plain and one.value is not None]
-    return (
-        [100.0 * step.signal for step, _ in plain],
-        [one.value for _, one in plain if one.value is not None],
-        [halves(one) for _, one in plain],
-    )
+    several = ((100.0 * step.signal, part(step)) for step in block.steps)
+    return [(signal, one.value, halves(one)) for signal, one in several if one.plain and one.value is not None]
 
 
-def _line(axes: Any, index: int, label: str, points: Series) -> None:
-    x, y, several = points
+def _line(axes: Any, index: int, label: str, points: Points) -> None:
+    x, y = [point[0] for point in points], [point[1] for point in points]
     colour = Ink.series[index % len(Ink.series)]
     style = {"color": colour, "marker": MARKS[index % len(MARKS)], "linestyle": DASHES[index % len(DASHES)]}
     axes.plot(x, y, label=label or None, zorder=3, **style)
-    if any(map(any, several)):
-        low = [value - below for value, (below, _) in zip(y, several, strict=True)]
-        high = [value + above for value, (_, above) in zip(y, several, strict=True)]
+    if any(any(reach) for _, _, reach in points):
+        low, high = ([value + sign * reach[end] for _, value, reach in points] for end, sign in enumerate((-1, 1)))
         axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0, zorder=2)
 
 
 def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        axes.set_yscale("log")
-        first = several[0][1]
-        aimed = [(100 * step.signal, step.target_luminance.value) for step in first.steps]
-        aimed = [(x, y) for x, y in aimed if y is not None and y > 0]
-        if aimed:
-            axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
+        axes = _axes(figure, "luminance, cd/m² (logarithmic)", yscale="log")
+        target_line(axes, [(100 * step.signal, step.target_luminance.value) for step in several[0][1].steps])
         for index, (label, block) in enumerate(several):
-            x, y, several_halves = _points(block, lambda step: step.luminance)
-            kept = [(a, b, c) for a, b, c in zip(x, y, several_halves, strict=True) if b > 0]
-            if kept:
-                a, b, c = (list(one) for one in zip(*kept, strict=True))
-                _line(axes, index, label or "measured", (a, b, c))
+            lit = [point for point in _points(block, lambda step: step.luminance) if point[1] > 0]
+            if lit:
+                _line(axes, index, label or "measured", lit)
             bounds = [
                 (100 * s.signal, s.luminance.value) for s in block.steps if s.luminance.bound and s.luminance.value
             ]
             if bounds:
                 axes.plot(*zip(*bounds, strict=True), "v", color=Ink.series[index % 6], fillstyle="none", markersize=7)
-        _signal(axes)
-        axes.set_ylabel("luminance, cd/m² (logarithmic)")
         axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
         axes.minorticks_off()
         legend(axes)
@@ -94,19 +77,13 @@ def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
 
 def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        seen: list[float] = []
+        axes = _axes(figure, "point gamma, ln(L / Lwhite) / ln V")
         aimed = _target_gamma(several[0][1])
-        if aimed:
-            axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
-            seen += [y for _, y in aimed]
-        for index, (label, block) in enumerate(several):
-            points = _above_dark(_points(block, lambda step: step.point_gamma))
-            _line(axes, index, label or "measured", points)
-            seen += points[1]
-        _signal(axes)
-        axes.set_ylabel("point gamma, ln(L / Lwhite) / ln V")
-        if seen:
+        target_line(axes, aimed)
+        lines = [_above_dark(_points(block, lambda step: step.point_gamma)) for _, block in several]
+        for index, (label, _) in enumerate(several):
+            _line(axes, index, label or "measured", lines[index])
+        if seen := [*(y for _, y in aimed), *(point[1] for line in lines for point in line)]:
             axes.set_ylim(*span(seen, 0.6))
         legend(axes)
 
@@ -125,29 +102,26 @@ def _target_gamma(block: Grayscale) -> list[tuple[float, float]]:
     ]
 
 
-def _above_dark(points: Series) -> Series:
-    kept = [one for one in zip(*points, strict=True) if one[0] > 100 * _DARKEST]
-    return [one[0] for one in kept], [one[1] for one in kept], [one[2] for one in kept]
+def _above_dark(points: Points) -> Points:
+    return [point for point in points if point[0] > 100 * _DARKEST]
 
 
 def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = figure.subplots()
+        axes = _axes(figure, "share at equal luminance, %")
         axes.axhline(100, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
-        seen: list[float] = [100.0]
+        seen = [100.0]
         colours = (("red", Ink.red, "^"), ("green", Ink.green, "s"), ("blue", Ink.blue, "o"))
         for index, (_, block) in enumerate(several):
             for channel, (word, colour, mark) in enumerate(colours):
-                x, y, _ = _above_dark(_points(block, lambda step, c=channel: step.rgb_balance[c]))  # type: ignore[misc]
-                y = [100 * value for value in y]
+                points = _above_dark(_points(block, lambda step, c=channel: step.rgb_balance[c]))  # type: ignore[misc]
+                x, y = [point[0] for point in points], [100 * point[1] for point in points]
                 named = word if index == 0 else None
                 axes.plot(x, y, color=colour, marker=mark, linestyle=DASHES[index % len(DASHES)], label=named, zorder=3)
                 seen += y
         if len(several) > 1:
             for index, (label, _) in enumerate(several):
                 axes.plot([], [], color=Ink.text, linestyle=DASHES[index % len(DASHES)], label=label)
-        _signal(axes)
-        axes.set_ylabel("share at equal luminance, %")
         axes.set_ylim(*span(seen, 10))
         legend(axes, columns=3)
 
@@ -166,18 +140,16 @@ def _difference(block: Grayscale, step: GrayStep) -> Quantity:
 
 def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        top = 1.5
-        wide = 3.6 / len(several)
+        axes = _axes(figure, "ΔE₀₀")
+        top, wide = 1.5, 3.6 / len(several)
         for index, (label, block) in enumerate(several):
-            x, y, reaches = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
-            x = [value + wide * (index - (len(several) - 1) / 2) for value in x]
+            points = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
+            x = [point[0] + wide * (index - (len(several) - 1) / 2) for point in points]
+            y, reaches = [point[1] for point in points], [point[2] for point in points]
             axes.bar(x, y, width=wide * 0.86, color=Ink.series[index % 6], label=label or None, zorder=3)
             error_bars(axes, x, y, reaches, ecolor=Ink.text, elinewidth=0.8, capsize=1.5, zorder=4)
-            top = max([top, *(value + above for value, (_, above) in zip(y, reaches, strict=True))])
+            top = max([top, *(value + above for _, value, (_, above) in points)])
         axes.axhline(1, color=Ink.target, linewidth=1, linestyle=(0, (4, 3)), zorder=2)
-        _signal(axes)
-        axes.set_ylabel("ΔE₀₀")
         axes.set_ylim(0, top * 1.08)
         legend(axes)
 
@@ -186,10 +158,12 @@ def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
     return Plot(f"{name}-delta-e", "Grayscale: colour difference", text, draw, simulated, filled=True)
 
 
-def _signal(axes: Any) -> None:
-    axes.set_xlim(-3, 103)
-    axes.set_xticks([0, 20, 40, 60, 80, 100])
-    axes.set_xlabel("signal, %")
+def _axes(figure: Any, ylabel: str, **more: Any) -> Any:
+    """Axes over the signal."""
+    ticks = [0, 20, 40, 60, 80, 100]
+    return figure.subplots(
+        subplot_kw={"xlim": (-3, 103), "xticks": ticks, "xlabel": "signal, %", "ylabel": ylabel, **more}
+    )
 
 
 def _ends(several: Labelled, part: Callable[[GrayStep], Quantity], kind: str, unit: str) -> str:

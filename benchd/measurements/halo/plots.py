@@ -22,8 +22,8 @@ def plots(several: Sequence[tuple[str, Halo]], name: str, simulated: bool) -> li
         return []
 
     def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        axes.set_yscale("log")
+        names = {"xlabel": "distance to the window, % of the screen's width", "ylabel": "black, cd/m² (logarithmic)"}
+        axes = figure.subplots(subplot_kw={"yscale": "log", **names})
         if block.black.plain and block.black.value:
             axes.axhline(
                 block.black.value,
@@ -36,8 +36,6 @@ def plots(several: Sequence[tuple[str, Halo]], name: str, simulated: bool) -> li
         for index, (side, points) in enumerate(sides.items()):
             series(axes, index, side, sorted(points))
         plain_ticks(axes.yaxis)
-        axes.set_xlabel("distance to the window, % of the screen's width")
-        axes.set_ylabel("black, cd/m² (logarithmic)")
         legend(axes)
 
     text = f"Black beside a window of {block.area_percent:g} %, over its distance. {block.behaviour}"

@@ -8,7 +8,9 @@ from typing import Any
 from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 from benchd.report.figure_text import bare, figure
 from benchd.report.plots.plot import Ink, Plot, legend, span
-from benchd.report.plots.series import Points, plain_ticks, series
+from benchd.report.plots.series import Points, plain_ticks, series, target_line
+
+ASKED = "asked for, cd/m² (logarithmic)"
 
 
 def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) -> list[Plot]:
@@ -18,15 +20,9 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
     if any(points for _, points in curves):
 
         def curve(figure: Any) -> None:
-            axes = figure.subplots()
-            axes.set_xscale("log")
-            axes.set_yscale("log")
-            target = [(s.asked_cd_m2, s.target.value) for s in several[0][1].steps if s.asked_cd_m2 > 0]
-            aimed = [(x, y) for x, y in target if y is not None and y > 0]
-            if aimed:
-                axes.plot(
-                    *zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2
-                )
+            names = {"xlabel": ASKED, "ylabel": "luminance, cd/m² (logarithmic)"}
+            axes = figure.subplots(subplot_kw={"xscale": "log", "yscale": "log", **names})
+            target_line(axes, [(s.asked_cd_m2, s.target.value) for s in several[0][1].steps if s.asked_cd_m2 > 0])
             for index, (label, points) in enumerate(curves):
                 series(axes, index, label or "measured", points)
             if len(several) == 1 and (knee := several[0][1].knee.interval) is not None:
@@ -34,8 +30,6 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
             axes.minorticks_off()
             plain_ticks(axes.xaxis)
             plain_ticks(axes.yaxis)
-            axes.set_xlabel("asked for, cd/m² (logarithmic)")
-            axes.set_ylabel("luminance, cd/m² (logarithmic)")
             legend(axes)
 
         said = " ".join(
@@ -49,15 +43,12 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
     if any(points for _, points in errors):
 
         def error(figure: Any) -> None:
-            axes = figure.subplots()
-            axes.set_xscale("log")
+            axes = figure.subplots(subplot_kw={"xscale": "log", "xlabel": ASKED, "ylabel": "error of luminance, %"})
             axes.axhline(0, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
             for index, (label, points) in enumerate(errors):
                 series(axes, index, label, points)
             axes.minorticks_off()
             plain_ticks(axes.xaxis)
-            axes.set_xlabel("asked for, cd/m² (logarithmic)")
-            axes.set_ylabel("error of luminance, %")
             # A dark step may be off by hundreds of per cent: the axis is for the rest, the table for that.
             axes.set_ylim(*_within(span([0.0, *(y for _, points in errors for _, y, _ in points)], 10.0), 60.0))
             legend(axes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from benchd.report.plots.intervals import Halves, error_bars
@@ -17,6 +18,12 @@ def series(axes: Any, index: int, label: str, points: Points) -> None:
     x, y = [point[0] for point in points], [point[1] for point in points]
     axes.plot(x, y, color=Ink.series[at], marker=MARKS[at], linestyle=DASHES[at], label=label or None, zorder=3)
     error_bars(axes, x, y, [point[2] for point in points], ecolor=Ink.series[at], elinewidth=0.9, capsize=2, zorder=3)
+
+
+def target_line(axes: Any, points: Sequence[tuple[float, float | None]]) -> None:
+    """What was aimed at, behind the lines; points without a value or a light of zero are left out."""
+    if aimed := [(x, y) for x, y in points if y is not None and y > 0]:
+        axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
 
 
 def plain_ticks(axis: Any) -> None:
