@@ -14,7 +14,7 @@ from benchd.analysis.uncertainty.difference_interval import DifferenceSources, a
 from benchd.analysis.uncertainty.quantity import Quantity, difference, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source, Sum, coverage_factor
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide
-from benchd.measurements.gamut.drawn import Covered
+from benchd.measurements.gamut.area import Covered
 
 WHITE = np.array([95.047, 100.0, 108.883])
 LEVELS = np.array([4.0, 18.0, 40.0, 90.0])[:, None]

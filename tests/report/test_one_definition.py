@@ -17,9 +17,8 @@ from matplotlib.figure import Figure
 from benchd.analysis.analyse import analyse
 from benchd.analysis.colour import tone_curves as curves
 from benchd.analysis.results import Results
-from benchd.measurements.grayscale.gamma_rules import LOCAL_RULE, POINT_RULE
 from benchd.measurements.grayscale.plots import plots as gray_plots
-from benchd.measurements.grayscale.results import Grayscale
+from benchd.measurements.grayscale.results import LOCAL_RULE, POINT_RULE, Grayscale
 from benchd.report.data.csv_rows import to_csv
 from benchd.report.data.document import json_text, to_json
 from benchd.report.data.log_reference import LogReference

@@ -17,9 +17,9 @@ from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.uncertainty.quantity import Quantity, absent, merged, propagated
 from benchd.analysis.uncertainty.sources import EXACT
 from benchd.measurements.gamut import area as coverage
-from benchd.measurements.gamut.drawn import Covered
+from benchd.measurements.gamut.area import Covered
 from benchd.measurements.gamut.results import Additivity, Gamut, GamutColour, HueShift, SpaceCoverage
-from benchd.measurements.gamut.volume_result import volumes
+from benchd.measurements.gamut.volume import volumes
 from benchd.profile.colour_codes import uv_prime
 
 METHOD = (

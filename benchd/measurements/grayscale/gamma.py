@@ -10,7 +10,7 @@ import numpy as np
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, log, propagated, ratio, scaled, with_note
 from benchd.analysis.uncertainty.sources import Fixed, Node, Source, total
-from benchd.measurements.grayscale.gamma_rules import LOCAL_RULE, POINT_RULE
+from benchd.measurements.grayscale.results import LOCAL_RULE, POINT_RULE
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
 NEGLIGIBLE = 0.005

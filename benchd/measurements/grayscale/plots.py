@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.measurements.grayscale.gamma_rules import POINT_RULE
-from benchd.measurements.grayscale.results import Grayscale, GrayStep
+from benchd.measurements.grayscale.results import POINT_RULE, Grayscale, GrayStep
 from benchd.report.digits import number
 from benchd.report.plots.intervals import error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span

@@ -17,6 +17,10 @@ from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
 from benchd.analysis.white_figures import full_screen, white_figures
 from benchd.measurements.declared_figure import DeclaredFigure
 
+POINT_RULE = "point gamma: ln(L / Lwhite) / ln V, black not subtracted"
+"""What every view shows as the gamma of a step."""
+LOCAL_RULE = "local gamma: slope of ln(L - Lblack) on ln V from this step to the next, black subtracted"
+
 
 @dataclass(frozen=True, slots=True)
 class GrayStep:

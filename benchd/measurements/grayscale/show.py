@@ -6,9 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from benchd.analysis.results import DeltaE, WhiteName
-from benchd.measurements.grayscale.gamma_rules import POINT_RULE
 from benchd.measurements.grayscale.plots import plots
-from benchd.measurements.grayscale.results import Alternative, GammaFit, Grayscale, GrayStep, GsdfResponse
+from benchd.measurements.grayscale.results import POINT_RULE, Alternative, GammaFit, Grayscale, GrayStep, GsdfResponse
 from benchd.report.figure_text import bare, evidence, standard_deviation_cell
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending

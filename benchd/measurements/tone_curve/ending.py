@@ -1,22 +1,227 @@
-"""The end of a PQ tone curve as figures: the knee, how far it stays under a hard clip, and clip or roll-off.
+"""Where a PQ tone curve leaves its scale and how it ends: the knee, how far it stays under a hard clip, the verdict.
 
-One display has one verdict from any number of codes, or none with the reason (`tone_curve.roll_off`).
+One display has one verdict from any number of codes, or none with the reason; intervals hold the step of the codes.
+
+Between two codes nothing was read. What is known there follows from a shape that tone curves have: on logarithmic axes
+they bend downwards only, if at all. So between two codes the light lies above the chord, and below the straight line
+through the two codes beyond. Where the readings contradict that shape, only that the light does not fall is used. The
+readings' own errors are drawn from their sources (JCGM 101:2008, from memory), and an interval reaches from the 2.5 %
+quantile of the lower limits to the 97.5 % quantile of the upper ones. That the shape holds is a supposition of our own
+(common practice has no rule); drawn displays hold it to the truth in ``test_roll_off.py`` of its tests.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
+from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.step_light import LUMINANCE_UNIT
-from benchd.analysis.uncertainty.draws import FigureSources
+from benchd.analysis.uncertainty.draws import FigureSources, Normal, widened
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, composed
+from benchd.analysis.uncertainty.sources import Contributions, Node, Source, Stated, effective_dof
 from benchd.measurements.tone_curve.results import Ending
-from benchd.measurements.tone_curve.roll_off import KNEE, Array, KneeNode
+
+Array = colour.Array
+Index: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.intp]]"
+Which = Literal["knee", "shortfall"]
+
+KNEE = 0.95
+"""A screen that stays under this share of what is asked for, at this level and all above, has left the curve."""
+_LOG_KNEE = math.log(KNEE)
+
+
+class Limits(NamedTuple):
+    """What the light of some codes allows, each (draws,); the point where it is read lies within.
+
+    ``knee_low``, ``knee_high``   cd/m2 asked for; 0 where no code keeps up, endless where the last one does
+    ``short_low``, ``short_high`` share of the peak, 0 to 1, that the light stays under a hard clip, at the most
+    """
+
+    knee_low: Array
+    knee_high: Array
+    short_low: Array
+    short_high: Array
+
+
+def limits(light: Array, asked: Array) -> Limits:
+    """``light`` (draws, codes) and ``asked`` (codes,), both in cd/m2 and above zero, by ascending code, two or more."""
+    curve = _Curve(np.log(np.maximum(light, 1e-9)), np.log(asked))
+    short = curve.light - curve.asked - _LOG_KNEE
+    keeps = short >= 0.0
+    last = len(asked) - 1 - np.argmax(keeps[:, ::-1], axis=1)
+    none, whole = ~keeps.any(axis=1), keeps[:, -1]
+    at = np.minimum(last, len(asked) - 2)
+    left, right = (_at(curve.asked, at + part) for part in (0, 1))
+    before, after = (_at(short, at + part) for part in (0, 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        chord = left + before / (before - after) * (right - left)
+        beyond = right + after / (1.0 - curve.slope(at + 1))  # where the line through the codes beyond is 5 % short
+    bends = curve.bends_down(at)
+    low = np.clip(np.where(bends, chord, _at(curve.light, at) - _LOG_KNEE), left, right)
+    high = np.clip(np.where(bends, beyond, _at(curve.light, at + 1) - _LOG_KNEE), low, right)
+    # The most that is missing is missing where the code asks for the peak, or at the knee if that is higher.
+    peak = curve.light.max(axis=1)
+    lowest = curve.least(np.maximum(peak, low))
+    falls = np.where(curve.asked >= np.maximum(peak, low)[:, None], curve.light, np.inf).min(axis=1)
+    highest = curve.most(np.maximum(peak, high))
+    # The light does not fall, so the last code is the peak: it was not picked for its noise.
+    short_low, short_high = (-np.expm1(low_high) for low_high in (highest - curve.light[:, -1], lowest - peak))
+    short_high = np.maximum(short_high, -np.expm1(np.minimum(falls - peak, 0.0)))
+    return Limits(
+        np.where(none, 0.0, np.where(whole, np.inf, np.exp(low))),
+        np.where(none, 0.0, np.where(whole, np.inf, np.exp(high))),
+        np.clip(short_low, 0.0, 1.0),
+        np.clip(short_high, np.maximum(short_low, 0.0), 1.0),
+    )
+
+
+class _Curve(NamedTuple):
+    """Logarithms of the light (draws, codes) and of what is asked for (codes,)."""
+
+    light: Array
+    asked: Array
+
+    def slope(self, at: Index) -> Array:
+        """Of the line from code ``at`` to the next one: 0 to just under 1; 0 at the last code."""
+        here, there = np.minimum(at, len(self.asked) - 1), np.minimum(at + 1, len(self.asked) - 1)
+        across = np.where(here == there, 1.0, _at(self.asked, there) - _at(self.asked, here))
+        return np.clip((_at(self.light, there) - _at(self.light, here)) / across, 0.0, 0.999)
+
+    def bends_down(self, at: Index) -> Any:
+        """True where the line to the next code is not flatter than the one after it."""
+        return self.slope(at) >= self.slope(at + 1)
+
+    def least(self, where: Array) -> Array:
+        """What the light is at least where ``where`` (draws,) is asked for."""
+        at, part = self._segment(where)
+        here, there = _at(self.light, at), _at(self.light, at + 1)
+        chord = here + part * (there - here)
+        return np.where(self.bends_down(at), chord, np.minimum(here, there))
+
+    def most(self, where: Array) -> Array:
+        """What the light is at most there."""
+        at, _ = self._segment(where)
+        here, there = _at(self.light, at), _at(self.light, at + 1)
+        ahead = np.maximum(_at(self.asked, at + 1) - where, 0.0)
+        line = there - self.slope(at + 1) * ahead
+        share = where + np.maximum(here - _at(self.asked, at), there - _at(self.asked, at + 1))
+        return np.minimum(np.where(self.bends_down(at), line, np.maximum(here, there)), share)
+
+    def _segment(self, where: Array) -> tuple[Index, Array]:
+        """The code before, and which part of the way to the next one."""
+        at = np.clip(np.searchsorted(self.asked, where, side="right") - 1, 0, len(self.asked) - 2)
+        left, right = _at(self.asked, at), _at(self.asked, at + 1)
+        return at, np.clip((where - left) / (right - left), 0.0, 1.0)
+
+
+def _at(values: Array, index: Index) -> Array:
+    """The value of one code for each draw."""
+    return np.asarray(values[index] if values.ndim == 1 else values[np.arange(len(values)), index])
+
+
+class KneeNode(NamedTuple):
+    """The node of the knee (cd/m2 asked for) or of the shortfall (%) of one curve.
+
+    ``light``  as it was read at each code, ``parts`` the nodes of these readings, ``asked`` for by the codes
+    ``name``   of the block: how far its codes are apart is a source of its own
+    """
+
+    which: Which
+    light: tuple[float, ...]
+    asked: tuple[float, ...]
+    parts: tuple[Node, ...]
+    name: str
+
+    @property
+    def edge(self) -> float:
+        """A shortfall is never below 0; a knee has no edge."""
+        return 0.0 if self.which == "shortfall" else -math.inf
+
+    @property
+    def read(self) -> float:
+        """The middle of what the codes allow, as they were read."""
+        low, high = self.at_codes()
+        return (low + high) / 2.0
+
+    def at_codes(self) -> tuple[float, float]:
+        """What the codes allow as they were read, without the uncertainty of the readings."""
+        low, high = self._limits(np.array(self.light)[None])
+        return float(low[0]), float(high[0])
+
+    def drawn(self, normal: Normal) -> tuple[Array, Array] | None:
+        """Lower and upper limit (draws,) of what the truth may be; None where a source is not known."""
+        loads = self._loads()
+        if loads is None:
+            return None
+        sources, array = loads
+        errors = (normal.of(sources) * np.array([widened(one.dof) for one in sources])) @ array
+        return self._limits(np.array(self.light) - errors.reshape(-1, len(self.light)))
+
+    def moved(self, normal: Normal) -> Array | None:
+        """What the figure may truly be, less what was read (draws,): anywhere between the limits."""
+        found = self.drawn(normal)
+        if found is None:
+            return None
+        low, high = (self._finite(one) for one in found)
+        place = normal.of([self._step()])[:, 0] / math.sqrt(12.0)
+        return np.asarray(np.clip((low + high) / 2.0 + place * (high - low), low, high) - self.read)
+
+    def contributions(self) -> Contributions | None:
+        """As if it were linear where it was read; the distance of the codes counts as a rectangle (JCGM 100, 4.3.7)."""
+        loads = self._loads()
+        if loads is None:
+            return None
+        sources, array = loads
+        reach = np.sqrt((array**2).sum(axis=1))
+        h = 1e-5 * max(self.light) / np.where(reach > 0.0, reach, 1.0)
+        ends = [sum(self._limits(np.array(self.light) + sign * h[:, None] * array)) / 2.0 for sign in (1.0, -1.0)]
+        found = dict(zip(sources, ((ends[0] - ends[1]) / (2.0 * h)).tolist(), strict=True)) if sources else {}
+        low, high = self.at_codes()
+        return {**found, self._step(): (high - low) / math.sqrt(12.0)}
+
+    def stated(self, value: float) -> Stated | None:
+        """From the 2.5 % quantile of the lower limits to the 97.5 % quantile of the upper ones; k is not defined."""
+        found = self.drawn(FigureSources())
+        if found is None:
+            return None
+        low = min(value, float(np.quantile(found[0], TAIL, method="lower")))
+        high = max(value, float(np.quantile(found[1], 1.0 - TAIL, method="higher")))
+        return Stated((high - low) / 2.0, None, effective_dof(self.contributions() or {}), low, high)
+
+    def _limits(self, light: Array) -> tuple[Array, Array]:
+        found = limits(light, np.array(self.asked))
+        if self.which == "knee":
+            return found.knee_low, found.knee_high
+        return 100.0 * found.short_low, 100.0 * found.short_high
+
+    def _finite(self, limit: Array) -> Array:
+        """Draws in which no code keeps up, or the last one does, count as the ends of what was asked for."""
+        return np.clip(limit, 0.0 if self.which == "shortfall" else self.asked[0], max(self.asked[-1], 100.0))
+
+    def _step(self) -> Source:
+        return Source(f"distance of the codes of {self.name}")
+
+    def _loads(self) -> tuple[list[Source], Array] | None:
+        """Sources, and what each does to the light of each code (sources, codes)."""
+        found = [part.contributions() for part in self.parts]
+        if any(one is None for one in found):
+            return None
+        sources: dict[Source, int] = {}
+        for one in found:
+            for source in one or ():
+                sources.setdefault(source, len(sources))
+        loads = np.zeros((len(sources), len(found)))
+        for code, one in enumerate(found):
+            for source, amount in (one or {}).items():
+                loads[sources[source], code] = amount
+        return list(sources), loads
+
 
 DARK_CD_M2 = 0.1
 """Codes that ask for less say how deep the black is, not where the curve ends."""

@@ -8,7 +8,7 @@ from shapely.geometry import Polygon
 
 from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
-from benchd.measurements.gamut.drawn import Covered, shares
+from benchd.measurements.gamut.area import Covered, shares
 from tests.oracles import stats
 
 SPACE = ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))

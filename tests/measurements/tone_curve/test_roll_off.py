@@ -16,9 +16,8 @@ from benchd.analysis.catalogue_figure import figure_of
 from benchd.analysis.uncertainty.difference_interval import asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, relabelled
 from benchd.analysis.uncertainty.sources import Fixed, Source
-from benchd.measurements.tone_curve.ending import Knee, knee_of
+from benchd.measurements.tone_curve.ending import Knee, knee_of, limits
 from benchd.measurements.tone_curve.results import KNEE
-from benchd.measurements.tone_curve.roll_off import limits
 from tests.oracles import colour
 
 Law = Callable[[np.ndarray], np.ndarray]
