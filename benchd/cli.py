@@ -17,7 +17,7 @@ from benchd.cli_words import CAUTION, ending, main_of, refuse_renamed
 from benchd.command.messages import nowhere, say
 from benchd.command.options import add_to
 from benchd.command.show.library_words import LIBRARY
-from benchd.errors import BenchdError, InputError, JournalError, ProfileError
+from benchd.errors import BenchdError, InputError, JournalBusy, JournalError, ProfileError
 from benchd.exits import EXIT_CODES, Exit
 
 ABOUT = """\
@@ -73,6 +73,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return int(code)
     except InputError as error:
         return _say(error, Exit.BAD_INPUT)
+    except JournalBusy as error:
+        return _say(error, Exit.NOT_STARTED)
     except JournalError as error:
         return _say(error, Exit.PAUSED)
     except BenchdError as error:

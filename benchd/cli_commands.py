@@ -88,7 +88,7 @@ SERVICE = (
                 "--on-event",
                 default="",
                 metavar="COMMAND",
-                help="called when a job pauses, fails or completes; JSON on stdin",
+                help="program and arguments (no shell) called when a job pauses, fails or completes; JSON on stdin",
             ),
             option("--webhook", default="", metavar="URL", help="the same as a POST to http://127.0.0.1:PORT/…"),
             option("--log-format", choices=("json", "text"), default="json", help="of the lines on stderr"),

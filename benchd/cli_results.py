@@ -58,7 +58,7 @@ RESULTS = (
                 "csv",
                 "parquet",
                 "colour-text",
-                about="json: benchd.results/1; csv: one row a quantity; parquet: the same table (needs --output, and "
+                about="json: benchd.results/2; csv: one row a quantity; parquet: the same table (needs --output, and "
                 "pyarrow); colour-text: code and X, Y, Z of every patch in the open text format for colour data (after "
                 "ISO 28178)",
             ),

@@ -148,5 +148,5 @@ def _imported(what: str, claim: Claim, module: str) -> ModuleType:
                 "again"
             ) from error
         raise broken(what, claim, error) from error
-    except Exception as error:  # whatever a stranger's module does when it is imported
+    except (Exception, SystemExit) as error:  # whatever a stranger's module does when it is imported
         raise broken(what, claim, error) from error

@@ -42,7 +42,10 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
         raise ProfileError(tuple(document.faults))
     files = _read_files(plan, document, read_file) | _read_needed(plan, document, read_file)
     if not document.faults:
-        for fault in faults_of_pace(plan, expand(plan, files)):
+        steps = expand(plan, files)
+        if all(step.kind == "warm_up" for step in steps):
+            document.at_key(("skip" if plan.skip else "blocks",), "every point is left out: nothing would be measured")
+        for fault in faults_of_pace(plan, steps):
             keys = [path for path in fault.keys if path in document.keys]
             document.at_key(keys[0] if keys else fault.keys[-1], fault.text)
     if document.faults:

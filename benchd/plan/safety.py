@@ -128,7 +128,7 @@ def cautions(plan: Plan, steps: Sequence[Step], bench: Bench | AnyBench) -> tupl
     if any(True for _ in alternations(steps)):
         found.append(
             "patches change between dark and bright, at most one change a second. Do not watch the screen if "
-            "flashing light troubles you; Ctrl-C, or `benchd pause` for a job, shows black and stops"
+            "flashing light can harm you; Ctrl-C, or `benchd pause` for a job, shows black and stops"
         )
     found += _hdr_cautions(steps, bench.panel)
     if bench.panel == "emissive":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import keyword
 import re
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 from benchd.errors import InputError
@@ -25,6 +26,9 @@ def package_of(name: str) -> dict[str, str]:
     kind = "_".join(words)
     if kind in sys.stdlib_module_names or keyword.iskeyword(kind):
         raise InputError(f"the name {name!r} is one of Python's own; take another, such as '{name} of light'")
+    if find_spec(kind) is not None:
+        # Installed, the new package would hide the other, or be hidden by it.
+        raise InputError(f"there is a package {kind!r} on this machine already; take another name")
     if registry.is_known(kind):
         raise InputError(f"there is a measurement {kind!r} already, in {registry.claim_of(kind)}; take another name")
     spelled = {
@@ -50,7 +54,10 @@ def write(name: str, folder: Path) -> tuple[Path, ...]:
     files = package_of(name)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError(f"{folder} is there already, and not empty; name another folder: --output DIR")
-    for path, text in files.items():
-        (folder / path).parent.mkdir(parents=True, exist_ok=True)
-        (folder / path).write_text(text, encoding="utf-8")
+    try:
+        for path, text in files.items():
+            (folder / path).parent.mkdir(parents=True, exist_ok=True)
+            (folder / path).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{folder} can't be written ({error.strerror}); name another folder: --output DIR") from None
     return tuple(folder / path for path in files)

@@ -196,5 +196,5 @@ def test_the_doctor_lists_them(site: Path, capsys: pytest.CaptureFixture[str]) -
     }
     assert main(["doctor"]) == 0
     text = capsys.readouterr().out
-    assert "measured   12 kinds are built in, packages add 9" in text
+    assert "measures   12 kinds built in; 9 from packages" in text
     assert f"late of late-pack 7.0, newer: {FOUR['late'][1]}" in text

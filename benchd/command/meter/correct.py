@@ -25,6 +25,7 @@ from benchd.exits import Exit
 from benchd.profile import profile_store as library
 from benchd.profile.made_files import ColourLeft, CorrectionFile, MeterName
 from benchd.profile.reading.csv_table import separator_of
+from benchd.profile.reading.values import name_fault
 from benchd.profile.stated_meter import DATE_RULE, MeterUncertainty, is_date
 from benchd.report.terminal.correction import correction_text
 from benchd.run.job import bench_job, plan_job
@@ -69,8 +70,8 @@ def _named(out: Path) -> str:
 
 def _out(arguments: Namespace) -> Path:
     name = arguments.name
-    if not name or Path(name).name != name or not name.isprintable():
-        raise InputError(f"the name {name!r} must be one word, such as plover-white-led; --output names the file")
+    if fault := name_fault(name):
+        raise InputError(f"the correction's {fault}, such as plover-white-led; --output names the file")
     return fresh(Path(arguments.output) if arguments.output else Path("profiles", "corrections", f"{name}.yaml"))
 
 

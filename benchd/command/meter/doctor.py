@@ -76,7 +76,7 @@ def _versions() -> None:
 def _measurements() -> None:
     """How many are built in, and a line for each that a package adds, drivers too."""
     added = [one for one in registry.states() if one.state != "built in"]
-    print(f"measured   {len(registry.PACKAGES)} kinds are built in, packages add {len(added) or 'none'}")
+    print(f"measures   {len(registry.PACKAGES)} kinds built in; {len(added) or 'none'} from packages")
     for one in (*added, *driver.states()):
         why = f": {one.why}" if one.why else ""
         print(f"{'':10} {printable(one.name)} of {printable(one.package)} {printable(one.version)}, {one.state}{why}")

@@ -108,7 +108,7 @@ def main_pause(arguments: Namespace) -> Exit:
 
 def main_cancel(arguments: Namespace) -> Exit:
     """Take a job out of the queue; what a running job has read stays in its log."""
-    return act(arguments, "cancel", "Job {id} is cancelled. What it has read stays in its log.")
+    return act(arguments, "cancel", "Job {id} is cancelled. Whatever it has read stays in its log.")
 
 
 def main_next(arguments: Namespace) -> Exit:

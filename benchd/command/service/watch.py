@@ -107,7 +107,8 @@ def _follow(service: Client, as_json: bool) -> Exit:
         if not any(job.state is JobState.QUEUED for job in snapshot.queue) and snapshot.doing != "opening the bench":
             say("Nothing runs, and nothing is queued. See: benchd jobs")
             return Exit.COMPLETE
-        told = told if as_json else _say_once(f"No job runs: {snapshot.why or 'none is due yet'}", told)
+        waits = f"No job runs: {snapshot.why or 'none is due yet'}. This waits for the next; Ctrl-C ends the watching"
+        told = told if as_json else _say_once(waits, told)
     return Exit.COMPLETE
 
 

@@ -46,9 +46,14 @@ def code_fault(value: Any, bits: int | None) -> str | None:
     return text
 
 
+def name_fault(value: str) -> str:
+    """What is wrong with a name of a profile, as a sentence; "" when nothing is."""
+    return "" if _NAME.match(value) else f"name {show(value)}: use {NAME_RULE}"
+
+
 def _name(value: Any) -> Any:
-    if isinstance(value, str) and not _NAME.match(value):
-        raise wrong(f"name {show(value)}: use {NAME_RULE}")
+    if isinstance(value, str) and (fault := name_fault(value)):
+        raise wrong(fault)
     return value
 
 

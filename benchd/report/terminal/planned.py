@@ -35,7 +35,7 @@ def render_plan(
     lines += _times(estimate)
     if estimate.operator_s:
         where = ", ".join(estimate.manual_blocks)
-        lines += page.prose(f"a hand is needed for about {duration(estimate.operator_s)} of it ({where})")
+        lines += page.prose(f"the operator is needed for about {duration(estimate.operator_s)} of it ({where})")
     for caution in cautions:
         lines += page.warning(f"Caution: {caution}", "")
     if steps:
@@ -87,7 +87,7 @@ def _warm_up(estimate: Estimate) -> str:
     how_long = duration(maximum_s) if minimum_s == maximum_s else f"until stable, {span(minimum_s, maximum_s)}"
     if estimate.consecutive_s:
         how_long += f", then consecutive readings, {duration(estimate.consecutive_s)}"
-    return f"{how_long}; readings extra"
+    return f"{how_long}; readings not counted here"
 
 
 def _every(steps: Sequence[Step], moves: Sequence[bool], *, manual_moves: bool) -> list[str]:

@@ -23,6 +23,7 @@ from benchd.plan.step import Series, Step
 from benchd.profile.reading import colour_data_text as colour_text
 from benchd.profile.reading.csv_table import CsvCell, CsvReader, csv_lines, separator_of
 from benchd.profile.reading.explain import nearest, show
+from benchd.run.log.records import is_added
 
 UNITS = {"cd/m2": 1.0, "fL": FOOT_LAMBERT_CD_M2}
 """What X, Y and Z may be given in, as cd/m2."""
@@ -352,9 +353,9 @@ def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[
     given: list[GivenReading] = []
     for row in table.rows:
         name, x, y, z = (row[index] for index in place)
-        if name not in wanted:
+        if name not in wanted and not is_added(str(name)):
             raise wrong(f"the plan has no step {str(name)!r}; `benchd plan PLAN --steps` lists them")
-        if wanted[str(name)]:
+        if wanted.get(str(name)):
             raw = " ".join(str(cell) for cell in row)
             given.append(GivenReading(str(name), (float(x), float(y), float(z)), Status.OK, None, raw, 0))
     return given, table.keyword(NOTICE) == SIMULATED

@@ -77,8 +77,12 @@ def decode(line: bytes) -> Record:
     if record.kind in _RENAMED:
         record = as_now(record)
     if version != LOG_VERSION or record.kind not in KINDS:
-        raise ValueError("unknown version or kind")
+        raise UnknownRecord(f"{record.kind!r} of version {version!r}, and this benchd knows version {LOG_VERSION}")
     return record
+
+
+class UnknownRecord(ValueError):
+    """A sound line whose version or kind is not ours: as a newer benchd would write it."""
 
 
 class LogFile:
@@ -104,6 +108,10 @@ class LogFile:
                     raise self._refuse(number, "the check sum is wrong, so this line is damaged")
                 try:
                     record = decode(line)
+                except UnknownRecord as error:
+                    # Nothing is damaged, so there is nothing to salvage.
+                    text = f"the record is one of a newer benchd ({error}); update benchd to read this log"
+                    raise LogRefused(str(self.path), number, text) from None
                 except ValueError as error:
                     raise self._refuse(number, f"this is not a record of benchd ({error})") from None
                 if record.seq != number:

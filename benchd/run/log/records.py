@@ -77,7 +77,11 @@ class CheckedPatch(NamedTuple):
 CONSECUTIVE = "warm-up/consecutive"
 """The step of the readings at the end of a warm-up (`benchd.run.procedures.consecutive`)."""
 _ADDED = re.compile(rf"^warm-up/\d+$|^{CONSECUTIVE}$|/again-\d+$")
-"""Names of steps that a run or a resume puts between those of the plan."""
+
+
+def is_added(step: str) -> bool:
+    """True for the name of a step that a run or a resume put between those of the plan."""
+    return bool(_ADDED.search(step))
 
 
 @dataclass(slots=True)
@@ -109,7 +113,7 @@ class RunState:
     @property
     def steps_done(self) -> int:
         """How many steps of the plan are done; no readings of the warm-up's end, no warm-up or reference again."""
-        return sum(not _ADDED.search(step) for step in self.done)
+        return sum(not is_added(step) for step in self.done)
 
 
 def fold(records: Iterable[Record]) -> RunState:
