@@ -39,8 +39,7 @@ def operator_doubts(survey: LogData) -> tuple[Doubt, ...]:
             later = [one for one in survey.measured.values() if one.records and seq < one.records[0][0] < until]
             steps += [one.step for one in later if one.step not in steps]
         if steps:
-            text = f"{body['note']}, and {NOT_CONFIRMED[about]}"
-            found.append(Doubt(about, text, tuple(steps)))
+            found.append(Doubt(about, f"{body['note']}, and {NOT_CONFIRMED[about]}", tuple(steps)))
     return tuple(found)
 
 

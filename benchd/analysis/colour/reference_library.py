@@ -98,8 +98,7 @@ def hue_ab(xyz: Any, white: Any) -> Any:
 
 def hue_uv(xyz: Any, white: Any) -> Any:
     """CIELUV hue angle in degrees, which is that about white in u', v'."""
-    found = library().XYZ_to_Luv(np.asarray(xyz) / white[1], xy(white))
-    return library().models.Luv_to_LCHuv(found)[..., 2]
+    return library().models.Luv_to_LCHuv(library().XYZ_to_Luv(np.asarray(xyz) / white[1], xy(white)))[..., 2]
 
 
 def xyz_of(point: XY, luminance: Any = 1.0) -> Any:

@@ -158,8 +158,7 @@ class ReferenceCourse:
         """Between two readings, the light changed at an unknown moment."""
         now = (before.over_first + after.over_first) / 2.0
         relative, noise = self._against_begin([(before, 0.5), (after, 0.5)], now)
-        change = (after.over_first - before.over_first) / now
-        u = step_u(change, math.hypot(noise, own_u()))
+        u = step_u((after.over_first - before.over_first) / now, math.hypot(noise, own_u()))
         share = None
         if minutes is not None:
             took = after.minutes - before.minutes

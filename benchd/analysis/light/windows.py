@@ -71,8 +71,7 @@ def _window(
 ) -> PeakWindow:
     readings = survey.series.get(step.step, [])
     best = best_second(readings)
-    of = rivals(readings, best)
-    top, trend = moments_of(step, readings, best, _middle_s(best), "best second", meter, of)
+    top, trend = moments_of(step, readings, best, _middle_s(best), "best second", meter, rivals(readings, best))
     moments = []
     for moment in moments_s:
         light, change = moments_of(step, readings, around(readings, moment), moment, f"at {moment:g} s", meter)

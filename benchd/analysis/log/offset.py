@@ -146,8 +146,7 @@ def _reading(survey: LogData, one: StepData) -> OffsetReading:
         if one.mean is None
         else Quantity(one.mean[1], UNIT, one.n, s, records=one.records)
     )
-    number = survey.session_numbers.get(one.session, 0)
-    return OffsetReading(one.step, number, one.mono_ns / NS_PER_MIN, light)
+    return OffsetReading(one.step, survey.session_numbers.get(one.session, 0), one.mono_ns / NS_PER_MIN, light)
 
 
 def _taken_off(survey: LogData, mean: _Mean, limit: float) -> tuple[dict[str, StepData], tuple[str, ...]]:

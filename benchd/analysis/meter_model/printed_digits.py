@@ -70,8 +70,7 @@ class Answers:
     __slots__ = ("_forms", "_ranges", "form", "unit_cd_m2")
 
     def __init__(self, head: Mapping[str, Any]) -> None:
-        found = head.get("resolution") or {}
-        sent = found.get("sent")
+        sent = (head.get("resolution") or {}).get("sent")
         if isinstance(sent, Mapping):
             form = tuple(str(one) for one in sent["quantities"])
             self._forms = [(form, float(unit)) for unit in sent["units_cd_m2"]]
@@ -95,8 +94,7 @@ class Answers:
             return
         for quantity, one, ranges in zip(self.form, printed, self._ranges, strict=True):
             if one is not None:
-                key = _decade(one.value) if quantity in "XYZ" else 0
-                ranges.setdefault(key, _Range()).take(one)
+                ranges.setdefault(_decade(one.value) if quantity in "XYZ" else 0, _Range()).take(one)
 
     def rows(self, index: int) -> tuple[Row, ...]:
         """Of one quantity of `form`, the smallest size first; light in cd/m2."""
@@ -156,8 +154,7 @@ def printed(match: re.Match[str]) -> Printed:
     """A number of an answer."""
     whole, places, exponent, only_places, other_exponent = match.groups()
     digits = places if only_places is None else only_places
-    power = int(exponent or other_exponent or 0)
-    last = power - len(digits or "")
+    last = int(exponent or other_exponent or 0) - len(digits or "")
     mantissa = (whole or "") + (digits or "")
     stripped = mantissa.rstrip("0")
     return Printed(float(match[0]), last, last + len(mantissa) - len(stripped) if stripped else last, match[0])

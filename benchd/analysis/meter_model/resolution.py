@@ -87,8 +87,7 @@ class Resolution(NamedTuple):
                 gradient = gradient_of(NAMES[quantity], at)
                 value = _chromaticity(self.form, at)[index - 1]
             if self.inverse is not None:
-                columns = tuple(zip(*self.inverse, strict=True))
-                gradient = _product(gradient, columns)
+                gradient = _product(gradient, tuple(zip(*self.inverse, strict=True)))
             found.append(Rounding(quantity, value, row_at(rows, value), gradient))
         return found
 

@@ -170,8 +170,7 @@ def characterisation_noise(characterisations: Iterable[Mapping[str, Any]]) -> li
     for one in characterisations:
         if "xyz_per_second" in one and one["scatter"]:
             x, y, z = one["xyz"]
-            figures = 1 + int(one["scatter"][0][2])
-            found.append(WarmUpNoise((x, y, z), tuple(one["xyz_per_second"]), figures))
+            found.append(WarmUpNoise((x, y, z), tuple(one["xyz_per_second"]), 1 + int(one["scatter"][0][2])))
     return [one for one in found if one.figures > 1]
 
 

@@ -105,8 +105,7 @@ def of(curve: CorrelationCurve, n: int, spacing_s: float) -> EffectiveReadings:
     count = -(-n // every)
     lags: Array = np.arange(count, dtype=np.float64) * (spacing_s * every)
     r, u = curve.at(lags)
-    index = np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
-    matrix = r[index]
+    matrix = r[np.abs(np.subtract.outer(np.arange(count), np.arange(count)))]
     mean = min(max(float(matrix.mean()), 1.0 / n), MAX_V)
     centred = matrix - matrix.mean(axis=0)[None, :]
     centred = centred - centred.mean(axis=1)[:, None]

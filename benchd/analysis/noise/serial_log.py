@@ -113,8 +113,7 @@ def decorrelated(warm_up: Sequence[WarmUpNoise], serial: Serial | None) -> list[
 
 def _clear(curve: CorrelationCurve) -> float:
     """r at the spacing of a characterisation where that of the first lag is far beyond chance; else 0."""
-    first = curve.lags[0]
-    if first.r <= CLEAR / math.sqrt(curve.readings):
+    if curve.lags[0].r <= CLEAR / math.sqrt(curve.readings):
         return 0.0
     return float(curve.at(np.array([CHARACTERISATION_SPACING_S]))[0][0])
 

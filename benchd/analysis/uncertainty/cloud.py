@@ -133,8 +133,7 @@ class Cloud:
         return self._found[key]
 
     def _rows(self, loads: tuple[list[Source], Array]) -> None:
-        ends = _row_ends(self.values, self._noise(loads))
-        self._found |= {str(row): found for row, found in enumerate(ends)}
+        self._found |= {str(row): found for row, found in enumerate(_row_ends(self.values, self._noise(loads)))}
 
     def _averages(self, loads: tuple[list[Source], Array]) -> None:
         noise = self._noise(loads)

@@ -32,8 +32,7 @@ def difference_from(
     An aim is exact, but for ``leaning``, one for each light: its luminance, the colour staying, follows figures that
     were measured, such as the screen's peak. What light and aim share then cancels.
     """
-    means = np.array([one.mean for one in lights])
-    values, gradients = itp.scaled_with_slopes(means)
+    values, gradients = itp.scaled_with_slopes(np.array([one.mean for one in lights]))
     aimed, of_aims = itp.scaled_with_slopes(np.array(aims))
     apart = values - aimed
     # Along a ray from black: d XYZ / d Y = XYZ / Y.
