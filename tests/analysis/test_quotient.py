@@ -34,7 +34,7 @@ def test_ends_are_where_student_s_t_says(dofs: tuple[float, float], share: float
     """Oracle: the definition, |a - r b| = t(.975, nu) u(a - r b) with Welch-Satterthwaite's nu, by SciPy."""
     a, b, u_a, u_b, scale = 400.0, 0.3, 2.0, share * 0.3, 0.01
     top, bottom = Source("top", dofs[0]), Source("bottom", dofs[1])
-    ends = fieller(a, b, {top: u_a, SCALE: scale * a}, {bottom: u_b, SCALE: scale * b})
+    low, high = fieller(a, b, {top: u_a, SCALE: scale * a}, {bottom: u_b, SCALE: scale * b})
 
     def excess(r: float) -> float:
         parts = (u_a**2, (r * u_b) ** 2)
@@ -44,9 +44,9 @@ def test_ends_are_where_student_s_t_says(dofs: tuple[float, float], share: float
         t = stats.t.ppf(0.975, dof) if math.isfinite(dof) else stats.norm.ppf(0.975)
         return float((a - r * b) ** 2 - t**2 * variance)
 
-    assert ends.low == pytest.approx(optimize.brentq(excess, 0.0, a / b), rel=2e-4)
+    assert low == pytest.approx(optimize.brentq(excess, 0.0, a / b), rel=2e-4)
     if share < 0.3 or dofs[1] > 4.0:
-        assert ends.high == pytest.approx(optimize.brentq(excess, a / b, 40.0 * a / b), rel=2e-4)
+        assert high == pytest.approx(optimize.brentq(excess, a / b, 40.0 * a / b), rel=2e-4)
 
 
 def test_a_divisor_that_may_be_zero_leaves_a_bound() -> None:

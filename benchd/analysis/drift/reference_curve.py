@@ -18,10 +18,10 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+
+from benchd.analysis.colour.colorimetry import Array
 
 Model = Literal["constant", "line", "spline"]
-Array = NDArray[np.float64]
 
 SIGNIFICANT = 6.63
 """Twice the logarithm of a ratio of likelihoods that chance exceeds in 1 % of cases: chi-squared, one degree."""

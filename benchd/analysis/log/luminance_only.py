@@ -9,12 +9,11 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from benchd.analysis.uncertainty.sources import Triple, Vectors
+from benchd.analysis.uncertainty.sources import WHITE_XYZ, Triple, Vectors
 
 if TYPE_CHECKING:
     from benchd.analysis.log.step_data import StepData
 
-WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 WHY = "only luminance was given"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from itertools import groupby, product
 from typing import Any
 
 NOT_MEASURED = "it was not measured"
@@ -20,32 +21,21 @@ def few(names: Sequence[str]) -> list[str]:
 
 def not_measured(lacking: Sequence[str], one: str, many: str) -> str:
     """ "codes 13 and 26 were not measured"; "" when nothing lacks."""
-    if not lacking:
-        return ""
     if len(lacking) == 1:
         return f"{one} {lacking[0]} was not measured"
-    return f"{many} {listed(lacking)} were not measured"
+    return f"{many} {listed(lacking)} were not measured" if lacking else ""
 
 
 def cells_not_measured(measured: Collection[tuple[int, int]], rows: int, columns: int) -> str:
     """ "cells r1c2 and r4c1 to r5c5 were not measured", in reading order; "" when all were."""
-    runs: list[list[str]] = []
-    open_run = False
-    count = 0
-    for row in range(1, rows + 1):
-        for column in range(1, columns + 1):
-            if (row, column) in measured:
-                open_run = False
-                continue
-            count += 1
-            if not open_run:
-                runs.append([])
-                open_run = True
-            runs[-1].append(place_name(row, column))
+    cells = product(range(1, rows + 1), range(1, columns + 1))
+    groups = groupby(cells, key=lambda cell: cell in measured)
+    runs = [[place_name(*cell) for cell in run] for are_measured, run in groups if not are_measured]
     if not runs:
         return ""
     words = [run[0] if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
-    return f"{'cells' if count > 1 else 'cell'} {listed(words)} {'were' if count > 1 else 'was'} not measured"
+    several = sum(map(len, runs)) > 1
+    return f"{'cells' if several else 'cell'} {listed(words)} {'were' if several else 'was'} not measured"
 
 
 def listed(words: Sequence[str]) -> str:

@@ -21,8 +21,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.log.step_data import StepData
-from benchd.analysis.meter_model.correction import Array, Matrix, matrix_of
+from benchd.analysis.meter_model.correction import Matrix, matrix_of
 from benchd.analysis.uncertainty.sources import full
 
 LIMIT = 2.8

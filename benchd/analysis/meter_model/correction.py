@@ -16,14 +16,13 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.uncertainty.sources import Covariance, Triple, full
 from benchd.errors import InputError
 
 Matrix = tuple[Triple, Triple, Triple]
 Rows = tuple[tuple[float, ...], ...]
-Array = NDArray[np.float64]
 Method = Literal["four-colour", "least-squares"]
 
 COLOURS = ("R", "G", "B", "W")

@@ -6,14 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.correction import Light, Placement
 from benchd.analysis.uncertainty.sources import Triple, full, six
 
-Array = NDArray[np.float64]
 CENTRE = (0.5, 0.5)
 
 

@@ -19,14 +19,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from benchd.analysis.meter_model.printed_digits import FOUND, GUESS, GUESSED, Answers, Row
-from benchd.analysis.uncertainty.sources import NORMAL, Source, Triple, Vectors, coverage_factor, gradient_of
+from benchd.analysis.uncertainty.sources import NORMAL, WHITE_XYZ, Source, Triple, Vectors, coverage_factor, gradient_of
 
 SQRT_12 = math.sqrt(12.0)
 DITHERED_N, DITHERED_STEPS = 10, 0.6
 """From so many readings with a standard deviation of so many steps on, rounding is part of it."""
 NAMES = {"x": "x", "y": "y", "u": "u'", "v": "v'"}
 """Of chromaticities, as figures are called."""
-WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 UNIT_VECTORS: tuple[Triple, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 LOWEST_CD_M2 = 1e-6
 FAR_BELOW = 1e-4

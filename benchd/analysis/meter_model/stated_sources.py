@@ -24,7 +24,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.uncertainty.sources import Source, Triple, Vectors
+from benchd.analysis.uncertainty.sources import WHITE_XYZ, Source, Triple, Vectors
 
 PERCENT = 0.01
 DAYS_PER_YEAR = 365.25
@@ -33,7 +33,6 @@ IMPORTED, NOT_NAMED = "imported", "not named"
 YEARS_WHERE_NOT_KNOWN = 1.0
 """Age of a calibration whose date is not stated (common practice: calibrated once a year)."""
 
-WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
 DIMMEST_DECADE, BRIGHTEST_DECADE = -4, 5
 
 

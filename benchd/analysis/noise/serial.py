@@ -18,12 +18,10 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.uncertainty.sources import NORMAL, Covariance, Triple, coverage_factor, full, six
 from benchd.autocorrelation import Lag
-
-Array = NDArray[np.float64]
 
 MAX_V = 0.995
 """Of readings that add hardly any information."""

@@ -27,7 +27,7 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.uncertainty.draws import DRAWS, FigureSources, Normal, widened
-from benchd.analysis.uncertainty.noisy_length import TAIL, Drawn, PutBack, long_pairs, of_sorted
+from benchd.analysis.uncertainty.noisy_length import TAIL, Drawn, PutBack, long_pairs, whole_intervals
 from benchd.analysis.uncertainty.sources import (
     Contributions,
     Node,
@@ -125,24 +125,15 @@ class Cloud:
         key = str(which)
         if key not in self._found:
             if isinstance(which, int):
-                self._rows(loads)
+                ends = _row_ends(self.values, self._noise(loads))
+                self._found |= {str(row): found for row, found in enumerate(ends)}
             elif which in AVERAGES:
-                self._averages(loads)
+                noise = self._noise(loads)
+                drawn, read, alone = (_lengths(one) for one in (self.values - noise, self.values, noise))
+                self._found |= whole_intervals(drawn.T, read, alone.T, dof_of(loads), AVERAGES)
             else:
                 self._extreme(loads, which)
         return self._found[key]
-
-    def _rows(self, loads: tuple[list[Source], Array]) -> None:
-        self._found |= {str(row): found for row, found in enumerate(_row_ends(self.values, self._noise(loads)))}
-
-    def _averages(self, loads: tuple[list[Source], Array]) -> None:
-        noise = self._noise(loads)
-        # No average is less than that of lengths which are all exceeded.
-        exceeded = np.sort(_exceeded(self.values, noise, dof_of(loads)))
-        ranked = [np.sort(_lengths(one), axis=-1) for one in (self.values - noise, self.values, noise)]
-        wholes = PutBack.of(*(np.stack([of_sorted(one, name) for name in AVERAGES]) for one in ranked))
-        lowest = np.array([float(of_sorted(exceeded, name)) for name in AVERAGES])
-        self._found |= dict(zip(AVERAGES, wholes.intervals(lowest), strict=True))
 
     def _extreme(self, loads: tuple[list[Source], Array], which: Whole) -> None:
         """The largest length of all rows, or of all differences of two rows.

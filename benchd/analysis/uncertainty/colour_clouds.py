@@ -11,7 +11,7 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.uncertainty.cloud import Cloud, OfCloud
-from benchd.analysis.uncertainty.exact_cloud import ExactCloud, Lights, Slopes
+from benchd.analysis.uncertainty.exact_cloud import ExactCloud, Lights
 from benchd.analysis.uncertainty.sources import Lit, Node, OfLight, Sum
 
 Array = colour.Array
@@ -36,7 +36,7 @@ def delta_e_cloud(pairs: Pairs, own: Sequence[Lit], shared: Sequence[Lit] = (), 
     true = colour.delta_e_2000(goal, sample)
     # Midway between the two the map is as good as it can be: it is stretched so that the length is CIEDE2000 exactly.
     maps = maps * np.where(length > 0.0, true / np.where(length > 0.0, length, 1.0), 1.0)[:, None, None]
-    slopes = [Slopes(*_gradient(lambda *lit: np.stack(pairs(*lit)), several, which)) for which in range(len(several))]
+    slopes = [_gradient(lambda *lit: np.stack(pairs(*lit)), several, which) for which in range(len(several))]
     return ExactCloud(np.array(goal), np.array(sample), maps, slopes, lights)
 
 

@@ -23,14 +23,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.uncertainty.draws import SharedSources, has_edge, is_bounded, moved
 from benchd.analysis.uncertainty.noisy_length import TAIL
 from benchd.analysis.uncertainty.quantity import Quantity, difference
 from benchd.analysis.uncertainty.sources import NORMAL, Contributions, Node, Renamed, Stated, Sum, effective_dof
 from benchd.analysis.verdicts.equivalence import Reach
-
-Array = colour.Array
 
 TAIL_OF_90, NORMAL_OF_90 = 0.05, 1.6448536269514722
 """Of each side of the interval that equivalence is judged by: how many, and where it ends for a normal variable."""

@@ -13,7 +13,7 @@ from typing import NamedTuple, Protocol, TypeGuard
 
 import numpy as np
 
-from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.uncertainty.sources import (
     Node,
     Renamed,
@@ -24,8 +24,6 @@ from benchd.analysis.uncertainty.sources import (
     effective_dof,
     standard,
 )
-
-Array = colour.Array
 
 DRAWS = 1000
 SEED = 20_261_125

@@ -13,14 +13,13 @@ from __future__ import annotations
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.uncertainty.cloud import AVERAGES, Cloud, Whole, dof_of, of_lengths
 from benchd.analysis.uncertainty.draws import Normal, drawn_normal, widened
-from benchd.analysis.uncertainty.noisy_length import PutBack, of_sorted
+from benchd.analysis.uncertainty.noisy_length import PutBack, whole_intervals
 from benchd.analysis.uncertainty.sources import Contributions, Lit, Source, coverage_factor, effective_dof
 
 Array = colour.Array
@@ -70,22 +69,18 @@ class Lights:
         return np.concatenate([half, -half], axis=-1)
 
 
-class Slopes(NamedTuple):
-    """How L*, a*, b* of goals and samples follow X, Y, Z of one light: each (rows, 3, 3)."""
-
-    goal: Array
-    sample: Array
-
-
 class ExactCloud(Cloud):
-    """One row a colour difference. ``maps`` (rows, 3, 3) make a vector as long as the difference from L*, a*, b*."""
+    """One row a colour difference. ``maps`` (rows, 3, 3) make a vector as long as the difference from L*, a*, b*.
+
+    ``slopes``: for each light how L*, a*, b* of goals and samples follow its X, Y, Z, each (2, rows, 3, 3).
+    """
 
     def __init__(
         self,
         goal: Array,
         sample: Array,
         maps: Array,
-        slopes: Sequence[Slopes],
+        slopes: Sequence[Array],
         lights: Lights,
         rows: Sequence[int] | None = None,
     ) -> None:
@@ -105,7 +100,7 @@ class ExactCloud(Cloud):
     def picked(self, rows: Sequence[int]) -> Cloud:
         """Some of its rows."""
         index = list(rows)
-        slopes = [Slopes(one.goal[index], one.sample[index]) for one in self._slopes]
+        slopes = [one[:, index] for one in self._slopes]
         own = [self.rows[row] for row in index]
         return ExactCloud(self.goal[index], self.sample[index], self._maps[index], slopes, self._lights, own)
 
@@ -190,14 +185,8 @@ class ExactCloud(Cloud):
         drawn, read = self._at(-goal, -sample), colour.delta_e_2000(self.goal, self.sample)
         noise = self._maps @ (sample - goal)
         alone = np.sqrt((noise * noise).sum(axis=1))
-        rows = PutBack.of(drawn, read, alone)
-        self._found = {str(row): ends for row, ends in enumerate(rows.intervals())}
-        several = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
-        wholes = PutBack.of(*(np.stack([of_sorted(one, name) for name in WHOLES]) for one in several))
-        # No average or maximum is less than that of lengths which are all exceeded.
-        exceeded = np.sort(rows.together(dof_of(loads)))
-        lowest = np.array([float(of_sorted(exceeded, name)) for name in WHOLES])
-        self._found |= dict(zip(WHOLES, wholes.intervals(lowest), strict=True))
+        self._found = {str(row): ends for row, ends in enumerate(PutBack.of(drawn, read, alone).intervals())}
+        self._found |= whole_intervals(drawn, read, alone, dof_of(loads), WHOLES)
 
 
 def _together(source: Source, apart: Container[Source]) -> Source:

@@ -11,10 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from benchd.analysis.colour import colorimetry as colour
+from benchd.analysis.colour.colorimetry import Array
 from benchd.distributions import t_quantile
-
-Array = colour.Array
 
 TAIL = 0.025
 """Of each side of an interval of 95 %."""
@@ -95,6 +93,18 @@ class PutBack(NamedTuple):
         wider = t_quantile(level, nu) / t_quantile(1.0 - TAIL, nu)
         low = np.maximum(self.read - wider * (self.middle - self.low), 0.0)
         return np.asarray(np.where(self.read <= wider * self.limit, 0.0, low))
+
+
+def whole_intervals(
+    drawn: Array, read: Array, alone: Array, dof: float, wholes: Sequence[str]
+) -> dict[str, tuple[float, float]]:
+    """The intervals of several ``wholes`` of lengths (see `of_sorted`), from draws as of `PutBack.of`."""
+    # No average or maximum is less than that of lengths which are all exceeded.
+    exceeded = np.sort(PutBack.of(drawn, read, alone).together(dof))
+    ranked = [np.sort(one.T, axis=-1) for one in (drawn, read, alone)]
+    found = PutBack.of(*(np.stack([of_sorted(one, name) for name in wholes]) for one in ranked))
+    lowest = np.array([float(of_sorted(exceeded, name)) for name in wholes])
+    return dict(zip(wholes, found.intervals(lowest), strict=True))
 
 
 def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:

@@ -36,22 +36,14 @@ ROUNDS = 20
 """The coverage factor depends on the end that it makes; a few rounds settle it."""
 
 
-class RatioInterval(NamedTuple):
-    """The interval of a ratio; ``high`` is infinite where the divisor may be zero."""
-
-    low: float
-    high: float
-
-
-def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions) -> RatioInterval:
-    """Ends of the 95 % interval of ``top`` / ``bottom``, both of lights: never below zero.
+def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions) -> tuple[float, float]:
+    """Ends of the 95 % interval of ``top`` / ``bottom``, both of lights: from zero up, the upper one perhaps infinite.
 
     ``of_top``, ``of_bottom``: signed contributions of each source to each, in their own units. ``bottom`` may be 0,
     such as a mean below zero that is taken as zero: then there is no upper end.
     """
-    return RatioInterval(
-        _end(top, bottom, of_top, of_bottom, upper=False), _end(top, bottom, of_top, of_bottom, upper=True)
-    )
+    low, high = (_end(top, bottom, of_top, of_bottom, upper=upper) for upper in (False, True))
+    return low, high
 
 
 def lowest_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node | None) -> float:
@@ -61,7 +53,7 @@ def lowest_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node
     """
     above = {} if of_top is None else of_top.contributions()
     below = None if of_bottom is None else of_bottom.contributions()
-    return math.inf if above is None or not below else fieller(top, bottom, above, below).low
+    return math.inf if above is None or not below else fieller(top, bottom, above, below)[0]
 
 
 def _end(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions, *, upper: bool) -> float:
@@ -137,25 +129,21 @@ class Quotient(NamedTuple):
         """To first order where it was read."""
         return Sum(((1.0 / self.under, self.top), (-self.read / self.under, self.bottom))).contributions()
 
-    def ends(self) -> RatioInterval | None:
-        """The interval; None where a source is not known."""
-        top, bottom = self.top.contributions(), self.bottom.contributions()
-        return None if top is None or bottom is None else fieller(self.over, self.under, top, bottom)
-
     def stated(self, value: float) -> Stated | None:
         """Symmetrical with its coverage factor, or the ends alone where the halves differ by more than `SKEW`.
 
         An interval without an upper end has an infinite one.
         """
-        linear, ends = self.contributions(), self.ends()
-        if linear is None or ends is None:
+        top, bottom, linear = self.top.contributions(), self.bottom.contributions(), self.contributions()
+        if top is None or bottom is None or linear is None:
             return None
-        below, above = self.read - ends.low, ends.high - self.read
+        low, high = fieller(self.over, self.under, top, bottom)
+        below, above = self.read - low, high - self.read
         if not math.isinf(above) and abs(above - below) <= SKEW * (above + below):
             return stated(value, linear, lowest=0.0)
         scale = value / self.read if self.read else 1.0
         half = (below + above) / 2.0
-        return Stated(half * scale, None, effective_dof(linear), ends.low * scale, ends.high * scale)
+        return Stated(half * scale, None, effective_dof(linear), low * scale, high * scale)
 
     def chance_above(self, limit: float) -> float | None:
         """Probability that the true ratio is above ``limit``: that a - limit b is above zero, by Student's t.
@@ -191,14 +179,6 @@ def stretched(linear: Contributions, below: float, above: float, normal: Normal)
     return np.asarray(np.where(share < 0.0, share * below, share * above))
 
 
-class _Part(NamedTuple):
-    """A part of a sum: how far it may move the sum down and up, and which sources move it."""
-
-    below: float
-    above: float
-    moves: Contributions
-
-
 def is_skew(node: Node) -> bool:
     """True where a ratio with a skew interval is this node, or a part of its sum."""
     return any(isinstance(part, Quotient) and part.edge is not None for _, part in _flat(node))
@@ -232,7 +212,7 @@ def stated_sum(value: float, node: Node) -> Stated | None:
     linear = node.contributions()
     if linear is None:
         return None
-    parts: list[_Part] = []
+    parts: list[tuple[float, float, Contributions]] = []  # how far each moves the sum down and up, and by which sources
     rest: list[tuple[float, Node]] = []
     for sensitivity, one in _flat(node):
         found = one.stated(one.read) if isinstance(one, Quotient) else None
@@ -241,12 +221,11 @@ def stated_sum(value: float, node: Node) -> Stated | None:
             continue
         below, above = abs(sensitivity) * (one.read - found.low), abs(sensitivity) * (found.high - one.read)
         moves = {source: sensitivity * amount for source, amount in (one.contributions() or {}).items()}
-        parts.append(_Part(below, above, moves) if sensitivity > 0.0 else _Part(above, below, moves))
+        parts.append((below, above, moves) if sensitivity > 0.0 else (above, below, moves))
     others = Sum(tuple(rest)).contributions() or {}
     half = coverage_factor(effective_dof(others)) * standard(others)
-    parts.append(_Part(half, half, others))
-    moved = [one.moves for one in parts]
-    below, above = (_together(halves, moved) for halves in ([one.below for one in parts], [one.above for one in parts]))
+    halves_below, halves_above, moves_of = zip(*parts, (half, half, others), strict=True)
+    below, above = (_together(halves, moves_of) for halves in (halves_below, halves_above))
     return Stated((below + above) / 2.0, None, effective_dof(linear), value - below, value + above)
 
 

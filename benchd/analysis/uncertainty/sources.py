@@ -22,6 +22,8 @@ NORMAL = 1.959963984540054
 Triple = tuple[float, float, float]
 Covariance = tuple[float, float, float, float, float, float]
 """XX, YY, ZZ, XY, XZ, YZ."""
+WHITE_XYZ: Triple = (0.3127 / 0.3290, 1.0, 0.3583 / 0.3290)
+"""D65 of a luminance of 1."""
 
 
 class Source(NamedTuple):
