@@ -23,10 +23,8 @@ from benchd.measurements import registry
 from benchd.run.log.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
-    from benchd.analysis.drift.results_compensation import Compensation
-    from benchd.analysis.log.results_offset import Offset
-    from benchd.analysis.log.results_run import PrecisionSummary, WarmUp
-    from benchd.analysis.results_swept import Drift, Sweep
+    from benchd.analysis.log.results_run import Offset, PrecisionSummary, WarmUp
+    from benchd.analysis.results_swept import Compensation, Drift, Sweep
 
 WARM_UP = "warm-up"
 

@@ -15,10 +15,8 @@ from benchd.analysis.meter_model.spectral import Spectral, spectral_in
 from benchd.analysis.uncertainty.quantity import Quantity
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
-    from benchd.analysis.drift.results_compensation import Compensation
-    from benchd.analysis.log.results_offset import Offset
-    from benchd.analysis.log.results_run import PrecisionSummary, WarmUp
-    from benchd.analysis.results_swept import Drift, Sweep
+    from benchd.analysis.log.results_run import Offset, PrecisionSummary, WarmUp
+    from benchd.analysis.results_swept import Compensation, Drift, Sweep
 
 SCHEMA = "benchd.results/2"
 

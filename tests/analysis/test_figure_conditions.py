@@ -12,7 +12,7 @@ from benchd.analysis.catalogue import headlines
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import conditions_text, differing, steps_text
 from benchd.analysis.log.places import patch_words
-from benchd.analysis.log.results_offset import Offset
+from benchd.analysis.log.results_run import Offset
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.verdicts.claim_conditions import conditions_of

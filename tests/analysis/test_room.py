@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.results_offset import Offset
+from benchd.analysis.log.results_run import Offset
 from benchd.analysis.log.room import room_note
 from benchd.analysis.log.room_note import ROOM, room_words
 from benchd.analysis.results import Results

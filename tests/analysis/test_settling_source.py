@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from benchd.analysis.noise.settling_source import settling_of
+from benchd.analysis.noise.step_sources import settling_of
 
 TOLD = {"settling_u_cd_m2": 0.1, "settling": {"change": [0.0, 200.0]}}
 

@@ -22,11 +22,11 @@ from typing import Any
 from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.drift.reference_course import Level, ReferenceCourse, ReferenceReading, Session
 from benchd.analysis.drift.reference_walk import walk_of
-from benchd.analysis.drift.results_compensation import CompensatedStep, Compensation
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.meter_model.metrology import is_noise
+from benchd.analysis.results_swept import CompensatedStep, Compensation
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.analysis.uncertainty.sources import Fixed, Source
 

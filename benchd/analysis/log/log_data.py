@@ -19,7 +19,7 @@ from benchd.analysis.meter_model.printed_digits import Answers
 from benchd.analysis.meter_model.resolution import resolution_from
 from benchd.analysis.noise.reading_noise import characterisation_noise
 from benchd.analysis.noise.serial_log import decorrelated, serial_of, with_serial_correlation
-from benchd.analysis.noise.settling_source import settling_of
+from benchd.analysis.noise.step_sources import settling_of
 from benchd.analysis.uncertainty.sources import Covariance, Triple
 from benchd.run.log.records import CONSECUTIVE, Record
 

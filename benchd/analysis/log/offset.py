@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 
 from benchd.analysis.drift.drift import NS_PER_MIN
 from benchd.analysis.log.log_data import AMBIENT, DARK_OFFSET, LogData
-from benchd.analysis.log.results_offset import Offset, OffsetReading
+from benchd.analysis.log.results_run import Offset, OffsetReading
 from benchd.analysis.log.room import SHARE_OF_BLACK
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import QUANTIFICATION, MeterRange

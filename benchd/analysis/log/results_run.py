@@ -1,8 +1,10 @@
-"""How the run went, as its ``done`` records hold it: the warm-up, and patches that were read to a repeatability.
+"""How the run went: the warm-up, patches read to a repeatability, and what was read beside the patches.
 
-The run decides and keeps what it came to; here it is only reported, but for what no run can see by readings that are
-all equal: where the meter's resolution is coarser than what was requested. The uncertainty of a result rests on its
-readings, as everywhere.
+The run decides and keeps in its ``done`` records what it came to; here that is only reported, but for what no run can
+see by readings that are all equal: where the meter's resolution is coarser than what was requested. The uncertainty of
+a result rests on its readings, as everywhere.
+
+The same rules as in `benchd.analysis.results`: every figure is a `Quantity`; absent ones say why.
 """
 
 from __future__ import annotations
@@ -123,3 +125,35 @@ def _rounding(measured: StepData | None) -> float:
         return 0.0
     squares = [y * y for source, (_, y, _) in measured.vectors() or () if source.group]
     return math.sqrt(math.fsum(squares)) / measured.mean[1]
+
+
+@dataclass(frozen=True, slots=True)
+class OffsetReading:
+    """One occasion. ``minutes`` since the first record of the same ``session`` (from 1), bench time."""
+
+    step: str
+    session: int
+    minutes: float
+    luminance: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """All occasions of one kind.
+
+    ``screen``      "capped", "black" or "off": what was in front of the meter
+    ``luminance``   mean of all, cd/m2; negative where the meter reads so
+    ``subtracted``  from how many steps it was taken off; none unless the plan names it
+    ``why``         why it was not subtracted, or what must be known where it was
+    ``left_out``    steps that it could not be taken off, and why, one sentence each
+    """
+
+    block: str
+    method: str
+    screen: str
+    readings: tuple[OffsetReading, ...]
+    luminance: Quantity
+    subtracted: int
+    why: str
+    left_out: tuple[str, ...] = ()
+    missing: str = ""

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchd.analysis.log.log_data import AMBIENT
-from benchd.analysis.log.results_offset import Offset
+from benchd.analysis.log.results_run import Offset
 from benchd.analysis.log.room_note import ROOM
 from benchd.analysis.measurement import result_part
 from benchd.analysis.meter_model.metrology import OFFSET

@@ -13,9 +13,9 @@ from benchd.analysis.meter_model.correction_source import CorrectionSource
 from benchd.analysis.meter_model.resolution import Resolution
 from benchd.analysis.meter_model.stated_sources import MeterBudget
 from benchd.analysis.noise.reading_noise import NoiseModel, WarmUpNoise, fitted_noise, moderated
-from benchd.analysis.noise.repeats import BetweenRuns, between
 from benchd.analysis.noise.serial import Serial
 from benchd.analysis.noise.serial_log import Links, links, noise_of
+from benchd.analysis.noise.step_sources import BetweenRuns, between
 from benchd.analysis.uncertainty.sources import Source, Vectors, lower_triangle
 
 if TYPE_CHECKING:

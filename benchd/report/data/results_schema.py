@@ -12,12 +12,10 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
-from benchd.analysis.drift.results_compensation import Compensation
-from benchd.analysis.log.results_offset import Offset
-from benchd.analysis.log.results_run import WarmUp
+from benchd.analysis.log.results_run import Offset, WarmUp
 from benchd.analysis.measurement import result_part
 from benchd.analysis.results import SCHEMA, Absent, Doubt
-from benchd.analysis.results_swept import Drift, Sweep
+from benchd.analysis.results_swept import Compensation, Drift, Sweep
 from benchd.analysis.uncertainty.quantity import STATUSES, Quantity
 from benchd.measurements import registry
 from benchd.measurements.declared_figure import Better

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchd.analysis.log.results_offset import Offset
+from benchd.analysis.log.results_run import Offset
 from benchd.report.figure_text import bare
 from benchd.report.model import Item, Line, Section, Words
 from benchd.report.units import sentence
