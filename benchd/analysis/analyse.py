@@ -24,7 +24,7 @@ from benchd.run.log.records import CONSECUTIVE, Record
 
 if TYPE_CHECKING:
     from benchd.analysis.log.results_run import Offset, PrecisionSummary, WarmUp
-    from benchd.analysis.results_swept import Compensation, Drift, Sweep
+    from benchd.analysis.results_log import Compensation, Drift, Sweep
 
 WARM_UP = "warm-up"
 

@@ -18,7 +18,7 @@ from benchd.analysis.results import Results
 from benchd.measurements.declared_figure import DeclaredFigure, declared_figures
 
 if TYPE_CHECKING:  # few logs have a sweep
-    from benchd.analysis.results_swept import Setting, SweepRow
+    from benchd.analysis.results_log import Setting, SweepRow
 
 AT = " at "
 """Between the name of a figure and the settings of its point of a sweep."""

@@ -16,7 +16,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
     from benchd.analysis.log.results_run import Offset, PrecisionSummary, WarmUp
-    from benchd.analysis.results_swept import Compensation, Drift, Sweep
+    from benchd.analysis.results_log import Compensation, Drift, Sweep
 
 SCHEMA = "benchd.results/2"
 

@@ -12,7 +12,7 @@ from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData, SetRecord
 from benchd.analysis.log.places import listed
 from benchd.analysis.measurement import Result
-from benchd.analysis.results_swept import Setting, Sweep, SweepRange, SweepRow
+from benchd.analysis.results_log import Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, maximum, minimum
 
 METHOD = (

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.results_swept import Drift
+from benchd.analysis.results_log import Drift
 from tests.analysis.logs import Log, xyz
 
 BLOCK: dict[str, Any] = {"name": "reference", "kind": "reference", "percent": 100}

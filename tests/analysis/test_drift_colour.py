@@ -9,7 +9,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.analysis.results_swept import ColourDrift
+from benchd.analysis.results_log import ColourDrift
 from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.analysis.results_swept import Setting, Sweep, SweepRange, SweepRow
+from benchd.analysis.results_log import Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.errors import InputError
 from tests.analysis.logs import Log, xyz

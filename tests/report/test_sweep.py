@@ -15,7 +15,7 @@ import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
-from benchd.analysis.results_swept import SweepRow
+from benchd.analysis.results_log import SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity, absent, with_note
 from benchd.report.data.csv_rows import to_csv
 from benchd.report.data.document import json_text, quantities, to_json

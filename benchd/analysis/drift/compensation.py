@@ -26,7 +26,7 @@ from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
 from benchd.analysis.meter_model.metrology import is_noise
-from benchd.analysis.results_swept import CompensatedStep, Compensation
+from benchd.analysis.results_log import CompensatedStep, Compensation
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.analysis.uncertainty.sources import Fixed, Source
 

@@ -10,7 +10,7 @@ from benchd.analysis.drift.drift_colour import colour_drift
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, luminance_of
-from benchd.analysis.results_swept import Drift, DriftReading, DriftSegment
+from benchd.analysis.results_log import Drift, DriftReading, DriftSegment
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, merged, ratio, scaled
 
 METHOD = (

@@ -15,7 +15,7 @@ from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import chromaticities
 from benchd.analysis.meter_model.metrology import is_noise
 from benchd.analysis.results import Chromaticity
-from benchd.analysis.results_swept import ColourDrift
+from benchd.analysis.results_log import ColourDrift
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, difference
 from benchd.analysis.uncertainty.sources import effective_dof

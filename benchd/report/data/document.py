@@ -69,7 +69,7 @@ from benchd.analysis.figure_conditions import Conditions
 from benchd.analysis.log.results_run import PrecisionSummary
 from benchd.analysis.measurement import KeyOf, in_order, result_part
 from benchd.analysis.results import Results
-from benchd.analysis.results_swept import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
+from benchd.analysis.results_log import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.log_reference import LogReference
 from benchd.report.judged import judged_by

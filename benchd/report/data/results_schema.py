@@ -15,7 +15,7 @@ from benchd.analysis.colour.target import Target
 from benchd.analysis.log.results_run import Offset, WarmUp
 from benchd.analysis.measurement import result_part
 from benchd.analysis.results import SCHEMA, Absent, Doubt
-from benchd.analysis.results_swept import Compensation, Drift, Sweep
+from benchd.analysis.results_log import Compensation, Drift, Sweep
 from benchd.analysis.uncertainty.quantity import STATUSES, Quantity
 from benchd.measurements import registry
 from benchd.measurements.declared_figure import Better

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from benchd.analysis.results_swept import Drift, Setting, Sweep
+from benchd.analysis.results_log import Drift, Setting, Sweep
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare

@@ -11,7 +11,7 @@ from benchd.report.model import Column, Item, Section, Table, Words
 from benchd.report.words import count
 
 if TYPE_CHECKING:
-    from benchd.analysis.results_swept import Compensation
+    from benchd.analysis.results_log import Compensation
 
 MAX_STEPS = 12
 """Rows of the table, those of the largest drift; the data have them all."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from benchd.analysis.results_swept import Drift, DriftReading
+from benchd.analysis.results_log import Drift, DriftReading
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare, standard_deviation_cell
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words

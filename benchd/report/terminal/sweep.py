@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from benchd.analysis.log.room_note import ROOM, room_words
 from benchd.analysis.measurement import in_order
 from benchd.analysis.results import Absent, Results
-from benchd.analysis.results_swept import Setting, Sweep, SweepRow
+from benchd.analysis.results_log import Setting, Sweep, SweepRow
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import bare, figure
 from benchd.report.terminal.sweep_colours import sweep_colour_lines, whites_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchd.analysis.results_swept import Sweep, SweepRow
+from benchd.analysis.results_log import Sweep, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.figure_text import bare
 from benchd.report.terminal.text_page import Page
