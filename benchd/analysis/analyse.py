@@ -69,11 +69,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
     meter = MeterRange.of(head.get("meter") or {})
     try:
         blocks = list(head.get("blocks") or ())
-        survey, offsets = _subtracted(survey, blocks, meter)
-        survey = with_beat(survey, head)
-        # The reference patch itself is never compensated: it shows the drift.
-        drifts, read_again = _drifts(survey, [block for block in blocks if block["kind"] == REFERENCE], meter)
-        survey, compensations = _compensated(survey, blocks, meter, compensate)
+        survey, offsets, drifts, read_again, compensations = _corrected(survey, head, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
         survey.metrology.compare_repeats(survey.repeated(references))
         found, unknown = _blocks(survey, blocks, meter, target)
@@ -148,37 +144,33 @@ BESIDE = (REFERENCE, *OFFSETS)
 # What few logs have is imported only for these: most of the time of a small log is imports.
 
 
-def _subtracted(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
-) -> tuple[LogData, tuple[Offset, ...]]:
-    """As `benchd.analysis.log.offset` says."""
-    if all(block["kind"] not in OFFSETS for block in blocks):
-        return survey, ()
-    from benchd.analysis.log.offset import subtracted
+def _corrected(
+    survey: LogData,
+    head: Mapping[str, Any],
+    blocks: Sequence[Mapping[str, Any]],
+    meter: MeterRange,
+    wanted: bool | None,
+) -> tuple[LogData, tuple[Offset, ...], tuple[Drift, ...], Sequence[str], tuple[Compensation, ...]]:
+    """Offsets subtracted, the refresh beat added to the uncertainty, drift compensated; and what was found on the way.
 
-    return subtracted(survey, blocks, meter)
+    That is: offsets, drifts, reference readings that no plan has, compensations.
+    """
+    offsets: tuple[Offset, ...] = ()
+    if any(block["kind"] in OFFSETS for block in blocks):
+        from benchd.analysis.log.offset import subtracted
 
-
-def _drifts(
-    survey: LogData, references: Sequence[Mapping[str, Any]], meter: MeterRange
-) -> tuple[tuple[Drift, ...], list[str]]:
-    """As `benchd.analysis.drift.drift` says, with the reference readings that no plan has."""
+        survey, offsets = subtracted(survey, blocks, meter)
+    survey = with_beat(survey, head)
+    references = [block for block in blocks if block["kind"] == REFERENCE]
     if not references:
-        return (), []
+        return survey, offsets, (), (), ()
+    from benchd.analysis.drift.compensation import compensated
     from benchd.analysis.drift.drift import drift, read_again
 
-    return tuple(drift(survey, block, meter) for block in references), read_again(survey, references)
-
-
-def _compensated(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None
-) -> tuple[LogData, tuple[Compensation, ...]]:
-    """As `benchd.analysis.drift.compensation` says."""
-    if all(block["kind"] != REFERENCE for block in blocks):
-        return survey, ()
-    from benchd.analysis.drift.compensation import compensated
-
-    return compensated(survey, blocks, meter, wanted)
+    # The reference patch itself is never compensated: it shows the drift.
+    drifts, again = tuple(drift(survey, block, meter) for block in references), read_again(survey, references)
+    survey, compensations = compensated(survey, blocks, meter, wanted)
+    return survey, offsets, drifts, again, compensations
 
 
 def _swept(
