@@ -61,12 +61,10 @@ def _of_block(survey: LogData, entry: Mapping[str, Any], meter: MeterRange) -> t
     mean = _mean_of(kind, steps)
     luminance = _luminance(steps, mean)
     requested = bool(entry.get("subtract"))
-    why = "" if requested else "the plan does not request it"
+    why = luminance.why if requested else "the plan does not request it"
     left_out: tuple[str, ...] = ()
     taken: dict[str, StepData] = {}
-    if requested and mean is None:
-        why = luminance.why
-    elif requested and mean is not None:
+    if requested and mean is not None:
         limit = max(QUANTIFICATION * mean.u, meter.floor or 0.0) if kind == AMBIENT else -math.inf
         if mean.xyz[1] < limit:
             why = f"the room's light is below the meter's limit of {limit:.2g} {UNIT}, so it may be none"
@@ -132,8 +130,7 @@ def _mean_of(kind: str, steps: Sequence[StepData]) -> _Mean | None:
 def _luminance(steps: Sequence[StepData], mean: _Mean | None) -> Quantity:
     records = merged(one.records for one in steps)
     if mean is None:
-        why = "it was not read" if not steps else "fewer than two of its readings have values"
-        return absent(UNIT, why, records)
+        return absent(UNIT, "fewer than two of its readings have values" if steps else "it was not read", records)
     sources = Fixed(tuple((source, vector[1]) for source, vector in mean.vectors))
     n = sum(one.figures for one in steps)
     return Quantity(mean.xyz[1], UNIT, n, mean.u * math.sqrt(n), records=records, sources=sources)
@@ -155,13 +152,11 @@ def _taken_off(survey: LogData, mean: _Mean, limit: float) -> tuple[dict[str, St
     dim: list[str] = []
     negative: Vectors = [(source, (-x, -y, -z)) for source, (x, y, z) in mean.vectors]
     for step, one in survey.measured.items():
-        if one.block in METHODS or one.mean is None:
-            continue
-        if one.mean[1] < limit:
+        if one.mean is not None and one.block not in METHODS and one.mean[1] < limit:
             dim.append(step)
-            continue
-        x, y, z = (value - off for value, off in zip(one.mean, mean.xyz, strict=True))
-        taken[step] = one._replace(mean=(x, y, z), influences=(*one.influences, *negative))
+        elif one.mean is not None and one.block not in METHODS:
+            x, y, z = (value - off for value, off in zip(one.mean, mean.xyz, strict=True))
+            taken[step] = one._replace(mean=(x, y, z), influences=(*one.influences, *negative))
     if not dim:
         return taken, ()
     return taken, (f"below the meter's limit of {limit:.2g} {UNIT}, left as read: {', '.join(dim[:3])} ({len(dim)})",)

@@ -79,13 +79,10 @@ def _mean_level(readings: Sequence[SeriesReading]) -> float:
 
 def around(readings: Sequence[SeriesReading], moment_s: float) -> Sequence[SeriesReading]:
     """The readings within half a second of a moment, or the one nearest to it; none where none is near."""
-    near = [one for one in readings if abs(middle_s(one) - moment_s) <= SECOND_S / 2.0]
-    if near:
+    if near := [one for one in readings if abs(middle_s(one) - moment_s) <= SECOND_S / 2.0]:
         return near
-    nearest = min(readings, key=lambda one: abs(middle_s(one) - moment_s), default=None)
-    if nearest is None or abs(middle_s(nearest) - moment_s) > max(0.1 * moment_s, 1.5):
-        return ()
-    return (nearest,)
+    nearest = sorted(readings, key=lambda one: abs(middle_s(one) - moment_s))[:1]
+    return [one for one in nearest if abs(middle_s(one) - moment_s) <= max(0.1 * moment_s, 1.5)]
 
 
 class Moments(NamedTuple):
@@ -120,7 +117,6 @@ def moments_of(
     if figures:
         x, y, z = (fsum(one[axis] for one in figures) / len(figures) for axis in range(3))
         mean = x, y, z
-    known = mean is not None and noise is not None
     slope = _slope(readings, chosen)
     influences = [*step.influences]
     if slope is not None:
@@ -138,7 +134,7 @@ def moments_of(
         figures=len(figures),
         mean=mean,
         covariance=noise.covariance(mean) if noise is not None and mean is not None else None,
-        dof=noise.dof if known and noise is not None else None,
+        dof=noise.dof if noise is not None and mean is not None else None,
         under=sum(one.status == "under" for one in chosen),
         over=sum(one.status == "over" for one in chosen),
         unstable=0,  # a light that changes is what is measured here
@@ -174,16 +170,12 @@ class _Slope(NamedTuple):
 
 def _slope(readings: Sequence[SeriesReading], chosen: Sequence[SeriesReading]) -> _Slope | None:
     """Of the straight line through the chosen readings; of one or two, with their neighbours. None where none is."""
-    used = list(chosen)
-    if len(used) < 3:
-        at = readings.index(chosen[0])
-        used = list(readings[max(0, at - 1) : at + len(chosen) + 1])
+    at = readings.index(chosen[0])
+    used = readings[max(0, at - 1) : at + len(chosen) + 1] if len(chosen) < 3 else chosen
     points = [(middle_s(one), one.xyz) for one in used if one.xyz is not None]
-    if len(points) < 2:
-        return None
-    middle = fsum(t for t, _ in points) / len(points)
+    middle = fsum(t for t, _ in points) / max(1, len(points))
     below = fsum((t - middle) ** 2 for t, _ in points)
-    if not below:
+    if not below:  # fewer than two readings, or all at one time
         return None
     x, y, z = (fsum((t - middle) * xyz[axis] for t, xyz in points) / below for axis in range(3))
     return _Slope((x, y, z), 1.0 / sqrt(below))

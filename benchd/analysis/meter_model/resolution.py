@@ -69,14 +69,11 @@ class Resolution(NamedTuple):
 
     def roundings(self, xyz: Triple) -> list[Rounding]:
         """Of each of the three quantities, at the light ``xyz``."""
-        if self.inverse is not None:
-            xyz = _product(xyz, self.inverse)
+        at = xyz = xyz if self.inverse is None else _product(xyz, self.inverse)
         if self.form[0] != "X" and min(xyz) <= 0.0:
             # A light of nothing has no chromaticity: that of a white, so that the other channels follow Y.
             light = max(xyz[1], LOWEST_CD_M2)
-            at: Triple = (WHITE_XYZ[0] * light, light, WHITE_XYZ[2] * light)
-        else:
-            at = xyz
+            at = (WHITE_XYZ[0] * light, light, WHITE_XYZ[2] * light)
         found = []
         for index, (quantity, rows) in enumerate(zip(self.form, self.rows, strict=True)):
             if self.form[0] == "X" or quantity == "Y":
@@ -110,11 +107,12 @@ class Resolution(NamedTuple):
         if not any(rounded):
             return covariance, []
         vectors = _vectors(roundings)
-        found: Vectors = []
-        for index, one in enumerate(roundings):
-            if rounded[index]:
-                x, y, z = (one.u * vectors[:, index]).tolist()
-                found.append((_source(one, called), (x, y, z)))
+        changes = (vectors * np.array([one.u for one in roundings])).T.tolist()
+        found: Vectors = [
+            (_source(one, called), (x, y, z))
+            for one, (x, y, z), is_rounded in zip(roundings, changes, rounded, strict=True)
+            if is_rounded
+        ]
         # Of the other quantities the noise stays, and what it shares among them.
         gradients = np.array([one.gradient for one in roundings])
         kept = vectors @ np.diag([float(not one) for one in rounded]) @ gradients

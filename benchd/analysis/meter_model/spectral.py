@@ -87,9 +87,7 @@ def takes_luminance(correction: Mapping[str, Any]) -> bool:
 def spectral_words(several: Iterable[Spectral]) -> str:
     """In one sentence why spectral errors do not cancel between these logs; "" where they do."""
     found = list(dict.fromkeys(several))
-    if len(found) == 1 and found[0].light is not None:
-        return ""
-    if all(one.by_spectrum for one in found):
+    if (len(found) == 1 and found[0].light is not None) or all(one.by_spectrum for one in found):
         return ""
     technologies = list(dict.fromkeys(one.technology for one in found))
     full = "count in full (common practice)"

@@ -70,20 +70,16 @@ class MeterBudget(NamedTuple):
 
         factor(self._spectral("scale"), self.scale)
         factor(self._spectral("drift since calibration"), self.drift)
-        if self.linearity:
-            for decade, weight in decades(y):
-                name = f"{self.meter}: linearity about {10.0**decade:g} cd/m2"
-                factor(Source(name, self.dof, 0, self.known), weight * self.linearity)
+        for decade, weight in decades(y):
+            name = f"{self.meter}: linearity about {10.0**decade:g} cd/m2"
+            factor(Source(name, self.dof, 0, self.known), weight * self.linearity)
         for axis, u in (("x", self.colour_x), ("y", self.colour_y)):
             if u:
                 gain_x, gain_z = channel_gains(axis, u)
                 found.append((self._spectral(f"colour {axis}"), (gain_x * x, 0.0, gain_z * z)))
-        if self.zero_cd_m2:
-            for part in range(3):
-                change = [0.0, 0.0, 0.0]
-                change[part] = self.zero_cd_m2
-                source = Source(f"{self.meter}: zero", self.dof, part, self.known)
-                found.append((source, (change[0], change[1], change[2])))
+        zero = self.zero_cd_m2
+        for part, change in enumerate(((zero, 0.0, 0.0), (0.0, zero, 0.0), (0.0, 0.0, zero)) if zero else ()):
+            found.append((Source(f"{self.meter}: zero", self.dof, part, self.known), change))
         factor(Source(f"placing {placing}", self.dof), self.placement)
         return found
 

@@ -166,11 +166,11 @@ class WarmUpNoise(NamedTuple):
 
 def characterisation_noise(characterisations: Iterable[Mapping[str, Any]]) -> list[WarmUpNoise]:
     """From the characterisations in the ``done`` of a warm-up."""
-    found = []
-    for one in characterisations:
-        if "xyz_per_second" in one and one["scatter"]:
-            x, y, z = one["xyz"]
-            found.append(WarmUpNoise((x, y, z), tuple(one["xyz_per_second"]), 1 + int(one["scatter"][0][2])))
+    found = [
+        WarmUpNoise(tuple(one["xyz"]), tuple(one["xyz_per_second"]), 1 + int(one["scatter"][0][2]))
+        for one in characterisations
+        if "xyz_per_second" in one and one["scatter"]
+    ]
     return [one for one in found if one.figures > 1]
 
 
@@ -193,13 +193,12 @@ def fitted_noise(
     usable = usable[:: max(1, len(usable) // MAX_STEPS)]
     dofs = np.array([one.own_dof for one in usable], dtype=np.float64)
     few = len(usable) < FEWEST_STEPS
-    if few and not any(one.figures == 1 for one in several):
-        return None
-    if not usable or dofs.sum() < (KNOWN_DOF if few else FEWEST_DOF):
+    read_once = any(one.figures == 1 for one in several)
+    if not usable or (few and not read_once) or dofs.sum() < (KNOWN_DOF if few else FEWEST_DOF):
         return None
     x, y, z = np.array([one.mean for one in usable], dtype=np.float64).T
     timed = all(one.integration_s for one in usable)
-    seconds = np.array([one.integration_s for one in usable], dtype=np.float64) if timed else np.ones(len(usable))
+    seconds = np.array([one.integration_s if timed else 1.0 for one in usable], dtype=np.float64)
     found = _relative(np.array([one.covariance for one in usable], dtype=np.float64), x, y, z) * seconds
     # Less is rounding of numbers, not noise of light.
     varies = found[:3].mean(axis=1) > RELATIVE_ROUNDING**2

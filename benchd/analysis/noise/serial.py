@@ -138,8 +138,7 @@ def unbiased(covariance: Covariance, xyz: Triple, serial: SerialCorrelation) -> 
     x, y, z = xyz
     if min(xyz) <= 0.0:
         larger = max(light, colour) ** 2
-        a, b, c, d, e, f = covariance
-        return larger * a, larger * b, larger * c, larger * d, larger * e, larger * f
+        return six([[larger * value for value in row] for row in full(covariance)])
     # Relative: Y, X / Y - Y, Z / Y - Y; scaled; and back.
     to = np.array([[0.0, 1.0 / y, 0.0], [1.0 / x, -1.0 / y, 0.0], [0.0, -1.0 / y, 1.0 / z]])
     back = np.array([[x, x, 0.0], [y, 0.0, 0.0], [z, 0.0, z]]) @ np.diag([light, colour, colour]) @ to

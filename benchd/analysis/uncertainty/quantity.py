@@ -203,9 +203,8 @@ def propagated(
 
     Not ``uncertain``: neither standard deviation nor uncertainty is stated, and only parts that are bounds are varied.
     """
-    values = [part.value for part in parts]
-    known = [value for value in values if value is not None]
-    if len(known) < len(values):
+    known = [part.value for part in parts if part.value is not None]
+    if len(known) < len(parts):
         return derived(0.0, unit, [(0.0, part) for part in parts], why)
 
     def at(index: int, step: float) -> float:
@@ -213,11 +212,8 @@ def propagated(
 
     pairs = []
     for index, part in enumerate(parts):
-        if not uncertain and part.bound is None:
-            pairs.append((0.0, part))
-            continue
         # A millionth of the value: far above rounding, far below any curvature that the noise could reach.
-        step = 1e-6 * abs(known[index])
+        step = 1e-6 * abs(known[index]) if uncertain or part.bound is not None else 0.0
         slope = (at(index, step) - at(index, -step)) / (2.0 * step) if step else 0.0
         pairs.append((slope, part))
     result = derived(_number(function, known), unit, pairs, why)
@@ -287,10 +283,9 @@ def scaled(quantity: Quantity, factor: float, unit: str, offset: float = 0.0) ->
 
 def log(quantity: Quantity) -> Quantity:
     """Natural logarithm; absent where the value or bound is not above zero."""
-    if quantity.value is None:
-        return absent("1", quantity.why, quantity.records)
-    if quantity.value <= 0.0:
-        return absent("1", _joined((quantity.why, "no logarithm: it is not above zero")), quantity.records)
+    if quantity.value is None or quantity.value <= 0.0:
+        why = "" if quantity.value is None else "no logarithm: it is not above zero"
+        return absent("1", _joined((quantity.why, why)), quantity.records)
     return derived(math.log(quantity.value), "1", ((1.0 / quantity.value, quantity),))
 
 
@@ -355,12 +350,9 @@ def merged(several: Iterable[Ranges]) -> Ranges:
             distinct.append(one)
     if len(distinct) == 1 and len(distinct[0]) == 1:
         return distinct[0]
-    ranges = sorted({pair for one in distinct for pair in one})
-    if not ranges:
-        return ()
-    joined: list[tuple[int, int]] = [ranges[0]]
-    for first, last in ranges[1:]:
-        if first <= joined[-1][1] + 1:
+    joined: list[tuple[int, int]] = []
+    for first, last in sorted({pair for one in distinct for pair in one}):
+        if joined and first <= joined[-1][1] + 1:
             joined[-1] = (joined[-1][0], max(last, joined[-1][1]))
         else:
             joined.append((first, last))
@@ -376,12 +368,9 @@ def _push(sensitivity: float, part: Quantity) -> int:
 
 def _standard_deviation(parts: Sequence[tuple[float, Quantity]]) -> float | None:
     """First-order standard deviation of the result from those of its independent parts; None where one has none."""
-    total = 0.0
-    for sensitivity, part in parts:
-        if part.s is None:
-            return None
-        total += (sensitivity * part.s) ** 2
-    return math.sqrt(total) if math.isfinite(total) else None
+    squares = [(sensitivity * part.s) ** 2 for sensitivity, part in parts if part.s is not None]
+    total = sum(squares, 0.0)
+    return math.sqrt(total) if len(squares) == len(parts) and math.isfinite(total) else None
 
 
 def _joined(texts: Iterable[str]) -> str:

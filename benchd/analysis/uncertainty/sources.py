@@ -174,14 +174,9 @@ def gradient_of(gradient: Triple | str, xyz: Triple | None) -> Triple:
 
 def total(parts: Iterable[tuple[float, Node | None]]) -> Node | None:
     """The node of a sum; None where a part that matters has none."""
-    kept: list[tuple[float, Node]] = []
-    for sensitivity, node in parts:
-        if node is None:
-            if sensitivity:
-                return None
-        elif sensitivity:
-            kept.append((sensitivity, node))
-    return Sum(tuple(kept))
+    that_matter = [(sensitivity, node) for sensitivity, node in parts if sensitivity]
+    kept = tuple((sensitivity, node) for sensitivity, node in that_matter if node is not None)
+    return Sum(kept) if len(kept) == len(that_matter) else None
 
 
 def standard(contributions: Mapping[Source, float]) -> float:

@@ -257,12 +257,9 @@ def _of_blocks(results: Results, log: LogData, check_of: Callable[[str], Check |
 
 
 def _compared(found: Iterable[Again], names: Mapping[int, str]) -> Iterator[Compared]:
-    by_kind: dict[Kind, list[Again]] = {}
-    for one in found:
-        by_kind.setdefault(one.kind, []).append(one)
+    every = list(found)
     for kind, tolerance in TOLERANCES.items():
-        several = by_kind.get(kind, [])
-        if several:
+        if several := [one for one in every if one.kind == kind]:
             deviations = [_apart(one, tolerance) for one in several]
             row = max(range(len(several)), key=[_sortable(one) for one in deviations].__getitem__)
             worst = several[row]
@@ -300,11 +297,8 @@ def _end(name: str) -> str:
 
 
 def _why_not(name: str, figure: Quantity) -> str:
-    for end, why in WHY_NOT.items():
-        if name.endswith(f"/{end}"):
-            return why
-    if figure.unit != "1" and figure.unit not in ("K", "deg"):
-        return NO_COLOUR
-    if _end(name) in PHOTOMETRIC:
+    if why := next((why for end, why in WHY_NOT.items() if name.endswith(f"/{end}")), ""):
+        return why
+    if figure.unit not in ("1", "K", "deg") or _end(name) in PHOTOMETRIC:
         return NO_COLOUR
     return BOUND if figure.bound is not None else UNKNOWN
