@@ -33,6 +33,12 @@ def _floats(values: Any) -> Array:
     return np.asarray(values, dtype=np.float64)
 
 
+def _components(colours: Any) -> tuple[Array, Array, Array]:
+    """The three components of colours (..., 3)."""
+    values = _floats(colours)
+    return values[..., 0], values[..., 1], values[..., 2]
+
+
 def xy_from_xyz(xyz: Any) -> Array:
     """CIE 1931 x, y (..., 2) of XYZ (..., 3). CIE 15."""
     xyz = _floats(xyz)
@@ -52,8 +58,7 @@ def xyz_from_xy(xy: Any, luminance: Any = 1.0) -> Array:
 
 def uv_from_xyz(xyz: Any) -> Array:
     """CIE 1976 u', v' (..., 2) of XYZ (..., 3). CIE 15."""
-    xyz = _floats(xyz)
-    x, y, z = xyz[..., 0], xyz[..., 1], xyz[..., 2]
+    x, y, z = _components(xyz)
     with np.errstate(invalid="ignore", divide="ignore"):
         return _floats(np.stack([4.0 * x, 9.0 * y], axis=-1) / (x + 15.0 * y + 3.0 * z)[..., None])
 
@@ -73,8 +78,7 @@ def distance(first: Any, second: Any) -> Array:
 def lab_from_xyz(xyz: Any, white: Any) -> Array:
     """CIELAB L*, a*, b* (..., 3) of XYZ against the XYZ of white, in one scale. CIE 15, ISO/CIE 11664-4."""
     t = _floats(xyz) / _floats(white)
-    f = np.where(t > LAB_LINEAR_BELOW, np.cbrt(t), t / (3.0 * (6.0 / 29.0) ** 2) + 4.0 / 29.0)
-    fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
+    fx, fy, fz = _components(np.where(t > LAB_LINEAR_BELOW, np.cbrt(t), t / (3.0 * (6.0 / 29.0) ** 2) + 4.0 / 29.0))
     return np.stack([116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)], axis=-1)
 
 
@@ -85,9 +89,7 @@ def delta_e_76(reference: Any, sample: Any) -> Array:
 
 def delta_e_94(reference: Any, sample: Any) -> Array:
     """CIE 1994 colour difference, graphic arts (kL 1, K1 0.045, K2 0.015). Not symmetric: reference first."""
-    reference, sample = _floats(reference), _floats(sample)
-    l1, a1, b1 = reference[..., 0], reference[..., 1], reference[..., 2]
-    l2, a2, b2 = sample[..., 0], sample[..., 1], sample[..., 2]
+    (l1, a1, b1), (l2, a2, b2) = _components(reference), _components(sample)
     chroma = _length(a1, b1)
     step_chroma = chroma - _length(a2, b2)
     step_hue2 = np.maximum((a1 - a2) ** 2 + (b1 - b2) ** 2 - step_chroma**2, 0.0)
@@ -126,8 +128,7 @@ def delta_e_2000_parts(reference: Any, sample: Any) -> Array:
 
 
 def _ciede2000(first: Array, second: Array) -> tuple[Array, Array, Array, Array]:
-    l1, a1, b1 = first[..., 0], first[..., 1], first[..., 2]
-    l2, a2, b2 = second[..., 0], second[..., 1], second[..., 2]
+    (l1, a1, b1), (l2, a2, b2) = _components(first), _components(second)
     mean7 = _seventh((_length(a1, b1) + _length(a2, b2)) / 2.0)
     stretch = 1.5 - 0.5 * np.sqrt(mean7 / (mean7 + 25.0**7))
     a1, a2 = a1 * stretch, a2 * stretch

@@ -109,14 +109,16 @@ def xyz_of(point: XY, luminance: Any = 1.0) -> Any:
 
 def rgb_to_xyz(space: Target, rgb: Any) -> Any:
     """XYZ of linear R, G, B; white has Y = 1."""
-    matrix = library().normalised_primary_matrix(np.array([space.red, space.green, space.blue]), np.array(space.white))
-    return library().algebra.vecmul(matrix, rgb)
+    return library().algebra.vecmul(_to_xyz(space), rgb)
 
 
 def xyz_to_rgb(space: Target, xyz: Any) -> Any:
     """Linear R, G, B of XYZ; white has Y = 1."""
-    matrix = library().normalised_primary_matrix(np.array([space.red, space.green, space.blue]), np.array(space.white))
-    return library().algebra.vecmul(np.linalg.inv(matrix), xyz)
+    return library().algebra.vecmul(np.linalg.inv(_to_xyz(space)), xyz)
+
+
+def _to_xyz(space: Target) -> Any:
+    return library().normalised_primary_matrix(np.array([space.red, space.green, space.blue]), np.array(space.white))
 
 
 def adapted(xyz: Any, white_from: Any, white_to: Any, method: str) -> Any:

@@ -45,9 +45,8 @@ class Target:
 def target_from(fields: Mapping[str, Any]) -> Target:
     """The target from its normalised form in a log. Raises `InputError` naming the field that is wrong."""
     try:
-        curve = fields["curve"]
+        curve, primaries = fields["curve"], fields["primaries"]
         kind = curve["kind"]
-        primaries = fields["primaries"]
         level = fields.get("luminance_cd_m2")
         target = Target(
             name=str(fields["name"]),

@@ -61,10 +61,7 @@ def gsdf_index(luminance: float) -> float:
         raise ValueError(f"{luminance:.4g} cd/m2 is outside the {first:.2f} to {last:.0f} cd/m2 of the GSDF")
     for _ in range(60):
         middle = (low + high) / 2.0
-        if float(gsdf_luminance(middle)) < luminance:
-            low = middle
-        else:
-            high = middle
+        low, high = (middle, high) if float(gsdf_luminance(middle)) < luminance else (low, middle)
     return (low + high) / 2.0
 
 

@@ -72,10 +72,8 @@ class LogData:
         for steps in self.repeats.values():
             names = dict.fromkeys(step for step in steps if step not in self.warm_ups and step not in self.series)
             group = [self.measured[step] for step in names if step in self.measured]
-            group = [one for one in group if one.block not in references]
-            if len(group) > 1:
-                groups.append(group)
-        return groups
+            groups.append([one for one in group if one.block not in references])
+        return [group for group in groups if len(group) > 1]
 
 
 @dataclass(slots=True)
@@ -231,16 +229,14 @@ def _take_repeat(survey: LogData, step: str, attempt: _Attempt) -> None:
 
 
 def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:
-    found = open_attempts.get(step)
-    if found is None or found.attempt < number:
-        found = open_attempts[step] = _Attempt(number)
-    return found
+    if step not in open_attempts or open_attempts[step].attempt < number:
+        open_attempts[step] = _Attempt(number)
+    return open_attempts[step]
 
 
 def _of_series(body: dict[str, Any], seq: int) -> SeriesReading:
-    xyz = body["xyz"]
-    figures = triple(xyz) if xyz is not None else None
-    return SeriesReading(body["after_s"], body["integration_s"], figures, body["status"], seq)
+    xyz = None if body["xyz"] is None else triple(body["xyz"])
+    return SeriesReading(body["after_s"], body["integration_s"], xyz, body["status"], seq)
 
 
 def _reduced(step: str, attempt: _Attempt, done_ns: int, metrology: Metrology) -> StepData:

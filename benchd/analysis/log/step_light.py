@@ -82,8 +82,7 @@ def luminance_of(measured: StepData | None, meter: MeterRange) -> Quantity:
     if reach is None or reach.expanded <= 0.0:
         # No standard deviation is known, or it is zero: only the meter's range is left to judge by.
         if mean == 0.0 and meter.floor is None:
-            note = "reads zero, and the lower limit of the meter's range is not known"
-            return _value(measured, mean, s, note)
+            return _value(measured, mean, s, "reads zero, and the lower limit of the meter's range is not known")
         if mean > 0.0 and mean >= floor:
             return _value(measured, mean, s, DEVIATION_NOT_KNOWN if reach is None else "")
         return _below(measured, meter, mean, reach)
@@ -108,17 +107,16 @@ def _near_floor(mean: float, reach: Stated) -> str:
 
 
 def _mean_and_standard_deviation(measured: StepData) -> tuple[float | None, float | None]:
-    mean = None if measured.mean is None else measured.mean[1]
-    return mean, None if measured.covariance is None else math.sqrt(measured.covariance[1])
+    s = None if measured.covariance is None else math.sqrt(measured.covariance[1])
+    return (None if measured.mean is None else measured.mean[1]), s
 
 
 def _value(measured: StepData, mean: float, s: float | None, note: str) -> Quantity:
     status: Status = "unstable" if measured.unstable else "ok"
+    unstable = f"{measured.unstable} of {measured.n} readings were unstable" if measured.unstable else ""
     sources = OfLight(measured, "Y")
     quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, s, status, None, note, measured.records, sources)
-    if measured.unstable:
-        return with_note(quantity, f"{measured.unstable} of {measured.n} readings were unstable")
-    return quantity
+    return with_note(quantity, unstable)
 
 
 def _under_range(measured: StepData, meter: MeterRange, mean: float | None) -> Quantity:
@@ -127,18 +125,14 @@ def _under_range(measured: StepData, meter: MeterRange, mean: float | None) -> Q
     So the bound is the limit with what is stated of the meter there, or what the figures among them allow.
     """
     if meter.floor is None:
-        why = "under the meter's range, whose lower limit is not known"
-        return absent(LUMINANCE_UNIT, why, measured.records)
+        return absent(LUMINANCE_UNIT, "under the meter's range, whose lower limit is not known", measured.records)
     at_limit = _at(measured, meter.floor)
     found = _below(at_limit, meter, meter.floor, _reach(at_limit, meter.floor))
     if mean is not None and mean > meter.floor:
         found = _below(measured, meter, mean, _reach(measured, mean))
-    elif found.value == meter.floor:
-        found = found._replace(why=f"below the meter's specified range ({meter.floor:g} cd/m2)")
     else:
-        found = found._replace(
-            why=f"below the meter's specified range ({meter.floor:g} cd/m2), with what is stated of the meter there"
-        )
+        beyond = "" if found.value == meter.floor else ", with what is stated of the meter there"
+        found = found._replace(why=f"below the meter's specified range ({meter.floor:g} cd/m2){beyond}")
     return with_note(found, f"{measured.under} of {measured.n} readings were under range")
 
 
@@ -240,12 +234,8 @@ def _figures(
     nudges = np.zeros((7, 3))
     nudges[1:4], nudges[4:7] = np.eye(3), -np.eye(3)
     xyz = means[:, None, :] + h[:, None, None] * nudges
-    columns = [colour.xy_from_xyz(xyz), colour.uv_from_xyz(xyz)]
-    if cct:
-        columns.append(np.stack(colour.cct_duv(xyz), axis=-1))
-    else:
-        columns.append(np.full((*xyz.shape[:-1], 2), np.nan))
-    values = np.concatenate(columns, axis=-1)
+    cct_duv = np.stack(colour.cct_duv(xyz), axis=-1) if cct else np.full((*xyz.shape[:-1], 2), np.nan)
+    values = np.concatenate([colour.xy_from_xyz(xyz), colour.uv_from_xyz(xyz), cct_duv], axis=-1)
     slopes = (values[:, 1:4, :] - values[:, 4:7, :]) / (2.0 * h)[:, None, None]
     deviations: list[list[float] | None] = [None] * len(several)
     with_covariance = [i for i, measured in enumerate(several) if measured.covariance is not None]

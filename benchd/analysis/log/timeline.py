@@ -82,7 +82,7 @@ def around(readings: Sequence[SeriesReading], moment_s: float) -> Sequence[Serie
     if near := [one for one in readings if abs(middle_s(one) - moment_s) <= SECOND_S / 2.0]:
         return near
     nearest = sorted(readings, key=lambda one: abs(middle_s(one) - moment_s))[:1]
-    return [one for one in nearest if abs(middle_s(one) - moment_s) <= max(0.1 * moment_s, 1.5)]
+    return tuple(one for one in nearest if abs(middle_s(one) - moment_s) <= max(0.1 * moment_s, 1.5))
 
 
 class Moments(NamedTuple):

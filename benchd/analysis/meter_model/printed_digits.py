@@ -138,14 +138,14 @@ def _matching(form: tuple[str, ...], unit_cd_m2: float, xyz: Sequence[float], ra
         below = x + 15.0 * y + 3.0 * z
         wanted = [y / unit_cd_m2, 4.0 * x / below, 9.0 * y / below] if below else [None, None, None]
     for text in (raw, raw.replace(",", ".")) if "," in raw else (raw,):
-        numbers = [printed(match) for match in _NUMBER.finditer(text)]
-        found: list[Printed | None] = []
-        for value in wanted:
-            fitting = [] if value is None else [one for one in numbers if abs(one.value - value) <= SAME * abs(value)]
-            if value is not None and not fitting:
-                break
-            found.append(min(fitting, key=lambda one: one.last) if fitting else None)
-        else:
+        numbers = sorted((printed(match) for match in _NUMBER.finditer(text)), key=lambda one: one.last)
+        found = [
+            None
+            if value is None
+            else next((one for one in numbers if abs(one.value - value) <= SAME * abs(value)), None)
+            for value in wanted
+        ]
+        if all(value is None or one is not None for value, one in zip(wanted, found, strict=True)):
             return found
     return None
 

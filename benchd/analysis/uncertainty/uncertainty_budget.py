@@ -38,10 +38,8 @@ class Budget:
 def budget_of(quantity: Quantity) -> Budget | None:
     """The budget; None for a bound, an absent figure, or one whose uncertainty is not known."""
     stated = quantity.stated
-    if stated is None or quantity.sources is None:
-        return None
-    found = quantity.sources.contributions()
-    if found is None:
+    found = None if quantity.sources is None else quantity.sources.contributions()
+    if stated is None or found is None:
         return None
     return Budget(quantity, _lines(found), standard(found), effective_dof(found), stated)
 

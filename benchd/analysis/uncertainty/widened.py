@@ -40,11 +40,9 @@ class Widened(NamedTuple):
 
     def stated(self, value: float) -> Stated | None:
         """The ends alone."""
-        found = self.contributions()
-        if found is None:
+        if (found := self.contributions()) is None:
             return None
-        shift = value - self.read
-        half = (self.high - self.low) / 2.0
+        shift, half = value - self.read, (self.high - self.low) / 2.0
         return Stated(half, None, effective_dof(found), self.low + shift, self.high + shift)
 
     def moved(self, normal: Normal) -> Array | None:

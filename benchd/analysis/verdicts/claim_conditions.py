@@ -49,9 +49,8 @@ def conditions_of(text: str, log: Results, headline: Figure) -> tuple[Condition,
 
 
 def _pieces(text: str) -> Iterator[str]:
-    for piece in re.split(r"[,;]\s+|\s+and\s+", text.strip().rstrip(".")):
-        if piece.strip():
-            yield " ".join(piece.split())
+    pieces = re.split(r"[,;]\s+|\s+and\s+", text.strip().rstrip("."))
+    return (" ".join(piece.split()) for piece in pieces if piece.strip())
 
 
 def _one(piece: str, log: Results, headline: Figure) -> Condition:
@@ -100,9 +99,9 @@ def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
         return Condition(piece, "not recorded")
     if not done.stable:
         return Condition(piece, "differs", "the warm-up ended before the light was stable")
-    if minutes and (done.minutes is None or done.minutes < minutes):
-        if done.minutes is None:
-            return Condition(piece, "not recorded")
+    if minutes and done.minutes is None:
+        return Condition(piece, "not recorded")
+    if minutes and done.minutes is not None and done.minutes < minutes:
         return Condition(piece, "differs", f"stable after {done.minutes:.0f} min, not waited for longer")
     length = "" if done.minutes is None else f" after {done.minutes:.0f} min"
     return Condition(piece, "met", f"the light was stable{length}")
@@ -110,28 +109,22 @@ def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
 
 def _setting(piece: str, name: str, wanted: str, log: Results, headline: Figure) -> Condition:
     """What the figure itself holds for, a control that a sweep set, or what the operator noted of it."""
-    held = dict(headline.conditions).get(name)
-    if held is not None:
+    if (held := dict(headline.conditions).get(name)) is not None:
         return Condition(piece, "met" if _begins(held, wanted) else "differs", f"the figure holds for {name} {held}")
     rows = log.sweep.rows if log.sweep else ()
     settings = next((row.settings for row in rows if row.point == headline.block.partition("/")[0]), {})
     found = {control.lower(): str(value) for control, value in settings.items()}
-    if name in found:
-        words = f"{name} was set to {found[name]}"
-        return Condition(piece, "met" if _same(found[name], wanted) else "differs", words)
     noted = _noted(log.note)
-    if name in noted:
-        return Condition(piece, "met" if _same(noted[name], wanted) else "differs", f"the note says {log.note!r}")
+    for values, words in ((found, f"{name} was set to {found.get(name)}"), (noted, f"the note says {log.note!r}")):
+        if name in values:
+            return Condition(piece, "met" if _same(values[name], wanted) else "differs", words)
     return Condition(piece, "not recorded")
 
 
 def _noted(note: str) -> Mapping[str, str]:
     """Names and values in a note such as "brightness 80, preset warm"."""
-    found = {}
-    for piece in _pieces(note):
-        if match := _NAMED.match(piece):
-            found[match["name"].lower()] = match["value"]
-    return found
+    matches = [match for piece in _pieces(note) if (match := _NAMED.match(piece))]
+    return {match["name"].lower(): match["value"] for match in matches}
 
 
 def _begins(held: str, wanted: str) -> bool:

@@ -286,8 +286,7 @@ def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
 
 def _correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
     """Pearson's r; None where one of the two does not vary."""
-    n = len(pairs)
-    mean_a, mean_b = math.fsum(a for a, _ in pairs) / n, math.fsum(b for _, b in pairs) / n
+    mean_a, mean_b = (math.fsum(side) / len(pairs) for side in zip(*pairs, strict=True))
     ab = math.fsum((a - mean_a) * (b - mean_b) for a, b in pairs)
     aa = math.fsum((a - mean_a) ** 2 for a, _ in pairs)
     bb = math.fsum((b - mean_b) ** 2 for _, b in pairs)
