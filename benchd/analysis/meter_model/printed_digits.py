@@ -139,15 +139,14 @@ def _matching(form: tuple[str, ...], unit_cd_m2: float, xyz: Sequence[float], ra
         wanted = [y / unit_cd_m2, 4.0 * x / below, 9.0 * y / below] if below else [None, None, None]
     for text in (raw, raw.replace(",", ".")) if "," in raw else (raw,):
         numbers = sorted((printed(match) for match in _NUMBER.finditer(text)), key=lambda one: one.last)
-        found = [
-            None
-            if value is None
-            else next((one for one in numbers if abs(one.value - value) <= SAME * abs(value)), None)
-            for value in wanted
-        ]
+        found = [next((one for one in numbers if _fits(one, value)), None) for value in wanted]
         if all(value is None or one is not None for value, one in zip(wanted, found, strict=True)):
             return found
     return None
+
+
+def _fits(one: Printed, value: float | None) -> bool:
+    return value is not None and abs(one.value - value) <= SAME * abs(value)
 
 
 def printed(match: re.Match[str]) -> Printed:
