@@ -84,7 +84,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return Exit.NO
     except OSError as error:
         if not _output_is_lost():
-            return _unknown(error)
+            if error.filename is None:
+                return _unknown(error)
+            say(f"{error.filename}: {(error.strerror or 'it cannot be used').lower()}; name another file or folder")
+            return Exit.BAD_INPUT
         if isinstance(error, BrokenPipeError):
             return Exit.COMPLETE  # the reader of the output has seen enough (`| head`)
         say(f"the results can't be written to the output ({error.strerror}); what is in a log is safe")

@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from benchd.clock import file_stamp
@@ -84,14 +85,25 @@ def write_text(text: str, output: str, what: str = "Written") -> None:
         return
 
     path = not_a_log(output)
+    try:
+        if path.exists() and not path.is_file():  # a device or a pipe is written to, never replaced
+            path.write_text(text, encoding="utf-8")
+        else:
+            _replace(path.resolve(), text)  # of a link, what it leads to
+    except OSError as error:
+        raise not_written(path, error) from None
+    say(f"{what}: {path}")
+
+
+def _replace(path: Path, text: str) -> None:
     aside = path.with_name(f".{path.name}.part")
     try:
         aside.write_text(text, encoding="utf-8")
         os.replace(aside, path)
-    except OSError as error:
-        aside.unlink(missing_ok=True)
-        raise not_written(path, error) from None
-    say(f"{what}: {path}")
+    except OSError:
+        with suppress(OSError):
+            aside.unlink(missing_ok=True)
+        raise
 
 
 def not_a_log(output: str) -> Path:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
+from benchd.errors import BenchdError
 from benchd.measurements import registry
 from benchd.plan.blocks import Block, BlockBody
 from benchd.plan.plan import Plan, SignalRule
@@ -47,6 +48,22 @@ class PlanPart:
 
 
 def plan_part(kind: str) -> PlanPart:
-    """The plan side of a kind."""
+    """The plan side of a kind; an installed one raises `PackageError` where its own code fails."""
     found: PlanPart = registry.part(kind, "plan")
-    return found
+    if registry.is_built_in(kind):
+        return found
+    own: dict[str, Any] = {name: _guarded(kind, getattr(found, name)) for name in ("steps", "describe", "profiles")}
+    return replace(found, **own)
+
+
+def _guarded(kind: str, function: Callable[..., Any]) -> Callable[..., Any]:
+    def called(*arguments: Any) -> Any:
+        try:
+            made = function(*arguments)
+            return list(made) if isinstance(made, Iterator) else made
+        except BenchdError:
+            raise
+        except Exception as error:
+            raise registry.broken(kind, error) from error
+
+    return called

@@ -31,7 +31,7 @@ from benchd.plan.blocks import (
 from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
 from benchd.plan.signal import Signal
 from benchd.plan.step import Precision
-from benchd.plan.sweep import Conditions, Swept, conditions_wrong, swept_twice, swept_values
+from benchd.plan.sweep import Conditions, Swept, conditions_wrong, points_wrong, swept_values
 from benchd.profile.reading.base import Path, ProfileModel, Rule, Wrong, is_number, items_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import DEEPEST_BITS, Integration, Name
@@ -246,7 +246,7 @@ class Plan(ProfileModel):
             names.add(name)
             if name in OWN_NAMES:
                 yield Wrong(path, f"'{name}' is the name of {OWN_NAMES[name]}; give the block another name (key name)")
-        yield from swept_twice(data)
+        yield from points_wrong(data)
         for path, part in (((), data), *((where, body) for where, _, body in blocks if isinstance(body, dict))):
             yield from conditions_wrong(values, part, path)
         yield from _signal_wrong(data, blocks)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from benchd.plan.plan import Plan
 from benchd.profile.bench import Bench
@@ -87,19 +87,40 @@ def keys_page() -> str:
         "A key without a default must be given, unless its meaning states otherwise.",
     ]
     for name, model in MODELS.items():
-        schema = model.model_json_schema()
-        lines += ["", f"## A {name} (`profiles/{FOLDERS[name]}/`)", "", *_table(schema)]
-        for inner, definition in schema.get("$defs", {}).items():
-            about = str(definition.get("description", "")).partition("\n")[0]
-            lines += ["", f"### {inner}", "", f"{about}", "", *_table(definition)]
+        schema = _tidy(model.model_json_schema())
+        inner = schema.get("$defs", {})
+        about = {one: str(definition.get("description", "")).partition("\n")[0] for one, definition in inner.items()}
+        own = _rows(schema, about)
+        head = "Claims" if name == "claims" else f"A {name}"
+        lines += ["", f"## {head} (`profiles/{FOLDERS[name]}/`)", "", *_table(own)]
+        for one, definition in inner.items():
+            rows = _rows(definition, about)
+            # What a block may state in place of the plan is described there.
+            same = [key for key, row in rows.items() if key in own and row in (own[key], own[key]._replace(default=""))]
+            lines += ["", f"### {one}", "", about[one], ""]
+            lines += [f"As in the {name}, for this alone: {', '.join(f'`{key}`' for key in same)}.", ""] if same else []
+            lines += _table({key: row for key, row in rows.items() if key not in same})
     return "\n".join(lines) + "\n"
 
 
-def _table(schema: dict[str, Any]) -> Iterator[str]:
-    yield "| key | meaning | default |"
-    yield "|---|---|---|"
+class _Row(NamedTuple):
+    meaning: str
+    default: str
+
+
+def _rows(schema: dict[str, Any], about: Mapping[str, str]) -> dict[str, _Row]:
+    """What is said of each key: its own description, or that of the model that it holds."""
+    rows = {}
     for key, field in schema.get("properties", {}).items():
-        meaning = str(field.get("description") or "for this block only; left out: as in the plan")
+        meaning = str(field.get("description") or about.get(str(field.get("$ref", "")).rpartition("/")[2], ""))
         default = field.get("default")
         shown = "" if default in (None, "") or isinstance(default, dict) else f"`{default!r}`".replace("'", "")
-        yield f"| `{key}` | {meaning.replace('|', chr(92) + '|')} | {shown.replace('|', chr(92) + '|')} |"
+        rows[key] = _Row(meaning, shown)
+    return rows
+
+
+def _table(rows: Mapping[str, _Row]) -> Iterator[str]:
+    yield "| key | meaning | default |"
+    yield "|---|---|---|"
+    for key, row in rows.items():
+        yield " | ".join(("| " + f"`{key}`", *(text.replace("|", "\\|") for text in row))) + " |"

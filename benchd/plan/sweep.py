@@ -7,6 +7,7 @@ runs there and back, so that from one point to the next only one control changes
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -24,6 +25,8 @@ Point = tuple[tuple[str, Setting], ...]
 """Control and value, in the order of the plan's sweep."""
 
 MAX_VALUES = 1001
+MAX_POINTS = 20_000
+"""More would not be measured in a year, and their steps would fill the memory."""
 MAX_SHOWN = 12
 """Values of a control that a sentence lists."""
 ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
@@ -128,12 +131,15 @@ def swept_values(plan: Mapping[str, Any]) -> dict[str, tuple[Setting, ...]]:
     return {item["control"]: _written(item.get("values")) for item in items_of(plan.get("sweep")) if _is_swept(item)}
 
 
-def swept_twice(plan: Mapping[str, Any]) -> Iterator[Wrong]:
-    """Controls that a plan's plain data sweeps again."""
+def points_wrong(plan: Mapping[str, Any]) -> Iterator[Wrong]:
+    """Controls that a plan's plain data sweeps again, and more points than can be measured."""
     names = [item["control"] if _is_swept(item) else None for item in items_of(plan.get("sweep"))]
     for index, name in enumerate(names):
         if name is not None and name in names[:index]:
             yield Wrong(("sweep", index, "control"), f"control {show(name)} is swept twice")
+    count = math.prod(len(values) for values in swept_values(plan).values())
+    if count > MAX_POINTS:
+        yield Wrong(("sweep",), f"{count} points; a sweep has at most {MAX_POINTS}: give fewer values", at_key=True)
 
 
 def _written(values: Any) -> tuple[Setting, ...]:

@@ -46,9 +46,11 @@ def main(arguments: Namespace) -> Exit:
     log = fresh(Path(arguments.log) if arguments.log else default_log("logs", sample))
     meter = one_line("--meter", arguments.meter)
     form, unit_cd_m2 = _sent(text, arguments.unit)
-    source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
     # Whether the readings were corrected is not known: they are taken as they are.
     bench = bench_job(arguments.bench, corrected=False) if arguments.bench else None
+    # The uncertainty and range of a simulated bench's meter are part of the figures.
+    simulated = simulated or (bench is not None and bench.bench.simulated)
+    source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
     made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
     told = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
     print(printable(told))

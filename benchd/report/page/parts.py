@@ -172,7 +172,7 @@ def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, st
     """The whole file: no script, no request, styles inside. ``contents``: (anchor, name) of each section."""
     banner = ""
     if simulated:
-        about = "a simulator took part in these figures. No such display was measured."
+        about = "a simulator took part in these figures. They say nothing of any real display."
         banner = f'<p class="banner" role="note"><strong>{SIMULATED}</strong> {about}</p>'
     links = "".join(tag("li", tag("a", esc(name), href=f"#{anchor}")) for anchor, name in contents)
     navigation = tag("nav", tag("ol", links), aria_label="Contents") if len(contents) > 1 else ""

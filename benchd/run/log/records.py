@@ -133,15 +133,15 @@ def advance(state: RunState, record: Record) -> None:
         x, y = record.body.get("at", CENTRE)
         state.at = (float(x), float(y))
     if kind == "reading":
+        _take_attempt(state, record)
         state.pending[step] = state.pending.get(step, 0) + 1
     elif kind == "settled":
+        _take_attempt(state, record)
         state.pending.pop(step, None)
     elif kind == "set":
         _take_setting(state, record.body)
     elif kind == "shown" or kind == "moved":
-        if record.attempt > state.attempts.get(step, 0):
-            state.attempts[step] = record.attempt
-            state.pending.pop(step, None)
+        _take_attempt(state, record)
     elif kind == "done":
         state.done[step] = record.attempt
         readings = state.pending.pop(step, 0)
@@ -176,6 +176,13 @@ def advance(state: RunState, record: Record) -> None:
         state.set_to = str(record.body.get("set_to", ""))
     elif kind == "ended":
         state.ended = True
+
+
+def _take_attempt(state: RunState, record: Record) -> None:
+    """A new attempt begins; in a salvaged log by a reading, where what began it was lost."""
+    if record.attempt > state.attempts.get(record.step, 0):
+        state.attempts[record.step] = record.attempt
+        state.pending.pop(record.step, None)
 
 
 def _take_invalidation(state: RunState, body: Body) -> None:

@@ -19,9 +19,11 @@ import pytest
 
 from benchd import installed
 from benchd.cli import main
+from benchd.errors import PackageBroken
 from benchd.measurements import registry
 from benchd.plan.schema import files as schemas
 from benchd.plan.schema import keys_page as keys
+from benchd.plan.steps import describe
 from benchd.report.plots.plot import Plot
 from benchd.run.job import plan_job
 from benchd.testing import check_measurements
@@ -189,6 +191,19 @@ def raises(*arguments: object) -> object:
 
 
 FAILS = "measurement 'gloss_ratio' of gloss-ratio 0.1.0 can't be used: ZeroDivisionError: by the corner"
+
+
+@pytest.mark.parametrize("part", ["steps", "describe", "profiles"])
+def test_a_plan_whose_measurement_fails_is_refused_with_its_name(
+    part: str, site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (site / "fails.yaml").write_text(f"plan: fails\n{BLOCKS}")
+    fails = replace(registry.part("gloss_ratio", "plan"), **{part: raises})
+    monkeypatch.setattr(sys.modules["gloss_ratio.plan"], "PART", fails)
+    with pytest.raises(PackageBroken) as error:
+        job = plan_job(str(site / "fails.yaml"))
+        describe(job.plan, job.files)
+    assert str(error.value) == FAILS
 
 
 @pytest.mark.parametrize("part", ["section", "plots", "colours", "alike", "against", "draw", "wrong type"])
