@@ -77,7 +77,7 @@ def claimants(group: str) -> tuple[str, ...]:
 
 
 def claims_so_far(group: str) -> Claims:
-    """As `claims`, without reading anything: empty until something was asked for that is not built in."""
+    """As `claims`, without reading anything: empty until something is needed that is not built in."""
     return _read.get(group, {})
 
 
@@ -94,7 +94,7 @@ def states(group: str, use: Callable[[str], object]) -> Iterator[State]:
 
 
 def forget() -> None:
-    """Read the metadata again when it is next asked for."""
+    """Read the metadata again when it is next needed."""
     _read.clear()
 
 
@@ -148,5 +148,5 @@ def _imported(what: str, claim: Claim, module: str) -> ModuleType:
                 "again"
             ) from error
         raise broken(what, claim, error) from error
-    except (Exception, SystemExit) as error:  # whatever a stranger's module does when it is imported
+    except (Exception, SystemExit) as error:  # whatever the package's module does when it is imported
         raise broken(what, claim, error) from error

@@ -1,4 +1,4 @@
-"""What a driver is made of: the Protocol of its role, what it is told and answers, and the errors that it may raise."""
+"""What a driver is made of: the Protocol of its role, requests and answers, and the errors that it may raise."""
 
 from pydantic import Field
 

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, TypeVar
 from benchd.patch.model import Code, Patch, Transfer, field, grey, half_up, max_code
 from benchd.plan.blocks import Block
 from benchd.plan.plan import Plan, treatment
-from benchd.plan.step import CENTRE, At, Labels, Step, procedure_for
+from benchd.plan.step import CENTRE, At, Labels, Step
 from benchd.profile.profile_store import load_space
 
 Item = TypeVar("Item")
@@ -46,21 +46,9 @@ def step(
     plan: Plan, block: Block, rest: str, patch: Patch, labels: Labels, seen: Code, cell: GridCell | None = None
 ) -> Step:
     """A measuring step; ``seen`` is the code in front of the meter."""
-    care = treatment(plan, block.body, seen, max_code(plan.bits))
-    return Step(
-        id=f"{block.name}/{rest}",
-        block=block.name,
-        procedure=procedure_for(care.precision),
-        patch=patch,
-        labels=labels,
-        place=cell.place if cell else "centre",
-        at=cell.at if cell else CENTRE,
-        readings=care.readings,
-        settle_s=care.settle_s,
-        integration_s=care.integration_s,
-        dark=care.dark,
-        precision=care.precision,
-    )
+    treated = treatment(plan, block.body, seen, max_code(plan.bits))
+    place, at = (cell.place, cell.at) if cell else ("centre", CENTRE)
+    return treated.step(f"{block.name}/{rest}", block.name, patch, labels, place, at)
 
 
 def window(code: Code, bits: int, area_percent: float, surround: Code) -> Patch:

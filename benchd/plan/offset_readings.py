@@ -97,8 +97,8 @@ Subtract = Annotated[
 
 def subtract_wrong(data: Mapping[str, Any]) -> Iterator[Wrong]:
     """Subtracting what is not read, or what can't be separated from the screen's own light."""
-    asked = data.get("subtract", ())
-    names = [asked] if isinstance(asked, str) else asked if isinstance(asked, list) else []
+    given = data.get("subtract", ())
+    names = [given] if isinstance(given, str) else given if isinstance(given, list) else []
     for name in names:
         if name in (DARK_OFFSET, AMBIENT) and data.get(name) is None:
             yield Wrong(("subtract",), f"'{name}' is to be subtracted but not read; write {name}: {{}} too")
@@ -125,11 +125,11 @@ def with_offset_readings(
 ) -> Iterator[Step]:
     """The steps with those readings among them, under the settings of the step that they stand beside."""
     several = [(DARK_OFFSET, dark_offset), (AMBIENT, ambient)]
-    asked = [(name, body) for name, body in several if body is not None]
-    if not asked or not steps:
+    wanted = [(name, body) for name, body in several if body is not None]
+    if not wanted or not steps:
         yield from steps
         return
-    since_s = dict.fromkeys((name for name, _ in asked), 0.0)
+    since_s = dict.fromkeys((name for name, _ in wanted), 0.0)
     numbers = dict.fromkeys(since_s, 0)
 
     def read(name: str, body: DarkOffset | Ambient, beside: Step) -> Step:
@@ -140,7 +140,7 @@ def with_offset_readings(
     begun = False
     for step in steps:
         if step.kind == "measure":
-            for name, body in asked:
+            for name, body in wanted:
                 due = "hourly" in body.when and since_s[name] >= HOURLY_S and step.at == CENTRE
                 if due or (not begun and "before" in body.when):
                     yield read(name, body, step)
@@ -148,7 +148,7 @@ def with_offset_readings(
         yield step
         seconds = step.settle_s + step.readings * (step.integration_s or READING_S)
         since_s = {name: passed + seconds for name, passed in since_s.items()}
-    for name, body in asked:
+    for name, body in wanted:
         if "after" in body.when:
             yield read(name, body, steps[-1])
 

@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.patch.model import Code
+from benchd.patch.model import Code, Patch
 from benchd.plan.blocks import (
     DEFAULT_AT_MOST_S,
     PRECISION_RULES,
@@ -30,7 +30,7 @@ from benchd.plan.blocks import (
 )
 from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffset, Subtract, subtract_wrong
 from benchd.plan.signal import Signal
-from benchd.plan.step import Precision
+from benchd.plan.step import CENTRE, At, Labels, Precision, Step
 from benchd.plan.sweep import Conditions, Swept, conditions_wrong, points_wrong, swept_values
 from benchd.profile.reading.base import Path, ProfileModel, Rule, Wrong, is_number, items_of, wrong
 from benchd.profile.reading.explain import show
@@ -67,7 +67,7 @@ def _signal_wrong(data: Mapping[str, Any], blocks: Iterable[_PlainBlock]) -> Ite
 
 
 def _rule(kind: str) -> SignalRule | None:
-    """The rule of a kind; None where it can't be used, which is told elsewhere."""
+    """The rule of a kind; None where it can't be used, which is reported elsewhere."""
     try:
         found: SignalRule = registry.part(kind, "plan").signal
     except PackageError:
@@ -278,6 +278,12 @@ class Treatment(NamedTuple):
     dark: bool
     precision: Precision | None = None  # None: as many readings as ``readings`` states
 
+    def step(self, name: str, block: str, patch: Patch, labels: Labels, place: str = "centre", at: At = CENTRE) -> Step:
+        """A measuring step that is treated so."""
+        procedure = "readings" if self.precision is None else "precision"
+        how = (self.readings, self.settle_s, self.integration_s, self.dark)
+        return Step(name, block, procedure, patch, labels, place, at, *how, precision=self.precision)
+
 
 def treatment(plan: Plan, block: ReadingSettings, code: Code, largest: int) -> Treatment:
     """How a patch whose measured part has ``code`` (``largest``: the largest code there is) is treated."""
@@ -301,12 +307,12 @@ def treatment(plan: Plan, block: ReadingSettings, code: Code, largest: int) -> T
 def _precision(plan: Plan, block: ReadingSettings, *, dark: bool, fixed: str) -> Precision | None:
     """What is requested of a patch; None where readings are counted. A block that counts has no precision."""
     counts = block.readings if not dark or block.dark_readings is None else block.dark_readings
-    asked = block.repeatability or (plan.repeatability if counts is None else None)
-    if asked is None:
+    wanted = block.repeatability or (plan.repeatability if counts is None else None)
+    if wanted is None:
         return None
     own = block.reading_time_at_most_s
     given = fixed in block.model_fields_set or fixed in plan.model_fields_set
-    return Precision(fraction(asked), plan.reading_time_at_most_s if own is None else own, given)
+    return Precision(fraction(wanted), plan.reading_time_at_most_s if own is None else own, given)
 
 
 def _plain_blocks(data: Mapping[str, Any]) -> Iterator[_PlainBlock]:

@@ -73,8 +73,8 @@ def _read_files(plan: Plan, document: Document, read_file: ReadFile) -> dict[str
             except (OSError, UnicodeError, LookupError, ValueError) as error:
                 unreadable = "not UTF-8" if isinstance(error, UnicodeError) else "not there"
                 why = (getattr(error, "strerror", None) or unreadable).lower()
-                told = f"file '{file}' can't be read ({why}); it belongs beside the plan"
-                document.at_value(("blocks", index, block.kind, "file"), told)
+                text = f"file '{file}' can't be read ({why}); it belongs beside the plan"
+                document.at_value(("blocks", index, block.kind, "file"), text)
     return files
 
 
@@ -97,8 +97,8 @@ def _read_needed(plan: Plan, document: Document, read_file: ReadFile) -> dict[st
             if store == "spaces":
                 load_space(found[key], f"{key}.yaml")
             elif store == "targets" and load_target(found[key], f"{key}.yaml").curve.kind == "gsdf":
-                told = "the target's curve gsdf is for greys; name the space that makes the codes, such as space: srgb"
-                document.at_value(path, told)
+                text = "the target's curve gsdf is for greys; name the space that makes the codes, such as space: srgb"
+                document.at_value(path, text)
         except ProfileError as error:
             document.faults.extend(error.faults)
         except InputError as error:

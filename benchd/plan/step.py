@@ -29,11 +29,6 @@ class Precision(NamedTuple):
     fixed_time: bool = False  # the plan states the integration time of a reading
 
 
-def procedure_for(precision: Precision | None) -> str:
-    """How a step is read that a precision may be asked of."""
-    return "readings" if precision is None else "precision"
-
-
 class Series(NamedTuple):
     """Readings over time from the moment that the patch is on the screen, without settling."""
 
@@ -52,7 +47,7 @@ class Series(NamedTuple):
 
 
 IMPLIED = ("readings", "precision", "series", "warm_up")
-"""Procedures that the other fields of a step tell: the digest of steps in logs of before December 2026 names none."""
+"""Procedures that follow from the other fields of a step: the digest of steps in logs before December 2026 has none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from benchd.plan.layout import level_code
 from benchd.plan.measurement import plan_part
 from benchd.plan.offset_readings import offset_entries, with_offset_readings
 from benchd.plan.plan import Plan, Reference, treatment
-from benchd.plan.step import ATTENDED, CENTRE, IMPLIED, Labels, Step, procedure_for
+from benchd.plan.step import ATTENDED, CENTRE, IMPLIED, Step
 from benchd.plan.sweep import Point, included, label, points
 
 WARM_UP_PERCENT = 50.0
@@ -96,19 +96,8 @@ def _with_references(plan: Plan, steps: Sequence[Step]) -> Iterator[Step]:
 
 def _reference(plan: Plan, reference: Reference, number: int) -> Step:
     code = grey(level_code(reference.percent, plan.bits))
-    care = treatment(plan, ReadingSettings(), code, max_code(plan.bits))
-    return Step(
-        f"{REFERENCE}/{number}",
-        REFERENCE,
-        procedure_for(care.precision),
-        field(code, plan.bits),
-        Labels(number=number),
-        readings=care.readings,
-        settle_s=care.settle_s,
-        integration_s=care.integration_s,
-        dark=care.dark,
-        precision=care.precision,
-    )
+    treated = treatment(plan, ReadingSettings(), code, max_code(plan.bits))
+    return treated.step(f"{REFERENCE}/{number}", REFERENCE, field(code, plan.bits), {"number": number})
 
 
 def manual_last(steps: Sequence[Step]) -> tuple[Step, ...]:

@@ -269,8 +269,8 @@ class Bench(ProfileModel):
         instruments = data.get("instruments")
         meter = instruments.get("meter") if isinstance(instruments, dict) else None
         if isinstance(meter, dict) and "correction" in meter and "technology" not in data:
-            told = "a correction holds for one display technology; state it: technology: NAME"
-            yield Wrong(("instruments", "meter", "correction"), told, at_key=True)
+            text = "a correction holds for one display technology; state it: technology: NAME"
+            yield Wrong(("instruments", "meter", "correction"), text, at_key=True)
         controls = data.get("controls")
         if isinstance(controls, dict) and "ddc" not in data:
             for name, control in controls.items():

@@ -170,12 +170,12 @@ class Dialect(LineDialect):
         return self
 
     def _check_integration(self) -> None:
-        asked = names_in(self.measure.send)
+        timed = names_in(self.measure.send)
         if self.measure.set_integration is not None:
-            asked |= names_in(self.measure.set_integration.send)
-        if asked and self.integration is None:
+            timed |= names_in(self.measure.set_integration.send)
+        if timed and self.integration is None:
             raise wrong("an integration time is sent: state which ones are allowed in 'integration:'", "measure")
-        if self.integration is not None and not asked:
+        if self.integration is not None and not timed:
             raise wrong(
                 "of no use: neither 'send' nor 'set_integration' of 'measure' has {integration_s} or {integration_ms}",
                 "integration",
@@ -253,9 +253,9 @@ class Dialect(LineDialect):
     def error_of(self, answer: str) -> tuple[str, str] | None:
         """(code, sentence) where ``answer`` is an error, else None. A code without a sentence has ''."""
         match = compiled(self.measure.expect).fullmatch(answer)
-        told = match is not None and "error" in match.re.groupindex and match["error"] is not None
-        code = match["error"] if told and match is not None else answer
-        return super().error_of(code) or ((code, "") if told else None)
+        is_error = match is not None and "error" in match.re.groupindex and match["error"] is not None
+        code = match["error"] if is_error and match is not None else answer
+        return super().error_of(code) or ((code, "") if is_error else None)
 
     # --- answers made from the file: for the checks above, and for a simulated meter ----------------
 

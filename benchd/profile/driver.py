@@ -1,4 +1,4 @@
-"""Drivers that other packages add: which package holds which, and what a bench may tell it.
+"""Drivers that other packages add: which package holds which, and the options that a bench may give it.
 
 A driver is claimed by an entry point of the group ``benchd.instruments`` (name: the driver, value: the package), and
 its package has a module ``driver`` with a `DriverPart`. A bench names it under its role, with its options, as in
@@ -28,7 +28,7 @@ class DriverPart:
     """What a package gives for one driver.
 
     ``role``     of the instrument: ``meter``
-    ``options``  what a bench may tell it
+    ``options``  the options that a bench may give it
     ``open``     (options, the bench's time in seconds) -> the opened instrument, which satisfies the role's Protocol;
                  raises one of the role's errors (`benchd.errors`) where the instrument does not answer
     """
@@ -50,7 +50,7 @@ class Driver(ProfileModel):
 
     @cached_property
     def options(self) -> Any:
-        """What the bench tells it, as its own model has it."""
+        """The options that the bench gives it, as its own model has them."""
         return getattr(self, self.name)
 
     @classmethod

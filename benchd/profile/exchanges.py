@@ -90,7 +90,7 @@ class Measure(ProfileModel):
         description='An answer, such as "{status} {Y:.4E} {x:.4f} {y:.4f}"'
     )
     example_error: Annotated[str, template_of("error", "text", "unit", "status")] | None = Field(
-        default=None, description="An answer that tells an error, such as '{error}'; {text} stands for its sentence"
+        default=None, description="An answer that reports an error, such as '{error}'; {text} stands for its sentence"
     )
     answers_within_s: AnswersWithin = Field(description="The answer comes within")
     ask_unit: Exchange | None = Field(

@@ -54,7 +54,7 @@ def imports_stay_cheap(kind: str, example: Example) -> None:
 
 
 def schema_and_keys_have_every_key(kind: str, example: Example) -> None:
-    """The plan's schema and the page of keys know the block and all that it can be told."""
+    """The plan's schema and the page of keys know the block and all its keys."""
     model = plan_part(kind).model
     definitions = json.loads(schemas()["plan.schema.json"])["$defs"]
     reference = definitions["Block"]["properties"][kind]["$ref"].rpartition("/")[2]
@@ -86,7 +86,7 @@ def wrong_key_is_refused_at_its_place(kind: str, example: Example) -> None:
         assert "unknown key 'no_such_key'" in fault.text
         assert fault.column == line.index('"no_such_key"') + 1
     else:
-        raise AssertionError("a key that nobody knows was taken")
+        raise AssertionError("an unknown key was accepted")
 
 
 def missing_role_is_refused(kind: str, example: Example) -> None:
@@ -228,7 +228,7 @@ def sweep_has_every_figure(kind: str, example: Example) -> None:
 
 
 def nothing_is_lost_of_a_log_cut_short(kind: str, example: Example) -> None:
-    """What the plan asked for is a result or an absence with its reason."""
+    """What the plan requests is a result or an absence with its reason."""
     whole = {one.name for one in example.figures_of(kind)}
     for cut in example.cut(kind):
         assert cut.interrupted

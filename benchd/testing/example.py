@@ -1,4 +1,4 @@
-"""The smallest plan of some kinds, run once, and what becomes of its log everywhere; each made when first asked for."""
+"""The smallest plan of some kinds, run once, and what becomes of its log everywhere; each made when first needed."""
 
 from __future__ import annotations
 

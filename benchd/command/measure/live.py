@@ -139,7 +139,7 @@ class Live:
 
     @property
     def operator(self) -> Operator:
-        """Who sits at the terminal; without one nobody, so that the run pauses."""
+        """The operator at the terminal; without a terminal there is none, and the run pauses."""
         if not (self._terminal and sys.stdin.isatty()):
             return Operator(self._stop)
         return Operator(self._stop, self._ask_terminal, self._ask_to_set_terminal, self._confirm_terminal)

@@ -41,16 +41,16 @@ def main(arguments: Namespace) -> Exit:
     out = _out(arguments)
     _check_words(arguments)
     if len(arguments.readings) == 1:
-        sittings = _from_csv(arguments)
+        paired = _from_csv(arguments)
     elif arguments.readings:
-        sittings = from_logs(*map(Path, arguments.readings))
+        paired = from_logs(*map(Path, arguments.readings))
     else:
-        sitting = _sit(arguments)
-        if isinstance(sitting, Exit):
-            return sitting
-        sittings = sitting
-    made = fit(sittings.pairs, arguments.method, luminance=not arguments.keep_luminance, placements=sittings.placements)
-    file = _file(arguments, sittings, made)
+        taken = _take_readings(arguments)
+        if isinstance(taken, Exit):
+            return taken
+        paired = taken
+    made = fit(paired.pairs, arguments.method, luminance=not arguments.keep_luminance, placements=paired.placements)
+    file = _file(arguments, paired, made)
     text = file.as_yaml()
     library.load_correction(text, str(out))  # what is kept must be what a bench can read
     out.parent.mkdir(parents=True, exist_ok=True)
@@ -103,7 +103,7 @@ def _from_csv(arguments: Namespace) -> MeterReadings:
     return from_csv(Path(arguments.readings[0]), *which)
 
 
-def _sit(arguments: Namespace) -> MeterReadings | Exit:
+def _take_readings(arguments: Namespace) -> MeterReadings | Exit:
     """A run with each meter, the reference meter first: the same plan, as any run."""
     # The field meter is to be read as it is: what corrected it before is put aside.
     jobs = bench_job(arguments.reference), bench_job(arguments.bench, corrected=False)
@@ -127,24 +127,24 @@ def _sit(arguments: Namespace) -> MeterReadings | Exit:
     return from_logs(*logs)
 
 
-def _file(arguments: Namespace, sittings: MeterReadings, made: Fit) -> CorrectionFile:
-    technology = arguments.technology or sittings.technology
+def _file(arguments: Namespace, paired: MeterReadings, made: Fit) -> CorrectionFile:
+    technology = arguments.technology or paired.technology
     if technology is None:
         raise InputError("name the display technology: --technology NAME, or technology: NAME in the bench")
-    expires = arguments.expires or day_after(sittings.made, VALID_DAYS)
+    expires = arguments.expires or day_after(paired.made, VALID_DAYS)
     data = {
         "correction": arguments.name,
         "version": 1,
         "about": arguments.about,
         "method": made.method,
-        "made": sittings.made,
+        "made": paired.made,
         "expires": expires,
         "technology": technology,
-        "spectra": arguments.spectra or f"made from {sittings.source}",
-        "reference_meter": sittings.reference_meter,
-        "reference_uncertainty": sittings.reference_uncertainty,
-        "meter": sittings.meter,
-        "simulated": sittings.simulated,
+        "spectra": arguments.spectra or f"made from {paired.source}",
+        "reference_meter": paired.reference_meter,
+        "reference_uncertainty": paired.reference_uncertainty,
+        "meter": paired.meter,
+        "simulated": paired.simulated,
         "luminance_factor": made.luminance_factor,
         "matrix": [list(row) for row in made.matrix],
         "dof": made.dof,
@@ -180,7 +180,7 @@ class MeterReadings:
     pairs: tuple[Pair, ...]
     reference_meter: MeterName
     meter: MeterName
-    made: str  # day of the later sitting
+    made: str  # day of the later readings
     simulated: bool
     reference_uncertainty: MeterUncertainty | None = None
     technology: str | None = None

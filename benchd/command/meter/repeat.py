@@ -111,8 +111,8 @@ def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exi
     if not arguments.no_keep:
         _keep(path, file.as_yaml())
     if arguments.format == "json":
-        told = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
-        print_json({**told, **file.model_dump(mode="json")})
+        kept = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
+        print_json({**kept, **file.model_dump(mode="json")})
     else:
         sys.stdout.write(repeatability_text(file))
     say("Nothing is kept." if arguments.no_keep else f"Kept in {path}: {_use(file)}")
@@ -154,7 +154,7 @@ def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
         values.setdefault(placement, []).append({one.name: one.quantity for one in found})
         lights.setdefault(placement, []).append([one for one in survey.measured.values() if one.block])
     try:
-        scatter = repeatability_of(list(lights.values()))
+        repeatability = repeatability_of(list(lights.values()))
     except ValueError as error:
         raise InputError(f"the plan gives no repeatability of the bench: {error}") from None
     return RepeatabilityFile(
@@ -166,12 +166,12 @@ def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
         plan=head["plan"]["name"],
         runs=len(logs),
         placements=len(values),
-        between_runs_percent=_percent(scatter.between_runs),
-        placement_percent=_percent(scatter.placement),
-        between_runs=scatter.between_runs,
-        between_runs_dof=scatter.between_runs_dof,
-        placement=scatter.placement,
-        placement_dof=scatter.placement_dof,
+        between_runs_percent=_percent(repeatability.between_runs),
+        placement_percent=_percent(repeatability.placement),
+        between_runs=repeatability.between_runs,
+        between_runs_dof=repeatability.between_runs_dof,
+        placement=repeatability.placement,
+        placement_dof=repeatability.placement_dof,
         figures=tuple(_figures(list(values.values()))),
     )
 

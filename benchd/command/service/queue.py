@@ -167,13 +167,12 @@ def table(jobs: Iterable[Job]) -> str:
 
 
 def _row(job: Job) -> list[str]:
-    told = job.submission
-    waits = job.state is JobState.QUEUED
+    sent, waits = job.submission, job.state is JobState.QUEUED
     facts = [
-        f"not before {told.not_before}" if told.not_before and waits else "",
-        f"priority {told.priority}" if told.priority and waits else "",
-        "attended" if told.attended else "",
+        f"not before {sent.not_before}" if sent.not_before and waits else "",
+        f"priority {sent.priority}" if sent.priority and waits else "",
+        "attended" if sent.attended else "",
         job.log,
     ]
     done = f"{job.steps_done}/{job.steps}" if job.steps else ""
-    return [job.id, job.state.value, told.plan_name, told.sample, done, "  ".join(fact for fact in facts if fact)]
+    return [job.id, job.state.value, sent.plan_name, sent.sample, done, "  ".join(filter(None, facts))]

@@ -87,7 +87,7 @@ def main_watch(arguments: Namespace) -> Exit:
 
 
 def _follow(service: Client, as_json: bool) -> Exit:
-    watched, told = "", ""
+    watched, shown = "", ""
     ended: set[str] | None = None  # what had ended when the watching began
     for snapshot in _snapshots(service):
         over = {job.id for job in snapshot.queue if job.state is not JobState.QUEUED and job != snapshot.job}
@@ -98,7 +98,7 @@ def _follow(service: Client, as_json: bool) -> Exit:
             print(encode(snapshot, brief=True).decode(), flush=True)
         if snapshot.job is not None:
             watched = snapshot.job.id
-            told = told if as_json else _show(snapshot, told)
+            shown = shown if as_json else _show(snapshot, shown)
             continue
         # A short job may run and end between two looks.
         watched = watched or next(iter(sorted(over - ended)), "")
@@ -108,7 +108,7 @@ def _follow(service: Client, as_json: bool) -> Exit:
             say("Nothing runs, and nothing is queued. See: benchd jobs")
             return Exit.COMPLETE
         waits = f"No job runs: {snapshot.why or 'none is due yet'}. This waits for the next; Ctrl-C ends the watching"
-        told = told if as_json else _say_once(waits, told)
+        shown = shown if as_json else _say_once(waits, shown)
     return Exit.COMPLETE
 
 
@@ -131,15 +131,15 @@ def _snapshots(service: Client) -> Iterator[Snapshot]:
         pause.wait(LOOK_EVERY_S)
 
 
-def _show(snapshot: Snapshot, told: str) -> str:
+def _show(snapshot: Snapshot, shown: str) -> str:
     if snapshot.doing in ("waiting for the operator", "opening the bench", "pausing", "stopping"):
         assert snapshot.job is not None
-        return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", told)
+        return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", shown)
     if sys.stderr.isatty():
         draw(progress_line(progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=True))
-        return told
+        return shown
     block = snapshot.step.partition("/")[0]
-    if block != told:
+    if block != shown:
         say(progress_line(progress_of(snapshot)))
     return block
 
@@ -167,8 +167,8 @@ def progress_of(snapshot: Snapshot) -> Progress:
     )
 
 
-def _say_once(text: str, told: str) -> str:
-    if text != told:
+def _say_once(text: str, shown: str) -> str:
+    if text != shown:
         say(text)
     return text
 

@@ -52,8 +52,8 @@ def main(arguments: Namespace) -> Exit:
     simulated = simulated or (bench is not None and bench.bench.simulated)
     source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
     made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
-    told = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
-    print(printable(told))
+    summary = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
+    print(printable(summary))
     say(f"Results: benchd results {log}")
     return Exit.COMPLETE
 

@@ -254,7 +254,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
     unstated = sum(not line.sample.facts.stated for line in lines)
     first = "highest" if highest else "lowest"
     print(f"\n{count(len(lines), 'log')}, {first} first{_simulated_words([line.sample for line in lines])}")
-    for told in (
+    for remark in (
         f"{len(ranks)} ranks: figures that hold for different conditions are not ranked together"
         if len(ranks) > 1
         else "",
@@ -265,8 +265,8 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         *dict.fromkeys(spectral.values()),
         "±: expanded uncertainty at 95 %; = : not significantly different from the first of its group",
     ):
-        if told:
-            print(told)
+        if remark:
+            print(remark)
     return Exit.COMPLETE
 
 
@@ -277,16 +277,16 @@ def _query(store: Store, arguments: Namespace) -> Exit:
     else:
         known = store.known_names()
         typed = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
-        asked = tuple(map(known.meant, typed))
-        for word, name in zip(typed, asked, strict=True):
+        shown = tuple(map(known.meant, typed))
+        for word, name in zip(typed, shown, strict=True):
             if name not in known.names:
                 raise InputError(f"--show: no sample has a figure {word!r}; `benchd library list --figures` names them")
-        if not asked:
+        if not shown:
             from benchd.library.conditions import FACTS, names_in
 
             wanted = [name for name in names_in(parse(arguments.condition, known)) if name not in FACTS]
-            asked = tuple(wanted) or MAIN_FIGURES
-        _print_samples(store, samples, asked)
+            shown = tuple(wanted) or MAIN_FIGURES
+        _print_samples(store, samples, shown)
     return Exit.COMPLETE if samples else Exit.NO
 
 

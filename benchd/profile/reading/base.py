@@ -79,7 +79,7 @@ class ProfileModel(BaseModel):
 
 
 class Unusable(ProfileModel):
-    """In place of a model that can't be had: what its key holds is not judged, and the reason is told at the key."""
+    """In place of a model that can't be had: its key's value is not judged, and the reason is reported at the key."""
 
     model_config = ConfigDict(extra="allow")
 
@@ -133,7 +133,7 @@ def numbers_of(value: Any, count: int) -> tuple[float, ...] | None:
 
 
 def items_of(value: Any) -> list[Any]:
-    """The items where plain data has a list; what is none is told of by itself."""
+    """The items where plain data has a list; anything else is reported by itself."""
     return value if isinstance(value, list) else []
 
 

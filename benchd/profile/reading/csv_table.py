@@ -36,8 +36,8 @@ class CsvReader:
         for index, cell in enumerate(heading):
             if cell.text not in known:
                 close = nearest(cell.text, known)
-                told = f"did you mean '{close}'?" if close else advice
-                self._fault(line, cell.column, f"unknown column {show(cell.text)}; {told}")
+                remedy = f"did you mean '{close}'?" if close else advice
+                self._fault(line, cell.column, f"unknown column {show(cell.text)}; {remedy}")
             elif cell.text in seen[:index]:
                 self._fault(line, cell.column, f"column '{cell.text}' stands here twice; keep one")
 

@@ -93,7 +93,7 @@ def _note(model: type[ProfileModel], document: Document, detail: ErrorDetails) -
     """Turn one error of pydantic into a fault at its place."""
     kind, context = detail["type"], detail.get("ctx", {})
     path = document.known_path((*detail["loc"], *context.get("path", ())) if kind == "benchd" else detail["loc"])
-    if document.is_refused(path) or _told_by_items(detail) or _told_by_old_name(model, detail):
+    if document.is_refused(path) or _reported_by_items(detail) or _reported_by_old_name(model, detail):
         return
     put = document.at_key if kind in ("extra_forbidden", "missing") else document.at_value
     put(path, sentence(model, path, detail))
@@ -115,13 +115,13 @@ def sentence(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str
     return _wrong_value(model, path, detail)
 
 
-def _told_by_items(detail: ErrorDetails) -> bool:
+def _reported_by_items(detail: ErrorDetails) -> bool:
     """True for a list that is too short only because some of its items are wrong; those errors are reported."""
     least, value = detail.get("ctx", {}).get("min_length"), detail["input"]
     return detail["type"] == "too_short" and least is not None and isinstance(value, list) and len(value) >= least
 
 
-def _told_by_old_name(model: type[ProfileModel], detail: ErrorDetails) -> bool:
+def _reported_by_old_name(model: type[ProfileModel], detail: ErrorDetails) -> bool:
     """True for a missing key that is there under the name of an earlier version; that is reported."""
     if detail["type"] != "missing" or not isinstance(detail["input"], dict):
         return False
