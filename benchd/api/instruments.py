@@ -12,14 +12,16 @@ from benchd.errors import (
     MeterRefused,
     MeterSilent,
     MeterWrongUnit,
+    MoveFailed,
 )
 from benchd.instruments.meter import Meter, MeterIdentity, Reading, ReadRequest, Status
+from benchd.instruments.positioner import Positioner
 from benchd.profile.driver import DriverPart
 from benchd.profile.reading.base import ProfileModel
 
 # fmt: off
 __all__ = [
     "Deadline", "DriverPart", "Field", "Meter", "MeterBusy", "MeterError", "MeterGarbled", "MeterHalfAnswer",
-    "MeterIdentity", "MeterLost", "MeterRefused", "MeterSilent", "MeterWrongUnit", "ProfileModel", "ReadRequest",
-    "Reading", "Status",
+    "MeterIdentity", "MeterLost", "MeterRefused", "MeterSilent", "MeterWrongUnit", "MoveFailed", "Positioner",
+    "ProfileModel", "ReadRequest", "Reading", "Status",
 ]

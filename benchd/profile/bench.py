@@ -8,9 +8,9 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
+from benchd.profile import driver as drivers
 from benchd.profile.display_controls import Controls, DdcPart
 from benchd.profile.display_light import Expected, Flicker
-from benchd.profile.driver import MeterDriver
 from benchd.profile.reading.base import ProfileModel, Rule, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
@@ -145,7 +145,7 @@ class MeterPart(ProfileModel):
         default=None, min_length=1, description="only the meter with this serial number will do"
     )
     command: Command | None = Field(default=None, min_length=1, description="a command with the meter protocol")
-    driver: MeterDriver | None = Field(
+    driver: drivers.OfMeter | None = Field(
         default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
     )
     correction: str | None = Field(
@@ -175,14 +175,16 @@ class MeterPart(ProfileModel):
 
 
 class StagePart(ProfileModel):
-    """What moves the meter over the screen: a command, or a motion stage with its dialect."""
+    """What moves the meter over the screen: a command, a motion stage with its dialect, or an installed driver."""
 
     renamed: ClassVar[Mapping[str, str]] = {"stage": "dialect: NAME"}
     key_rules = (
         Rule(("command", "dialect"), (), "give a command or a dialect, not both", "dialect"),
+        Rule(("command", "driver"), (), "give a command or a driver, not both", "driver"),
+        Rule(("dialect", "driver"), (), "give a dialect or a driver, not both", "driver"),
         Rule(
             (),
-            ("command", "dialect", *renamed),
+            ("command", "dialect", "driver", *renamed),
             "state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
         ),
         *(
@@ -190,12 +192,16 @@ class StagePart(ProfileModel):
             for key in ("port", "origin_mm", "size_mm")
         ),
         *(
-            Rule(("command", key), (), f"'{key}' is for a motion stage with a dialect", key)
+            Rule((owner, key), (), f"'{key}' is for a motion stage with a dialect", key)
+            for owner in ("command", "driver")
             for key in ("port", "origin_mm", "size_mm")
         ),
     )
 
     command: Command | None = Field(default=None, min_length=1, description="a command with the mover protocol")
+    driver: drivers.OfStage | None = Field(
+        default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
+    )
     dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a motion stage")
     port: str | None = Field(default=None, min_length=1, description="name of the stage's serial port")
     origin_mm: Millimetres | None = Field(
@@ -208,14 +214,15 @@ class StagePart(ProfileModel):
     )
     caps: bool = Field(
         default=False,
-        description="true: the command handles the places capped and screen-off too; left out: the operator sets them",
+        description="true: the command or driver handles the places capped and screen-off too; left out: the operator "
+        "sets them",
     )
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
         """Caps without what puts them on."""
-        if data.get("caps") is True and "command" not in data:
-            yield Wrong(("caps",), "'caps' is for a command that moves the meter", at_key=True)
+        if data.get("caps") is True and not {"command", "driver"} & data.keys():
+            yield Wrong(("caps",), "'caps' is for a command or a driver that moves the meter", at_key=True)
 
 
 class Instruments(ProfileModel):

@@ -27,7 +27,7 @@ GROUP = "benchd.instruments"
 class DriverPart:
     """What a package gives for one driver.
 
-    ``role``     of the instrument: ``meter``
+    ``role``     of the instrument: ``meter`` or ``stage``
     ``options``  the options that a bench may give it
     ``open``     (options, the bench's time in seconds) -> the opened instrument, which satisfies the role's Protocol;
                  raises one of the role's errors (`benchd.errors`) where the instrument does not answer
@@ -60,6 +60,10 @@ class Driver(ProfileModel):
             yield Wrong((), f"name a driver, one of: {', '.join(cls.model_fields) or 'none is installed'}")
         for name in list(data)[1:]:
             yield Wrong((name,), "a role has one driver; take one of them away", at_key=True)
+
+
+class StageDriver(Driver):
+    """A driver of an installed package for what moves the meter: its name, and below it its options."""
 
 
 def claim_of(name: str) -> Claim:
@@ -100,11 +104,13 @@ def _options(name: str, role: str) -> type[ProfileModel]:
 
 @lru_cache(maxsize=8)
 def _driver_of(role: str, names: tuple[str, ...]) -> type[Driver]:
-    """`Driver` with a key for each that is installed."""
-    return with_keys(Driver, names, lambda name: _options(name, role))
+    """The `Driver` of a role with a key for each that is installed."""
+    return with_keys(StageDriver if role == "stage" else Driver, names, lambda name: _options(name, role))
 
 
 if TYPE_CHECKING:
-    MeterDriver = Driver
+    OfMeter = Driver
+    OfStage = Driver
 else:
-    MeterDriver = Annotated[Any, CheckedLazily(lambda: _driver_of("meter", tuple(installed.claims(GROUP))))]
+    OfMeter = Annotated[Any, CheckedLazily(lambda: _driver_of("meter", tuple(installed.claims(GROUP))))]
+    OfStage = Annotated[Any, CheckedLazily(lambda: _driver_of("stage", tuple(installed.claims(GROUP))))]

@@ -22,7 +22,7 @@ from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
 from benchd.plan.step import Step
 from benchd.profile.bench import Bench
-from benchd.profile.driver import claim_of
+from benchd.profile.driver import Driver, claim_of
 from benchd.run.adaptive.interface import adaptive_reading
 from benchd.run.bench.known_screen import refuse_correction, refuse_unfit
 from benchd.run.bench.log_head import (
@@ -182,6 +182,7 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
     found = bench_job.documents if bench_job else {}
     profiles = {name: asdict(found[name]) if name in found else None for name in BENCH_PROFILES}
     uncertainty = bench_job.bench.uncertainty if bench_job else None
+    parts = bench_job.bench.instruments if bench_job else None
     return {
         "plan": asdict(job.document),
         "files": dict(job.files),
@@ -193,7 +194,8 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
         "measurements": registry.provenance(block.kind for block in job.plan.blocks),
         "target": job.target.normalised(),
         "settings": plan_steps.settings(job.plan),
-        "driver": _driver(bench_job),
+        "driver": _driver(parts.meter.driver if parts else None),
+        "stage_driver": _driver(parts.stage.driver if parts and parts.stage else None),
         "technology": bench_job.bench.technology if bench_job else None,
         "uncertainty": uncertainty.normalised() if uncertainty else None,
         "resolution": resolution_head(bench_job),
@@ -205,9 +207,8 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
     }
 
 
-def _driver(bench_job: BenchJob | None) -> Body | None:
-    """The meter's driver where a package beside benchd adds it, with the package and its version."""
-    driver = bench_job.bench.instruments.meter.driver if bench_job else None
+def _driver(driver: Driver | None) -> Body | None:
+    """A driver that a package beside benchd adds, with the package and its version."""
     if driver is None:
         return None
     claim = claim_of(driver.name)

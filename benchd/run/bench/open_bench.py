@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 from benchd.clock import Clock, CompanionClock, Deadline, RealClock
 from benchd.errors import BenchdError, CompanionLost, MeterError, ScreenLost, WrongMeter, WrongScreen
@@ -282,7 +283,7 @@ class OpenBench:
         part = self._bench.instruments.meter
         expect = expect or self._expect_meter
         if part.driver is not None:
-            self.meter = _installed_meter(part.driver, self.clock.now_s)
+            self.meter = _installed(part.driver, self.clock.now_s)
         elif part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
             command = full_command(part.command, self._scratch)
@@ -318,7 +319,7 @@ class OpenBench:
         self._follow_refresh()
 
     def open_stage(self) -> None:
-        """The operator, a motion stage, or a mover's process; either begins with the first move."""
+        """The operator, a motion stage, an installed driver, or a mover's process."""
         part = self._bench.instruments.stage
         if part is None:
             mover: Positioner = ManualPositioner(self._operator.ask)
@@ -327,6 +328,8 @@ class OpenBench:
             assert part.origin_mm is not None
             assert part.size_mm is not None
             mover = StagePositioner(self._stage, self.in_scratch(part.port), part.origin_mm, part.size_mm)
+        elif part.driver is not None:
+            mover = _installed(part.driver, self.clock.now_s)
         else:
             assert part.command is not None  # the bench model requires one of both
             mover = CommandPositioner(full_command(part.command, self._scratch))
@@ -349,12 +352,14 @@ class OpenBench:
                 part.close()
 
 
-def _installed_meter(driver: Driver, now_s: Callable[[], float]) -> Meter:
-    """The meter behind the driver of a package. Raises a `PackageError` where the driver's own code fails."""
+def _installed(driver: Driver, now_s: Callable[[], float]) -> Any:
+    """The instrument behind the driver of a package, which satisfies the Protocol of its role.
+
+    Raises one of the role's errors, or a `PackageError` where the driver's own code fails.
+    """
     try:
-        opened: Meter = driver_part(driver.name).open(driver.options, now_s)
+        return driver_part(driver.name).open(driver.options, now_s)
     except BenchdError:
         raise
-    except Exception as error:  # whatever a stranger's driver does
+    except Exception as error:  # whatever the package's code does
         raise broken(driver.name, error) from error
-    return opened

@@ -24,12 +24,49 @@ REHEARSAL = (
 )
 
 
+RAIL = '''
+"""A stage that keeps where it was sent."""
+
+from pathlib import Path
+
+from benchd.api.instruments import DriverPart, Field, MoveFailed, ProfileModel
+
+
+class Options(ProfileModel):
+    """A rail for rehearsals."""
+
+    file: str = Field(description="where it keeps its moves")
+    reach: float = Field(default=1.0, gt=0, le=1, description="so much of the width")
+
+
+class Rail:
+    by = "mover"
+
+    def __init__(self, options, now_s):
+        self._options = options
+
+    def move(self, place, at, deadline):
+        if at[0] > self._options.reach:
+            raise MoveFailed(f"the rail does not reach {place}")
+        with Path(self._options.file).open("a") as file:
+            file.write(f"{place}\\n")
+
+    def close(self):
+        pass
+
+
+PART = DriverPart("stage", Options, Rail)
+'''
+
+
 @pytest.fixture(autouse=True)
 def site(tmp_path: Path) -> Iterator[Path]:
     """The package of the driver, installed, and two that are at fault."""
     folder = tmp_path / "site"
     write(folder, "rehearsal-meter", {INSTRUMENTS: {"rehearsal": "rehearsal_meter"}}, "0.4")
     shutil.copytree(HERE / "rehearsal_meter", folder / "rehearsal_meter")
+    write(folder, "rail-stage", {INSTRUMENTS: {"rail": "rail_stage"}})
+    package(folder, "rail_stage", driver=RAIL)
     write(folder, "late-meter", {INSTRUMENTS: {"late": "late_meter"}})
     package(folder, "late_meter", init="API = 9\n")
     with on_path(folder):
@@ -60,7 +97,7 @@ WRONG = {
         "a version of benchd that fits"
     ),
     "rehearsal": "driver: needs a mapping; write rehearsal: {}",
-    "{}": "name a driver, one of: late, rehearsal",
+    "{}": "name a driver, one of: late, rail, rehearsal",
     f"{REHEARSAL}, port: auto": "'port' is for a serial meter; with a driver, remove it",
     "{rehearsal: {serial_number: R-1}, rehearsal-2: {}}": "a role has one driver; take one of them away",
 }
@@ -78,8 +115,11 @@ def test_its_options_are_checked_by_its_own_model_with_places(driver: str) -> No
 
 def test_the_schema_of_a_bench_has_its_options() -> None:
     schema = json.loads(schemas()["bench.schema.json"])
-    assert schema["$defs"]["Options"]["properties"]["others"]["description"] == "answers to all other steps, in turn"
-    assert set(schema["$defs"]["Driver"]["properties"]) == {"late", "rehearsal"}
+    keys = {key: one for part in schema["$defs"].values() for key, one in part.get("properties", {}).items()}
+    assert keys["others"]["description"] == "answers to all other steps, in turn"
+    assert keys["file"]["description"] == "where it keeps its moves"
+    for role in ("Driver", "StageDriver"):
+        assert set(schema["$defs"][role]["properties"]) == {"late", "rail", "rehearsal"}
 
 
 def test_a_run_is_read_by_it_and_the_log_says_whose_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -98,10 +138,50 @@ def test_a_run_is_read_by_it_and_the_log_says_whose_it_is(tmp_path: Path, capsys
     assert head["body"]["driver"] == {"name": "rehearsal", "package": "rehearsal-meter", "version": "0.4"}
 
 
+def staged(stage: str) -> str:
+    """The bench with the rehearsal meter, and another stage."""
+    lines = bench(f"{{driver: {REHEARSAL}}}").splitlines()
+    return "\n".join(f"  stage: {stage}" if line.startswith("  stage:") else line for line in lines) + "\n"
+
+
+@pytest.mark.parametrize(("reach", "code"), [(1.0, 0), (0.6, 3)])
+def test_a_stage_of_a_package_moves_the_meter(
+    reach: float, code: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    moves, log = tmp_path / "moves.txt", tmp_path / "a.log"
+    driver = f"{{driver: {{rail: {{file: {json.dumps(str(moves))}, reach: {reach}}}}}}}"
+    (tmp_path / "staged.yaml").write_text(staged(driver))
+    (tmp_path / "plan.yaml").write_text("plan: plan\nwarm_up: none\nblocks:\n  - uniformity: {grid: 2x1}\n")
+    words = ["run", str(tmp_path / "plan.yaml"), "--bench", str(tmp_path / "staged.yaml"), "--log", str(log)]
+    assert main([*words, "--sample", "wren-27/1"]) == code, capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "operator" not in said
+    assert ("the rail does not reach r1c2" in said) == (code == 3)
+    assert moves.read_text().splitlines()[0] == "r1c1"
+    head = json.loads(log.read_text().partition("\n")[0])
+    assert head["body"]["stage_driver"] == {"name": "rail", "package": "rail-stage", "version": "1.2"}
+
+
+@pytest.mark.parametrize(
+    ("stage", "fault"),
+    [
+        ("{driver: {rehearsal: {}}}", "driver 'rehearsal' is of a meter, no stage"),
+        ("{driver: {rail: {}}}", "key 'file' is missing"),
+        ("{driver: {rail: {file: a}}, port: COM3}", "'port' is for a motion stage with a dialect"),
+        ("{driver: {rail: {file: a}}, command: [a]}", "give a command or a driver, not both"),
+    ],
+)
+def test_what_is_wrong_with_a_stage_is_reported(stage: str, fault: str) -> None:
+    with pytest.raises(ProfileError) as raised:
+        load_bench(staged(stage), "bench.yaml")
+    assert fault in str(raised.value)
+
+
 def test_the_doctor_lists_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["doctor", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["drivers"]
     assert [(one["name"], one["package"], one["version"], one["state"]) for one in found] == [
         ("late", "late-meter", "1.2", "newer"),
+        ("rail", "rail-stage", "1.2", "imported"),
         ("rehearsal", "rehearsal-meter", "0.4", "imported"),
     ]
