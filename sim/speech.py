@@ -10,7 +10,7 @@ from string import Formatter
 from typing import Literal
 
 from benchd.profile.dialect import Dialect, StatusName, UnitName
-from benchd.profile.reading.template import fill, names_in
+from benchd.profile.exchanges import fill, names_in
 from sim.scene import SimulatedReading
 from sim.spectra import Triple
 

@@ -12,7 +12,7 @@ from typing import Literal, Protocol
 
 from benchd.clock import Clock, Deadline, StopRequest
 from benchd.errors import ControlGarbled, ControlMismatch, ControlRefused, ControlSilent, OperatorNeeded
-from benchd.profile.display_controls import ControlPart
+from benchd.profile.display import ControlPart
 from benchd.profile.reading.values import Setting
 
 By = Literal["ddc", "command", "operator"]

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from benchd.clock import Clock, Deadline
 from benchd.errors import ControlAbsent, ControlError, ControlGarbled, ControlRefused, ControlSilent, OperatorNeeded
 from benchd.instruments.control import Ask, By, Control, PartControl, SetOutcome, no_operator_to_set
-from benchd.profile.display_controls import PLACE, ControlPart, DdcPart, Token
+from benchd.profile.display import PLACE, ControlPart, DdcPart, Token
 from benchd.profile.reading.values import Setting
 
 if TYPE_CHECKING:

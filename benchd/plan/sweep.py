@@ -19,7 +19,7 @@ from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import CONTROL_PATTERN, Setting
 
 if TYPE_CHECKING:
-    from benchd.profile.display_controls import ControlPart
+    from benchd.profile.display import ControlPart
 
 Point = tuple[tuple[str, Setting], ...]
 """Control and value, in the order of the plan's sweep."""

@@ -9,8 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
 from benchd.profile import driver as drivers
-from benchd.profile.display_controls import Controls, DdcPart
-from benchd.profile.display_light import Expected, Flicker
+from benchd.profile.display import Controls, DdcPart, Expected, Flicker
 from benchd.profile.reading.base import ProfileModel, Rule, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name

@@ -12,17 +12,21 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
-from benchd.profile.exchanges import QUANTITY_SAMPLE, Exchange, Identify, Integration, Measure
-from benchd.profile.reading.base import ProfileModel, wrong
-from benchd.profile.reading.template import (
+from benchd.profile.exchanges import (
+    QUANTITY_SAMPLE,
     REGEX_SIGNS,
     ErrorSentences,
+    Exchange,
+    Identify,
+    Integration,
+    Measure,
     checked_ascii,
     checked_example,
     compiled,
     fill,
     names_in,
 )
+from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.stated_meter import LuminanceRange, Resolution
 
 __all__ = [

@@ -13,11 +13,12 @@ from pydantic import Field
 from benchd.profile.dialect import LineDialect
 from benchd.profile.exchanges import Exchange
 from benchd.profile.reading.base import ProfileModel
-from benchd.profile.reading.template import (
+from benchd.profile.exchanges import (
     answer_of,
     pattern_of,
     template_of,
 )
+from benchd.profile.reading.base import ProfileModel
 
 PLACE_SAMPLE: dict[str, float] = {"x_mm": 12.5, "y_mm": 340.0}
 

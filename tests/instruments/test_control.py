@@ -22,7 +22,7 @@ from benchd.errors import (
 )
 from benchd.instruments.control import Control, SetOutcome, set_and_confirm
 from benchd.instruments.open_controls import OpenControls, open_controls
-from benchd.profile.display_controls import ControlPart, DdcPart
+from benchd.profile.display import ControlPart, DdcPart
 from tests.instruments.ddc_peer import SimulatedDisplay
 
 PARTS = {

@@ -9,8 +9,8 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.profile.dialect import Dialect, compiled, fill
+from benchd.profile.exchanges import names_in
 from benchd.profile.reading.strict_yaml import load_model
-from benchd.profile.reading.template import names_in
 from tests.instruments.scripted import METERS, load
 
 SMALL = r"""

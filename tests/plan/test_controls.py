@@ -8,7 +8,7 @@ import pytest
 
 from benchd.errors import ProfileError
 from benchd.profile.bench import Bench
-from benchd.profile.display_controls import ControlPart
+from benchd.profile.display import ControlPart
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.stage_dialect import StageDialect
 

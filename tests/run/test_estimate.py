@@ -13,7 +13,7 @@ import pytest
 from benchd.plan import plan_store
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
-from benchd.profile.display_light import Expected
+from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import _one_try, expected_seconds
 from benchd.run.adaptive.learned import Limits

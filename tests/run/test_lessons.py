@@ -17,7 +17,7 @@ from benchd.patch.model import Patch
 from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.steps import expand
-from benchd.profile.display_light import Expected
+from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
 from benchd.run.adaptive.learned import Learned, Limits

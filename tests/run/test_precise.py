@@ -17,7 +17,7 @@ from benchd.plan.estimate import estimate
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Precision, Step
 from benchd.plan.steps import expand
-from benchd.profile.display_light import Expected
+from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
 from benchd.run.adaptive.learned import Learned, Limits

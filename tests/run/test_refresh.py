@@ -16,7 +16,7 @@ from benchd.patch.model import field, grey
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.bench_fit import fit
 from benchd.plan.plan_store import load_plan
-from benchd.profile.display_light import Flicker as Stated
+from benchd.profile.display import Flicker as Stated
 from benchd.profile.profile_store import load_bench
 from benchd.run.bench.log_head import flicker_head
 from sim.displays import OFFICE_LCD, Display

@@ -87,7 +87,7 @@ def _precise_s(steps: Sequence[Step], bench: Bench | AnyBench) -> Mapping[str, f
     """What steps that are read to a precision will take; loaded only for plans that have some."""
     if all(step.precision is None for step in steps):
         return {}
-    from benchd.profile.display_light import Expected
+    from benchd.profile.display import Expected
     from benchd.run.adaptive.interface import expected_seconds
 
     return expected_seconds(steps, getattr(bench, "expected", None) or Expected(), bench.timing)

@@ -17,7 +17,7 @@ from benchd.instruments.meter import Reading, Status
 from benchd.patch.model import Patch, field, grey, max_code
 from benchd.plan.safety import MIN_BETWEEN_S, is_alternation, relative_luminance
 from benchd.plan.step import Step
-from benchd.profile.display_light import Expected
+from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise, stated_noise

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from benchd.instruments.meter import MeterIdentity
     from benchd.profile.bench import Bench
     from benchd.profile.dialect import Dialect
-    from benchd.profile.display_light import Expected
+    from benchd.profile.display import Expected
     from benchd.profile.timing import Timing
     from benchd.run.log.records import RunState
 

@@ -17,7 +17,7 @@ from benchd.plan.safety import relative_luminance
 from benchd.plan.step import Step
 from benchd.profile.bench import Bench
 from benchd.profile.dialect import Dialect
-from benchd.profile.display_light import Expected
+from benchd.profile.display import Expected
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, limits_of
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
