@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
@@ -60,6 +61,15 @@ def one_line(name: str, text: str) -> str:
 def print_json(value: object) -> None:
     """``value`` and a line end. Finite numbers only, so that every reader can parse it."""
     sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+
+
+def print_as(kind: str, value: Callable[[], object], text: Callable[[], str]) -> Exit:
+    """What a command found, as ``--format`` requests it: JSON or text."""
+    if kind == "json":
+        print_json(value())
+    else:
+        sys.stdout.write(text())
+    return Exit.COMPLETE
 
 
 def refused(error: ProfileError, so: str) -> Exit:

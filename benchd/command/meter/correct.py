@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-import sys
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,7 +18,7 @@ from benchd.clock import day_after, wall_label
 from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import run_job
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line, print_json
+from benchd.command.output import default_log, fresh, one_line, print_as
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
@@ -55,10 +54,8 @@ def main(arguments: Namespace) -> Exit:
     library.load_correction(text, str(out))  # what is kept must be what a bench can read
     out.parent.mkdir(parents=True, exist_ok=True)
     out.write_text(text, encoding="utf-8")
-    if arguments.format == "json":
-        print_json({"file": str(out), **file.model_dump(mode="json")})
-    else:
-        sys.stdout.write(correction_text(file, made))
+    kept = {"file": str(out), **file.model_dump(mode="json")}
+    print_as(arguments.format, lambda: kept, lambda: correction_text(file, made))
     use = f"technology: {file.technology} and instruments: {{meter: {{…, correction: {_named(out)}}}}}"
     say(f"Kept in {out}. A bench uses it with: {use}")
     return Exit.COMPLETE

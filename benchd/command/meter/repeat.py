@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import os
 import shlex
-import sys
 from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
@@ -21,7 +20,7 @@ from benchd.clock import file_stamp
 from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import resume_log, run_job
 from benchd.command.messages import say
-from benchd.command.output import one_line, print_json
+from benchd.command.output import one_line, print_as
 from benchd.daemon.attempt import has_begun
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -110,11 +109,8 @@ def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exi
     path = repeatability_path(bench.bench.bench)
     if not arguments.no_keep:
         _keep(path, file.as_yaml())
-    if arguments.format == "json":
-        kept = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
-        print_json({**kept, **file.model_dump(mode="json")})
-    else:
-        sys.stdout.write(repeatability_text(file))
+    kept = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
+    print_as(arguments.format, lambda: {**kept, **file.model_dump(mode="json")}, lambda: repeatability_text(file))
     say("Nothing is kept." if arguments.no_keep else f"Kept in {path}: {_use(file)}")
     return Exit.COMPLETE
 

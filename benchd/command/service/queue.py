@@ -6,16 +6,16 @@ Light imports only.
 from __future__ import annotations
 
 import re
-import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from benchd.clock import Deadline, StopRequest, moment_from
 from benchd.command.messages import say
-from benchd.command.output import one_line, refused
+from benchd.command.output import one_line, print_as, refused
 from benchd.daemon.folders import find_socket
 from benchd.daemon.http.client import Client, NoService
+from benchd.daemon.http.wire_json import plain
 from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
@@ -92,13 +92,7 @@ LOOK_EVERY_S = 0.2
 def main_jobs(arguments: Namespace) -> Exit:
     """List the jobs in the order in which they will run."""
     jobs = client(arguments).jobs()
-    if arguments.format == "json":
-        from benchd.daemon.http.wire_json import encode
-
-        sys.stdout.write(encode(jobs, brief=True).decode() + "\n")
-    else:
-        sys.stdout.write(table(jobs))
-    return Exit.COMPLETE
+    return print_as(arguments.format, lambda: plain(jobs, brief=True), lambda: table(jobs))
 
 
 def main_pause(arguments: Namespace) -> Exit:

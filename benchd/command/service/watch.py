@@ -10,11 +10,13 @@ from pathlib import Path
 
 from benchd.clock import StopRequest
 from benchd.command.messages import draw, say
-from benchd.command.output import print_json
+from benchd.command.output import print_as
 from benchd.command.service.queue import client, table
 from benchd.daemon.folders import bench_name, known_folders
 from benchd.daemon.http.client import Client, NoService
+from benchd.daemon.http.wire_json import encode, plain
 from benchd.daemon.job_control import Job, JobState, Snapshot
+from benchd.daemon.queue import StoredJobs, read_service
 from benchd.exits import Exit
 from benchd.report.terminal.progress import Progress, progress_line
 from benchd.report.words import SIMULATED, duration
@@ -27,13 +29,7 @@ def main_status(arguments: Namespace) -> Exit:
         snapshot = client(arguments).status()
     except NoService as error:
         return _from_disk(arguments, str(error))
-    if arguments.format == "json":
-        from benchd.daemon.http.wire_json import plain
-
-        print_json({"service": True, **plain(snapshot, brief=True)})
-    else:
-        sys.stdout.write(_page(snapshot))
-    return Exit.COMPLETE
+    return print_as(arguments.format, lambda: {"service": True, **plain(snapshot, brief=True)}, lambda: _page(snapshot))
 
 
 def _page(snapshot: Snapshot) -> str:
@@ -49,26 +45,23 @@ def _page(snapshot: Snapshot) -> str:
 
 
 def _from_disk(arguments: Namespace, why: str) -> Exit:
-    from benchd.daemon.queue import StoredJobs, read_service
-
     wanted = Path(arguments.folder) if arguments.folder else None
     if wanted is None and arguments.bench:
         wanted = state_folder() / bench_name(arguments.bench)
     found: list[StoredJobs] = [read_service(folder) for folder in ((wanted,) if wanted else known_folders())]
-    if arguments.format == "json":
-        from benchd.daemon.http.wire_json import plain
+    folders = [plain(one, brief=True) for one in found]
+    none = "" if found else f"No folder of a service is in {state_folder()}; name it with --folder\n"
+    code = print_as(
+        arguments.format,
+        lambda: {"service": False, "why": why, "folders": folders},
+        lambda: f"{why}\n{none}" + "".join(map(_of_folder, found)),
+    )
+    return Exit.NO if none and arguments.format != "json" else code
 
-        print_json({"service": False, "why": why, "folders": [plain(one, brief=True) for one in found]})
-        return Exit.COMPLETE
-    sys.stdout.write(f"{why}\n")
-    if not found:
-        sys.stdout.write(f"No folder of a service is in {state_folder()}; name it with --folder\n")
-        return Exit.NO
-    for one in found:
-        sys.stdout.write(f"\nFrom queue and logs in {one.folder}:\n{table(one.jobs)}")
-        for fault in one.damaged:
-            sys.stdout.write(f"{fault}\n")
-    return Exit.COMPLETE
+
+def _of_folder(one: StoredJobs) -> str:
+    damaged = "".join(f"{fault}\n" for fault in one.damaged)
+    return f"\nFrom queue and logs in {one.folder}:\n{table(one.jobs)}{damaged}"
 
 
 TRIES = 20  # to find a service again that is being started anew
@@ -93,8 +86,6 @@ def _follow(service: Client, as_json: bool) -> Exit:
         over = {job.id for job in snapshot.queue if job.state is not JobState.QUEUED and job != snapshot.job}
         ended = over if ended is None else ended
         if as_json:
-            from benchd.daemon.http.wire_json import encode
-
             print(encode(snapshot, brief=True).decode(), flush=True)
         if snapshot.job is not None:
             watched = snapshot.job.id

@@ -11,7 +11,7 @@ from typing import Any
 
 from benchd.analysis.catalogue import AT
 from benchd.command.messages import draw, say
-from benchd.command.output import not_a_log, print_json
+from benchd.command.output import not_a_log, print_as, print_json
 from benchd.errors import InputError, LogRefused, did_you_mean
 from benchd.exits import Exit
 from benchd.library.conditions import parse
@@ -117,34 +117,30 @@ def _list(store: Store, arguments: Namespace) -> Exit:
         return _figures(store, arguments)
     samples = _chosen(store, arguments.where, latest=arguments.latest)
     damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
-    if arguments.format == "json":
-        print_json({"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged})
-        return Exit.COMPLETE
-    _print_samples(store, samples, MAIN_FIGURES)
-    for one in damaged:
-        print(printable(f"damaged: {one['file']}: {one['why']}"))
-    return Exit.COMPLETE
+    words = "".join(printable(f"damaged: {one['file']}: {one['why']}") + "\n" for one in damaged)
+    return print_as(
+        arguments.format,
+        lambda: {"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged},
+        lambda: _samples_text(store, samples, MAIN_FIGURES) + words,
+    )
 
 
 def _figures(store: Store, arguments: Namespace) -> Exit:
-    names = [one for one in store.names() if one.samples]
-    if arguments.format == "json":
-        print_json([{"figure": one.name, "unit": one.unit, "logs": one.samples, "short": one.short} for one in names])
-        return Exit.COMPLETE
-    rows = [("figure", "unit", "logs", "short")]
-    rows += [(one.name, one.unit, str(one.samples), one.short) for one in names]
-    print("\n".join(columns(rows, left=(0, 1, 3))))
-    return Exit.COMPLETE
+    keys = ("figure", "unit", "logs", "short")
+    rows = [(one.name, one.unit, one.samples, one.short) for one in store.names() if one.samples]
+    return print_as(
+        arguments.format,
+        lambda: [dict(zip(keys, row, strict=True)) for row in rows],
+        lambda: "\n".join(columns([keys, *(tuple(map(str, row)) for row in rows)], left=(0, 1, 3))) + "\n",
+    )
 
 
-def _print_samples(store: Store, samples: list[StoredSample], figures: tuple[str, ...]) -> None:
+def _samples_text(store: Store, samples: list[StoredSample], figures: tuple[str, ...]) -> str:
     if not samples:
-        print("no log")
-        return
+        return "no log\n"
     shown = [_column(store, name) for name in figures]
     lines = [*sample_lines(samples, shown), *conditions_lines(samples, shown)]
-    print("\n".join(map(printable, lines)))
-    print(f"\n{count(len(samples), 'log')}{_simulated_words(samples)}")
+    return "\n".join(map(printable, lines)) + f"\n\n{count(len(samples), 'log')}{_simulated_words(samples)}\n"
 
 
 def _column(store: Store, name: str) -> ListColumn:
@@ -159,12 +155,11 @@ def _simulated_words(samples: list[StoredSample]) -> str:
 
 def _show(store: Store, arguments: Namespace) -> Exit:
     found = _named(store, arguments.sample)
-    if arguments.format == "json":
-        print_json([_sample_json(store, sample, every=True) for sample in found])
-        return Exit.COMPLETE
-    for number, sample in enumerate(found):
-        print(("\n" if number else "") + "\n".join(map(printable, _show_lines(store, sample, arguments.all))))
-    return Exit.COMPLETE
+    return print_as(
+        arguments.format,
+        lambda: [_sample_json(store, sample, every=True) for sample in found],
+        lambda: "\n".join(_show_text(store, sample, arguments.all) for sample in found),
+    )
 
 
 def _named(store: Store, name: str) -> list[StoredSample]:
@@ -180,7 +175,7 @@ def _named(store: Store, name: str) -> list[StoredSample]:
     raise InputError(f"the library has no sample {name!r}; {advice}")
 
 
-def _show_lines(store: Store, sample: StoredSample, every: bool) -> list[str]:
+def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
     facts = sample.facts
     lines = [f"{facts.sample}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
     lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
@@ -210,7 +205,7 @@ def _show_lines(store: Store, sample: StoredSample, every: bool) -> list[str]:
         lines.append(
             f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {sample.path}`"
         )
-    return lines
+    return "".join(f"{printable(line)}\n" for line in lines)
 
 
 def _rank(store: Store, arguments: Namespace) -> Exit:
@@ -286,7 +281,7 @@ def _query(store: Store, arguments: Namespace) -> Exit:
 
             wanted = [name for name in names_in(parse(arguments.condition, known)) if name not in FACTS]
             shown = tuple(wanted) or MAIN_FIGURES
-        _print_samples(store, samples, shown)
+        sys.stdout.write(_samples_text(store, samples, shown))
     return Exit.COMPLETE if samples else Exit.NO
 
 

@@ -17,21 +17,23 @@ from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, com
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.messages import say
-from benchd.command.output import not_written, width, write_text
+from benchd.command.output import not_written, print_as, print_json, width, write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
-from benchd.report.data.document import json_text
 from benchd.report.data.log_reference import LogReference
+from benchd.report.data.verdicts import claims_json, comparison_json
+from benchd.report.model import Section
+from benchd.report.sections.claims import ClaimsShown, claims_section
+from benchd.report.sections.comparison import comparison_sections
+from benchd.report.terminal.section_text import sections_text
 from benchd.report.words import printable
 from benchd.run.log.journal import LogFile
 
 if TYPE_CHECKING:
     from benchd.profile.claim_sheet import ClaimSheet
-    from benchd.report.model import Section
     from benchd.report.plots.plot import Plot
-    from benchd.report.sections.claims import ClaimsShown
 
 
 def main_report(arguments: Namespace) -> Exit:
@@ -54,11 +56,8 @@ def main_report(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _print_sections(sections: Sequence[Section], simulated: bool) -> Exit:
-    from benchd.report.terminal.section_text import sections_text
-
-    sys.stdout.write(sections_text(sections, simulated=simulated, width=width(), colour=sys.stdout.isatty()))
-    return Exit.COMPLETE
+def _text(sections: Sequence[Section], simulated: bool) -> str:
+    return sections_text(sections, simulated=simulated, width=width(), colour=sys.stdout.isatty())
 
 
 def write_plots(plots: Sequence[Plot], folder: Path) -> None:
@@ -92,23 +91,22 @@ def main_compare(arguments: Namespace) -> Exit:
     panel = _panel(samples) if arguments.same_panel else []
     if arguments.format == "json" and arguments.output == "-":
         raise InputError("--format json and -o - both go to stdout; name a file for the page")
+    if not arguments.output and not arguments.plots:
+        return print_as(
+            arguments.format,
+            lambda: comparison_json(comparison, references, panel),
+            lambda: _text(comparison_sections(comparison, panel), comparison.simulated),
+        )
     if arguments.format == "json":
-        from benchd.report.data.verdicts import comparison_json
+        print_json(comparison_json(comparison, references, panel))
+    from benchd.report.page.compare_page import comparison_page, comparison_plots
 
-        sys.stdout.write(json_text(comparison_json(comparison, references, panel)))
-    if arguments.output or arguments.plots:
-        from benchd.report.page.compare_page import comparison_page, comparison_plots
-
-        plots = comparison_plots(samples)
-        if arguments.plots:
-            write_plots(plots, Path(arguments.plots))
-        if arguments.output:
-            write_text(comparison_page(comparison, samples, references, panel, plots), arguments.output, "Page")
-    if arguments.format == "json" or arguments.output or arguments.plots:
-        return Exit.COMPLETE
-    from benchd.report.sections.comparison import comparison_sections
-
-    return _print_sections(comparison_sections(comparison, panel), comparison.simulated)
+    plots = comparison_plots(samples)
+    if arguments.plots:
+        write_plots(plots, Path(arguments.plots))
+    if arguments.output:
+        write_text(comparison_page(comparison, samples, references, panel, plots), arguments.output, "Page")
+    return Exit.COMPLETE
 
 
 def _samples(
@@ -191,18 +189,15 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
 
 def main_claims(arguments: Namespace) -> Exit:
     """Print every claim with its verdict."""
-    from benchd.report.data.document import json_text
-    from benchd.report.data.verdicts import claims_json
-    from benchd.report.sections.claims import claims_section
-
     sheet = sheet_of(arguments.sheet)
     logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
     shown = claims_shown(sheet, logs)
     simulated = any(log.simulated for log in logs)
-    if arguments.format == "json":
-        sys.stdout.write(json_text(claims_json(sheet.product, sheet.source, shown.checked, simulated=simulated)))
-        return Exit.COMPLETE
-    return _print_sections([claims_section(shown)], simulated)
+    return print_as(
+        arguments.format,
+        lambda: claims_json(sheet.product, sheet.source, shown.checked, simulated=simulated),
+        lambda: _text([claims_section(shown)], simulated),
+    )
 
 
 def sheet_of(name: str) -> ClaimSheet:
@@ -213,8 +208,6 @@ def sheet_of(name: str) -> ClaimSheet:
 
 def claims_shown(sheet: ClaimSheet, logs: Sequence[Results]) -> ClaimsShown:
     """The sheet checked against every log, for a report."""
-    from benchd.report.sections.claims import ClaimsShown
-
     measured = "; ".join(measured_under(log) for log in logs)
     return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs))
 
