@@ -58,17 +58,17 @@ def one_line(name: str, text: str) -> str:
     return text
 
 
-def print_json(value: object) -> None:
+def print_json(value: object, output: str = "-") -> None:
     """``value`` and a line end. Finite numbers only, so that every reader can parse it."""
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+    write_text(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n", output)
 
 
-def print_as(kind: str, value: Callable[[], object], text: Callable[[], str]) -> Exit:
+def print_as(kind: str, value: Callable[[], object], text: Callable[[], str], output: str = "-") -> Exit:
     """What a command found, as ``--format`` requests it: JSON or text."""
     if kind == "json":
-        print_json(value())
+        print_json(value(), output)
     else:
-        sys.stdout.write(text())
+        write_text(text(), output)
     return Exit.COMPLETE
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from benchd.command.messages import say
-from benchd.command.output import print_json, refused, width
+from benchd.command.output import print_as, print_json, refused, width
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import plan_store
@@ -53,33 +53,15 @@ def main(arguments: Namespace) -> Exit:
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
     found = estimate(steps, bench.timing, plan, manual_moves=bench.manual_moves, precise_s=precise_s)
-    if arguments.format == "json":
-        print_json(
-            planned_json(
-                found,
-                plan=plan.plan,
-                bench=bench.bench,
-                simulated=bench.simulated,
-                cautions=cautions(plan, steps, bench),
-                steps=steps if arguments.steps else None,
-                moves=moves_before(every),
-            )
-        )
-        for one in notes:
-            say(f"Note: {one}")
-        return Exit.COMPLETE
-    text = render_plan(
-        found,
-        plan=plan.plan,
-        bench=bench.bench,
-        simulated=bench.simulated,
-        cautions=cautions(plan, steps, bench),
-        steps=every,
-        moves=moves_before(every),
-        width=width(),
-        colour=sys.stdout.isatty(),
+    common: dict[str, Any] = {"plan": plan.plan, "bench": bench.bench, "simulated": bench.simulated}
+    common |= {"cautions": cautions(plan, steps, bench), "moves": moves_before(every)}
+    print_as(
+        arguments.format,
+        lambda: planned_json(found, steps=steps if arguments.steps else None, **common),
+        lambda: render_plan(found, steps=every, width=width(), colour=sys.stdout.isatty(), **common),
     )
-    sys.stdout.write(text + "".join(f"Note: {one}\n" for one in notes))
+    for one in notes:
+        (say if arguments.format == "json" else print)(f"Note: {one}")
     return Exit.COMPLETE
 
 

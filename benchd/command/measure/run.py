@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchd.command.measure.live import Live, stop_on_signals
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line, width
+from benchd.command.output import default_log, fresh, one_line, print_as, width
 from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
@@ -47,15 +47,15 @@ def main_check(arguments: Namespace) -> Exit:
     code = run_job(plan_job("quick"), bench_job(arguments.bench), log, arguments.sample)
     if code is not Exit.COMPLETE:
         return code
-    from benchd.command.show.results import print_json, results_of  # the bench need not wait for the numbers' library
+    from benchd.command.show.results import document_of, results_of  # the bench need not wait for the numbers' library
     from benchd.report.terminal.check_text import render_check
 
     results, reference = results_of(log)
-    if arguments.format == "json":
-        print_json(results, reference)
-    else:
-        print(render_check(results, log=reference, bench_s=bench_time_s(log), colour=sys.stdout.isatty()), end="")
-    return code
+    return print_as(
+        arguments.format,
+        lambda: document_of(results, reference),
+        lambda: render_check(results, log=reference, bench_s=bench_time_s(log), colour=sys.stdout.isatty()),
+    )
 
 
 def main_demo(arguments: Namespace) -> Exit:
@@ -69,15 +69,17 @@ def main_demo(arguments: Namespace) -> Exit:
     code = run_job(plan_job(plan), bench, log, SAMPLES[arguments.display], "invented sample")
     if code is not Exit.COMPLETE:
         return code
-    from benchd.command.show.results import print_json, results_of
+    from benchd.command.show.results import document_of, results_of
     from benchd.report.terminal.results_text import render_text
 
     results, reference = results_of(log)
-    if arguments.format == "json":
-        print_json(results, reference)
-        return code
-    print(render_text(results, log=reference, width=width(), colour=sys.stdout.isatty()), end="")
-    say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
+    print_as(
+        arguments.format,
+        lambda: document_of(results, reference),
+        lambda: render_text(results, log=reference, width=width(), colour=sys.stdout.isatty()),
+    )
+    if arguments.format == "text":
+        say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
     return code
 
 

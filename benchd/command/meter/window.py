@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import signal
 from argparse import Namespace
 from pathlib import Path
 
 from benchd.clock import Deadline
 from benchd.command.messages import say
+from benchd.command.output import print_as
 from benchd.errors import InputError, ScreenError
 from benchd.exits import Exit
 from benchd.patch.link import make_secret, read_secret
@@ -19,6 +19,10 @@ from benchd.patch.window_screen import WindowScreen, window_command
 
 DEFAULT_TOKEN = Path("window.token")
 SHOWS_WITHIN_S = 5.0
+SIGNAL = """\
+signal   SDR: a window can request no HDR signal here. If you have set the display to read its codes
+         as PQ or HLG, state it in the bench: screen: {signal: pq}. The depth of the cable's own format
+         is not known to a window."""
 
 
 def main(arguments: Namespace) -> Exit:
@@ -63,37 +67,20 @@ def _report_light(arguments: Namespace) -> Exit:
             reasons[bits] = str(error)
         finally:
             screen.close()
-    if arguments.format == "json":
-        print(
-            json.dumps(
-                {
-                    "depths": sorted(found),
-                    "signal": "sdr",
-                    "screens": {str(bits): _facts(identity) for bits, identity in found.items()},
-                    "not": {str(bits): reason for bits, reason in reasons.items()},
-                }
-            )
-        )
-        return Exit.COMPLETE if found else Exit.NO
-    for bits, identity in found.items():
-        size = f"{identity.name}: {identity.width} x {identity.height}"
-        print(f"{bits:>2} bits  {size}, the frame buffer has {identity.bits} bits a channel, {_readback(identity)}")
-    for bits, reason in reasons.items():
-        print(f"{bits:>2} bits  no: {reason}")
-    if found:
-        print(
-            "signal   SDR: a window can request no HDR signal here. If you have set the display to read its codes\n"
-            "         as PQ or HLG, state it in the bench: screen: {signal: pq}. The depth of the cable's own format\n"
-            "         is not known to a window."
-        )
+    facts = ("name", "width", "height", "bits", "readback", "renderer", "gamma_ramp", "signal", "signal_by")
+    screens = {str(bits): {key: getattr(screen, key) for key in facts} for bits, screen in found.items()}
+    lines = [f"{bits:>2} bits  {_emits(identity)}" for bits, identity in found.items()]
+    lines += [f"{bits:>2} bits  no: {reason}" for bits, reason in reasons.items()]
+    print_as(
+        arguments.format,
+        lambda: {"depths": sorted(found), "signal": "sdr", "screens": screens, "not": reasons},
+        lambda: "\n".join([*lines, *([SIGNAL] if found else [])]) + "\n",
+    )
     return Exit.COMPLETE if found else Exit.NO
 
 
-def _facts(identity: ScreenIdentity) -> dict[str, object]:
-    names = ("name", "width", "height", "bits", "readback", "renderer", "gamma_ramp", "signal", "signal_by")
-    return {name: getattr(identity, name) for name in names}
-
-
-def _readback(identity: ScreenIdentity) -> str:
+def _emits(identity: ScreenIdentity) -> str:
+    size = f"{identity.name}: {identity.width} x {identity.height}"
     where = {"screen": "pixels read back from the display server", "buffer": "pixels read back from the draw buffer"}
-    return where.get(identity.readback, "pixels not read back")
+    back = where.get(identity.readback, "pixels not read back")
+    return f"{size}, the frame buffer has {identity.bits} bits a channel, {back}"

@@ -5,18 +5,22 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.command.output import not_a_log, width, write_text
+from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.results_text import render_text
 from benchd.report.words import SIMULATED
 from benchd.run.log.journal import LogFile
+
+if TYPE_CHECKING:
+    from benchd.report.data.document import Json
 
 
 def main(arguments: Namespace) -> Exit:
@@ -36,43 +40,44 @@ def main(arguments: Namespace) -> Exit:
         from benchd.report.data.csv_rows import to_csv
 
         write_text(to_csv(results, reference), arguments.output)
-    elif arguments.format == "json":
-        write_text(_json(results, reference), arguments.output)
     else:
         colour = sys.stdout.isatty() and arguments.output == "-"
-        text = render_text(results, log=reference, width=width(), colour=colour, details=arguments.details)
-        write_text(text, arguments.output)
+        print_as(
+            arguments.format,
+            lambda: document_of(results, reference),
+            lambda: render_text(results, log=reference, width=width(), colour=colour, details=arguments.details),
+            arguments.output,
+        )
     return Exit.COMPLETE
 
 
 def _write_parquet(results: Results, reference: LogReference, output: str) -> None:
     from benchd.report.data import parquet
-    from benchd.report.data.document import to_json
 
     if output == "-":
         raise InputError("--format parquet needs --output FILE")
-    rows = parquet.write(to_json(results, reference), not_a_log(output))
+    rows = parquet.write(document_of(results, reference), not_a_log(output))
     print(f"{output}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
 
 
 def _print_budget(arguments: Namespace, results: Results, reference: LogReference) -> Exit:
-    from benchd.report.data.document import json_text
     from benchd.report.terminal.budget_text import budget_json, budget_text, figures_of
 
     if arguments.format not in ("text", "json"):
         raise InputError(f"--budget is printed with --format text or json, not {arguments.format}")
     several = figures_of(results, reference, arguments.budget)
-    if arguments.format == "json":
-        write_text(json_text(budget_json(results, reference, several)), arguments.output)
-    else:
-        write_text(budget_text(results, several, min(width(), 160)), arguments.output)
-    return Exit.COMPLETE
+    return print_as(
+        arguments.format,
+        lambda: budget_json(results, reference, several),
+        lambda: budget_text(results, several, min(width(), 160)),
+        arguments.output,
+    )
 
 
 def _print_cross_check(arguments: Namespace) -> Exit:
     from benchd.analysis.verdicts.cross_check import cross_check
     from benchd.measurements.registry import cross_check_of
-    from benchd.report.data.document import every_figure, json_text
+    from benchd.report.data.document import every_figure
     from benchd.report.terminal.cross_check_text import cross_check_json, cross_check_text
 
     if arguments.format not in ("text", "json") or arguments.budget is not None:
@@ -80,10 +85,12 @@ def _print_cross_check(arguments: Namespace) -> Exit:
     compensate = False if arguments.no_compensation else None
     results, log, reference = analysed_log(Path(arguments.log), arguments.target, compensate=compensate)
     found = cross_check(results, log, every_figure(results, reference), cross_check_of)
-    if arguments.format == "json":
-        write_text(json_text(cross_check_json(found, results.simulated, reference)), arguments.output)
-    else:
-        write_text(cross_check_text(found, results.simulated, reference, min(width(), 160)), arguments.output)
+    print_as(
+        arguments.format,
+        lambda: cross_check_json(found, results.simulated, reference),
+        lambda: cross_check_text(found, results.simulated, reference, min(width(), 160)),
+        arguments.output,
+    )
     return Exit.COMPLETE if found.agrees else Exit.NO
 
 
@@ -120,12 +127,8 @@ def analysed_log(
     return results, readings, LogReference(str(log), file.sha256)
 
 
-def print_json(results: Results, reference: LogReference) -> None:
-    """JSON to stdout, readable and stable."""
-    sys.stdout.write(_json(results, reference))
+def document_of(results: Results, reference: LogReference) -> Json:
+    """The results as data for JSON."""
+    from benchd.report.data.document import to_json  # what prints text need not wait for it
 
-
-def _json(results: Results, reference: LogReference) -> str:
-    from benchd.report.data.document import json_text, to_json
-
-    return json_text(to_json(results, reference))
+    return to_json(results, reference)
