@@ -21,18 +21,15 @@ def say(text: str) -> None:
         from benchd.report.words import printable  # for several lines, or a name that would upset the terminal
 
         text = printable(text, "\n")
-    _write(f"{_erase()}{text}\n")
+    erase = "\r\x1b[K" if _Screen.drawn else ""
+    _Screen.drawn = False
+    _write(f"{erase}{text}\n")
 
 
 def draw(line: str) -> None:
     """``line`` in place of the one drawn before. For a terminal only."""
     _write(f"\r\x1b[K{line}")
     _Screen.drawn = True
-
-
-def _erase() -> str:
-    drawn, _Screen.drawn = _Screen.drawn, False
-    return "\r\x1b[K" if drawn else ""
 
 
 def _write(text: str) -> None:

@@ -31,6 +31,7 @@ MODELS: Mapping[str, type[ProfileModel]] = {
     "correction": CorrectionFile,
 }
 
+_NOISE = {("title", str), ("default", type(None))}
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -51,7 +52,10 @@ def _tidy(part: Any) -> Any:
         return [_tidy(item) for item in part]
     if not isinstance(part, dict):
         return part
-    tidy = {key: _tidy(value) for key, value in part.items() if not _is_noise(key, value)}
+    noise = [
+        key for key, value in part.items() if (key, type(value)) == ("title", str) or (key, value) == ("default", None)
+    ]
+    tidy = {key: _tidy(value) for key, value in part.items() if key not in noise}
     choices = tidy.get("anyOf")
     if isinstance(choices, list):
         choices = [choice for choice in choices if choice != {"type": "null"}]
@@ -60,10 +64,6 @@ def _tidy(part: Any) -> Any:
             del tidy["anyOf"]
             tidy = {**choices[0], **tidy}
     return tidy
-
-
-def _is_noise(key: str, value: Any) -> bool:
-    return (key == "title" and isinstance(value, str)) or (key == "default" and value is None)
 
 
 FOLDERS = {

@@ -21,7 +21,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from benchd.patch.model import Transfer, field, grey, max_code
+from benchd.patch.model import field, grey, max_code
 from benchd.plan.blocks import Block, ReadingSettings
 from benchd.plan.layout import level_code
 from benchd.plan.measurement import plan_part
@@ -52,12 +52,9 @@ def expand(plan: Plan, files: Mapping[str, str]) -> tuple[Step, ...]:
             here = own[-1].at
         steps.extend(_at_point(step, point) for step in _with_references(plan, own))
     steps = list(with_offset_readings(steps, plan.dark_offset, plan.ambient, plan.bits))
-    return tuple(steps if plan.signal is None else (_on_scale(step, plan.signal.transfer) for step in steps))
-
-
-def _on_scale(step: Step, transfer: Transfer) -> Step:
-    """The step with its codes on the scale of the plan's signal."""
-    return replace(step, patch=replace(step.patch, transfer=transfer))
+    if plan.signal is not None:  # codes are on its scale
+        steps = [replace(step, patch=replace(step.patch, transfer=plan.signal.transfer)) for step in steps]
+    return tuple(steps)
 
 
 def sweep_points(plan: Plan) -> tuple[Point, ...]:

@@ -47,17 +47,9 @@ def _either(token: str) -> str:
     return f"it may be read as {whole}{rest} or as {decimal}; write {whole}{rest} or {whole} {rest}, or {decimal}"
 
 
-def _point(token: str) -> str:
-    return f"the decimal sign is a point: write {token.replace(',', '.')}"
-
-
 def _both(token: str) -> str:
     *groups, rest = _SIGNS.split(token)
     return f"write {' '.join(groups)}.{rest}: blanks or nothing between thousands, a point before decimals"
-
-
-def _power(token: str) -> str:
-    return "write it in plain digits, such as 1 000 000"
 
 
 _RULES: tuple[tuple[re.Pattern[str], Callable[[str], str]], ...] = (
@@ -66,8 +58,8 @@ _RULES: tuple[tuple[re.Pattern[str], Callable[[str], str]], ...] = (
     (_ONE_POINT, _either),
     (re.compile(r"[1-9][0-9]{0,2},[0-9]{3}"), _either),
     (re.compile(r"[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+|[0-9]{1,3}(?:[,'\u2019_][0-9]{3})+\.[0-9]+"), _both),
-    (re.compile(r"[0-9]+,[0-9]+"), _point),
-    (re.compile(r"[0-9.,]+[eE].*"), _power),
+    (re.compile(r"[0-9]+,[0-9]+"), lambda token: f"the decimal sign is a point: write {token.replace(',', '.')}"),
+    (re.compile(r"[0-9.,]+[eE].*"), lambda token: "write it in plain digits, such as 1 000 000"),
 )
 
 

@@ -137,9 +137,6 @@ class Example:
 
     def cut(self, kind: str) -> tuple[Results, Results]:
         """The results of a log that ends before the first, and before the last, step of a kind is done."""
-        done = [number for number, one in enumerate(self.records) if one.kind == "done" and _is_of(one.step, kind)]
+        own = [(number, one) for number, one in enumerate(self.records) if one.step.partition("/")[0] == kind]
+        done = [number for number, one in own if one.kind == "done"]
         return analyse(self.records[: done[0]]), analyse(self.records[: done[-1]])
-
-
-def _is_of(step: str, kind: str) -> bool:
-    return step.partition("/")[0] == kind

@@ -142,7 +142,12 @@ class Live:
         """The operator at the terminal; without a terminal there is none, and the run pauses."""
         if not (self._terminal and sys.stdin.isatty()):
             return Operator(self._stop)
-        return Operator(self._stop, self._ask_terminal, self._ask_to_set_terminal, self._confirm_terminal)
+        return Operator(
+            self._stop,
+            lambda place, at: self._wait(request(place, at), MoveNeeded(f"the move to {place} waits for the operator")),
+            lambda sentence: self._wait(sentence, OperatorNeeded(f"{sentence}: this waits for the operator")),
+            self._confirm_terminal,
+        )
 
     def _confirm_terminal(self, doubt: Doubt) -> Answer:
         question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"
@@ -150,12 +155,6 @@ class Live:
         if key is None:
             say(f"No answer within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results are marked as doubtful.")
         return {ENTER: Answer.YES, AGAIN: Answer.AGAIN}.get(PAUSE if key is None else key, Answer.NONE)
-
-    def _ask_to_set_terminal(self, sentence: str) -> None:
-        self._wait(sentence, OperatorNeeded(f"{sentence}: this waits for the operator"))
-
-    def _ask_terminal(self, place: str, at: tuple[float, float]) -> None:
-        self._wait(request(place, at), MoveNeeded(f"the move to {place} waits for the operator"))
 
     def _wait(self, sentence: str, otherwise: BenchdError) -> None:
         """Prompt on the terminal until it is done; raises ``otherwise`` when the operator pauses instead."""

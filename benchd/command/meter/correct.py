@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
+import re
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,13 +21,13 @@ from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
 from benchd.profile.made_files import ColourLeft, CorrectionFile, MeterName
-from benchd.profile.reading.csv_table import separator_of
+from benchd.profile.reading.csv_table import csv_lines, separator_of
 from benchd.profile.reading.values import name_fault
 from benchd.profile.stated_meter import DATE_RULE, MeterUncertainty, is_date
 from benchd.report.terminal.correction import correction_text
 from benchd.run.job import bench_job, plan_job
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import Body
+from benchd.run.log.records import Body, Record
 
 PLAN = "four-colours"
 VALID_DAYS = 365
@@ -164,6 +162,7 @@ def _file(arguments: Namespace, paired: MeterReadings, made: Fit) -> CorrectionF
 
 
 SIDES = ("reference", "meter")
+NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,2})?\Z")
 CSV_RULE = (
     "colour, then X, Y, Z of both meters in cd/m2: reference_X, reference_Y, reference_Z, meter_X, meter_Y, meter_Z; "
     "or x, y, Y: reference_x, reference_y, reference_Y, meter_x, meter_y, meter_Y"
@@ -188,8 +187,8 @@ class MeterReadings:
 def from_logs(reference: Path, field: Path) -> MeterReadings:
     """The colours that both logs have read. Raises `InputError` when they can't be of one display and two meters."""
     surveys = {path: collect(LogFile(path).records()) for path in (reference, field)}
-    heads = {path: _head(path, survey) for path, survey in surveys.items()}
-    first, second = (heads[path] for path in (reference, field))
+    starts = [_started(path, survey) for path, survey in surveys.items()]
+    first, second = (one.body for one in starts)
     for what in ("sample", "screen"):
         one, other = (head["screen"]["name"] if what == "screen" else head["sample"] for head in (first, second))
         if one != other:
@@ -206,7 +205,7 @@ def from_logs(reference: Path, field: Path) -> MeterReadings:
         named(lights_of(surveys[reference]), lights_of(surveys[field], uncorrected=True)),
         meters[0],
         meters[1],
-        _day(surveys[field]),
+        starts[1].wall[:10],
         any(survey.simulated for survey in surveys.values()),
         _stated(first),
         _technology(second),
@@ -221,21 +220,21 @@ def from_csv(path: Path, reference_meter: MeterName, meter: MeterName) -> MeterR
     Raises `InputError` with file and line.
     """
     text = library.read_text(path)
-    lines = [line for line in text.splitlines() if not line.startswith("#")]
-    skipped = len(text.splitlines()) - len(lines)
-    separator = separator_of("\n".join(lines))
-    table = csv.DictReader(io.StringIO("\n".join(lines)), delimiter=separator)
-    columns = _columns(path, [name.strip() for name in table.fieldnames or ()])
-    table.fieldnames = [name.strip() for name in table.fieldnames or ()]
+    separator = separator_of(text)
+    lines = csv_lines(text, separator)
+    names = [cell.text for cell in next(lines, (1, []))[1]]
+    columns = _columns(path, names)
     readings: dict[str, list[tuple[Triple, Triple]]] = {}
-    for row in table:
-        where = f"{path}:{table.line_num + skipped}"
-        name = (row.get("colour") or "").strip()
+    for number, cells in lines:
+        where, row = f"{path}:{number}", dict(zip(names, (cell.text for cell in cells), strict=False))
+        name = row.get("colour", "")
         if not name or not name.isprintable():
             raise InputError(f"{where}: the row names no colour; write R, G, B, W or a name of your own")
         if separator != ",":  # a spreadsheet that writes decimal commas
-            row = {key: value.replace(",", ".", 1) if value else value for key, value in row.items() if key}
-        first, second = (_xyz(where, [row.get(column) for column in columns[side]], columns[side]) for side in SIDES)
+            row = {key: value.replace(",", ".", 1) for key, value in row.items()}
+        first, second = (
+            _xyz(where, [row.get(column, "") for column in columns[side]], columns[side]) for side in SIDES
+        )
         readings.setdefault(name, []).append((first, second))
     pairs = [
         Pair(name, *(light_of_readings([pair[side] for pair in several]) for side in (0, 1)))
@@ -252,16 +251,11 @@ def _columns(path: Path, names: Sequence[str]) -> dict[str, list[str]]:
     raise InputError(f"{path}:1: its columns are {', '.join(names) or 'none'}; needed are {CSV_RULE}")
 
 
-def _xyz(where: str, cells: Sequence[str | None], columns: Sequence[str]) -> Triple:
-    values = []
+def _xyz(where: str, cells: Sequence[str], columns: Sequence[str]) -> Triple:
     for cell, column in zip(cells, columns, strict=True):
-        try:
-            values.append(float(cell or ""))
-        except ValueError:
-            raise InputError(f"{where}: {column} is {cell or ''!r}; a number belongs here") from None
-        if not math.isfinite(values[-1]):
+        if not NUMBER.match(cell):
             raise InputError(f"{where}: {column} is {cell!r}; a number belongs here")
-    first, second, third = values
+    first, second, third = map(float, cells)
     if columns[0].endswith("_X"):
         return first, second, third
     if not second > 0.0:
@@ -269,15 +263,10 @@ def _xyz(where: str, cells: Sequence[str | None], columns: Sequence[str]) -> Tri
     return xyz_from(first, second, third)
 
 
-def _head(path: Path, survey: LogData) -> Body:
+def _started(path: Path, survey: LogData) -> Record:
     if survey.started is None:
         raise InputError(f"{path} has no 'started' record: nothing was measured, or its head was cut off")
-    return survey.started.body
-
-
-def _day(survey: LogData) -> str:
-    assert survey.started is not None
-    return survey.started.wall[:10]
+    return survey.started
 
 
 def _stated(head: Body) -> MeterUncertainty | None:

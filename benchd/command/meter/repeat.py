@@ -111,13 +111,10 @@ def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exi
         _keep(path, file.as_yaml())
     kept = {"file": None if arguments.no_keep else str(path), "logs": list(map(str, logs))}
     print_as(arguments.format, lambda: {**kept, **file.model_dump(mode="json")}, lambda: repeatability_text(file))
-    say("Nothing is kept." if arguments.no_keep else f"Kept in {path}: {_use(file)}")
+    who = f"bench {file.bench} with meter {file.meter.model} {file.meter.serial_number}"
+    use = f"Kept in {path}: later runs of {who} count it in their uncertainty."
+    say("Nothing is kept." if arguments.no_keep else use)
     return Exit.COMPLETE
-
-
-def _use(file: RepeatabilityFile) -> str:
-    who = f"meter {file.meter.model} {file.meter.serial_number}"
-    return f"later runs of bench {file.bench} with {who} count it in their uncertainty."
 
 
 def _keep(path: Path, text: str) -> None:

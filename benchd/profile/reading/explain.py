@@ -197,7 +197,8 @@ def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
         for key, value in data.items():
             if key in fields:
                 inner, at = _inner_models(fields[key].annotation), (*path, key)
-                if _is_table(fields[key].annotation) and isinstance(value, dict):
+                # Of dict[Name, Model] the keys are the operator's own.
+                if get_origin(fields[key].annotation) is dict and isinstance(value, dict):
                     for name, item in value.items():
                         yield from _together(inner, item, (*at, name))
                 else:
@@ -226,11 +227,6 @@ def _inner_models(annotation: Any) -> Models:
     if isinstance(annotation, CheckedLazily):
         return (annotation.model(),)
     return tuple(model for part in get_args(annotation) for model in _inner_models(part))
-
-
-def _is_table(annotation: Any) -> bool:
-    """True for ``dict[Name, Model]``: the keys of the value are the operator's own."""
-    return get_origin(annotation) is dict
 
 
 def _choices(annotation: Any) -> list[str]:
