@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -162,7 +162,7 @@ def _file(arguments: Namespace, paired: MeterReadings, made: Fit) -> CorrectionF
 
 
 SIDES = ("reference", "meter")
-NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,2})?\Z")
+NUMBER = re.compile(r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]{1,2})?\Z")
 CSV_RULE = (
     "colour, then X, Y, Z of both meters in cd/m2: reference_X, reference_Y, reference_Z, meter_X, meter_Y, meter_Z; "
     "or x, y, Y: reference_x, reference_y, reference_Y, meter_x, meter_y, meter_Y"
@@ -186,8 +186,8 @@ class MeterReadings:
 
 def from_logs(reference: Path, field: Path) -> MeterReadings:
     """The colours that both logs have read. Raises `InputError` when they can't be of one display and two meters."""
-    surveys = {path: collect(LogFile(path).records()) for path in (reference, field)}
-    starts = [_started(path, survey) for path, survey in surveys.items()]
+    surveys = [collect(LogFile(path).records()) for path in (reference, field)]
+    starts = [_started(path, survey) for path, survey in zip((reference, field), surveys, strict=True)]
     first, second = (one.body for one in starts)
     for what in ("sample", "screen"):
         one, other = (head["screen"]["name"] if what == "screen" else head["sample"] for head in (first, second))
@@ -202,11 +202,11 @@ def from_logs(reference: Path, field: Path) -> MeterReadings:
         )
     stood = placement_of(first), placement_of(second)
     return MeterReadings(
-        named(lights_of(surveys[reference]), lights_of(surveys[field], uncorrected=True)),
+        named(lights_of(surveys[0]), lights_of(surveys[1], uncorrected=True)),
         meters[0],
         meters[1],
         starts[1].wall[:10],
-        any(survey.simulated for survey in surveys.values()),
+        any(survey.simulated for survey in surveys),
         _stated(first),
         _technology(second),
         f"logs {reference.name} and {field.name}",
@@ -232,9 +232,7 @@ def from_csv(path: Path, reference_meter: MeterName, meter: MeterName) -> MeterR
             raise InputError(f"{where}: the row names no colour; write R, G, B, W or a name of your own")
         if separator != ",":  # a spreadsheet that writes decimal commas
             row = {key: value.replace(",", ".", 1) for key, value in row.items()}
-        first, second = (
-            _xyz(where, [row.get(column, "") for column in columns[side]], columns[side]) for side in SIDES
-        )
+        first, second = (_xyz(where, row, columns[side]) for side in SIDES)
         readings.setdefault(name, []).append((first, second))
     pairs = [
         Pair(name, *(light_of_readings([pair[side] for pair in several]) for side in (0, 1)))
@@ -251,11 +249,11 @@ def _columns(path: Path, names: Sequence[str]) -> dict[str, list[str]]:
     raise InputError(f"{path}:1: its columns are {', '.join(names) or 'none'}; needed are {CSV_RULE}")
 
 
-def _xyz(where: str, cells: Sequence[str], columns: Sequence[str]) -> Triple:
-    for cell, column in zip(cells, columns, strict=True):
-        if not NUMBER.match(cell):
-            raise InputError(f"{where}: {column} is {cell!r}; a number belongs here")
-    first, second, third = map(float, cells)
+def _xyz(where: str, row: Mapping[str, str], columns: Sequence[str]) -> Triple:
+    for column in columns:
+        if not NUMBER.match(row.get(column, "")):
+            raise InputError(f"{where}: {column} is {row.get(column, '')!r}; a number belongs here")
+    first, second, third = (float(row[column]) for column in columns)
     if columns[0].endswith("_X"):
         return first, second, third
     if not second > 0.0:
