@@ -38,6 +38,12 @@ profiles that come with benchd. Results go to stdout, progress and messages to s
 COLLECT_AFTER = 50_000
 """New objects before the collector of reference cycles looks at them; Python's own 700 is for small programs."""
 
+_CODES = {
+    InputError: Exit.BAD_INPUT,
+    JournalBusy: Exit.NOT_STARTED,
+    JournalError: Exit.PAUSED,
+    BenchdError: Exit.NOT_STARTED,
+}
 COMMANDS = (*MEASURE, *SERVICE, *RESULTS, *LIBRARY, *METER)
 
 
@@ -71,14 +77,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         code = main_of(parsed.command)(parsed)
         sys.stdout.flush()
         return int(code)
-    except InputError as error:
-        return _say(error, Exit.BAD_INPUT)
-    except JournalBusy as error:
-        return _say(error, Exit.NOT_STARTED)
-    except JournalError as error:
-        return _say(error, Exit.PAUSED)
     except BenchdError as error:
-        return _say(error, Exit.NOT_STARTED)
+        return _say(error, next(code for kind, code in _CODES.items() if isinstance(error, kind)))
     except KeyboardInterrupt:
         say("Stopped.")
         return Exit.NO

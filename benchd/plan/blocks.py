@@ -139,12 +139,9 @@ class BlockBody(ReadingSettings):
 
 def twice(values: Any, key: str, what: str) -> Iterator[Wrong]:
     """Items of a list that stand in it twice."""
-    seen: list[Any] = []
     for index, value in enumerate(items_of(values)):
-        if value in seen:
+        if value in values[:index]:
             yield Wrong((key, index), f"{what} {show(value)} is given twice; once is enough")
-        else:
-            seen.append(value)
 
 
 class Block(ProfileModel):

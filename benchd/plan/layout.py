@@ -51,11 +51,11 @@ def step(
     return treated.step(f"{block.name}/{rest}", block.name, patch, labels, place, at)
 
 
-def window(code: Code, bits: int, area_percent: float, surround: Code) -> Patch:
+def window(code: Code, bits: int, area_percent: float, surround: Code, transfer: Transfer = "sdr") -> Patch:
     """A full screen, or a centred window on a surround."""
     if area_percent >= 100:
-        return field(code, bits)
-    return Patch("window", code, bits, surround, area_percent)
+        return Patch("field", code, bits, transfer=transfer)
+    return Patch("window", code, bits, surround, area_percent, transfer=transfer)
 
 
 def serpentine(xs: Sequence[float], ys: Sequence[float], here: At) -> list[GridCell]:
@@ -186,7 +186,4 @@ def bright_code(plan: Plan, level_cd_m2: float | None) -> Code:
 
 def signal_window(plan: Plan, code: Code, area_percent: float) -> Patch:
     """A centred window on the signal's black, or a full screen."""
-    transfer = transfer_of(plan)
-    if area_percent >= 100:
-        return Patch("field", code, plan.bits, transfer=transfer)
-    return Patch("window", code, plan.bits, black_code(plan), area_percent, transfer=transfer)
+    return window(code, plan.bits, area_percent, black_code(plan), transfer_of(plan))

@@ -110,21 +110,18 @@ def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:
     """The blocks as a log keeps them, for analysis: name, kind, and what must be there to be complete."""
     entries: list[dict[str, Any]] = []
     for point in sweep_points(plan):
-        at_point = [_described(plan, block, files) for block in _blocks_at(plan, point)]
+        at_point = [
+            {"name": block.name, "kind": block.kind, **plan_part(block.kind).describe(plan, block, files)}
+            for block in _blocks_at(plan, point)
+        ]
         if plan.reference is not None and at_point:
-            reference = plan.reference
-            own = {"percent": reference.percent, "compensate": reference.compensate}
-            at_point.append({"name": REFERENCE, "kind": "reference", **own})
+            at_point.append({"name": REFERENCE, "kind": REFERENCE, **plan.reference.model_dump(exclude={"every_min"})})
         for entry in at_point:
             if point:
                 entry |= {"base": entry["name"], "settings": dict(point)}
                 entry["name"] = f"{label(point)}/{entry['name']}"
         entries.extend(at_point)
     return [*entries, *offset_entries(plan.dark_offset, plan.ambient, plan.subtract)]
-
-
-def _described(plan: Plan, block: Block, files: Mapping[str, str]) -> dict[str, Any]:
-    return {"name": block.name, "kind": block.kind, **plan_part(block.kind).describe(plan, block, files)}
 
 
 def digest(steps: Sequence[Step]) -> str:

@@ -176,12 +176,8 @@ def points(sweep: Sequence[Swept], skip: Conditions, only: Conditions) -> tuple[
     """Every point to be measured, in the order of the shortest settling; one empty point without a sweep."""
     slowest_first = sorted(sweep, key=lambda swept: -swept.settle_s)
     names = [swept.control for swept in sweep]
-    found: list[Point] = []
-    for settings in _there_and_back(slowest_first):
-        point = tuple((name, settings[name]) for name in names)
-        if included(point, skip, only):
-            found.append(point)
-    return tuple(found)
+    every = (tuple((name, settings[name]) for name in names) for settings in _there_and_back(slowest_first))
+    return tuple(point for point in every if included(point, skip, only))
 
 
 def _there_and_back(sweep: Sequence[Swept]) -> Iterator[dict[str, Setting]]:

@@ -39,7 +39,6 @@ _KINDS: dict[ProfileStore, str] = {
     "claims": "claim sheet",
     "corrections": "correction",
 }
-_CSV: frozenset[ProfileStore] = frozenset({"charts"})
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._+-]*\Z")
 
 
@@ -79,7 +78,7 @@ def names(store: ProfileStore, *, user_folder: Path = Path("profiles")) -> tuple
 
 
 def _suffix(store: ProfileStore) -> str:
-    return ".csv" if store in _CSV else ".yaml"
+    return ".csv" if store == "charts" else ".yaml"
 
 
 def read_text(path: Path) -> str:

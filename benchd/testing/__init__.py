@@ -11,7 +11,7 @@ A package runs them in its own tests::
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -86,8 +86,7 @@ def _report(kind: str, example: Example) -> Report:
     )
 
 
-def _failed(check: object, kind: str, example: Example) -> str:
-    assert callable(check)
+def _failed(check: Callable[[str, Example], None], kind: str, example: Example) -> str:
     try:
         check(kind, example)
     except Exception as error:  # of any kind: the report says which

@@ -51,10 +51,12 @@ def main_check(arguments: Namespace) -> Exit:
     from benchd.report.terminal.check_text import render_check
 
     results, reference = results_of(log)
+    times_ns = [record.mono_ns for record in LogFile(log).records()]  # of one session
+    bench_s = (times_ns[-1] - times_ns[0]) / 1e9
     return print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: render_check(results, log=reference, bench_s=bench_time_s(log), colour=sys.stdout.isatty()),
+        lambda: render_check(results, log=reference, bench_s=bench_s, colour=sys.stdout.isatty()),
     )
 
 
@@ -160,9 +162,3 @@ def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
     if swept := set_manually(job.plan, bench.bench):
         found.append(sets_manually(swept))
     return found
-
-
-def bench_time_s(log: Path) -> float:
-    """Bench time from the first record of a log of one session to its last."""
-    times_ns = [record.mono_ns for record in LogFile(log).records()]
-    return (times_ns[-1] - times_ns[0]) / 1e9

@@ -22,23 +22,25 @@ from __future__ import annotations
 import os
 import platform
 from argparse import Namespace
+from collections.abc import Callable, Iterator
 from dataclasses import asdict
+from functools import partial
 from importlib import metadata
 from typing import Any
 
 from benchd import __version__
 from benchd.command.messages import say
-from benchd.command.output import print_json
+from benchd.command.output import print_as, print_json
 from benchd.errors import ScreenError
 from benchd.exits import Exit
-from benchd.instruments.wire import PortInfo, ports
+from benchd.instruments.wire import ports
 from benchd.measurements import registry
 from benchd.patch.screen import ScreenIdentity
 from benchd.patch.window_screen import list_screens
 from benchd.profile import driver
 from benchd.profile import profile_store as library
 from benchd.report.words import SIMULATED, printable
-from benchd.run.bench.checkup import PartAnswer, check_up
+from benchd.run.bench.checkup import check_up
 from benchd.run.job import BenchJob, bench_job
 from benchd.run.session import LIBRARIES
 
@@ -49,63 +51,56 @@ WORDS = {"correction": ("fits", "DOES NOT FIT"), "repeated": ("known", "CAN'T BE
 
 def main(arguments: Namespace) -> Exit:
     """Print the page; exit code 1 when a part of the named bench does not answer."""
-    if arguments.format == "json":
-        return _json(arguments.bench)
-    _versions()
-    _measurements()
+    facts: dict[str, Any] = {
+        "schema": SCHEMA,
+        "benchd": __version__,
+        "python": platform.python_version(),
+        "platform": platform.platform(),
+        "libraries": {name: metadata.version(name) for name in LIBRARIES},
+        "measurements": [one._asdict() for one in registry.states()],
+        "drivers": [one._asdict() for one in driver.states()],
+    }
     if arguments.bench:
-        return _bench(bench_job(arguments.bench))
-    _ports(ports())
-    _screens()
-    print(f"profiles   benches: {', '.join(library.names('benches'))}")
-    print(f"           meter dialects: {', '.join(library.names('meters'))}")
-    print("\nAsk every part of a bench with: benchd doctor --bench BENCH")
-    return Exit.COMPLETE
-
-
-def _libraries() -> dict[str, str]:
-    return {name: metadata.version(name) for name in LIBRARIES}
-
-
-def _versions() -> None:
-    libraries = ", ".join(f"{name} {version}" for name, version in _libraries().items())
-    print(f"benchd     {__version__}, Python {platform.python_version()} on {platform.platform()}")
-    print(f"libraries  {libraries}")
-
-
-def _measurements() -> None:
-    """How many are built in, and a line for each that a package adds, drivers too."""
-    added = [one for one in registry.states() if one.state != "built in"]
-    print(f"measures   {len(registry.PACKAGES)} kinds built in; {len(added) or 'none'} from packages")
-    for one in (*added, *driver.states()):
-        why = f": {one.why}" if one.why else ""
-        print(f"{'':10} {printable(one.name)} of {printable(one.package)} {printable(one.version)}, {one.state}{why}")
-
-
-def _ports(found: tuple[PortInfo, ...]) -> None:
-    for number, port in enumerate(found):
-        described = "" if port.description in ("", "n/a") else f", {port.description}"
-        usb = f", USB {port.usb}" if port.usb else ""
-        stable = f", always reached as {port.stable_names[0]}" if port.stable_names else ""
-        denied = "" if _allowed(port) else " - no permission: add yourself to the group that owns it (often dialout)"
-        print(f"{'ports' if number == 0 else '':10} {port.name}{described}{usb}{stable}{denied}")
-    if not found:
-        print("ports      none: plug the meter's cable or adapter in; a meter with its own kit needs no port")
-
-
-def _allowed(port: PortInfo) -> bool:
-    return os.access(port.name, os.R_OK | os.W_OK)
-
-
-def _screens() -> None:
+        return _bench(bench_job(arguments.bench), facts, as_json=arguments.format == "json")
     screens, fault = _find_screens()
-    if fault:
-        print(f"screens    none: {fault}")
-    for number, screen in enumerate(screens):
-        place = f"{screen.width} x {screen.height} at {screen.x},{screen.y}, {screen.bits} bit"
-        place += f", {screen.refresh_hz:.5g} Hz" if screen.refresh_hz else ""
-        ramp = "" if screen.gamma_ramp != "changed" else " - its gamma ramp is changed: turn night light off"
-        print(f"{'screens' if number == 0 else '':10} {screen.name}: {place}{ramp}")
+    facts["ports"] = [{**asdict(port), "allowed": os.access(port.name, os.R_OK | os.W_OK)} for port in ports()]
+    facts |= {"screens": [asdict(screen) for screen in screens], "screens_fault": fault}
+    facts["profiles"] = {kind: list(library.names(kind)) for kind in ("benches", "meters")}
+    return print_as(arguments.format, lambda: facts, lambda: "\n".join([*_versions(facts), *_machine(facts)]) + "\n")
+
+
+def _versions(facts: dict[str, Any]) -> Iterator[str]:
+    """benchd and its libraries; how many measurements are built in, and what packages add, drivers too."""
+    libraries = ", ".join(f"{name} {version}" for name, version in facts["libraries"].items())
+    yield f"benchd     {facts['benchd']}, Python {facts['python']} on {facts['platform']}"
+    yield f"libraries  {libraries}"
+    added = [one for one in facts["measurements"] if one["state"] != "built in"]
+    yield f"measures   {len(registry.PACKAGES)} kinds built in; {len(added) or 'none'} from packages"
+    for one in (*added, *facts["drivers"]):
+        whose = printable("{name} of {package} {version}".format_map(one))
+        yield f"{'':10} {whose}, {one['state']}{': ' if one['why'] else ''}{one['why']}"
+
+
+def _machine(facts: dict[str, Any]) -> Iterator[str]:
+    """Ports, screens and profiles."""
+    for number, port in enumerate(facts["ports"]):
+        described = "" if port["description"] in ("", "n/a") else f", {port['description']}"
+        usb = f", USB {port['usb']}" if port["usb"] else ""
+        stable = f", always reached as {port['stable_names'][0]}" if port["stable_names"] else ""
+        denied = "" if port["allowed"] else " - no permission: add yourself to the group that owns it (often dialout)"
+        yield f"{'' if number else 'ports':10} {port['name']}{described}{usb}{stable}{denied}"
+    if not facts["ports"]:
+        yield "ports      none: plug the meter's cable or adapter in; a meter with its own kit needs no port"
+    if facts["screens_fault"]:
+        yield f"screens    none: {facts['screens_fault']}"
+    for number, screen in enumerate(facts["screens"]):
+        place = "{name}: {width} x {height} at {x},{y}, {bits} bit".format_map(screen)
+        rate = f", {screen['refresh_hz']:.5g} Hz" if screen["refresh_hz"] else ""
+        ramp = "" if screen["gamma_ramp"] != "changed" else " - its gamma ramp is changed: turn night light off"
+        yield f"{'' if number else 'screens':10} {place}{rate}{ramp}"
+    yield f"profiles   benches: {', '.join(facts['profiles']['benches'])}"
+    yield f"           meter dialects: {', '.join(facts['profiles']['meters'])}"
+    yield "\nCheck every part of a bench with: benchd doctor --bench BENCH"
 
 
 def _find_screens() -> tuple[tuple[ScreenIdentity, ...], str]:
@@ -116,55 +111,30 @@ def _find_screens() -> tuple[tuple[ScreenIdentity, ...], str]:
         return (), str(error)
 
 
-def _bench(job: BenchJob) -> Exit:
+def _bench(job: BenchJob, facts: dict[str, Any], *, as_json: bool) -> Exit:
+    """Every part of a bench: as JSON at the end, as text while they answer."""
+    show: Callable[..., None] = (lambda *lines: None) if as_json else partial(print, sep="\n", flush=True)
     simulated = " (SIMULATED)" if job.bench.simulated else ""
-    print(f"bench      {job.bench.bench}{simulated}: {job.bench.about}")
+    show(*_versions(facts), f"bench      {job.bench.bench}{simulated}: {job.bench.about}")
     answers = []
     for answer in check_up(job):
         good, bad = WORDS.get(answer.part, ("answers", "DOES NOT ANSWER"))
-        print(f"{answer.part:10} {good if answer.ok else bad}: {answer.text}", flush=True)
-        for detail in answer.details:
-            print(f"{'':10}   {detail}")
+        first = f"{answer.part:10} {good if answer.ok else bad}: {answer.text}"
+        show(first, *(f"{'':10}   {detail}" for detail in answer.details))
         answers.append(answer)
-    return _verdict(answers)
-
-
-def _verdict(answers: list[PartAnswer]) -> Exit:
     silent = sum(not answer.ok for answer in answers)
+    facts["bench"] = {
+        "name": job.bench.bench,
+        "simulated": job.bench.simulated,
+        "notice": SIMULATED if job.bench.simulated else "",
+        "about": job.bench.about,
+        "answers": not silent,
+        "parts": [{**asdict(answer), "part": answer.part.strip()} for answer in answers],
+    }
+    if as_json:
+        print_json(facts)
     if not silent:
         return Exit.COMPLETE
     parts = "1 part of the bench does" if silent == 1 else f"{silent} parts of the bench do"
     say(f"{parts} not answer; see above what to do.")
     return Exit.NO
-
-
-def _json(bench: str | None) -> Exit:
-    found: dict[str, Any] = {
-        "schema": SCHEMA,
-        "benchd": __version__,
-        "python": platform.python_version(),
-        "platform": platform.platform(),
-        "libraries": _libraries(),
-        "measurements": [one._asdict() for one in registry.states()],
-        "drivers": [one._asdict() for one in driver.states()],
-    }
-    if not bench:
-        screens, fault = _find_screens()
-        found["ports"] = [{**asdict(port), "allowed": _allowed(port)} for port in ports()]
-        found["screens"] = [asdict(screen) for screen in screens]
-        found["screens_fault"] = fault
-        found["profiles"] = {kind: list(library.names(kind)) for kind in ("benches", "meters")}
-        print_json(found)
-        return Exit.COMPLETE
-    job = bench_job(bench)
-    answers = list(check_up(job))
-    found["bench"] = {
-        "name": job.bench.bench,
-        "simulated": job.bench.simulated,
-        "notice": SIMULATED if job.bench.simulated else "",
-        "about": job.bench.about,
-        "answers": all(answer.ok for answer in answers),
-        "parts": [{**asdict(answer), "part": answer.part.strip()} for answer in answers],
-    }
-    print_json(found)
-    return _verdict(answers)

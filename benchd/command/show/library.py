@@ -104,11 +104,8 @@ def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False)
 
 def newest(samples: list[StoredSample]) -> list[StoredSample]:
     """Of every sample (by name) the log that was begun last."""
-    last: dict[str, StoredSample] = {}
-    for sample in samples:
-        known = last.get(sample.facts.sample)
-        if known is None or sample.facts.started >= known.facts.started:
-            last[sample.facts.sample] = sample
+    by_time = sorted(samples, key=lambda sample: sample.facts.started)
+    last = {sample.facts.sample: sample for sample in by_time}
     return [sample for sample in samples if last[sample.facts.sample] is sample]
 
 
@@ -164,13 +161,15 @@ def _show(store: Store, arguments: Namespace) -> Exit:
 
 def _named(store: Store, name: str) -> list[StoredSample]:
     samples = store.samples()
-    found = [sample for sample in samples if sample.facts.sample == name]
-    found = found or [sample for sample in samples if Path(name).as_posix().endswith(sample.path)]
-    if not found and len(name) >= 6:
-        found = [sample for sample in samples if sample.facts.sha256.startswith(name.lower())]
-    found = found or [sample for sample in samples if sample.facts.model == name]
-    if found:
-        return found
+    ways: tuple[Callable[[StoredSample], bool], ...] = (
+        lambda sample: sample.facts.sample == name,
+        lambda sample: Path(name).as_posix().endswith(sample.path),
+        lambda sample: len(name) >= 6 and sample.facts.sha256.startswith(name.lower()),
+        lambda sample: sample.facts.model == name,
+    )
+    for way in ways:
+        if found := [sample for sample in samples if way(sample)]:
+            return found
     advice = did_you_mean(name, {sample.facts.sample for sample in samples}, "`benchd library list` names them all")
     raise InputError(f"the library has no sample {name!r}; {advice}")
 

@@ -11,7 +11,7 @@ from hashlib import sha256
 from benchd.instruments.answers import UNITS_CD_M2
 from benchd.instruments.meter import MeterIdentity
 from benchd.profile import profile_store as library
-from benchd.profile.display_light import Flicker
+from benchd.profile.display import Flicker
 from benchd.profile.made_files import RepeatabilityFile, repeatability_path
 from benchd.profile.stated_meter import FORMS, Rule
 from benchd.run.job import BenchJob
