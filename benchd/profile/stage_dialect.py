@@ -11,9 +11,8 @@ from typing import Annotated
 from pydantic import Field
 
 from benchd.profile.dialect import LineDialect
-from benchd.profile.exchanges import Exchange
-from benchd.profile.reading.base import ProfileModel
 from benchd.profile.exchanges import (
+    Exchange,
     answer_of,
     pattern_of,
     template_of,

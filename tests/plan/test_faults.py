@@ -212,7 +212,7 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
         "b.yaml:2:10: give a monitor or a command, not both",
         "b.yaml:3:22: name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
         "b.yaml:3:43: state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
-        "b.yaml:3:50: caps: needs true or false, not 'yes'; write true (true: the command handles the places "
+        "b.yaml:3:50: caps: needs true or false, not 'yes'; write true (true: the command or driver handles the places "
         "capped and screen-off too; left out: the operator sets them)",
     ]
     target = "target: t\nsource: invented\nwhite: [0.9, 0.3]\ncurve: {kind: power}\nprimaries: {red: [1, 2, 3]}\n"
