@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from importlib import import_module
 from itertools import combinations
-from typing import Annotated, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
-from benchd.profile import driver as drivers
 from benchd.profile.display import Controls, DdcPart, Expected, Flicker
-from benchd.profile.reading.base import ProfileModel, Rule, Wrong, numbers_of, wrong
+from benchd.profile.reading.base import CheckedLazily, ProfileModel, Rule, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
 from benchd.profile.stated_meter import LuminanceRange, MeterUncertainty, Resolution
 from benchd.profile.timing import Timing
+
+if TYPE_CHECKING:
+    from benchd.profile.driver import Driver as OfMeter
+    from benchd.profile.driver import Driver as OfStage
+else:
+    # Few benches name an installed driver; all others don't wait for what looks for it.
+    OfMeter = Annotated[Any, CheckedLazily(lambda: import_module("benchd.profile.driver").driver_model("meter"))]
+    OfStage = Annotated[Any, CheckedLazily(lambda: import_module("benchd.profile.driver").driver_model("stage"))]
 
 Word = Annotated[str, StringConstraints(min_length=1)]
 Command = tuple[Word, ...]
@@ -144,7 +152,7 @@ class MeterPart(ProfileModel):
         default=None, min_length=1, description="only the meter with this serial number will do"
     )
     command: Command | None = Field(default=None, min_length=1, description="a command with the meter protocol")
-    driver: drivers.OfMeter | None = Field(
+    driver: OfMeter | None = Field(
         default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
     )
     correction: str | None = Field(
@@ -198,7 +206,7 @@ class StagePart(ProfileModel):
     )
 
     command: Command | None = Field(default=None, min_length=1, description="a command with the mover protocol")
-    driver: drivers.OfStage | None = Field(
+    driver: OfStage | None = Field(
         default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
     )
     dialect: str | None = Field(default=None, min_length=1, description="name of a dialect, for a motion stage")

@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Any
 
 from pydantic import ConfigDict
 
 from benchd import installed
 from benchd.errors import KindUnknown, PackageError
 from benchd.installed import Claim, State
-from benchd.profile.reading.base import CheckedLazily, ProfileModel, Unusable, Wrong, with_keys
+from benchd.profile.reading.base import ProfileModel, Unusable, Wrong, with_keys
 
 GROUP = "benchd.instruments"
 """Entry points of drivers."""
@@ -102,15 +102,11 @@ def _options(name: str, role: str) -> type[ProfileModel]:
     return part.options if part.role == role else Unusable.because(f"{_called(name)} is of a {part.role}, no {role}")
 
 
+def driver_model(role: str) -> type[Driver]:
+    """The `Driver` of a role with a key for each that is installed."""
+    return _driver_of(role, tuple(installed.claims(GROUP)))
+
+
 @lru_cache(maxsize=8)
 def _driver_of(role: str, names: tuple[str, ...]) -> type[Driver]:
-    """The `Driver` of a role with a key for each that is installed."""
     return with_keys(StageDriver if role == "stage" else Driver, names, lambda name: _options(name, role))
-
-
-if TYPE_CHECKING:
-    OfMeter = Driver
-    OfStage = Driver
-else:
-    OfMeter = Annotated[Any, CheckedLazily(lambda: _driver_of("meter", tuple(installed.claims(GROUP))))]
-    OfStage = Annotated[Any, CheckedLazily(lambda: _driver_of("stage", tuple(installed.claims(GROUP))))]

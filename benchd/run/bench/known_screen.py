@@ -11,9 +11,9 @@ import hashlib
 import json
 import os
 from contextlib import suppress
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import wall_label
 from benchd.errors import InputError, PlanUnfit
@@ -27,8 +27,7 @@ if TYPE_CHECKING:
     from benchd.run.job import BenchJob
 
 
-@dataclass(frozen=True, slots=True)
-class KnownScreen:
+class KnownScreen(NamedTuple):
     """A screen's report, and when it was made (wall-clock label)."""
 
     identity: ScreenIdentity
