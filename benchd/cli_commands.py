@@ -254,7 +254,7 @@ METER = (
                 "a measurement",
                 options=(
                     option("name", metavar="NAME", help="its name in small letters, such as 'gloss ratio'"),
-                    option("--output", metavar="DIR", help="the folder (default: the name, with hyphens)"),
+                    option("-o", "--output", metavar="DIR", help="the folder (default: the name, with hyphens)"),
                 ),
             ),
         ),
