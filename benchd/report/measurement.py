@@ -73,7 +73,7 @@ def _guarded(kind: str, part: ShowPart) -> ShowPart:
                 if not isinstance(found, shape):
                     raise TypeError(f"what it gives is a {type(found).__name__} and no {shape.__name__}")
                 return found
-            except Exception as error:  # whatever the package's code does
+            except (Exception, SystemExit) as error:  # whatever the package's code does
                 faults.append(str(registry.broken(kind, error)))
                 return instead(faults[-1], *arguments)
 
