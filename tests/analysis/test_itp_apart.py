@@ -8,7 +8,7 @@ import pytest
 from benchd.analysis.colour import itp
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.metrology import Metrology
-from benchd.analysis.uncertainty.itp_difference import difference_from, grey_xyz
+from benchd.analysis.uncertainty.itp_difference import delta_e_itp_cloud, grey_xyz
 from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source
 
 NOISE = Source("noise of the peak")
@@ -47,7 +47,7 @@ def test_an_aim_that_was_measured_moves_the_difference_as_bt2124_says() -> None:
     """Derivative by the peak: by the formula of BT.2124-0 itself, the peak moved by a ten thousandth."""
     xyz, peak, u = (560.0, 600.0, 640.0), 640.0, 2.0
     one = light("a", xyz, 1e-9)
-    values, cloud = difference_from([one], [grey_xyz(peak)], [[(1.0, Fixed(((NOISE, u),)))]])
+    values, cloud = delta_e_itp_cloud([one], [grey_xyz(peak)], [[(1.0, Fixed(((NOISE, u),)))]])
     assert values[0] == pytest.approx(delta(xyz, peak))
     found = cloud.row(0).contributions()
     assert found is not None
@@ -59,8 +59,8 @@ def test_an_aim_that_was_measured_moves_the_difference_as_bt2124_says() -> None:
 def test_what_light_and_aim_share_cancels() -> None:
     """The step that is the peak: its luminance is its own aim, so that only its colour can be wrong."""
     peak = light("peak", grey_xyz(640.0), 0.01)
-    _, exact = difference_from([peak], [grey_xyz(640.0)])
-    _, shared = difference_from([peak], [grey_xyz(640.0)], [[(1.0, OfLight(peak, "Y"))]])
+    _, exact = delta_e_itp_cloud([peak], [grey_xyz(640.0)])
+    _, shared = delta_e_itp_cloud([peak], [grey_xyz(640.0)], [[(1.0, OfLight(peak, "Y"))]])
     drawn = np.random.default_rng(1).standard_normal((20_000, 3)) * 0.01 / 50**0.5 + 1.0  # the mean of 50 readings
     lights = np.array(grey_xyz(640.0)) * drawn
     aims = np.array([grey_xyz(one) for one in lights[:, 1]])
@@ -73,6 +73,6 @@ def test_what_light_and_aim_share_cancels() -> None:
 
 
 def test_an_aim_of_black_leans_on_nothing() -> None:
-    values, cloud = difference_from([light("dark", (0.01, 0.01, 0.01))], [grey_xyz(0.0)], [[(0.0, Fixed(()))]])
+    values, cloud = delta_e_itp_cloud([light("dark", (0.01, 0.01, 0.01))], [grey_xyz(0.0)], [[(0.0, Fixed(()))]])
     assert np.isfinite(values[0])
     assert cloud.row(0).contributions() is not None

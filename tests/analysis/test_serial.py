@@ -14,7 +14,7 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.log.log_data import collect
 from benchd.analysis.log.step_data import SeriesReading
 from benchd.analysis.noise.reading_noise import WarmUpNoise
-from benchd.analysis.noise.serial import CorrelationCurve, Serial, from_warm_up, of, unbiased
+from benchd.analysis.noise.serial import CorrelationCurve, Serial, effective_readings, from_warm_up, unbiased
 from benchd.analysis.noise.serial_log import decorrelated, serial_of
 from benchd.autocorrelation import Lag
 from benchd.report.data.document import quantities, to_json
@@ -35,7 +35,7 @@ def known(rho: float, lags: int = 20, u: float = 0.0) -> CorrelationCurve:
 @pytest.mark.parametrize(("rho", "n"), [(0.5, 3), (0.9, 5), (0.9, 10), (0.3, 2)])
 def test_mean_and_sample_variance_of_a_first_order_process(rho: float, n: int) -> None:
     """V = (1 + 2 sum (1 - k/n) rho^k) / n in closed form; both also by 20 000 drawn series."""
-    found = of(known(rho), n, 0.2)
+    found = effective_readings(known(rho), n, 0.2)
     expected = (1.0 + 2.0 * sum((1.0 - k / n) * rho**k for k in range(1, n))) / n
     assert found.mean == pytest.approx(expected)
     assert found.sample == pytest.approx(n * (1.0 - expected) / (n - 1))
@@ -52,17 +52,21 @@ def test_mean_and_sample_variance_of_a_first_order_process(rho: float, n: int) -
 
 
 def test_readings_that_are_far_apart_are_independent() -> None:
-    found = of(known(0.9), 5, 60.0)
+    found = effective_readings(known(0.9), 5, 60.0)
     assert (found.mean, found.sample, found.dof) == (pytest.approx(0.2), pytest.approx(1.0), pytest.approx(4.0))
 
 
 def test_correlation_that_is_not_beyond_chance_changes_nothing() -> None:
-    found = of(CorrelationCurve((Lag(0.2, 0.1, 0.13),), 60), 5, 0.2)
+    found = effective_readings(CorrelationCurve((Lag(0.2, 0.1, 0.13),), 60), 5, 0.2)
     assert found == (0.2, 1.0, 4.0, 1.0)
 
 
 def test_what_is_uncertain_of_it_makes_the_interval_wider() -> None:
-    assert of(known(0.8, u=0.05), 5, 0.2).wider > of(known(0.8, u=0.02), 5, 0.2).wider > 1.0
+    assert (
+        effective_readings(known(0.8, u=0.05), 5, 0.2).wider
+        > effective_readings(known(0.8, u=0.02), 5, 0.2).wider
+        > 1.0
+    )
 
 
 def test_luminance_and_colour_are_corrected_apart() -> None:
@@ -100,12 +104,14 @@ def test_the_log_of_a_warm_up_tells_it_and_the_scatter_is_corrected() -> None:
     assert before.covariance is not None
     assert after.covariance is not None
     assert after.spacing_s == 0.2
-    sample = of(known(0.9), 5, 0.2).sample
+    sample = effective_readings(known(0.9), 5, 0.2).sample
     assert after.covariance[1] == pytest.approx(before.covariance[1] / sample)
     u_before, u_after = (analyse(log.records).of("luminance")[0].white.u for log in (plain, correlated))
     assert u_before is not None
     assert u_after is not None
-    assert u_after == pytest.approx(u_before * math.sqrt(5.0 * of(known(0.9), 5, 0.2).mean / sample), rel=0.1)
+    assert u_after == pytest.approx(
+        u_before * math.sqrt(5.0 * effective_readings(known(0.9), 5, 0.2).mean / sample), rel=0.1
+    )
 
 
 def test_the_budget_says_what_is_known_and_what_is_not() -> None:

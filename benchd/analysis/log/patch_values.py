@@ -57,7 +57,9 @@ class PatchValues(NamedTuple):
         return (x, y, luminance)
 
 
-def seen(survey: LogData, block: Mapping[str, Any], names: Sequence[str], meter: MeterRange) -> dict[str, PatchValues]:
+def patches_of(
+    survey: LogData, block: Mapping[str, Any], names: Sequence[str], meter: MeterRange
+) -> dict[str, PatchValues]:
     """Every one of ``names`` that was measured in ``block``, in their order."""
     found = {str(one.labels.get("name")): one for one in survey.of_block(str(block["name"]))}
     known = [name for name in names if name in found]
@@ -68,7 +70,7 @@ def seen(survey: LogData, block: Mapping[str, Any], names: Sequence[str], meter:
     return {name: PatchValues(step.code, luminance, shade, step) for name, step, luminance, shade in rows}
 
 
-def of(patches: Mapping[str, PatchValues], name: str) -> PatchValues:
+def patch_of(patches: Mapping[str, PatchValues], name: str) -> PatchValues:
     """The patch ``name``; where it was not measured, one without figures and with the reason."""
     if name in patches:
         return patches[name]

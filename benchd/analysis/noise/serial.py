@@ -92,10 +92,11 @@ class Serial(NamedTuple):
 
     def of(self, figures: int, spacing_s: float) -> SerialCorrelation:
         """For a step of so many readings, so many seconds from one to the next."""
-        return SerialCorrelation(of(self.luminance, figures, spacing_s), of(self.colour, figures, spacing_s))
+        light, colour = (effective_readings(one, figures, spacing_s) for one in (self.luminance, self.colour))
+        return SerialCorrelation(light, colour)
 
 
-def of(curve: CorrelationCurve, n: int, spacing_s: float) -> EffectiveReadings:
+def effective_readings(curve: CorrelationCurve, n: int, spacing_s: float) -> EffectiveReadings:
     """V, and what follows from it."""
     if n < 2 or spacing_s <= 0.0 or not curve.counts:
         return EffectiveReadings(1.0 / max(n, 1), 1.0, float(max(n - 1, 0)), 1.0)

@@ -9,7 +9,7 @@ import numpy as np
 
 from benchd.analysis.log.places import listed
 from benchd.analysis.uncertainty.cloud import Whole
-from benchd.analysis.uncertainty.colour_clouds import together
+from benchd.analysis.uncertainty.colour_clouds import as_one_cloud
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed
 from benchd.analysis.uncertainty.widened import Widened
 
@@ -33,7 +33,7 @@ def averages(figures: Sequence[tuple[str, Quantity]], missing: str, *, worst: in
     usable = [(name, one) for name, one in figures if one.plain]
     bounded = [(name, one) for name, one in figures if one.bound == "below"]
     lacking = [(name, one) for name, one in figures if not one.plain and one.bound != "below"]
-    cloud = together([one.sources for _, one in usable])
+    cloud = as_one_cloud([one.sources for _, one in usable])
     note = f"without {called}{listed([name for name, _ in lacking])}: {lacking[0][1].why}" if lacking else ""
     if bounded:
         names = f"{called}{listed([name for name, _ in bounded])}"

@@ -110,7 +110,7 @@ def _gradient(terms: Callable[..., Array], lights: Sequence[Array], which: int) 
     return np.stack(columns, axis=-1)
 
 
-def together(nodes: Sequence[Node | None]) -> Cloud | None:
+def as_one_cloud(nodes: Sequence[Node | None]) -> Cloud | None:
     """Rows of one cloud, such as those that are usable, as a cloud; None where one is no row of that cloud."""
     rows = [(node.cloud, node.which) for node in nodes if isinstance(node, OfCloud) and isinstance(node.which, int)]
     if not rows or len(rows) < len(nodes) or any(cloud is not rows[0][0] for cloud, _ in rows):

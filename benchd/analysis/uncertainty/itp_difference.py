@@ -24,7 +24,7 @@ def grey_xyz(luminance: float) -> Triple:
     return (x / y * luminance, luminance, (1.0 - x - y) / y * luminance)
 
 
-def difference_from(
+def delta_e_itp_cloud(
     lights: Sequence[StepData], aims: Sequence[Triple], leaning: Sequence[Leaning] = ()
 ) -> tuple[list[float], Cloud]:
     """Delta E ITP of each light from its aim (XYZ), and the cloud that knows its uncertainty.
@@ -51,7 +51,9 @@ def difference_from(
     return np.sqrt((apart**2).sum(axis=-1)).tolist(), Cloud(apart, nodes)
 
 
-def over(parts: Sequence[Quantity], cloud: Cloud | None, whole: Literal["mean", "max"], nothing: str) -> Quantity:
+def whole_delta_e_itp(
+    parts: Sequence[Quantity], cloud: Cloud | None, whole: Literal["mean", "max"], nothing: str
+) -> Quantity:
     """Mean or largest of differences; absent where one of them is, or for ``nothing`` where there are none."""
     values = [part.value for part in parts if part.value is not None]
     if not parts or len(values) < len(parts):

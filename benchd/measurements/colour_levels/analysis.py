@@ -16,7 +16,7 @@ from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.itp_difference import difference_from, over
+from benchd.analysis.uncertainty.itp_difference import delta_e_itp_cloud, whole_delta_e_itp
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, scaled
 from benchd.analysis.uncertainty.sources import Triple, total
 from benchd.measurements.colour_levels.results import ColourLevels, LevelColour
@@ -48,7 +48,7 @@ def colour_levels(
     aims = [target_xyz(light.code, signal) for light in lights]
     cloud: Cloud | None = None
     if usable:
-        _, cloud = difference_from([lights[index] for index in usable], [aims[index] for index in usable])
+        _, cloud = delta_e_itp_cloud([lights[index] for index in usable], [aims[index] for index in usable])
     rows = {index: row for row, index in enumerate(usable)}
     colours = tuple(
         _colour(key, light, luminances[index], (shades[index].x, shades[index].y), aims[index], cloud, rows.get(index))
@@ -60,7 +60,7 @@ def colour_levels(
     everything = cloud if len(usable) == len(lights) else None
     counted = [] if missing else [one.delta_e_itp for one in colours]
     nothing = missing or "nothing was measured"
-    most = over(counted, everything, "max", nothing)
+    most = whole_delta_e_itp(counted, everything, "max", nothing)
     worst = max(colours, key=lambda one: one.delta_e_itp.value or 0.0) if most.present else None
     return ColourLevels(
         block=str(block["name"]),
@@ -70,7 +70,7 @@ def colour_levels(
         inside=str(block["inside"]),
         area_percent=float(block["area_percent"]) if "area_percent" in block else None,
         colours=colours,
-        mean_delta_e_itp=over(counted, everything, "mean", nothing),
+        mean_delta_e_itp=whole_delta_e_itp(counted, everything, "mean", nothing),
         max_delta_e_itp=most,
         worst="" if worst is None else f"{worst.hue} at {worst.level_cd_m2:g} cd/m2",
         missing=missing,

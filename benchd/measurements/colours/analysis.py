@@ -13,7 +13,7 @@ from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
 from benchd.analysis.colour.tracking import WHITES, BlackCase, black_cases
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.patch_values import PatchValues, by_xyz, of, seen, slopes, xyz
+from benchd.analysis.log.patch_values import PatchValues, by_xyz, patch_of, patches_of, slopes, xyz
 from benchd.analysis.log.places import few, not_measured, patch_words
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import MeterRange
@@ -41,13 +41,13 @@ WHITE, BLACK = "reference-white", "reference-black"
 def colours(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Colours:
     """One list of colours. Those that were not measured are named in ``missing``, and averages are absent then."""
     listed = [_Wanted.of(fields) for fields in block["patches"]]
-    patches = seen(survey, block, [*(one.name for one in listed), WHITE, BLACK], meter)
+    patches = patches_of(survey, block, [*(one.name for one in listed), WHITE, BLACK], meter)
     lacking = [one.name for one in listed if one.name not in patches]
     space = target_from(block["space"])
     aim: Aim = "target_unclamped" if block.get("aim") == "unclamped" else "target_clamped"
     primary: WhiteName = "white_measured" if block.get("white") == "measured" else "white_luminance"
-    white = of(patches, WHITE)
-    dark = of(patches, BLACK)
+    white = patch_of(patches, WHITE)
+    dark = patch_of(patches, BLACK)
     black = black_cases(space, dark.luminance)[0]
     black_seen = dark.measured if needs_black(space) and dark.luminance.plain else None
     level = target.luminance_cd_m2 if target else None

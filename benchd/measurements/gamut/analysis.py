@@ -11,7 +11,7 @@ import numpy as np
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.log.patch_values import PatchValues, of, seen
+from benchd.analysis.log.patch_values import PatchValues, patch_of, patches_of
 from benchd.analysis.log.places import few, not_measured, patch_words
 from benchd.analysis.log.step_light import MeterRange
 from benchd.analysis.uncertainty.quantity import Quantity, absent, merged, propagated
@@ -42,7 +42,7 @@ COLOURS = ("red", "green", "blue", "cyan", "magenta", "yellow", "white", "black"
 def gamut(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Gamut:
     """One gamut block. Colours that were not measured are named in ``missing``; what needs them is absent."""
     names = [str(name) for name in block["names"]]
-    patches = seen(survey, block, names, meter)
+    patches = patches_of(survey, block, names, meter)
     spaces = [target_from(fields) for fields in block["spaces"]]
     lacking = [name for name in names if name not in patches]
     volume = volumes(patches, names, block, spaces)
@@ -71,7 +71,7 @@ def _colour(name: str, one: PatchValues) -> GamutColour:
 def _against(space: Target, patches: Mapping[str, PatchValues], volume_ratio: Quantity) -> SpaceCoverage:
     corners = [space.red, space.green, space.blue]
     in_uv = [uv_prime(*corner) for corner in corners]
-    shades = [of(patches, name).chromaticity for name in PRIMARIES]
+    shades = [patch_of(patches, name).chromaticity for name in PRIMARIES]
     xy = [part for shade in shades for part in (shade.x, shade.y)]
     uv = [part for shade in shades for part in (shade.u_prime, shade.v_prime)]
     return SpaceCoverage(
@@ -110,8 +110,8 @@ def _percent(
 
 def _additivity(name: str, patches: Mapping[str, PatchValues]) -> Additivity:
     """(sum of the primaries - as many blacks) / (mixed - black): 1 for an additive screen."""
-    mixed, black = of(patches, name).luminance, of(patches, "black").luminance
-    parts = [of(patches, one).luminance for one in MIXED[name]]
+    mixed, black = patch_of(patches, name).luminance, patch_of(patches, "black").luminance
+    parts = [patch_of(patches, one).luminance for one in MIXED[name]]
     if black.bound == "below":
         # A black under the meter's floor is too little to matter: both of its ends would tell the same.
         black = black._replace(value=0.0, bound=None, status="ok", why="", s=0.0, sources=EXACT)
@@ -125,7 +125,7 @@ def _additivity(name: str, patches: Mapping[str, PatchValues]) -> Additivity:
 
 
 def _hue_shift(name: str, patches: Mapping[str, PatchValues], target: Target) -> HueShift:
-    one, white = of(patches, name), of(patches, "white")
+    one, white = patch_of(patches, name), patch_of(patches, "white")
     matrix = colour.rgb_to_xyz_matrix(target.red, target.green, target.blue, target.white)
     used = [primary in MIXED.get(name, (name,)) for primary in PRIMARIES]
     goal = matrix @ np.array(used, dtype=np.float64)

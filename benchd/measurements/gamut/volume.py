@@ -15,7 +15,7 @@ from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour import itp
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve
-from benchd.analysis.log.patch_values import NUDGE, PatchValues, of, xyz
+from benchd.analysis.log.patch_values import NUDGE, PatchValues, patch_of, xyz
 from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, scaled, with_note
 from benchd.analysis.uncertainty.sources import EXACT
 from benchd.analysis.uncertainty.widened import spanning
@@ -169,7 +169,7 @@ def _measured(
     patches: Mapping[str, PatchValues], names: Sequence[str], count: int, block: Mapping[str, Any]
 ) -> _Figures:
     levels = _levels(count, int(block.get("bits", 8)))
-    used = {name: of(patches, name) for name in names}
+    used = {name: patch_of(patches, name) for name in names}
     unusable = [(name, one) for name, one in used.items() if not one.usable and name != "black"]
     if unusable:
         name, one = unusable[0]
@@ -223,7 +223,7 @@ def _step(rows: Array) -> Array:
 
 def _modelled(patches: Mapping[str, PatchValues]) -> _Figures:
     names = ("red", "green", "blue", "white", "black")
-    used = [of(patches, name) for name in names]
+    used = [patch_of(patches, name) for name in names]
     if unusable := next((one for one in used[:4] if not one.usable), None):
         nothing = absent("1", unusable.why)
         return _Figures((nothing,) * len(WHITES))

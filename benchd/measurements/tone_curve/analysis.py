@@ -17,7 +17,7 @@ from benchd.analysis.log.places import few, not_measured
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
 from benchd.analysis.uncertainty.cloud import Cloud
-from benchd.analysis.uncertainty.itp_difference import Leaning, difference_from, grey_xyz, over
+from benchd.analysis.uncertainty.itp_difference import Leaning, delta_e_itp_cloud, grey_xyz, whole_delta_e_itp
 from benchd.analysis.uncertainty.quantity import (
     Quantity,
     absent,
@@ -98,8 +98,8 @@ def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, tar
         mean_error=mean(errors, "%") if errors else absent("%", why),
         worst_error=worst.error if worst else absent("%", why),
         worst_code=worst.code if worst else None,
-        mean_delta_e_itp=over(differences, cloud, "mean", why),
-        max_delta_e_itp=over(differences, cloud, "max", why),
+        mean_delta_e_itp=whole_delta_e_itp(differences, cloud, "mean", why),
+        max_delta_e_itp=whole_delta_e_itp(differences, cloud, "max", why),
         missing=missing,
     )
 
@@ -265,7 +265,7 @@ def _differences(steps: Sequence[_Step], peak: Quantity, black: Quantity, is_pq:
             found.append(composed(0.0, "1", parts) if not one.luminance.plain else absent("1", shade.x.why))
             continue
         leaning = _leaning(one, peak, black, is_pq)
-        value, cloud = difference_from([one.measured], [grey_xyz(_aim(one, peak, is_pq))], [leaning or ()])
+        value, cloud = delta_e_itp_cloud([one.measured], [grey_xyz(_aim(one, peak, is_pq))], [leaning or ()])
         found.append(composed(value[0], "1", parts, sources=None if leaning is None else cloud.row(0)))
     return found
 
@@ -278,7 +278,7 @@ def _cloud(pairs: Sequence[tuple[_Step, ToneStep]], peak: Quantity, black: Quant
     if len(leaning) < len(usable):
         return None
     aims = [grey_xyz(_aim(step, peak, is_pq)) for step in usable]
-    return difference_from([step.measured for step in usable], aims, leaning)[1]
+    return delta_e_itp_cloud([step.measured for step in usable], aims, leaning)[1]
 
 
 PART = tone_curve
