@@ -190,8 +190,7 @@ def _dark(one: StepData, course: ReferenceCourse) -> StepData:
     """A step that is not compensated: its light may have followed the drift since the first reference, or not."""
     if one.mean is None or not one.mean[1] > 0.0:
         return one
-    level = course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))
-    if level is None:
+    if (level := course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))) is None:
         return one
     change = 1.0 - 1.0 / level.over
     own = math.hypot(*(part for _, part in level.relative))

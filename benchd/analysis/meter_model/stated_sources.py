@@ -158,8 +158,7 @@ def is_known(model: object, serial_number: object, driver: object) -> bool:
 
 def stated_in(head: Mapping[str, Any], started_wall: str) -> dict[str, str | float | bool] | None:
     """What the log's head states of the meter, with the age of its calibration in years and whether that is a guess."""
-    budget = budget_from(head, started_wall)
-    if budget is None:
+    if (budget := budget_from(head, started_wall)) is None:
         return None
     kept = {key: value for key, value in head["uncertainty"].items() if isinstance(value, (str, int, float))}
     return {**kept, "calibration_age_years": round(budget.years, 3), "age_assumed": budget.assumed}

@@ -103,10 +103,9 @@ class Cloud:
 
     def linear(self, which: Whole | int) -> Contributions | None:
         """Contributions to the function as if it were linear where it was read: for the budget and for comparisons."""
-        loads = self.loads
-        if loads is None:
+        if self.loads is None:
             return None
-        sources, array = loads
+        sources, array = self.loads
         size = float(np.abs(self.values).max(initial=0.0)) or 1.0
         # A difference wide against rounding and narrow against curvature, along each source in turn.
         reach = np.sqrt((array**2).sum(axis=(0, 1)))
@@ -162,10 +161,9 @@ class Cloud:
 
     def moved(self, which: Whole | int, normal: Normal) -> Array | None:
         """What the function may truly be (draws,) when errors are drawn about what was read; None: not known."""
-        loads = self.loads
-        if loads is None:
+        if self.loads is None:
             return None
-        return _function(self.values - self._noise(loads, normal, apart=which in ("range", "pair")), which)
+        return _function(self.values - self._noise(self.loads, normal, apart=which in ("range", "pair")), which)
 
     def read(self, which: Whole | int) -> float:
         """The function of what was read."""
@@ -207,8 +205,7 @@ class OfCloud(NamedTuple):
 
     def contributions(self) -> Contributions | None:
         """As if it were linear where it was read."""
-        found = self.cloud.linear(self.which)
-        if found is None:
+        if (found := self.cloud.linear(self.which)) is None:
             return None
         slope = self.factor
         if self.scale != "as it is":
@@ -218,16 +215,14 @@ class OfCloud(NamedTuple):
 
     def stated(self, value: float) -> Stated | None:
         """Half the width of the interval, and the interval; k is not defined."""
-        ends = self.cloud.interval(self.which)
-        if ends is None:
+        if (ends := self.cloud.interval(self.which)) is None:
             return None
         low, high = sorted(self._figure(end) for end in ends)
         return Stated((high - low) / 2.0, None, math.inf, min(low, value), max(high, value))
 
     def moved(self, normal: Normal) -> Array | None:
         """What the figure may truly be, less what was read (draws,); see `benchd.analysis.uncertainty.draws`."""
-        drawn = self.cloud.moved(self.which, normal)
-        if drawn is None:
+        if (drawn := self.cloud.moved(self.which, normal)) is None:
             return None
         return np.array([self._figure(one) for one in drawn.tolist()]) - self.read
 

@@ -129,8 +129,7 @@ def _edged(node: Node) -> list[tuple[float, _Side]]:
         return [(abs(by) * size, one if by > 0.0 else one.turned) for by, (size, one) in found]
     if not has_edge(node):
         return []
-    stated = node.stated(node.read)
-    if stated is None:
+    if (stated := node.stated(node.read)) is None:
         return []
     at_lowest = stated.low <= node.edge < stated.high
     at_highest = stated.low < node.edge <= stated.high

@@ -116,8 +116,7 @@ def moved(node: Node, normal: Normal) -> Array | None:
         if any(one is None for _, one in parts):
             return None
         return np.asarray(sum(sensitivity * one for sensitivity, one in parts if one is not None))
-    found = node.contributions()
-    if found is None:
+    if (found := node.contributions()) is None:
         return None
     amounts = np.array(list(found.values()), dtype=np.float64)
     drawn = -(normal.of(list(found)) @ amounts) * widened(effective_dof(found))

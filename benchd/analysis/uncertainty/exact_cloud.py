@@ -115,17 +115,16 @@ class ExactCloud(Cloud):
     @cached_property
     def loads(self) -> tuple[list[Source], Array] | None:
         """Sources, and their contributions to each component (rows, components, sources), to first order."""
-        if (found := self._lights.loads) is None:
+        if self._lights.loads is None:
             return None
-        sources, array = found
+        sources, array = self._lights.loads
         return sources, self._maps @ (self._carried(array, 1) - self._carried(array, 0))
 
     def reach_of_colour(self) -> Array | None:
         """Expanded uncertainty (95 %) of each sample's a*, b* in the direction where it is largest; None: not known."""
-        found = self._lights.loads
-        if found is None:
+        if self._lights.loads is None:
             return None
-        sources, array = found
+        sources, array = self._lights.loads
         ab = self._carried(array, 1)[:, 1:]
         sizes = np.sqrt((ab**2).sum(axis=(0, 1)))
         k = coverage_factor(effective_dof(dict(zip(sources, sizes.tolist(), strict=True))))
@@ -133,10 +132,9 @@ class ExactCloud(Cloud):
 
     def linear(self, which: Whole | int) -> Contributions | None:
         """Contributions to the function as if it were linear where it was read, with the slopes of CIEDE2000."""
-        found = self._lights.loads
-        if found is None:
+        if self._lights.loads is None:
             return None
-        sources, array = found
+        sources, array = self._lights.loads
         goal, sample = (self._carried(array, side) for side in (0, 1))
         # Small against the difference's own curvature, large against rounding.
         size = np.maximum(np.abs(goal).max(axis=(0, 1)), np.abs(sample).max(axis=(0, 1)))

@@ -40,8 +40,7 @@ NO_ROWS = Rows(None, ())
 def uv_rows(colours: Sequence[Chromaticity], centre: int) -> Rows:
     """Distances in u', v' from the centre."""
     nodes = [_uv_nodes(one) for one in colours]
-    middle = nodes[centre]
-    if middle is None:
+    if (middle := nodes[centre]) is None:
         return NO_ROWS
     values, rows, cells = [], [], []
     for index, (one, pair) in enumerate(zip(colours, nodes, strict=True)):
@@ -110,10 +109,8 @@ def _uv_nodes(one: Chromaticity) -> list[Node] | None:
 
 def largest_of(quantities: Sequence[Quantity], worst: int) -> Quantity:
     """The largest of quantities that are rows of one cloud; its interval knows that it was picked as the largest."""
-    node = quantities[worst].sources
-    return (
-        quantities[worst]._replace(sources=node.cloud.over("max")) if isinstance(node, OfCloud) else quantities[worst]
-    )
+    largest, node = quantities[worst], quantities[worst].sources
+    return largest._replace(sources=node.cloud.over("max")) if isinstance(node, OfCloud) else largest
 
 
 DARK = 0.1

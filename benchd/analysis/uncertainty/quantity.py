@@ -84,8 +84,7 @@ class Quantity(NamedTuple):
         if own is not None or (isinstance(node, Sum) and is_skew(node)):
             given: Stated | None = stated_sum(self.value, node) if own is None else own(self.value)
             return given if given is None or math.isfinite(given.expanded) else None
-        found = node.contributions()
-        if found is None:
+        if (found := node.contributions()) is None:
             return None
         # Light is never negative; a difference of lights may be.
         light = self.unit == "cd/m2" and self.value >= 0.0 and not subtracts(node)

@@ -209,8 +209,7 @@ def stated_sum(value: float, node: Node) -> Stated | None:
     The halves of the parts add with their correlation to first order (MOVER: Zou and Donner, Statistics in Medicine
     27 (2008) 1693, from memory); what is not skew is one part of equal halves.
     """
-    linear = node.contributions()
-    if linear is None:
+    if (linear := node.contributions()) is None:
         return None
     parts: list[tuple[float, float, Contributions]] = []  # how far each moves the sum down and up, and by which sources
     rest: list[tuple[float, Node]] = []

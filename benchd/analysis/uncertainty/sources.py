@@ -90,8 +90,7 @@ class OfLight(NamedTuple):
 
     def contributions(self) -> Contributions | None:
         """Of each source that moves the readings."""
-        vectors = self.light.vectors()
-        if vectors is None:
+        if (vectors := self.light.vectors()) is None:
             return None
         a, b, c = gradient_of(self.gradient, self.light.mean)
         return {source: a * x + b * y + c * z for source, (x, y, z) in vectors}
@@ -106,8 +105,7 @@ class Sum(NamedTuple):
         """Signed, so that what is shared can cancel."""
         total: Contributions = {}
         for sensitivity, node in self.parts:
-            found = node.contributions()
-            if found is None:
+            if (found := node.contributions()) is None:
                 return None
             for source, amount in found.items():
                 total[source] = total.get(source, 0.0) + sensitivity * amount

@@ -32,8 +32,7 @@ class Widened(NamedTuple):
 
     def contributions(self) -> Contributions | None:
         """Those of the figure, and `WITHIN_BOUNDS` for what the wider interval has beyond them."""
-        found = self.node.contributions()
-        if found is None:
+        if (found := self.node.contributions()) is None:
             return None
         beyond = ((self.high - self.low) / (2.0 * NORMAL)) ** 2 - standard(found) ** 2
         return {**found, WITHIN_BOUNDS: math.sqrt(beyond)} if beyond > 0.0 else found

@@ -74,8 +74,7 @@ def _signal(piece: str, wanted: str, log: Results) -> Condition:
 
 
 def _window(piece: str, wanted: float, headline: Figure) -> Condition:
-    found = _window_of(headline)
-    if found is None:
+    if (found := _window_of(headline)) is None:
         return Condition(piece, "not recorded")
     words = "full screen" if found >= 100.0 else f"a window of {found:g} %"
     return Condition(piece, "met" if abs(found - wanted) < 0.005 else "differs", f"read on {words}")
@@ -94,8 +93,7 @@ def _window_of(headline: Figure) -> float | None:
 
 
 def _warm_up(piece: str, minutes: float, log: Results) -> Condition:
-    done = log.warm_up
-    if done is None:
+    if (done := log.warm_up) is None:
         return Condition(piece, "not recorded")
     if not done.stable:
         return Condition(piece, "differs", "the warm-up ended before the light was stable")

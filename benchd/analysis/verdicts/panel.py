@@ -276,8 +276,7 @@ def _pattern(mine: Figures, theirs: Figures) -> Iterator[Evidence]:
     both = [(a, b) for a, b in values if a is not None and b is not None]
     if len(both) < MINIMUM_CELLS:
         return
-    r = _correlation(both)
-    if r is None:
+    if (r := _correlation(both)) is None:
         return
     apart = max(abs(a - b) for a, b in both)
     words = f"the maps of {level} correlate with r = {r:.2f}; places differ by {apart:.1f} points at most"
