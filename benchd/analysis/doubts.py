@@ -104,14 +104,15 @@ def _dark_on_a_drifting_light(survey: LogData) -> list[str]:
 KNOWN = (
     Shortfall(
         shows="two readings of each patch",
-        short="intervals of non-uniformity, fitted gamma and the median colour difference held 92.6 to 92.9 %",
+        short="95 % intervals of non-uniformity, fitted gamma and the median colour difference held the truth in "
+        "92.6 to 92.9 % of cases",
         steps=_read_twice,
     ),
     Shortfall(
         shows="greys or places read to a repeatability",
-        short="intervals of the mean and median colour difference from the measured white held 92.0 to 92.3 % where "
-        "patches are few, of the deviations of places 91.7 % where the panel settles slowly; there those of black were "
-        "up to 1.35 times as wide as need be",
+        short="95 % intervals of mean and median colour differences (few greys) and of the deviations of places (slow "
+        "panels) held the truth in about 92 % of cases; those of black, on slow panels, were up to 1.35 times as wide as "
+        "need be",
         steps=_read_to_a_repeatability,
     ),
     Shortfall(
@@ -132,6 +133,6 @@ def coverage_doubts(survey: LogData) -> tuple[Doubt, ...]:
     found = []
     for known in KNOWN:
         if steps := known.steps(survey):
-            text = f"{known.shows}; of simulated displays read like this, {known.short}"
+            text = f"{known.shows}: in trials with simulated displays, {known.short}"
             found.append(Doubt(ABOUT, text, tuple(steps)))
     return tuple(found)

@@ -26,7 +26,7 @@ class Timing(ProfileModel):
 class AnyBench(NamedTuple):
     """What estimates and cautions need of a bench: typical timing, and an operator who moves the meter."""
 
-    bench: str = "any"
+    bench: str = ""
     simulated: bool = False
     panel: Literal["lcd", "emissive"] = "lcd"
     manual_moves: bool = True

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from benchd.errors import InputError, LogRefused
+from benchd.measurements import registry
 from benchd.plan import plan_store, steps
 from benchd.plan.plan import Plan
 from benchd.plan.step import Step
@@ -112,7 +113,10 @@ def bench_job(name_or_path: str, *, corrected: bool = True, to_open: bool = True
 
 
 def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
-    """The job that a log was started with. Raises `LogRefused` when this benchd makes other steps of it."""
+    """The job that a log was started with.
+
+    Raises `LogRefused` when this benchd makes other steps of it, `PackageError` when it lacks a measurement of it.
+    """
     if started.get("imported"):
         raise LogRefused(log_file, 1, "its readings were imported, so there is no run to go on with or to make again")
     try:
@@ -124,6 +128,8 @@ def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:
         wanted_digest = started["steps_digest"]
     except (KeyError, TypeError) as error:
         raise LogRefused(log_file, 1, f"the first record lacks {error}; it can't be resumed") from None
+    for kind, logged in (started.get("measurements") or {}).items():
+        registry.check_readable(kind, logged)
     job = _plan_job(document, files, target, plan_store.load_plan(document.text, document.file, files.__getitem__))
     if steps.digest(job.steps) != wanted_digest:
         raise LogRefused(

@@ -176,12 +176,12 @@ class Live:
             if self._step is not None and self._time is not None and not self._terminal:
                 self._time.finished(self._step.id, 0.0)
                 say(block_line(self._progress(self._step, None)))
-            say(f"Complete: {state.steps_done} steps, {state.readings} readings, faults {state.faults}.")
+            say(f"Complete: {state.steps_done} steps, {state.readings_of_plan} readings, faults {state.faults}.")
             return Exit.COMPLETE
         where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
         say(f"{where.rstrip('.')}.")
         say(
-            f"Nothing that was read is lost ({self._state.readings} readings of done steps are on disk). "
+            f"Nothing that was read is lost ({self._state.readings_of_plan} readings of done steps are on disk). "
             f"Go on with: benchd resume {self._log}"
         )
         return Exit.PAUSED

@@ -11,6 +11,7 @@ from benchd.command.messages import say
 from benchd.command.output import print_as
 from benchd.errors import InputError, ScreenError
 from benchd.exits import Exit
+from benchd.patch.far import split_address
 from benchd.patch.link import make_secret, read_secret
 from benchd.patch.listen import Listener
 from benchd.patch.model import BLACK, field
@@ -29,6 +30,7 @@ def main(arguments: Namespace) -> Exit:
     """Listen until it is interrupted, or report what the window can emit."""
     if arguments.listen is None:
         return _report_light(arguments)
+    split_address(arguments.listen)  # before the token file is made
     token = Path(arguments.token_file) if arguments.token_file else DEFAULT_TOKEN
     if not token.exists():
         make_secret(token)

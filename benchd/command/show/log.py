@@ -23,9 +23,11 @@ def main(arguments: Namespace) -> Exit:
         answers = [_verify(Path(name)) for name in arguments.logs]
         return Exit.COMPLETE if all(answers) else Exit.NO
     counts = salvage(Path(arguments.log), fresh(Path(arguments.new)), RealClock(), new_session())
+    left = f"{counts.damaged} damaged or missing, {counts.undone} that rested on them"
+    again = f"left out: {left}. Their steps are measured again by: benchd resume {arguments.new}"
     print(
-        f"{printable(arguments.new)}: {counts.kept} records kept; left out: {counts.damaged} damaged or missing, "
-        f"{counts.undone} that rested on them. Their steps are measured again by: benchd resume {arguments.new}"
+        f"{printable(arguments.new)}: {counts.kept} records kept; "
+        + (again if counts.damaged or counts.undone else "none was damaged, so it is a copy")
     )
     return Exit.COMPLETE
 
@@ -49,7 +51,7 @@ def _verify(path: Path) -> bool:
 
 
 def _where(state: RunState, steps: int) -> str:
-    done = f"{state.steps_done} of {steps} steps done, {state.readings} readings, faults {state.faults}"
+    done = f"{state.steps_done} of {steps} steps done, {state.readings_of_plan} readings, faults {state.faults}"
     if state.ended:
         return f"complete, {done}"
     why = f"paused ({state.pause_reason})" if state.last_kind == "paused" else "interrupted"

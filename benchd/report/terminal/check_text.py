@@ -39,6 +39,8 @@ def render_check(
         lines += line_of(Line("contrast", one.ratio, "1", also, note), page)
     for absent in results.absent:
         lines += page.warning(f"{absent.result}: {absent.why}")
+    if not results.meter_is_stated:
+        lines += page.warning("nothing is stated of the meter: the intervals hold its readings' noise alone")
     about = []
     if bench_s is not None:
         virtual = " (virtual time)" if results.virtual_time else ""

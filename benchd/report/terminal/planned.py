@@ -31,7 +31,7 @@ def render_plan(
     """
     page = Page(width, colour)
     mark = f" ({SIMULATED})" if simulated else ""
-    lines = page.prose(f"Plan {plan} on bench {bench}{mark}: {_amount(estimate)}", "")
+    lines = page.prose(f"Plan {plan}{f' on bench {bench}' if bench else ''}{mark}: {_amount(estimate)}", "")
     lines += _times(estimate)
     if estimate.operator_s:
         where = ", ".join(estimate.manual_blocks)

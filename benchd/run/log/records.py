@@ -115,6 +115,11 @@ class RunState:
         """How many steps of the plan are done; no readings of the warm-up's end, no warm-up or reference again."""
         return sum(not is_added(step) for step in self.done)
 
+    @property
+    def readings_of_plan(self) -> int:
+        """Readings of the plan's steps that count, as results count them."""
+        return sum(count for step, count in self.counted.items() if not is_added(step))
+
 
 def fold(records: Iterable[Record]) -> RunState:
     """The state of a run from its records, in order. Pure; the only way a run knows where it is."""
