@@ -111,8 +111,8 @@ KNOWN = (
     Shortfall(
         shows="greys or places read to a repeatability",
         short="95 % intervals of mean and median colour differences (few greys) and of the deviations of places (slow "
-        "panels) held the truth in about 92 % of cases; those of black, on slow panels, were up to 1.35 times as wide as "
-        "need be",
+        "panels) held the truth in about 92 % of cases; those of black, on slow panels, were up to 1.35 times as wide "
+        "as need be",
         steps=_read_to_a_repeatability,
     ),
     Shortfall(

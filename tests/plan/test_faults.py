@@ -103,7 +103,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ("plan: p\nblocks: []\n", "2:9: blocks: needs at least 1 item (what is measured, in this order)"),
         (
             "plan: p\nblocks: all\n",
-            "2:9: blocks: needs a list, such as [1, 2], not the text 'all' (what is measured, in this order)",
+            "2:9: blocks: needs a list, not 'all'; write [all] (what is measured, in this order)",
         ),
         (
             "plan: p\nblocks: [{}]\n",
@@ -157,7 +157,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ("plan: p\nblocks:\n  - grayscale: {codes: [0, 9, 9]}\n", "3:31: code 9 is given twice; once is enough"),
         (
             "plan: p\nblocks:\n  - uniformity: {grid: 5 by 5}\n",
-            "3:24: grid '5 by 5': write columns x rows, such as 5x5; both sides 1 to 25",
+            "3:24: grid: write columns x rows, such as 5x5, both 1 to 25, not '5 by 5'",
         ),
         (
             "plan: p\nblocks:\n  - patches: {}\n",

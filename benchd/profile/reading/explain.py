@@ -30,8 +30,8 @@ _NEEDED = {
     "float_type": "a number",
     "bool_type": "true or false",
     "string_type": "text",
-    "list_type": "a list, such as [1, 2]",
-    "tuple_type": "a list, such as [1, 2]",
+    "list_type": "a list",
+    "tuple_type": "a list",
     "dict_type": "a mapping, such as {key: value}",
     "model_type": "a mapping, such as {key: value}",
 }
@@ -162,6 +162,8 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
 
 def _not_this(kind: str, value: Any) -> str:
     """What stands there instead, and the usual remedy."""
+    if kind in ("list_type", "tuple_type") and not isinstance(value, dict):
+        return f", not {show(value)}; write [{'…' if value is None else value}]"
     if not isinstance(value, str):
         return f", not {show(value)}"
     if kind == "bool_type" and value.lower() in _FLAG_WORDS:

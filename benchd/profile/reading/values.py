@@ -79,7 +79,8 @@ def _steps(value: Any, info: ValidationInfo) -> int:
     depth = bits_of(info) or DEEPEST_BITS
     most = max_code(depth) + 1
     if isinstance(value, bool) or not isinstance(value, int):
-        raise wrong(f"steps {show(value)}: the number of steps is a whole number, 2 to {most}")
+        marks = "; remove the quotation marks" if isinstance(value, str) and value.isdigit() else ""
+        raise wrong(f"steps {show(value)}: the number of steps is a whole number, 2 to {most}{marks}")
     if not 2 <= value <= most:
         more = f", or state bits: {DEEPEST_BITS}" if most < value <= max_code(DEEPEST_BITS) + 1 else ""
         raise wrong(f"steps {value}: {depth} bits have {most} codes; use 2 to {most}{more}")
@@ -89,7 +90,7 @@ def _steps(value: Any, info: ValidationInfo) -> int:
 def _grid(value: Any) -> str:
     match = _GRID.match(value) if isinstance(value, str) else None
     if match is None:
-        raise wrong(f"grid {show(value)}: write columns x rows, such as 5x5; both sides 1 to {MAX_SIDE}")
+        raise wrong(f"grid: write columns x rows, such as 5x5, both 1 to {MAX_SIDE}, not {show(value)}")
     columns, rows = int(match[1]), int(match[2])
     if not (1 <= columns <= MAX_SIDE and 1 <= rows <= MAX_SIDE):
         raise wrong(f"grid {show(value)}: both sides must be 1 to {MAX_SIDE}")
