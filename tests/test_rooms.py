@@ -17,7 +17,7 @@ SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
 INSTALLED = ("benchd", "benchd.errors", "benchd.installed")
-BASE = (*INSTALLED, "benchd.clock", "benchd.exits", "benchd.user_folders", *STATISTICS)
+BASE = (*INSTALLED, "benchd.clock", "benchd.exits", "benchd.pipes", "benchd.user_folders", *STATISTICS)
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
@@ -199,7 +199,7 @@ def test_sim_uses_only_what_is_pure_or_a_protocol() -> None:
             "benchd.patch.model",
             "benchd.patch.screen",
         ),
-        *("benchd.patch.x11", "benchd.patch.lines", "benchd.instruments.meter", "benchd"),
+        *("benchd.patch.x11", "benchd.pipes", "benchd.instruments.meter", "benchd"),
         "benchd.instruments.control",
     )
     for path in SIM:

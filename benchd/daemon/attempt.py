@@ -1,4 +1,4 @@
-"""One job on the bench: start its log or go on with it, and what became of it.
+"""One job: checked before it is queued, then started on the bench or gone on with, and what became of it.
 
 The same two functions run here that the foreground commands call (`benchd.run.session`).
 """
@@ -9,20 +9,79 @@ import logging
 import os
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 
-from benchd.daemon.job_control import Job, JobState
+from benchd.clock import moment_s
+from benchd.daemon.job_control import Job, JobState, Submission
 from benchd.errors import BenchdError, InputError, LogRefused, PlanUnfit
+from benchd.plan.bench_fit import set_manually
 from benchd.plan.safety import cautions
+from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
+from benchd.profile.bench import Bench
 from benchd.run import session
+from benchd.run.bench.known_screen import refuse_unfit_as_known
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.log.journal import decode, is_sound
 from benchd.run.log.records import Record, RunState
 from benchd.run.operator_checks import Operator
 from benchd.run.rig import Event, Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedSubmission:
+    """A submission that can be run, with the target's text among its files."""
+
+    submission: Submission
+    steps: int
+    roams: bool  # the meter leaves the centre
+    remark: str  # a remark for the operator before it runs
+
+
+def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
+    """Raises `ProfileError` with all errors in the plan, `InputError` for the rest: its text, time, or bench."""
+    for name, text in (("sample", submission.sample), ("note", submission.note), ("plan name", submission.plan_name)):
+        if not text.isprintable():
+            raise InputError(f"the {name} {text!r}: only printable characters, on one line")
+    if submission.not_before:
+        try:
+            moment_s(submission.not_before)
+        except (ValueError, OverflowError, OSError):
+            raise InputError(
+                f"not-before {submission.not_before!r} is not a moment; write 2026-03-02T18:00:00Z, or with an offset "
+                "such as +01:00"
+            ) from None
+    job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
+    unknown = refuse_unfit_as_known(job.plan, bench_job)
+    roams = any(step.at != CENTRE for step in job.steps)
+    waits = "" if submission.attended else _remark(job, bench_job.bench)
+    remark = "; ".join(filter(None, (waits, *unknown)))
+    # Later edits of the target change nothing either.
+    files = {**job.files, job.plan.target: job.target_document.text}
+    return CheckedSubmission(replace(submission, files=files), len(job.steps), roams, remark)
+
+
+_AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}
+
+
+def _remark(job: PlanJob, bench: Bench) -> str:
+    """What a job that is not attended will pause for."""
+    away = dict.fromkeys(step.block for step in job.steps if step.at != CENTRE and step.place not in ATTENDED)
+    wanted = [f"move the meter for {', '.join(away)}"] if away and bench.manual_moves else []
+    if not bench.caps:
+        places = dict.fromkeys(step.place for step in job.steps if step.place in ATTENDED)
+        wanted += [_AT_PLACE[place] for place in places]
+    manually = set_manually(job.plan, bench)
+    wanted += [f"set {', '.join(manually)}"] if manually else []
+    if not wanted:
+        return ""
+    return (
+        f"the operator must {', and '.join(wanted)}, and the job is not attended: it will pause there. "
+        "Submit it with --attended when an operator is present"
+    )
+
 
 logger = logging.getLogger("benchd.service")
 
@@ -85,7 +144,7 @@ class SessionHooks:
 
 
 def attempt(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Sessions) -> JobOutcome:
-    """Run one session of ``job`` to its end. Never raises an `Exception`: whatever happens is a fate."""
+    """Run one session of ``job`` to its end. Never raises an `Exception`: whatever happens is an outcome."""
     try:
         outcome = _session(job, log, bench, watch, sessions)
     except (_JobAtFault, PlanUnfit) as error:
@@ -139,15 +198,17 @@ def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Ses
     if job.log:
         logger.warning("log is gone or was never begun; the job starts anew", extra={"facts": {"job": job.id}})
     _clear(log)
-    told = job.submission
+    submission = job.submission
     try:
-        plan = plan_job_from(told.plan_name, told.plan_text, told.files)
+        plan = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
     except InputError as error:
         raise _JobAtFault(str(error)) from None
     bench_now = sessions.bench(bench)
     for caution in cautions(plan.plan, plan.steps, bench_now.bench):
         logger.warning("caution", extra={"facts": {"job": job.id, "text": caution}})
-    return sessions.start(plan, bench_now, log, watch.operator, watch.observer, sample=told.sample, note=told.note)
+    return sessions.start(
+        plan, bench_now, log, watch.operator, watch.observer, sample=submission.sample, note=submission.note
+    )
 
 
 _BLOCK = 1 << 16

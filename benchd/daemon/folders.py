@@ -55,13 +55,12 @@ def known_folders() -> tuple[Path, ...]:
     return tuple(sorted(path.parent for path in state_folder().glob("*/queue") if path.is_dir()))
 
 
-def find_socket(told: str | None, bench: str | None) -> Path:
+def find_socket(given: str | None, bench: str | None) -> Path:
     """The socket to connect to: as given, by ``BENCHD_SOCKET``, by the bench's name, or the only one there.
 
     Raises `InputError` when there are several, and none is named.
     """
-    named = told or os.environ.get(SOCKET_VARIABLE)
-    if named:
+    if named := given or os.environ.get(SOCKET_VARIABLE):
         return Path(named)
     if bench:
         return private_folder() / f"{bench_name(bench)}.sock"

@@ -133,15 +133,13 @@ class Hooks:
                 link.sendall(head.encode() + text)
                 while b"\n" not in answer and not deadline.passed:
                     link.settimeout(max(0.01, deadline.left_s))
-                    more = link.recv(1024)
-                    if not more:
+                    if not (more := link.recv(1024)):
                         break
                     answer += more
         except OSError as error:
             self._failed(self._address, f"did not answer ({error.strerror or error})")
             return
-        found = re.match(rb"HTTP/1\.[01] ([0-9]{3})", answer)
-        if found is None:
+        if (found := re.match(rb"HTTP/1\.[01] ([0-9]{3})", answer)) is None:
             self._failed(self._address, f"answered {answer[:40]!r}, which is not HTTP")
         elif int(found[1]) >= 300:  # another address that it names is not followed
             self._failed(self._address, f"answered with status {int(found[1])}")

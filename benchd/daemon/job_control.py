@@ -167,8 +167,7 @@ VERSION = 1
 def to_bytes(job: Job) -> bytes:
     """``{"benchd_job":1,"crc":"0a1b2c3d","job":{…}}`` and a newline; the CRC-32 is taken over the job's JSON."""
     body = json.dumps(asdict(job), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    crc = f"{zlib.crc32(body.encode()):08x}"
-    return f'{{"benchd_job":{VERSION},"crc":"{crc}","job":{body}}}\n'.encode()
+    return f'{{"benchd_job":{VERSION},"crc":"{zlib.crc32(body.encode()):08x}","job":{body}}}\n'.encode()
 
 
 def from_bytes(data: bytes) -> Job:
@@ -195,8 +194,8 @@ def job_from(value: Any) -> Job:
     submission = _object(given.get("submission"), "a submission")
     defaults = {"plan_text": "", "files": {}}
     try:
-        told = Submission(**{**defaults, **_known(Submission, submission)})
-        return Job(**{**_known(Job, given), "submission": told, "state": JobState(str(given.get("state")))})
+        sent = Submission(**{**defaults, **_known(Submission, submission)})
+        return Job(**{**_known(Job, given), "submission": sent, "state": JobState(str(given.get("state")))})
     except TypeError as error:
         raise ValueError(f"it is not a job ({error})") from None
 

@@ -59,8 +59,7 @@ class LiveState:
         again: str = "",
     ) -> None:
         """Do something else from now on; see `Now`."""
-        now = Now(doing, why, place, at or CENTRE, operator, again)
-        if now != self.now:
+        if (now := Now(doing, why, place, at or CENTRE, operator, again)) != self.now:
             self.now = now
             self.number += 1
 

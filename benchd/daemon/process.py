@@ -55,8 +55,7 @@ def on_signals(tell: Callable[[str], None]) -> Iterator[None]:
 
 def _listen(readable: int, tell: Callable[[str], None]) -> None:
     while number := os.read(readable, 1):
-        name = NAMES.get(signal.Signals(number[0]))
-        if name:
+        if name := NAMES.get(signal.Signals(number[0])):
             tell(name)
 
 

@@ -139,8 +139,7 @@ class Queue:
 
     def get(self, job_id: str) -> Job:
         """A job by its id. Raises `NotPossible`."""
-        found = next((job for job in self._jobs.values() if job.id == job_id), None)
-        if found is None:
+        if (found := next((job for job in self._jobs.values() if job.id == job_id), None)) is None:
             raise NotPossible(f"there is no job {job_id}; `benchd jobs` lists them")
         return found
 
@@ -254,8 +253,8 @@ def number(job_id: str) -> int:
 
 def due_s(job: Job) -> float:
     """When a job may start, in seconds since 1970 UTC; what was begun is due at once."""
-    told = job.submission.not_before
-    return moment_s(told) if told and not job.log else 0.0
+    moment = job.submission.not_before
+    return moment_s(moment) if moment and not job.log else 0.0
 
 
 @dataclass(frozen=True, slots=True)

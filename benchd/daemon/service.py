@@ -13,15 +13,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchd.clock import Deadline, wall_s
-from benchd.daemon.attempt import Ending, JobOutcome, SessionHooks, Sessions, attempt
-from benchd.daemon.checked import check
+from benchd.daemon.attempt import Ending, JobOutcome, SessionHooks, Sessions, attempt, check
 from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, message
 from benchd.daemon.job_control import WAITING, Job, JobState, NotPossible, Snapshot, Submission
 from benchd.daemon.live_state import LiveState
-from benchd.daemon.meter_place import CENTRE, PositionRecord
 from benchd.daemon.notify import Notifier, WatchedStop
-from benchd.daemon.operator_prompt import LOOK_EVERY_S, OperatorPrompt
+from benchd.daemon.operator_prompt import CENTRE, LOOK_EVERY_S, OperatorPrompt, PositionRecord
 from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
 from benchd.errors import BenchdError
 from benchd.plan.offset_readings import SENTENCES
@@ -68,7 +66,7 @@ class Service:
         self._position = PositionRecord(queue.folder, self._profile)
         self._seen = LiveState(self._profile.bench.bench, self._profile.bench.simulated)
         self._changed = threading.Condition()
-        self._asking = OperatorPrompt(
+        self._prompt = OperatorPrompt(
             self._changed, self._seen, self._position, self._notifier, self._call_hooks, operator_within_s
         )
         self._snapshot: Snapshot | None = None
@@ -134,7 +132,7 @@ class Service:
                 raise NotPossible("nothing is offered to be read again at this moment")
             if self._current is None and self._seen.now.place:
                 self._position.confirmed(self._seen.now.place)
-            elif not self._asking.word(again=again):
+            elif not self._prompt.word(again=again):
                 raise NotPossible("no step of the operator is waited for at this moment")
             self._wake()
 
@@ -162,8 +160,7 @@ class Service:
         with self._changed:
             while not self._stopping:
                 unsaved = self._queue.save()
-                job = self._choose()
-                if job is not None:
+                if (job := self._choose()) is not None:
                     return job
                 if unsaved:
                     self._seen.be(self._seen.now.doing, unsaved, self._seen.now.place)
@@ -175,8 +172,7 @@ class Service:
 
     def _choose(self) -> Job | None:
         """The job to run now; when there is none, the live state gives the reason."""
-        job = self._queue.next_due(self._now_s())
-        if job is None:
+        if (job := self._queue.next_due(self._now_s())) is None:
             self._seen.be("idle")
             return None
         holder = self._queue.holder()
@@ -210,7 +206,7 @@ class Service:
     def _run(self, job: Job) -> None:
         log = Path(job.log) if job.log else self._where.new_log(job.id, job.submission.sample)
         stop = WatchedStop(self._notifier.alive, self._notifier.slice_s)
-        watch = SessionHooks(self._asking.of(job, stop), self._opened, self._event)
+        watch = SessionHooks(self._prompt.of(job, stop), self._opened, self._event)
         with self._changed:
             if self._stopping:
                 return
@@ -224,31 +220,30 @@ class Service:
             self._tell("begins", self._queue.get(job.id))
             self._wake()
         self._notifier.status(f"running {job.id}, plan {job.submission.plan_name}")
-        fate = attempt(job, log, self._bench, watch, self._sessions)
+        outcome = attempt(job, log, self._bench, watch, self._sessions)
         with self._changed:
-            self._settle(job, str(log) if job.log or watch.began else "", fate)
+            self._settle(job, str(log) if job.log or watch.began else "", outcome)
             self._wake()
 
-    def _settle(self, before: Job, log: str, fate: JobOutcome) -> None:
+    def _settle(self, before: Job, log: str, outcome: JobOutcome) -> None:
         """Keep the outcome of the job; an operator's request of meanwhile outweighs all but its completion."""
-        told = self._queue.get(before.id)
+        kept = self._queue.get(before.id)
         simulated, done = self._seen.simulated, self._seen.state.steps_done or before.steps_done
         self._current = None
         self._seen.end()
-        if fate.ending is Ending.NOT_READY and told.state is JobState.RUNNING:
-            self._put_off(before, fate.why)
+        if outcome.ending is Ending.NOT_READY and kept.state is JobState.RUNNING:
+            self._put_off(before, outcome.why)
             return
         self._not_ready, self._wait_s = "", 0.0
-        after = replace(told, state=fate.state, log=log, why=fate.why, steps_done=done)
-        after = replace(after, move_to=fate.move_to, set_to=fate.set_to)
-        if fate.ending is Ending.ASKED and told.state is JobState.RUNNING:
-            after = replace(after, why=f"goes on with the next start of the service; it was stopped by {fate.why}")
-        elif fate.ending is Ending.COMPLETE:
+        after = replace(kept, state=outcome.state, log=log, why=outcome.why, steps_done=done)
+        after = replace(after, move_to=outcome.move_to, set_to=outcome.set_to)
+        if outcome.ending is Ending.ASKED and kept.state is JobState.RUNNING:
+            after = replace(after, why=f"goes on with the next start of the service; it was stopped by {outcome.why}")
+        elif outcome.ending is Ending.COMPLETE:
             after = replace(after, why="", steps_done=after.steps)
-        elif told.state is JobState.CANCELLED or fate.ending in (Ending.ASKED, Ending.NOT_READY):
-            after = replace(after, state=told.state, why=told.why, move_to="", set_to="")
-        disk = self._queue.note(after)
-        if disk:
+        elif kept.state is JobState.CANCELLED or outcome.ending in (Ending.ASKED, Ending.NOT_READY):
+            after = replace(after, state=kept.state, why=kept.why, move_to="", set_to="")
+        if disk := self._queue.note(after):
             logger.error("queue not kept", extra={"facts": {"why": disk}})
         self._tell(after.state.value, after)
         if after.state is not JobState.QUEUED:
@@ -259,12 +254,12 @@ class Service:
         minimum_s, maximum_s = self._retry_s
         self._wait_s = min(maximum_s, 2.0 * self._wait_s) if self._wait_s else minimum_s
         self._again = Deadline.after(self._wait_s)
-        told = f"{why.rstrip('.')}; tried again after {self._wait_s:.0f} s, or at once with `benchd resume {job.id}`"
+        text = f"{why.rstrip('.')}; tried again after {self._wait_s:.0f} s, or at once with `benchd resume {job.id}`"
         self._queue.note(replace(job, state=JobState.QUEUED))
-        logger.warning("bench not ready", extra={"facts": {"job": job.id, "why": told}})
+        logger.warning("bench not ready", extra={"facts": {"job": job.id, "why": text}})
         if not self._not_ready:
             self._call_hooks("not ready", job, why)
-        self._not_ready = told
+        self._not_ready = text
 
     # Callbacks of the session, in the main thread.
 
@@ -332,8 +327,7 @@ class Service:
         if self._snapshot is None or self._snapshot.number != self._seen.number:
             current = self._current.job.id if self._current else ""
             jobs = self._queue.jobs()
-            running = next((job for job in jobs if job.id == current), None)
-            if running is not None:
+            if (running := next((job for job in jobs if job.id == current), None)) is not None:
                 running = replace(running, state=JobState.RUNNING, steps_done=self._seen.state.steps_done)
             self._snapshot = self._seen.snapshot(running, tuple(job for job in jobs if job.id != current))
         return self._snapshot

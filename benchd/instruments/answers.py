@@ -37,16 +37,15 @@ def understand(dialect: Dialect, question: str, answer: str) -> Understood:
         code, sentence = error
         why = sentence or "a code that the dialect does not explain; look it up in the meter's manual"
         raise MeterRefused(f"the meter refused {question!r}: {code}, {why} (it answered {answer!r})")
-    match = compiled(dialect.measure.expect).fullmatch(answer)
-    if match is None:
+    if (match := compiled(dialect.measure.expect).fullmatch(answer)) is None:
         raise MeterGarbled(
             f"the meter answered {question!r} with {answer!r}, which 'measure: expect' of dialect {dialect.meter} "
             "does not have; check the cable and the port settings, or correct the dialect"
         )
-    told = match.groupdict()
-    unit = check_unit(dialect, question, answer, told.get("unit"))
-    status = _status(dialect, question, answer, told.get("status"))
-    figures = [told[name] for name in dialect.measure.quantities]
+    groups = match.groupdict()
+    unit = check_unit(dialect, question, answer, groups.get("unit"))
+    status = _status(dialect, question, answer, groups.get("status"))
+    figures = [groups[name] for name in dialect.measure.quantities]
     xyz: XYZ | None = None
     if not any(figure is None or figure in dialect.no_figure for figure in figures):
         xyz = _xyz(dialect, question, answer, [str(figure) for figure in figures], unit)
@@ -56,7 +55,7 @@ def understand(dialect: Dialect, question: str, answer: str) -> Understood:
             xyz = None  # the meter itself reports that the figures are not valid
     elif status in (Status.OK, Status.UNSTABLE):
         raise _garbled(question, answer, "a good status without figures")
-    return Understood(xyz, status, _integration_s(question, answer, told))
+    return Understood(xyz, status, _integration_s(question, answer, groups))
 
 
 def check_unit(dialect: Dialect, question: str, answer: str, token: str | None) -> str:
@@ -115,10 +114,9 @@ def possible(xyz: XYZ, floor_cd_m2: float | None) -> bool:
     return all(-noise_cd_m2 <= value <= _BRIGHTEST_CD_M2 for value in xyz)  # false for nan
 
 
-def _integration_s(question: str, answer: str, told: dict[str, str | None]) -> float | None:
+def _integration_s(question: str, answer: str, groups: dict[str, str | None]) -> float | None:
     for name, factor in (("integration_s", 1.0), ("integration_ms", 0.001)):
-        text = told.get(name)
-        if text is not None:
+        if (text := groups.get(name)) is not None:
             return _number(text, question, answer) * factor
     return None
 

@@ -97,8 +97,7 @@ class CommandMeter:
         started_s = self._now_s()
         answer = self._ask("read", {"integration_s": request.integration_s}, deadline)
         elapsed_s = self._now_s() - started_s
-        status = answer.get("status", "ok")
-        if status not in [known.value for known in Status]:
+        if (status := answer.get("status", "ok")) not in [known.value for known in Status]:
             raise self._garbled(answer, f"'status' must be one of {', '.join(Status)}")
         if (unit := answer.get("unit", "cd/m2")) != "cd/m2":
             raise MeterWrongUnit(

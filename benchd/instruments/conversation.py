@@ -20,7 +20,7 @@ from benchd.instruments.answers import check_unit
 from benchd.instruments.wire import Wire, shown
 from benchd.profile.dialect import Dialect, Exchange, LineDialect, compiled, fill
 
-Told = dict[str, str | None]
+Groups = dict[str, str | None]
 """The groups of an identification."""
 
 _DRAIN_AT_MOST_S = 2.0
@@ -38,7 +38,7 @@ class Conversation:
         self._owed = 0  # answers that were given up and have not come yet
         wire.rest(dialect.port.ready_after_s)
 
-    def get_ready(self, deadline: Deadline | None = None) -> Told | None:
+    def get_ready(self, deadline: Deadline | None = None) -> Groups | None:
         """Put the line in step: None where it is, else the meter's identity; then what was set in it may be lost.
 
         The start-up exchange is sent too, because a meter that fell silent may have been switched off and on.
@@ -53,9 +53,9 @@ class Conversation:
         self._drain(deadline)
         for exchange in self._dialect.start:
             self.set(exchange, {}, deadline)
-        told = self.who(deadline)
+        groups = self.who(deadline)
         self._in_step = True
-        return told
+        return groups
 
     def set(self, exchange: Exchange, values: dict[str, str | float], deadline: Deadline) -> None:
         """One exchange that sets something. Raises `MeterWrongUnit` where the answer has another unit."""
@@ -73,14 +73,14 @@ class Conversation:
                     check_unit(self._dialect, question, match[0], match["unit"])
         self._wire.rest(exchange.wait_s)
 
-    def who(self, deadline: Deadline | None = None) -> Told:
+    def who(self, deadline: Deadline | None = None) -> Groups:
         """Identify the meter: the groups of the identification."""
         deadline = deadline or self._long_enough()
         self._drain(deadline)
         identify = self._dialect.identify
         return self._await(identify.send, identify.expect, identify.within_s, deadline).groupdict()
 
-    def confirm(self, question: str, answer: str, within_s: float, deadline: Deadline) -> Told | None:
+    def confirm(self, question: str, answer: str, within_s: float, deadline: Deadline) -> Groups | None:
         """Make sure that ``answer`` was the only one to ``question``: the identity, or None where it is spared.
 
         While an answer is owed, a second one is also waited for as long as an answer may take: then even a meter
@@ -89,24 +89,23 @@ class Conversation:
         answer has no unit the meter is queried for it too: raises `MeterWrongUnit` when it was changed meanwhile.
         """
         if self._owed:
-            second = self._wire.read_line(_sooner(Deadline.after(within_s), deadline))
-            if second is not None:
+            if (second := self._wire.read_line(_sooner(Deadline.after(within_s), deadline))) is not None:
                 self._late_answer_came()
                 raise self._two(question, answer, second)
             self._owed = 0  # it will not come any more
-        told: Told | None = None
+        groups: Groups | None = None
         dialect, identify = self._dialect, self._dialect.identify
         ask_unit = dialect.measure.ask_unit if isinstance(dialect, Dialect) else None
         if self._trouble or self._dialect.line.confirm == "each_reading":
             line = self.ask(identify.send, identify.within_s, deadline, begin=False)
-            told = self._only(identify.expect, line, question, answer).groupdict()
+            groups = self._only(identify.expect, line, question, answer).groupdict()
             self._trouble = False
         if isinstance(dialect, Dialect) and ask_unit is not None and ask_unit.expect is not None:
             line = self.ask(ask_unit.send, ask_unit.within_s, deadline, begin=False)
             match = self._only(ask_unit.expect, line, question, answer)
             with self.bytes_text():
                 check_unit(dialect, ask_unit.send, line, match["unit"])
-        return told
+        return groups
 
     def ask(self, question: str, within_s: float, deadline: Deadline, *, begin: bool = True) -> str:
         """The next line after ``question``, on a line that is in step. ``begin``: a new record of the bytes."""
@@ -118,7 +117,12 @@ class Conversation:
         try:
             line = self._wire.read_line(limit)
             if self._dialect.line.echo and line is not None:
-                self._check_echo(question, line)
+                if line != question.encode("ascii"):
+                    raise self._error(
+                        MeterGarbled,
+                        f"{self._device} should send {question!r} back before its answer, but sent {shown(line)}; look "
+                        f"at the cable, or correct 'echo' of dialect {self._dialect.name}",
+                    )
                 line = self._wire.read_line(limit)
         except MeterGarbled:
             self.lose_step()
@@ -198,14 +202,6 @@ class Conversation:
             self._owed += 1
             raise
 
-    def _check_echo(self, question: str, line: bytes) -> None:
-        if line != question.encode("ascii"):
-            raise self._error(
-                MeterGarbled,
-                f"{self._device} should send {question!r} back before its answer, but sent {shown(line)}; look at the "
-                f"cable, or correct 'echo' of dialect {self._dialect.name}",
-            )
-
     def _long_enough(self) -> Deadline:
         """A deadline for callers without one: all waits of the dialect's fixed exchanges, one after the other."""
         fixed_s = sum(exchange.within_s + exchange.wait_s for exchange in self._dialect.start)
@@ -226,8 +222,7 @@ class Conversation:
         return self._nothing(question, waited_s)
 
     def _only(self, expect: str, line: str, question: str, answer: str) -> re.Match[str]:
-        match = compiled(expect).fullmatch(line)
-        if match is None:
+        if (match := compiled(expect).fullmatch(line)) is None:
             raise self._two(question, answer, line.encode("ascii"))
         return match
 

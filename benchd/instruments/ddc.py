@@ -78,8 +78,7 @@ def displays_on_buses(folder: str = "/sys/class/drm") -> tuple[DisplayOnBus, ...
 
 def _bus_of(connector: Path) -> str:
     """A connector has its own bus below it (DisplayPort), or a link ``ddc`` to one."""
-    own = sorted(path.name for path in connector.glob("i2c-*") if _BUS.match(path.name))
-    if own:
+    if own := sorted(path.name for path in connector.glob("i2c-*") if _BUS.match(path.name)):
         return own[0]
     link = connector / "ddc"
     name = link.resolve().name if link.exists() else ""
@@ -171,8 +170,7 @@ class DdcChannel(LinuxVCP):  # type: ignore[misc]  # the library has no types
             self._clock.sleep(seconds, NEVER)
             return self._last_s
         now_s = self._clock.now_s()
-        left_s = self._last_s + seconds - now_s
-        if left_s <= 0:
+        if (left_s := self._last_s + seconds - now_s) <= 0:
             return now_s
         self._clock.sleep(left_s, NEVER)
         return now_s + left_s
@@ -274,10 +272,10 @@ class DdcBus:
 
     def describe(self, deadline: Deadline) -> str:
         """The display in words, for the doctor."""
-        told = self.capabilities(deadline)
-        codes = ", ".join(str(code) for code in sorted(told["vcp"])) or "none"
-        version = f", MCCS {told['mccs_ver']}" if told["mccs_ver"] else ""
-        return f"{told['model'] or 'a display without a name'} at {self.address}{version}; VCP codes {codes}"
+        found = self.capabilities(deadline)
+        codes = ", ".join(str(code) for code in sorted(found["vcp"])) or "none"
+        version = f", MCCS {found['mccs_ver']}" if found["mccs_ver"] else ""
+        return f"{found['model'] or 'a display without a name'} at {self.address}{version}; VCP codes {codes}"
 
     def close(self) -> None:
         """Let go of the bus; never raises."""

@@ -9,7 +9,7 @@ from glob import glob
 from benchd.clock import Deadline, real_now_s
 from benchd.errors import MeterBusy, MeterError, MeterLost, MeterRefused, WrongMeter
 from benchd.instruments.answers import understand
-from benchd.instruments.conversation import Conversation, Told
+from benchd.instruments.conversation import Conversation, Groups
 from benchd.instruments.hold import Hold
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest
 from benchd.instruments.wire import Wire, ports
@@ -62,8 +62,8 @@ class SerialMeter:
         measure = self._dialect.measure
         asked_s = self._allowed(request.integration_s)
         values = self._dialect.integration_values(asked_s)
-        if (told := self._talk.get_ready(deadline)) is not None:
-            self._same(told)
+        if (groups := self._talk.get_ready(deadline)) is not None:
+            self._same(groups)
             self._integration_known = False
         self._set_integration(asked_s, values, deadline)
         question = fill(measure.send, values)
@@ -73,8 +73,8 @@ class SerialMeter:
         elapsed_s = self._now_s() - started_s
         with self._talk.bytes_text():
             understood = understand(self._dialect, question, answer)
-        if (told := self._talk.confirm(question, answer, within_s, deadline)) is not None:
-            self._same(told)
+        if (groups := self._talk.confirm(question, answer, within_s, deadline)) is not None:
+            self._same(groups)
         integration_s = understood.integration_s if understood.integration_s is not None else asked_s
         return Reading(understood.xyz, understood.status, integration_s, answer, elapsed_s)
 
@@ -103,22 +103,22 @@ class SerialMeter:
         self._talk.set(setting, values, deadline)
         self._set_integration_s, self._integration_known = integration_s, True
 
-    def _who(self, told: Told) -> MeterIdentity:
+    def _who(self, groups: Groups) -> MeterIdentity:
         low, high = self._dialect.range_cd_m2 or (None, None)
         return MeterIdentity(
-            model=(told.get("model") or "").strip(),
-            serial_number=(told.get("serial") or "").strip(),
-            firmware=(told.get("firmware") or "").strip(),
+            model=(groups.get("model") or "").strip(),
+            serial_number=(groups.get("serial") or "").strip(),
+            firmware=(groups.get("firmware") or "").strip(),
             driver=f"serial:{self._dialect.meter}",
             address=self._wire.port,
             simulated=self._simulated,
             floor_cd_m2=low,
             ceiling_cd_m2=high,
-            calibrated=told.get("calibrated"),
+            calibrated=groups.get("calibrated"),
         )
 
-    def _same(self, told: Told) -> MeterIdentity:
-        found = self._who(told)
+    def _same(self, groups: Groups) -> MeterIdentity:
+        found = self._who(groups)
         if not found.same_meter(self.identity):
             raise WrongMeter(
                 f"meter {found.model} {found.serial_number} answers at {self._wire.port} where "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchd.clock import Deadline
 from benchd.errors import MeterError, MoveFailed
-from benchd.instruments.conversation import Conversation, Told
+from benchd.instruments.conversation import Conversation, Groups
 from benchd.instruments.wire import Wire
 from benchd.profile.dialect import Exchange, compiled, fill
 from benchd.profile.stage_dialect import StageDialect
@@ -29,7 +29,7 @@ class StagePositioner:
         self._origin_mm, self._size_mm = origin_mm, size_mm
         self._wire: Wire | None = None
         self._talk: Conversation | None = None
-        self._told: Told = {}
+        self._groups: Groups = {}
         self._homed = False
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
@@ -50,7 +50,7 @@ class StagePositioner:
         except MeterError as error:
             self.close()
             raise MoveFailed(f"the stage can't be identified: {error}") from None
-        return f"{self._told.get('model')} {self._told.get('serial')} at {self._port}"
+        return f"{self._groups.get('model')} {self._groups.get('serial')} at {self._port}"
 
     def millimetres(self, at: tuple[float, float]) -> Millimetres:
         """A place of the screen in the stage's axes."""
@@ -94,7 +94,7 @@ class StagePositioner:
             )
             self._talk = Conversation(dialect, self._wire)
             self._homed = False
-        self._told = self._talk.get_ready(deadline) or self._told
+        self._groups = self._talk.get_ready(deadline) or self._groups
         if home and not self._homed:
             if dialect.home is not None:
                 self._tell(self._talk, dialect.home, deadline)
@@ -112,16 +112,17 @@ class StagePositioner:
 
     def _position(self, talk: Conversation, deadline: Deadline) -> Millimetres:
         ask = self._dialect.position
-        told = self._understood(talk, ask.send, ask.expect, ask.within_s, deadline)
+        groups = self._understood(talk, ask.send, ask.expect, ask.within_s, deadline)
         try:
-            return float(told["x_mm"] or ""), float(told["y_mm"] or "")
+            return float(groups["x_mm"] or ""), float(groups["y_mm"] or "")
         except ValueError:
-            raise _NotThere(f"it reports a place that is no number ({told['x_mm']!r}, {told['y_mm']!r})") from None
+            raise _NotThere(f"it reports a place that is no number ({groups['x_mm']!r}, {groups['y_mm']!r})") from None
 
-    def _understood(self, talk: Conversation, question: str, expect: str, within_s: float, deadline: Deadline) -> Told:
+    def _understood(
+        self, talk: Conversation, question: str, expect: str, within_s: float, deadline: Deadline
+    ) -> Groups:
         answer = talk.ask(question, within_s, deadline)
-        match = compiled(expect).fullmatch(answer)
-        if match is not None:
+        if (match := compiled(expect).fullmatch(answer)) is not None:
             return match.groupdict()
         talk.lose_step()
         if error := self._dialect.error_of(answer):

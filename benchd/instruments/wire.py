@@ -139,8 +139,7 @@ class Wire:
         """Throw away what comes until nothing came for ``quiet_s``: (what it was, whether it got quiet)."""
         thrown = self.unread()
         while not deadline.passed:
-            quiet_until = Deadline.after(self.quiet_s)
-            if not self._more(quiet_until):
+            if not self._more(Deadline.after(self.quiet_s)):
                 return thrown, True
             thrown += self.unread()
         return thrown, False

@@ -122,8 +122,7 @@ class X11Desktop:
         self.server = XConnection(on_lost=on_lost)
         self._outputs = Outputs(self.server)
         self.bits: int | None = self.server.bits
-        output = self._outputs.find(monitor, probe=True)
-        if output is None:
+        if (output := self._outputs.find(monitor, probe=True)) is None:
             names = ", ".join(o.name for o in self._outputs.all(probe=True)) or "none"
             raise WrongScreen(f"there is no screen {monitor!r} that is switched on; there is: {names}")
         if output.scaled:
@@ -172,8 +171,7 @@ class X11Desktop:
         if self.server.outputs_changed() or self._output is None:
             self._output = self._outputs.find(name)
             ramp = self._outputs.ramp(self._output) if self._output else ()
-        output = self._output
-        if output is None:
+        if (output := self._output) is None:
             raise WrongScreen(f"screen {name!r} was switched off or unplugged; switch it on and resume")
         if output.place != self.target.place or output.scaled:
             raise WrongScreen(

@@ -19,7 +19,6 @@ from pathlib import Path
 
 from benchd.clock import Deadline
 from benchd.errors import InputError, ScreenLost
-from benchd.patch.lines import LineBuffer, LineTooLong
 from benchd.patch.link import (
     HELLO_WITHIN_S,
     LONGEST_HELLO,
@@ -35,6 +34,7 @@ from benchd.patch.link import (
 )
 from benchd.patch.window_loop import Answers, leave_with_parent, refuse
 from benchd.patch.window_protocol import NotThisProtocol, decode, encode
+from benchd.pipes import LineBuffer, LineTooLong
 
 CONNECTS_WITHIN_S = 5.0
 BUSY = "busy"
@@ -60,12 +60,10 @@ class RemoteLink:
 
     def __init__(self, connection: socket.socket, seal: Seal, rest: bytes) -> None:
         self._connection, self._seal = connection, seal
+        self.fileno, self.close = connection.fileno, connection.close
         self._buffer = LineBuffer()
-        self._early = self._buffer.feed(rest)
-
-    def fileno(self) -> int:
-        """For ``select``."""
-        return self._connection.fileno()
+        self.early = self._buffer.feed(rest)
+        """Lines that came together with the greeting."""
 
     def send(self, line: bytes) -> None:
         """One line, without its line end. Raises `OSError`."""
@@ -73,22 +71,12 @@ class RemoteLink:
 
     def receive(self) -> list[bytes] | None:
         """The lines that came; None at the end. Raises `NotTrusted`, `LineTooLong` or `OSError`."""
-        lines, self._early = self._early, []
+        lines, self.early = self.early, []
         if not lines:
-            data = self._connection.recv(1 << 16)
-            if not data:
+            if not (data := self._connection.recv(1 << 16)):
                 return None
             lines = self._buffer.feed(data)
         return [self._seal.opened(line) for line in lines]
-
-    @property
-    def has_early(self) -> bool:
-        """True when lines came together with the greeting."""
-        return bool(self._early)
-
-    def close(self) -> None:
-        """Let go."""
-        self._connection.close()
 
 
 def keep_alive(connection: socket.socket, send_within_s: float = 10.0) -> None:
@@ -180,18 +168,16 @@ def relay(link: RemoteLink, answers: Answers, address: str) -> int:
     questions = LineBuffer()
     lost = f"the link to the window at {address} was lost"
     while True:
-        ready, _, _ = select.select([0, link.fileno()], [], [], 0.0 if link.has_early else None)
+        ready, _, _ = select.select([0, link.fileno()], [], [], 0.0 if link.early else None)
         try:
-            if link.fileno() in ready or link.has_early:
-                lines = link.receive()
-                if lines is None:
+            if link.fileno() in ready or link.early:
+                if (lines := link.receive()) is None:
                     answers.send({"event": "display_lost", "text": f"{lost}: the other machine closed it"})
                     return 1
                 for line in lines:
                     answers.send(decode(line))
             if 0 in ready:
-                data = os.read(0, 1 << 16)
-                if not data:
+                if not (data := os.read(0, 1 << 16)):
                     return 0
                 for line in questions.feed(data):
                     link.send(line)

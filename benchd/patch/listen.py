@@ -19,7 +19,6 @@ from typing import TYPE_CHECKING
 from benchd.clock import Deadline
 from benchd.errors import InputError
 from benchd.patch.far import BUSY, RemoteLink, hello_in, keep_alive, split_address
-from benchd.patch.lines import LineBuffer, LineTooLong, end_process
 from benchd.patch.link import (
     HELLO_WITHIN_S,
     LONGEST_HELLO,
@@ -33,6 +32,7 @@ from benchd.patch.link import (
     session_key,
 )
 from benchd.patch.window_protocol import NotThisProtocol, decode, encode
+from benchd.pipes import LineBuffer, LineTooLong, end_process
 
 if TYPE_CHECKING:
     from _typeshed import HasFileno
@@ -56,8 +56,7 @@ class _Peer:
 
     def hear(self) -> tuple[dict[str, object], bytes] | None:
         """Its greeting and what came behind it, once it is whole. Raises `NotTrusted` or `OSError`."""
-        data = self.connection.recv(LONGEST_HELLO)
-        if not data:
+        if not (data := self.connection.recv(LONGEST_HELLO)):
             raise NotTrusted("the other machine closed the connection before it was known")
         self.heard += data
         return hello_in(self.heard)
@@ -81,6 +80,8 @@ class Listener:
                 f"listening at {address} is not possible ({_why(error)}); give an address of this machine and a "
                 "free port"
             ) from None
+        self.close = self._socket.close
+        """Waits no longer."""
 
     @property
     def port(self) -> int:
@@ -99,10 +100,6 @@ class Listener:
                     self._tell(
                         f"the link to {where} was lost ({error.strerror or error}); the window is black and closed"
                     )
-
-    def close(self) -> None:
-        """Wait no longer."""
-        self._socket.close()
 
     def _known(self) -> tuple[RemoteLink, str]:
         """Wait for a run that proves who it is, and where it is."""
@@ -148,8 +145,7 @@ class Listener:
 
     def _introduced(self, guest: _Peer) -> RemoteLink | None:
         """The link to an authenticated peer; None when its greeting is not complete yet."""
-        heard = guest.hear()
-        if heard is None:
+        if (heard := guest.hear()) is None:
             return None
         answer, rest = heard
         theirs, own, connection = answer.get("challenge"), guest.challenge, guest.connection
@@ -171,18 +167,16 @@ class Listener:
         answers = LineBuffer()
         try:
             while True:
-                ready = _ready((link, window.stdout, self._socket), 0.0 if link.has_early else None)
+                ready = _ready((link, window.stdout, self._socket), 0.0 if link.early else None)
                 if self._socket in ready:
                     self._refuse_another()
                 if window.stdout in ready:
-                    data = os.read(window.stdout.fileno(), 1 << 16)
-                    if not data:
+                    if not (data := os.read(window.stdout.fileno(), 1 << 16)):
                         return f"the window closed by itself; the run at {where} was notified"
                     for line in answers.feed(data):
                         link.send(self._with_signal(line))
-                if link in ready or link.has_early:
-                    lines = link.receive()
-                    if lines is None:
+                if link in ready or link.early:
+                    if (lines := link.receive()) is None:
                         return f"the run at {where} let go; the window is black and closed"
                     for line in lines:
                         window.stdin.write(line + b"\n")

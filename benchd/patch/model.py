@@ -101,8 +101,7 @@ class Patch:
         pixel_y = min(height - 1, int(y * height))
         found = self.code
         for rect in self.rectangles(width, height):
-            inside_x = rect.x <= pixel_x < rect.x + rect.width
-            if inside_x and rect.y <= pixel_y < rect.y + rect.height:
+            if rect.x <= pixel_x < rect.x + rect.width and rect.y <= pixel_y < rect.y + rect.height:
                 found = rect.code
         return found
 

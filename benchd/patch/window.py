@@ -235,7 +235,9 @@ class PatchWindow:
         buffer: tuple[Code, ...] = ()
         if not again or self._from_buffer:
             self._request = request
-            self._painted = tuple(self._in_buffer_bits(rect, request.bits) for rect in request.rects)
+            self._painted = tuple(
+                rect._replace(code=scaled_code(rect.code, request.bits, self._bits)) for rect in request.rects
+            )
             self._wanted = tuple(self._painted_code(x, y) for x, y in request.probes)
             buffer = self._paint(request.probes if self._from_buffer else ())
         self.pump()
@@ -290,9 +292,6 @@ class PatchWindow:
             return self._desktop.target.place[2:]
         width, height = self._window.get_framebuffer_size()
         return int(width), int(height)
-
-    def _in_buffer_bits(self, rect: Rect, bits: int) -> Rect:
-        return rect._replace(code=scaled_code(rect.code, bits, self._bits))
 
     def _paint(self, probes: tuple[tuple[int, int], ...] = ()) -> tuple[Code, ...]:
         """Paint and flip; the codes at ``probes``, read from the back buffer before the flip."""

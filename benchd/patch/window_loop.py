@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from typing import Any, Protocol
 
 from benchd.errors import ScreenError
-from benchd.patch.lines import LineBuffer, LineTooLong
 from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.patch.window_protocol import (
     NotThisProtocol,
@@ -27,6 +26,7 @@ from benchd.patch.window_protocol import (
     read_show,
     word_for,
 )
+from benchd.pipes import LineBuffer, LineTooLong
 
 PR_SET_PDEATHSIG = 1
 EXIT_DISPLAY_LOST = 70
@@ -92,8 +92,7 @@ def serve(surface: Surface, questions: int, answers: Answers) -> int:
         ready, _, _ = select.select([questions, *descriptors], [], [], pause_s)
         if questions not in ready:
             continue
-        data = os.read(questions, 1 << 16)
-        if not data:
+        if not (data := os.read(questions, 1 << 16)):
             surface.black()
             return 0
         try:

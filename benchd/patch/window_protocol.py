@@ -76,8 +76,7 @@ def read_show(message: dict[str, Any]) -> ShowRequest:
     bits = message.get("bits")
     if not isinstance(bits, int) or not 1 <= bits <= 16:
         raise NotThisProtocol("bits must be a number from 1 to 16")
-    rects = [_ints(item, 7, "a rectangle") for item in _items(message, "rects")]
-    if not rects:
+    if not (rects := [_ints(item, 7, "a rectangle") for item in _items(message, "rects")]):
         raise NotThisProtocol("rects must not be empty")
     top = (1 << bits) - 1
     for rect in rects:

@@ -6,18 +6,15 @@ For the real window and the simulated one alike; the messages are in `window_pro
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
-import tempfile
-from collections import deque
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
 from benchd.clock import Deadline, real_now_s
 from benchd.errors import ScreenLost
-from benchd.patch.lines import LineBuffer, LineTooLong, end_process, read_some, write_all
 from benchd.patch.model import Patch
 from benchd.patch.screen import ScreenIdentity, Shown, check_shown, probes_for
 from benchd.patch.window_protocol import (
@@ -30,11 +27,11 @@ from benchd.patch.window_protocol import (
     read_identity,
     show_message,
 )
+from benchd.pipes import LineChild, LineTooLong, end_process
 
 OPENS_WITHIN_S = 20.0
 ENDS_WITHIN_S = 2.0
 GONE_WITHIN_S = 0.5
-TAIL_BYTES = 4096
 
 
 def window_command(monitor: str, bits: int) -> list[str]:
@@ -58,27 +55,10 @@ class WindowScreen:
         ``declared``: the signal on the cable ("sdr", "pq", "hlg") where the operator states what a window can't detect.
         """
         self._declared = declared
-        self._errors = tempfile.TemporaryFile(prefix="benchd-window-")  # noqa: SIM115 - closed by close()
         try:
-            self._process = subprocess.Popen(
-                list(command),
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=self._errors,
-                env=None if environment is None else dict(environment),
-                bufsize=0,
-                start_new_session=True,  # Ctrl-C in the terminal is for the daemon to answer
-            )
+            self._child = LineChild(command, environment)
         except OSError as error:
-            self._errors.close()
             raise ScreenLost(f"the window process can't be started ({command[0]}: {error.strerror})") from error
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        self._stdin, self._stdout = self._process.stdin, self._process.stdout
-        self._in, self._out = self._stdin.fileno(), self._stdout.fileno()
-        os.set_blocking(self._in, False)
-        self._buffer = LineBuffer()
-        self._lines: deque[bytes] = deque()
         self._seq = 0
         self._identity: ScreenIdentity | None = None
         self._event = self._lost = ""
@@ -86,7 +66,7 @@ class WindowScreen:
     @property
     def pid(self) -> int:
         """The window's process."""
-        return self._process.pid
+        return self._child.process.pid
 
     def identify(self) -> ScreenIdentity:
         """Which screen this is, read again. Raises a `ScreenError`."""
@@ -126,10 +106,7 @@ class WindowScreen:
 
     def close(self) -> None:
         """End the window: its input ends, it shows black and leaves; killed when it does not. Never raises."""
-        if self._errors.closed:
-            return
-        end_process(self._process, ENDS_WITHIN_S)
-        self._errors.close()
+        end_process(self._child.process, ENDS_WITHIN_S)
         self._lost = self._lost or "the window was closed; open it again"
 
     def _next_seq(self) -> int:
@@ -142,13 +119,12 @@ class WindowScreen:
             raise ScreenLost(self._lost)
         began_s = real_now_s()
         try:
-            if not write_all(self._in, question, deadline):
+            if not self._child.send(question, deadline):
                 raise self._give_up(f"the window did not take the question {what} in time and was killed")
         except (BrokenPipeError, ConnectionResetError):
             raise self._gone(deadline) from None
         while True:
-            line = self._line(deadline)
-            if line is None:
+            if (line := self._line(deadline)) is None:
                 waited_s = real_now_s() - began_s
                 raise self._give_up(
                     f"the window was requested {what} and did not answer in {waited_s:.1f} s, so it was killed; "
@@ -175,51 +151,29 @@ class WindowScreen:
 
     def _line(self, deadline: Deadline) -> bytes | None:
         """The next line, None at the deadline. Raises `ScreenLost` at the end of the stream."""
-        while not self._lines:
-            data = read_some(self._out, deadline)
-            if data is None:
-                return None
-            if not data:
-                raise self._gone(deadline)
-            try:
-                self._lines.extend(self._buffer.feed(data))
-            except LineTooLong as error:
-                raise self._give_up(f"the window does not use this protocol: {error}") from error
-        return self._lines.popleft()
+        try:
+            return self._child.receive(deadline)
+        except EOFError:
+            raise self._gone(deadline) from None
+        except LineTooLong as error:
+            raise self._give_up(f"the window does not use this protocol: {error}") from error
 
     def _gone(self, deadline: Deadline) -> ScreenLost:
         """The stream ended: report why, from the last event, the exit status and the last output."""
-        self._read_last_event(deadline)
-        try:
-            code = self._process.wait(GONE_WITHIN_S)
-            how = f"was killed by signal {-code}" if code < 0 else f"ended with status {code}"
-        except subprocess.TimeoutExpired:
-            how = "closed its output"
-        words = self._event or self._tail()
+        # After a broken pipe, what the window sent before it ended is still unread.
+        with suppress(EOFError, NotThisProtocol, LineTooLong):
+            while line := self._child.receive(deadline):
+                self._event = str(decode(line).get("text") or self._event)
+        code = self._child.ending(GONE_WITHIN_S)
+        how = f"was killed by signal {-code}" if code and code < 0 else f"ended with status {code}"
+        words = self._event or next((line.strip()[:200] for line in reversed(self._child.errors())), "")
+        how = "closed its output" if code is None else how
         return self._give_up(f"the window process {how}" + (f": {words}" if words else ""))
-
-    def _read_last_event(self, deadline: Deadline) -> None:
-        """After a broken pipe, what the window sent before it ended is still unread."""
-        try:
-            while data := read_some(self._out, deadline):
-                self._lines.extend(self._buffer.feed(data))
-            for line in self._lines:
-                message = decode(line)
-                self._event = str(message.get("text") or self._event)
-        except (NotThisProtocol, LineTooLong):
-            return
-
-    def _tail(self) -> str:
-        """The last line that the window process wrote to standard error."""
-        size = self._errors.seek(0, os.SEEK_END)
-        self._errors.seek(max(0, size - TAIL_BYTES))
-        lines = self._errors.read().decode("utf-8", "replace").strip().splitlines()
-        return lines[-1].strip()[:200] if lines else ""
 
     def _give_up(self, text: str) -> ScreenLost:
         """Kill the process, remember why, and give the error to raise."""
-        self._process.kill()
-        self._process.wait()
+        self._child.process.kill()
+        self._child.process.wait()
         self._lost = text
         return ScreenLost(text)
 

@@ -108,8 +108,7 @@ def is_clearly_other(first: Light, second: Light, resolution: Body) -> bool:
 
 
 def _steps(first: Light, second: Light, resolution: Body) -> Triple:
-    steps = steps_of_light(resolution, first.mean)
-    if steps is not None:
+    if (steps := steps_of_light(resolution, first.mean)) is not None:
         return steps
     x, y, z = (max(pair) for pair in zip(first.finest, second.finest, strict=True))
     return (x, y, z)
@@ -163,8 +162,7 @@ class OperatorChecks:
         """Prompt what is due and keep the answer; the doubt whose steps are taken back, to be read again."""
         if self.changed is not None:
             write(CONFIRMATION, self.changed.step, 0, {**self.changed.body, "answer": Answer.CHANGED.value})
-        doubt = self.doubt
-        if doubt is None:
+        if (doubt := self.doubt) is None:
             return None
         answer = self.confirm(doubt)
         if stop.asked:  # the resume prompts again
@@ -186,8 +184,7 @@ class OperatorChecks:
         """One more record of the log."""
         kind, key = record.kind, (record.step, record.attempt)
         if kind == "reading":
-            xyz = record.body["xyz"]
-            if xyz is not None:
+            if (xyz := record.body["xyz"]) is not None:
                 self._pending.setdefault(key, []).append((xyz[0], xyz[1], xyz[2]))
         elif kind == "settled":
             self._pending.pop(key, None)

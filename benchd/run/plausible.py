@@ -83,8 +83,7 @@ def luminance(readings: Sequence[Reading], bounds: Bounds) -> float | None:
     """
     if any(reading.status is Status.OVER for reading in readings):
         return None
-    figures = [reading.xyz[1] for reading in readings if reading.xyz is not None]
-    if not figures:
+    if not (figures := [reading.xyz[1] for reading in readings if reading.xyz is not None]):
         return bounds.floor_cd_m2
     return max(sum(figures) / len(figures), bounds.floor_cd_m2 or 0.0)
 
@@ -96,11 +95,9 @@ def fault_in(
 
     `Implausible`: they contradict each other. `LightChanged`: they contradict the patch, or an earlier step.
     """
-    inner = _contradict_each_other(step, readings, bounds)
-    if inner:
+    if inner := _contradict_each_other(step, readings, bounds):
         return Implausible(f"{inner}; something moved or flickered while {step.id} was read")
-    found = luminance(readings, bounds)
-    if found is None:
+    if (found := luminance(readings, bounds)) is None:
         return None
     level, floor = level_at_meter(step), bounds.floor_cd_m2
     hint = "look whether the meter is on the screen and the display is awake, then resume"
@@ -146,8 +143,7 @@ def has_jumped(check: CheckName, before_cd_m2: float, now_cd_m2: float, bounds: 
 
 
 def _contradict_each_other(step: Step, readings: Sequence[Reading], bounds: Bounds) -> str:
-    good = [r.xyz[1] for r in readings if r.status is Status.OK and r.xyz is not None]
-    if not good:
+    if not (good := [r.xyz[1] for r in readings if r.status is Status.OK and r.xyz is not None]):
         return ""
     low, high, floor = min(good), max(good), bounds.floor_cd_m2 or 0.0
     if step.kind == "measure" and high > MAX_SCATTER * max(low, MIN_OVER_FLOOR * floor):

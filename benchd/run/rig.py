@@ -90,56 +90,6 @@ SHOW_WITHIN_S = 5.0
 BLACK = Patch("field", grey(0))
 
 
-class FlashGuard:
-    """Holds light and dark to at most one change a second, whatever the plan, retries and resumes do.
-
-    Method after WCAG 2.x success criterion 2.3.1 (what counts as a flash), with a rate far below its
-    limit of three flashes a second.
-    """
-
-    def __init__(self, clock: Clock) -> None:
-        self._clock = clock
-        self._last_s: float | None = None
-
-    def wait(self, alternates: bool, stop: StopRequest) -> None:
-        """Call before a patch is shown; ``alternates``: it changes light to dark or back."""
-        if not alternates:
-            return
-        now_s = self._clock.now_s()
-        if self._last_s is not None:
-            rest_s = self._last_s + MIN_BETWEEN_S - now_s
-            if rest_s > 0:
-                self._clock.sleep(rest_s, stop)
-                now_s += rest_s
-        self._last_s = now_s
-
-
-class OnScreen:
-    """What is on the screen of ``rig``; ``heed`` raises where the operator has requested a stop."""
-
-    def __init__(self, rig: Rig, stop: StopRequest, heed: Callable[[], None]) -> None:
-        self.patch: Patch = BLACK
-        self._rig, self._stop, self._heed = rig, stop, heed
-        self._guard = FlashGuard(rig.clock)
-        self._bright_since_s: float | None = None
-
-    @property
-    def lit_s(self) -> float:
-        """For how long one bright patch has been on the screen, s; 0 for any other."""
-        return 0.0 if self._bright_since_s is None else self._rig.clock.now_s() - self._bright_since_s
-
-    def put(self, patch: Patch) -> Shown:
-        """Show another patch, not sooner than is safe for a viewer. Raises a `ScreenError`."""
-        self._guard.wait(is_alternation(self.patch, patch), self._stop)
-        self._heed()
-        if not is_bright(patch):
-            self._bright_since_s = None
-        elif self._bright_since_s is None or patch != self.patch:
-            self._bright_since_s = self._rig.clock.now_s()
-        self.patch = patch
-        return self._rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
-
-
 READ_WITHIN_S = 180.0
 
 
@@ -170,10 +120,9 @@ class SessionRig:
     protection: PanelProtection | None
     warm_up: WarmUpLimits
     ahead_min: float  # for how long the warm-up judges what is to come
-    screen: OnScreen = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.screen = OnScreen(self.rig, self.stop, self.heed)
+    patch: Patch = BLACK  # that is on the screen
+    _bright_since_s: float | None = field(default=None, init=False)
+    _alternated_s: float | None = field(default=None, init=False)  # when light and dark changed last
 
     def heed(self) -> None:
         """Raises `StopAsked` where the operator has requested a stop."""
@@ -185,6 +134,35 @@ class SessionRig:
         self.rig.clock.sleep(seconds, self.stop)
         self.heed()
 
+    @property
+    def lit_s(self) -> float:
+        """For how long one bright patch has been on the screen, s; 0 for any other."""
+        return 0.0 if self._bright_since_s is None else self.rig.clock.now_s() - self._bright_since_s
+
+    def put(self, patch: Patch) -> Shown:
+        """Show another patch, not sooner than is safe for a viewer. Raises a `ScreenError`."""
+        if is_alternation(self.patch, patch):
+            self._keep_from_flashing()
+        self.heed()
+        if not is_bright(patch):
+            self._bright_since_s = None
+        elif self._bright_since_s is None or patch != self.patch:
+            self._bright_since_s = self.rig.clock.now_s()
+        self.patch = patch
+        return self.rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
+
+    def _keep_from_flashing(self) -> None:
+        """Hold light and dark to at most one change a second, whatever the plan, retries and resumes do.
+
+        Method after WCAG 2.x success criterion 2.3.1 (what counts as a flash), with a rate far below its
+        limit of three flashes a second.
+        """
+        now_s = self.rig.clock.now_s()
+        if self._alternated_s is not None and (rest_s := self._alternated_s + MIN_BETWEEN_S - now_s) > 0:
+            self.rig.clock.sleep(rest_s, self.stop)
+            now_s += rest_s
+        self._alternated_s = now_s
+
     def verify(self, patch: Patch) -> None:
         """Raises a `ScreenError` where ``patch`` is not on the screen as it was sent."""
         self.rig.screen.show(patch, Deadline.after(SHOW_WITHIN_S))
@@ -195,37 +173,30 @@ class SessionRig:
         return self.rig.meter.read(ReadRequest(name, 0, integration_s), Deadline.after(READ_WITHIN_S))
 
 
-class StepLog:
-    """The log of one attempt at a step."""
-
-    def __init__(self, record: Write, step: str, attempt: int) -> None:
-        self._record, self._step, self._attempt = record, step, attempt
-
-    def record(self, kind: str, body: Body) -> None:
-        """Keep one record; it is on disk when this returns."""
-        self._record(kind, self._step, self._attempt, body)
-
-
 class StepRig:
     """The opened bench for one attempt at a step. Its methods raise the errors of the parts, and `StopAsked`."""
 
-    def __init__(self, session: SessionRig, step: Step, index: int, journal: StepLog) -> None:
+    def __init__(self, session: SessionRig, step: Step, index: int, attempt: int) -> None:
         self.index = index  # of the step in the plan, from 1
         self.clock, self.monitor, self.adaptive = session.rig.clock, session.monitor, session.adaptive
         self.warm_up, self.ahead_min = session.warm_up, session.ahead_min
-        self.sleep, self.put = session.sleep, session.screen.put
-        self._session, self._step, self._journal = session, step, journal
+        self.sleep, self.put = session.sleep, session.put
+        self._session, self._step, self._attempt = session, step, attempt
 
     @property
     def on_screen(self) -> Patch:
         """What is on the screen."""
-        return self._session.screen.patch
+        return self._session.patch
+
+    def record(self, kind: str, body: Body) -> None:
+        """Keep one record of this attempt; it is on disk when this returns."""
+        self._session.record(kind, self._step.id, self._attempt, body)
 
     def show(self) -> None:
         """The step's patch on the screen, read back and recorded."""
         started_s = self.clock.now_s()
         shown = self.put(self._step.patch)
-        self._journal.record("shown", shown_body(self._step, shown, self.clock.now_s() - started_s))
+        self.record("shown", shown_body(self._step, shown, self.clock.now_s() - started_s))
 
     def read(self, step: Step, number: int, began_s: float | None = None) -> Reading:
         """One reading, recorded; of ``step`` its integration time. ``began_s``: when its series began."""
@@ -236,7 +207,7 @@ class StepRig:
         reading = session.rig.meter.read(request, Deadline.after(READ_WITHIN_S))
         if after_s is not None and reading.after_s is None:
             reading = replace(reading, after_s=after_s)
-        self._journal.record("reading", reading_body(number, reading))
+        self.record("reading", reading_body(number, reading))
         kind: Literal["warm_up", "reading"] = "warm_up" if step.kind == "warm_up" else "reading"
         session.watch(Event(kind, step, self.index, session.steps, reading))
         return reading
@@ -250,12 +221,12 @@ class StepRig:
     def read_rested(self, step: Step, number: int) -> Reading:
         """`read`, after black for a while where an emissive panel has shown one bright patch long enough."""
         self._session.heed()
-        protection, lit_s = self._session.protection, self._session.screen.lit_s
+        protection, lit_s = self._session.protection, self._session.lit_s
         if protection is not None and lit_s >= protection.bright_at_most_s:
             self.put(BLACK)
             self.sleep(protection.rest_s)
             self.put(self._step.patch)
-            self._journal.record("rested", {"lit_s": round(lit_s, 3), "rest_s": protection.rest_s})
+            self.record("rested", {"lit_s": round(lit_s, 3), "rest_s": protection.rest_s})
             self.sleep(self._step.settle_s)
         return self.read(step, number)
 

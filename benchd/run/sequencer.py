@@ -37,7 +37,7 @@ from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.procedures.table import PROCEDURES, not_done
 from benchd.run.procedures.warm_up_stability import HOUR_MIN
-from benchd.run.rig import BLACK, Event, Log, Outcome, PanelProtection, Rig, SessionRig, StepLog, StepRig, StopAsked
+from benchd.run.rig import BLACK, Event, Log, Outcome, PanelProtection, Rig, SessionRig, StepRig, StopAsked
 
 MOVE_WITHIN_S = 120.0
 REST_BEFORE_RETRY_S = (1.0, 15.0)
@@ -64,7 +64,7 @@ class Sequencer:
         warm_up_again: bool = False,
         as_listed: bool = False,
         reference_again: bool = False,
-        care: PanelProtection | None = None,
+        protection: PanelProtection | None = None,
         bounds: Bounds | None = None,
         adaptive: AdaptiveReading | None = None,
         operator: OperatorChecks | None = None,
@@ -82,7 +82,7 @@ class Sequencer:
         self._warm_up_again, self._as_listed = warm_up_again, as_listed
         self._reference_again = reference_again  # drift is compensated, which is known within one session only
         self._repeated: set[Point] = set()  # points of a sweep whose reference was read again in this session
-        self._care = care
+        self._protection = protection
         self._session = SessionRig(
             rig,
             stop,
@@ -91,11 +91,10 @@ class Sequencer:
             len(steps),
             self._monitor,
             adaptive or adaptive_reading(steps, state),
-            care,
+            protection,
             warm_up or WarmUpLimits(0, 0, False),
             ahead_min,
         )
-        self._screen = self._session.screen
 
     def run(self) -> Outcome:
         """Do all steps that are not done. Raises only `JournalError`: the log itself failed."""
@@ -155,7 +154,8 @@ class Sequencer:
 
     def _leave(self, step: Step, index: int) -> None:
         """Black screen, and the display as it was found; what can't be put back is reported and kept."""
-        self._blank()
+        with suppress(BenchdError):  # a screen that is gone is dark enough
+            self._session.verify(BLACK)
         for text in self._display.restore():
             self._record("fault", "", 0, {"error": "NotRestored", "text": text, "then": "told"})
             self._watch(Event("note", step, index, len(self._steps), text=text))
@@ -166,8 +166,7 @@ class Sequencer:
             return asked
         if not PROCEDURES[step.procedure].is_result or not self._monitor.due(why):
             return None
-        references = self._monitor.within_reach(self._needs_no_hand)
-        if not references:
+        if not (references := self._monitor.within_reach(self._needs_no_hand)):
             return None
 
         def look(check: Step, index: int, attempt: int) -> None:
@@ -182,9 +181,9 @@ class Sequencer:
 
     def _ask_operator(self) -> Outcome | None:
         """Where the light did not follow the operator: was it set, was it moved? The answer is in the log."""
-        if self._care is not None and self._operator.doubt is not None:
+        if self._protection is not None and self._operator.doubt is not None:
             with suppress(BenchdError):
-                self._screen.put(BLACK)
+                self._session.put(BLACK)
         if (doubt := self._operator.ask(self._state.reference_checks, self._stop, self._record)) is not None:
             self._display.forget(doubt.control)
             self._place = self._place if doubt.control else None
@@ -198,7 +197,7 @@ class Sequencer:
         self._session.sleep(self._display.reach(reference, attempt))
         if reference.at != self._place:
             self._move(reference, index, attempt)
-        self._screen.put(reference.patch)
+        self._session.put(reference.patch)
         read = partial(self._session.read_unrecorded, reference.id)
         if reference.precision is None:
             self._session.sleep(reference.settle_s)
@@ -254,7 +253,7 @@ class Sequencer:
                     self._rig.reopen_meter()
                 else:
                     self._rig.reopen_screen()
-                    self._screen.patch = BLACK
+                    self._session.patch = BLACK
             except BenchdError as again:
                 self._record("fault", step.id, attempt, fault_body(again, Action.PAUSE))
                 return Outcome(False, str(again), step.id)
@@ -274,8 +273,8 @@ class Sequencer:
         self._session.sleep(self._display.reach(step, attempt))
         if step.at != self._place:
             self._move(step, index, attempt)
-        procedure, journal = PROCEDURES[step.procedure], StepLog(self._record, step.id, attempt)
-        performed = procedure.perform(step, StepRig(self._session, step, index, journal), journal)
+        procedure = PROCEDURES[step.procedure]
+        performed = procedure.perform(step, StepRig(self._session, step, index, attempt))
         body = performed.body
         if procedure.is_result:
             # The patch must still be there: a window that was covered meanwhile gives no reading.
@@ -291,16 +290,11 @@ class Sequencer:
         # The pause before this session requested this move; the resume confirms that it is done.
         if self._moved_to != step.place or not self._manual_moves or step.place in ATTENDED:
             if self._manual_moves:
-                self._screen.put(spot(step, dim=self._care is not None))
+                self._session.put(spot(step, dim=self._protection is not None))
             self._rig.positioner.move(step.place, step.at, Deadline.after(MOVE_WITHIN_S))
         self._moved_to, self._place = "", step.at
         by = self._rig.positioner.by
         self._record("moved", step.id, attempt, {"place": step.place, "at": list(step.at), "by": by})
-
-    def _blank(self) -> None:
-        """Leave the screen black; a screen that is gone is dark enough."""
-        with suppress(BenchdError):
-            self._session.verify(BLACK)
 
     def _record(self, kind: str, step: str, attempt: int, body: Body) -> None:
         record = self._journal.append(kind, step, attempt, body)

@@ -132,7 +132,7 @@ def _run(
     bench.attended.confirmed = state.move_to
     if flicker.get("synchronised"):
         bench.synchronise(float(flicker["refresh_hz"]))
-    care = PanelProtection(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
+    protection = PanelProtection(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
     steps = plan_steps.manual_last(job.steps) if bench.positioner.by == "operator" else job.steps
     sequencer = Sequencer(
         steps,
@@ -144,7 +144,7 @@ def _run(
         ahead_min=ahead_min(working_s(job.steps, bench_job.bench.timing)),
         warm_up_again=warm_up_again,
         reference_again=job.plan.reference is not None and job.plan.reference.compensate,
-        care=care,
+        protection=protection,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
         adaptive=adaptive_reading(steps, state, bench_job.bench, bench_job.dialect, bench.meter_identity),
         operator=_operator_checks(bench_job.bench, steps, state, out.path, operator.confirm),

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from benchd.daemon.checked import check
+from benchd.daemon.attempt import check
 from benchd.daemon.job_control import NotPossible, Snapshot, Submission
-from benchd.daemon.meter_place import PositionRecord
+from benchd.daemon.operator_prompt import PositionRecord
 from benchd.errors import OperatorNeeded
 from benchd.plan.offset_readings import SENTENCES
 from benchd.profile import profile_store as library

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from benchd.clock import Deadline, VirtualClock, moment_from, moment_s, wall_s
 from benchd.daemon.attempt import has_begun, last_record
 from benchd.daemon.folders import NoPlace, ServiceLocks, ServiceRuns, find_socket, places
-from benchd.daemon.meter_place import PositionRecord
+from benchd.daemon.operator_prompt import PositionRecord
 from benchd.daemon.process import on_signals, set_up
 from benchd.errors import InputError
 from benchd.run.log import journal

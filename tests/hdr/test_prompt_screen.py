@@ -8,7 +8,7 @@ from benchd.clock import Deadline
 from benchd.errors import OperatorNeeded, WrongScreen
 from benchd.instruments.control import no_operator_to_set
 from benchd.patch.model import Patch, field, grey
-from benchd.patch.prompt_screen import PromptScreen, words_for
+from benchd.patch.screen import PromptScreen, words_for
 
 NOW = Deadline.after(60.0)
 

@@ -114,7 +114,7 @@ def test_a_bridge_that_hangs_is_killed() -> None:
     meter = bridged("stays")
     with pytest.raises(MeterSilent):
         read(meter, 0.2)
-    child = meter._child._process.pid
+    child = meter._child._child.process.pid
     meter.close()
     with pytest.raises(ProcessLookupError):
         os.kill(child, 0)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchd import cli
-from benchd.daemon.checked import check
+from benchd.daemon.attempt import check
 from benchd.daemon.job_control import Submission
 from benchd.errors import PlanUnfit
 from benchd.measurements.luminance import plan as luminance

@@ -10,9 +10,8 @@ from random import Random
 from statistics import fmean, variance
 
 from benchd.run.adaptive.adaptive import PatchReading
-from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.learned import Learned, Limits, NoiseModel
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
-from benchd.run.adaptive.repeatability import NoiseModel
 
 FINE = NoiseModel.stated(5e-4, 2e-3, 1e-3, 0.2)
 DARK_CD_M2 = 0.6  # codes up to 5 % of these panels

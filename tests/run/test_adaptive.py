@@ -11,9 +11,8 @@ import pytest
 
 from benchd.distributions import t_quantile
 from benchd.run.adaptive.adaptive import PatchReading
-from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.learned import Learned, Limits, NoiseModel
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch, needed_s
-from benchd.run.adaptive.repeatability import NoiseModel
 from tests.run.panels import COARSE, DARK_CD_M2, FINE, Panel, Read, adaptive_run
 
 GREYS = [0.2 + 250.0 * (index / 20.0) ** 2.2 for index in range(21)]
@@ -213,7 +212,7 @@ def test_a_meter_that_takes_its_own_time_is_left_to_the_plan() -> None:
     patch = PatchReading(PrecisionRequest(0.005, 60.0), PreviousPatch(10.0), Learned(Limits()))
     assert patch.next_s() is not None
     assert not patch.take(100.0, 1.0, 1.0, over_range=False)
-    assert patch.untold
+    assert patch.not_settable
     assert patch.next_s() is None
 
 

@@ -117,5 +117,5 @@ def test_the_spot_of_an_emissive_panel_may_stay_as_long_as_a_hand_takes(transfer
     if transfer == "sdr":
         assert is_bright(spot(there)), "as bright as can be where it does no harm"
         rig = ScriptedRig(positioner=ScriptedPositioner(by="operator"))
-        run(tmp_path / "run.log", [there], rig, care=PanelProtection(60.0, 10.0))
+        run(tmp_path / "run.log", [there], rig, protection=PanelProtection(60.0, 10.0))
         assert spot(there, dim=True) in [patch for _, patch in rig.screen.shown]

@@ -160,7 +160,7 @@ def test_a_hand_that_is_not_there_pauses_and_the_resume_is_its_word(log: Path) -
 def test_an_emissive_panel_rests_between_readings_of_a_long_bright_patch(log: Path) -> None:
     rig = ScriptedRig()
     long = [step("a", readings=400), step("b", readings=400), step("dark", 20, readings=400)]
-    outcome, records = run(log, long, rig, care=PanelProtection(60.0, 10.0))
+    outcome, records = run(log, long, rig, protection=PanelProtection(60.0, 10.0))
     assert outcome.complete
     rests = of(records, "rested")
     assert len(rests) == 2, "160 s of one bright patch over two steps, none in the dark"

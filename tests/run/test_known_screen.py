@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchd.daemon.checked import check
+from benchd.daemon.attempt import check
 from benchd.daemon.job_control import Submission
 from benchd.errors import PlanUnfit
 from benchd.patch.screen import ScreenIdentity

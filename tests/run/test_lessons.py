@@ -20,10 +20,9 @@ from benchd.plan.steps import expand
 from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
-from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.learned import Learned, Limits, NoiseSample
 from benchd.run.adaptive.precise_step import Precise
-from benchd.run.adaptive.repeatability import NoiseSample
-from benchd.run.adaptive.warm_up_characterisation import MIN_MINUTES, PARTS, is_characterisation, teach
+from benchd.run.adaptive.warm_up_characterisation import MIN_MINUTES, PARTS, characterise, is_characterisation
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
@@ -104,7 +103,7 @@ def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
     seen = [
         NoiseSample(*found)
         for _ in range(4)
-        for one in teach(grey, 80.0, show, read, Limits())
+        for one in characterise(grey, 80.0, show, read, Limits())
         for found in one.get("scatter", ())
     ]
     assert len(seen) >= 12

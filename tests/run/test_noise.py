@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from benchd.run.adaptive.repeatability import MIN_DOF, Noise, NoiseModel, NoiseSample, fitted
+from benchd.run.adaptive.learned import MIN_DOF, Noise, NoiseModel, NoiseSample, fitted
 
 # s0, a, r of the worked example: L .01 -> 5.386 %, .1 -> .8124 %, 1 -> .2291 %, 100 -> .1020 % (computed from the
 # form u^2 = s0^2 + a^2 L + (r L)^2; the form as in IEC TR 62977-1-31:2021, 5.2, from memory).

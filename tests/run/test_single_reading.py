@@ -15,10 +15,9 @@ from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.run.adaptive.adaptive import PatchReading
-from benchd.run.adaptive.learned import Learned, Limits
+from benchd.run.adaptive.learned import Learned, Limits, NoiseModel, NoiseSample
 from benchd.run.adaptive.precise_step import Precise
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
-from benchd.run.adaptive.repeatability import NoiseModel, NoiseSample
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, advance

@@ -44,7 +44,7 @@ more, and steps of two readings stand alone, whose interval beside what is state
 KNOWN_DOF = 60
 """Degrees of freedom from which on fewer steps do, near their own light, where patches were read once."""
 NEAR = 10.0
-"""Factor on luminance within which they do; the run goes by the same (`benchd.run.adaptive.repeatability.NEAR`)."""
+"""Factor on luminance within which they do; the run goes by the same (`benchd.run.adaptive.learned.NEAR`)."""
 MAX_STEPS = 4096
 """Steps that the fit looks at, evenly picked: more would not make it better."""
 OUTLIER = 0.9995

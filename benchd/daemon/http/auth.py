@@ -14,6 +14,7 @@ import secrets
 import socket
 import stat
 import struct
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
@@ -35,16 +36,16 @@ class AccessCheck(Protocol):
         """Look at a request; ``public`` ones (the page's own files) need no token."""
 
 
+@dataclass(frozen=True, slots=True)
 class OwnerAccess:
     """The Unix socket: only processes of the user ``uid``; no token."""
 
-    def __init__(self, uid: int) -> None:
-        self._uid = uid
+    uid: int
 
     def greet(self, connection: socket.socket) -> None:
         size = struct.calcsize("3i")
         _, uid, _ = struct.unpack("3i", connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, size))
-        if uid != self._uid:
+        if uid != self.uid:
             raise RequestRefused(403, "this socket serves only the user who started the service", close=True)
 
     def admit(self, head: Head, public: bool) -> None:
@@ -64,8 +65,7 @@ class TokenAccess:
         """Everybody on this machine may connect; each request is looked at."""
 
     def admit(self, head: Head, public: bool) -> None:
-        host = head.fields.get("host", "").lower()
-        if host not in self._hosts:
+        if (host := head.fields.get("host", "").lower()) not in self._hosts:
             # A foreign name that leads to 127.0.0.1: DNS rebinding.
             raise RequestRefused(403, f"the header Host must be {self._hosts[0]}", close=True)
         if head.fields.get("origin", f"http://{host}").lower() != f"http://{host}":

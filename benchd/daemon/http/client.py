@@ -8,7 +8,7 @@ import os
 import socket
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -32,11 +32,11 @@ class NoService(BenchdError):
     """No service answers at the socket."""
 
 
+@dataclass(frozen=True, slots=True)
 class Client:
     """One service. Every method raises `NoService`, `NotPossible`, or an `InputError` with what was refused."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    path: Path
 
     def status(self) -> Snapshot:
         """What is going on now."""

@@ -27,22 +27,13 @@ WAITING = 128
 class Servers:
     """The open doors. A context manager; `close` may be called twice."""
 
-    def __init__(self, listeners: list[Listener], held: ExitStack, socket_path: Path, port: int, token: str) -> None:
-        self._listeners, self._held, self._token = listeners, held, token
+    def __init__(self, held: ExitStack, socket_path: Path, port: int, token: str) -> None:
         self.socket_path = socket_path
         self.http_url = f"http://{LOOPBACK}:{port}/" if port else ""
-
-    @property
-    def page_link(self) -> str:
+        self.page_link = f"{self.http_url}#{token}" if port else ""
         """The link that opens the page with its token, for the operator's eyes only; "" without a port."""
-        return f"{self.http_url}#{self._token}" if self.http_url else ""
-
-    def close(self) -> None:
-        """End every connection, take the socket's file away, give the lock free."""
-        for listener in self._listeners:
-            listener.close()
-        self._listeners = []
-        self._held.close()
+        self.close = held.close
+        """Ends every connection, takes the socket's file away, gives the lock free."""
 
     def __enter__(self) -> Servers:
         return self
@@ -52,14 +43,18 @@ class Servers:
 
 
 def start_servers(
-    desk: JobControl, socket_path: Path, http_port: int | None, token_file: Path, patience: Patience | None = None
+    job_control: JobControl,
+    socket_path: Path,
+    http_port: int | None,
+    token_file: Path,
+    patience: Patience | None = None,
 ) -> Servers:
     """Begin to answer on ``socket_path`` and, unless ``http_port`` is None, on that port of 127.0.0.1 (0: any free).
 
     Raises `NotPossible` when another service holds the socket or the port, or a file is not ours alone.
     """
     patience = patience or Patience()
-    latest, subscribers = Latest(desk), Subscribers(patience.subscribers)
+    latest, subscribers = Latest(job_control), Subscribers(patience.subscribers)
     with ExitStack() as opened:
         own = _owner_socket(socket_path, opened)
         listeners = [Listener(own, OwnerAccess(os.getuid()), latest, subscribers, patience)]
@@ -70,8 +65,9 @@ def start_servers(
             port = loopback.getsockname()[1]
             listeners.append(Listener(loopback, TokenAccess(port, token), latest, subscribers, patience))
         for listener in listeners:
+            opened.callback(listener.close)
             listener.start()
-        return Servers(listeners, opened.pop_all(), socket_path, port, token)
+        return Servers(opened.pop_all(), socket_path, port, token)
 
 
 def _owner_socket(path: Path, opened: ExitStack) -> socket.socket:

@@ -27,14 +27,14 @@ AT_MOST_EVERY_S = 0.1  # a simulated bench changes a thousand times a second, to
 class Latest:
     """Snapshots as JSON, each encoded once for any number of clients. Safe from any thread."""
 
-    def __init__(self, desk: JobControl) -> None:
-        self.desk = desk
+    def __init__(self, job_control: JobControl) -> None:
+        self.job_control = job_control
         self._lock = threading.Lock()
         self._last: tuple[Snapshot, bytes] | None = None
 
     def now(self) -> bytes:
         """The present snapshot as JSON."""
-        return self.encoded(self.desk.snapshot())
+        return self.encoded(self.job_control.snapshot())
 
     def encoded(self, snapshot: Snapshot) -> bytes:
         """``snapshot`` as JSON, in brief form."""
@@ -65,7 +65,7 @@ def stream(connection: socket.socket, latest: Latest, last_id: str, stop: thread
     ``last_id`` is the number of the snapshot that the client saw last ("" for none): it is not sent again.
     """
     seen = int(last_id) if last_id.isascii() and last_id.isdigit() and len(last_id) < 19 else -1
-    snapshot = latest.desk.snapshot()
+    snapshot = latest.job_control.snapshot()
     # A number that is not the present one may be of an earlier life of the service: then the present is news.
     news = snapshot.number != seen
     seen = snapshot.number
@@ -81,7 +81,7 @@ def stream(connection: socket.socket, latest: Latest, last_id: str, stop: thread
             elif silent.passed:
                 connection.sendall(b": still here\n\n")
                 silent = Deadline.after(patience.silence_s)
-            snapshot = latest.desk.wait_for_change(seen, min(SLICE_S, max(silent.left_s, 0.01)))
+            snapshot = latest.job_control.wait_for_change(seen, min(SLICE_S, max(silent.left_s, 0.01)))
             news, seen = snapshot.number != seen, snapshot.number
 
 
@@ -155,11 +155,6 @@ class Call:
     latest: Latest
     params: Mapping[str, str]
     body: bytes
-
-    @property
-    def desk(self) -> JobControl:
-        """Requests to the service."""
-        return self.latest.desk
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,15 +125,13 @@ class Incoming:
 def parse_head(text: str) -> Head:
     """The head in ``text`` (Latin-1, without the empty line at its end). Raises `RequestRefused`."""
     first, *lines = text.split("\r\n")
-    asked = _FIRST.fullmatch(first)
-    if asked is None:
+    if (asked := _FIRST.fullmatch(first)) is None:
         raise RequestRefused(400, "the first line is no request: METHOD /path HTTP/1.1 is expected", close=True)
     if len(lines) > HEAD_LINES:
         raise RequestRefused(431, f"the request has more than {HEAD_LINES} header lines", close=True)
     fields: dict[str, str] = {}
     for line in lines:
-        found = _FIELD.fullmatch(line)
-        if found is None:
+        if (found := _FIELD.fullmatch(line)) is None:
             raise RequestRefused(
                 400, "a header line is malformed (folded, blank before the colon, control sign)", close=True
             )

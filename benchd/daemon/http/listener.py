@@ -36,10 +36,8 @@ class Listener:
         self._lock = threading.Condition()
         self._open: dict[socket.socket, bool] = {}  # connection -> an answer is being made
         self._thread = threading.Thread(target=self._accept, name="benchd-accept", daemon=True)
-
-    def start(self) -> None:
-        """Begin to answer."""
-        self._thread.start()
+        self.start = self._thread.start
+        """Begins to answer."""
 
     def close(self) -> None:
         """Take no more requests, let answers under way be sent (a second at most), end every connection."""
@@ -73,8 +71,7 @@ class Listener:
                 self._stop.wait(0.05)
                 continue
             with self._lock:
-                free = len(self._open) < self._patience.connections
-                if free:
+                if free := len(self._open) < self._patience.connections:
                     self._open[connection] = False
             if not free or not self._begin(connection):
                 self._turn_away(connection)

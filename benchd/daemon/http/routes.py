@@ -50,12 +50,12 @@ def _status(call: Call) -> Answer:
 def _submit(call: Call) -> Answer:
     from benchd.daemon.http.shapes import submission_from  # with pydantic, which only a submission needs
 
-    job = call.desk.submit(submission_from(call.body))
+    job = call.latest.job_control.submit(submission_from(call.body))
     return Answer(201, encode(job, brief=True), headers={"Location": f"/v1/jobs/{job.id}"})
 
 
 def _jobs(call: Call) -> Answer:
-    return Answer(200, encode(_all(call.desk), brief=True))
+    return Answer(200, encode(_all(call.latest.job_control), brief=True))
 
 
 def _job(call: Call) -> Answer:
@@ -64,14 +64,14 @@ def _job(call: Call) -> Answer:
 
 def _of_job(act: Callable[[JobControl, str], Job]) -> Callable[[Call], Answer]:
     """Does ``act`` to the job that the path names; answers what it is now."""
-    return lambda call: Answer(200, encode(act(call.desk, _known(call).id), brief=True))
+    return lambda call: Answer(200, encode(act(call.latest.job_control, _known(call).id), brief=True))
 
 
 def _told(act: Callable[[JobControl], None]) -> Callable[[Call], Answer]:
     """Does ``act``; answers what goes on then."""
 
     def handle(call: Call) -> Answer:
-        act(call.desk)
+        act(call.latest.job_control)
         return _status(call)
 
     return handle
@@ -87,14 +87,14 @@ def _description(call: Call) -> Answer:
     return Answer(200, text(ROUTES).encode())
 
 
-def _all(desk: JobControl) -> tuple[Job, ...]:
-    snapshot = desk.snapshot()
+def _all(job_control: JobControl) -> tuple[Job, ...]:
+    snapshot = job_control.snapshot()
     return (*((snapshot.job,) if snapshot.job else ()), *snapshot.queue)
 
 
 def _known(call: Call) -> Job:
     """The job that the path names. Raises `RequestRefused` 404."""
-    for job in _all(call.desk):
+    for job in _all(call.latest.job_control):
         if job.id == call.params["id"]:
             return job
     raise RequestRefused(404, "there is no such job; `benchd jobs` (or /v1/jobs) lists them")
@@ -116,17 +116,17 @@ ROUTES: tuple[Route, ...] = (
           gives="JobBrief", gives_many=True),
     Route("GET", "/v1/jobs/{id}", "job", "One job with its plan and files", _job, gives="Job", errors=(404,)),
     Route("POST", "/v1/jobs/{id}/pause", "pause", "Finish the reading, show black and pause; hold a queued job",
-          _of_job(lambda desk, job: desk.pause(job)), gives="JobBrief", errors=_ACT),
+          _of_job(lambda job_control, job: job_control.pause(job)), gives="JobBrief", errors=_ACT),
     Route("POST", "/v1/jobs/{id}/resume", "resume", "Put a paused job back into the queue",
-          _of_job(lambda desk, job: desk.resume(job)), gives="JobBrief", errors=_ACT),
+          _of_job(lambda job_control, job: job_control.resume(job)), gives="JobBrief", errors=_ACT),
     Route("POST", "/v1/jobs/{id}/cancel", "cancel", "Take a job out of the queue, or end the running one",
-          _of_job(lambda desk, job: desk.cancel(job)), gives="JobBrief", errors=_ACT),
+          _of_job(lambda job_control, job: job_control.cancel(job)), gives="JobBrief", errors=_ACT),
     Route("POST", "/v1/next", "next", "The operator confirms the requested step",
-          _told(lambda desk: desk.next_move()), gives="Snapshot", errors=(409,)),
+          _told(lambda job_control: job_control.next_move()), gives="Snapshot", errors=(409,)),
     Route("POST", "/v1/again", "again", "It is set or moved only now: what was read since is read again",
-          _told(lambda desk: desk.next_move(again=True)), gives="Snapshot", errors=(409,)),
+          _told(lambda job_control: job_control.next_move(again=True)), gives="Snapshot", errors=(409,)),
     Route("POST", "/v1/stop", "stop", "Pause the running job and end the service; the queue is kept",
-          _told(lambda desk: desk.stop()), gives="Snapshot", errors=(409,)),
+          _told(lambda job_control: job_control.stop()), gives="Snapshot", errors=(409,)),
     Route("GET", "/v1/events", "events", "The newest snapshot, whenever there is a newer one", _events,
           streams=True, errors=(429,)),
     Route("GET", "/v1/openapi.json", "openapi", "This description", _description),

@@ -62,9 +62,7 @@ def plain(value: object, brief: bool = False) -> Any:
         return {str(key): plain(item, brief) for key, item in value.items()}
     if isinstance(value, tuple | list):
         return [plain(item, brief) for item in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def parse(body: bytes) -> Any:

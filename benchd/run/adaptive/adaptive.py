@@ -1,7 +1,7 @@
 """Readings until a precision is reached: how long the next one is, and when a patch has enough.
 
 Stopping is unbiased because it does not depend on the spread that the result is judged by. Where the meter's noise is
-known near the luminance (`repeatability`), the total integration time follows from it before the counted readings
+known near the luminance (`learned`), the total integration time follows from it before the counted readings
 are taken; else the first `PILOT` readings fix the number of all of them, and that number stands (two stages, Stein,
 Ann. Math. Statist. 16, 1945, 243). In both the factor dof / (dof - 2) makes the square of the uncertainty that is
 really reached the requested one in the mean. The integration time is one for all counted readings of a patch, so their
@@ -75,7 +75,7 @@ class PatchReading:
         self._why = ""
         self.pause_s = 0.0
         """What passes without a reading before the next: settling whose end is known and nearer than a reading."""
-        self.untold = False
+        self.not_settable = False
         """True when the meter takes no integration time: the plan's count holds then."""
         self._allowed = TOLERATED * asked.repeatability, HIDDEN * asked.repeatability  # left as seen, and hidden
         self.unsettled = False
@@ -89,15 +89,17 @@ class PatchReading:
         """Integration time of the next reading; None when there is nothing more to read."""
         return None if self._over else self._length_s
 
-    def take(self, luminance_cd_m2: float | None, took_s: float, told_s: float | None, *, over_range: bool) -> bool:
+    def take(self, luminance_cd_m2: float | None, took_s: float, reported_s: float | None, *, over_range: bool) -> bool:
         """A result: luminance (None: no figure), the time it took, and the integration time that the meter reports.
 
         True when the patch is found settled with this one: the readings until here do not count.
         """
-        if told_s is None or abs(told_s - self._length_s) > SAME_READING * self._length_s + 0.002:
-            self.untold = self._over = True
+        if reported_s is None or abs(reported_s - self._length_s) > SAME_READING * self._length_s + 0.002:
+            self.not_settable = self._over = True
             return False
-        self._all.append(TimedReading(self._now_s + self.pause_s + max(took_s, told_s), told_s, luminance_cd_m2 or 0.0))
+        self._all.append(
+            TimedReading(self._now_s + self.pause_s + max(took_s, reported_s), reported_s, luminance_cd_m2 or 0.0)
+        )
         self.pause_s = 0.0
         if over_range:
             self._over, self._why = True, "over the meter's range"
@@ -185,8 +187,7 @@ class PatchReading:
             if early is not None and early[1] > allowed:
                 return False
         left, hidden = own.left(*window), own.hidden(*window)
-        joint = own.joint(*window)
-        if joint is not None:
+        if (joint := own.joint(*window)) is not None:
             left, hidden = max(left, joint[0]), min(hidden, joint[1])
         elif (change := self._changed(self._level())) is not None:
             known = self._learned.panel.outlook(change).left(*window)
@@ -217,8 +218,7 @@ class PatchReading:
 
     def _counting_s(self, luminance: float) -> float:
         """For how long will be counted."""
-        need_s = self._needed_s(luminance)
-        if need_s is None:
+        if (need_s := self._needed_s(luminance)) is None:
             return MIN_READINGS * self._length_s
         return max(need_s, self._least(luminance) * self._limits.shortest_s)
 
@@ -342,8 +342,7 @@ class PatchReading:
     def _enough(self, counted: list[TimedReading], mean: float) -> bool:
         """True when the counted readings suffice by the meter's known noise, or when their number is fixed now."""
         n = len(counted)
-        known = self._known(mean)
-        if known is None:
+        if (known := self._known(mean)) is None:
             if n >= PILOT:
                 self._fix_number(counted, mean)
             return n >= PILOT

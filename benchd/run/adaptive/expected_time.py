@@ -21,7 +21,7 @@ from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise, stated_noise
-from benchd.run.adaptive.warm_up_characterisation import LESSONS, REST_S, teach
+from benchd.run.adaptive.warm_up_characterisation import MINUTES, REST_S, characterise
 from benchd.run.log.records import Body, RunState
 
 
@@ -62,7 +62,9 @@ def _one_try(
             panel.show(light, at_once=True)
             continue
         panel.spent_s = 0.0
-        _, body = precise.read(step, index, panel.read_step, lambda settled: None, panel.wait)
+        _, body = precise.read(
+            step, index, lambda one, number: panel.read(one.integration_s or 0.0), lambda settled: None, panel.wait
+        )
         state.adaptive.append((step.id, body["precision"]))
         now_s += panel.spent_s
         found[step.id] = now_s - began_s
@@ -78,8 +80,8 @@ def _characterisation(step: Step, expected: Expected, like: _Panel, limits: Limi
         panel.show(_light_of(patch, step.at, expected))
 
     taught: list[Body] = []
-    for _ in range(LESSONS):
-        taught += teach(step.patch, light, show, panel.read, limits, taught)
+    for _ in range(MINUTES):
+        taught += characterise(step.patch, light, show, panel.read, limits, taught)
         taught[-1]["time_s"] = REST_S
         show(step.patch)
         panel.wait(REST_S)
@@ -118,10 +120,6 @@ class _Panel:
         seen = self._mean(length_s)
         seen += math.sqrt(self._noise.per_second(seen) / length_s) * next(self.deviates)
         return Reading((seen, seen, seen), Status.OK, length_s, "", 0.0)
-
-    def read_step(self, step: Step, number: int) -> Reading:
-        """One reading with the step's integration time."""
-        return self.read(step.integration_s or 0.0)
 
     def _mean(self, seconds: float) -> float:
         known = self._expected

@@ -58,18 +58,15 @@ class Selection:
     def select(self) -> None:
         """Take up all parts that are there."""
         while len(self._active) < MAX_PARTS:
-            best = self._significant(SIGNIFICANT, swings=False)
-            if best is None:
-                best = self._significant(SWINGS, swings=True)
-                if best is None:
+            if (best := self._significant(SIGNIFICANT, swings=False)) is None:
+                if (best := self._significant(SWINGS, swings=True)) is None:
                     return
                 if self._exchange():
                     continue
             self._take_up(best)
 
     def _significant(self, errors: float, *, swings: bool) -> int | None:
-        best = self._best(errors**2, swings=swings)
-        if best is None:
+        if (best := self._best(errors**2, swings=swings)) is None:
             return None
         gain = self._gain(best)
         misfit = max(1.0, (self._left - gain) / max(1, self._dof - len(self._active) - 1))
@@ -240,8 +237,7 @@ def _variants(sums: Sums) -> list[Parts]:
     """What was selected; then the same with the slowest part replaced by slower ones that fit about as well."""
     selection = Selection(sums.matrix, sums.score, sums.square, sums.dof)
     selection.select()
-    likeliest = selection.parts
-    if not likeliest:
+    if not (likeliest := selection.parts):
         return [likeliest]
     return [likeliest, *selection.slower(AS_WELL * sums.misfit(likeliest))[:-VARIANTS:-1]]
 

@@ -19,12 +19,11 @@ from benchd.profile.bench import Bench
 from benchd.profile.dialect import Dialect
 from benchd.profile.display import Expected
 from benchd.run.adaptive.adaptive import PatchReading
-from benchd.run.adaptive.learned import Learned, limits_of
+from benchd.run.adaptive.learned import Learned, NoiseModel, limits_of
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
 from benchd.run.adaptive.protocol import Read, Sleep, Unkept
-from benchd.run.adaptive.repeatability import NoiseModel
 from benchd.run.adaptive.warm_up_characterisation import Read as Take
-from benchd.run.adaptive.warm_up_characterisation import Show, is_characterisation, teach
+from benchd.run.adaptive.warm_up_characterisation import Show, characterise, is_characterisation
 from benchd.run.light_monitor import ReferenceCheck
 from benchd.run.log.records import Body, RunState
 from benchd.run.procedures.warm_up_stability import WARM_UP_EVERY_S
@@ -62,7 +61,7 @@ class Precise:
         before = self._steps[index - 2] if index > 1 else None
         patch = PatchReading(asked, _before(self._learned, before, step), self._learned)
         readings = _read_on(patch, step, read, sleep, settled)
-        if not patch.untold:
+        if not patch.not_settable:
             return readings, {"precision": patch.reached()}
         number = len(readings)
         sleep(step.settle_s)
@@ -86,7 +85,7 @@ class Precise:
         for _ in range(MAX_ON):
             patch = PatchReading(asked, PreviousPatch(None, moved=True), self._learned)
             readings = _read_on(patch, step, lambda step, number: read(step.integration_s), sleep)
-            if patch.untold:
+            if patch.not_settable:
                 sleep(step.settle_s)
                 return ReferenceCheck([read(step.integration_s) for _ in range(step.readings)])
             found = ReferenceCheck(readings, settled=not patch.unsettled)
@@ -101,7 +100,7 @@ class Precise:
             self._characterisation.clear()
         if not self.wanted or not is_characterisation(minute, limits):
             return 0.0
-        taught = teach(step.patch, light, show, read, self._learned.limits, self._characterisation)
+        taught = characterise(step.patch, light, show, read, self._learned.limits, self._characterisation)
         self._characterisation += taught
         spent_s = sum(float(one["time_s"]) for one in taught)
         if taught:  # the warm-up's own patch is on for the rest of the minute
@@ -144,12 +143,8 @@ def _before(learned: Learned, before: Step | None, step: Step) -> PreviousPatch:
     alike = before.settings == step.settings
     known = learned.luminance_of(before.id) if alike else None
     still, parts = alike and before.patch == step.patch, _parts(before, step)
-    blacks = [_is_black(one) for one in (before, step)]
+    blacks = [max(one.patch.code_at(*one.at)) == 0 for one in (before, step)]
     return PreviousPatch(known, still, before.at != step.at, parts, blacks[0], blacks[1])
-
-
-def _is_black(step: Step) -> bool:
-    return max(step.patch.code_at(*step.at)) == 0
 
 
 def _parts(before: Step, step: Step) -> tuple[float, float]:

@@ -349,11 +349,11 @@ class OwnReadings:
         return curve.left(steps, from_s, to_s) / scale, curve.hidden(steps, from_s, to_s) / scale
 
 
-def per_second_seen(glances: Sequence[TimedReading]) -> float:
+def per_second_seen(readings: Sequence[TimedReading]) -> float:
     """Variance x time from differences of neighbours, which a slow trend hardly moves (von Neumann et al. 1941)."""
     squares = [
         (second.luminance_cd_m2 - first.luminance_cd_m2) ** 2 / (1.0 / first.took_s + 1.0 / second.took_s)
-        for first, second in pairwise(glances)
+        for first, second in pairwise(readings)
     ]
     return sum(squares) / len(squares) if squares else 0.0
 

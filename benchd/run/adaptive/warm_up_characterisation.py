@@ -28,11 +28,11 @@ from benchd.run.adaptive.settling_model import binned
 from benchd.run.log.records import Body
 from benchd.run.procedures.warm_up_stability import WARM_UP_EVERY_S
 
-LESSONS = 16
+MINUTES = 16
 """Minutes of a warm-up with a characterisation, the last two before it may end."""
 MIN_MINUTES = 3
 """In the first ones the light drifts too fast."""
-LESSON_READING_S = 0.1
+READING_S = 0.1
 """Short, since the standard deviation needs many readings."""
 STILL = 3.0
 """Standard errors by which two halves of a patch may differ and still be the same light."""
@@ -70,43 +70,42 @@ Read = Callable[[float], Reading]
 def is_characterisation(minute: int, limits: WarmUpLimits) -> bool:
     """True when a characterisation follows the reading of that minute."""
     last = int(limits.at_least_min) - 1  # the minute before the earliest end is for what swings: `warm_up`
-    return max(MIN_MINUTES, last - LESSONS) <= minute < last
+    return max(MIN_MINUTES, last - MINUTES) <= minute < last
 
 
-def teach(
-    like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits, taught_before: Sequence[Body] = ()
+def characterise(
+    like: Patch, luminance_cd_m2: float, show: Show, read: Read, limits: Limits, before_it: Sequence[Body] = ()
 ) -> list[Body]:
     """One characterisation; ``like``: the patch of the warm-up, shown again at its end, which read ``luminance_cd_m2``.
 
-    ``taught_before``: the characterisations before, the last of them a minute ago. Nothing when the meter takes no
+    ``before_it``: the characterisations before, the last of them a minute ago. Nothing when the meter takes no
     integration time.
     """
-    last = taught_before[-len(PARTS) - 1 :]
+    last = before_it[-len(PARTS) - 1 :]
     taught: list[Body] = []
     first = before = luminance_cd_m2
     was_black = False
     for number, part in enumerate(PARTS):
-        code = grey(round(part.code * max_code(like.bits)))
-        show(replace(like, kind="field", code=code, area_percent=100.0))
-        glances, figures = _watched(part.seconds, read, limits)
-        if not glances:
+        show(replace(like, kind="field", code=grey(round(part.code * max_code(like.bits))), area_percent=100.0))
+        readings, figures = _watched(part.seconds, read, limits)
+        if not readings:
             break
-        late = glances[len(glances) // 2 :]
+        late = readings[len(readings) // 2 :]
         now, scatter = fmean(one.luminance_cd_m2 for one in late), per_second_seen(late)
         change = LevelChange(max(now - before, 0.0), max(before - now, 0.0), part.dark, was_black, part.code == 0.0)
         drift_per_s = (now - float(last[number]["luminance_cd_m2"])) / WARM_UP_EVERY_S if last else 0.0
         bins = binned(
             (one.end_s, one.took_s, one.luminance_cd_m2 - drift_per_s * (one.end_s - one.took_s / 2.0))
-            for one in (glances if last else [])
+            for one in (readings if last else [])
         )
         body: Body = {
             "luminance_cd_m2": float(f"{now:.6g}"),
-            "time_s": round(glances[-1].end_s, 4),
+            "time_s": round(readings[-1].end_s, 4),
             "scatter": _scatter(max(now, limits.floor_cd_m2), scatter, late),
             "settling": as_body(change, bins, scatter),
         }
         if body["scatter"]:
-            body |= _of_colours(late, figures[len(glances) // 2 :])
+            body |= _of_colours(late, figures[len(readings) // 2 :])
         taught.append(body)
         before, was_black = now, part.code == 0.0
     show(like)
@@ -124,8 +123,8 @@ def _scatter(luminance: float, per_second: float, late: Sequence[TimedReading]) 
     halves = late[: len(late) // 2], late[len(late) // 2 :]
     if not all(halves):
         return []
-    one, other = (fmean(glance.luminance_cd_m2 for glance in half) for half in halves)
-    error = math.sqrt(per_second * sum(1.0 / sum(glance.took_s for glance in half) for half in halves))
+    one, other = (fmean(timed.luminance_cd_m2 for timed in half) for half in halves)
+    error = math.sqrt(per_second * sum(1.0 / sum(timed.took_s for timed in half) for half in halves))
     if abs(one - other) > STILL * error:
         return []
     return [[float(f"{value:.6g}") for value in (luminance, per_second, DIFFERENCES_DOF * (len(late) - 1))]]
@@ -137,9 +136,9 @@ def _of_colours(late: Sequence[TimedReading], figures: Sequence[Triple | None]) 
     if len(seen) < len(figures):
         return {}
     sums = [0.0] * len(_PAIRS)
-    for (one, before), (glance, last) in zip(pairwise(reversed(seen)), pairwise(reversed(late)), strict=True):
+    for (one, before), (timed, last) in zip(pairwise(reversed(seen)), pairwise(reversed(late)), strict=True):
         moved = [a - b for a, b in zip(one, before, strict=True)]
-        scale = 1.0 / glance.took_s + 1.0 / last.took_s
+        scale = 1.0 / timed.took_s + 1.0 / last.took_s
         sums = [total + moved[i] * moved[j] / scale for total, (i, j) in zip(sums, _PAIRS, strict=True)]
     means = [fmean(axis) for axis in zip(*seen, strict=True)]
     return {
@@ -149,16 +148,16 @@ def _of_colours(late: Sequence[TimedReading], figures: Sequence[Triple | None]) 
 
 
 def _watched(seconds: float, read: Read, limits: Limits) -> tuple[list[TimedReading], list[Triple | None]]:
-    glances: list[TimedReading] = []
+    readings: list[TimedReading] = []
     figures: list[Triple | None] = []
     now_s = 0.0
     while now_s < seconds:
-        length_s = max(limits.shortest_s, LESSON_READING_S if now_s >= FIRST_WATCH_S else 0.0)
+        length_s = max(limits.shortest_s, READING_S if now_s >= FIRST_WATCH_S else 0.0)
         reading = read(length_s)
-        told_s = reading.integration_s
-        if told_s is None or abs(told_s - length_s) > SAME_READING * length_s + 0.002:
+        reported_s = reading.integration_s
+        if reported_s is None or abs(reported_s - length_s) > SAME_READING * length_s + 0.002:
             return [], []
-        now_s += max(told_s, round(reading.elapsed_s, 6))
-        glances.append(TimedReading(now_s, told_s, reading.xyz[1] if reading.xyz else 0.0))
+        now_s += max(reported_s, round(reading.elapsed_s, 6))
+        readings.append(TimedReading(now_s, reported_s, reading.xyz[1] if reading.xyz else 0.0))
         figures.append(reading.xyz)
-    return glances, figures
+    return readings, figures

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 
 from benchd.clock import Deadline
 from benchd.errors import BenchdError, MoveNeeded
@@ -42,17 +43,16 @@ def dark_while_prompting(ask: AskToSet, screen: Callable[[], Screen]) -> AskToSe
     return asked
 
 
+@dataclass(slots=True)
 class ManualPositioner:
     """The operator moves the meter; ``ask`` prompts."""
 
-    by = "operator"
-
-    def __init__(self, ask: Ask) -> None:
-        self._ask = ask
+    ask: Ask
+    by: str = "operator"
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
         """Request the move; returns once it is confirmed, however long that takes."""
-        self._ask(place, at)
+        self.ask(place, at)
 
     def close(self) -> None:
         """Nothing to let go of."""

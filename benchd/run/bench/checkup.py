@@ -14,6 +14,7 @@ from benchd.instruments.probe import ProbeReport, probe
 from benchd.instruments.serial_stage import StagePositioner
 from benchd.instruments.wire import shown
 from benchd.patch.model import field, grey
+from benchd.profile.made_files import CorrectionFile
 from benchd.run.bench.known_screen import refuse_correction
 from benchd.run.bench.log_head import load_repeated
 from benchd.run.bench.open_bench import OpenBench
@@ -46,14 +47,17 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
         if not companions.ok:
             return
         yield _ask("clock", bench.open_clock, lambda: "virtual time" if bench.clock.virtual else "real time")
-        yield _ask("screen", lambda: _screen(bench), lambda: _screen_text(bench))
+        yield _ask("screen", partial(_screen, bench))
         meter = _meter(bench, job)
         yield meter
+        who = bench.meter_identity if meter.ok else None
         if job.correction is not None:
-            yield _correction(job, bench.meter_identity if meter.ok else None)
-        yield from _repeated(job, bench.meter_identity if meter.ok else None)
+            yield _ask("correction", partial(_correction, job, job.correction, who))
+        repeated = _ask("repeated", partial(_repeated, job, who))
+        if repeated.text:
+            yield repeated
         bench.open_stage()
-        yield _positioner(bench.attended.inner)
+        yield _ask("stage", partial(_stage, bench.attended.inner))
         bench.open_controls()
         for name, ok, text in bench.controls.describe():
             yield PartAnswer("controls" if name == "ddc" else f"  {name}", ok, text)
@@ -61,28 +65,24 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
         bench.__exit__()
 
 
-def _ask(part: str, action: Callable[[], None], text: Callable[[], str]) -> PartAnswer:
+def _ask(part: str, action: Callable[[], str | None], text: Callable[[], str] | None = None) -> PartAnswer:
+    """``action`` returns what it found, where ``text`` does not; it raises where the part does not answer."""
     try:
-        action()
-        return PartAnswer(part, True, text())
+        found = action()
+        return PartAnswer(part, True, text() if text else str(found))
     except BenchdError as error:
         return PartAnswer(part, False, str(error))
 
 
-def _positioner(positioner: Positioner) -> PartAnswer:
+def _stage(positioner: Positioner) -> str:
     if isinstance(positioner, StagePositioner):
-        identify = partial(positioner.identify, Deadline.after(ANSWERS_WITHIN_S))
-        return _ask("stage", lambda: None, lambda: f"{identify()} (not moved now)")
-    by = "the operator moves the meter" if positioner.by == "operator" else "a mover (not moved now)"
-    return PartAnswer("stage", True, by)
+        return f"{positioner.identify(Deadline.after(ANSWERS_WITHIN_S))} (not moved now)"
+    return "the operator moves the meter" if positioner.by == "operator" else "a mover (not moved now)"
 
 
-def _screen(bench: OpenBench) -> None:
+def _screen(bench: OpenBench) -> str:
     bench.open_screen()
     bench.screen.show(field(grey(0)), Deadline.after(ANSWERS_WITHIN_S))
-
-
-def _screen_text(bench: OpenBench) -> str:
     screen = bench.screen_identity
     return (
         f"{screen.name}, {screen.width} x {screen.height} pixels at {screen.x},{screen.y}, {screen.bits} bit; "
@@ -112,36 +112,26 @@ def _meter(bench: OpenBench, job: BenchJob) -> PartAnswer:
     return PartAnswer("meter", True, f"{text} ({reading.status})", details)
 
 
-def _correction(job: BenchJob, meter: MeterIdentity | None) -> PartAnswer:
-    """May a run begin with the correction of the bench?"""
-    correction = job.correction
-    assert correction is not None
-    try:
-        refuse_correction(job)
-    except InputError as error:
-        return PartAnswer("correction", False, str(error))
-    unfit = correction.unfit(model=meter.model, serial_number=meter.serial_number) if meter is not None else ""
+def _correction(job: BenchJob, correction: CorrectionFile, meter: MeterIdentity | None) -> str:
+    """Raises `InputError` where a run may not begin with the correction of the bench."""
+    refuse_correction(job)
+    if meter is not None and (unfit := correction.unfit(model=meter.model, serial_number=meter.serial_number)):
+        raise InputError(unfit)
     reference = correction.reference_meter
-    text = (
+    return (
         f"{correction.correction} ({correction.method}, {correction.technology}) of {correction.made} against "
         f"{reference.model} {reference.serial_number}, until {correction.expires}"
     )
-    return PartAnswer("correction", not unfit, unfit or text)
 
 
-def _repeated(job: BenchJob, meter: MeterIdentity | None) -> Iterator[PartAnswer]:
-    """What is kept of this bench's repetition, and whether a run with this meter counts it; nothing where none is."""
-    try:
-        found = load_repeated(job.bench.bench)
-    except InputError as error:
-        yield PartAnswer("repeated", False, str(error))
-        return
-    if found is None:
-        return
+def _repeated(job: BenchJob, meter: MeterIdentity | None) -> str:
+    """What is kept of this bench's repetition, and whether a run with this meter counts it; "" where none is."""
+    if (found := load_repeated(job.bench.bench)) is None:
+        return ""
     text = f"{found.runs} runs of {found.plan} in {found.placements} placements on {found.made}"
     if meter is not None and not found.is_for(model=meter.model, serial_number=meter.serial_number):
         text += f", with meter {found.meter.model} {found.meter.serial_number}: not counted with this one"
-    yield PartAnswer("repeated", True, text)
+    return text
 
 
 def _details(report: ProbeReport) -> Iterator[str]:

@@ -84,8 +84,7 @@ def refuse_unfit(plan: Plan, bench: BenchJob, screen: ScreenIdentity | None = No
 
 def refuse_unfit_as_known(plan: Plan, bench: BenchJob) -> tuple[str, ...]:
     """`refuse_unfit` where nothing is opened: with the screen as it reported itself when it was last open."""
-    known = known_screen(bench.bench)
-    if known is None:
+    if (known := known_screen(bench.bench)) is None:
         return refuse_unfit(plan, bench)
     name = f"{known.identity.name} (last opened {known.seen[:16]}Z; benchd doctor --bench {bench.bench.bench} opens it)"
     return refuse_unfit(plan, bench, replace(known.identity, name=name))

@@ -55,8 +55,7 @@ def resolution_head(bench_job: BenchJob | None) -> Body:
     units_cd_m2 = [1.0]
     stated, by = None, ""
     if bench_job is not None:
-        dialect = bench_job.dialect
-        if dialect is not None:
+        if (dialect := bench_job.dialect) is not None:
             quantities = dialect.measure.quantities
             names = [dialect.unit] if dialect.unit is not None else sorted(set(dialect.units.values()))
             units_cd_m2 = [dialect.scale * UNITS_CD_M2[name] for name in names]

@@ -8,8 +8,6 @@ of commands and port names in its profile.
 from __future__ import annotations
 
 import json
-import os
-import select
 import shutil
 import subprocess
 import sys
@@ -30,10 +28,9 @@ from benchd.instruments.serial_meter import open_serial_meter
 from benchd.instruments.serial_stage import StagePositioner
 from benchd.instruments.virtual_meters import CorrectedMeter, SynchronisedMeter
 from benchd.patch.far import far_command
-from benchd.patch.lines import end_process
-from benchd.patch.prompt_screen import PromptScreen
-from benchd.patch.screen import Screen, ScreenIdentity
+from benchd.patch.screen import PromptScreen, Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
+from benchd.pipes import end_process, read_some
 from benchd.profile.bench import Instruments
 from benchd.profile.driver import Driver, broken, driver_part
 from benchd.profile.timing import Timing
@@ -74,12 +71,10 @@ def start_companion(
     deadline = Deadline.after(ready_within_s)
     text = b""
     while b"\n" not in text:
-        readable, _, _ = select.select([process.stdout], [], [], deadline.left_s)
-        more = os.read(process.stdout.fileno(), 4096) if readable else b""
-        if not more:
+        if not (more := read_some(process.stdout.fileno(), deadline)):
             end_process(process, ENDS_WITHIN_S)
             tail = errors_to.read_text(errors="replace").strip().splitlines()[-1:] or ["no output"]
-            what = "ended before it was ready" if readable else f"was not ready within {ready_within_s:g} s"
+            what = f"was not ready within {ready_within_s:g} s" if more is None else "ended before it was ready"
             raise BenchNotReady(f"the companion {' '.join(command[:4])} … {what}: {tail[0]}")
         text += more
     try:
@@ -275,8 +270,8 @@ class OpenBench:
     def _follow_refresh(self) -> None:
         if self._refresh_hz is not None:
             limits = self._dialect.integration if self._dialect is not None else None
-            told = (limits.high_s, MILLISECOND) if limits else (None, None)
-            self.meter = SynchronisedMeter(self.meter, self._refresh_hz, *told)
+            times_s = (limits.high_s, MILLISECOND) if limits else (None, None)
+            self.meter = SynchronisedMeter(self.meter, self._refresh_hz, *times_s)
 
     def open_meter(self, expect: MeterIdentity | None = None) -> None:
         """Open the meter and identify it. Raises a `MeterError`, or `BenchNotReady` for a wrong correction."""
@@ -320,8 +315,7 @@ class OpenBench:
 
     def open_stage(self) -> None:
         """The operator, a motion stage, an installed driver, or a mover's process."""
-        part = self._bench.instruments.stage
-        if part is None:
+        if (part := self._bench.instruments.stage) is None:
             mover: Positioner = ManualPositioner(self._operator.ask)
         elif self._stage is not None:
             assert part.port is not None  # the bench model requires all three of a stage
@@ -347,8 +341,7 @@ class OpenBench:
 
     def _close_parts(self) -> None:
         for name in ("controls", "positioner", "meter", "screen"):
-            part = getattr(self, name, None)
-            if part is not None:
+            if (part := getattr(self, name, None)) is not None:
                 part.close()
 
 

@@ -112,8 +112,7 @@ class _Reader(CsvReader):
 
     def _row(self, line: int, cells: list[CsvCell], order: list[str], raw: str) -> GivenReading | None:
         before = len(self._faults)
-        by_name = self._by_name(line, cells, order)
-        if by_name is None:
+        if (by_name := self._by_name(line, cells, order)) is None:
             return None
         step = self._step(line, by_name)
         status = self._status(line, by_name.get(STATUS))
@@ -144,11 +143,11 @@ class _Reader(CsvReader):
             return fitting[0]
         where = f" at {place}" if place else ""
         if not fitting:
-            told = f"the plan has no patch {red},{green},{blue}{where}"
+            fault = f"the plan has no patch {red},{green},{blue}{where}"
         else:
             names = ", ".join(fitting[:3]) + (" ..." if len(fitting) > 3 else "")
-            told = f"the patch {red},{green},{blue}{where} fits {len(fitting)} steps ({names}); use a column step"
-        self._fault(line, cells["red"].column, told)
+            fault = f"the patch {red},{green},{blue}{where} fits {len(fitting)} steps ({names}); use a column step"
+        self._fault(line, cells["red"].column, fault)
         return ""
 
     def _status(self, line: int, cell: CsvCell | None) -> Status:
@@ -174,8 +173,8 @@ class _Reader(CsvReader):
                 numbers.append(float(text))
                 if len(self._marks) > 1 and not self._mixed:
                     self._mixed = True
-                    told = f"{name} {show(cell.text)}: a comma and a point both stand for decimals here; write one way"
-                    self._fault(line, cell.column, told)
+                    fault = f"{name} {show(cell.text)}: a comma and a point both stand for decimals here; write one way"
+                    self._fault(line, cell.column, fault)
                 continue
             hint = " (with a point, not a comma)" if "," in cell.text or ";" in cell.text else ""
             self._fault(line, cell.column, f"{name} {show(cell.text)} is not a number{hint}")
@@ -197,8 +196,10 @@ class _Reader(CsvReader):
         if not all(abs(part) <= MAX_CD_M2 for part in parts):
             self._fault(line, own[0].column, f"more than {MAX_CD_M2:g} cd/m2; look at the unit")
         elif (least := min(parts)) < MIN_CD_M2:
-            told = f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
-            self._fault(line, own[0].column, told)
+            fault = (
+                f"{least:g} cd/m2: light is never negative; only a dark reading may be a little below zero, by noise"
+            )
+            self._fault(line, own[0].column, fault)
         return xyz
 
     def _with_point(self, cell: CsvCell) -> str:
@@ -226,8 +227,8 @@ class _Reader(CsvReader):
             return None
         if after_s is None:
             if cell is None or not cell.text:
-                told = f"{name} is read over time: a column {AFTER} must give the seconds from the window's appearance"
-                self._fault(line, cell.column if cell else 1, told)
+                fault = f"{name} is read over time: a column {AFTER} must give the seconds from the window's appearance"
+                self._fault(line, cell.column if cell else 1, fault)
             return None
         last_name, last_s = self._last_after
         if cell is not None and last_name == name and after_s < last_s:
@@ -235,14 +236,14 @@ class _Reader(CsvReader):
         self._last_after = name, after_s
         return after_s
 
-    def _seconds(self, line: int, cell: CsvCell | None, told: str) -> float | None:
+    def _seconds(self, line: int, cell: CsvCell | None, fault: str) -> float | None:
         """The number in the cell; None, with a fault, where it is none; None too where nothing was filled in."""
         if cell is None or not cell.text:
             return None
         text = self._with_point(cell)
         seconds = float(text) if _NUMBER.match(text) else -1.0
         if not 0.0 <= seconds <= LONGEST_S:
-            self._fault(line, cell.column, told.format(show(cell.text)))
+            self._fault(line, cell.column, fault.format(show(cell.text)))
             return None
         return seconds
 
@@ -341,8 +342,8 @@ def read_colour_text(text: str, file: str, steps: Sequence[Step]) -> tuple[list[
     """
     table = colour_text.read_colour_text(text, file)
 
-    def wrong(told: str) -> ProfileError:
-        return ProfileError((Fault(file, 1, 1, told),))
+    def wrong(fault: str) -> ProfileError:
+        return ProfileError((Fault(file, 1, 1, fault),))
 
     if missing := [name for name in NEEDED if name not in table.fields]:
         raise wrong(f"the field {missing[0]} is missing; needed are {', '.join(NEEDED)}")

@@ -106,8 +106,7 @@ def step_of(name: str, counted: CountedStep, plan: Mapping[str, Step], log: str)
     if name in plan:
         return plan[name]
     shown = counted.shown.body if counted.shown is not None else {}
-    again = next((step for step in plan.values() if _same_patch(step, shown)), None)
-    if again is None:
+    if (again := next((step for step in plan.values() if _same_patch(step, shown)), None)) is None:
         raise LogRefused(log, 0, f"step {name} is none of its plan's, so there is nothing that it could be replayed as")
     return replace(again, id=name, procedure="consecutive" if name == CONSECUTIVE else again.procedure)
 
@@ -178,17 +177,17 @@ def _reading(body: Body) -> Reading:
     )
 
 
+@dataclass(frozen=True, slots=True)
 class RecordedScreen:
     """A screen that shows nothing and answers as the one in the log."""
 
-    def __init__(self, identity: ScreenIdentity) -> None:
-        self._identity = identity
+    identity: ScreenIdentity
 
     def identify(self) -> ScreenIdentity:
-        return self._identity
+        return self.identity
 
     def show(self, patch: Patch, deadline: Deadline) -> Shown:
-        own = self._identity
+        own = self.identity
         return Shown(own.width, own.height, own.name, own.bits, "recorded")
 
     def close(self) -> None:
@@ -207,13 +206,12 @@ class RecordedMoves:
         """Nothing to let go of."""
 
 
+@dataclass(slots=True)
 class RecordedControl:
     """A control of the display that was set when the log was written."""
 
-    settle_s = 0.0
-
-    def __init__(self, name: str) -> None:
-        self.name = name
+    name: str
+    settle_s: float = 0.0
 
     def read(self, deadline: Deadline) -> Setting | None:
         return None
@@ -242,11 +240,11 @@ class ReplayRig:
         """A recorded screen is always there."""
 
 
+@dataclass(frozen=True, slots=True)
 class RecordedPrecision:
     """Steps that were read to a precision, as they were: the log states which readings count."""
 
-    def __init__(self, steps: Mapping[str, CountedStep]) -> None:
-        self._steps = steps
+    steps: Mapping[str, CountedStep]
 
     def lead_in(self, index: int) -> None:
         """Nothing is on a screen."""
@@ -255,7 +253,7 @@ class RecordedPrecision:
         self, step: Step, index: int, read: Read, settled: Callable[[Body], None], sleep: Callable[[float], None]
     ) -> tuple[list[Reading], Body]:
         """All readings again; those after the last ``settled`` count."""
-        counted = self._steps[step.id]
+        counted = self.steps[step.id]
         readings: list[Reading] = []
         for number in range(1, len(counted.readings) + 1):
             readings.append(read(step, number))
@@ -273,7 +271,7 @@ class RecordedPrecision:
         return 0.0
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:
-        precision = self._steps[step].precision
+        precision = self.steps[step].precision
         return {} if precision is None else {"precision": precision}
 
 

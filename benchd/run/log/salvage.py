@@ -65,20 +65,20 @@ def _copy(first: Record, records: Iterator[Record | int], out: journal.Journal, 
     out.copy(first)
     readings: dict[tuple[str, int], int] = {}
     shown: set[tuple[str, int]] = set()
-    expected, told = first.seq + 1, False
+    expected, marked = first.seq + 1, False
 
     def mark(text: str) -> None:
         out.append("fault", body={"error": "Salvaged", "text": text, "then": "again"})
 
     for item in records:
         if isinstance(item, int):
-            told, damaged = True, damaged + 1
+            marked, damaged = True, damaged + 1
             mark(f"line {item} of {source} was damaged and is left out")
             continue
-        if item.seq > expected and not told:
+        if item.seq > expected and not marked:
             damaged += item.seq - expected
             mark(f"records {expected} to {item.seq - 1} of {source} are missing")
-        expected, told = item.seq + 1, False
+        expected, marked = item.seq + 1, False
         key = (item.step, item.attempt)
         if item.kind == "reading":
             readings[key] = readings.get(key, 0) + 1

@@ -1,1 +1,1 @@
-"""How steps are read: one file a procedure, each with one function ``perform(step, rig, journal)``."""
+"""How steps are read: one file a procedure, each with one function ``perform(step, rig)``."""

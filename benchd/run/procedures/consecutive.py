@@ -19,7 +19,7 @@ from benchd.autocorrelation import FEWEST, Autocorrelation, autocorrelation
 from benchd.instruments.meter import Reading
 from benchd.plan.step import Step
 from benchd.run.log.records import CONSECUTIVE, Body, RunState
-from benchd.run.rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepRig
 
 MAX_READINGS = 300
 MEMORIES = 20.0
@@ -44,7 +44,7 @@ def warm_ups(step: Step, steps: Sequence[Step], state: RunState, *, again: bool)
         yield replace(own, settle_s=like.settle_s, integration_s=like.integration_s)
 
 
-def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+def perform(step: Step, rig: StepRig) -> Performed:
     """Show, settle, read on."""
     rig.show()
     rig.sleep(step.settle_s)
@@ -64,12 +64,12 @@ def read_on(read: Callable[[int], Reading], now_s: Callable[[], float]) -> Body:
             readings.append(read(len(readings) + 1))
             times_s.append(now_s())
         spacing_s = round((times_s[-1] - times_s[0]) / (len(times_s) - 1), 4)
-        found = [one for one in (autocorrelation(values, spacing_s) for values in _channels(readings)) if one]
-        memory = max((one.memory for one in found), default=0.0)
+        found = [autocorrelation(values, spacing_s) for values in _channels(readings)]
+        memory = max((one.memory for one in found if one is not None), default=0.0)
         if wanted >= MAX_READINGS or MEMORIES * memory <= wanted:
             break
         wanted = min(MAX_READINGS, max(wanted + MORE, math.ceil(MEMORIES * memory)))
-    return {"readings": len(readings), "serial": _body(readings, spacing_s)}
+    return {"readings": len(readings), "serial": _body(found, spacing_s)}
 
 
 def _channels(readings: Sequence[Reading]) -> list[list[float]]:
@@ -80,8 +80,7 @@ def _channels(readings: Sequence[Reading]) -> list[list[float]]:
     return [[y for _, y, _ in figures], [x / y for x, y, _ in figures], [z / y for _, y, z in figures]]
 
 
-def _body(readings: Sequence[Reading], spacing_s: float) -> Body | None:
-    found = [autocorrelation(values, spacing_s) for values in _channels(readings)]
+def _body(found: Sequence[Autocorrelation | None], spacing_s: float) -> Body | None:
     if not found or found[0] is None:
         return None
     colours = [one for one in found[1:] if one is not None]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from benchd.plan.step import Step
-from benchd.run.rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepRig
 
 
-def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+def perform(step: Step, rig: StepRig) -> Performed:
     """Show, settle, read as often as the plan states."""
     rig.show()
     rig.sleep(step.settle_s)

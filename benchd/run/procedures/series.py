@@ -9,13 +9,13 @@ from benchd.clock import Clock
 from benchd.instruments.meter import Reading
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import Series, Step
-from benchd.run.rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepRig
 
 MIN_EVERY_S = 0.05
 """No meter is faster, and time must pass between two readings, on every clock."""
 
 
-def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+def perform(step: Step, rig: StepRig) -> Performed:
     """Dark, then read from the moment the patch is on; what changes in it is the result, so no reading is judged."""
     series = step.series
     assert series is not None
@@ -44,5 +44,4 @@ def read_series(
         dense = after_s + series.dense_every_s < series.dense_s
         every_s = max(series.dense_every_s if dense else series.later_every_s, MIN_EVERY_S)
         # The end is always read, and right on time.
-        due_s = min(after_s + every_s, series.for_s)
-        sleep(max(0.0, began_s + due_s - clock.now_s()))
+        sleep(max(0.0, began_s + min(after_s + every_s, series.for_s) - clock.now_s()))

@@ -9,7 +9,7 @@ from benchd.errors import PlanUnfit
 from benchd.plan.step import Step
 from benchd.run.log.records import RunState
 from benchd.run.procedures import consecutive, precision, readings, series, warm_up
-from benchd.run.rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepRig
 
 
 def not_done(step: Step, steps: Sequence[Step], state: RunState, *, again: bool) -> Iterator[Step]:
@@ -21,7 +21,7 @@ def not_done(step: Step, steps: Sequence[Step], state: RunState, *, again: bool)
 class Procedure(NamedTuple):
     """One way to read a step."""
 
-    perform: Callable[[Step, StepRig, StepLog], Performed]
+    perform: Callable[[Step, StepRig], Performed]
     is_result: bool = True  # its patch is verified after it; reference checks may come before it
     due: Callable[..., Iterator[Step]] = not_done
     """What is due of a step in a session: ``(step, steps, state, again=the run stood still too long)``."""

@@ -32,7 +32,7 @@ from benchd.run.procedures.warm_up_stability import (
     swing_of,
     trend_of,
 )
-from benchd.run.rig import Performed, StepLog, StepRig
+from benchd.run.rig import Performed, StepRig
 
 TO_COME_AT_MOST = STABLE_SPREAD / 2.0
 MIN_AHEAD_MINUTES = 10.0
@@ -45,7 +45,7 @@ def ahead_min(working_s: float) -> float:
     return min(max(working_s / 60.0, MIN_AHEAD_MINUTES), HOUR_MIN)
 
 
-def perform(step: Step, rig: StepRig, journal: StepLog) -> Performed:
+def perform(step: Step, rig: StepRig) -> Performed:
     """Show, and read until the light is stable; some minutes characterise how the display settles."""
     rig.show()
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline
-from benchd.patch.lines import LONGEST_LINE, LineBuffer, LineTooLong, read_some, write_all
+from benchd.pipes import LONGEST_LINE, LineBuffer, LineTooLong, read_some, write_all
 
 
 @given(st.lists(st.binary(max_size=30).map(lambda b: b.replace(b"\n", b"")), max_size=8), st.data())
