@@ -43,7 +43,7 @@ def _values(value: Any) -> tuple[Setting, ...]:
     if isinstance(value, dict):
         return _range(value)
     if not isinstance(value, list) or not value:
-        raise wrong(f"values: write a list, such as [0, 50, 100], or {{from: 0, to: 100, step: 10}}")
+        raise wrong("values: write a list, such as [0, 50, 100], or {from: 0, to: 100, step: 10}")
     for index, item in enumerate(value):
         if not _is_setting(item):
             raise wrong(f"value {show(item)}: a number, or a name without / , and =", index)
