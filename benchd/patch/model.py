@@ -44,6 +44,12 @@ def max_code(bits: int) -> int:
     return int((1 << bits) - 1)
 
 
+def equal_codes(count: int, bits: int) -> list[int]:
+    """``count`` codes from 0 to the largest in equal steps, rounded half up (whole numbers only, so exactly)."""
+    top = max_code(bits)
+    return [(2 * index * top + (count - 1)) // (2 * (count - 1)) for index in range(count)]
+
+
 @dataclass(frozen=True, slots=True)
 class Patch:
     """What is to be seen.

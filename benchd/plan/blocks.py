@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, NamedTuple
 
 from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema
 
@@ -18,6 +18,7 @@ from benchd.measurements import registry
 from benchd.plan.sweep import Conditions
 from benchd.profile.reading.base import (
     CheckedLazily,
+    KeyRule,
     ProfileModel,
     Rule,
     Unusable,
@@ -111,7 +112,7 @@ DarkUpTo = Annotated[
 class ReadingSettings(ProfileModel):
     """How patches are treated; what is left out is as in the plan."""
 
-    key_rules = PRECISION_RULES
+    key_rules: ClassVar[tuple[KeyRule, ...]] = PRECISION_RULES
 
     order: Order | None = None
     settle_s: Settle | None = None
@@ -142,6 +143,17 @@ def twice(values: Any, key: str, what: str) -> Iterator[Wrong]:
     for index, value in enumerate(items_of(values)):
         if value in values[:index]:
             yield Wrong((key, index), f"{what} {show(value)} is given twice; once is enough")
+
+
+class EachOnce(NamedTuple):
+    """A rule: no item stands twice in the list ``key``; ``what`` an item is called."""
+
+    key: str
+    what: str
+
+    def faults(self, data: Mapping[str, Any]) -> Iterator[Wrong]:
+        """Items that stand there twice."""
+        return twice(data.get(self.key), self.key, self.what)
 
 
 class Block(ProfileModel):

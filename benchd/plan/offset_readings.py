@@ -6,13 +6,13 @@ from any result unless the plan requests it by that name: ``subtract: dark_offse
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.patch.model import field, grey
-from benchd.plan.blocks import twice
+from benchd.plan.blocks import EachOnce
 from benchd.plan.step import CAPPED, CAPPED_AT, CENTRE, SCREEN_OFF, SCREEN_OFF_AT, Step
 from benchd.profile.reading.base import ProfileModel, Wrong, wrong
 from benchd.profile.reading.explain import show
@@ -42,10 +42,7 @@ class _OffsetReadings(ProfileModel):
     integration_s: Integration = Field(default=1.0, description="seconds of one reading, or auto (the meter decides)")
     settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds to wait before the first reading")
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A moment given twice."""
-        return twice(data.get("when"), "when", "moment")
+    key_rules = (EachOnce("when", "moment"),)
 
 
 class DarkOffset(_OffsetReadings):

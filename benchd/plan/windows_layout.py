@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from pydantic import Field
 
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import black_code, bright_code, signal_entry, signal_window, step
 from benchd.plan.measurement import Files
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Series, Step
-from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.values import AreaPercent, Level
 
 DENSE_S, DENSE_EVERY_S = 12.0, 0.1
@@ -29,10 +28,7 @@ class Windows(BlockBody):
         default=None, description="luminance that the code stands for, with signal: only; left out: the largest code"
     )
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A size given twice."""
-        return twice(data.get("areas_percent"), "areas_percent", "size")
+    key_rules = (EachOnce("areas_percent", "size"),)
 
     @property
     def window_s(self) -> float:

@@ -241,3 +241,12 @@ def test_a_number_in_quotation_marks_does_not_suggest_itself() -> None:
     """It read: use 76 or 94; did you mean '76'?"""
     (told,) = faults('plan: one\nblocks:\n  - colours: {chart: chart24, also: ["76"]}\n')
     assert "also '76': use 76 or 94; remove the quotation marks (further formulas" in told
+
+
+def test_rules_of_keys_hold_for_a_kind_and_for_what_all_blocks_have() -> None:
+    text = "plan: p\nblocks:\n  - grayscale: {steps: 5, codes: [0, 0], repeatability: 1 %, readings: 3}\n"
+    assert [line.split(": ", 1)[1] for line in faults(text)] == [
+        "give steps or codes, not both",
+        "code 0 is given twice; once is enough",
+        "give repeatability or readings, not both: with repeatability there are as many readings as it takes",
+    ]

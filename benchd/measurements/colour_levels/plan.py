@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from pydantic import Field
 
 from benchd.patch.model import Code
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import (
     ordered,
     signal_entry,
@@ -19,7 +19,6 @@ from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.signal import Signal
 from benchd.plan.step import At, Labels, Step
-from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.values import (
     AreaPercent,
     Level,
@@ -66,11 +65,10 @@ class ColourLevels(BlockBody):
     )
     area_percent: AreaPercent = 10.0
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A level or a colour given twice."""
-        yield from twice(data.get("levels_cd_m2"), "levels_cd_m2", "level")
-        yield from twice(data.get("hues"), "hues", "colour")
+    key_rules = (
+        EachOnce("levels_cd_m2", "level"),
+        EachOnce("hues", "colour"),
+    )
 
 
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:

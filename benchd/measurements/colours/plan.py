@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 from pydantic import Field
 
 from benchd.patch.model import Code, grey, max_code
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import HUES, level_code, ordered, space_of, step, window
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
@@ -17,7 +17,7 @@ from benchd.plan.step import At, Step
 from benchd.profile.charts import read_chart
 from benchd.profile.colour_codes import ColourSpace, Triple, adapted, between, xyz_from_lab, xyz_from_xy
 from benchd.profile.profile_store import ProfileStore
-from benchd.profile.reading.base import Path, Wrong
+from benchd.profile.reading.base import Path, Rule, Wrong
 from benchd.profile.reading.values import AreaPercent, Name, Percent
 
 SOURCES = ("saturations", "chart", "random", "file")
@@ -66,18 +66,20 @@ class Colours(BlockBody):
     area_percent: AreaPercent = 100.0
     surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
 
+    key_rules = (
+        Rule(("diagram",), ("saturations",), "'diagram' goes with saturations only; remove it", at="diagram"),
+        EachOnce("saturations", "saturation"),
+        EachOnce("also", "formula"),
+    )
+
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """No source of colours or several, or a saturation or formula given twice."""
+        """No source of colours, or several."""
         given = [key for key in data if key in SOURCES]
         if not given:
             yield Wrong((), "no colours here; give saturations: [20, 40, 60, 80, 100], chart, random or file")
         for key in given[1:]:
             yield Wrong((key,), f"'{key}' beside '{given[0]}'; give each a block and a name of its own", at_key=True)
-        if "diagram" in data and "saturations" not in data:
-            yield Wrong(("diagram",), "'diagram' goes with saturations only; remove it", at_key=True)
-        yield from twice(data.get("saturations"), "saturations", "saturation")
-        yield from twice(data.get("also"), "also", "formula")
 
 
 class Wanted(NamedTuple):

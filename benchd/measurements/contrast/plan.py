@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from pydantic import Field
 
 from benchd.patch.model import Patch, grey, max_code
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import at_place, black_white, serpentine, step
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Labels, Step
-from benchd.profile.reading.base import Wrong
 
 CHECKER_SIDE = 4  # 16 zones, after ANSI/INFOCOMM 3M-2011
 
@@ -25,10 +24,7 @@ class Contrast(BlockBody):
         default=("sequential",), min_length=1, description="which contrasts are measured"
     )
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A kind given twice."""
-        return twice(data.get("kinds"), "kinds", "kind")
+    key_rules = (EachOnce("kinds", "kind"),)
 
 
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:

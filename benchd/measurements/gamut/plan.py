@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import Field
 
-from benchd.patch.model import Code, grey, max_code
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.patch.model import Code, equal_codes, grey, max_code
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import HUES, level_code, ordered, space_of, step, window
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
 from benchd.profile.profile_store import ProfileStore, names
-from benchd.profile.reading.base import Path, Wrong
+from benchd.profile.reading.base import Path
 from benchd.profile.reading.values import (
     AreaPercent,
     Name,
@@ -38,10 +38,7 @@ class Gamut(BlockBody):
         "all; left out: the volume of the additive model of the primaries",
     )
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A space given twice."""
-        return twice(data.get("spaces"), "spaces", "space")
+    key_rules = (EachOnce("spaces", "space"),)
 
 
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:
@@ -83,9 +80,7 @@ def gamut_codes(gamut: Gamut, bits: int) -> dict[str, Code]:
 
 def face_codes(count: int, bits: int) -> list[Code]:
     """Codes on the six faces of the cube, ``count`` equal steps a side (half up), each once: n^3 - (n-2)^3."""
-    top = max_code(bits)
-    levels = [(2 * index * top + (count - 1)) // (2 * (count - 1)) for index in range(count)]
-    ends = {0, top}
+    levels, ends = equal_codes(count, bits), {0, max_code(bits)}
     return [(r, g, b) for r in levels for g in levels for b in levels if ends & {r, g, b}]
 
 

@@ -20,6 +20,7 @@ from benchd.analysis.uncertainty.quantity import Quantity, absent, derived, scal
 from benchd.analysis.uncertainty.sources import EXACT
 from benchd.analysis.uncertainty.widened import spanning
 from benchd.measurements.gamut.results import GamutVolume
+from benchd.patch.model import equal_codes
 
 Array = colour.Array
 
@@ -137,10 +138,10 @@ def volumes(
     figures = _measured(patches, names, int(count), block) if count else _modelled(patches)
     words = _words(figures, count, block, spaces)
     own = figures.found[0]
-    over = []
-    for space in spaces:
-        whole = _space_volume(space, count, block)
-        over.append(scaled(own, 100.0 / whole, "%") if own.present else absent("%", own.why))
+    over = [
+        scaled(own, 100.0 / _space_volume(space, count, block), "%") if own.present else absent("%", own.why)
+        for space in spaces
+    ]
     found = tuple(GamutVolume(name, WORDS[name], one) for name, one in zip(WHITES, figures.found, strict=True))
     return Volumes(words, found, tuple(over))
 
@@ -168,7 +169,7 @@ def _words(figures: _Figures, count: int | None, block: Mapping[str, Any], space
 def _measured(
     patches: Mapping[str, PatchValues], names: Sequence[str], count: int, block: Mapping[str, Any]
 ) -> _Figures:
-    levels = _levels(count, int(block.get("bits", 8)))
+    levels = equal_codes(count, int(block.get("bits", 8)))
     used = {name: patch_of(patches, name) for name in names}
     unusable = [(name, one) for name, one in used.items() if not one.usable and name != "black"]
     if unusable:
@@ -283,19 +284,13 @@ def _noted(figure: Quantity, note: str) -> Quantity:
     return with_note(figure, note) if note else figure
 
 
-def _levels(count: int, bits: int) -> list[int]:
-    """Equal steps of the code, rounded half up, as the plan made them."""
-    top = (1 << bits) - 1
-    return [(2 * index * top + (count - 1)) // (2 * (count - 1)) for index in range(count)]
-
-
 def _space_volume(space: Target, count: int | None, block: Mapping[str, Any]) -> float:
     """Volume of a space with its own white, by the same mesh as the screen's."""
     white = colour.xyz_from_xy(space.white)
     if not count:
         return float(lab_volume(additive_faces(_matrix(space)), white))
     bits = int(block.get("bits", 8))
-    levels = np.array(_levels(count, bits)) / ((1 << bits) - 1)
+    levels = np.array(equal_codes(count, bits)) / ((1 << bits) - 1)
     index = np.rint(face_places(count) * (count - 1)).astype(int)
     linear = luminance_curve(space, 1.0, 0.0)(levels[index])
     return float(lab_volume(linear @ _matrix(space), white))

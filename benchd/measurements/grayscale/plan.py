@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from pydantic import Field
 
-from benchd.patch.model import grey, max_code
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.patch.model import equal_codes, grey
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import level_code, ordered, step, window
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
-from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.base import Rule
 from benchd.profile.reading.values import (
     AreaPercent,
     GreyCode,
@@ -38,12 +38,10 @@ class Grayscale(BlockBody):
     area_percent: AreaPercent = 100.0
     surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Steps and codes at once, or a code given twice."""
-        if "steps" in data and "codes" in data:
-            yield Wrong(("codes",), "give steps or codes, not both", at_key=True)
-        yield from twice(data.get("codes"), "codes", "code")
+    key_rules = (
+        Rule(("steps", "codes"), (), "give steps or codes, not both", at="codes"),
+        EachOnce("codes", "code"),
+    )
 
 
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:
@@ -68,11 +66,8 @@ def describe(plan: Plan, block: Block, files: Files) -> dict[str, Any]:
 
 
 def grayscale_codes(block: Grayscale, bits: int) -> tuple[int, ...]:
-    """The codes of a grayscale, as listed, or equal steps rounded half up (whole numbers only, so exactly)."""
-    if block.codes is not None:
-        return block.codes
-    count, top = block.steps or DEFAULT_STEPS, max_code(bits)
-    return tuple((2 * index * top + (count - 1)) // (2 * (count - 1)) for index in range(count))
+    """The codes of a grayscale: as listed, or equal steps."""
+    return block.codes if block.codes is not None else tuple(equal_codes(block.steps or DEFAULT_STEPS, bits))
 
 
 PART = PlanPart(Grayscale, steps, describe, example={"steps": 5})

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from benchd.patch.model import Patch
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import (
     black_code,
     bright_code,
@@ -56,11 +56,15 @@ class Halo(BlockBody):
         default=None, description="luminance that the code stands for, with signal: only; left out: the largest code"
     )
 
+    key_rules = (
+        EachOnce("distances_percent", "distance"),
+        EachOnce("sides", "side"),
+        EachOnce("boards", "board"),
+    )
+
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Windows that would leave the screen or cover the meter, boards without a middle cell, things given twice."""
-        for key, what in (("distances_percent", "distance"), ("sides", "side"), ("boards", "board")):
-            yield from twice(data.get(key), key, what)
+        """Windows that would leave the screen or cover the meter, boards without a middle cell."""
         area = data.get("area_percent", HALO_AREA_PERCENT)
         side = 100.0 * (area / 100.0) ** 0.5 if is_number(area) and area > 0 else 0.0
         for index, distance in enumerate(items_of(data.get("distances_percent"))):

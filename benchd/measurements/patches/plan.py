@@ -18,7 +18,7 @@ from benchd.plan.layout import (
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
-from benchd.profile.reading.base import ProfileModel, Wrong
+from benchd.profile.reading.base import ProfileModel, Rule, Wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import (
     AreaPercent,
@@ -41,13 +41,10 @@ class ListedPatch(ProfileModel):
     )
     surround: Colour | None = Field(default=None, description="code around the window")
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A code and a level at once, or neither."""
-        if "code" in data and "level_cd_m2" in data:
-            yield Wrong(("level_cd_m2",), "give a code or a level, not both", at_key=True)
-        if "name" in data and "code" not in data and "level_cd_m2" not in data:
-            yield Wrong((), "needs 'code': one code for a grey, or [red, green, blue]")
+    key_rules = (
+        Rule(("code", "level_cd_m2"), (), "give a code or a level, not both", at="level_cd_m2"),
+        Rule(("name",), ("code", "level_cd_m2"), "needs 'code': one code for a grey, or [red, green, blue]"),
+    )
 
 
 class Patches(BlockBody):

@@ -129,8 +129,7 @@ def _asked(code: int, signal: Mapping[str, Any], peak: Quantity, black: Quantity
     """What the code asks for; of HLG, on a display of the measured peak and black."""
     if signal["transfer"] == "pq" or not peak.value:
         return requested(code, signal)
-    dark = black.value if black.plain and black.value else 0.0
-    return float(hlg.luminance(signal_of(code, signal), peak.value, dark))
+    return float(hlg.luminance(signal_of(code, signal), peak.value, _level(black)))
 
 
 def _knee(steps: Sequence[_Step], signal: Mapping[str, Any], name: str) -> Knee:
@@ -138,10 +137,6 @@ def _knee(steps: Sequence[_Step], signal: Mapping[str, Any], name: str) -> Knee:
     if signal["transfer"] != "pq":
         return without_knee(len(steps) - 1, "an HLG curve ends at the display's own peak")
     return knee_of([one.asked_cd_m2 for one in steps], [one.luminance for one in steps], name)
-
-
-def _exact(luminance: float) -> Quantity:
-    return Quantity(luminance, LUMINANCE_UNIT, s=0.0, sources=EXACT)
 
 
 def _judged(
@@ -155,12 +150,12 @@ def _judged(
     _, span = code_range(signal)
     is_pq = signal["transfer"] == "pq"
     differences = _differences(steps, peak, black, is_pq)
-    dark_below = _dark_below(black)
+    dark_below = max(DARK_CD_M2, _level(black) / BLACK_SHARE)
     found = []
     for index, one in enumerate(steps):
         clipped = is_pq and peak.value is not None and one.asked_cd_m2 > peak.value
         unknown = not is_pq and peak.value is None
-        target = peak if clipped or unknown else _exact(one.asked_cd_m2)
+        target = peak if clipped or unknown else Quantity(one.asked_cd_m2, LUMINANCE_UNIT, s=0.0, sources=EXACT)
         region = "dark" if one.asked_cd_m2 < dark_below else "tracking" if index <= knee.last else "roll-off"
         if one.asked_cd_m2 > 0.0:
             error = scaled(ratio(one.luminance, target), 100.0, "%", -100.0)
@@ -186,10 +181,9 @@ def _judged(
     return found
 
 
-def _dark_below(black: Quantity) -> float:
-    """Steps that ask for less than this say how deep the black is, cd/m2."""
-    lifted = black.value / BLACK_SHARE if black.plain and black.value is not None else 0.0
-    return max(DARK_CD_M2, lifted)
+def _level(black: Quantity) -> float:
+    """The luminance of black; zero where it is no value."""
+    return black.value if black.plain and black.value else 0.0
 
 
 def _pq_error(one: _Step, target: Quantity) -> Quantity:
@@ -207,8 +201,7 @@ def _signal_error(one: _Step, target: Quantity, peak: Quantity, black: Quantity,
         return _pq_error(one, target)
     if not peak.value:
         return absent("1", peak.why)
-    dark = black.value if black.plain and black.value else 0.0
-    top = peak.value
+    top, dark = peak.value, _level(black)
 
     def off(light: float) -> float:
         return float(hlg.signal_of(light, top, dark)) - one.signal
@@ -224,8 +217,7 @@ def _absolute(quantity: Quantity) -> Quantity:
 
 
 def _aim(one: _Step, peak: Quantity, is_pq: bool) -> float:
-    level = min(one.asked_cd_m2, peak.value) if is_pq and peak.value else one.asked_cd_m2
-    return max(level, 0.0)
+    return max(min(one.asked_cd_m2, peak.value) if is_pq and peak.value else one.asked_cd_m2, 0.0)
 
 
 def _leaning(one: _Step, peak: Quantity, black: Quantity, is_pq: bool) -> Leaning | None:
@@ -236,8 +228,7 @@ def _leaning(one: _Step, peak: Quantity, black: Quantity, is_pq: bool) -> Leanin
         return None
     if is_pq:
         return ((1.0, peak.sources),)
-    dark = black.value if black.plain and black.value else 0.0
-    top, h = peak.value, 1e-5
+    top, dark, h = peak.value, _level(black), 1e-5
 
     def at(peak_cd_m2: float, black_cd_m2: float) -> float:
         return float(hlg.luminance(one.signal, peak_cd_m2, black_cd_m2))
@@ -253,8 +244,7 @@ def _leaning(one: _Step, peak: Quantity, black: Quantity, is_pq: bool) -> Leanin
 
 def _differences(steps: Sequence[_Step], peak: Quantity, black: Quantity, is_pq: bool) -> list[Quantity]:
     """Delta E ITP of each step against a grey of D65 at its target."""
-    lights = [one.measured for one in steps]
-    colours = chromaticities(lights, [one.luminance for one in steps], cct=False)
+    colours = chromaticities([one.measured for one in steps], [one.luminance for one in steps], cct=False)
     found: list[Quantity] = []
     for one, shade in zip(steps, colours, strict=True):
         if not is_pq and peak.value is None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from pydantic import Field
 
 from benchd.patch.model import grey
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import (
     ordered,
     signal_entry,
@@ -18,7 +18,7 @@ from benchd.plan.layout import (
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
-from benchd.profile.reading.base import Wrong
+from benchd.profile.reading.base import Rule
 from benchd.profile.reading.values import (
     AreaPercent,
     Level,
@@ -39,12 +39,10 @@ class ToneCurve(BlockBody):
     )
     area_percent: AreaPercent = 10.0
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """Steps and levels at once, or a level given twice."""
-        if "steps" in data and "levels_cd_m2" in data:
-            yield Wrong(("levels_cd_m2",), "give steps or levels_cd_m2, not both", at_key=True)
-        yield from twice(data.get("levels_cd_m2"), "levels_cd_m2", "level")
+    key_rules = (
+        Rule(("steps", "levels_cd_m2"), (), "give steps or levels_cd_m2, not both", at="levels_cd_m2"),
+        EachOnce("levels_cd_m2", "level"),
+    )
 
 
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:

@@ -38,7 +38,7 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
 
         said = " ".join(
             f"{label or 'Measured'}: peak {figure(block.peak, 'cd/m2', ' cd/m²')}, "
-            f"knee {figure(block.knee, 'cd/m2', ' cd/m²')}{_ending(block)}."
+            f"knee {figure(block.knee, 'cd/m2', ' cd/m²')}{f', {block.clip}' if block.ending else ''}."
             for label, block in several
         )
         text = f"Luminance over the luminance that the code asks for, both logarithmic. {said}"
@@ -54,7 +54,8 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
             axes.minorticks_off()
             plain_ticks(axes.xaxis)
             # A dark step may be off by hundreds of per cent: the axis is for the rest, the table for that.
-            axes.set_ylim(*_within(span([0.0, *(y for _, points in errors for _, y, _ in points)], 10.0), 60.0))
+            low, high = span([0.0, *(y for _, points in errors for _, y, _ in points)], 10.0)
+            axes.set_ylim(max(low, -60.0), min(high, 60.0))
             legend(axes)
 
         said = " ".join(
@@ -65,14 +66,6 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
         text = f"Error of the tone curve in per cent of its target. {said}"
         made.append(Plot(f"{name}-error", "Tone curve: error", text, error, simulated))
     return made
-
-
-def _ending(block: ToneCurve) -> str:
-    return f", {block.clip}" if block.ending else ""
-
-
-def _within(ends: tuple[float, float], most: float) -> tuple[float, float]:
-    return max(ends[0], -most), min(ends[1], most)
 
 
 def _points(block: ToneCurve, part: Callable[[ToneStep], float | None]) -> Points:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from pydantic import Field
 
 from benchd.patch.model import field, grey
-from benchd.plan.blocks import Block, BlockBody, twice
+from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import at_place, level_code, level_name, serpentine, step
 from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Labels, Step
-from benchd.profile.reading.base import Wrong
 from benchd.profile.reading.values import (
     Grid,
     Percent,
@@ -32,10 +31,7 @@ class Uniformity(BlockBody):
         default=10.0, ge=1, le=45, description="first and last place from the edge, percent of the width and height"
     )
 
-    @classmethod
-    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:
-        """A level given twice."""
-        return twice(data.get("levels_percent"), "levels_percent", "level")
+    key_rules = (EachOnce("levels_percent", "level"),)
 
 
 def steps(plan: Plan, block: Block, files: Files, here: At) -> Iterator[Step]:

@@ -16,6 +16,8 @@ from benchd.report.plots.plot import Plot
 from benchd.report.plots.shaded_cells import shaded_cells
 from benchd.report.words import plain
 
+Cells = tuple[tuple[Quantity, ...], ...]
+
 
 def plots(several: Sequence[tuple[str, Uniformity]], name: str, simulated: bool) -> list[Plot]:
     """Two maps a level, without one that has no figure at all; maps of several logs can't be laid over each other."""
@@ -30,36 +32,25 @@ def plots(several: Sequence[tuple[str, Uniformity]], name: str, simulated: bool)
 
 def _plots(level: UniformityLevel, name: str, simulated: bool) -> list[Plot]:
     from_centre = f"from the centre {level.centre}" if level.centre else "from the centre"
-    at = f"{level.level}: "
+    at, places = f"{level.level}: ", f"luminance of {level.columns} by {level.rows} places"
     worst = f" Worst place: {level.worst_place}, {bare(level.worst_deviation, '%', sign=True)} %."
-    made = []
-    if _any(level, lambda cell: cell.deviation):
-        text = f"{at}luminance of {level.columns} by {level.rows} places, in percent {from_centre}."
-        text += worst if level.worst_place else ""
-        draw = _map(level, lambda cell: cell.deviation, "%", sign=True, label=f"luminance, % {from_centre}")
-        made.append(Plot(f"{name}-luminance", f"Uniformity, {at}luminance", text, draw, simulated, filled=True))
-    elif _any(level, lambda cell: cell.luminance):
-        text = f"{at}luminance of {level.columns} by {level.rows} places."
-        draw = _map(level, lambda cell: cell.luminance, "cd/m2", label="luminance, cd/m²")
-        made.append(Plot(f"{name}-luminance", f"Uniformity, {at}luminance", text, draw, simulated, filled=True))
-    if _any(level, lambda cell: cell.delta_uv):
-        largest = bare(level.max_delta_uv, "u'v'")
-        text = f"{at}distance in u'v' {from_centre}, largest {largest}"
-        text += f" at {level.max_delta_uv_place}." if level.max_delta_uv_place else "."
-        draw = _map(level, lambda cell: cell.delta_uv, "u'v'", label=f"u′v′ distance {from_centre}")
-        made.append(Plot(f"{name}-colour", f"Uniformity, {at}colour", text, draw, simulated, filled=True))
-    return made
+    furthest = f" at {level.max_delta_uv_place}." if level.max_delta_uv_place else "."
+    largest = bare(level.max_delta_uv, "u'v'")
+    distance = f"distance in u'v' {from_centre}, largest {largest}{furthest}"
+    in_percent = f"{places}, in percent {from_centre}.{worst if level.worst_place else ''}"
+    made: dict[str, Plot] = {}
+    for shown, kind, cells, label, text in (
+        ("luminance", "%", _grid(level, lambda cell: cell.deviation), f"luminance, % {from_centre}", in_percent),
+        ("luminance", "cd/m2", _grid(level, lambda cell: cell.luminance), "luminance, cd/m²", f"{places}."),
+        ("colour", "u'v'", _grid(level, lambda cell: cell.delta_uv), f"u′v′ distance {from_centre}", distance),
+    ):
+        if shown not in made and _any(cells):
+            title, draw = f"Uniformity, {at}{shown}", _map(cells, kind, label)
+            made[shown] = Plot(f"{name}-{shown}", title, at + text, draw, simulated, filled=True)
+    return list(made.values())
 
 
-def _any(level: UniformityLevel, part: Callable[[UniformityCell], Quantity]) -> bool:
-    return any(part(cell).present for row in level.grid for cell in row)
-
-
-def _map(
-    level: UniformityLevel, part: Callable[[UniformityCell], Quantity], kind: str, *, label: str, sign: bool = False
-) -> Callable[[Any], None]:
-    cells = [[part(cell) for cell in row] for row in level.grid]
-
+def _map(cells: Cells, kind: str, label: str) -> Callable[[Any], None]:
     def draw(figure: Any) -> None:
         known = [one.value for row in cells for one in row if one.value is not None]
         low, high = min(known), max(known)
@@ -67,7 +58,7 @@ def _map(
             low, high = 0.0, max(high, 0.004)
         elif kind == "%":
             low, high = min(low, -10.0), max(high, 0.0)
-        texts = [[_text(one, kind, sign) if one.present else "" for one in row] for row in cells]
+        texts = [[_text(one, kind) if one.present else "" for one in row] for row in cells]
         values = [[one.value for one in row] for row in cells]
         axes = figure.subplots()
         shaded_cells(axes, values, texts, (low, high), more_is_dark=kind == "u'v'")
@@ -76,14 +67,15 @@ def _map(
     return draw
 
 
-def _text(quantity: Quantity, kind: str, sign: bool) -> str:
+def _text(quantity: Quantity, kind: str) -> str:
     """The same digits in every cell: a map is looked at as a whole; the table beside it has every digit."""
+    sign = kind == "%"
     if not quantity.plain or quantity.value is None:
         return bare(quantity, kind, sign=sign) if quantity.present else "–"
     if kind == "cd/m2":
         return bare(quantity, kind)
-    shown = f"{quantity.value:{'+' if sign else ''}.{1 if kind == '%' else 4}f}"
-    return ("0.0" if float(shown) == 0 and kind == "%" else shown).replace("-", "−")
+    shown = f"{quantity.value:{'+' if sign else ''}.{1 if sign else 4}f}"
+    return ("0.0" if float(shown) == 0 and sign else shown).replace("-", "−")
 
 
 PLACES = (
@@ -143,11 +135,16 @@ def _maps(level: UniformityLevel) -> Iterator[Map]:
         Map(f"deviation {from_centre}", "%", _grid(level, lambda cell: cell.deviation), sign=True, marked=worst),
         Map(f"u'v' distance {from_centre}", "u'v'", _grid(level, lambda cell: cell.delta_uv), marked=furthest),
     ):
-        if any(cell.present for row in one.cells for cell in row):
+        if _any(one.cells):
             yield one
 
 
-def _grid(level: UniformityLevel, part: Callable[[UniformityCell], Quantity]) -> tuple[tuple[Quantity, ...], ...]:
+def _any(cells: Cells) -> bool:
+    """Is there a figure in any of them?"""
+    return any(cell.present for row in cells for cell in row)
+
+
+def _grid(level: UniformityLevel, part: Callable[[UniformityCell], Quantity]) -> Cells:
     return tuple(tuple(part(cell) for cell in row) for row in level.grid)
 
 

@@ -6,7 +6,7 @@ import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple, TypeVar, cast
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple, Protocol, TypeVar, cast
 
 from pydantic import BaseModel, ConfigDict, Field, create_model
 from pydantic_core import PydanticCustomError, core_schema
@@ -30,6 +30,13 @@ class Wrong(NamedTuple):
     path: Path
     text: str
     at_key: bool = False  # the key that ends the path is at fault, whatever its value
+
+
+class KeyRule(Protocol):
+    """What must hold of the keys of a mapping."""
+
+    def faults(self, data: Mapping[str, Any]) -> Iterator[Wrong]:
+        """Where ``data``, plain and as written, does not keep to it."""
 
 
 class Rule(NamedTuple):
@@ -60,8 +67,8 @@ class ProfileModel(BaseModel):
     renamed: ClassVar[Mapping[str, str]] = {}
     """Keys of earlier versions, with what is written now, such as ``{"old": "new: {...}"}``."""
 
-    key_rules: ClassVar[tuple[Rule, ...]] = ()
-    """Which keys go together; judged with `cross_field_errors`."""
+    key_rules: ClassVar[tuple[KeyRule, ...]] = ()
+    """Which keys go together; judged with `cross_field_errors`, and with those of the classes that it is made from."""
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterable[Wrong]:

@@ -193,7 +193,8 @@ def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:
             yield from _together(models, item, (*path, index))
     elif isinstance(data, dict):
         for model in models:
-            broken = (fault for rule in model.key_rules for fault in rule.faults(data))
+            rules = dict.fromkeys(rule for one in model.__mro__ for rule in vars(one).get("key_rules", ()))
+            broken = (fault for rule in rules for fault in rule.faults(data))
             yield from (one._replace(path=(*path, *one.path)) for one in (*broken, *model.cross_field_errors(data)))
         fields = _fields(models)
         for key, value in data.items():
