@@ -14,7 +14,7 @@ Better = Literal["more", "less", "nearer"]
 """Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
 
 PURE_NUMBERS = frozenset({"xy", "u'v'", "Duv", "dE00", "gamma"})
-"""Units that say which digits a pure number is worth."""
+"""Units that decide the digits of a pure number."""
 
 Declared = TypeVar("Declared", bound="DeclaredFigure")
 
@@ -93,4 +93,4 @@ def declared_figures() -> Iterator[DeclaredFigure]:
         try:
             yield from registry.part(kind, "results").declared
         except PackageError:
-            continue  # whoever has a block of that kind is told why
+            continue  # the reason is reported where a log has a block of that kind

@@ -12,7 +12,7 @@ A fifth, ``cross_check.PART``, is there where a kind has colour figures of its o
 `benchd.analysis.verdicts.cross_check.Check`, which computes them again with an independent library.
 
 Other packages add a kind by an entry point of the group ``benchd.measurements`` (name: the kind, value: the package).
-Those are read when a kind is asked for that is not built in, and a built-in kind can't be claimed. ``__init__.py`` of
+Those are read when a kind is looked up that is not built in, and a built-in kind can't be claimed. ``__init__.py`` of
 a package is its docstring and, where it is not 1, ``SCHEMA``: the number of what a log keeps of its blocks.
 
 Nobody but this module imports a measurement, and a measurement imports neither this module nor another measurement.
@@ -45,7 +45,7 @@ MODULES: Mapping[Module, str] = {"plan": "PlanPart", "results": "ResultPart", "a
 
 
 def kinds() -> tuple[str, ...]:
-    """Every kind that a plan or a log may have, in the order of a report; installed ones once one was asked for."""
+    """Every kind that a plan or a log may have, in the order of a report; installed ones once one was looked up."""
     return (*PACKAGES, *(kind for kind in installed.claims_so_far(GROUP) if kind not in PACKAGES))
 
 
@@ -61,7 +61,7 @@ def usable_kinds() -> tuple[str, ...]:
 
 
 def is_known(kind: str) -> bool:
-    """Does a package hold this kind, or say so?"""
+    """Does a package hold this kind, or claim to?"""
     return kind in PACKAGES or kind in installed.claims(GROUP)
 
 
@@ -108,7 +108,7 @@ def schema(kind: str) -> int:
 
 
 def provenance(several: Iterable[str]) -> dict[str, dict[str, str | int]]:
-    """What a log's first record says of the kinds that it has: package, version and the number of their blocks."""
+    """What a log's first record states of the kinds that it has: package, version and the number of their blocks."""
     found = {kind: claim_of(kind) for kind in sorted(set(several))}
     return {
         kind: {"package": claim.distribution, "version": claim.version, "schema": schema(kind)}
@@ -117,7 +117,7 @@ def provenance(several: Iterable[str]) -> dict[str, dict[str, str | int]]:
 
 
 def check_readable(kind: str, logged: Mapping[str, Any] | None) -> None:
-    """Can a log's blocks of a kind be analysed? ``logged``: what it says of the kind (`provenance`), if anything.
+    """Can a log's blocks of a kind be analysed? ``logged``: what it states of the kind (`provenance`), if anything.
 
     Raises a `PackageError`, whose sentence is the reason that the blocks' results are absent.
     """

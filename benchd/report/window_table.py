@@ -9,10 +9,10 @@ from benchd.report.digits import number
 from benchd.report.model import Column, Table, Value
 
 
-def asked_words(code: int, bits: int, asked_cd_m2: float | None) -> str:
-    """``code 520 of 10 bits, which asks for 100 cd/m2``."""
-    asked = "" if asked_cd_m2 is None else f", which asks for {number(asked_cd_m2, 'cd/m2')} cd/m2"
-    return f"code {code} of {bits} bits{asked}"
+def requested_words(code: int, bits: int, requested_cd_m2: float | None) -> str:
+    """``code 520 of 10 bits, which requests 100 cd/m2``."""
+    requested = "" if requested_cd_m2 is None else f", which requests {number(requested_cd_m2, 'cd/m2')} cd/m2"
+    return f"code {code} of {bits} bits{requested}"
 
 
 def after_words(seconds: float) -> str:

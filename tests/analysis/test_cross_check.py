@@ -140,8 +140,8 @@ def test_an_hlg_peak_beyond_the_librarys_reach_is_listed(tmp_path: Path) -> None
     assert found.agrees
     [left] = [one.names for one in found.not_compared if "system gamma" in one.why]
     assert left == {
-        **dict.fromkeys(("asked_luminance_cd_m2", "d_i", "d_t", "d_p", "delta_e_itp"), 14),
-        **dict.fromkeys(("asked_cd_m2", "mean_delta_e_itp", "max_delta_e_itp"), 1),
+        **dict.fromkeys(("requested_luminance_cd_m2", "d_i", "d_t", "d_p", "delta_e_itp"), 14),
+        **dict.fromkeys(("requested_cd_m2", "mean_delta_e_itp", "max_delta_e_itp"), 1),
     }
 
 
@@ -273,4 +273,4 @@ def test_a_figure_is_a_quantity_or_a_named_number(logs: dict[str, Path]) -> None
     with reference.quiet():
         [again] = cross_check_of("peak")(results.of("peak")[0], block, results, readings)
     assert not isinstance(again.figure, Quantity)
-    assert again.figure == ("peak/asked_cd_m2", results.of("peak")[0].asked_cd_m2)
+    assert again.figure == ("peak/requested_cd_m2", results.of("peak")[0].requested_cd_m2)

@@ -43,7 +43,7 @@ class PeakWindow:
 class Windows:
     """What results of windows of several sizes have in common.
 
-    ``asked_cd_m2``  what the code requests, None without an HDR signal
+    ``requested_cd_m2``  what the code requests, None without an HDR signal
     ``black_s``      seconds of black before each window
     ``missing``      sizes that were not measured
     """
@@ -52,7 +52,7 @@ class Windows:
     method: str
     code: int
     bits: int
-    asked_cd_m2: float | None
+    requested_cd_m2: float | None
     black_s: float
     windows: tuple[PeakWindow, ...]
     missing: str = ""
@@ -60,7 +60,8 @@ class Windows:
 
 def conditions_of(one: Windows) -> Conditions:
     """What the window's codes request, and the black before it."""
-    requested = f"{one.asked_cd_m2:g} cd/m2" if one.asked_cd_m2 is not None else f"code {one.code} of {one.bits} bits"
+    code = f"code {one.code} of {one.bits} bits"
+    requested = code if one.requested_cd_m2 is None else f"{one.requested_cd_m2:g} cd/m2"
     return (("requested", requested), ("black before", f"{one.black_s:g} s"))
 
 

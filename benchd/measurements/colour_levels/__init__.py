@@ -1,1 +1,1 @@
-"""HDR colours at several luminances against what their codes ask for (ITU-R BT.2124)."""
+"""HDR colours at several luminances against what their codes request (ITU-R BT.2124)."""

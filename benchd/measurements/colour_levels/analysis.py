@@ -1,4 +1,4 @@
-"""HDR colours at several luminances against what their codes ask for: differences after ITU-R BT.2124."""
+"""HDR colours at several luminances against what their codes request: differences after ITU-R BT.2124."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def colour_levels(
 
 
 def target_xyz(code: tuple[int, int, int], signal: Mapping[str, Any]) -> Triple:
-    """XYZ in cd/m2 that a code asks for."""
+    """XYZ in cd/m2 that a code requests."""
     values = np.array([signal_of(channel, signal) for channel in code])
     rgb = pq.luminance(values) if signal["transfer"] == "pq" else hlg.display_light(values, float(signal["peak_cd_m2"]))
     x, y, z = itp.xyz_from_rgb(rgb).tolist()
@@ -111,7 +111,7 @@ def _colour(
         hue=key[0],
         level_cd_m2=key[1],
         code=light.code,
-        asked_luminance_cd_m2=aim[1],
+        requested_luminance_cd_m2=aim[1],
         luminance=luminance,
         x=xy[0],
         y=xy[1],

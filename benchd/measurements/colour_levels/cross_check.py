@@ -14,11 +14,11 @@ from benchd.measurements.colour_levels.results import ColourLevels
 
 
 def cross_check(result: ColourLevels, block: Mapping[str, Any], results: Results, log: LogData) -> Found:
-    """HDR colours against what their codes ask for, in BT.2020."""
+    """HDR colours against what their codes request, in BT.2020."""
     signal, lights = block["signal"], result.colours
     peak = float(signal.get("peak_cd_m2") or 0.0)
     if result.transfer != "pq" and (why := reference.no_hlg(peak)):
-        every: list[Quantity | str] = [f"{result.block}/asked_luminance_cd_m2"] * len(lights)
+        every: list[Quantity | str] = [f"{result.block}/requested_luminance_cd_m2"] * len(lights)
         every += [figure for one in lights for figure in (one.delta_e_itp, one.d_i, one.d_t, one.d_p)]
         yield NotHad((*every, result.mean_delta_e_itp, result.max_delta_e_itp), why)
         return
@@ -29,8 +29,8 @@ def cross_check(result: ColourLevels, block: Mapping[str, Any], results: Results
     kind: Kind = "PQ" if result.transfer == "pq" else "HLG"
     found: list[Again] = []
     for row, one in enumerate(lights):
-        name = f"{result.block}/{one.hue}-{one.level_cd_m2:g}/asked_luminance_cd_m2"
-        yield Again(kind, (name, one.asked_luminance_cd_m2), float(reference.bt2020_xyz(rgb[row])[1]))
+        name = f"{result.block}/{one.hue}-{one.level_cd_m2:g}/requested_luminance_cd_m2"
+        yield Again(kind, (name, one.requested_luminance_cd_m2), float(reference.bt2020_xyz(rgb[row])[1]))
         found.append(Again("dE ITP", one.delta_e_itp, float(reference.delta_e_itp(seen[row], aim[row]))))
         for figure, value in zip((one.d_i, one.d_t, one.d_p), axes[row], strict=True):
             yield Again("ICtCp", figure, float(value))

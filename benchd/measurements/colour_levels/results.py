@@ -16,12 +16,12 @@ from benchd.measurements.declared_figure import DeclaredFigure
 
 @dataclass(frozen=True, slots=True)
 class LevelColour:
-    """One colour of one level. ``reached``: luminance over that asked for, %; differences after BT.2124."""
+    """One colour of one level. ``reached``: luminance over the requested one, %; differences after BT.2124."""
 
     hue: str
     level_cd_m2: float
     code: tuple[int, int, int]
-    asked_luminance_cd_m2: float
+    requested_luminance_cd_m2: float
     luminance: Quantity
     x: Quantity
     y: Quantity
@@ -36,7 +36,7 @@ class LevelColour:
 class ColourLevels:
     """Colours at levels: ``inside`` names whose primaries they are; carried in BT.2020.
 
-    ``area_percent``  size of the window; None in a log that does not say it
+    ``area_percent``  size of the window; None in a log without it
     """
 
     kind: ClassVar[str] = "colour_levels"

@@ -11,7 +11,7 @@ from benchd.report.words import PRIMARIES, count
 COLUMNS = (
     Column("colour"),
     Column("level", "cd/m2"),
-    Column("asked", "cd/m2", rank=4),
+    Column("requested", "cd/m2", rank=4),
     Column("L", "cd/m2", uncertainty=True),
     Column("reached", "%", rank=3),
     Column("x", "xy", uncertainty=True),
@@ -37,7 +37,7 @@ def section(block: ColourLevels) -> Section:
 
 
 def _row(one: LevelColour) -> tuple[Value, ...]:
-    light = (f"{one.level_cd_m2:g}", one.asked_luminance_cd_m2, one.luminance, one.reached)
+    light = (f"{one.level_cd_m2:g}", one.requested_luminance_cd_m2, one.luminance, one.reached)
     return (one.hue, *light, one.x, one.y, one.delta_e_itp, one.d_i, one.d_t, one.d_p)
 
 

@@ -153,7 +153,7 @@ class _Work(NamedTuple):
                     target_x=_share(wanted[index], 0),
                     target_y=_share(wanted[index], 1),
                     error=ColourError(
-                        figure(main), figure(main, 1), figure(main, 2), _told(figure(main, 3), hues[index])
+                        figure(main), figure(main, 1), figure(main, 2), _or_absent(figure(main, 3), hues[index])
                     ),
                     white_luminance=figure(by_white["white_luminance"]),
                     white_measured=figure(by_white["white_measured"]),
@@ -185,7 +185,7 @@ class _Work(NamedTuple):
     def _targets(self, found: Sequence[tuple[_Wanted, PatchValues]], aim: Aim) -> Callable[..., Array]:
         """XYZ (n, 3), white having Y = 1, as a function of the luminance of white and, where it matters, of black.
 
-        What the codes ask for; with the aim ``target_unclamped``, of colours outside the space, what was wanted
+        What the codes request; with the aim ``target_unclamped``, of colours outside the space, what was wanted
         before they were clamped. A curve that uses black is taken for each channel by itself.
         """
         space = self.space
@@ -268,7 +268,7 @@ def _hues(figures: _Figures | None) -> list[str]:
     for row, labs in enumerate(zip(cloud.goal, cloud.sample, strict=True)):
         reach = max(NEUTRAL, 0.0 if reaches is None else float(reaches[row]))
         grey = [
-            f"no hue: the {what} has a chroma of {chroma:.2g}, which can't be told from grey (within {reach:.2g})"
+            f"no hue: the {what} has a chroma of {chroma:.2g}, not distinguishable from grey (within {reach:.2g})"
             for what, lab in zip(("target", "colour as read"), labs, strict=True)
             if (chroma := math.hypot(lab[1], lab[2])) < reach
         ]
@@ -276,7 +276,7 @@ def _hues(figures: _Figures | None) -> list[str]:
     return found
 
 
-def _told(hue: Quantity, why: str) -> Quantity:
+def _or_absent(hue: Quantity, why: str) -> Quantity:
     return absent(hue.unit, why, hue.records) if why and hue.value is not None else hue
 
 

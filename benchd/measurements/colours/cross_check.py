@@ -17,7 +17,7 @@ from benchd.measurements.colours.results import Colours
 
 
 def cross_check(result: Colours, block: Mapping[str, Any], results: Results, log: LogData) -> Found:
-    """Colours against what their codes ask for, under each white, aim and formula."""
+    """Colours against what their codes request, under each white, aim and formula."""
     white = xyz_of(result.white_x)
     if white is None or not result.patches:
         return

@@ -23,8 +23,8 @@ class ColourError:
 
     ``total``     the colour difference
     ``lightness`` the term dL' / SL, ``chroma`` dC' / SC, ``hue`` dH' / SH: their squares and the formula's rotation
-                  term make the square of ``total``. ``hue`` is absent where the target or the colour can't be told
-                  from grey
+                  term make the square of ``total``. ``hue`` is absent where the target or the colour can't be
+                  distinguished from grey
     """
 
     total: Quantity
@@ -44,7 +44,7 @@ class ColourPatch:
     ``error``           under the plan's aim and its convention of white, split into parts
     ``white_luminance``, ``white_measured``, ``absolute``  CIEDE2000 under each convention, with the plan's aim
     ``other_aim``       CIEDE2000 under the plan's convention with the aim that the plan did not choose
-    ``cie76``, ``cie94``  under the plan's convention; None where the plan does not ask
+    ``cie76``, ``cie94``  under the plan's convention; None where the plan does not choose them
     """
 
     name: str

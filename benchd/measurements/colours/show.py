@@ -15,7 +15,7 @@ from benchd.report.plots.plot import Ink, Plot, legend
 from benchd.report.words import count
 
 MAX_ARROWS = 100
-"""More arrows can't be told apart."""
+"""More arrows overlap."""
 
 
 def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) -> list[Plot]:

@@ -27,7 +27,7 @@ DARKER = "white reads darker than black; were the two exchanged?"
 
 
 def contrast(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Contrast:
-    """The kinds of contrast that one block asked for."""
+    """The kinds of contrast that the plan chose for one block."""
     name, kinds = str(block["name"]), block.get("kinds", ())
     steps = list(survey.of_block(name))
     return Contrast(
@@ -57,7 +57,7 @@ def _sequential(steps: list[StepData], meter: MeterRange, *, swept: bool) -> Seq
 
 
 def _over(white: Quantity, black: Quantity) -> Quantity:
-    """The contrast, with a note where it can't be one."""
+    """The contrast, with a note where white is the darker."""
     found = ratio(white, black)
     return with_note(found, DARKER) if found.plain and found.value is not None and found.value < 1.0 else found
 

@@ -56,7 +56,7 @@ class CheckerboardContrast:
 
 @dataclass(frozen=True, slots=True)
 class Contrast:
-    """The kinds of contrast that the block asked for; None for a kind it did not ask for."""
+    """The kinds of contrast that the plan chose; None for a kind that it did not choose."""
 
     kind: ClassVar[str] = "contrast"
     block: str

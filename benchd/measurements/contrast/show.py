@@ -9,7 +9,7 @@ from benchd.report.model import Line, Section, Words, ending
 
 
 def section(block: Contrast) -> Section:
-    """The kinds of contrast that the block asked for."""
+    """The kinds of contrast that the plan chose."""
     items = _sequential(block.sequential) if block.sequential else ()
     items += _board(block.checkerboard) if block.checkerboard else ()
     return Section(block.block, "Contrast", "white over black", items)

@@ -102,7 +102,7 @@ def _percent(
         return found
     values, nodes = [part.value or 0.0 for part in parts], [part.sources for part in parts]
     known = tuple(node for node in nodes if node is not None)
-    if len(known) < len(nodes):  # covered in full as it was read, but nobody knows how surely
+    if len(known) < len(nodes):  # covered in full as it was read, but its uncertainty is not known
         return found._replace(sources=None)
     device = tuple(zip(values[::2], values[1::2], strict=True))
     return found._replace(sources=Covered(found.sources, device, known, tuple(corners)))
@@ -113,7 +113,7 @@ def _additivity(name: str, patches: Mapping[str, PatchValues]) -> Additivity:
     mixed, black = patch_of(patches, name).luminance, patch_of(patches, "black").luminance
     parts = [patch_of(patches, one).luminance for one in MIXED[name]]
     if black.bound == "below":
-        # A black under the meter's floor is too little to matter: both of its ends would tell the same.
+        # A black under the meter's floor is too little to matter: both of its ends give the same figure.
         black = black._replace(value=0.0, bound=None, status="ok", why="", s=0.0, sources=EXACT)
 
     def share(whole: float, dark: float, *single: float) -> float:

@@ -44,7 +44,7 @@ class SpaceCoverage:
     """The triangle of the primaries against a space, %, in both diagrams: one without its diagram means nothing.
 
     ``coverage_*``    area that screen and space share over the space's area, at most 100
-    ``area_ratio_*``  the screen's area over the space's; may exceed 100, and says nothing of what is covered
+    ``area_ratio_*``  the screen's area over the space's; may exceed 100, and is no measure of what is covered
     ``volume_ratio``  gamut volume in CIELAB over the space's, each with its own white as Lab white; may exceed 100
     """
 

@@ -276,9 +276,9 @@ def _with_black(rows: Array, row: int, luminance_cd_m2: float) -> Array:
 
 
 def _noted(figure: Quantity, note: str) -> Quantity:
-    """The volume without a scatter: that of x, y and Y of one reading goes together, and much of it cancels here.
+    """The volume without a standard deviation: errors of x, y and Y of one reading are correlated and cancel in part.
 
-    A sum of squares of their parts would say several times too much. The uncertainty knows what goes together.
+    A sum of squares of their parts would be several times too large. The uncertainty includes the correlation.
     """
     figure = figure._replace(s=None)
     return with_note(figure, note) if note else figure

@@ -173,7 +173,7 @@ def _remarks(work: _Work, fits: Sequence[GammaFit], case: BlackCase) -> tuple[st
 
 
 def _fits_of_target(work: _Work, codes: Sequence[int], case: BlackCase) -> tuple[float, float] | None:
-    """Both gamma fits of the target's own curve at ``codes``; None where it can't be had."""
+    """Both gamma fits of the target's own curve at ``codes``; None where it can't be computed."""
     white = work.luminance(work.largest).value
     if work.target is None or white is None:
         return None
@@ -293,7 +293,7 @@ def fits_disagree(fixed: GammaFit, free: GammaFit, of_target: tuple[float, float
 def white_is_darker(luminances: Mapping[int, Quantity], largest: int) -> str:
     """A sentence where a grey is brighter than white by more than the uncertainty of their difference, else "".
 
-    ``luminances`` by code. Where no uncertainty is known, any excess counts, and the sentence says so.
+    ``luminances`` by code. Where no uncertainty is known, any excess counts, and the sentence states that.
     """
     white = luminances.get(largest)
     if white is None or not white.plain or white.value is None:

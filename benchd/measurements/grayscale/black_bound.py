@@ -2,7 +2,7 @@
 
 The figure itself is that of a black of zero. Curves through black (BT.1886, the GSDF) change fast near zero, so the
 blacks between are tried in equal steps of the signal that they stand for, and the interval reaches from the lowest to
-the highest end that any of them gives. Our own rule: wide, and never surer than the bound.
+the highest end that any of them gives. Our own rule: wide, and never narrower than the bound allows.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from benchd.measurements.grayscale.results import LOCAL_RULE, POINT_RULE
 
 FIT_FROM_PERCENT, FIT_TO_PERCENT = 10, 90
 NEGLIGIBLE = 0.005
-"""A black that is only a bound is left at zero where it moves a gamma by less: it can't be seen in print."""
+"""A black that is only a bound is left at zero where it moves a gamma by less: no printed digit changes."""
 
 
 def fit(signal: Sequence[float], relative: Sequence[float], *, white_fixed: bool) -> tuple[float, float]:

@@ -166,7 +166,7 @@ def _axes(figure: Any, ylabel: str, **more: Any) -> Any:
 
 
 def _ends(several: Labelled, part: Callable[[GrayStep], Quantity], kind: str, unit: str) -> str:
-    """``measured: from 0.3 cd/m² at 0 % to 350 cd/m² at 100 %`` for whoever can't see the plot."""
+    """``measured: from 0.3 cd/m² at 0 % to 350 cd/m² at 100 %`` in place of the plot, for readers without it."""
     parts = []
     for label, block in several:
         plain = [(step.signal, part(step).value) for step in block.steps if part(step).plain]

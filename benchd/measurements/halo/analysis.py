@@ -1,4 +1,4 @@
-"""Black beside bright: how far the light of a bright window reaches into black, and what that says of the backlight."""
+"""Black beside bright: how far the light of a bright window reaches into black, and what follows for the backlight."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ METHOD = (
 )
 
 RISES = 1.5
-"""Blacks this far apart (as a ratio) are another light, not scatter or veiling glare (common practice)."""
+"""Blacks this far apart (as a ratio) are another light, not noise or veiling glare (common practice)."""
 REACH = 2.0
 
 
@@ -32,7 +32,7 @@ def halo(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: T
     for step in steps:
         by_part.setdefault(str(step.labels["part"]), []).append(step)
     window = luminance_of(next(iter(by_part.get("window", ())), None), meter)
-    # "black" is also the part of a board's dark cell, which knows its cells.
+    # "black" is also the part of a board's dark cell, whose labels have its cells.
     plain = next((one for one in by_part.get("black", ()) if "cells" not in one.labels), None)
     black = luminance_of(plain, meter)
     wanted = [(str(side), float(distance)) for side in block["sides"] for distance in block["distances_percent"]]
@@ -97,7 +97,7 @@ def _reach(beside: Sequence[HaloDistance]) -> tuple[Quantity, float | None]:
     return ratio(nearest.black, far), max(within, default=None)
 
 
-BELOW_ALL = "black stays below what the meter can tell, wherever the window is"
+BELOW_ALL = "black stays below the lower limit of the meter, wherever the window is"
 
 
 def _behaviour(beside: Sequence[HaloDistance], black: Quantity, near_over_far: Quantity) -> str:

@@ -40,8 +40,9 @@ class HaloBoard:
 class Halo:
     """Black beside bright. ``rise`` of a distance: its black over the all-black screen's.
 
-    ``behaviour``  what the blacks say of the backlight, in words; ``reach_percent`` the largest distance at which
-    black is at least twice what it is with the window farthest away, None where it never is.
+    ``behaviour``      what follows from the blacks for the backlight, in words
+    ``reach_percent``  the largest distance at which black is at least twice what it is with the window farthest away;
+                       None where it never is
     """
 
     kind: ClassVar[str] = "halo"

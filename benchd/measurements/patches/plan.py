@@ -114,6 +114,6 @@ PART = PlanPart(
     example={"list": [{"name": "grey", "code": 128}]},
     signal="any",
     undone={
-        "figures_are_well_formed": "a list of patches has no figure by itself: only its author knows what it is for"
+        "figures_are_well_formed": "a list of patches has no figure by itself: its purpose is known to its author only"
     },
 )

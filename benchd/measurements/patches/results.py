@@ -38,7 +38,7 @@ class Patches:
 
 
 def _figures(one: Patches, target: Target | None) -> Iterator[Figure]:
-    """None: what a free patch is for is its author's to say."""
+    """None: the purpose of a free patch is known to its author only."""
     return iter(())
 
 

@@ -33,7 +33,7 @@ def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: T
         method=METHOD,
         code=int(block["code"]),
         bits=int(block["bits"]),
-        asked_cd_m2=requested_by(block),
+        requested_cd_m2=requested_by(block),
         black_s=float(block["black_s"]),
         windows=tuple(windows),
         maximum=best,

@@ -6,12 +6,12 @@ from benchd.measurements.peak.results import Peak
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Line, Section, ending
 from benchd.report.plots.window_plots import window_plots
-from benchd.report.window_table import asked_words, window_table
+from benchd.report.window_table import requested_words, window_table
 
 
 def section(block: Peak) -> Section:
     """The maximum peak, the full screen against it, and every size."""
-    about = f"window on black, {asked_words(block.code, block.bits, block.asked_cd_m2)}"
+    about = f"window on black, {requested_words(block.code, block.bits, block.requested_cd_m2)}"
     size = block.maximum_area_percent
     also = () if size is None else (f"window of {size:g} %",)
     full = Line("full screen", block.full_over_maximum, "ratio", ("over the maximum peak",))

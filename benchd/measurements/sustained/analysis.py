@@ -28,7 +28,7 @@ def sustained(survey: LogData, block: Mapping[str, Any], meter: MeterRange, targ
         method=METHOD,
         code=int(block["code"]),
         bits=int(block["bits"]),
-        asked_cd_m2=requested_by(block),
+        requested_cd_m2=requested_by(block),
         black_s=float(block["black_s"]),
         minutes=float(block["for_s"]) / 60.0,
         windows=tuple(windows),

@@ -7,18 +7,18 @@ from benchd.measurements.sustained.results import Sustained
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Item, Line, Section, ending
 from benchd.report.plots.window_plots import window_plots
-from benchd.report.window_table import after_words, asked_words, window_table
+from benchd.report.window_table import after_words, requested_words, window_table
 
 
 def section(block: Sustained) -> Section:
     """What is left of each size, and its light at moments."""
-    asked = asked_words(block.code, block.bits, block.asked_cd_m2)
+    requested = requested_words(block.code, block.bits, block.requested_cd_m2)
     items: tuple[Item, ...] = (
         *(_left(one) for one in block.windows),
         window_table(block.windows, block.code),
         *ending(block.missing, block.method),
     )
-    return Section(block.block, "Sustained luminance", f"window on black for {block.minutes:g} min, {asked}", items)
+    return Section(block.block, "Sustained luminance", f"window on black for {block.minutes:g} min, {requested}", items)
 
 
 def _left(one: PeakWindow) -> Line:

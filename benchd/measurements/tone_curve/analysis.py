@@ -1,6 +1,6 @@
 """An HDR tone curve against its scale: errors of each grey, and where the screen leaves the curve for good.
 
-PQ is absolute: the target is what a code asks for, clipped hard at the peak that this very block measured. HLG is
+PQ is absolute: the target is what a code requests, clipped hard at the peak that this very block measured. HLG is
 relative: its target is the curve of a display whose peak and black are the measured ones (BT.2100 Table 5).
 """
 
@@ -33,11 +33,11 @@ from benchd.measurements.tone_curve.ending import DARK_CD_M2, Knee, knee_of, wit
 from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 
 BLACK_SHARE = 0.05
-"""Below `DARK_CD_M2`, and where the screen's own black makes up more than this share of what is asked for, a step says
+"""Below `DARK_CD_M2`, and where the screen's own black makes up more than this share of what is requested, a step shows
 how deep the black is, not how well the curve is kept: it does not count in the averages (common practice)."""
 METHOD = (
     "greys in a window on black; error in % of the target, in codes, and as colour difference after ITU-R BT.2124; the "
-    "knee is where the light falls 5 % short of what is asked for and stays so; steps above it are held against a hard "
+    "knee is where the light falls 5 % short of what is requested and stays so; steps above it are held against a hard "
     "clip at the measured peak, since how a screen rolls off is its maker's choice; between two codes the curve is "
     "supposed to bend downwards only (on logarithmic axes), and the intervals of knee and shortfall hold what that "
     "leaves open; it clips where the whole interval of the shortfall is below 3 %, and rolls off where none of it is; "
@@ -49,7 +49,7 @@ class _Step(NamedTuple):
     measured: StepData
     code: int
     signal: float
-    asked_cd_m2: float
+    requested_cd_m2: float
     luminance: Quantity
 
 
@@ -65,7 +65,7 @@ def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, tar
     why_black = "black is not among the codes" if darkest is None else not_measured([str(darkest)], "code", "codes")
     black = lights.get(-1 if darkest is None else darkest, absent(LUMINANCE_UNIT, why_black))
     steps = [
-        _Step(found[code], code, signal_of(code, signal), _asked(code, signal, peak, black), lights[code])
+        _Step(found[code], code, signal_of(code, signal), _requested(code, signal, peak, black), lights[code])
         for code in codes
         if code in lights
     ]
@@ -105,7 +105,7 @@ def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, tar
 
 
 def _peak(codes: Sequence[int], lights: Mapping[int, Quantity], signal: Mapping[str, Any]) -> Quantity:
-    """The brightest step. Without the largest code nobody knows what the screen would have reached."""
+    """The brightest step. Without the largest code it is not known what the screen reaches."""
     if codes and codes[-1] not in lights:
         return absent(LUMINANCE_UNIT, f"the largest code, {codes[-1]}, was not measured")
     if signal["transfer"] == "hlg" and codes and signal_of(codes[-1], signal) < 1.0:
@@ -125,8 +125,8 @@ def depth_words(signal: Mapping[str, Any]) -> str:
     return words if bits > 8 else f"{words}, too coarse to be called the tone curve of a 10-bit signal"
 
 
-def _asked(code: int, signal: Mapping[str, Any], peak: Quantity, black: Quantity) -> float:
-    """What the code asks for; of HLG, on a display of the measured peak and black."""
+def _requested(code: int, signal: Mapping[str, Any], peak: Quantity, black: Quantity) -> float:
+    """What the code requests; of HLG, on a display of the measured peak and black."""
     if signal["transfer"] == "pq" or not peak.value:
         return requested(code, signal)
     return float(hlg.luminance(signal_of(code, signal), peak.value, _level(black)))
@@ -136,7 +136,7 @@ def _knee(steps: Sequence[_Step], signal: Mapping[str, Any], name: str) -> Knee:
     """Where the light falls short for good, of a PQ signal."""
     if signal["transfer"] != "pq":
         return without_knee(len(steps) - 1, "an HLG curve ends at the display's own peak")
-    return knee_of([one.asked_cd_m2 for one in steps], [one.luminance for one in steps], name)
+    return knee_of([one.requested_cd_m2 for one in steps], [one.luminance for one in steps], name)
 
 
 def _judged(
@@ -153,11 +153,11 @@ def _judged(
     dark_below = max(DARK_CD_M2, _level(black) / BLACK_SHARE)
     found = []
     for index, one in enumerate(steps):
-        clipped = is_pq and peak.value is not None and one.asked_cd_m2 > peak.value
+        clipped = is_pq and peak.value is not None and one.requested_cd_m2 > peak.value
         unknown = not is_pq and peak.value is None
-        target = peak if clipped or unknown else Quantity(one.asked_cd_m2, LUMINANCE_UNIT, s=0.0, sources=EXACT)
-        region = "dark" if one.asked_cd_m2 < dark_below else "tracking" if index <= knee.last else "roll-off"
-        if one.asked_cd_m2 > 0.0:
+        target = peak if clipped or unknown else Quantity(one.requested_cd_m2, LUMINANCE_UNIT, s=0.0, sources=EXACT)
+        region = "dark" if one.requested_cd_m2 < dark_below else "tracking" if index <= knee.last else "roll-off"
+        if one.requested_cd_m2 > 0.0:
             error = scaled(ratio(one.luminance, target), 100.0, "%", -100.0)
         else:
             error = absent("%", "no percent of black", one.luminance.records)
@@ -168,7 +168,7 @@ def _judged(
                 step=one.measured.step,
                 code=one.code,
                 signal=one.signal,
-                asked_cd_m2=one.asked_cd_m2,
+                requested_cd_m2=one.requested_cd_m2,
                 target=target,
                 luminance=one.luminance,
                 error=error,
@@ -210,19 +210,19 @@ def _signal_error(one: _Step, target: Quantity, peak: Quantity, black: Quantity,
 
 
 def _absolute(quantity: Quantity) -> Quantity:
-    """|q|; a bound of a difference says nothing of its size."""
+    """|q|; absent for a bound, which does not limit the size of a difference."""
     if quantity.value is None or quantity.bound is not None:
         return absent(quantity.unit, quantity.why, quantity.records)
     return scaled(quantity, -1.0 if quantity.value < 0.0 else 1.0, quantity.unit)
 
 
 def _aim(one: _Step, peak: Quantity, is_pq: bool) -> float:
-    return max(min(one.asked_cd_m2, peak.value) if is_pq and peak.value else one.asked_cd_m2, 0.0)
+    return max(min(one.requested_cd_m2, peak.value) if is_pq and peak.value else one.requested_cd_m2, 0.0)
 
 
 def _leaning(one: _Step, peak: Quantity, black: Quantity, is_pq: bool) -> Leaning | None:
     """How the target's luminance follows the measured peak and black; None where their uncertainty is not known."""
-    if not peak.value or (is_pq and one.asked_cd_m2 <= peak.value):
+    if not peak.value or (is_pq and one.requested_cd_m2 <= peak.value):
         return ()
     if peak.sources is None:
         return None

@@ -16,21 +16,21 @@ from benchd.measurements.tone_curve.results import ToneCurve
 
 
 def cross_check(result: ToneCurve, block: Mapping[str, Any], results: Results, log: LogData) -> Found:
-    """What each code asks for, and how far the light is from it."""
+    """What each code requests, and how far the light is from it."""
     is_pq, steps = result.transfer == "pq", result.steps
     kind: Kind = "PQ" if is_pq else "HLG"
     peak = result.peak.value or float(block["signal"].get("peak_cd_m2") or 0.0)
     if not is_pq and (why := reference.no_hlg(peak)):
-        every: list[Quantity | str] = [f"{one.step}/asked_cd_m2" for one in steps]
+        every: list[Quantity | str] = [f"{one.step}/requested_cd_m2" for one in steps]
         every += [figure for one in steps for figure in (one.error_codes, one.delta_e_itp, one.delta_i)]
         yield NotHad((*every, result.mean_delta_e_itp, result.max_delta_e_itp), why)
         return
     black = black_of(result.black)
     signal = reference.signal_of([one.code for one in steps], result.bits, result.range)
     grey = np.repeat(signal[:, None], 3, axis=-1)
-    asked = reference.pq(signal) if is_pq else reference.hlg(grey, peak, black)[:, 0]
-    for one, value in zip(steps, asked, strict=True):
-        yield Again(kind, (f"{one.step}/asked_cd_m2", one.asked_cd_m2), float(value))
+    requested = reference.pq(signal) if is_pq else reference.hlg(grey, peak, black)[:, 0]
+    for one, value in zip(steps, requested, strict=True):
+        yield Again(kind, (f"{one.step}/requested_cd_m2", one.requested_cd_m2), float(value))
     xyz = rows_of(one.luminance for one in steps)
     goal = np.array([one.target.value or 0.0 for one in steps])
     delta_i = 720.0 * np.abs(reference.pq_signal(xyz[:, 1]) - reference.pq_signal(goal))

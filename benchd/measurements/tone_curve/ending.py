@@ -32,14 +32,14 @@ Index: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.intp]]"
 Which = Literal["knee", "shortfall"]
 
 KNEE = 0.95
-"""A screen that stays under this share of what is asked for, at this level and all above, has left the curve."""
+"""A screen that stays under this share of what is requested, at this level and all above, has left the curve."""
 _LOG_KNEE = math.log(KNEE)
 
 
 class Limits(NamedTuple):
     """What the light of some codes allows, each (draws,); the point where it is read lies within.
 
-    ``knee_low``, ``knee_high``   cd/m2 asked for; 0 where no code keeps up, endless where the last one does
+    ``knee_low``, ``knee_high``   cd/m2 requested; 0 where no code keeps up, endless where the last one does
     ``short_low``, ``short_high`` share of the peak, 0 to 1, that the light stays under a hard clip, at the most
     """
 
@@ -49,15 +49,15 @@ class Limits(NamedTuple):
     short_high: Array
 
 
-def limits(light: Array, asked: Array) -> Limits:
-    """``light`` (draws, codes) and ``asked`` (codes,), both in cd/m2 and above zero, by ascending code, two or more."""
-    curve = _Curve(np.log(np.maximum(light, 1e-9)), np.log(asked))
-    short = curve.light - curve.asked - _LOG_KNEE
+def limits(light: Array, requested: Array) -> Limits:
+    """``light`` (draws, codes) and ``requested`` (codes,), both in cd/m2 and above zero, by ascending code, two or more."""
+    curve = _Curve(np.log(np.maximum(light, 1e-9)), np.log(requested))
+    short = curve.light - curve.requested - _LOG_KNEE
     keeps = short >= 0.0
-    last = len(asked) - 1 - np.argmax(keeps[:, ::-1], axis=1)
+    last = len(requested) - 1 - np.argmax(keeps[:, ::-1], axis=1)
     none, whole = ~keeps.any(axis=1), keeps[:, -1]
-    at = np.minimum(last, len(asked) - 2)
-    left, right = (_at(curve.asked, at + part) for part in (0, 1))
+    at = np.minimum(last, len(requested) - 2)
+    left, right = (_at(curve.requested, at + part) for part in (0, 1))
     before, after = (_at(short, at + part) for part in (0, 1))
     with np.errstate(divide="ignore", invalid="ignore"):
         chord = left + before / (before - after) * (right - left)
@@ -65,10 +65,10 @@ def limits(light: Array, asked: Array) -> Limits:
     bends = curve.bends_down(at)
     low = np.clip(np.where(bends, chord, _at(curve.light, at) - _LOG_KNEE), left, right)
     high = np.clip(np.where(bends, beyond, _at(curve.light, at + 1) - _LOG_KNEE), low, right)
-    # The most that is missing is missing where the code asks for the peak, or at the knee if that is higher.
+    # The most that is missing is missing where the code requests the peak, or at the knee if that is higher.
     peak = curve.light.max(axis=1)
     lowest = curve.least(np.maximum(peak, low))
-    falls = np.where(curve.asked >= np.maximum(peak, low)[:, None], curve.light, np.inf).min(axis=1)
+    falls = np.where(curve.requested >= np.maximum(peak, low)[:, None], curve.light, np.inf).min(axis=1)
     highest = curve.most(np.maximum(peak, high))
     # The light does not fall, so the last code is the peak: it was not picked for its noise.
     short_low, short_high = (-np.expm1(low_high) for low_high in (highest - curve.light[:, -1], lowest - peak))
@@ -82,15 +82,15 @@ def limits(light: Array, asked: Array) -> Limits:
 
 
 class _Curve(NamedTuple):
-    """Logarithms of the light (draws, codes) and of what is asked for (codes,)."""
+    """Logarithms of the light (draws, codes) and of what is requested (codes,)."""
 
     light: Array
-    asked: Array
+    requested: Array
 
     def slope(self, at: Index) -> Array:
         """Of the line from code ``at`` to the next one: 0 to just under 1; 0 at the last code."""
-        here, there = np.minimum(at, len(self.asked) - 1), np.minimum(at + 1, len(self.asked) - 1)
-        across = np.where(here == there, 1.0, _at(self.asked, there) - _at(self.asked, here))
+        here, there = np.minimum(at, len(self.requested) - 1), np.minimum(at + 1, len(self.requested) - 1)
+        across = np.where(here == there, 1.0, _at(self.requested, there) - _at(self.requested, here))
         return np.clip((_at(self.light, there) - _at(self.light, here)) / across, 0.0, 0.999)
 
     def bends_down(self, at: Index) -> Any:
@@ -98,7 +98,7 @@ class _Curve(NamedTuple):
         return self.slope(at) >= self.slope(at + 1)
 
     def least(self, where: Array) -> Array:
-        """What the light is at least where ``where`` (draws,) is asked for."""
+        """What the light is at least where ``where`` (draws,) is requested."""
         at, part = self._segment(where)
         here, there = _at(self.light, at), _at(self.light, at + 1)
         chord = here + part * (there - here)
@@ -108,15 +108,15 @@ class _Curve(NamedTuple):
         """What the light is at most there."""
         at, _ = self._segment(where)
         here, there = _at(self.light, at), _at(self.light, at + 1)
-        ahead = np.maximum(_at(self.asked, at + 1) - where, 0.0)
+        ahead = np.maximum(_at(self.requested, at + 1) - where, 0.0)
         line = there - self.slope(at + 1) * ahead
-        share = where + np.maximum(here - _at(self.asked, at), there - _at(self.asked, at + 1))
+        share = where + np.maximum(here - _at(self.requested, at), there - _at(self.requested, at + 1))
         return np.minimum(np.where(self.bends_down(at), line, np.maximum(here, there)), share)
 
     def _segment(self, where: Array) -> tuple[Index, Array]:
         """The code before, and which part of the way to the next one."""
-        at = np.clip(np.searchsorted(self.asked, where, side="right") - 1, 0, len(self.asked) - 2)
-        left, right = _at(self.asked, at), _at(self.asked, at + 1)
+        at = np.clip(np.searchsorted(self.requested, where, side="right") - 1, 0, len(self.requested) - 2)
+        left, right = _at(self.requested, at), _at(self.requested, at + 1)
         return at, np.clip((where - left) / (right - left), 0.0, 1.0)
 
 
@@ -126,15 +126,15 @@ def _at(values: Array, index: Index) -> Array:
 
 
 class KneeNode(NamedTuple):
-    """The node of the knee (cd/m2 asked for) or of the shortfall (%) of one curve.
+    """The node of the knee (cd/m2 requested) or of the shortfall (%) of one curve.
 
-    ``light``  as it was read at each code, ``parts`` the nodes of these readings, ``asked`` for by the codes
+    ``light``  as it was read at each code, ``parts`` the nodes of these readings, ``requested`` for by the codes
     ``name``   of the block: how far its codes are apart is a source of its own
     """
 
     which: Which
     light: tuple[float, ...]
-    asked: tuple[float, ...]
+    requested: tuple[float, ...]
     parts: tuple[Node, ...]
     name: str
 
@@ -195,14 +195,14 @@ class KneeNode(NamedTuple):
         return Stated((high - low) / 2.0, None, effective_dof(self.contributions() or {}), low, high)
 
     def _limits(self, light: Array) -> tuple[Array, Array]:
-        found = limits(light, np.array(self.asked))
+        found = limits(light, np.array(self.requested))
         if self.which == "knee":
             return found.knee_low, found.knee_high
         return 100.0 * found.short_low, 100.0 * found.short_high
 
     def _finite(self, limit: Array) -> Array:
-        """Draws in which no code keeps up, or the last one does, count as the ends of what was asked for."""
-        return np.clip(limit, 0.0 if self.which == "shortfall" else self.asked[0], max(self.asked[-1], 100.0))
+        """Draws in which no code keeps up, or the last one does, count as the ends of what was requested."""
+        return np.clip(limit, 0.0 if self.which == "shortfall" else self.requested[0], max(self.requested[-1], 100.0))
 
     def _step(self) -> Source:
         return Source(f"distance of the codes of {self.name}")
@@ -224,11 +224,11 @@ class KneeNode(NamedTuple):
 
 
 DARK_CD_M2 = 0.1
-"""Codes that ask for less say how deep the black is, not where the curve ends."""
+"""Codes that request less show how deep the black is, not where the curve ends."""
 HARD_PERCENT = 3.0
 """A curve that misses less than this of a hard clip at its own peak clips (our own limit: there is no standard)."""
 
-NOT_ON_IT = "no bright step comes within 5 % of what is asked for"
+NOT_ON_IT = "no bright step comes within 5 % of what is requested"
 NOT_KNOWN = "the uncertainty of the readings is not known"
 
 
@@ -248,10 +248,10 @@ def without_knee(last: int, why: str, ending: Ending = "") -> Knee:
     return Knee(last, absent(LUMINANCE_UNIT, why), None, absent("%", why), ending, why)
 
 
-def knee_of(asked_cd_m2: Sequence[float], lights: Sequence[Quantity], name: str) -> Knee:
-    """Of the codes of the block ``name``, ascending: what each asks for, cd/m2, and its light."""
-    bright = [index for index, asked in enumerate(asked_cd_m2) if asked > DARK_CD_M2]
-    keeping = [index for index in bright if (lights[index].value or 0.0) >= KNEE * asked_cd_m2[index]]
+def knee_of(requested_cd_m2: Sequence[float], lights: Sequence[Quantity], name: str) -> Knee:
+    """Of the codes of the block ``name``, ascending: what each requests, cd/m2, and its light."""
+    bright = [index for index, requested in enumerate(requested_cd_m2) if requested > DARK_CD_M2]
+    keeping = [index for index in bright if (lights[index].value or 0.0) >= KNEE * requested_cd_m2[index]]
     last = keeping[-1] if keeping else -1
     if beyond := sum(lights[index].bound == "above" for index in bright):
         why = f"inconclusive: {beyond} of the codes were over the meter's range"
@@ -260,13 +260,17 @@ def knee_of(asked_cd_m2: Sequence[float], lights: Sequence[Quantity], name: str)
     if len(used) < 2:
         return without_knee(last, "inconclusive: fewer than two bright steps could be read", "inconclusive")
     nodes = tuple(node for index in used if (node := lights[index].sources) is not None)
-    read = tuple(lights[index].value or 0.0 for index in used), tuple(asked_cd_m2[index] for index in used)
+    read = tuple(lights[index].value or 0.0 for index in used), tuple(requested_cd_m2[index] for index in used)
     knee, short = (KneeNode(which, *read, nodes, name) for which in ("knee", "shortfall"))
     drawn = knee.drawn(FigureSources()) if len(nodes) == len(used) else None
     # How often drawn errors leave no code that keeps up, and how often all keep up to the last.
     none, whole = (0.0, 0.0) if drawn is None else (float((drawn[1] <= 0.0).mean()), float(np.isinf(drawn[0]).mean()))
     if last < 0 or last == len(lights) - 1:
-        why = NOT_ON_IT if last < 0 else f"it keeps up with all that was asked for, {asked_cd_m2[-1]:.4g} cd/m2 at most"
+        why = (
+            NOT_ON_IT
+            if last < 0
+            else f"it keeps up with all that was requested, {requested_cd_m2[-1]:.4g} cd/m2 at most"
+        )
         if drawn is None:
             return without_knee(last, f"{why}, as it was read; {NOT_KNOWN}", "inconclusive")
         if (none if last < 0 else whole) >= 1.0 - TAIL:
@@ -278,7 +282,7 @@ def knee_of(asked_cd_m2: Sequence[float], lights: Sequence[Quantity], name: str)
         at = _open(at, drawn, none, whole)
     below = composed(short.read, "%", parts, sources=short if drawn is not None else None)
     ending, words = _verdict(short, below) if at.plain else ("inconclusive", "inconclusive: the knee is only a bound")
-    return Knee(last, at, (asked_cd_m2[last], asked_cd_m2[last + 1]), below, ending, words)
+    return Knee(last, at, (requested_cd_m2[last], requested_cd_m2[last + 1]), below, ending, words)
 
 
 def _open(at: Quantity, drawn: tuple[Array, Array], none: float, whole: float) -> Quantity:
@@ -303,11 +307,11 @@ def _verdict(short: KneeNode, below: Quantity) -> tuple[Ending, str]:
         return "rolls off", "rolls off before its peak"
     at_codes = short.at_codes()
     peak = max(short.light)
-    after = [light for light, asked in zip(short.light, short.asked, strict=True) if asked >= peak]
+    after = [light for light, requested in zip(short.light, short.requested, strict=True) if requested >= peak]
     if after and max(after) >= peak and 100.0 * (1.0 - min(after) / peak) >= HARD_PERCENT:
         why = "above the peak the light falls again"
     elif at_codes[0] < HARD_PERCENT <= at_codes[1]:
-        apart = next((b / a for a, b in pairwise(short.asked) if b >= peak), 1.0)
+        apart = next((b / a for a, b in pairwise(short.requested) if b >= peak), 1.0)
         why = f"two codes about the peak are {100.0 * (apart - 1.0):.0f} % apart; more steps would decide"
     else:
         why = "the uncertainty of the readings allows both"

@@ -22,20 +22,20 @@ Ending = Literal["", "clips", "rolls off", "keeps up", "not on the curve", "inco
 class ToneStep:
     """One grey of an HDR tone curve.
 
-    ``asked_cd_m2``   what the code asks for
+    ``requested_cd_m2``   what the code requests
     ``target``        the same, clipped at the peak that was measured in this block
     ``error``         100 (L / target - 1), %
     ``error_codes``   signal of the measured light minus that of the target, in codes of the plan's depth and range
     ``delta_i``       colour difference of the greys alone: 720 |difference of the PQ signals| (BT.2124)
     ``delta_e_itp``   colour difference with the colour of the grey, against D65
-    ``region``        "tracking", "roll-off" (above the knee) or "dark" (asks for less than 0.1 cd/m2 or than
-                      twenty times the black: it tells of the black, not of the curve)
+    ``region``        "tracking", "roll-off" (above the knee) or "dark" (requests less than 0.1 cd/m2 or than
+                      twenty times the black: it depends on the black, not on the curve)
     """
 
     step: str
     code: int
     signal: float
-    asked_cd_m2: float
+    requested_cd_m2: float
     target: Quantity
     luminance: Quantity
     error: Quantity
@@ -49,11 +49,11 @@ class ToneStep:
 class ToneCurve:
     """An HDR tone curve. Averages are over the steps of the region "tracking".
 
-    ``knee``  the luminance asked for at which the screen falls 5 % short for good; ``knee_between`` what the two codes
-              around it ask for. Its interval holds their distance
+    ``knee``  the requested luminance at which the screen falls 5 % short for good; ``knee_between`` what the two codes
+              around it request. Its interval holds their distance
     ``below_clip``  the most that it stays under a hard clip at its own peak above the knee, %, between codes too
     ``ending``  the verdict, by the whole interval of ``below_clip``: the same from any number of steps, or
-                inconclusive; ``clip`` says it in words
+                inconclusive; ``clip``: the same in words
     """
 
     kind: ClassVar[str] = "tone_curve"

@@ -14,19 +14,21 @@ from benchd.report.model import Column, Item, Line, Section, Table, Value, Words
 from benchd.report.plots.plot import Ink, Plot, legend, span
 from benchd.report.plots.series import Points, plain_ticks, series, target_line
 
-ASKED = "asked for, cd/m² (logarithmic)"
+REQUESTED = "requested, cd/m² (logarithmic)"
 
 
 def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) -> list[Plot]:
-    """Luminance over what the code asks for, and its error."""
+    """Luminance over what the code requests, and its error."""
     made = []
     curves = [(label, _points(block, lambda step: step.luminance.value)) for label, block in several]
     if any(points for _, points in curves):
 
         def curve(figure: Any) -> None:
-            names = {"xlabel": ASKED, "ylabel": "luminance, cd/m² (logarithmic)"}
+            names = {"xlabel": REQUESTED, "ylabel": "luminance, cd/m² (logarithmic)"}
             axes = figure.subplots(subplot_kw={"xscale": "log", "yscale": "log", **names})
-            target_line(axes, [(s.asked_cd_m2, s.target.value) for s in several[0][1].steps if s.asked_cd_m2 > 0])
+            target_line(
+                axes, [(s.requested_cd_m2, s.target.value) for s in several[0][1].steps if s.requested_cd_m2 > 0]
+            )
             for index, (label, points) in enumerate(curves):
                 series(axes, index, label or "measured", points)
             if len(several) == 1 and (knee := several[0][1].knee.interval) is not None:
@@ -41,13 +43,13 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
             f"knee {figure(block.knee, 'cd/m2', ' cd/m²')}{f', {block.clip}' if block.ending else ''}."
             for label, block in several
         )
-        text = f"Luminance over the luminance that the code asks for, both logarithmic. {said}"
+        text = f"Luminance over the luminance that the code requests, both logarithmic. {said}"
         made.append(Plot(f"{name}-curve", f"Tone curve ({several[0][1].transfer.upper()})", text, curve, simulated))
     errors = [(label, _points(block, lambda step: step.error.value)) for label, block in several]
     if any(points for _, points in errors):
 
         def error(figure: Any) -> None:
-            axes = figure.subplots(subplot_kw={"xscale": "log", "xlabel": ASKED, "ylabel": "error of luminance, %"})
+            axes = figure.subplots(subplot_kw={"xscale": "log", "xlabel": REQUESTED, "ylabel": "error of luminance, %"})
             axes.axhline(0, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
             for index, (label, points) in enumerate(errors):
                 series(axes, index, label, points)
@@ -72,14 +74,14 @@ def _points(block: ToneCurve, part: Callable[[ToneStep], float | None]) -> Point
     points: Points = []
     for step in block.steps:
         value = part(step)
-        if step.asked_cd_m2 > 0.001 and step.luminance.plain and step.luminance.value and value is not None:
-            points.append((step.asked_cd_m2, value, (0.0, 0.0)))
+        if step.requested_cd_m2 > 0.001 and step.luminance.plain and step.luminance.value and value is not None:
+            points.append((step.requested_cd_m2, value, (0.0, 0.0)))
     return points
 
 
 COLUMNS = (
     Column("code"),
-    Column("asked", "cd/m2"),
+    Column("requested", "cd/m2"),
     Column("target", "cd/m2", rank=1),
     Column("L", "cd/m2", uncertainty=True),
     Column("error", "%", sign=True),
@@ -119,7 +121,7 @@ def _knee(block: ToneCurve) -> Iterator[Item]:
         yield Line("leaves the curve", block.knee, "cd/m2")
         return
     low, high = (number(one, "cd/m2") for one in block.knee_between)
-    yield Line("leaves the curve", block.knee, "cd/m2", (f"between {low} and {high} cd/m2 asked for",))
+    yield Line("leaves the curve", block.knee, "cd/m2", (f"between {low} and {high} cd/m2 requested",))
     yield Line("under a hard clip", block.below_clip, "%", ("at most",))
 
 
@@ -127,7 +129,7 @@ def _row(one: ToneStep) -> tuple[Value, ...]:
     errors = (one.error, one.error_codes, one.delta_i, one.delta_e_itp)
     return (
         one.code,
-        one.asked_cd_m2,
+        one.requested_cd_m2,
         one.target,
         one.luminance,
         *errors,

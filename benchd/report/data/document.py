@@ -328,7 +328,7 @@ def _fields(quantity: Quantity, simulated: bool) -> Json:
 
 HOLDS = (
     *("curve", "rule", "convention", "delta_e_convention", "formula", "adaptation", "list", "space", "aim", "patch"),
-    *("area_percent", "asked_cd_m2", "columns", "rows", "transfer", "inside", "black_s"),
+    *("area_percent", "requested_cd_m2", "columns", "rows", "transfer", "inside", "black_s"),
 )
 """Fields of a result without which its figures mean nothing."""
 

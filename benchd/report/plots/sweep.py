@@ -13,7 +13,7 @@ from benchd.report.plots.intervals import error_bars, halves
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
 
 MAX_LINES = 6
-"""More lines than this in one plot can't be told apart; the table has them all."""
+"""More lines than this in one plot overlap; the table has them all."""
 
 Labelled = Sequence[tuple[str, Sweep]]
 

@@ -25,10 +25,10 @@ def window_plots(several: Sequence[tuple[str, Windows]], name: str, simulated: b
             axes.set_xscale("log")
             for index, (label, points) in enumerate(areas):
                 series(axes, index, label, points)
-            asked = several[0][1].asked_cd_m2
+            asked = several[0][1].requested_cd_m2
             top = max(point[1] + point[2][1] for _, points in areas for point in points)
             if asked is not None and asked <= 2.5 * top:
-                axes.axhline(asked, color=Ink.target, linewidth=3.2, alpha=0.45, label="asked for", zorder=2)
+                axes.axhline(asked, color=Ink.target, linewidth=3.2, alpha=0.45, label="requested", zorder=2)
                 top = max(top, asked)
             ticks = sorted({point[0] for _, points in areas for point in points})
             axes.set_xticks(ticks, [f"{tick:g}" if tick not in _CROWDED else "" for tick in ticks])

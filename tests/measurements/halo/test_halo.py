@@ -31,7 +31,7 @@ def test_black_beside_bright(measured: Measured) -> None:
     behaviour = {
         "hdr-lcd": "no dimming by zones",
         "hdr-zone-lcd": "rises towards the window",
-        "hdr-emissive": "black stays below what the meter can tell",
+        "hdr-emissive": "black stays below the lower limit of the meter",
     }
     assert behaviour[display] in block["behaviour"]
     assert (block["reach_percent"] is not None) == (display == "hdr-zone-lcd")

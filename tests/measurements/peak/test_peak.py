@@ -113,4 +113,4 @@ def test_the_peak_of_a_light_that_falls_is_held(tau_s: float, left: float, noise
 
 def test_what_the_codes_ask_for_is_said() -> None:
     (block,) = analyse(_log([900.0] * 40).end()).of("peak")
-    assert block.asked_cd_m2 == pytest.approx(10_000.0)
+    assert block.requested_cd_m2 == pytest.approx(10_000.0)

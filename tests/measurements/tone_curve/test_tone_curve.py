@@ -28,7 +28,7 @@ def test_every_grey_and_the_region_it_is_in(measured: Measured) -> None:
 def test_every_difference_has_its_uncertainty_above_the_knee_too(measured: Measured) -> None:
     _, found = measured
     block = found["blocks"]["tone_curve"]
-    clipped = [step for step in block["steps"] if step["asked_cd_m2"] > block["peak"]["value"]]
+    clipped = [step for step in block["steps"] if step["requested_cd_m2"] > block["peak"]["value"]]
     assert clipped
     for step in block["steps"]:
         one = step["delta_e_itp"]
@@ -42,7 +42,7 @@ def test_the_averages_tell_of_the_curve_and_not_of_the_black(measured: Measured)
     block = found["blocks"]["tone_curve"]
     lifted = block["black"]["value"] / 0.05 if block["black"]["bound"] is None else 0.0
     dark = [step["region"] == "dark" for step in block["steps"]]
-    assert dark == [step["asked_cd_m2"] < max(0.1, lifted) for step in block["steps"]]
+    assert dark == [step["requested_cd_m2"] < max(0.1, lifted) for step in block["steps"]]
     tracking = [abs(step["error"]["value"]) for step in block["steps"] if step["region"] == "tracking"]
     assert block["mean_error"]["value"] == pytest.approx(sum(tracking) / len(tracking))
     assert max(tracking) < 10.0, display
@@ -108,7 +108,7 @@ def test_hlg_against_the_display_of_the_measured_peak(tmp_path: Path) -> None:
     peak, black = block["peak"]["value"], block["black"]["value"]
     signals = np.array([step["signal"] for step in block["steps"]])
     wanted = colour.models.eotf_BT2100_HLG(np.stack([signals] * 3, -1), L_W=peak, L_B=black)[:, 0]
-    assert [step["asked_cd_m2"] for step in block["steps"]] == pytest.approx(list(wanted), rel=1e-4, abs=1e-4)
+    assert [step["requested_cd_m2"] for step in block["steps"]] == pytest.approx(list(wanted), rel=1e-4, abs=1e-4)
     assert block["knee"]["value"] is None
     assert all(step["delta_e_itp"]["low"] is not None for step in block["steps"] if step["delta_e_itp"]["value"])
     assert block["mean_delta_e_itp"]["low"] is not None
