@@ -40,7 +40,7 @@ def test_no_line_is_longer_than_the_page(found: Results, width: int) -> None:
 
 def test_a_wide_page_has_all_columns_and_a_small_one_the_measured_figures(found: Results) -> None:
     wide, small = (render_text(found, width=width) for width in (120, 80))
-    for head in ("pixels", "lit, %", "asked", "reached"):
+    for head in ("pixels", "lit, %", "   requested ", "reached"):
         assert head in wide
     for text in (wide, small):
         for head in (" peak ", "at 60 s", "< 95 % of", "dE ITP", "error"):

@@ -50,7 +50,7 @@ class Limits(NamedTuple):
 
 
 def limits(light: Array, requested: Array) -> Limits:
-    """``light`` (draws, codes) and ``requested`` (codes,), both in cd/m2 and above zero, by ascending code, two or more."""
+    """``light`` (draws, codes) and ``requested`` (codes,), both in cd/m2, above zero, ascending, two at least."""
     curve = _Curve(np.log(np.maximum(light, 1e-9)), np.log(requested))
     short = curve.light - curve.requested - _LOG_KNEE
     keeps = short >= 0.0
@@ -128,7 +128,7 @@ def _at(values: Array, index: Index) -> Array:
 class KneeNode(NamedTuple):
     """The node of the knee (cd/m2 requested) or of the shortfall (%) of one curve.
 
-    ``light``  as it was read at each code, ``parts`` the nodes of these readings, ``requested`` for by the codes
+    ``light``  as it was read at each code, ``parts`` the nodes of these readings, ``requested`` by the codes
     ``name``   of the block: how far its codes are apart is a source of its own
     """
 
