@@ -23,6 +23,9 @@ if TYPE_CHECKING:  # few logs have a sweep
 AT = " at "
 """Between the name of a figure and the settings of its point of a sweep."""
 
+OF_FURTHER = 6
+"""Added to the rank of a figure that another block of the same log or point gives too."""
+
 TOPICS = ("luminance", "colour of white", "grayscale", "uniformity", "gamut", "HDR", "colours")
 """The order of a summary; any other topic comes after these."""
 
@@ -77,6 +80,12 @@ def _place(one: DeclaredFigure) -> int:
     return TOPICS.index(one.topic) if one.topic in TOPICS else len(TOPICS)
 
 
+def of_points(rows: Iterable[SweepRow]) -> dict[str, Figure]:
+    """Every figure that a point of a sweep has, by its name without the point, in the order of a summary."""
+    every = {name: one for row in rows for name, one in row.figures.items()}
+    return dict(sorted(every.items(), key=lambda named: _place(named[1])))
+
+
 def short_names() -> list[str]:
     """The short names of all figures that measurements declare, in the order of a summary."""
     known = sorted(declared_figures(), key=_place)
@@ -92,7 +101,7 @@ def named(several: Iterable[Figure]) -> dict[str, Figure]:
             if one.stand_in:
                 continue
             name = f"{name} ({one.block.rpartition('/')[2]})"
-            one = replace(one, name=name, short="")
+            one = replace(one, name=name, short="", head="", rank=one.rank + OF_FURTHER)
         found.setdefault(name, one)
     return found
 

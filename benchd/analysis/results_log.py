@@ -42,12 +42,14 @@ class SweepRow:
 
 @dataclass(frozen=True, slots=True)
 class SweepRange:
-    """Minimum and maximum white luminance over one control of numbers, all other controls as in ``others``.
+    """Minimum and maximum of the leading figure over one control of numbers, all other controls as in ``others``.
 
+    ``figure``  its name: white luminance where that was measured, else the first figure of the lowest rank
     ``minimum_at`` and ``maximum_at`` are the control's values there; None where bounds leave that open.
     Where a value was not measured the figures are bounds: the minimum is at most, the maximum at least that.
     """
 
+    figure: str
     control: str
     others: Mapping[str, Setting]
     points: int

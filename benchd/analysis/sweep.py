@@ -1,4 +1,4 @@
-"""A sweep as a table: one row for each point of the display's settings, and the range of white over each control."""
+"""A sweep as a table: one row for each point of the settings, and ranges of its leading figure over each control."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchd.analysis.catalogue import at_point
+from benchd.analysis.catalogue import at_point, of_points
 from benchd.analysis.colour.target import Target
 from benchd.analysis.log.log_data import LogData, SetRecord
 from benchd.analysis.log.places import listed
@@ -19,7 +19,6 @@ METHOD = (
     "one row a point: every figure of its blocks, by the methods of these; white, black, their contrast and the colour "
     "of white are of the first block that shows white or black on the full screen"
 )
-WHITE = "white luminance"
 CONTROL_ERROR = "Control"
 """What the names of all errors of display controls begin with."""
 
@@ -43,9 +42,8 @@ def sweep(
     controls = tuple(points[0].settings)
     history = _History(survey)
     rows = [_row(point, target, history) for point in points]
-    with_white = [row for row in rows if WHITE in row.figures]
     kept = tuple(dict.fromkeys(survey.not_restored))
-    return Sweep(METHOD, controls, tuple(rows), tuple(_ranges(controls, with_white)), kept)
+    return Sweep(METHOD, controls, tuple(rows), tuple(_ranges(controls, rows)), kept)
 
 
 def _points(blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result]) -> list[_Point]:
@@ -124,8 +122,13 @@ class _History:
         return own
 
 
-def _ranges(controls: Sequence[str], rows: Sequence[SweepRow]) -> Iterable[SweepRange]:
-    """Each control of numbers, over each combination of the others that has two values of it at least."""
+def _ranges(controls: Sequence[str], every: Sequence[SweepRow]) -> Iterable[SweepRange]:
+    """Of the first figure of rank 0 in the order of a summary: each control of numbers, over each combination of the
+
+    others that has two values of it at least.
+    """
+    figure = next((name for name, one in of_points(every).items() if one.rank == 0), "")
+    rows = [row for row in every if figure in row.figures]
     for control in controls:
         if not all(_is_number(row.settings[control]) for row in rows):
             continue
@@ -135,35 +138,36 @@ def _ranges(controls: Sequence[str], rows: Sequence[SweepRow]) -> Iterable[Sweep
             groups.setdefault(others, []).append(row)
         for others, own in groups.items():
             if len(own) > 1:
-                yield _range(control, dict(others), own)
+                yield _range(figure, control, dict(others), own)
 
 
-def _range(control: str, others: dict[str, Setting], rows: Sequence[SweepRow]) -> SweepRange:
-    lacking = [str(row.settings[control]) for row in rows if not row.figures[WHITE].quantity.present]
-    missing = f"no white luminance at {control} {listed(lacking)}" if lacking else ""
-    low, low_at = _end(control, rows, missing, largest=False)
-    high, high_at = _end(control, rows, missing, largest=True)
-    return SweepRange(control, others, len(rows), low, low_at, high, high_at, missing)
+def _range(figure: str, control: str, others: dict[str, Setting], rows: Sequence[SweepRow]) -> SweepRange:
+    found = [(row.settings[control], row.figures[figure].quantity) for row in rows]
+    lacking = [str(setting) for setting, quantity in found if not quantity.present]
+    missing = f"no {figure} at {control} {listed(lacking)}" if lacking else ""
+    low, low_at = _end(found, missing, largest=False)
+    high, high_at = _end(found, missing, largest=True)
+    return SweepRange(figure, control, others, len(rows), low, low_at, high, high_at, missing)
 
 
-def _end(control: str, rows: Sequence[SweepRow], missing: str, *, largest: bool) -> tuple[Quantity, Setting | None]:
+def _end(found: Sequence[tuple[Setting, Quantity]], missing: str, *, largest: bool) -> tuple[Quantity, Setting | None]:
     """One end of the range, and where it is. What is missing could lie beyond it, so that it is a bound then."""
-    unit = "cd/m2"
-    present = [row for row in rows if row.figures[WHITE].quantity.present]
+    unit = found[0][1].unit
+    present = [one for one in found if one[1].present]
     if not present:
         return absent(unit, missing), None
-    whites = [row.figures[WHITE].quantity for row in present]
-    end = maximum(whites, unit) if largest else minimum(whites, unit)
+    values = [quantity for _, quantity in present]
+    end = maximum(values, unit) if largest else minimum(values, unit)
     inward: Bound = "above" if largest else "below"
     if missing:
         if end.bound not in (None, inward):
             return absent(unit, f"{missing}; {end.why}", end.records), None
         return end._replace(bound=inward, s=None, why="; ".join(filter(None, (end.why, missing)))), None
     sign = 1.0 if largest else -1.0
-    ends = [_interval(white, sign) for white in whites]
+    ends = [_interval(one, sign) for one in values]
     top = max(range(len(ends)), key=ends.__getitem__)
     certain = all(high <= ends[top][0] for index, (_, high) in enumerate(ends) if index != top)
-    return end, present[top].settings[control] if certain else None
+    return end, present[top][0] if certain else None
 
 
 def _interval(quantity: Quantity, sign: float) -> tuple[float, float]:

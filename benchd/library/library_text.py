@@ -47,15 +47,7 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
         return f"{mark}{text}{tail} ({' to '.join(ends)})"
     if u is None or u <= 0.0:
         return f"{mark}{number(figure.value, kind, figure.s)}{tail}"
-    return f"{mark}{plus_minus(figure.value, u, kind)}{tail}"
-
-
-def plus_minus(value: float, u: float, kind: str) -> str:
-    """``value ± u``: the uncertainty with two digits, and the value to the same place.
-
-    As in results and pages. ``u`` is above zero.
-    """
-    return " ± ".join(with_uncertainty(value, u, kind))
+    return f"{mark}{' ± '.join(with_uncertainty(figure.value, u, kind))}{tail}"
 
 
 def heading(name: str, unit: str) -> str:
@@ -96,11 +88,8 @@ def day(sample: StoredSample) -> str:
 def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int) -> list[str]:
     """A ranking as a table; an empty line separates groups that differ significantly."""
     rows = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
-    sizes: dict[int, int] = {}
-    for line in lines:
-        sizes[line.group] = sizes.get(line.group, 0) + (line.rank is not None)
     for line in lines[:limit]:
-        place = "?" if line.rank is None else f"{line.rank}{' =' if sizes[line.group] > 1 else '  '}"
+        place = line.place if line.shared or line.rank is None else f"{line.rank}  "
         text = figure_text(column.name, column.unit, column.kind, line.figure)
         facts = line.sample.facts
         rows.append((place, facts.sample, text, day(line.sample), facts.plan, notice(line.sample, line.figure)))
@@ -108,7 +97,7 @@ def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int) -> list[s
     out = [table[0]]
     before: int | None = None
     for line, text in zip(lines[:limit], table[1:], strict=True):
-        if before is not None and line.group != before and max(sizes.values()) > 1:
+        if before is not None and line.group != before and any(one.shared for one in lines):
             out.append("")
         before = line.group
         out.append(text)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
 from benchd import __version__
 from benchd.analysis.catalogue import short_names
 from benchd.errors import InputError
+from benchd.library.conditions import interval
 from benchd.library.entry import Figure
-from benchd.library.judge import interval
 from benchd.library.library_text import UNITS, ListColumn, day, figure_text, heading, notice, spectral_remark
-from benchd.library.ranking import Parts, by_conditions, rank
+from benchd.library.ranking import Parts, by_conditions, newest, rank
 from benchd.library.store import IndexedName, Store, StoredSample
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
 from benchd.report.words import printable
@@ -71,17 +70,10 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
         first = columns[order]
         highest = figures[names.index(order)].better != "lowest"
         ranking = rank(samples, first.figures, highest_first=highest, parts=parts[order])
-        sizes = Counter(line.group for line in ranking if line.rank is not None)
-        for line in ranking:
-            shared = " =" if sizes[line.group] > 1 else ""
-            ranks[line.sample.id] = "?" if line.rank is None else f"{line.rank}{shared}"
+        ranks = {line.sample.id: line.place for line in ranking}
         ranked = {line.sample.id: place for place, line in enumerate(ranking)}
         sequence.sort(key=lambda sample: ranked.get(sample.id, len(ranked)))
-    newest: dict[str, StoredSample] = {}
-    for sample in sequence:
-        known = newest.get(sample.facts.sample)
-        if known is None or sample.facts.started > known.facts.started:
-            newest[sample.facts.sample] = sample
+    latest = {sample.id for sample in newest(samples)}
     rows = tuple(
         SiteRow(
             rank=ranks.get(sample.id, ""),
@@ -97,7 +89,7 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
             notice=notice(sample, *(column.figures.get(sample.id) for column in columns.values())),
             log=sample.facts.sha256[:12],
             simulated=sample.facts.simulated,
-            latest=newest[sample.facts.sample] is sample,
+            latest=sample.id in latest,
         )
         for sample in sequence
     )

@@ -16,13 +16,14 @@ itself; among hundreds some come out wrong by chance.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from benchd.analysis.uncertainty.sources import NORMAL, coverage_factor
+from benchd.library.conditions import interval
 from benchd.library.entry import Figure
-from benchd.library.judge import interval
 from benchd.library.store import StoredSample
 
 OWN = 0
@@ -31,12 +32,21 @@ _NONE: tuple[float, float | None] = (0.0, None)
 
 @dataclass(frozen=True, slots=True)
 class Ranked:
-    """One line of a ranking. ``rank`` is shared by a group; None where it can't be had for want of an uncertainty."""
+    """One line of a ranking. ``rank`` is shared by a group; None where it can't be had for want of an uncertainty.
+
+    ``shared``: is another one of that rank?
+    """
 
     rank: int | None
     group: int
     sample: StoredSample
     figure: Figure
+    shared: bool = False
+
+    @property
+    def place(self) -> str:
+        """``1``, ``2 =`` where it is shared, ``?``."""
+        return "?" if self.rank is None else f"{self.rank} =" if self.shared else str(self.rank)
 
 
 Parts = Mapping[int, tuple[float, float | None]]
@@ -114,4 +124,11 @@ def rank(
         if leader is None or distinguishable(leader, figure, leaders, own):
             leader, leaders, group, rank_of_group = figure, own, group + 1, place
         lines.append(Ranked(rank_of_group, group, sample, figure))
-    return lines
+    sizes = Counter(line.rank for line in lines)
+    return [replace(line, shared=line.rank is not None and sizes[line.rank] > 1) for line in lines]
+
+
+def newest(samples: Sequence[StoredSample]) -> list[StoredSample]:
+    """Of every sample (by name) the log that was begun last."""
+    last = {one.facts.sample: one for one in sorted(samples, key=lambda one: one.facts.started)}
+    return [sample for sample in samples if last[sample.facts.sample] is sample]

@@ -37,6 +37,26 @@ def bare(quantity: Quantity, kind: str, *, sign: bool = False, s: float | None =
     return mark + number(quantity.value, kind, quantity.s if s is None else s, sign=sign)
 
 
+def value_and_interval(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[str, str]:
+    """The figure, and what is known of it at 95 %, both without unit: ``349.9`` and ``± 4.4``, or ``1.08 to 2.40``.
+
+    The two ends stand there where the interval is not symmetrical; "" where nothing is known. "–" when absent.
+    """
+    if quantity.value is None:
+        return "–", ""
+    stated = quantity.stated
+    if quantity.bound is not None or stated is None:
+        known = bound(quantity, kind) if quantity.bound else number(quantity.value, kind, quantity.s, sign=sign)
+        return known, ""
+    text, wide = with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)
+    if stated.expanded <= 0.0:
+        return text, ""
+    if stated.k is not None:
+        return text, f"± {wide}"
+    text, low, high = with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)
+    return text, f"{low} to {high}"
+
+
 def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> str:
     """The figure with ``unit``, which carries its own space, and its uncertainty where that is known.
 
@@ -45,48 +65,24 @@ def figure(quantity: Quantity, kind: str, unit: str, *, sign: bool = False) -> s
     """
     if quantity.value is None:
         return "absent"
-    if quantity.bound is not None:
-        return bound(quantity, kind) + unit
-    stated = quantity.stated
-    if stated is None:
-        return number(quantity.value, kind, quantity.s, sign=sign) + unit
-    text, reach = with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)
-    if stated.expanded <= 0.0:
-        return text + unit
-    if stated.k is None:
-        text, low, high = with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)
-        return f"{text}{unit} ({low} to {high})"
+    text, interval = value_and_interval(quantity, kind, sign=sign)
+    if " to " in interval:
+        return f"{text}{unit} ({interval})"
     # A unit with a space of its own is that of both numbers; ":1" belongs to the ratio.
-    return f"{text} ± {reach}{unit}" if unit.startswith(" ") or not unit else f"{text}{unit} ± {reach}"
+    after = unit.startswith(" ")
+    return f"{text}{'' if after else unit} {interval}".rstrip() + (unit if after else "")
 
 
 def beside_reach(quantity: Quantity, kind: str, *, sign: bool = False) -> str:
     """The figure to the same digit as its `reach` in the next column; as `bare` where that is empty."""
-    stated = quantity.stated
-    if not reach(quantity, kind) or stated is None or quantity.value is None:
-        return bare(quantity, kind, sign=sign)
+    text, interval = value_and_interval(quantity, kind, sign=sign)
     mark = "!" if quantity.status in _STATUS else ""
-    if stated.k is None:
-        return mark + with_ends(quantity.value, stated.low, stated.high, kind, sign=sign)[0]
-    return mark + with_uncertainty(quantity.value, stated.expanded, kind, sign=sign)[0]
+    return mark + text if interval else bare(quantity, kind, sign=sign)
 
 
 def reach(quantity: Quantity, kind: str) -> str:
     """The expanded uncertainty alone, for a column of a table, or both ends; empty where it is not known."""
-    stated = quantity.stated
-    if quantity.value is None or stated is None or stated.expanded <= 0.0:
-        return ""
-    if stated.k is None:
-        return ends(quantity, kind)
-    return with_uncertainty(quantity.value, stated.expanded, kind)[1]
-
-
-def ends(quantity: Quantity, kind: str) -> str:
-    """The interval alone, ``0.31 to 0.60``; empty where it is not known."""
-    stated = quantity.stated
-    if stated is None or stated.expanded <= 0.0:
-        return ""
-    return " to ".join(with_ends(quantity.value or 0.0, stated.low, stated.high, kind)[1:])
+    return value_and_interval(quantity, kind)[1].removeprefix("± ")
 
 
 def evidence(quantity: Quantity, kind: str) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
 from benchd.errors import PackageError
 from benchd.measurements import registry
@@ -119,3 +120,15 @@ def _not_shown(why: str) -> ShowPart:
 def shown_blocks(results: Results) -> Iterator[tuple[str, Any]]:
     """Every block with its kind, kind by kind in the order of a report."""
     return ((kind, block) for kind in registry.kinds() for block in results.of(kind))
+
+
+def judged_by(results: Results) -> str:
+    """One line for a report's head and for the data; "" where no figure is held against anything.
+
+    A plan always names an SDR target; with an HDR signal no curve is judged by it, so it is named for what it judges.
+    """
+    target = results.target
+    if not isinstance(results.settings.get("signal"), Mapping):
+        return "" if target is None else target_text(target)
+    found = [show_part(kind).against(block) for kind, block in shown_blocks(results)]
+    return "; ".join(dict.fromkeys(one for one in found if one))

@@ -6,6 +6,7 @@ Most are named tuples: a dataclass takes five times as long to make, and a comma
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -75,6 +76,7 @@ class Column:
     ``rank``         where a terminal is narrow, columns of the highest rank are left out first, and 0 never;
                      a column of U leaves `OF_UNCERTAINTY` ranks before its figure would
     ``note``         what it means, printed below a table that has it
+    ``holds_for``    the conditions of its figures, printed there too
     ``own``          the head is a name that the user gave: it stands as it is
     """
 
@@ -84,7 +86,18 @@ class Column:
     sign: bool = False
     rank: int = 0
     note: str = ""
+    holds_for: str = ""
     own: bool = False
+
+
+def notes_below(columns: Sequence[Column]) -> list[str]:
+    """What is printed below a table that has these columns, each sentence once."""
+    notes = dict.fromkeys(one.note for one in columns if one.note)
+    under: dict[str, list[str]] = {}
+    for one in columns:
+        under.setdefault(one.holds_for, []).append(one.head.replace("\n", " "))
+    held = (f"{', '.join(heads)}: holds for {conditions}" for conditions, heads in under.items() if conditions)
+    return [*notes, *held]
 
 
 OF_UNCERTAINTY = 5

@@ -33,6 +33,11 @@ def printed(text: str) -> str:
     return text
 
 
+def plain_name(name: str) -> str:
+    """The name of a figure with the trade's signs, on a terminal too: ``grayscale ΔE₀₀ mean``."""
+    return name.replace("delta E ITP", "ΔE ITP").replace("delta E ", "ΔE₀₀ ")
+
+
 def sentence(text: str) -> str:
     """``text`` with a large first letter where it begins with a word, and not with a sign such as ``u'v'``."""
     return re.sub(r"^[a-z](?=[a-z]+\b)", lambda found: found[0].upper(), text)

@@ -159,6 +159,13 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> Iterable[tuple[str, list[str]
     return found.items()
 
 
+def at_points(text: str, points: Sequence[str], every: int) -> str:
+    """``text`` with the points of a sweep that it holds for; ``every``: how many the sweep has."""
+    known = [point for point in points if point]
+    where = f"all {every} points" if len(known) == every > 1 else some(known)
+    return f"{text} (at {where})" if known else text
+
+
 def some(words: Sequence[str], most: int = 6) -> str:
     """The first few by name, the rest by number."""
     rest = len(words) - most

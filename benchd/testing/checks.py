@@ -32,7 +32,7 @@ from benchd.plan.steps import describe, digest
 from benchd.report.data.document import quantities
 from benchd.report.data.results_schema import results_schema
 from benchd.report.model import Line, Together
-from benchd.report.shown import plain_name
+from benchd.report.units import printed
 from benchd.run.job import bench_job
 from benchd.testing.example import KNOB, POINTS, Example
 
@@ -185,7 +185,7 @@ def terminal_and_page_show_it(kind: str, example: Example) -> None:
     assert section.title in page, "the page does not show the block"
     for one in example.figures_of(kind):
         if one.headline:
-            assert plain_name(one.name).lower() in page.lower(), f"{one.name} is not in the page's summary"
+            assert printed(one.name).lower() in page.lower(), f"{one.name} is not in the page's summary"
 
 
 def compares_with_itself(kind: str, example: Example) -> None:

@@ -154,7 +154,7 @@ def test_results_load_the_analysis_of_what_a_log_holds(quick_log: Path, display_
         "analysis.drift.drift",
     )
     assert not [one for one in ours(modules, *rooms) if one.startswith((*not_there, "measurements.grayscale"))]
-    rare = ("report.terminal.sweep", "report.sections.drift", "report.sections.offset")
+    rare = ("report.sections.sweep", "report.sections.drift")
     assert not [one for one in ours(modules, "report") if one.startswith(rare)]
     more = loaded("results", str(display_log))
     assert {

@@ -51,7 +51,7 @@ class House:
         return main(["library", action, "--library", str(self.folder), *rest])
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="package", autouse=True)
 def one_version() -> Iterator[None]:
     """The version of the analysis as it was at first: a source that is edited meanwhile must not upset a test."""
     version = scan.analysis_version()

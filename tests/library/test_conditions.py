@@ -10,10 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.errors import InputError, ProfileError
-from benchd.library.conditions import FACTS, Both, Compare, Condition, Either, Not, names_in, parse
+from benchd.library.conditions import FACTS, Both, Compare, Condition, Either, Not, judge, names_in, parse
 from benchd.library.entry import Facts, Figure
 from benchd.library.figure_names import FigureNames
-from benchd.library.judge import judge
 from benchd.library.store import Store, StoredSample
 
 FIGURES = FigureNames(

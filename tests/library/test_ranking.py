@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchd.library.conditions import interval
 from benchd.library.entry import Figure
-from benchd.library.judge import interval
 from benchd.library.ranking import Parts, distinguishable, rank
 from benchd.library.store import StoredSample
 from tests.library.test_conditions import figure, sample

@@ -21,12 +21,12 @@ from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
-from benchd.report.figure_text import figure
+from benchd.report.figure_text import figure, value_and_interval
 from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
 from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.sections.claims import ClaimsShown
-from benchd.report.shown import whole, with_uncertainty
+from benchd.report.units import behind, printed
 from tests.report import logged, made
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
@@ -103,7 +103,7 @@ def test_the_same_log_gives_the_same_page(page: str, simulated: Results) -> None
 def test_every_headline_figure_is_on_it(page: str, simulated: Results) -> None:
     words = " ".join(" ".join(sound(page).text).replace("\u2007", "").replace("\u2008", "").split())
     for one in headlines(simulated):
-        value = with_uncertainty(one.quantity, one.unit, sign=one.unit == "Duv")[0].replace("-", "−")
+        value = value_and_interval(one.quantity, one.unit, sign=one.unit == "Duv")[0].replace("-", "−")
         assert value in words, one.name
     assert "ab" * 32 in words
     for missing in simulated.absent:
@@ -202,7 +202,7 @@ def test_figure_and_uncertainty_end_at_the_same_digit(value: float, u: float, ki
     """U = 1.96 u, two digits at most (JCGM 100, 7.2.6, from memory); a page and the results' text say the same."""
     unit = {"1": "1", "xy": "1"}.get(kind, kind)
     quantity = known(value, u, unit)
-    assert whole(quantity, kind) == shown
+    assert figure(quantity, kind, printed(behind(kind))) == shown
     value_cell, about_cell = quantity_cells(quantity, kind)
     assert about_cell.html.startswith("±\u00a0"), "a line never ends between them"
     assert f"{value_cell.html} {about_cell.html}".replace("\u00a0", " ") == figure(quantity, kind, "")
@@ -220,10 +220,10 @@ class Skew(NamedTuple):
 
 def test_an_interval_that_is_not_symmetrical_is_no_plus_minus() -> None:
     quantity = Quantity(1.574, "1", 3, sources=Skew())
-    assert whole(quantity, "dE00") == "1.57 (1.08 to 2.40)"
+    assert figure(quantity, "dE00", "") == "1.57 (1.08 to 2.40)"
     assert [cell.html for cell in quantity_cells(quantity, "dE00")] == ["1.57", "1.08 to 2.40"]
     # Named apart for a comparison, it is the same figure.
-    assert whole(relabelled(quantity, "second:"), "dE00") == "1.57 (1.08 to 2.40)"
+    assert figure(relabelled(quantity, "second:"), "dE00", "") == "1.57 (1.08 to 2.40)"
 
 
 def test_decimal_points_stand_in_a_line() -> None:

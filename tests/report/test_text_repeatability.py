@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure
-from benchd.report.terminal.repeatability import repeatability_text
+from benchd.report.terminal.meter_text import repeatability_text
 
 
 def figure(name: str, unit: str, mean: float, s: float) -> RepeatedFigure:

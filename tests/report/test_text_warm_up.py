@@ -8,7 +8,7 @@ import pytest
 
 from benchd.analysis.log.results_run import warm_up_of
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.sections.warm_up import warm_up_words
+from benchd.report.sections.conditions import warm_up_words
 from tests.report import made
 
 TREND = {

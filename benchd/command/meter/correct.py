@@ -24,7 +24,7 @@ from benchd.profile.made_files import ColourLeft, CorrectionFile, MeterName
 from benchd.profile.reading.csv_table import csv_lines, separator_of
 from benchd.profile.reading.values import name_fault
 from benchd.profile.stated_meter import DATE_RULE, MeterUncertainty, is_date
-from benchd.report.terminal.correction import correction_text
+from benchd.report.terminal.meter_text import correction_text
 from benchd.run.job import bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, Record

@@ -25,7 +25,7 @@ from benchd.daemon.attempt import has_begun
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path
-from benchd.report.terminal.repeatability import repeatability_text
+from benchd.report.terminal.meter_text import repeatability_text
 from benchd.run.job import BenchJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, fold

@@ -14,8 +14,7 @@ from benchd.command.messages import draw, say
 from benchd.command.output import not_a_log, print_as, print_json
 from benchd.errors import InputError, LogRefused, did_you_mean
 from benchd.exits import Exit
-from benchd.library.conditions import parse
-from benchd.library.judge import judge
+from benchd.library.conditions import judge, parse
 from benchd.library.library_text import (
     REPEATABILITY_ONLY,
     ListColumn,
@@ -27,7 +26,7 @@ from benchd.library.library_text import (
     sample_lines,
     spectral_remark,
 )
-from benchd.library.ranking import by_conditions, rank
+from benchd.library.ranking import by_conditions, newest, rank
 from benchd.library.scan import open_library, refresh, remove_index
 from benchd.library.store import Store, StoredSample
 from benchd.report.words import SIMULATED, columns, count, printable
@@ -100,13 +99,6 @@ def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False)
             say(f"{count(unknown, 'log')} left out: the figure is absent, or a bound that leaves it inconclusive.")
         samples = [sample for sample, one in zip(samples, verdicts, strict=True) if one]
     return newest(samples) if latest else samples
-
-
-def newest(samples: list[StoredSample]) -> list[StoredSample]:
-    """Of every sample (by name) the log that was begun last."""
-    by_time = sorted(samples, key=lambda sample: sample.facts.started)
-    last = {sample.facts.sample: sample for sample in by_time}
-    return [sample for sample in samples if last[sample.facts.sample] is sample]
 
 
 def _list(store: Store, arguments: Namespace) -> Exit:

@@ -117,7 +117,6 @@ class Colours:
 MEAN = DeclaredFigure(
     *("colour delta E mean of {}", "colours", "dE00", "less"),
     head="{}\ndE00\nmean",
-    rank=1,
     members={"chart24": "chart-de-mean"},
     optional=" of {}",
 )

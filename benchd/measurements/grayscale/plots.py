@@ -9,9 +9,8 @@ from typing import Any
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale.results import POINT_RULE, Grayscale, GrayStep
 from benchd.report.digits import number
-from benchd.report.plots.intervals import error_bars, halves
+from benchd.report.plots.intervals import Points, error_bars, halves, target_line
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
-from benchd.report.plots.series import Points, target_line
 from benchd.report.words import capital
 
 Labelled = Sequence[tuple[str, Grayscale]]

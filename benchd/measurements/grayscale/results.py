@@ -120,9 +120,7 @@ class Grayscale:
 
 
 GAMMA = DeclaredFigure("gamma", "grayscale", "gamma", "nearer", "gamma", rank=1)
-MEAN = DeclaredFigure(
-    *("grayscale delta E mean", "grayscale", "dE00", "less", "gray-de-mean"), head="grey\ndE00\nmean", rank=1
-)
+MEAN = DeclaredFigure(*("grayscale delta E mean", "grayscale", "dE00", "less", "gray-de-mean"), head="grey\ndE00\nmean")
 LARGEST = DeclaredFigure(
     *("grayscale delta E maximum", "grayscale", "dE00", "less", "gray-de-max"), head="grey\ndE00\nmaximum", rank=2
 )

@@ -8,9 +8,8 @@ from typing import Any
 from benchd.measurements.halo.results import Halo
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Words, ending
-from benchd.report.plots.intervals import halves
+from benchd.report.plots.intervals import Points, halves, plain_ticks, series
 from benchd.report.plots.plot import Ink, Plot, legend
-from benchd.report.plots.series import Points, plain_ticks, series
 
 
 def plots(several: Sequence[tuple[str, Halo]], name: str, simulated: bool) -> list[Plot]:

@@ -11,8 +11,8 @@ from benchd.report.digits import number
 from benchd.report.figure_text import bare, figure
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
+from benchd.report.plots.intervals import Points, plain_ticks, series, target_line
 from benchd.report.plots.plot import Ink, Plot, legend, span
-from benchd.report.plots.series import Points, plain_ticks, series, target_line
 
 REQUESTED = "requested, cd/m² (logarithmic)"
 

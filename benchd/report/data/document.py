@@ -72,7 +72,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.results_log import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.log_reference import LogReference
-from benchd.report.judged import judged_by
+from benchd.report.measurement import judged_by
 from benchd.report.uncertain import uncertainty_fields
 from benchd.report.words import SIMULATED
 

@@ -18,7 +18,7 @@ from benchd.analysis.results import SCHEMA, Absent, Doubt
 from benchd.analysis.results_log import Compensation, Drift, Sweep
 from benchd.analysis.uncertainty.quantity import STATUSES, Quantity
 from benchd.measurements import registry
-from benchd.measurements.declared_figure import Better
+from benchd.measurements.declared_figure import Better, DeclaredFigure
 from benchd.report.data.document import FIGURE_TEXTS, KEYED, Json
 from benchd.report.words import SIMULATED
 
@@ -166,7 +166,7 @@ def _figure() -> Json:
     texts: Json = dict.fromkeys(FIGURE_TEXTS, _PLAIN[str]) | {"better": {"enum": list(get_args(Better))}}
     conditions: Json = {"type": "object", "additionalProperties": _PLAIN[str]}
     shape = _object({**texts, "conditions": conditions, "quantity": {"$ref": "#/$defs/Quantity"}})
-    return {**shape, "description": _about(Figure)}
+    return {**shape, "description": f"{_about(Figure)}\n\n{_about(DeclaredFigure)}"}
 
 
 def _block(kind: str, shape: type, definitions: Json) -> Json:

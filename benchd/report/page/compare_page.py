@@ -13,10 +13,11 @@ from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.measurements import registry
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part
-from benchd.report.page.parts import page, plots_html, section, words
+from benchd.report.model import Named, Section
+from benchd.report.page.parts import page
 from benchd.report.page.results_page import chromaticity_of
 from benchd.report.page.section_html import section_html
-from benchd.report.plots.plot import Plot
+from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
 from benchd.report.words import capital, count, plain
@@ -34,27 +35,37 @@ def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     lights = _apart(firsts, lambda one: str(_colours_of(one)))
     for number, several in enumerate(lights):
         made += chromaticity_of(several, name=_numbered("compared", number), simulated=simulated)
-    single = [(label, results) for label, results in firsts if not results.sweep]
     for kind in registry.kinds():
-        made += _overlaid(kind, single, simulated)
+        made += _overlaid(kind, firsts, simulated)
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
     return made + (sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else [])
 
 
 def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -> list[Plot]:
-    """Plots of the first block of a kind of each log, one set for all that were held against the same."""
-    firsts = [(label, results, next(iter(results.of(kind)), None)) for label, results in logs]
+    """Plots of one block of a kind of each log, one set for all that were held against the same.
+
+    Of a sweep that at the first point of the first log, where there is one.
+    """
+    found = [(label, results, blocks) for label, results in logs if (blocks := list(results.of(kind)))]
+    point = _point(found[0][2][0]) if found else ""
     groups: dict[str, list[tuple[str, Any]]] = {}
     part = show_part(kind)
-    for label, results, block in firsts:
-        if block is not None:
-            alike = f"{target_text(results.target)}; {part.alike(block)}"
-            groups.setdefault(alike, []).append((label, block))
+    for label, results, blocks in found:
+        block = next((one for one in blocks if _point(one) == point), blocks[0])
+        alike = f"{target_text(results.target)}; {_point(block)}; {part.alike(block)}"
+        groups.setdefault(alike, []).append((label, block))
     return [
         plot
         for number, several in enumerate(groups.values())
-        for plot in part.plots(several, _numbered(f"compared-{plain(kind)}", number), simulated)
+        for plot in at_settings(
+            part.plots(several, _numbered(f"compared-{plain(kind)}", number), simulated),
+            several[0][1].block,
+        )
     ]
+
+
+def _point(block: Any) -> str:
+    return str(block.block).rpartition("/")[0]
 
 
 def _apart(firsts: Sequence[tuple[str, Results]], by: Callable[[Results], str]) -> list[list[tuple[str, Results]]]:
@@ -91,24 +102,23 @@ def comparison_page(
     simulated = comparison.simulated
     comparison = replace(comparison, labels=shortened(comparison.labels))
     panel = list(zip(comparison.labels[1:], (question for _, question in panel), strict=False))
+    sections: list[tuple[str, Section, Sequence[Plot]]]
+    sections = [(f"part-{number}", one, ()) for number, one in enumerate(comparison_sections(comparison, panel), 1)]
+    sections += [("plots", Section("plots", "Plots", "", ()), plots), ("source", _provenance(samples, logs), ())]
     parts = []
-    for number, one in enumerate(comparison_sections(comparison, panel), 1):
-        anchor, title = f"part-{number}", capital(one.title) if number > len(comparison.labels) else one.title
-        parts.append((anchor, title, section_html(one, (), anchor=anchor, title=title, simulated=simulated)))
-    parts.append(("plots", "Plots", section("plots", "Plots", plots_html(plots), simulated=simulated)))
-    source = section("source", "Provenance", _provenance(samples, logs), simulated=False)
-    parts.append(("source", "Provenance", source))
+    for number, (anchor, one, own) in enumerate(sections, 1):
+        title = capital(one.title) if number > len(comparison.labels) else one.title
+        parts.append((anchor, title, section_html(one, own, anchor=anchor, title=title, simulated=simulated)))
     inner = "\n".join(html for *_, html in parts)
     title = " · ".join(comparison.labels)
     subtitle = f"{count(len(comparison.rows), 'figure')} in common; differences are from {comparison.labels[0]}"
     return page(title, subtitle, inner, [(anchor, name) for anchor, name, html in parts if html], simulated=simulated)
 
 
-def _provenance(samples: Sequence[Sample], logs: Sequence[Sequence[LogReference]]) -> str:
-    return words(
-        [
-            (sample.label, f"{log.file}, SHA-256 {log.sha256}; begun {results.started}")
-            for sample, several in zip(samples, logs, strict=True)
-            for log, results in zip(several, sample.logs, strict=True)
-        ]
+def _provenance(samples: Sequence[Sample], logs: Sequence[Sequence[LogReference]]) -> Section:
+    rows = tuple(
+        (sample.label, f"{log.file}, SHA-256 {log.sha256}; begun {results.started}")
+        for sample, several in zip(samples, logs, strict=True)
+        for log, results in zip(several, sample.logs, strict=True)
     )
+    return Section("source", "Provenance", "", (Named(rows),))

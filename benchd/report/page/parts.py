@@ -6,12 +6,13 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import accumulate
 from pathlib import Path
 
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.figure_text import value_and_interval
 from benchd.report.plots.palette import with_palette
 from benchd.report.plots.plot import Plot, to_inline_svg
-from benchd.report.shown import with_uncertainty
 from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
@@ -63,7 +64,7 @@ def tied(text: str) -> str:
 
 def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[HtmlCell, HtmlCell]:
     """The figure, and its expanded uncertainty or the two ends of its interval."""
-    value, about = with_uncertainty(quantity, kind, sign=sign)
+    value, about = value_and_interval(quantity, kind, sign=sign)
     mark = "!" if quantity.plain and quantity.status != "ok" else ""
     return number_cell(mark + value), number_cell(about)
 
@@ -98,26 +99,16 @@ def table(
     if not rows:
         return ""
     columns = [aligned([row[i] for row in rows]) for i in range(len(head))]
-    figures = [any(row[i].figure for row in rows) for i in range(len(head))]
-    heads = "".join(
-        tag("th", esc(text), scope="col", class_="figure" if figures[i] else "words") for i, text in enumerate(head)
-    )
-    starts = {}
-    at = 0
-    for name, size in groups:
-        starts[at] = name
-        at += size
+    kinds = ["figure" if any(row[i].figure for row in rows) else "words" for i in range(len(head))]
+    heads = "".join(tag("th", esc(text), scope="col", class_=kind) for text, kind in zip(head, kinds, strict=True))
+    begins = accumulate((size for _, size in groups), initial=0)
+    starts = {at: name for at, (name, _) in zip(begins, groups, strict=False)}
     lines = []
-    for r in range(len(rows)):
+    for r, (first, *others) in enumerate(zip(*columns, strict=True)):
         if r in starts:
             lines.append(tag("tr", tag("th", esc(starts[r]), scope="colgroup", colspan=str(len(head)), class_="group")))
-        cells = "".join(
-            tag("th", columns[i][r], scope="row", class_="figure" if figures[i] else "words")
-            if i == 0
-            else tag("td", columns[i][r], class_="figure" if figures[i] else "words")
-            for i in range(len(head))
-        )
-        lines.append(tag("tr", cells))
+        cells = (tag("td", cell, class_=kind) for cell, kind in zip(others, kinds[1:], strict=True))
+        lines.append(tag("tr", tag("th", first, scope="row", class_=kinds[0]) + "".join(cells)))
     wide = ' class="wide"' if len(head) > MANY_COLUMNS else ""
     whole = (
         f'<div class="scroll" tabindex="0" role="region" aria-label="{esc(caption)}"><table{wide}>'

@@ -7,24 +7,28 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
+from benchd.report.figure_text import value_and_interval
 from benchd.report.measurement import show_part, shown_blocks
-from benchd.report.page.parts import esc, page, plots_html, section, tag, warning, words
+from benchd.report.model import Named, Section
+from benchd.report.page.parts import esc, page, tag, warning
 from benchd.report.page.section_html import section_html
-from benchd.report.page.sections import events_html, summary, sweep_table
 from benchd.report.plots.chromaticity import diagrams, merged
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.sections.conditions import conditions, invalidation_words
-from benchd.report.sections.whole_log import run_sections
-from benchd.report.terminal.sweep import sweep_remarks
-from benchd.report.words import by_reason, capital, count, plain, printable, some
+from benchd.report.sections.sweep import sweep_section
+from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
+from benchd.report.units import printed, titled, unit_text
+from benchd.report.words import capital, count, plain, printable
 
 MAX_BLOCKS = 12
 """Of a sweep's blocks only these many of a kind have their plots; the table of the sweep has all."""
+MAX_LEADS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,22 +62,19 @@ def report_plots(logs: Sequence[Logged]) -> list[Plot]:
 def report_page(logs: Sequence[Logged], claims: ClaimsShown | None = None) -> str:
     """The page of at least one log; ``claims`` held against them make a section of their own."""
     simulated = any(one.results.simulated for one in logs)
-    inner, contents = "", []
-    claimed = ""
+    claimed, several = "", len(logs) > 1
     if claims:
         claimed = section_html(claims_section(claims), (), anchor="claims", title="Claims", simulated=simulated)
-    if claimed and len(logs) > 1:
-        inner += claimed
-        contents.append(("claims", "Claims"))
+    inner = claimed if several else ""
+    contents = [("claims", "Claims")] if inner else []
     for number, one in enumerate(logs, 1):
         prefix = _prefix(number, logs)
-        chapter, found = _chapter(one, prefix, claimed if len(logs) == 1 else "")
-        if len(logs) > 1:
+        chapter, found = _chapter(one, prefix, "" if several else claimed)
+        if several:
             title = f"{printable(one.results.sample) or 'log'}, {one.results.plan}"
             inner += tag("h2", esc(title), class_="chapter", id=f"{prefix}top")
-            contents.append((f"{prefix}top", title))
-        else:
-            contents += found
+            found = [(f"{prefix}top", title)]
+        contents += found
         inner += chapter
     first = logs[0].results
     samples = dict.fromkeys(printable(one.results.sample) or "a sample not named" for one in logs)
@@ -126,62 +127,41 @@ def _block_sections(results: Results, drawn: _Drawn, prefix: str) -> Iterator[tu
 
 def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[str, str]]]:
     """All sections of one log, and what the contents name of them."""
-    results, simulated = one.results, one.results.simulated
+    results = one.results
     drawn = _draw(results, prefix)
-    parts: list[tuple[str, str, str]] = []
-    shown = summary(results, simulated)
-    if results.interrupted:
-        shown = warning("The run has not ended: what was not measured is absent.") + shown
-    shown = "".join(warning(capital(one)) for one in invalidation_words(results)) + shown
-    parts.append(("summary", "Summary", section(f"{prefix}summary", "Summary", shown, simulated=simulated)))
-    parts.append(("claims", "Claims", claimed))
-    if results.sweep:
-        inner = plots_html(drawn.sweep) + sweep_table(results)
-        inner += "".join(warning(capital(one)) for one in sweep_remarks(results, results.sweep))
-        parts.append(("sweep", "Sweep", section(f"{prefix}sweep", "Sweep", inner, simulated=simulated)))
-    inner = plots_html(drawn.colour)
-    parts.append(("colour", "Colour", section(f"{prefix}colour", "Colour", inner, simulated=simulated)))
-    parts += _block_sections(results, drawn, prefix)
-    inner = _history(one, drawn.drift, prefix)
-    parts.append(
-        ("history", "Drift and faults", section(f"{prefix}history", "Drift and faults", inner, simulated=False))
+
+    def part(anchor: str, shown: Section, plots: Sequence[Plot] = (), first: str = "") -> tuple[str, str, str]:
+        where, simulated = f"{prefix}{anchor}", results.simulated
+        html = section_html(shown, plots, anchor=where, title=shown.title, simulated=simulated, first=first)
+        return anchor, shown.title, html
+
+    doubts = ["the run has not ended: what was not measured is absent."] if results.interrupted else []
+    first = "".join(warning(capital(text)) for text in (*invalidation_words(results), *doubts))
+    named = Named(tuple(conditions(results)))
+    parts = (
+        part("summary", summary_section(results), first=first + ("" if results.sweep else lead(headlines(results)))),
+        ("claims", "Claims", claimed),
+        *([part("sweep", sweep_section(results, results.sweep), drawn.sweep)] if results.sweep else []),
+        part("colour", Section("colour", "Colour", "", ()), drawn.colour),
+        *_block_sections(results, drawn, prefix),
+        part("history", history_section(results, one.events), [drawn.drift] if drawn.drift else []),
+        part("absent", absent_section(results, every=False)),
+        part("conditions", Section("conditions", "Conditions", "", (named,))),
+        part("source", source_section(results, one.log)),
     )
-    parts.append(
-        ("absent", "Not available", section(f"{prefix}absent", "Not available", _absent(results), simulated=False))
-    )
-    rows = words(conditions(results))
-    parts.append(("conditions", "Conditions", section(f"{prefix}conditions", "Conditions", rows, simulated=False)))
-    parts.append(("source", "Provenance", section(f"{prefix}source", "Provenance", _provenance(one), simulated=False)))
     kept = [(anchor, name, html) for anchor, name, html in parts if html]
-    named: dict[str, str] = {}
+    contents: dict[str, str] = {}
     for anchor, name, _ in kept:
-        named.setdefault(name, f"{prefix}{anchor}")
-    return "\n".join(html for *_, html in kept), [(anchor, name) for name, anchor in named.items()]
+        contents.setdefault(name, f"{prefix}{anchor}")
+    return "\n".join(html for *_, html in kept), [(anchor, name) for name, anchor in contents.items()]
 
 
-def _history(one: Logged, drift: Plot | None, prefix: str) -> str:
-    """Events, drift, what was done about it, and what was taken off."""
-    inner = events_html(one.results, one.events)
-    for shown in run_sections(one.results):
-        plots = [drift] if drift and shown.block == "drift" else []
-        anchor = f"{prefix}history-{plain(shown.block)}"
-        inner += section_html(shown, plots, anchor=anchor, title=shown.title, simulated=False, level=3)
-    return inner
-
-
-def _absent(results: Results) -> str:
-    reasons = by_reason((one.why, one.result) for one in results.absent)
-    return words([(some(names), why) for why, names in reasons]) if reasons else ""
-
-
-def _provenance(one: Logged) -> str:
-    versions = one.results.versions
-    rows = [
-        ("log", one.log.file),
-        ("SHA-256 of the log", one.log.sha256),
-        ("shape of results", one.results.schema),
-        ("figures", count(len(headlines(one.results)), "headline figure") + f" from {one.results.readings} readings"),
-        *((str(name), str(version)) for name, version in versions.items()),
-    ]
-    note = "The log holds every reading; the same log gives the same page, byte by byte."
-    return words(rows) + tag("p", esc(note), class_="method")
+def lead(found: Sequence[Figure]) -> str:
+    """The few figures that a reader looks for first, set large."""
+    items = []
+    for one in [one for one in found if one.rank == 0][:MAX_LEADS]:
+        value, about = value_and_interval(one.quantity, one.unit)
+        unit = printed(unit_text(one.unit))
+        shown = esc(value) + (tag("span", esc(unit), class_="unit") if unit not in ("", ":1") else unit)
+        items.append(tag("div", tag("dt", esc(titled(one.name))) + tag("dd", shown + tag("small", esc(about)))))
+    return tag("dl", "".join(items), class_="lead") if items else ""

@@ -23,6 +23,7 @@ from benchd.report.model import (
     Value,
     Verdict,
     Words,
+    notes_below,
 )
 from benchd.report.page.parts import (
     HtmlCell,
@@ -48,13 +49,17 @@ MAX_ROWS = 2000
 
 
 def section_html(
-    shown: Section, plots: Sequence[Plot], *, anchor: str, title: str, simulated: bool, level: int = 2
+    shown: Section, plots: Sequence[Plot], *, anchor: str, title: str, simulated: bool, first: str = ""
 ) -> str:
-    """The section under its ``title``, each plot where it belongs."""
-    head = tag("p", esc(titled(shown.about)), class_="method") if shown.about else ""
-    inner, rest = head, list(shown.items)
+    """The section under its ``title``, each plot where it belongs; ``first``: HTML before all of it.
+
+    Empty where there is neither an item nor a plot.
+    """
+    inner = first
+    if shown.about and (shown.items or plots):
+        inner += tag("p", esc(titled(shown.about)), class_="method")
     parts: list[tuple[Heading | None, list[Item]]] = [(None, [])]
-    for item in rest:
+    for item in shown.items:
         if isinstance(item, Heading):
             parts.append((item, []))
         else:
@@ -66,8 +71,8 @@ def section_html(
             inner += body
             continue
         name = f"{heading.title}, {heading.about}" if heading.about else heading.title
-        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=level + 1)
-    return section(anchor, title, inner, simulated=simulated, level=level)
+        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=3)
+    return section(anchor, title, inner, simulated=simulated)
 
 
 def _items(items: Sequence[Item], name: str) -> str:
@@ -152,11 +157,11 @@ def _table(item: Table) -> str:
             columns.append([text_cell(one) for one in units[at]])
     rows = [list(row) for row in zip(*columns, strict=True)]
     shown, kept = without_empty(head, rows)
-    notes = dict.fromkeys(column.note for column in item.columns if column.note and _has(column, item))
+    notes = notes_below([column for column in item.columns if _has(column, item)])
     made = table(shown, kept, caption=titled(item.caption), folded=item.folded, groups=_groups(item.topics))
     if len(item.rows) > MAX_ROWS:
         made += tag("p", f"And {len(item.rows) - MAX_ROWS} more; the data have them all.", class_="method")
-    return made + "".join(tag("p", tied(esc(sentence(note))), class_="method") for note in notes)
+    return made + "".join(tag("p", tied(esc(titled(note))), class_="method") for note in notes)
 
 
 def _groups(topics: Sequence[str]) -> list[tuple[str, int]]:

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from benchd.analysis.light.window_results import Windows
-from benchd.report.plots.intervals import halves
+from benchd.report.plots.intervals import Points, halves, plain_ticks, series
 from benchd.report.plots.plot import Ink, Plot, legend
-from benchd.report.plots.series import Points, plain_ticks, series
 
 _CROWDED = frozenset({3.0, 18.0, 75.0})
 """Sizes without a label of their own on a logarithmic axis: their neighbours leave no room."""

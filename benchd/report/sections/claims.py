@@ -12,8 +12,9 @@ from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding
 from benchd.report import digits
 from benchd.report.digits import grouped
+from benchd.report.figure_text import figure
 from benchd.report.model import Item, Judged, Section, Verdict, Words
-from benchd.report.shown import UNIT_TEXT, whole
+from benchd.report.units import behind, printed, unit_text
 from benchd.report.words import count
 
 MAX_DIGITS = 15
@@ -71,7 +72,7 @@ def _guard(finding: Finding, unit: str) -> str:
 
 
 def _unit(claim: Claim, kind: str) -> str:
-    return "" if kind == "1" and claim.unit != "1" else UNIT_TEXT.get(kind, "")
+    return "" if kind == "1" and claim.unit != "1" else printed(unit_text(kind))
 
 
 def _with_unit(values: Sequence[str], unit: str) -> str:
@@ -175,6 +176,7 @@ def finding_text(finding: Finding) -> str:
     """``measured 352.0 ± 1.9 cd/m², claim at least 350 cd/m²: the 95 % coverage interval, ... is within the claim``."""
     assert finding.headline is not None
     kind = finding.headline.unit
-    words = f"measured {whole(finding.headline.quantity, kind)}, claim {limits_text(finding.claim, kind)}: "
+    measured = figure(finding.headline.quantity, kind, printed(behind(kind)))
+    words = f"measured {measured}, claim {limits_text(finding.claim, kind)}: "
     chance = chance_text(finding)
     return words + verdict_text(finding) + (f"; probability that the claim is kept: {chance}" if chance else "")

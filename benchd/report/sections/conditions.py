@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Results
-from benchd.report.judged import judged_by
+from benchd.report.figure_text import figure
+from benchd.report.measurement import judged_by
 from benchd.report.sections.compensation import compensation_words
-from benchd.report.sections.precision import precision_words
-from benchd.report.sections.warm_up import warm_up_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
 from benchd.report.words import count, printable
+
+if TYPE_CHECKING:
+    from benchd.analysis.log.results_run import PrecisionSummary, WarmUp, WarmUpTrend
 
 
 def conditions(results: Results) -> list[tuple[str, str]]:
@@ -66,21 +69,16 @@ def _state(results: Results) -> str:
 
 
 def _meter(meter: Mapping[str, object]) -> str:
-    text = f"{meter.get('model', 'not named')} {meter.get('serial_number', '')}".strip()
-    if meter.get("firmware"):
-        text += f", firmware {meter['firmware']}"
-    if meter.get("driver"):
-        text += f", {meter['driver']}"
     floor, ceiling = meter.get("floor_cd_m2"), meter.get("ceiling_cd_m2")
-    if isinstance(floor, int | float) and isinstance(ceiling, int | float):
-        text += f", specified from {floor:g} to {ceiling:g} cd/m2"
-    elif isinstance(floor, int | float):
-        text += f", specified from {floor:g} cd/m2"
-    else:
-        text += ", specified range not known"
-    if meter.get("calibrated"):
-        text += f", calibrated {meter['calibrated']}"
-    return text
+    to = f" to {ceiling:g}" if isinstance(ceiling, int | float) else ""
+    parts = (
+        f"{meter.get('model', 'not named')} {meter.get('serial_number', '')}".strip(),
+        f"firmware {meter['firmware']}" if meter.get("firmware") else "",
+        str(meter.get("driver") or ""),
+        f"specified from {floor:g}{to} cd/m2" if isinstance(floor, int | float) else "specified range not known",
+        f"calibrated {meter['calibrated']}" if meter.get("calibrated") else "",
+    )
+    return ", ".join(filter(None, parts))
 
 
 def _correction(correction: object) -> str:
@@ -107,17 +105,20 @@ def _repeatability(found: object) -> str:
     return f"luminance changes by {' and '.join(parts)}: found in {found['runs']} {simulated}runs on {found['made']}"
 
 
+READBACK = {"screen": "read back from the display server", "buffer": "read back from the draw buffer"}
+
+
 def _screen(screen: Mapping[str, object]) -> str:
-    text = str(screen.get("name", "not named"))
-    if screen.get("width"):
-        text += f", {screen['width']} x {screen.get('height')} pixels, {screen.get('bits')} bits"
-    readback = {"screen": "read back from the display server", "buffer": "read back from the draw buffer"}
-    text += f", pixels {readback.get(str(screen.get('readback')), 'not read back')}"
-    if screen.get("signal", "sdr") != "sdr":
-        text += f", signal {SIGNALS.get(str(screen['signal']), screen['signal'])} ({screen.get('signal_by')})"
-    if screen.get("gamma_ramp") == "changed":
-        text += ", the display server's gamma ramp is changed"
-    return text
+    size = f"{screen.get('width')} x {screen.get('height')} pixels, {screen.get('bits')} bits"
+    signal = str(screen.get("signal", "sdr"))
+    parts = (
+        str(screen.get("name", "not named")),
+        size if screen.get("width") else "",
+        f"pixels {READBACK.get(str(screen.get('readback')), 'not read back')}",
+        "" if signal == "sdr" else f"signal {SIGNALS.get(signal, signal)} ({screen.get('signal_by')})",
+        "the display server's gamma ramp is changed" if screen.get("gamma_ramp") == "changed" else "",
+    )
+    return ", ".join(filter(None, parts))
 
 
 def _scale(signal: object) -> str:
@@ -142,3 +143,56 @@ def _settings(settings: Mapping[str, object]) -> str:
     if "bits" in settings:
         parts.append(f"codes of {settings['bits']} bits{_scale(settings.get('signal'))}")
     return ", ".join(parts)
+
+
+MAX_NAMED = 3
+
+
+def precision_words(told: PrecisionSummary | None) -> str:
+    """Empty where none was asked; those that fell short are named, the first few of them."""
+    if told is None:
+        return ""
+    if not told.short:
+        every = "the one patch" if told.steps == 1 else f"all {told.steps} patches"
+        return f"the repeatability asked for was reached by {every}"
+    named = []
+    for short in told.short[:MAX_NAMED]:
+        reached = "" if short.reached_percent is None else f"{short.reached_percent:.2g} % "
+        named.append(f"{short.step} ({reached}where {short.asked_percent:g} % was asked: {short.why})")
+    more = len(told.short) - len(named)
+    rest = f", and {more} more" if more else ""
+    return f"NOT reached by {len(told.short)} of {count(told.steps, 'patch', 'patches')}: {'; '.join(named)}{rest}"
+
+
+WHY = {
+    "band": "it left the band of 1 % in ten minutes, or had a slope of more than 0.3 %",
+    "too few readings": "fewer than eleven minutes tell no trend",
+}
+
+
+def warm_up_words(results: Results) -> str:
+    """Of the warm-up, and of those again after a gap; "none" without one."""
+    several = [one for one in (results.warm_up, *results.later_warm_ups) if one]
+    return "; again after a gap: ".join(map(_words, several)) if several else "none"
+
+
+def _words(warm_up: WarmUp) -> str:
+    after = "" if warm_up.minutes is None else f" after {warm_up.minutes:.1f} min"
+    parts = [f"stable{after}" if warm_up.stable else f"NOT stable{after}: figures may drift"]
+    parts += [WHY[one] for one in warm_up.not_stable_because if one in WHY]
+    if warm_up.swing_percent is not None:
+        parts.append(f"it swings by {warm_up.swing_percent:.2g} % within a minute")
+    if warm_up.trend is not None:
+        parts.append(_trend(warm_up.trend))
+    return "; ".join(parts)
+
+
+def _trend(trend: WarmUpTrend) -> str:
+    to_come = figure(trend.to_come, "%", " %", sign=True)
+    hour = figure(trend.in_hour, "%", " %", sign=True)
+    text = f"to come: {to_come} in the next {trend.ahead_min:.0f} min"
+    text += f", {hour} in an hour" if trend.ahead_min < 60.0 else ""
+    if trend.steady:
+        rate = figure(trend.per_hour, "%", " %", sign=True)
+        text += f"; a steady trend of {rate} an hour, no end in sight"
+    return text

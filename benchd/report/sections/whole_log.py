@@ -1,14 +1,26 @@
-"""What holds for a whole log, as data for a report: drift, what was done about it, and what was taken off."""
+"""What holds for a whole log, as data for a report: its summary, what happened, what is absent, where it is from."""
 
 from __future__ import annotations
 
-from benchd.analysis.results import Results
-from benchd.report.model import Section
+from collections.abc import Iterable, Iterator, Sequence
+
+from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.log.history import Event
+from benchd.analysis.results import Absent, Results
+from benchd.analysis.results_log import Sweep
+from benchd.report.data.log_reference import LogReference
+from benchd.report.model import Amount, Column, Heading, Item, Named, Section, Table, Value, Words
 from benchd.report.sections.compensation import compensation_section
+from benchd.report.units import plain_name
+from benchd.report.words import at_points, by_reason, count, some
+
+SUMMARY = (Column("figure"), Column("value", uncertainty=True), *map(Column, ("k", "n", "what it is")))
+EVENTS = tuple(map(Column, ("minutes", "session", "event", "step", "what")))
 
 
 def run_sections(results: Results) -> list[Section]:
-    """Those that there are; few logs have any of them, and only those load what makes them."""
+    """Drift, what was done about it, and what was taken off; few logs have any, and only those load what makes them."""
     made = []
     if results.drift:
         from benchd.report.sections.drift import drift_section
@@ -17,7 +29,80 @@ def run_sections(results: Results) -> list[Section]:
     compensation = compensation_section(results.compensation)
     made += [compensation] if compensation else []
     if results.offsets:
-        from benchd.report.sections.offset import offset_section
+        from benchd.report.sections.drift import offset_section
 
         made += map(offset_section, results.offsets)
     return made
+
+
+def summary_section(results: Results) -> Section:
+    """Every headline figure of a log without a sweep, whose table has the rest."""
+    found = () if results.sweep else headlines(results)
+    rows = tuple(map(_headline, found))
+    note = (
+        "U is the expanded uncertainty, k standard uncertainties: the true value is within ± U of it with 95 %, or "
+        "between the two ends that stand there. "
+        if results.meter_is_stated
+        else "Nothing is stated of the meter: U is of the standard deviation of the readings alone (expanded to 95 %), "
+        "and the true value may be farther away. "
+    ) + "Where there is none, it is not known. n: readings behind the figure."
+    items: tuple[Item, ...] = (
+        Table("Summary of all figures", SUMMARY, rows, folded=False, topics=tuple(one.topic for one in found)),
+        Words(note),
+    )
+    return Section("summary", "Summary", "", items if found else ())
+
+
+def _headline(one: Figure) -> tuple[Value, ...]:
+    quantity = one.quantity
+    k = quantity.stated.k if quantity.stated else None
+    note = f"{one.how}. {quantity.why}".strip(". ") if quantity.why else one.how
+    shown = Amount(quantity, one.unit, sign=one.unit == "Duv")
+    return (plain_name(one.name), shown, None if k is None else round(k, 2), quantity.n or None, note)
+
+
+def history_section(results: Results, events: Sequence[Event]) -> Section:
+    """Faults, pauses and what else happened; then drift, what was done about it, and what was taken off."""
+    faults = sum(event.kind == "fault" for event in events)
+    words = f"{count(faults, 'fault') if faults else 'No fault'} in {count(results.sessions, 'session')}."
+    told = tuple((round(one.minutes, 1), one.session, one.kind, one.step, one.text) for one in events)
+    items: list[Item] = [Words(words), Table("Faults, pauses and looks at the first patches", EVENTS, told)]
+    for section in run_sections(results):
+        items += [Heading(section.title, section.about), *section.items]
+    return Section("history", "Drift and faults", "", tuple(items))
+
+
+def absent_section(results: Results, *, every: bool) -> Section:
+    """What could not be had, and why: ``every`` result by itself, or those together that have one reason."""
+    texts: Iterable[str]
+    if every:
+        texts = (f"{one.result}: {one.why}" for one in results.absent)
+    elif results.sweep:
+        texts = _absent_at_points(results.sweep, results.absent)
+    else:
+        together = by_reason((one.why, one.result) for one in results.absent)
+        texts = (f"{some(names)}: {why}" for why, names in together)
+    return Section("not available", "Not available", "and why", tuple(Words(text, "warning") for text in texts))
+
+
+def _absent_at_points(sweep: Sweep, several: Sequence[Absent]) -> Iterator[str]:
+    """A sentence for each result and reason, the points that it holds for behind it."""
+    points = {row.point for row in sweep.rows}
+    pairs = []
+    for one in several:
+        point, _, rest = one.result.partition("/")
+        pairs.append((f"{rest}: {one.why}", point) if point in points else (f"{one.result}: {one.why}", ""))
+    return (at_points(text, where, len(sweep.rows)) for text, where in by_reason(pairs))
+
+
+def source_section(results: Results, log: LogReference) -> Section:
+    """Which log it is, and what made it and the report."""
+    rows = (
+        ("log", log.file),
+        ("SHA-256 of the log", log.sha256),
+        ("shape of results", results.schema),
+        ("figures", count(len(headlines(results)), "headline figure") + f" from {results.readings} readings"),
+        *((str(name), str(version)) for name, version in results.versions.items()),
+    )
+    note = "The log holds every reading; the same log gives the same page, byte by byte."
+    return Section("source", "Provenance", "", (Named(rows), Words(note)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 GAP = "     "
 
@@ -38,16 +39,10 @@ def _across(blocks: Sequence[Sequence[str]]) -> int:
 
 
 def _beside(blocks: Sequence[Sequence[str]], indent: str) -> list[str]:
-    height = max(map(len, blocks))
     widths = [max(map(len, block)) for block in blocks]
-    lines = []
-    for index in range(height):
-        parts = [
-            (block[index] if index < len(block) else "").ljust(width)
-            for block, width in zip(blocks, widths, strict=True)
-        ]
-        lines.append((indent + GAP.join(parts)).rstrip())
-    return lines
+    rows = zip_longest(*blocks, fillvalue="")
+    parts = ([part.ljust(width) for part, width in zip(row, widths, strict=True)] for row in rows)
+    return [(indent + GAP.join(row)).rstrip() for row in parts]
 
 
 def _bands(one: MapText, width: int) -> list[list[str]]:
@@ -71,14 +66,11 @@ def _bands(one: MapText, width: int) -> list[list[str]]:
 
 def _aligned(one: MapText) -> list[list[str]]:
     """Cells with their decimal points under one another, and brackets or blanks around each."""
-    tails = [len(text.partition(".")[2]) + ("." in text) for row in one.cells for text in row]
-    longest = max(tails, default=0)
+    tails = [[len(text.partition(".")[2]) + ("." in text) for text in row] for row in one.cells]
+    longest = max((tail for row in tails for tail in row), default=0)
     cells = []
-    for r, row in enumerate(one.cells, start=1):
-        line = []
-        for c, text in enumerate(row, start=1):
-            padding = " " * (longest - len(text.partition(".")[2]) - ("." in text))
-            before, after = ("[", "]") if (r, c) == one.marked else ("", " ")
-            line.append(f"{before}{text}{after}{padding}")
-        cells.append(line)
+    for r, row in enumerate(one.cells):
+        marks = [("[", "]") if (r + 1, c + 1) == one.marked else ("", " ") for c in range(len(row))]
+        padded = zip(row, marks, tails[r], strict=True)
+        cells.append([f"{before}{text}{after}{' ' * (longest - tail)}" for text, (before, after), tail in padded])
     return cells

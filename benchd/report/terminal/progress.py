@@ -30,30 +30,25 @@ class Progress:
     simulated: bool = False
 
 
+_SAID = {
+    "code": "code {code}",
+    "polarity": "{level} of {polarity} checkerboard",
+    "level": "{level}",
+    "name": "{name}",
+    "hue": "{hue} at {level_cd_m2:g} cd/m2",
+    "area_percent": "window of {area_percent:g} %",
+    "distance_percent": "black, the window {distance_percent:g} % to the {side}",
+    "cells": "{part} of a {cells} x {cells} board",
+    "number": "no. {number}",  # the reference patch, a reading with the cap on: one of several
+    "part": "{part}",
+}
+"""A label -> what is said of a step that has it; the first counts."""
+
+
 def what(labels: Mapping[str, str | int | float], place: str = "centre") -> str:
     """What a step measures, in a few words, from its labels: ``code 166``, ``r2c3 white``, ``r1c4 inverse``."""
-    words = [] if place == "centre" else [place]
-    if "code" in labels:
-        words.append(f"code {labels['code']}")
-    elif "polarity" in labels:
-        words.append(f"{labels['level']} of {labels['polarity']} checkerboard")
-    elif "level" in labels:
-        words.append(str(labels["level"]))
-    elif "name" in labels:
-        words.append(str(labels["name"]))
-    elif "hue" in labels:
-        words.append(f"{labels['hue']} at {labels['level_cd_m2']:g} cd/m2")
-    elif "area_percent" in labels:
-        words.append(f"window of {labels['area_percent']:g} %")
-    elif labels.get("part") == "beside":
-        words.append(f"black, the window {labels['distance_percent']:g} % to the {labels['side']}")
-    elif "cells" in labels:
-        words.append(f"{labels['part']} of a {labels['cells']} x {labels['cells']} board")
-    elif "number" in labels:  # the reference patch, a reading with the cap on: one of several
-        words.append(f"no. {labels['number']}")
-    elif "part" in labels:
-        words.append(str(labels["part"]))
-    return " ".join(words) or "warm-up"
+    said = next((words.format(**labels) for label, words in _SAID.items() if label in labels), "")
+    return " ".join(filter(None, ("" if place == "centre" else place, said))) or "warm-up"
 
 
 def progress_line(progress: Progress, *, width: int = 120, colour: bool = False) -> str:

@@ -6,7 +6,7 @@ from benchd.analysis.results import Results
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.sections.conditions import conditions, invalidation_words
-from benchd.report.sections.whole_log import run_sections
+from benchd.report.sections.whole_log import absent_section, run_sections
 from benchd.report.terminal.section_text import named_lines, section_lines
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.words import printable
@@ -16,6 +16,7 @@ FIGURES = (
     "n: readings behind a figure; s: their standard deviation, in percent of it or in its unit; "
     "!: the meter did not call a reading ok"
 )
+EVERY_POINT = "every figure of every point: benchd results LOG --details, --format json or --format csv"
 
 
 def render_text(
@@ -35,10 +36,10 @@ def render_text(
     lines = [*page.simulated(results.simulated), *_head(results, log, page)]
     sweep = results.sweep
     if sweep:
-        from benchd.report.terminal.sweep import sweep_lines, sweep_remarks
+        from benchd.report.sections.sweep import sweep_section
 
-        lines += sweep_lines(sweep, page, details=details)
-        lines += [text for remark in sweep_remarks(results, sweep) for text in page.warning(remark)]
+        lines += section_lines(sweep_section(results, sweep), page)
+        lines += [] if details else page.prose(EVERY_POINT)
     lines += [text for one in run_sections(results) for text in section_lines(one, page)]
     if not sweep:
         lines += _blocks(results, page)
@@ -46,14 +47,7 @@ def render_text(
         for row in sweep.rows:
             lines += _blocks(results, page, f"{row.point}/")
     if results.absent:
-        lines += page.heading("not available", "and why")
-        if sweep and not details:
-            from benchd.report.terminal.sweep import absent_lines
-
-            lines += absent_lines(results.absent, sweep, page)
-        else:
-            for absent in results.absent:
-                lines += page.warning(f"{absent.result}: {absent.why}")
+        lines += section_lines(absent_section(results, every=details or not sweep), page)
     if results.simulated:
         lines += ["", *page.simulated(True)]
     return "\n".join(lines) + "\n"

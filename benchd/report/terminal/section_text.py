@@ -26,6 +26,7 @@ from benchd.report.model import (
     Together,
     Value,
     Words,
+    notes_below,
 )
 from benchd.report.terminal.map_cells import MapText, draw
 from benchd.report.terminal.text_page import Page, page_for
@@ -157,8 +158,10 @@ def _table(table: Table, page: Page) -> list[str]:
     beside = [one.column for one in kept if one.reach]
     lines = _drawn([one if one.column in beside else replace(one, cells=one.alone) for one in kept], page.width)
     if len(rows) <= FEW:
-        lines += _left_out(every, [one for one in every if one.reach and one.column not in beside], page)
-    for note in dict.fromkeys(one.column.note for one in kept if one.column.note):
+        figures = [one.column for one in kept]
+        gone = [one for one in every if one.reach and one.column in figures and one.column not in beside]
+        lines += _left_out(every, gone, page)
+    for note in notes_below([one.column for one in kept if not one.reach]):
         lines += page.prose(note)
     if len(rows) < len(table.rows):
         more = len(table.rows) - len(rows)
@@ -210,7 +213,9 @@ def _drawn(shown: Sequence[_Printed], width: int) -> list[str]:
 def _left_out(every: Sequence[_Printed], gone: Sequence[_Printed], page: Page) -> list[str]:
     """Uncertainties that had no room, row by row."""
     lines = []
-    for at, name in enumerate(every[0].cells if gone else ()):
+    points = [one for one in every if one.column.own and not one.column.uncertainty]  # each setting with its control
+    settings = zip(*([f"{one.column.head}={cell}" for cell in one.cells] for one in points), strict=True)
+    for at, name in enumerate((map(" ".join, settings) if points else every[0].cells) if gone else ()):
         known = [(one.column.head.replace("\n", " "), one.cells[at]) for one in gone if one.cells[at]]
         said = [f"{head} {text if ' to ' in text else PLUS_MINUS + text}" for head, text in known]
         lines += page.prose(f"{name}, 95 % interval: {', '.join(said)}") if said else []

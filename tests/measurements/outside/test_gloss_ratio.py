@@ -138,9 +138,15 @@ def test_it_stands_in_a_sweep(site: Path, benchd: Benchd) -> None:
     swept = measured(site, "swept", f"sweep: [{{control: brightness, values: [20, 80]}}]\n{BLOCKS}")
     figures = json.loads(benchd("results", swept, "--json"))["sweep"]["rows"]
     assert all("gloss ratio" in row["figures"] for row in figures.values())
-    assert "gloss ratio" in benchd("results", swept)
+    text = benchd("results", swept)
+    assert re.search(r"^ +gloss ratio +gloss light\n +brightness +% +± +cd/m2", text, re.MULTILINE), text
+    assert "gloss ratio over" in text
     benchd("report", swept, "--output", site / "swept.html")
-    assert "Gloss ratio, %" in (site / "swept.html").read_text()
+    page = (site / "swept.html").read_text()
+    assert "Gloss ratio, %" in page
+    assert "Gloss ratio over brightness" in page, "a plot"
+    benchd("library", "site", "--library", site / "logs", "-o", site / "ranks.html")
+    assert "Gloss ratio" in (site / "ranks.html").read_text(), "it has a short name, so it has a column"
 
 
 def test_the_refusals_and_the_doctor_name_it(site: Path, benchd: Benchd, tmp_path: Path) -> None:
