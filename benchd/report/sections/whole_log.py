@@ -69,7 +69,7 @@ def history_section(results: Results, events: Sequence[Event]) -> Section:
     items: list[Item] = [Words(words), Table("Faults, pauses and looks at the first patches", EVENTS, told)]
     for section in run_sections(results):
         items += [Heading(section.title, section.about), *section.items]
-    return Section("history", "Drift and faults", "", tuple(items))
+    return Section("", "Drift and faults", "", tuple(items))
 
 
 def absent_section(results: Results, *, every: bool) -> Section:
