@@ -51,9 +51,12 @@ class House:
         return main(["library", action, "--library", str(self.folder), *rest])
 
 
-@pytest.fixture(scope="package", autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def one_version() -> Iterator[None]:
-    """The version of the analysis as it was at first: a source that is edited meanwhile must not upset a test."""
+    """The version of the analysis as it was at first: a source that is edited meanwhile must not upset a test.
+
+    Of a module: in other folders it changes with what is installed.
+    """
     version = scan.analysis_version()
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(scan, "analysis_version", lambda: version)
