@@ -148,6 +148,7 @@ class Zones:
             if len(self._lit) > 64:
                 self._lit.clear()
             found = []
+            brightest: dict[tuple[int, int, int], float] = {}  # a picture has few codes
             for row in range(self._rows):
                 for column in range(self._columns):
                     level = 0.0
@@ -155,7 +156,10 @@ class Zones:
                         for j in range(self.SAMPLES):
                             x = (column + (i + 0.5) / self.SAMPLES) / self._columns
                             y = (row + (j + 0.5) / self.SAMPLES) / self._rows
-                            level = max(level, *tuned.linear(picture.code_at((x, y)), picture.bits))
+                            code = picture.code_at((x, y))
+                            if code not in brightest:
+                                brightest[code] = max(tuned.linear(code, picture.bits))
+                            level = max(level, brightest[code])
                     if level > 1e-6:
                         middle = ((column + 0.5) / self._columns, (row + 0.5) / self._rows)
                         found.append((*middle, min(1.0, level**0.5)))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import heapq
 import math
+from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import count
@@ -48,8 +49,10 @@ class SimulatedReading(NamedTuple):
     integration_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Shown:
+    """A picture from a moment on; the same only as itself."""
+
     at_s: float
     picture: Picture
     mean: Triple
@@ -102,6 +105,8 @@ class Scene:
         self._numbers = count()
         self._history = [self._entry(BLACK, -math.inf)]
         self._since_shown = 0
+        self._drives: dict[tuple[_Shown, Place, tuple[float, float] | None], Drive] = {}
+        self._kept_since = self._history[0]
         model = display.model
         self._zones = Zones(model.hdr) if model.hdr is not None and model.hdr.zones is not None else None
         slow_s = model.slow_tau_s if model.slow_share else 0.0
@@ -216,7 +221,7 @@ class Scene:
     def truth(self, picture: Picture, place: Place = CENTRE) -> Triple:
         """XYZ in cd/m2 of a picture at a place, as it is set: settled, warm, without drift, noise or mismatch."""
         entry = self._entry(picture, 0.0)
-        return self._xyz(self._emitted(self._target(entry, place), place), self._observer)
+        return self._xyz(self._emitted(self._target_at(entry, place), place), self._observer)
 
     # inside
 
@@ -243,7 +248,20 @@ class Scene:
         digest = self.picture.digest
         return digest if self.settings == FROM_THE_BOX else f"{digest}|{self.settings}"
 
-    def _target(self, entry: _Shown, place: Place) -> Drive:
+    def _target(self, entry: _Shown) -> Drive:
+        """Where the light of a picture goes at the meter's place."""
+        return self._kept((entry, self.place, None), lambda: self._target_at(entry, self.place))
+
+    def _kept(self, key: tuple[_Shown, Place, tuple[float, float] | None], make: Callable[[], Drive]) -> Drive:
+        """What was computed already, while the history begins with the same picture."""
+        if self._kept_since is not self._history[0]:
+            self._kept_since = self._history[0]
+            self._drives.clear()
+        if key not in self._drives:
+            self._drives[key] = make()
+        return self._drives[key]
+
+    def _target_at(self, entry: _Shown, place: Place) -> Drive:
         local = entry.tuned.linear(entry.picture.code_at(place), entry.picture.bits)
         leak = entry.tuned.leak
         if self._zones is not None:
@@ -264,27 +282,34 @@ class Scene:
 
     def _followed(self, at_s: float, rise_tau_s: float, fall_tau_s: float) -> Drive:
         """The same with one pair of time constants for the channels."""
-        model = self.display.model
-        first, *later = [entry for entry in self._history if entry.at_s <= at_s] or [self._history[0]]
-        drive = self._target(first, self.place)
-        for index, entry in enumerate(later):
-            until_s = later[index + 1].at_s if index + 1 < len(later) else at_s
-            elapsed_s = until_s - entry.at_s
-            target = self._target(entry, self.place)
-            if elapsed_s >= self._longest_s:
-                drive = target
-                continue
-            moved = [
-                _approach(value, goal, elapsed_s, rise_tau_s if goal > value else fall_tau_s)
-                for value, goal in zip(drive[:6], target[:6], strict=True)
-            ]
-            moved += [
-                _approach(value, goal, elapsed_s, model.limiting_tau_s)
-                for value, goal in zip(drive[6:8], target[6:8], strict=True)
-            ]
-            moved.append(_approach(drive[8], target[8], elapsed_s, model.dimming_tau_s or model.limiting_tau_s))
-            drive = (moved[0], moved[1], moved[2], moved[3], moved[4], moved[5], moved[6], moved[7], moved[8])
-        return drive
+        number = bisect_right(self._history, at_s, key=lambda entry: entry.at_s) - 1
+        if number <= 0:
+            return self._target(self._history[0])
+        return self._moved(self._begin(number, rise_tau_s, fall_tau_s), number, at_s, rise_tau_s, fall_tau_s)
+
+    def _begin(self, number: int, rise_tau_s: float, fall_tau_s: float) -> Drive:
+        """Where the light is when a picture of the history begins."""
+        if number == 1:
+            return self._target(self._history[0])
+
+        def make() -> Drive:
+            begin = self._begin(number - 1, rise_tau_s, fall_tau_s)
+            return self._moved(begin, number - 1, self._history[number].at_s, rise_tau_s, fall_tau_s)
+
+        return self._kept((self._history[number], self.place, (rise_tau_s, fall_tau_s)), make)
+
+    def _moved(self, drive: Drive, number: int, until_s: float, rise_tau_s: float, fall_tau_s: float) -> Drive:
+        """From ``drive`` towards a picture of the history, from its begin to a moment."""
+        model, entry = self.display.model, self._history[number]
+        elapsed_s, target = until_s - entry.at_s, self._target(entry)
+        if elapsed_s >= self._longest_s:
+            return target
+        taus_s = [rise_tau_s if goal > value else fall_tau_s for value, goal in zip(drive[:6], target[:6], strict=True)]
+        taus_s += [model.limiting_tau_s, model.limiting_tau_s, model.dimming_tau_s or model.limiting_tau_s]
+        a, b, c, d, e, f, g, h, i = (
+            _approach(value, goal, elapsed_s, tau_s) for value, goal, tau_s in zip(drive, target, taus_s, strict=True)
+        )
+        return a, b, c, d, e, f, g, h, i
 
     def _emitted(self, drive: Drive, place: Place) -> Amounts:
         red, green, blue, leak = self.display.falloff(place)
@@ -340,10 +365,8 @@ class Scene:
 
     @staticmethod
     def _xyz(light: Amounts, seen: tuple[Triple, Triple, Triple, Triple]) -> Triple:
-        x, y, z = (
-            light[0] * seen[0][i] + light[1] * seen[1][i] + light[2] * seen[2][i] + light[3] * seen[3][i]
-            for i in range(3)
-        )
+        red, green, blue, leak = light
+        x, y, z = (red * r + green * g + blue * b + leak * k for r, g, b, k in zip(*seen, strict=True))
         return x, y, z
 
 
