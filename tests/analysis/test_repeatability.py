@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.bench_repeatability import precision, repeatability_of, typical_size
-from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.metrology import Metrology
-from benchd.analysis.meter_model.stated_sources import MeterBudget
+from benchd.analysis.meter_model.stated_sources import MeterBudget, bench_source
 from tests.oracles import stats
 
 # NIST/SEMATECH Statistical Reference Datasets, one-way analysis of variance, data set SiRstv (data from memory; they

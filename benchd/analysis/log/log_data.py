@@ -12,11 +12,11 @@ from typing import Any, NamedTuple
 
 from benchd.analysis.log.luminance_only import triple
 from benchd.analysis.log.step_data import SeriesReading, StepData
-from benchd.analysis.meter_model.bench_source import bench_source
 from benchd.analysis.meter_model.correction_source import budgets_from, correction_source
 from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.meter_model.printed_digits import Answers
 from benchd.analysis.meter_model.resolution import resolution_from
+from benchd.analysis.meter_model.stated_sources import bench_source
 from benchd.analysis.noise.reading_noise import characterisation_noise
 from benchd.analysis.noise.serial_log import decorrelated, serial_of, with_serial_correlation
 from benchd.analysis.noise.step_sources import settling_of

@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from benchd.analysis.log.luminance_only import as_white, is_luminance_alone, of_luminance
-from benchd.analysis.meter_model.bench_source import BenchSource
 from benchd.analysis.meter_model.correction_source import CorrectionSource
 from benchd.analysis.meter_model.resolution import Resolution
-from benchd.analysis.meter_model.stated_sources import MeterBudget
+from benchd.analysis.meter_model.stated_sources import BenchSource, MeterBudget
 from benchd.analysis.noise.reading_noise import NoiseModel, WarmUpNoise, fitted_noise, moderated
 from benchd.analysis.noise.serial import Serial
 from benchd.analysis.noise.serial_log import Links, links, noise_of

@@ -1,8 +1,8 @@
-"""What is stated of the meter (type B, JCGM 100:2008, 4.3), and how it moves the X, Y, Z of a step.
+"""Sources of uncertainty that a log's head holds of its meter, and how they move the X, Y, Z of a step.
 
-The figures come from the log's head, where the run put the ``uncertainty`` section of the bench profile. Each is
-divided by the coverage factor ``k`` that it was stated with. Errors of the meter are the same for all readings
-of one meter and calibration, so their sources are shared by all logs of it:
+What was stated (type B, JCGM 100:2008, 4.3): the run put the ``uncertainty`` section of the bench profile in the head.
+Each figure is divided by the coverage factor ``k`` that it was stated with. Errors of the meter are the same for all
+readings of one meter and calibration, so their sources are shared by all logs of it:
 
 - scale: one factor on X, Y, Z; so is the drift since the calibration
 - linearity: a factor that changes with level; independent at each power of ten of luminance and passing over
@@ -14,17 +14,21 @@ of one meter and calibration, so their sources are shared by all logs of it:
 Scale, drift and colour of a filter meter depend on the spectrum of the light: their names hold for which lights they
 are the same (`meter_model.spectral`). A placing of the meter is a factor of its own each time that the meter was
 moved.
+
+What ``benchd repeat`` found (type A): how X, Y, Z change from run to run, and when the meter is put on anew. Each is a
+factor on every channel, common to all steps of a run (of a placing), so that it cancels in a contrast and stays in a
+luminance. It takes the place of the placement that a bench profile states.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from benchd.analysis.uncertainty.sources import WHITE_XYZ, Source, Triple, Vectors
+from benchd.analysis.uncertainty.sources import WHITE_XYZ, Source, Triple, Vectors, lower_triangle
 
 PERCENT = 0.01
 DAYS_PER_YEAR = 365.25
@@ -172,3 +176,50 @@ def _years(calibrated: str, started_wall: str) -> tuple[float, bool]:
     except ValueError:
         return YEARS_WHERE_NOT_KNOWN, True
     return max(0, days) / DAYS_PER_YEAR, False
+
+
+Matrix = Sequence[Sequence[float]]
+
+
+class BenchSource(NamedTuple):
+    """Triangular factors of both covariances of relative changes (columns are independent); () where not known."""
+
+    between_runs: tuple[Triple, ...]
+    between_runs_dof: float
+    placement: tuple[Triple, ...]
+    placement_dof: float
+
+    def vectors(self, xyz: Triple, placing: str) -> Vectors:
+        """For each part the change of X, Y, Z in cd/m2; ``placing`` identifies one placing of the meter."""
+        found: Vectors = []
+        for name, columns, dof in (
+            ("between runs", self.between_runs, self.between_runs_dof),
+            (f"placing {placing}", self.placement, self.placement_dof),
+        ):
+            for part, column in enumerate(columns):
+                change = column[0] * xyz[0], column[1] * xyz[1], column[2] * xyz[2]
+                if any(change):
+                    found.append((Source(name, dof, part), change))
+        return found
+
+
+def bench_source(head: Mapping[str, Any]) -> BenchSource | None:
+    """From a log's first record; None where its bench was never repeated with this meter."""
+    found = head.get("repeatability")
+    if not isinstance(found, Mapping):
+        return None
+    return BenchSource(
+        _columns(found.get("between_runs")),
+        float(found.get("between_runs_dof") or 1),
+        _columns(found.get("placement")),
+        float(found.get("placement_dof") or 1),
+    )
+
+
+def _columns(covariance: Matrix | None) -> tuple[Triple, ...]:
+    """Columns of the factor in the order Y, X, Z, so that the first is all of the luminance's."""
+    if not covariance:
+        return ()
+    order = (1, 0, 2)
+    factor = lower_triangle([[covariance[i][j] for j in order] for i in order])
+    return tuple((factor[1][part], factor[0][part], factor[2][part]) for part in range(3))
