@@ -85,13 +85,6 @@ def around(readings: Sequence[SeriesReading], moment_s: float) -> Sequence[Serie
     return tuple(one for one in nearest if abs(middle_s(one) - moment_s) <= max(0.1 * moment_s, 1.5))
 
 
-class Moments(NamedTuple):
-    """Mean light of some readings of a series, and how fast it changed meanwhile, % of that mean a second."""
-
-    light: Quantity
-    trend: Quantity
-
-
 def moments_of(
     step: StepData,
     readings: Sequence[SeriesReading],
@@ -100,8 +93,8 @@ def moments_of(
     name: str,
     meter: MeterRange,
     picked_of: int = 1,
-) -> Moments:
-    """Light of the ``chosen`` of all ``readings`` of a step, with bounds and uncertainty as of any patch.
+) -> tuple[Quantity, Quantity]:
+    """Mean light of the ``chosen`` of all ``readings`` of a step, as of any patch, and its trend in % of it a second.
 
     The light may change while it is read: that is its trend, and no standard deviation of readings. What a trend makes
     of the time of the patch, and of a difference between the middle of the readings and the moment that they stand for
@@ -110,7 +103,7 @@ def moments_of(
     """
     if not chosen:
         gone = absent(LUMINANCE_UNIT, "no reading at that time", step.records)
-        return Moments(gone, absent(TREND_UNIT, gone.why, step.records))
+        return gone, absent(TREND_UNIT, gone.why, step.records)
     figures = [one.xyz for one in chosen if one.xyz is not None]
     noise = noise_of(readings)
     mean: Triple | None = None
@@ -145,7 +138,7 @@ def moments_of(
     light = luminance_of(part, meter)
     if noise is None and light.plain and light.u is None:
         light = with_note(light, "too few readings over time, so their standard deviation is not known")
-    return Moments(light, _trend(part, light, slope, noise))
+    return light, _trend(part, light, slope, noise)
 
 
 def _picked(name: str, of: int, n: int, mean: Triple, noise: SeriesNoise) -> tuple[Source, Triple]:

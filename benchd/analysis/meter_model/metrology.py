@@ -83,7 +83,7 @@ class Metrology:
         budget = self.budget
         if budget is not None and self.bench is not None and self.bench.placement:
             budget = budget._replace(placement=0.0)  # what was measured takes the place of what was stated
-        if budget is not None and budget.zero_cd_m2 and is_net(measured):
+        if budget is not None and is_net(measured):
             budget = budget._replace(zero_cd_m2=0.0)  # it was in the offset too, and went with it
         found = vectors_of(measured, budget, self.noise, self.resolution)
         if found is None or measured.mean is None:

@@ -117,14 +117,9 @@ class Compared:
     tolerance: Tolerance
 
     @property
-    def most(self) -> float:
-        """The tolerance as a number."""
-        return self.tolerance.most
-
-    @property
     def agrees(self) -> bool:
         """False also where the library gives no number."""
-        return self.deviation <= self.most
+        return self.deviation <= self.tolerance.most
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,14 @@ def cross_check_text(found: CrossCheck, simulated: bool, log: LogReference, widt
     for one in found.compared:
         verdict = "" if one.agrees else "BEYOND"
         rows.append(
-            (one.kind, str(one.count), _amount(one, one.deviation), _amount(one, one.most), verdict, one.figure)
+            (
+                one.kind,
+                str(one.count),
+                _amount(one, one.deviation),
+                _amount(one, one.tolerance.most),
+                verdict,
+                one.figure,
+            )
         )
     lines = [
         *page.simulated(simulated),
@@ -77,7 +84,7 @@ def cross_check_json(found: CrossCheck, simulated: bool, log: LogReference) -> J
                 "kind": one.kind,
                 "figures": one.count,
                 "deviation": _plain(one.deviation),
-                "tolerance": one.most,
+                "tolerance": one.tolerance.most,
                 "relative": one.tolerance.relative,
                 "unit": one.tolerance.unit,
                 "why": one.tolerance.why,
