@@ -7,9 +7,8 @@ the files have been edited, moved or lost since.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from benchd.errors import InputError, LogRefused
 from benchd.measurements import registry
@@ -31,8 +30,7 @@ BENCH_PROFILES = ("bench", "dialect", "stage", "correction")
 """The profiles of a bench, as a log names them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(NamedTuple):
     """A profile file as it was read."""
 
     name: str
@@ -40,8 +38,7 @@ class Document:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class PlanJob:
+class PlanJob(NamedTuple):
     """A plan with all that belongs to it but the bench: enough to list and to estimate."""
 
     document: Document
@@ -52,8 +49,7 @@ class PlanJob:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BenchJob:
+class BenchJob(NamedTuple):
     """A bench with the dialects of its meter and its motion stage, and the correction of its meter."""
 
     documents: Mapping[str, Document]  # those that there are, by `BENCH_PROFILES`

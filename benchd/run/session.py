@@ -180,13 +180,13 @@ def started_body(job: PlanJob, bench_job: BenchJob | None, sample: str, note: st
     ``bench_job`` None: readings from elsewhere, of which no bench is known.
     """
     found = bench_job.documents if bench_job else {}
-    profiles = {name: asdict(found[name]) if name in found else None for name in BENCH_PROFILES}
+    profiles = {name: found[name]._asdict() if name in found else None for name in BENCH_PROFILES}
     uncertainty = bench_job.bench.uncertainty if bench_job else None
     parts = bench_job.bench.instruments if bench_job else None
     return {
-        "plan": asdict(job.document),
+        "plan": job.document._asdict(),
         "files": dict(job.files),
-        "profiles": {"target": asdict(job.target_document), **profiles},
+        "profiles": {"target": job.target_document._asdict(), **profiles},
         "steps_digest": plan_steps.digest(job.steps),
         "steps": len(job.steps),
         "readings": sum(step.readings for step in job.steps),

@@ -67,7 +67,7 @@ class Rig:
 def started(job: PlanJob, rig: Rig) -> dict[str, Any]:
     """A first record, as far as analysis reads it."""
     return {
-        "plan": asdict(job.document),
+        "plan": job.document._asdict(),
         "steps": len(job.steps),
         "steps_digest": plan_steps.digest(job.steps),
         "blocks": plan_steps.describe(job.plan, job.files),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 
 from benchd.clock import Deadline
@@ -39,7 +39,7 @@ def check_up(job: BenchJob) -> Iterator[PartAnswer]:
 
     The screen is shown black and the meter takes one reading; nothing is moved, and nothing is set.
     """
-    bench = OpenBench(replace(job, correction=None))  # the meter is read as it is
+    bench = OpenBench(job._replace(correction=None))  # the meter is read as it is
     try:
         companions = _ask("companions", bench.begin, lambda: f"{len(job.bench.companions)} started")
         if job.bench.companions or not companions.ok:

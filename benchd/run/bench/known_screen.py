@@ -11,13 +11,13 @@ import hashlib
 import json
 import os
 from contextlib import suppress
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import wall_label
 from benchd.errors import InputError, PlanUnfit
-from benchd.plan.bench_fit import correction_fault, fit
+from benchd.plan.bench_fit import ScreenReport, correction_fault, fit
 from benchd.user_folders import state_folder
 
 if TYPE_CHECKING:
@@ -28,9 +28,12 @@ if TYPE_CHECKING:
 
 
 class KnownScreen(NamedTuple):
-    """A screen's report, and when it was made (wall-clock label)."""
+    """What a screen reported of itself, as far as a plan depends on it, and when (wall-clock label)."""
 
-    identity: ScreenIdentity
+    name: str
+    signal: str
+    bits: int
+    refresh_hz: float
     seen: str
 
 
@@ -40,9 +43,7 @@ def known_screen(bench: Bench) -> KnownScreen | None:
         found = json.loads(_path(bench).read_bytes())
         if found["profile"] != _profile(bench):
             return None
-        from benchd.patch.screen import ScreenIdentity  # before it was open once, nothing is known
-
-        return KnownScreen(ScreenIdentity(**found["screen"]), str(found["seen"]))
+        return KnownScreen(**{key: found["screen"][key] for key in KnownScreen._fields[:-1]}, seen=str(found["seen"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None
 
@@ -67,11 +68,11 @@ def _path(bench: Bench) -> Path:
 
 def _profile(bench: Bench) -> str:
     """A digest of what decides which screen is opened."""
-    text = json.dumps([bench.screen.model_dump(mode="json"), [one.model_dump() for one in bench.companions]])
-    return hashlib.sha256(text.encode()).hexdigest()
+    parts = bench.model_dump(mode="json", include={"screen", "companions"})
+    return hashlib.sha256(json.dumps([parts["screen"], parts["companions"]]).encode()).hexdigest()
 
 
-def refuse_unfit(plan: Plan, bench: BenchJob, screen: ScreenIdentity | None = None) -> tuple[str, ...]:
+def refuse_unfit(plan: Plan, bench: BenchJob, screen: ScreenReport | None = None) -> tuple[str, ...]:
     """What can't be known before the screen is open, a sentence each. Raises `PlanUnfit` with every reason.
 
     ``screen``: as it reports itself now; None: it is to be opened, and only the profile of the bench counts.
@@ -86,8 +87,8 @@ def refuse_unfit_as_known(plan: Plan, bench: BenchJob) -> tuple[str, ...]:
     """`refuse_unfit` where nothing is opened: with the screen as it reported itself when it was last open."""
     if (known := known_screen(bench.bench)) is None:
         return refuse_unfit(plan, bench)
-    name = f"{known.identity.name} (last opened {known.seen[:16]}Z; benchd doctor --bench {bench.bench.bench} opens it)"
-    return refuse_unfit(plan, bench, replace(known.identity, name=name))
+    name = f"{known.name} (last opened {known.seen[:16]}Z; benchd doctor --bench {bench.bench.bench} opens it)"
+    return refuse_unfit(plan, bench, known._replace(name=name))
 
 
 def refuse_correction(job: BenchJob) -> None:
