@@ -151,11 +151,9 @@ def with_offset_readings(
 
 
 def _step(name: str, body: DarkOffset | Ambient, number: int, bits: int, beside: Step) -> Step:
-    place, at = "centre", CENTRE
-    if isinstance(body, DarkOffset):
-        place, at = CAPPED, CAPPED_AT
-    elif body.screen == "off":
-        place, at = SCREEN_OFF, SCREEN_OFF_AT
+    screen = body.screen if isinstance(body, Ambient) else "capped"
+    places = {"capped": (CAPPED, CAPPED_AT), "off": (SCREEN_OFF, SCREEN_OFF_AT), "black": ("centre", CENTRE)}
+    place, at = places[screen]
     return Step(
         f"{name}/{number}",
         name,

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from benchd.patch.model import Code, Transfer, half_up, max_code
+from benchd.patch.model import Code, Transfer, grey, half_up, max_code
 from benchd.profile.reading.base import ProfileModel, Wrong
 
 M1, M2 = 2610 / 16384, 2523 / 4096 * 128
@@ -51,14 +51,12 @@ class Signal(ProfileModel):
     @property
     def black(self) -> Code:
         """The code of black."""
-        code = self.code(0.0)
-        return (code, code, code)
+        return grey(self.code(0.0))
 
     @property
     def brightest(self) -> Code:
         """The largest code."""
-        code = self.code(1.0)
-        return (code, code, code)
+        return grey(self.code(1.0))
 
     def code(self, signal: float) -> int:
         """The code nearest to a signal of 0 to 1, half up."""

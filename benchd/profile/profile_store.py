@@ -97,18 +97,21 @@ def beside(path: Path) -> ReadFile:
     return lambda name: (path.parent / name).read_bytes().decode("utf-8")
 
 
-def _loader(module: str, model: str) -> Callable[[str, str], Any]:
+def _loader(module: str, model: str, update: str = "") -> Callable[[str, str], Any]:
     """What makes a model of the text of a profile and its name. Raises `ProfileError` with every fault."""
 
     def load(text: str, name: str) -> Any:
         from benchd.profile.reading.strict_yaml import load_model
 
-        return load_model(getattr(import_module(f"benchd.profile.{module}"), model), text, name)
+        found = import_module(f"benchd.profile.{module}")
+        return load_model(getattr(found, model), text, name, getattr(found, update) if update else None)
 
     return load
 
 
 load_bench: Callable[[str, str], Bench] = _loader("bench", "Bench")
+load_logged_bench: Callable[[str, str], Bench] = _loader("bench", "Bench", "with_instruments")
+"""The bench that a log keeps, of whatever version."""
 load_target: Callable[[str, str], Target] = _loader("target_file", "Target")
 load_space: Callable[[str, str], Space] = _loader("target_file", "Space")
 load_claims: Callable[[str, str], ClaimSheet] = _loader("claim_sheet", "ClaimSheet")
@@ -116,14 +119,6 @@ load_correction: Callable[[str, str], CorrectionFile] = _loader("made_files", "C
 load_repeatability: Callable[[str, str], RepeatabilityFile] = _loader("made_files", "RepeatabilityFile")
 load_dialect: Callable[[str, str], Dialect] = _loader("dialect", "Dialect")
 load_stage: Callable[[str, str], StageDialect] = _loader("stage_dialect", "StageDialect")
-
-
-def load_logged_bench(text: str, name: str) -> Bench:
-    """The bench that a log keeps, of whatever version. Raises `ProfileError` with every fault."""
-    from benchd.profile.bench import Bench, with_instruments
-    from benchd.profile.reading.strict_yaml import load_model
-
-    return load_model(Bench, text, name, with_instruments)
 
 
 def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:

@@ -10,6 +10,7 @@ import math
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import is_dataclass
 from functools import cache
 from importlib import import_module
@@ -297,9 +298,6 @@ def _heavy(kinds: tuple[str, ...], path: tuple[str, ...]) -> dict[str, list[str]
 
 def _library(example: Example) -> dict[str, tuple[str, str]]:
     example.log.sha256  # noqa: B018 - the log is there
-    store = open_library(example.folder)
-    try:
+    with closing(open_library(example.folder)) as store:
         refresh(store, example.folder)
         return {one.name: (one.kind, one.better) for one in store.names()}
-    finally:
-        store.close()

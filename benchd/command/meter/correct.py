@@ -54,13 +54,10 @@ def main(arguments: Namespace) -> Exit:
     out.write_text(text, encoding="utf-8")
     kept = {"file": str(out), **file.model_dump(mode="json")}
     print_as(arguments.format, lambda: kept, lambda: correction_text(file, made))
-    use = f"technology: {file.technology} and instruments: {{meter: {{…, correction: {_named(out)}}}}}"
+    name = out.stem if out.parent == Path("profiles/corrections") else str(out)
+    use = f"technology: {file.technology} and instruments: {{meter: {{…, correction: {name}}}}}"
     say(f"Kept in {out}. A bench uses it with: {use}")
     return Exit.COMPLETE
-
-
-def _named(out: Path) -> str:
-    return out.stem if out.parent == Path("profiles/corrections") else str(out)
 
 
 def _out(arguments: Namespace) -> Path:

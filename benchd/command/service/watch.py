@@ -105,11 +105,9 @@ def _follow(service: Client, as_json: bool) -> Exit:
 
 def _snapshots(service: Client) -> Iterator[Snapshot]:
     """Snapshots of a service, and of the one that is started after it. Raises `NoService`."""
-    after, tries = None, TRIES
-    pause = StopRequest()
     first = service.status()  # no service at all is reported at once
     yield first
-    after = first.number
+    after, tries, pause = first.number, TRIES, StopRequest()
     while True:
         try:
             for snapshot in service.events(after):

@@ -54,23 +54,18 @@ def read_document(text: str, file_name: str) -> Document:
     return document
 
 
-def read_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> tuple[Model, Document]:
-    """As `load_model`, and the document too, for faults that show only later."""
+def load_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> Model:
+    """``text`` as ``model``. Raises `ProfileError` with all errors in the file, each with its place.
+
+    ``update``: makes the data of an earlier version that of this one.
+    """
     document = read_document(text, file_name)
     if update is not None:
         document.data = update(document.data)
     loaded = faults_of(model, document)
     if loaded is None or document.faults:
         raise ProfileError(tuple(document.faults))
-    return loaded, document
-
-
-def load_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> Model:
-    """``text`` as ``model``. Raises `ProfileError` with all errors in the file, each with its place.
-
-    ``update``: makes the data of an earlier version that of this one.
-    """
-    return read_model(model, text, file_name, update)[0]
+    return loaded
 
 
 class _PlainDumper(yaml.SafeDumper):
