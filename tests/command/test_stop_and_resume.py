@@ -102,7 +102,7 @@ def test_a_second_writer_is_refused_while_the_first_runs(benchd: Benchd, tmp_pat
     gate = Gate(tmp_path)
     process = begin(tmp_path, "a.log")
     gate.wait()
-    done = benchd("resume", "a.log", code=3)
+    done = benchd("resume", "a.log", code=4)
     assert "another process writes" in done.stderr
     assert "interrupted" in benchd("log", "verify", "a.log").stdout
     process.send_signal(signal.SIGINT)
