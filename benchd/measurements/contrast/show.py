@@ -16,9 +16,8 @@ def section(block: Contrast) -> Section:
 
 
 def _sequential(one: SequentialContrast) -> tuple[Line | Words, ...]:
-    also = ("full screen, one after the other",)
-    line = Line("sequential", one.ratio, "1", also, note_of_ratio(one.ratio, one.black))
-    return (line, *ending(one.missing, one.method))
+    also, note = ("full screen, one after the other",), note_of_ratio(one.ratio, one.black)
+    return (Line("sequential", one.ratio, "1", also, note), *ending(one.missing, one.method))
 
 
 def _board(board: CheckerboardContrast) -> tuple[Line | Words, ...]:

@@ -29,6 +29,7 @@ from benchd.measurements.grayscale.results import (
     GrayStep,
     GsdfResponse,
 )
+from benchd.patch.model import half_up
 
 METHOD = (
     "equal steps of the code at the screen's centre, V = code shown / largest code; CCT and Duv: nearest point of "
@@ -143,8 +144,8 @@ def _local_gamma(work: _Work, code: int) -> Quantity:
 
 
 def _gamma_fit(work: _Work, white_fixed: bool) -> GammaFit:
-    low = _half_up(gamma.FIT_FROM_PERCENT / 100.0 * work.largest)
-    high = _half_up(gamma.FIT_TO_PERCENT / 100.0 * work.largest)
+    low = half_up(gamma.FIT_FROM_PERCENT / 100.0 * work.largest)
+    high = half_up(gamma.FIT_TO_PERCENT / 100.0 * work.largest)
     wanted = [code for code in work.codes if low <= code <= high]
     lacking = [str(code) for code in wanted if code not in work.readings]
     # A step that is only a bound can't take part; which ones did is in ``codes``.
@@ -185,10 +186,6 @@ def _fits_of_target(work: _Work, codes: Sequence[int], case: BlackCase) -> tuple
     except (ValueError, ZeroDivisionError):
         return None
     return fixed, free
-
-
-def _half_up(value: float) -> int:
-    return math.floor(value + 0.5)
 
 
 def _gsdf_response(work: _Work, target: Target) -> GsdfResponse:

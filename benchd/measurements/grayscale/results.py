@@ -140,11 +140,14 @@ def _figures(one: Grayscale, target: Target | None) -> Iterator[Figure]:
             yield figure_of(MEAN, summary.mean, how, one.block, under)
             yield figure_of(LARGEST, summary.maximum, how, one.block, under)
     yield from _full_screen(one)
-    for step in one.steps:
-        if step.code == 0 and step.chromaticity.u_prime.plain:
-            for name, quantity in (("u'", step.chromaticity.u_prime), ("v'", step.chromaticity.v_prime)):
-                yield figure_of(DARK.of(name), quantity, "CIE 1976", one.block)
-            break
+    dark = _of_code(one, 0)
+    if dark is not None and dark.chromaticity.u_prime.plain:
+        for name, quantity in (("u'", dark.chromaticity.u_prime), ("v'", dark.chromaticity.v_prime)):
+            yield figure_of(DARK.of(name), quantity, "CIE 1976", one.block)
+
+
+def _of_code(one: Grayscale, code: int) -> GrayStep | None:
+    return next((step for step in one.steps if step.code == code), None)
 
 
 def _of_difference(one: Grayscale, formula: str, target: Target | None) -> Conditions:
@@ -162,10 +165,9 @@ def _full_screen(one: Grayscale) -> Iterator[Figure]:
     """White, black and contrast of its first and last step, where they fill the screen."""
     if one.patch != "full screen":
         return
-    steps = {step.code: step for step in one.steps}
     white = next((step for step in one.steps if step.signal == 1.0), None)
-    black = steps.get(0)
-    light, dark = (step.luminance if step else absent("cd/m2", NOT_MEASURED) for step in (white, black))
+    both = (white, _of_code(one, 0))
+    light, dark = (step.luminance if step else absent("cd/m2", NOT_MEASURED) for step in both)
     yield from full_screen(light, dark, ratio(light, dark), one.block)
     if white:
         yield from white_figures(white.chromaticity, one.block, stand_in=True)
@@ -179,8 +181,7 @@ def _parts(one: Grayscale) -> Iterator[tuple[str, Quantity]]:
 
 
 def _with_room(one: Grayscale, note: Callable[[Quantity], str]) -> Grayscale:
-    dark = next((step for step in one.steps if step.code == 0), None)
-    if dark is None:
+    if (dark := _of_code(one, 0)) is None:
         return one
     words = note(dark.luminance)
     first = replace(dark, luminance=noted(dark.luminance, words))

@@ -84,8 +84,7 @@ def _reach(beside: Sequence[HaloDistance]) -> tuple[Quantity, float | None]:
     if len(beside) < 2:
         return absent("1", "it needs two distances"), None
     nearest = min(beside, key=lambda one: one.distance_percent)
-    farthest = max(beside, key=lambda one: one.distance_percent)
-    far = farthest.black
+    far = max(beside, key=lambda one: one.distance_percent).black
     within = [
         one.distance_percent
         for one in beside

@@ -90,19 +90,16 @@ def named_patches(plan: Plan, block: Block, files: Mapping[str, str]) -> list[tu
     patches: Patches = block.body
     named: list[tuple[str, Patch]] = []
     for item in patches.list:
-        area = patches.area_percent if item.area_percent is None else item.area_percent
-        surround = patches.surround if item.surround is None else item.surround
-        code = item.code
-        if item.level_cd_m2 is not None:
-            code = level_grey(plan, item.level_cd_m2)
+        code = item.code if item.level_cd_m2 is None else level_grey(plan, item.level_cd_m2)
         assert code is not None  # the plan was refused without
+        area, surround = item.area_percent or patches.area_percent, item.surround or patches.surround
         named.append((item.name, window(code, plan.bits, area, surround)))
     if patches.file is not None:
         from benchd.measurements.patches.csv_patches import read_patches
 
         listed = frozenset(item.name for item in patches.list)
         for row in read_patches(files[patches.file], patches.file, plan.bits, listed):
-            area = patches.area_percent if row.area_percent is None else row.area_percent
+            area = row.area_percent or patches.area_percent
             named.append((row.name, window(row.code, plan.bits, area, patches.surround)))
     return named
 

@@ -27,8 +27,7 @@ def cross_check(result: ToneCurve, block: Mapping[str, Any], results: Results, l
         return
     black = black_of(result.black)
     signal = reference.signal_of([one.code for one in steps], result.bits, result.range)
-    grey = np.repeat(signal[:, None], 3, axis=-1)
-    requested = reference.pq(signal) if is_pq else reference.hlg(grey, peak, black)[:, 0]
+    requested = reference.pq(signal) if is_pq else reference.hlg(np.repeat(signal[:, None], 3, -1), peak, black)[:, 0]
     for one, value in zip(steps, requested, strict=True):
         yield Again(kind, (f"{one.step}/requested_cd_m2", one.requested_cd_m2), float(value))
     xyz = rows_of(one.luminance for one in steps)
