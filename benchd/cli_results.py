@@ -25,7 +25,11 @@ Verdicts leave a guard band of one expanded uncertainty on either side of the li
   met, not met       the whole 95 % coverage interval is within or outside the claim
   inconclusive       the interval holds the limit, or the uncertainty is not known
   not measured       no log has the figure
-Several logs: a claim that one of them does not meet is not met."""
+Several logs: a claim that one of them does not meet is not met.
+
+Of a log that sweeps the display's settings a claim names its point, `white luminance at brightness=100 >= 350 cd/m2`,
+or its conditions do, `brightness 100, preset standard`. Where several points are left none is picked; the text then
+names one that can be written."""
 
 RESULTS = (
     Command(
@@ -125,6 +129,12 @@ RESULTS = (
                 action="append",
                 default=[],
                 help="such as contrast=5%% or gamma=0.05",
+            ),
+            option(
+                "--at",
+                default="",
+                metavar="POINT",
+                help="of logs that sweep the display's settings this point alone, such as 'brightness=100'",
             ),
             option(
                 "--same-panel",

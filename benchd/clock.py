@@ -114,6 +114,15 @@ def moment_s(text: str) -> float:
     return moment.timestamp()
 
 
+def is_moment(text: str) -> bool:
+    """Is it a date, with a time of day or without, or a year or a month of one, in ISO 8601?"""
+    try:
+        datetime.fromisoformat(text + "2000-01-01"[len(text) :] if len(text) in (4, 7) else text)
+    except ValueError:
+        return False
+    return True
+
+
 def seconds_since(label: str) -> float:
     """Seconds of wall-clock time since ``label`` was made; 0 where the label can't be read or lies ahead.
 

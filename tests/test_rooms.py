@@ -45,7 +45,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "benchd.patch.model",
         "benchd.measurements.declared_figure",
     ),
-    "library": (*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
+    "library": (
+        *(*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
+        "benchd.measurements.declared_figure",
+    ),
     "daemon": (
         *(*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.profile"),
         "benchd.instruments",

@@ -65,9 +65,10 @@ def _with(one: Figure, name: str, of_all: Conditions) -> Figure:
 
 
 def at_point(blocks: Iterable[Result], target: Target | None) -> Mapping[str, Figure]:
-    """The figures of one point of a sweep by their names: stand-ins too, of the first block that has one."""
+    """The figures of one point of a sweep by their names; where no block is made for one, a stand-in for it."""
     found = [one for one in _in_order(blocks, target) if one.headline]
-    return named(sorted(found, key=lambda one: not one.quantity.present))
+    chosen = named(sorted(found, key=lambda one: (not one.quantity.present, one.stand_in)))
+    return dict(sorted(chosen.items(), key=lambda one: _place(one[1])))
 
 
 def _in_order(blocks: Iterable[Result], target: Target | None) -> list[Figure]:

@@ -17,7 +17,7 @@ from benchd.analysis.uncertainty.quantity import Bound, Quantity, absent, maximu
 
 METHOD = (
     "one row a point: every figure of its blocks, by the methods of these; white, black, their contrast and the colour "
-    "of white are of the first block that shows white or black on the full screen"
+    "of white are of the block that is made for them, else of the first that shows white or black on the full screen"
 )
 CONTROL_ERROR = "Control"
 """What the names of all errors of display controls begin with."""

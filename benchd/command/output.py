@@ -118,16 +118,20 @@ def _replace(path: Path, text: str) -> None:
 
 def not_a_log(output: str) -> Path:
     """The path, fit to be written. Raises `InputError` for a log and for what names no file."""
-    from benchd.run.log.journal import BEGINS  # for an output into a file only
-
     path = Path(output)
     if not path.name:
         raise InputError(f"{output} can't be written: it names no file")
-    try:
-        with path.open("rb") as file:
-            begins = file.read(len(BEGINS))
-    except OSError:
-        return path  # not there, or the error is reported when it is written
-    if begins == BEGINS:
+    if is_log(path):
         raise InputError(f"{output} is a log, which nothing is written over; name another file")
     return path
+
+
+def is_log(path: Path) -> bool:
+    """Does the file begin as a log? False too where it can't be read, which is reported by what opens it."""
+    from benchd.run.log.journal import BEGINS  # for a file that may be one only
+
+    try:
+        with path.open("rb") as file:
+            return file.read(len(BEGINS)) == BEGINS
+    except OSError:
+        return False

@@ -22,14 +22,16 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal, NamedTuple
 
-from benchd.errors import Fault, InputError, ProfileError
+from benchd.clock import is_moment
+from benchd.errors import Fault, ProfileError
 from benchd.library.entry import Figure
 from benchd.library.figure_names import FigureNames
 from benchd.library.store import Store, StoredSample
+from benchd.measurements.declared_figure import unit_size
 
 Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
@@ -202,16 +204,19 @@ class _Parser:
         asked: Sign = next(one for one in SIGNS if one == sign.text)
         if name.text in FACTS:
             return self._fact(name, asked, value)
-        if not _NUMBER.match(value.text):
+        number, ratio, rest = value.text.partition(":1")  # 1000:1
+        if rest or not _NUMBER.match(number):
             raise self._wrong(value.column, f"{name.text} is a figure; {value.text!r} is not a number")
-        unit = self._take().text if self._next.kind == "word" else ""
-        return Compare(name.text, asked, float(value.text), unit, name.column)
+        unit = self._take().text if self._next.kind == "word" else ratio
+        return Compare(name.text, asked, float(number), unit, name.column)
 
     def _fact(self, name: _Token, sign: Sign, value: _Token) -> Compare:
         if name.text in TRUTH_FACTS and (sign not in ("=", "!=") or value.text not in ("yes", "no")):
             raise self._wrong(value.column, f"write {name.text} = yes or {name.text} = no")
         if sign not in ("=", "!=") and name.text != "started":
             raise self._wrong(value.column, f"{name.text} is a text; compare it with = or !=")
+        if sign not in ("=", "!=") and not is_moment(value.text):
+            raise self._wrong(value.column, f"{value.text} is no date; write it such as 2026-03-01 or 2026-03")
         return Compare(name.text, sign, value.text, "", name.column)
 
 
@@ -222,23 +227,27 @@ Verdict = bool | None
 def judge(condition: Condition, store: Store, *, surely: bool = False) -> Callable[[StoredSample], Verdict]:
     """A function that judges whether a sample fulfils ``condition``.
 
-    Raises `InputError` for a figure that is given in another unit than its own.
+    Raises `ProfileError` for a figure that is given in a unit that does not fit it.
     """
     columns = {name: store.figure(name) for name in names_in(condition) if name not in FACTS}
-    _check_units(condition, {name: unit for name, (unit, _) in columns.items()})
+    condition = _in_own_units(condition, {name: unit for name, (unit, _) in columns.items()})
     figures = {name: column for name, (_, column) in columns.items()}
     return lambda sample: _verdict(condition, sample, figures, surely)
 
 
-def _check_units(condition: Condition, units: Mapping[str, str]) -> None:
+def _in_own_units(condition: Condition, units: Mapping[str, str]) -> Condition:
+    """The condition with every value in the unit of its figure."""
     if isinstance(condition, Compare):
         own = units.get(condition.name, "")
-        if condition.unit and condition.unit != own:
+        size = unit_size(condition.unit, own)
+        if size is None:
             unit = "no unit" if own in ("", "1") else f"the unit {own}"
-            raise InputError(f"condition, column {condition.column}: {condition.name} has {unit}, not {condition.unit}")
-        return
-    for part in (condition.part,) if isinstance(condition, Not) else condition.parts:
-        _check_units(part, units)
+            text = f"{condition.name} has {unit}, not {condition.unit}"
+            raise ProfileError((Fault(WHERE, 1, condition.column, text),))
+        return condition if size == 1.0 else condition._replace(value=float(condition.value) * size, unit=own)
+    if isinstance(condition, Not):
+        return Not(_in_own_units(condition.part, units))
+    return replace(condition, parts=tuple(_in_own_units(part, units) for part in condition.parts))
 
 
 def _verdict(

@@ -47,6 +47,7 @@ class Facts(NamedTuple):
 
     ``imported``  the file that its readings were imported from, or ""
     ``stated``    true when something is stated of its meter; else every uncertainty is of the repeatability alone
+    ``unread``    blocks that can't be read here, and why; "" for none
     ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.meter_model.spectral.Spectral`
     """
 
@@ -69,6 +70,7 @@ class Facts(NamedTuple):
     technology: str = ""
     correction: str = ""
     by_spectrum: bool = False
+    unread: str = ""
 
     @property
     def model(self) -> str:

@@ -14,15 +14,20 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from benchd.analysis.catalogue import AT
+from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.errors import did_you_mean
 
 
 @dataclass(frozen=True, slots=True)
 class FigureNames:
-    """Every name that a figure of the index has or had; ``short``: short name -> plain name."""
+    """Every name that a figure of the index has or had; ``short``: short name -> plain name.
+
+    ``where``: the options that name the library, as a command that is printed needs them.
+    """
 
     names: frozenset[str]
     short: Mapping[str, str]
+    where: str = ""
 
     def meant(self, typed: str) -> str:
         """The figure that was meant: by its plain name, its short one, or either with hyphens for blanks.
@@ -35,11 +40,22 @@ class FigureNames:
         by_short = f"{self.short.get(base.lower(), '')}{at}{point}"
         if by_short in self.names:
             return by_short
-        return next((name for name in sorted(self.names) if _folded(name) == _folded(typed)), typed)
+        folded = next((name for name in sorted(self.names) if _folded(name) == _folded(typed)), typed)
+        points = self._points(typed)
+        return points[0] if folded == typed and len(points) == 1 else folded
+
+    def _points(self, typed: str) -> list[str]:
+        """The figures at the points of sweeps that ``typed`` may be of: controls in any order, some left out."""
+        base, at, point = typed.partition(AT)
+        return names_at(f"{self.meant(base)}{at}{point}", sorted(self.names)) if at else []
 
     def advice(self, typed: str, others: Iterable[str] = ()) -> str:
         """What is said of a name that no figure has: the nearest one, a short one too, or where all are listed."""
-        every = "`benchd library list --figures` names them all"
+        if points := self._points(typed):
+            return f"several points have it: {' or '.join(map(repr, points[:LISTED]))}"
+        if points := self._points(typed.partition(AT)[0] + AT if AT in typed else ""):
+            return f"the points that have it: {', '.join(map(repr, points[:LISTED]))}"
+        every = f"`benchd library list --figures{self.where}` names them all"
         return did_you_mean(typed, sorted({*self.names, *self.short, *others}), every, most=1, cutoff=0.6)
 
 

@@ -10,7 +10,7 @@ from benchd.analysis.uncertainty.quantity import Bound, Quantity
 from benchd.library.entry import Figure
 from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.store import StoredSample
-from benchd.report.digits import bound, digits_of, number, with_ends, with_uncertainty
+from benchd.report.digits import SIGNED, bound, digits_of, number, with_ends, with_uncertainty
 from benchd.report.words import SIMULATED, columns
 
 IMPORTED = "imported"
@@ -43,11 +43,11 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
     mark = "" if figure.status == "ok" else "!"
     u, low, high = figure.expanded_uncertainty, figure.low, figure.high
     if u is None and low is not None and high is not None and high > low:
-        text, *ends = with_ends(figure.value, low, high, kind)
+        text, *ends = with_ends(figure.value, low, high, kind, sign=kind in SIGNED)
         return f"{mark}{text}{tail} ({' to '.join(ends)})"
     if u is None or u <= 0.0:
-        return f"{mark}{number(figure.value, kind, figure.s)}{tail}"
-    return f"{mark}{' ± '.join(with_uncertainty(figure.value, u, kind))}{tail}"
+        return f"{mark}{number(figure.value, kind, figure.s, sign=kind in SIGNED)}{tail}"
+    return f"{mark}{' ± '.join(with_uncertainty(figure.value, u, kind, sign=kind in SIGNED))}{tail}"
 
 
 def heading(name: str, unit: str) -> str:

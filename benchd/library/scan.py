@@ -64,7 +64,7 @@ def analysis_version() -> str:
 def open_library(folder: Path, index: Path | None = None) -> Store:
     """The index of ``folder``. Raises `InputError` when there is no such folder."""
     if not folder.is_dir():
-        raise InputError(f"there is no folder {folder}; name the folder of your logs with --library")
+        raise InputError(f"there is no folder {folder}; make it, or name the folder of your logs with --library")
     return Store(index or folder / INDEX_NAME, analysis_version())
 
 

@@ -11,8 +11,10 @@ from benchd.analysis.catalogue_figure import Figure as Headline
 from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.meter_model.spectral import spectral_in
 from benchd.analysis.results import Results
+from benchd.analysis.sweep_points import brightest
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import effective_dof, standard
+from benchd.analysis.unread_blocks import unread_text
 from benchd.library.entry import BudgetPart, Facts, Figure, NamedFigure
 from benchd.report.data.document import Json, plain
 from benchd.report.data.held import held
@@ -39,6 +41,7 @@ def facts_of(document: Json) -> Facts:
         steps_planned=document["steps"]["planned"],
         readings=document["readings"],
         faults=document["faults"],
+        unread=unread_text(((one["result"], one["why"]) for one in document["absent"]), document["blocks"]),
         **spectral_in(document["technology"], meter, document["uncertainty"])._asdict(),
     )
 
@@ -68,14 +71,12 @@ def headlines_of(results: Results) -> Iterator[tuple[Headline, str]]:
     white luminance under the names that logs without a sweep have.
     """
     found = headlines(results)
-    rows = {} if results.sweep is None else {row.point: row for row in results.sweep.rows}
-    found_white = {point: row.quantity("white luminance") for point, row in rows.items()}
-    white = {point: one.value for point, one in found_white.items() if one is not None and one.plain and one.value}
-    brightest = max(white, key=white.__getitem__, default="")
-    points = {point: point_words(row) for point, row in rows.items()}
-    for one in found:
-        if brightest and one.block.partition("/")[0] == brightest:
-            yield replace(one, name=one.name.partition(AT)[0]), points[brightest]
+    rows = () if results.sweep is None else results.sweep.rows
+    points = {row.point: point_words(row) for row in rows}
+    if row := brightest(rows):
+        for one in found:
+            if one.block.partition("/")[0] == row.point:
+                yield replace(one, name=one.name.partition(AT)[0]), points[row.point]
     for one in found:
         yield one, points.get(one.block.partition("/")[0], "")
 

@@ -16,6 +16,27 @@ Better = Literal["more", "less", "nearer"]
 PURE_NUMBERS = frozenset({"xy", "u'v'", "Duv", "dE00", "gamma"})
 """Units that decide the digits of a pure number."""
 
+CD_M2_PER_FL = 3.4262591
+"""1 fL is 1 / pi cd/ft2; with a foot of 0.3048 m."""
+
+_NIT, _FOOT_LAMBERT = ("cd/m2", 1.0), ("cd/m2", CD_M2_PER_FL)
+WRITTEN_UNITS: dict[str, tuple[str, float]] = {
+    **dict.fromkeys(("cd/m2", "cd/m\u00b2", "cd/m^2", "nit", "nits"), _NIT),
+    **dict.fromkeys(
+        ("fl", "ftl", "ft-l", "foot-lambert", "foot-lamberts", "footlambert", "footlamberts"), _FOOT_LAMBERT
+    ),
+    ":1": ("1", 1.0),
+}
+"""A unit as people write it, in small letters -> the figure's unit, and how many of that it is."""
+
+
+def unit_size(written: str, unit: str) -> float | None:
+    """How many of a figure's ``unit`` one of the unit that was ``written`` is, 1 for none; None where it is another."""
+    plain = written.lower().replace(" ", "")
+    known, size = WRITTEN_UNITS.get(plain, (plain, 1.0))
+    return size if known.lower() in ("", unit.lower()) else None
+
+
 Declared = TypeVar("Declared", bound="DeclaredFigure")
 
 
@@ -67,24 +88,41 @@ class DeclaredFigure:
         """The figure of a family that is named after ``member``; ``head``: what stands for that over its column."""
         return replace(
             self,
-            name=self.name.replace("{}", member),
+            name=_with_article(self.name.replace("{}", member)),
             short=self.members.get(member, ""),
             head=self.head.replace("{}", head or member),
         )
 
     def called(self, written: str) -> str:
-        """The report's name of what is ``written``; "" where it is another figure. Capitals are the same."""
+        """The report's name of what is ``written``; "" where it is another figure. Capitals are the same.
+
+        It may be written by its short name too.
+        """
+        if member := self.short_names.get(written.lower()):
+            return member
         if "{}" not in self.name:
             return self.name if written.lower() == self.name.lower() else ""
         end = f"({self._pattern(self.optional)})?" if self.optional else ""
         found = re.fullmatch(self._pattern(self.name.removesuffix(self.optional)) + end, written, re.IGNORECASE)
-        return written if found else ""
+        return _with_article(re.sub(r"\ban (?=[0-9])", "a ", written)) if found else ""
+
+    @property
+    def short_names(self) -> dict[str, str]:
+        """Short name -> the name that it stands for; of a family those of its members."""
+        found = {self.short: self.name, **{short: self.of(member).name for member, short in self.members.items()}}
+        return {short: name for short, name in found.items() if short}
 
     def _pattern(self, name: str) -> str:
         """A regular expression of a name; what stands for each ``{}`` is the same."""
         first, *rest = map(re.escape, name.split("{}"))
+        first = re.sub(r" a\\ \Z", r" an?\\ ", first)  # "of an 8 % window" too
         again = "(?P=member)".join(rest)
         return f"{first}(?P<member>{self.member}){again}" if rest else first
+
+
+def _with_article(name: str) -> str:
+    """``of an 18 % window``: "an" before a number that begins with a vowel when it is spoken."""
+    return re.sub(r"\ba (?=8|1[18](?![0-9]))", "an ", name)
 
 
 def declared_figures() -> Iterator[DeclaredFigure]:

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.errors import did_you_mean
-from benchd.measurements.declared_figure import Better, DeclaredFigure, declared_figures
+from benchd.measurements.declared_figure import DeclaredFigure, declared_figures, unit_size
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
@@ -63,43 +63,35 @@ _RULES: tuple[tuple[re.Pattern[str], Callable[[str], str]], ...] = (
 )
 
 
-RENAMED = {"greatest peak luminance": "maximum peak luminance"}
-"""Figures under a name of before."""
-
-CD_M2_PER_FL = 3.4262591
-"""1 fL is 1 / pi cd/ft2; with a foot of 0.3048 m."""
-
-_NIT, _FOOT_LAMBERT = ("cd/m2", 1.0), ("cd/m2", CD_M2_PER_FL)
-UNITS: dict[str, tuple[str, float]] = {
-    **dict.fromkeys(("cd/m2", "cd/m\u00b2", "cd/m^2", "nit", "nits"), _NIT),
-    **dict.fromkeys(
-        ("fl", "ftl", "ft-l", "foot-lambert", "foot-lamberts", "footlambert", "footlamberts"), _FOOT_LAMBERT
-    ),
-    **{unit: (unit, 1.0) for unit in ("%", "")},
-    "k": ("K", 1.0),
-    ":1": ("1", 1.0),
-}
-"""A unit as written, in small letters -> the figure's unit, and how many of that it is."""
+RENAMED = {"greatest peak luminance": "maximum peak luminance", "hdr contrast of a ": "contrast of a "}
+"""How names of figures began before, and how they begin now."""
 
 _UNIT = r"(?:cd/m2|cd/m²|:\s?1|%|(?!typ)[^\W\d_]\S*)"
 _CLAIM = re.compile(
-    r"(?P<figure>\S.*?)\s*(?P<sign>>=|<=|≥|≤|>|<|=)?\s*"
-    r"(?P<number>(?<![\w.:])(?:[0-9]{1,3}(?: [0-9]{3})+|[0-9]+)(?:\.[0-9]+)?)\s*"
+    r"(?P<figure>[^\W\d_].*?)\s*(?P<sign>>=|<=|≥|≤|>|<|=)?\s*"
+    r"(?P<number>(?<![\w.:])[-\u2212]?(?:[0-9]{1,3}(?: [0-9]{3})+|[0-9]+)(?:\.[0-9]+)?)\s*"
     rf"(?P<unit1>{_UNIT})?\s*(?:(?:±|\+-|\+/-)\s*(?P<tolerance>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit2>{_UNIT})?\s*)?"
     r"(?P<typical>typical|typ\.?)?\Z"
 )
+_POINT = re.compile(r"[^\s=]+=[^\s=][^=]*(?: [^\s=]+=[^\s=][^=]*)*")
+_NEVER_NEGATIVE = frozenset({"cd/m2", "1", "K", "xy", "u'v'", "dE00", "gamma"})
 _EXAMPLES = "such as 'white luminance >= 350 cd/m2', 'contrast 1000:1 typical' or 'white CCT 6500 K ± 300 K'"
 
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """A claim taken apart: limits in ``unit``, None where there is none. A typical value is its own limit."""
+    """A claim taken apart: limits in ``unit``, None where there is none. A typical value is its own limit.
+
+    ``own_unit``  the unit that the maker wrote where it is another size, such as fL; ``unit_size``: in ``unit``
+    """
 
     figure: str
     low: float | None
     high: float | None
     unit: str
     typical: bool
+    own_unit: str = ""
+    unit_size: float = 1.0
 
 
 def terms_of(text: str) -> Terms:
@@ -110,31 +102,34 @@ def terms_of(text: str) -> Terms:
     match = _CLAIM.match(plain)
     if match is None:
         raise ValueError(f"claim {show(text)}: write a figure, a sign or 'typical', and a number, {_EXAMPLES}")
-    figure, unit, better = _figure(match["figure"])
-    sign, factors = match["sign"], []
-    for written in (match["unit1"] or match["unit2"] or "", match["unit2"] or match["unit1"] or ""):
-        plain_unit = written.lower().replace(" ", "")
-        known, factor = (unit, 1.0) if plain_unit == unit.lower() else UNITS.get(plain_unit, (None, 1.0))
-        if known is None or (known or unit) != unit:
+    figure, declared = _figure(match["figure"])
+    unit, better = declared.quantity_unit, declared.better
+    sign, factors, own = match["sign"], [], ("", 1.0)
+    relative = match["unit2"] == "%" and unit != "%"  # a tolerance in % of the number
+    unit1, unit2 = match["unit1"] or "", "" if relative else match["unit2"] or ""
+    for written in (unit1 or unit2, unit2 or unit1):
+        factor = unit_size(written, unit)
+        if factor is None:
             wanted = {"1": "no unit, or :1 for a ratio"}.get(unit, unit)
             raise ValueError(f"claim {show(text)}: unit {show(written)} does not fit {figure}, which has {wanted}")
         factors.append(factor)
-    number = _tidy(float(re.sub(r"[^0-9.]", "", match["number"])) * factors[0])
+        own = own if factor == 1.0 else (written, factor)
+    number = _tidy(float(match["number"].replace(" ", "").replace("\u2212", "-")) * factors[0])
+    if number < 0 and declared.unit in _NEVER_NEGATIVE:
+        raise ValueError(f"claim {show(text)}: {figure} is never below zero; write a limit of zero or more")
+    typical = bool(match["typical"])
     if match["tolerance"] is not None:
-        if sign not in (None, "=") or match["typical"]:
+        if sign not in (None, "=") or typical:
             raise ValueError(f"claim {show(text)}: a tolerance is complete; remove '{sign or match['typical']}'")
-        width = float(match["tolerance"]) * factors[1]
-        return Terms(figure, _tidy(number - width), _tidy(number + width), unit, typical=False)
-    if match["typical"]:
-        if sign not in (None, "="):
-            raise ValueError(f"claim {show(text)}: either '{sign}' or 'typical'")
-        low = number if better in ("more", "nearer") else None
-        high = number if better in ("less", "nearer") else None
-        return Terms(figure, low, high, unit, typical=True)
-    if sign in (">=", "≥", ">"):
-        return Terms(figure, number, None, unit, typical=False)
-    if sign in ("<=", "≤", "<"):
-        return Terms(figure, None, number, unit, typical=False)
+        width = float(match["tolerance"]) * (abs(number) / 100.0 if relative else factors[1])
+        return Terms(figure, _tidy(number - width), _tidy(number + width), unit, typical, *own)
+    if typical and sign not in (None, "="):
+        raise ValueError(f"claim {show(text)}: either '{sign}' or 'typical'")
+    at_least, at_most = sign in (">=", "≥", ">"), sign in ("<=", "≤", "<")
+    if typical or at_least or at_most:
+        low = number if at_least or (typical and better != "less") else None
+        high = number if at_most or (typical and better != "more") else None
+        return Terms(figure, low, high, unit, typical, *own)
     raise ValueError(
         f"claim {show(text)}: state how the number is meant: >= (at least), <= (at most), ± (within), or 'typical'"
     )
@@ -145,21 +140,22 @@ def _tidy(limit: float) -> float:
     return float(f"{limit:.10g}")
 
 
-def _figure(written: str) -> tuple[str, str, Better]:
-    """Name as the report has it, unit, and which way is better."""
+def _figure(written: str) -> tuple[str, DeclaredFigure]:
+    """Name as the report has it, with its point of a sweep, and what is declared of it."""
     written, at, point = written.strip().partition(" at ")
     if at:  # a point of a sweep: "white luminance at brightness=100"
-        name, unit, better = _figure(written)
-        if not re.fullmatch(r"\S+=\S+( \S+=\S+)*", point):
+        name, declared = _figure(written)
+        if not _POINT.fullmatch(point):
             raise ValueError(f"{show(point)} is no point of a sweep; write control=value, such as at brightness=100")
-        return f"{name} at {point}", unit, better
+        return f"{name} at {point}", declared
     for one in claimable():
         if name := one.called(written):
-            return name, one.quantity_unit, one.better
-    if written.lower() in RENAMED:
-        raise ValueError(f"{show(written)} is now called {RENAMED[written.lower()]}")
+            return name, one
+    for before, now in RENAMED.items():
+        if written.lower().startswith(before):
+            raise ValueError(f"{show(written)} is now called {now}{written[len(before) :]}")
     known = ", ".join(one.example for one in claimable())
-    names = (one.example.lower() for one in claimable())
+    names = {name.lower(): name for one in claimable() for name in (one.example, *one.short_names)}
     raise ValueError(
         f"there is no figure {show(written)}; {did_you_mean(written.lower(), names, f'known are: {known}')}"
     )

@@ -70,6 +70,10 @@ TELLING_ZEROS = 4
 """An exact zero is printed with its kind's decimals up to this many; more would only be noise."""
 
 
+SIGNED = frozenset({"Duv"})
+"""Kinds of figure that are printed with their sign everywhere."""
+
+
 def digits_of(path: str, unit: str) -> str:
     """The kind of digits (a key of `FINEST`) that a figure is worth by its path, where its unit alone does not say."""
     if "delta_e" in path:

@@ -136,7 +136,10 @@ class Map(NamedTuple):
 
 
 class Words(NamedTuple):
-    """A sentence. ``about``: "" plain, "method" how the figures were had, "warning" what must not be missed."""
+    """A sentence.
+
+    ``about``: "" plain, "method" how the figures were had, "warning" what must not be missed, "quote" to the letter.
+    """
 
     text: str
     about: str = ""

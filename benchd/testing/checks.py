@@ -155,7 +155,7 @@ def json_has_every_figure(kind: str, example: Example) -> None:
     for one in example.figures_of(kind):
         entry = listed[one.name]
         assert (entry["unit"], entry["better"], entry["quantity"]["value"]) == (
-            one.unit,
+            one.quantity_unit,
             one.better,
             one.quantity.value,
         )

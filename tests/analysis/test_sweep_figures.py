@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
-from benchd.analysis.results import Results
+from benchd.analysis.results import Absent, Results
 from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
+from benchd.errors import InputError
 from benchd.library.take import headlines_of
-from tests.report import logged
+from benchd.report.terminal.budget_text import figures_of
+from tests.report import logged, made
 
 PLAN = """\
 plan: swept
@@ -18,10 +23,31 @@ warm_up: none
 sweep:
   - {control: brightness, values: [50, 100]}
 blocks:
+  - luminance: {}
   - contrast: {kinds: [sequential, checkerboard]}
   - uniformity: {grid: 2x2, levels_percent: [100]}
 """
 NAMES = ("checkerboard contrast", "non-uniformity of white", "white CCT")
+
+
+OF_TWO = """\
+plan: two
+warm_up: none
+sweep:
+  - {control: preset, values: [standard, low blue]}
+  - {control: brightness, values: [50, 100]}
+blocks:
+  - luminance: {}
+  - uniformity: {grid: 2x2, levels_percent: [100], only: [{brightness: 100, preset: standard}]}
+"""
+
+
+@pytest.fixture(scope="module")
+def two(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    path = tmp_path_factory.mktemp("plans") / "two.yaml"
+    path.write_text(OF_TWO, encoding="utf-8")
+    found = analyse(logged.records(path, simulated=True))
+    return replace(found, uncertainty={"calibration_percent": 1.0})
 
 
 @pytest.fixture(scope="module")
@@ -54,3 +80,94 @@ def test_it_is_compared_claimed_and_taken_into_the_library(swept: Results) -> No
     taken = {one.name: settings for one, settings in headlines_of(swept)}
     assert taken["non-uniformity of white at brightness=50"] == "brightness=50"
     assert "non-uniformity of white" in taken, "of the point with the most white luminance too"
+
+
+def of_light(figure: str, conditions: str = "") -> Claim:
+    return Claim(figure, 300.0, None, "cd/m2", "t", "t", conditions)
+
+
+@pytest.mark.parametrize(
+    ("figure", "conditions", "point"),
+    [
+        ("white luminance at preset=low blue brightness=100", "", "preset=low blue brightness=100"),
+        ("white luminance at brightness=100 preset=Low Blue", "", "preset=low blue brightness=100"),
+        ("white luminance at brightness=100", "preset standard", "preset=standard brightness=100"),
+        ("white luminance", "brightness 50 %, preset: standard, in the dark", "preset=standard brightness=50"),
+        ("non-uniformity of white", "", "preset=standard brightness=100"),
+    ],
+)
+def test_a_claim_finds_its_point(two: Results, figure: str, conditions: str, point: str) -> None:
+    """By its own words, by its conditions, or because one point alone has the figure."""
+    [outcome] = check_claims([of_light(figure, conditions)], [two])
+    [finding] = outcome.findings
+    assert finding.headline is not None
+    assert finding.headline.name.endswith(f" at {point}")
+
+
+@pytest.mark.parametrize(
+    ("figure", "conditions", "said"),
+    [
+        ("white luminance", "", "4 points of a sweep over preset, brightness that fit the claim"),
+        ("white luminance", "brightness 50", "2 points of a sweep"),
+        ("white luminance", "brightness 80", "none of them at brightness=80"),
+        ("white luminance at brightness=80", "", "none of them at brightness=80"),
+        ("white luminance at volume=3", "", "none of them at volume=3"),
+    ],
+)
+def test_where_several_points_are_left_none_is_picked(two: Results, figure: str, conditions: str, said: str) -> None:
+    [outcome] = check_claims([of_light(figure, conditions)], [two])
+    assert outcome.outcome == "not measured"
+    [finding] = outcome.findings
+    assert said in finding.why
+
+
+def test_the_name_that_is_proposed_works(two: Results) -> None:
+    [outcome] = check_claims([of_light("white luminance")], [two])
+    proposed = outcome.findings[0].why.partition("such as: ")[2]
+    [outcome] = check_claims([of_light(proposed)], [two])
+    assert outcome.outcome == "met", "the point with the highest white luminance is proposed"
+
+
+def test_a_claim_of_a_point_says_why_a_log_without_a_sweep_is_left_out(two: Results) -> None:
+    claim = of_light("white luminance at preset=standard brightness=100")
+    plain = made.results(sample="plain")
+    [outcome] = check_claims([claim], [plain])
+    assert "plain has white luminance, but swept no settings" in outcome.findings[0].why
+    [outcome] = check_claims([claim], [plain, two])
+    assert outcome.outcome == "met"
+    assert "plain has white luminance, but swept no settings" in outcome.left_out[0]
+
+
+def test_a_block_that_cannot_be_read_here_is_the_reason() -> None:
+    why = "measurement 'gloss' is of a package that is not installed here; install it"
+    whole = made.results(sample="one")
+    blocks = {name: one for name, one in whole.blocks.items() if one.kind != "contrast"}
+    [outcome] = check_claims(
+        [Claim("contrast", 1000.0, None, "1", "t", "t", "")],
+        [replace(whole, blocks=blocks, absent=(Absent("contrast", why),))],
+    )
+    assert outcome.findings[0].why == f"one lacks contrast: {why}"
+
+
+def test_a_budget_is_asked_for_at_a_point(two: Results) -> None:
+    for name in ("white at brightness=100 preset=low blue", "non-uniformity of white"):
+        [found] = figures_of(two, made.LOG, name)
+        assert " at preset=" in found.name
+    with pytest.raises(InputError, match="at 2 points of a sweep; write 'white luminance at preset=standard bri"):
+        figures_of(two, made.LOG, "white luminance at brightness=50")
+
+
+def test_no_figure_of_a_point_stands_twice(swept: Results) -> None:
+    """White and black of the contrast block stand in where no block of luminance is; its contrast is its own."""
+    names = [one.name for one in headlines(swept)]
+    assert "contrast at brightness=50" in names
+    assert not [name for name in names if "(" in name]
+
+
+def test_sweeps_in_another_order_of_controls_are_compared(two: Results, tmp_path: Path) -> None:
+    plan = tmp_path / "turned.yaml"
+    first, second = OF_TWO.splitlines(keepends=True)[3:5]
+    plan.write_text(OF_TWO.replace(first + second, second + first), encoding="utf-8")
+    turned = analyse(logged.records(plan, simulated=True))
+    compared = compare([Sample("a", (two,), ("0",)), Sample("b", (turned,), ("1",))])
+    assert "white luminance at preset=low blue brightness=100" in {row.headline.name for row in compared.rows}

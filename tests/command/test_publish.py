@@ -36,6 +36,27 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     return two_logs(tmp_path_factory.mktemp("small"), "quick")
 
 
+@pytest.fixture(scope="module")
+def swept(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A log of luminance and contrast at two settings of brightness."""
+    folder = tmp_path_factory.mktemp("swept")
+    plan = folder / "swept.yaml"
+    plan.write_text(SWEPT, encoding="utf-8")
+    (folder / "swept.log").write_bytes(b"".join(map(encode, logged.records(plan, simulated=True))))
+    return str(folder / "swept.log")
+
+
+SWEPT = """\
+plan: swept
+warm_up: none
+sweep:
+  - {control: brightness, values: [50, 100]}
+blocks:
+  - luminance: {}
+  - contrast: {kinds: [sequential]}
+"""
+
+
 def ran(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
     code = main(words)
     out, err = capsys.readouterr()
@@ -100,6 +121,29 @@ def test_compare_writes_a_page(logs: tuple[str, str], tmp_path: Path, capsys: py
     assert "SIMULATED" in page.read_text(encoding="utf-8")
 
 
+def test_one_point_of_a_sweep_is_compared_with_a_log_without_one(
+    small: tuple[str, str], swept: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = ran(capsys, "compare", small[0], swept, "--at", "brightness=100", "--json")
+    assert code == Exit.COMPLETE
+    document = json.loads(out)
+    assert {"white luminance", "contrast"} <= {row["figure"] for row in document["rows"]}
+    assert document["conditions"]["display settings"] == ["-", "brightness=100"]
+
+
+def test_a_log_that_has_no_part_in_a_comparison_is_named(
+    small: tuple[str, str], swept: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, _, err = ran(capsys, "compare", "--model", f"one={small[0]},{swept}", "--model", f"two={small[1]}")
+    assert code == Exit.COMPLETE
+    assert f"Note: {swept} has no part in this: it sweeps settings" in err
+    _, _, err = ran(
+        capsys,
+        *("compare", "--model", f"one={small[0]},{swept}", "--model", f"two={small[1]}", "--at", "brightness=50"),
+    )
+    assert "has no part" not in err
+
+
 def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
     a, b = logs
     code, out, _ = ran(capsys, "compare", "--model", f"both={a},{b}", "--model", f"second={b}", "--json")
@@ -122,6 +166,13 @@ def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFix
         (["compare", "{a}", "--model", "two"], "write NAME=LOG,LOG"),
         (["compare", "--model", "x={a},{a}", "--model", "y={b}"], "given twice"),
         (["compare", "{a}", "nowhere.log"], "nowhere.log"),
+        (["compare", "{a}", "{a}"], "the same log"),
+        (["compare", "{a}", "{b}", "--margin", "contrast=150 cd/m2"], "the figure's unit is :1, not cd/m2"),
+        (["compare", "{a}", "{b}", "--at", "brightness=50"], "none of these logs sweeps brightness"),
+        (["compare", "{a}", "{swept}"], "2 points of a sweep (brightness=50; brightness=100); compare with one point"),
+        (["compare", "{a}", "{swept}", "--at", "brightness=7"], "no point has brightness=7"),
+        (["compare", "{a}", "{swept}", "--at", "bright"], "write control=value"),
+        (["claims", "{a}", "plover-27"], "is a log; the sheet of claims comes first"),
         (["claims", "plover", "{a}"], "did you mean plover-27"),
         (["claims", "plover-27", "nowhere.log"], "nowhere.log"),
         (["compare", "{a}", "{b}", "--json", "-o", "-"], "both go to stdout"),
@@ -129,9 +180,14 @@ def test_models_of_several_logs(logs: tuple[str, str], capsys: pytest.CaptureFix
     ],
 )
 def test_what_is_refused_is_one_sentence(
-    logs: tuple[str, str], small: tuple[str, str], words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+    logs: tuple[str, str],
+    small: tuple[str, str],
+    swept: str,
+    words: list[str],
+    said: str,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
-    paths = {"a": small[0], "b": small[1], "all_a": logs[0], "all_b": logs[1]}
+    paths = {"a": small[0], "b": small[1], "all_a": logs[0], "all_b": logs[1], "swept": swept}
     code, out, err = ran(capsys, *(word.format(**paths) for word in words))
     assert (code, out) == (Exit.BAD_INPUT, "")
     assert said in err

@@ -15,7 +15,9 @@ from benchd.cli import main
 from benchd.library.entry import Figure
 from benchd.library.library_text import figure_text
 from benchd.report.uncertain import FIELDS
+from benchd.run.log.journal import encode
 from tests.library.conftest import House, write_log
+from tests.report.logged import records
 
 
 def lines(capsys: pytest.CaptureFixture[str]) -> list[str]:
@@ -32,6 +34,49 @@ def test_list_names_samples_figures_and_damage(house: House, capsys: pytest.Capt
     assert all(row.endswith("SIMULATED, meter not stated, ± of repeatability only") for row in rows)
     assert "4 logs, 4 of them SIMULATED" in printed
     assert printed[-1].startswith("damaged: bad.log: this is no log of benchd; give the log that")
+
+
+def test_a_copy_of_a_log_is_named(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copy(house.folder / "plover-27-1.log", house.folder / "twin.log")
+    assert house.run("list") == 0
+    assert lines(capsys)[-1] == "copy: twin.log is the same log as plover-27-1.log and counts once"
+
+
+def test_commands_that_are_printed_name_the_library(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    for words in (("rank", "zzzzzz"), ("show", "zzzzzz"), ("query", "zzzzzz > 3")):
+        assert house.run(*words) == 2
+        assert f"--library {house.folder}` names them all" in capsys.readouterr().err
+    assert main(["library", "add", "x.log", "--library", str(house.folder / "none")]) == 2
+    assert "make it, or name the folder" in capsys.readouterr().err
+
+
+def test_a_point_of_a_sweep_is_found_by_what_is_clear(
+    house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = tmp_path / "swept.yaml"
+    plan.write_text(SWEPT, encoding="utf-8")
+    (house.folder / "swept.log").write_bytes(b"".join(map(encode, records(plan, simulated=True))))
+    for typed in ("white at brightness=100 preset=warm", "white luminance at brightness=50"):
+        assert house.run("rank", typed) == 0
+        assert "at preset=warm brightness=" in capsys.readouterr().out
+    assert house.run("rank", "white at brightness=100") == 2
+    said = capsys.readouterr().err
+    for preset in ("standard", "warm"):
+        assert f"'white luminance at preset={preset} brightness=100'" in said
+    assert house.run("rank", "white at brightness=7") == 2
+    assert "the points that have it: 'white luminance at " in capsys.readouterr().err
+
+
+SWEPT = """\
+plan: swept
+warm_up: none
+sweep:
+  - {control: preset, values: [standard, warm]}
+  - {control: brightness, values: [50, 100]}
+skip: [{preset: standard, brightness: 50}]
+blocks:
+  - luminance: {}
+"""
 
 
 def test_rank_parts_groups_and_marks_shared_ranks(house: House, capsys: pytest.CaptureFixture[str]) -> None:

@@ -91,6 +91,8 @@ def test_and_binds_closer_than_or() -> None:
         ('note = "low', 'condition:1:8: a " without its second one'),
         ("a ! b", "condition:1:3: '!' has no meaning"),
         ("not " * 60 + "contrast > 3", "more than 50 brackets"),
+        ("started >= 2026-13-45", "condition:1:12: 2026-13-45 is no date; write it such as 2026-03-01 or 2026-03"),
+        ("contrast > 3:2", "'3:2' is not a number"),
         ("contrast > nan", "'nan' is not a number"),
         ("contrast > 1e999 or x", "no sample has a figure 'x'"),
     ],
@@ -163,8 +165,11 @@ def test_surely_asks_the_ends_of_a_skew_interval() -> None:
 
 def test_a_unit_must_be_the_figures_own() -> None:
     assert verdict("white >= 350 cd/m2 and sample = plover*", white=figure(400.0)) is True
-    with pytest.raises(InputError, match="condition, column 1: white has the unit cd/m2, not fL"):
-        verdict("white >= 350 fL", white=figure(400.0))
+    assert verdict("white >= 100 fL", white=figure(342.7)) is True
+    assert verdict("not (white >= 100 fL)", white=figure(342.5)) is True
+    assert verdict("contrast >= 1000:1", contrast=figure(1000.1)) is True
+    with pytest.raises(InputError, match="condition:1:1: white has the unit cd/m2, not lx"):
+        verdict("white >= 350 lx", white=figure(400.0))
     with pytest.raises(InputError, match="contrast has no unit, not cd/m2"):
         verdict("contrast >= 350 cd/m2", contrast=figure(400.0))
 

@@ -163,7 +163,7 @@ def test_another_database_is_left_alone(house: House) -> None:
 
 
 def test_a_folder_that_is_not_there() -> None:
-    with pytest.raises(InputError, match="there is no folder nowhere; name the folder of your logs with --library"):
+    with pytest.raises(InputError, match="there is no folder nowhere; make it, or name the folder of"):
         open_library(Path("nowhere"))
 
 

@@ -58,6 +58,10 @@ def test_its_log_is_shown_compared_and_ranked_from_the_command_line(
     assert document["absent"] == [{"result": "depth", "why": WHY}]
     assert document["blocks"]
     assert main(["compare", str(log), str(house.folder / "plover-27-1.log")]) in (0, 1)
-    assert "white luminance" in capsys.readouterr().out
+    printed = capsys.readouterr()
+    assert "white luminance" in printed.out
+    assert f"blocks that can't be compared: depth: {WHY}" in printed.err
     assert house.run("rank", "white") == 0
     assert "hologram/1" in capsys.readouterr().out
+    assert house.run("list") == 0
+    assert f"not read: hologram.log: depth: {WHY}" in capsys.readouterr().out

@@ -43,6 +43,15 @@ claims:
             "white luminance at brightness=100 >= 350 cd/m2",
             Terms("white luminance at brightness=100", 350.0, None, "cd/m2", typical=False),
         ),
+        (
+            "white at preset=low blue brightness=100 >= 350 cd/m2",
+            Terms("white luminance at preset=low blue brightness=100", 350.0, None, "cd/m2", typical=False),
+        ),
+        ("CCT 6500 K ± 5 %", Terms("white CCT", 6175.0, 6825.0, "K", typical=False)),
+        ("black <= 0.5", Terms("black luminance", None, 0.5, "cd/m2", typical=False)),
+        ("srgb-coverage >= 95 %", Terms("coverage of sRGB / BT.709 in u'v'", 95.0, None, "%", typical=False)),
+        ("white Duv >= -0.002", Terms("white Duv", -0.002, None, "1", typical=False)),
+        ("white >= 100 fL", Terms("white luminance", 342.62591, None, "cd/m2", False, "fL", 3.4262591)),
     ],
 )
 def test_what_a_claim_may_look_like(text: str, terms: Terms) -> None:
@@ -60,6 +69,11 @@ def test_what_a_claim_may_look_like(text: str, terms: Terms) -> None:
         ("white luminance >= 350 typical", "either '>=' or 'typical'"),
         ("white CCT >= 6500 ± 300 K", "remove '>='"),
         ("white luminance at full >= 350", "is no point of a sweep"),
+        ('">= 350"', "write a figure, a sign or 'typical', and a number"),
+        ("white luminance >= -5 cd/m2", "white luminance is never below zero"),
+        ("HDR contrast of a 5 x 5 board >= 3", "is now called contrast of a 5 x 5 board"),
+        ("whit >= 350", "did you mean white or "),
+        ("cctt 6500 ± 300", "did you mean cct or "),
     ],
 )
 def test_a_claim_that_cannot_be_read_is_told_with_its_place(claim: str, said: str) -> None:
@@ -99,7 +113,9 @@ def test_names_and_units_are_those_of_the_report() -> None:
     ("written", "example"),
     [
         ("Peak luminance of a 2.5 % window", "peak luminance of a 10 % window"),
-        ("HDR contrast of a 5 x 5 board", "HDR contrast of a 3 x 3 board"),
+        ("contrast of a 5 x 5 board", "contrast of a 3 x 3 board"),
+        ("peak luminance of an 18 % window", "peak luminance of a 10 % window"),
+        ("contrast of an 11 x 11 board", "contrast of a 3 x 3 board"),
         ("colour delta E mean", "colour delta E mean"),
         ("colour delta E mean of skin-memory", "colour delta E mean"),
         ("coverage of sRGB", "coverage of sRGB / BT.709"),
@@ -114,7 +130,23 @@ def test_a_family_knows_its_members(written: str, example: str) -> None:
     assert found.example.startswith(example)
 
 
-@pytest.mark.parametrize("written", ["HDR contrast of a 3 x 5 board", "peak luminance of a full window", "gamma of"])
+def test_a_number_has_its_article() -> None:
+    [peak] = [one for one in claimable() if one.name == "peak luminance of a {} % window"]
+    for size, article in (
+        ("8", "an"),
+        ("11", "an"),
+        ("18", "an"),
+        ("80", "an"),
+        ("2", "a"),
+        ("1.8", "a"),
+        ("100", "a"),
+    ):
+        name = f"peak luminance of {article} {size} % window"
+        assert peak.of(size).name == name
+        assert peak.called(f"peak luminance of a {size} % window") == name, "as it may be typed"
+
+
+@pytest.mark.parametrize("written", ["contrast of a 3 x 5 board", "peak luminance of a full window", "gamma of"])
 def test_a_family_knows_no_other(written: str) -> None:
     assert not [one for one in claimable() if one.called(written)]
 

@@ -78,10 +78,10 @@ def read_back(one: ClaimOutcome) -> str:
     """The verdict that a reader draws from the numbers of the sentence alone."""
     (finding,) = one.findings
     why, limits = verdict_text(finding), limits_text(one.claim, "cd/m2")
-    if two := re.search(f"interval, ({NUMBER}) to ({NUMBER}) cd/m²", why):
+    if two := re.search(f"interval, ({NUMBER}) to ({NUMBER}) cd/m2", why):
         low, high = number(two[1]), number(two[2])
     else:
-        side = re.search(f"what it allows, (more|less) than ({NUMBER}) cd/m²", why)
+        side = re.search(f"what it allows, (more|less) than ({NUMBER}) cd/m2", why)
         assert side, why
         end = number(side[2])
         low, high = (end, math.inf) if side[1] == "more" else (-math.inf, end)
@@ -143,10 +143,10 @@ def test_the_sentence_says_what_the_verdict_says(
 def test_the_guard_band_is_named_in_every_view() -> None:
     found = checked(symmetrical(352.0, 1.0), 350.0, None)
     assert verdict_text(found.findings[0]) == (
-        "the 95 % coverage interval, 350.04 to 354.0 cd/m², is within the claim; guard band 2.0 cd/m²"
+        "the 95 % coverage interval, 350.04 to 354.0 cd/m2, is within the claim; guard band 2.0 cd/m2"
     )
     skew = checked(Quantity(352.0, "cd/m2", 3, None, sources=Skew(1.0, 5.0)), 350.0, None)
-    assert verdict_text(skew.findings[0]).endswith("guard bands 1.0 cd/m² below and 5.0 cd/m² above the figure")
+    assert verdict_text(skew.findings[0]).endswith("guard bands 1.0 cd/m2 below and 5.0 cd/m2 above the figure")
     text = " ".join(claims_text([found]).split())
     page = claims_html([found])
     data = claims_json("P", "S", [found], simulated=False)
@@ -165,8 +165,10 @@ def test_a_million_to_one_is_printed_as_it_is() -> None:
     (found,) = check_claims([line], [made.results(uncertainty={"calibration_percent": 1.0})])
     text = claims_text([found])
     assert "at least 1 000 000:1" in " ".join(text.split())
-    assert limits_text(claim(1234567.0, None), "cd/m2") == "at least 1 234 567 cd/m²", "no rounding moves a limit"
-    assert limits_text(claim(0.00004, None), "cd/m2") == "at least 0.00004 cd/m²"
+    assert limits_text(claim(1234567.0, None), "cd/m2") == "at least 1 234 567 cd/m2", "no rounding moves a limit"
+    assert limits_text(claim(0.00004, None), "cd/m2") == "at least 0.00004 cd/m2"
+    own = replace(claim(30.8363319, None), own_unit="fL", unit_size=3.4262591)
+    assert limits_text(own, "cd/m2") == "at least 9 fL (30.8363319 cd/m2)", "in the unit that the maker states"
 
 
 def test_a_bound_counts_as_it_is_printed() -> None:
@@ -176,7 +178,7 @@ def test_a_bound_counts_as_it_is_printed() -> None:
     assert checked(white, 240_000.0, None).outcome == "met"
     why = verdict_text(checked(white, 245_000.0, None).findings[0])
     assert why == (
-        "the figure is only a bound; what it allows, more than 240 000 cd/m², is neither within nor outside the claim: "
+        "the figure is only a bound; what it allows, more than 240 000 cd/m2, is neither within nor outside the claim: "
         "it holds the limit of 245 000"
     )
 

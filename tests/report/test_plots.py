@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from PIL import Image
 
 from benchd.analysis.analyse import analyse
@@ -18,7 +19,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.results_page import Logged, report_plots
-from benchd.report.plots.intervals import halves
+from benchd.report.plots.intervals import halves, plain_ticks
 from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
 from tests.oracles import colour
@@ -147,3 +148,12 @@ def test_a_skew_interval_is_drawn_with_both_of_its_ends() -> None:
     """1.57 (1.08 to 2.40): not as far down as up."""
     assert halves(Quantity(1.57, "1", 3, sources=Skew())) == pytest.approx((0.49, 0.83))
     assert halves(Quantity(1.57, "1", 3)) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.476, 0.496), (0.3, 2.5), (0.002, 300.0), (4.0, 6.0)])
+def test_a_logarithmic_axis_names_two_values_at_least(low: float, high: float) -> None:
+    axes = Figure().subplots(subplot_kw={"yscale": "log"})
+    axes.plot([1.0, 2.0], [low, high])
+    plain_ticks(axes.yaxis)
+    bottom, top = axes.get_ylim()
+    assert sum(bottom <= at <= top for at in axes.yaxis.get_majorticklocs()) >= 2

@@ -14,6 +14,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.catalogue import point_words
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity, absent, with_note
@@ -95,6 +96,17 @@ def test_a_plot_of_a_sweep_says_at_which_settings(swept: Results) -> None:
     assert long.title in shown
     first = next(text.text for text in svg.iter("{http://www.w3.org/2000/svg}text") if "Grayscale" in (text.text or ""))
     assert len(first) < len(long.title), "in lines that fit"
+
+
+def test_a_diagram_of_a_sweep_names_the_points(swept: Results) -> None:
+    logged_sweep = Logged(swept, LogReference("a.log", "ab" * 32), ())
+    [diagram] = [plot for plot in report_plots([logged_sweep]) if plot.title == "Chromaticity"]
+    svg = to_files(diagram)[0]
+    assert swept.sweep is not None
+    assert all(point_words(row) in svg for row in swept.sweep.rows)
+    page = report_page([logged_sweep])
+    assert "Figures of Luminance · preset=cool brightness=50" in page
+    assert "preset=cool,brightness=50/" not in page, "no key of the data"
 
 
 def test_remarks_on_the_grayscales_stand_under_the_table_and_on_the_page(swept: Results) -> None:

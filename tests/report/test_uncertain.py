@@ -159,7 +159,7 @@ def test_a_figure_is_found_by_path_and_by_plain_name(results: Results) -> None:
     by_name = figures_of(results, LOG, "contrast")
     assert by_path[0].quantity == by_name[0].quantity
     with pytest.raises(
-        InputError, match="no figure 'contrast/sequential/ratios'; is 'contrast/sequential/ratio' meant"
+        InputError, match="no figure 'contrast/sequential/ratios'; did you mean 'contrast/sequential/ratio'"
     ):
         figures_of(results, LOG, "contrast/sequential/ratios")
 

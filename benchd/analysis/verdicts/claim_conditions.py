@@ -8,12 +8,13 @@ condition in other words is not recorded: it is not guessed at.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.results import Results
+from benchd.analysis.sweep_points import same_setting
 
 State = Literal["met", "differs", "not recorded"]
 
@@ -39,13 +40,19 @@ _WARM_UP = re.compile(
     r"(?: (?:done|of (?P<after>[0-9]+) ?min(?:utes)?))?\Z",
     re.IGNORECASE,
 )
-_IN_NAME = re.compile(r" of a ([0-9.]+) % window")
+_IN_NAME = re.compile(r" of an? ([0-9.]+) % window")
 _IN_PATCH = re.compile(r"([0-9.]+) %(?: window|\Z)")
 
 
 def conditions_of(text: str, log: Results, headline: Figure) -> tuple[Condition, ...]:
     """Each condition in ``text`` (commas between them) against the log that has ``headline``."""
     return tuple(_one(piece, log, headline) for piece in _pieces(text))
+
+
+def settings_named(text: str, controls: Iterable[str]) -> dict[str, str]:
+    """The values that the conditions in ``text`` name for ``controls``: control in small letters -> value."""
+    known = {control.lower() for control in controls}
+    return {control: value for control, value in _noted(text).items() if control in known}
 
 
 def _pieces(text: str) -> Iterator[str]:
@@ -115,7 +122,7 @@ def _setting(piece: str, name: str, wanted: str, log: Results, headline: Figure)
     noted = _noted(log.note)
     for values, words in ((found, f"{name} was set to {found.get(name)}"), (noted, f"the note says {log.note!r}")):
         if name in values:
-            return Condition(piece, "met" if _same(values[name], wanted) else "differs", words)
+            return Condition(piece, "met" if same_setting(values[name], wanted) else "differs", words)
     return Condition(piece, "not recorded")
 
 
@@ -128,11 +135,4 @@ def _noted(note: str) -> Mapping[str, str]:
 def _begins(held: str, wanted: str) -> bool:
     """Is ``srgb`` meant by ``srgb: sRGB curve after ...``, and ``5x5`` by ``5 x 5``?"""
     head = held.partition(":")[0]
-    return any(_same(found, wanted) for found in (head, head.replace(" ", ""), *head.split()[:1]))
-
-
-def _same(found: str, wanted: str) -> bool:
-    try:
-        return float(found) == float(wanted)
-    except ValueError:
-        return found.lower() == wanted.lower()
+    return any(same_setting(found, wanted) for found in (head, head.replace(" ", ""), *head.split()[:1]))

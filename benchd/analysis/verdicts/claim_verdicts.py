@@ -9,12 +9,10 @@ interval's end on that side. So either is wrong in at most 2.5 % of cases; in be
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchd.analysis.catalogue import headlines
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions, differing
 from benchd.analysis.log.room import ALL_OF_BLACK
@@ -24,6 +22,7 @@ from benchd.analysis.uncertainty.quotient import Quotient
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.analysis.uncertainty.sources import Stated, coverage_factor
 from benchd.analysis.verdicts.claim_conditions import Condition, conditions_of
+from benchd.analysis.verdicts.claimed_figures import NO_LOG, claimed_figures
 from benchd.distributions import t_above
 
 Outcome = Literal["met", "not met", "inconclusive", "not measured"]
@@ -43,6 +42,7 @@ class Claim:
 
     ``figure``   plain name of the figure, as in `benchd.analysis.catalogue`
     ``low``, ``high``  limits in ``unit``; None where there is none on that side
+    ``own_unit``  the unit that the sheet states it in where it is another size, such as fL; ``unit_size``: in ``unit``
     ``typical``  a typical value: ``low`` and ``high`` already grant the ``allowance_percent`` of one unit
     ``text``     the claim as the sheet has it; ``wording`` as the maker has it; ``conditions`` that belong to it
     """
@@ -56,6 +56,8 @@ class Claim:
     conditions: str
     typical: bool = False
     allowance_percent: float | None = None
+    own_unit: str = ""
+    unit_size: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,35 +88,38 @@ class ClaimOutcome:
     """A claim and every log that has its figure. ``outcome``: one unit that fails is enough to fail.
 
     A log under other conditions than the claim's does not count where another log has the claim's. ``why``: where the
-    outcome is that of no finding alone, the reason.
+    outcome is that of no finding alone, the reason. ``left_out``: logs that say nothing of the claim although they
+    might, and why.
     """
 
     claim: Claim
     outcome: Outcome
     findings: tuple[Finding, ...]
     why: str = ""
+    left_out: tuple[str, ...] = ()
 
 
 def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:
     """Every claim against every log, in the order of the sheet."""
-    measured = [(log, {one.name.lower(): one for one in headlines(log)}) for log in logs]
     checked = []
     for claim in claims:
+        chosen = [claimed_figures(claim.figure, claim.conditions, log) for log in logs]
         each = [
-            [_under(_find(claim, log, found[name]), log) for name in _names(claim.figure, found)]
-            for log, found in measured
+            [_under(_find(claim, log, one), log) for one in found.figures]
+            for log, found in zip(logs, chosen, strict=True)
         ]
         findings = [one for several in each for one in several]
         if any(not _elsewhere(one) for one in findings):
             each = [[one for one in several if not _elsewhere(one)] for several in each]
+        left_out = tuple(dict.fromkeys(found.why for found in chosen if found.why))
         if not findings:
-            findings = [Finding(claim, "not measured", "no log has this figure")]
+            findings, left_out = [Finding(claim, "not measured", "; ".join(left_out) or NO_LOG)], ()
         of_logs = [(_of_log(claim, several), several) for several in each if several]
         outcome = min((one for one, _ in of_logs), key=OUTCOMES.index, default=None) or "not measured"
         why = "" if any(one.outcome == outcome for one in findings) else _OPEN
         if unlike := _unlike(of_logs):
             outcome, why = "inconclusive", unlike
-        checked.append(ClaimOutcome(claim, outcome, tuple(findings), why))
+        checked.append(ClaimOutcome(claim, outcome, tuple(findings), why, left_out))
     return tuple(checked)
 
 
@@ -164,30 +169,6 @@ def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:
 _LEFT_OPEN = ("coverage of ", "colour delta E ")
 """Figures whose claims often leave open the diagram or the list of colours: then all that were measured count."""
 _OPEN = "the claim leaves open which of these figures it is of, and they disagree"
-
-
-def _names(figure: str, found: Mapping[str, Figure]) -> list[str]:
-    """The figures of a log that a claim of ``figure`` may be of, by their names in small letters."""
-    claimed = figure.lower()
-    plain, _, point = claimed.partition(" at ")
-    at_point = [name for name in found if name.partition(" at ")[2] == point]
-    if one := _COVERAGE.match(plain):
-        return [name for name in at_point if _covers(one, name.partition(" at ")[0])]
-    of_list = [name for name in at_point if plain in _OF_LIST and name.startswith(f"{plain} of ")]
-    return [name for name in (claimed, *of_list) if name in found]
-
-
-_OF_LIST = ("colour delta e mean", "colour delta e maximum")
-_COVERAGE = re.compile(r"coverage of (?P<space>.+?)(?: in (?P<diagram>xy|u'v'))?\Z")
-
-
-def _covers(claimed: re.Match[str], name: str) -> bool:
-    """Is the figure ``name`` what is claimed? Makers say "sRGB" for "sRGB / BT.709" and leave the diagram open."""
-    one = _COVERAGE.match(name)
-    if one is None or claimed["diagram"] not in (None, one["diagram"]):
-        return False
-    space = one["space"]
-    return claimed["space"] in (space, space.partition(" (")[0], *space.split(" / "))
 
 
 def _find(claim: Claim, log: Results, headline: Figure) -> Finding:

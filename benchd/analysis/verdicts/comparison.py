@@ -19,6 +19,7 @@ from benchd.analysis.figure_conditions import Conditions, conditions_text, diffe
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
 from benchd.analysis.results import Results
+from benchd.analysis.sweep_points import POINT, in_order
 from benchd.analysis.uncertainty.difference_interval import DifferenceSources, asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.sources import Fixed, Source, coverage_factor, effective_dof, standard
@@ -180,7 +181,7 @@ def _figures(sample: Sample) -> dict[str, tuple[Figure, SampleFigure]]:
         for one in headlines(log):
             # Logs of one sample are of one technology, stated or not: its spectral errors do not average out.
             quantity = relabelled(one.quantity, f"{digest}:", f"{sample.label}:")
-            found.setdefault(one.name, []).append(replace(one, quantity=quantity))
+            found.setdefault(in_order(one.name), []).append(replace(one, quantity=quantity))
     return {name: (several[0], _side(sample.label, several)) for name, several in found.items()}
 
 
@@ -320,7 +321,7 @@ def _conditions(samples: Sequence[Sample]) -> dict[str, tuple[str, ...]]:
     """What was not the same in all: whoever reads a difference must know it."""
 
     def of(log: Results) -> dict[str, str]:
-        keys = ("settle_s", "dark_settle_s", "readings", "dark_readings", "bits")
+        keys = (POINT, "settle_s", "dark_settle_s", "readings", "dark_readings", "bits")
         return {
             "meter": " ".join(_meter(log)).strip(),
             "display technology": log.technology,

@@ -66,10 +66,12 @@ class Measurand:
 class Margin:
     """The largest difference that does not matter, stated before the comparison: ``size`` in the unit of the values,
     or, when ``percent``, in per cent of the mean of both, so that no order of the two changes a verdict.
+    ``unit``: that of the values as the operator wrote it, "" where none was written.
     Raises ValueError when it is not above zero."""
 
     size: float
     percent: bool = False
+    unit: str = ""
 
     def __post_init__(self) -> None:
         if not 0.0 < self.size < math.inf:

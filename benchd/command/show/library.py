@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from argparse import Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ from benchd.command.output import not_a_log, print_as, print_json
 from benchd.errors import InputError, LogRefused, did_you_mean
 from benchd.exits import Exit
 from benchd.library.conditions import judge, parse
+from benchd.library.figure_names import FigureNames
 from benchd.library.library_text import (
     REPEATABILITY_ONLY,
     ListColumn,
@@ -43,11 +46,11 @@ def main(arguments: Namespace) -> Exit:
     with closing(open_library(folder, index)) as store:
         if arguments.action == "add":
             return _add(store, folder, arguments)
-        _refresh(store, folder)
+        _refresh(store, folder, arguments.library)
         return _ACTIONS[arguments.action](store, arguments)
 
 
-def _refresh(store: Store, folder: Path) -> None:
+def _refresh(store: Store, folder: Path, library: str) -> None:
     """Bring the index up to date, with a line of progress."""
     terminal = sys.stderr.isatty()
 
@@ -63,7 +66,7 @@ def _refresh(store: Store, folder: Path) -> None:
     for file in found.damaged[:MAX_NAMED]:
         say(printable(f"damaged: {file.path}: {file.fault}"))
     if more := len(found.damaged[MAX_NAMED:]):
-        say(f"damaged: {more} more; benchd library list names them all")
+        say(f"damaged: {more} more; `benchd library list{_where(library)}` names them all")
 
 
 def _rebuild(store: Store, arguments: Namespace) -> Exit:
@@ -85,15 +88,24 @@ def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
             faults += 1
             continue
         print(printable(f"{name}: {'is there already as' if already else 'copied to'} {kept}"))
-    _refresh(store, folder)
+    _refresh(store, folder, arguments.library)
     return Exit.NO if faults else Exit.COMPLETE
 
 
-def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False) -> list[StoredSample]:
+def _known_names(store: Store, library: str) -> FigureNames:
+    """The names of its figures; ``library`` as it was typed, for the commands that are printed."""
+    return replace(store.known_names(), where=_where(library))
+
+
+def _where(library: str) -> str:
+    return "" if library == "logs" else f" --library {shlex.quote(library)}"
+
+
+def _chosen(store: Store, condition: str, library: str, *, latest: bool, surely: bool = False) -> list[StoredSample]:
     """The samples that fulfil ``condition``; how many are inconclusive goes to stderr."""
     samples = store.samples()
     if condition:
-        verdict = judge(parse(condition, store.known_names()), store, surely=surely)
+        verdict = judge(parse(condition, _known_names(store, library)), store, surely=surely)
         verdicts = [verdict(sample) for sample in samples]
         if unknown := sum(1 for one in verdicts if one is None):
             say(f"{count(unknown, 'log')} left out: the figure is absent, or a bound that leaves it inconclusive.")
@@ -104,14 +116,25 @@ def _chosen(store: Store, condition: str, *, latest: bool, surely: bool = False)
 def _list(store: Store, arguments: Namespace) -> Exit:
     if arguments.figures:
         return _figures(store, arguments)
-    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
-    words = "".join(printable(f"damaged: {one['file']}: {one['why']}") + "\n" for one in damaged)
+    said = [f"not read: {sample.path}: {sample.facts.unread}" for sample in samples if sample.facts.unread]
+    said += [f"damaged: {one['file']}: {one['why']}" for one in damaged]
+    said += [f"copy: {copy} is the same log as {first} and counts once" for copy, first in _copies(store)]
+    words = "".join(printable(one) + "\n" for one in said)
     return print_as(
         arguments.format,
         lambda: {"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged},
         lambda: _samples_text(store, samples, MAIN_FIGURES) + words,
     )
+
+
+def _copies(store: Store) -> Iterator[tuple[str, str]]:
+    """Files that are copies of another one, and of which."""
+    first: dict[str, str] = {}
+    for file in store.files().values():
+        if not file.fault and first.setdefault(file.sha256, file.path) != file.path:
+            yield file.path, first[file.sha256]
 
 
 def _figures(store: Store, arguments: Namespace) -> Exit:
@@ -143,7 +166,7 @@ def _simulated_words(samples: list[StoredSample]) -> str:
 
 
 def _show(store: Store, arguments: Namespace) -> Exit:
-    found = _named(store, arguments.sample)
+    found = _named(store, arguments.sample, arguments.library)
     return print_as(
         arguments.format,
         lambda: [_sample_json(store, sample, every=True) for sample in found],
@@ -151,7 +174,7 @@ def _show(store: Store, arguments: Namespace) -> Exit:
     )
 
 
-def _named(store: Store, name: str) -> list[StoredSample]:
+def _named(store: Store, name: str, library: str) -> list[StoredSample]:
     samples = store.samples()
     ways: tuple[Callable[[StoredSample], bool], ...] = (
         lambda sample: sample.facts.sample == name,
@@ -162,7 +185,8 @@ def _named(store: Store, name: str) -> list[StoredSample]:
     for way in ways:
         if found := [sample for sample in samples if way(sample)]:
             return found
-    advice = did_you_mean(name, {sample.facts.sample for sample in samples}, "`benchd library list` names them all")
+    every = f"`benchd library list{_where(library)}` names them all"
+    advice = did_you_mean(name, {sample.facts.sample for sample in samples}, every)
     raise InputError(f"the library has no sample {name!r}; {advice}")
 
 
@@ -176,6 +200,7 @@ def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
     meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter
     lines.append(f"  meter    {meter or 'not known'}; screen {facts.screen or 'not known'}")
     lines += [f"  note     {facts.note}"] if facts.note else []
+    lines += [f"  not read {facts.unread}"] if facts.unread else []
     rows, points, under = [], set[str](), dict[str, list[str]]()
     for named in store.figures_of(sample.id):
         if named.headline == every:  # the headlines, or everything under its own path
@@ -200,14 +225,14 @@ def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
 
 
 def _rank(store: Store, arguments: Namespace) -> Exit:
-    known = store.known_names()
+    known = _known_names(store, arguments.library)
     column = _column(store, known.meant(arguments.figure))
     if not column.figures:
         raise InputError(f"no sample has a figure {arguments.figure!r}; {known.advice(arguments.figure)}")
     name, unit = column.name, column.unit
     better = store.about(name)[1]
     highest = arguments.highest or (better != "less" and not arguments.lowest)
-    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     parts = store.parts(name)
     ranks = {
         under: rank(several, column.figures, highest_first=highest, parts=parts)
@@ -257,16 +282,16 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
 
 
 def _query(store: Store, arguments: Namespace) -> Exit:
-    samples = _chosen(store, arguments.condition, latest=arguments.latest, surely=arguments.surely)
+    samples = _chosen(store, arguments.condition, arguments.library, latest=arguments.latest, surely=arguments.surely)
     if arguments.format == "json":
         print_json([_sample_json(store, sample) for sample in samples])
     else:
-        known = store.known_names()
+        known = _known_names(store, arguments.library)
         typed = tuple(filter(None, (word.strip() for word in arguments.show.split(","))))
         shown = tuple(map(known.meant, typed))
         for word, name in zip(typed, shown, strict=True):
             if name not in known.names:
-                raise InputError(f"--show: no sample has a figure {word!r}; `benchd library list --figures` names them")
+                raise InputError(f"--show: no sample has a figure {word!r}; {known.advice(word)}")
         if not shown:
             from benchd.library.conditions import FACTS, names_in
 
@@ -279,7 +304,7 @@ def _query(store: Store, arguments: Namespace) -> Exit:
 def _export(store: Store, arguments: Namespace) -> Exit:
     from benchd.library.export import write_csv, write_parquet
 
-    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     target = not_a_log(arguments.output)
     rows = (write_parquet if arguments.format == "parquet" else write_csv)(store, samples, target)
     print(f"{target}: {count(rows, 'row')} of {count(len(samples), 'log')}{_simulated_words(samples)}")
@@ -289,7 +314,7 @@ def _export(store: Store, arguments: Namespace) -> Exit:
 def _site(store: Store, arguments: Namespace) -> Exit:
     from benchd.library.publish import publish
 
-    samples = _chosen(store, arguments.where, latest=arguments.latest)
+    samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     folder = Path(arguments.library).resolve()
     target = Path(arguments.output)
     target = target if target.is_dir() else not_a_log(arguments.output)

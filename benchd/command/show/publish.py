@@ -5,19 +5,31 @@ from __future__ import annotations
 import re
 import sys
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from benchd.analysis.catalogue import headlines, point_words
 from benchd.analysis.log.history import history
 from benchd.analysis.results import Results
+from benchd.analysis.sweep_points import (
+    POINT,
+    at_point,
+    brightest,
+    in_order,
+    listed_points,
+    rows_at,
+    settings_in,
+    split_name,
+)
+from benchd.analysis.unread_blocks import unread_text
 from benchd.analysis.verdicts.claim_verdicts import Claim, ClaimOutcome, check_claims
 from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, compare
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.messages import say
-from benchd.command.output import not_written, print_as, print_json, width, write_text
+from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
@@ -28,6 +40,7 @@ from benchd.report.model import Section
 from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.sections.comparison import comparison_sections
 from benchd.report.terminal.section_text import sections_text
+from benchd.report.units import unit_text
 from benchd.report.words import printable
 from benchd.run.log.journal import LogFile
 
@@ -75,17 +88,26 @@ def write_plots(plots: Sequence[Plot], folder: Path) -> None:
     say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")
 
 
-_MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<percent>%?)\Z")
+_MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>[^\s0-9].*)?\Z")
 
 
 def main_compare(arguments: Namespace) -> Exit:
     """Print the comparison, or write it as a page."""
-    samples, references = _samples(arguments.logs, arguments.model, arguments.target)
+    if arguments.at and not settings_in(arguments.at):
+        raise InputError(
+            f"--at {arguments.at}: write control=value, such as brightness=100, with blanks between several"
+        )
+    samples, references = _samples(arguments.logs, arguments.model, arguments.target, arguments.at)
+    points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]
+    if unknown := sorted(settings_in(arguments.at).keys() - settings_in(" ".join(points)).keys()):
+        raise InputError(f"--at {arguments.at}: none of these logs sweeps {', '.join(unknown)}; leave it away")
     margins = margins_of(arguments.margin)
     comparison = compare(samples, margins)
     _refuse_unknown(margins, comparison)
     if not comparison.rows:
-        raise InputError("these logs have no figure in common; measure both with the same plan")
+        raise InputError(_nothing_in_common(samples))
+    for note in _left_out(samples, references, comparison):
+        say(printable(note))
     for doubt in dict.fromkeys(doubt for sample in samples for log in sample.logs for doubt in log.doubts):
         say(f"Note: in doubt: {printable(doubt.text)}")
     panel = _panel(samples) if arguments.same_panel else []
@@ -110,7 +132,7 @@ def main_compare(arguments: Namespace) -> Exit:
 
 
 def _samples(
-    logs: Sequence[str], models: Sequence[str], target: str | None
+    logs: Sequence[str], models: Sequence[str], target: str | None, at: str
 ) -> tuple[list[Sample], list[list[LogReference]]]:
     """What is to be compared, models after single logs unless only models are given; labels all different."""
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
@@ -122,16 +144,58 @@ def _samples(
         named.append((name, several))
     if len(named) < 2:
         raise InputError("a comparison needs two logs, or two --model; see benchd compare --help")
-    samples, references = [], []
+    samples: list[Sample] = []
+    references: list[list[LogReference]] = []
     for name, files in named:
-        found = [results_of(Path(file), target) for file in files]
+        found = [(_at(results, at), log) for results, log in (results_of(Path(file), target) for file in files)]
         digests = [reference.sha256 for _, reference in found]
         if len(set(digests)) < len(digests):
             raise InputError(f"--model {name}: the same log is given twice; a log counts once")
+        if twin := next((one for one in samples if set(one.digests) == set(digests)), None):
+            raise InputError(
+                f"{files[0]} is the same log as that of {twin.label}; a log differs from itself in nothing"
+            )
         label = name or found[0][0].sample or Path(files[0]).stem
         samples.append(Sample(label, tuple(results for results, _ in found), tuple(digests)))
         references.append([reference for _, reference in found])
     return _labelled(samples, references), references
+
+
+def _at(results: Results, point: str) -> Results:
+    """The results, of a log that sweeps settings those of the ``point`` alone where one is given."""
+    return at_point(results, settings_in(point)) if point and results.sweep else results
+
+
+def _nothing_in_common(samples: Sequence[Sample]) -> str:
+    """Why no figure is compared, and what to do about it."""
+    logs = [log for sample in samples for log in sample.logs]
+    sweeps = [log.sweep.rows for log in logs if log.sweep is not None]
+    if not sweeps:
+        return "these logs have no figure in common; measure both with the same plan"
+    point: dict[str, str] = {}
+    for rows in sweeps:
+        point = settings_in(point_words(brightest(rows) or rows[0])) | point
+    common = all(rows_at(rows, point) for rows in sweeps)
+    such = " ".join(f"{control}={value}" for control, value in point.items())
+    advice = f"compare with one point, such as --at '{such}'" if common else "measure both with the same plan"
+    if len(sweeps) == len(logs):
+        return f"these sweeps have no point in common; {advice}"
+    points = listed_points([point_words(row) for row in sweeps[0]])
+    return f"a log without a sweep has no figure in common with one that has its figures at {points}; {advice}"
+
+
+def _left_out(
+    samples: Sequence[Sample], references: Sequence[Sequence[LogReference]], comparison: Comparison
+) -> Iterator[str]:
+    """Logs that have no part in the comparison, and blocks that can't be read here."""
+    compared = {in_order(row.headline.name) for row in comparison.rows}
+    for sample, files in zip(samples, references, strict=True):
+        for log, reference in zip(sample.logs, files, strict=True):
+            if compared.isdisjoint(in_order(one.name) for one in headlines(log)):
+                swept = "it sweeps settings, so that its figures are those of points; see --at" if log.sweep else ""
+                yield f"Note: {reference.file} has no part in this: {swept or 'it has none of the figures compared'}"
+            if said := unread_text(((one.result, one.why) for one in log.absent), log.blocks):
+                yield f"Note: {reference.file} has blocks that can't be compared: {said}"
 
 
 def _labelled(samples: Sequence[Sample], references: Sequence[Sequence[LogReference]]) -> list[Sample]:
@@ -156,19 +220,23 @@ def margins_of(texts: Sequence[str]) -> dict[str, Margin]:
         match = _MARGIN.match(size.strip())
         if not name.strip() or match is None or float(match["size"]) <= 0:
             raise InputError(f"--margin {text}: write FIGURE=SIZE, such as contrast=5% or gamma=0.05, above zero")
-        found[name.strip()] = Margin(float(match["size"]), percent=bool(match["percent"]))
+        unit = match["unit"] or ""
+        found[name.strip()] = Margin(float(match["size"]), unit == "%", unit)
     return found
 
 
 def _refuse_unknown(margins: dict[str, Margin], comparison: Comparison) -> None:
     """A margin for a figure that no sample has would be ignored in silence; so would a misread per cent."""
     known = [row.headline for row in comparison.rows]
-    names = {one.name for one in known} | {one.name.partition(" at ")[0].partition(" (")[0] for one in known} | {"*"}
+    names = {one.name for one in known} | {split_name(one.name)[0].partition(" (")[0] for one in known} | {"*"}
     for name, margin in margins.items():
         if name not in names:
             advice = did_you_mean(name, sorted(names - {"*"}))
             raise InputError(f"--margin {name}: these logs have no such figure in common; {advice}")
-        row = next((one for one in known if one.name == name), None)
+        row = next((one for one in known if name in (one.name, split_name(one.name)[0])), None)
+        if row and margin.unit not in ("", "%", row.unit, unit_text(row.unit)):
+            own = unit_text(row.unit) or "none"
+            raise InputError(f"--margin {name}: the figure's unit is {own}, not {margin.unit}")
         if row and margin.percent and row.unit in BY_KIND and row.unit not in ("cd/m2", "1", "K", "gamma"):
             unit = "points" if row.unit == "%" else "its own unit"
             raise InputError(f"--margin {name}: a difference of it is stated in {unit}, so leave the % away")
@@ -203,6 +271,8 @@ def main_claims(arguments: Namespace) -> Exit:
 def sheet_of(name: str) -> ClaimSheet:
     """The sheet of that name or path. Raises `InputError` with all errors in the file."""
     path = library.find("claims", name)
+    if is_log(path):
+        raise InputError(f"{name} is a log; the sheet of claims comes first: benchd claims SHEET LOG...")
     return library.load_claims(library.read_text(path), str(path))
 
 
@@ -221,13 +291,15 @@ def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[ClaimOut
         if terms.typical:
             allowance = line.allowance_percent or sheet.typical_allowance_percent
             # Ten digits, so that 1000 less a tenth is 900 and is printed as the limit that it is.
-            low = None if low is None else float(f"{low * (1.0 - allowance / 100.0):.10g}")
-            high = None if high is None else float(f"{high * (1.0 + allowance / 100.0):.10g}")
+            low = None if low is None else float(f"{low - abs(low) * allowance / 100.0:.10g}")
+            high = None if high is None else float(f"{high + abs(high) * allowance / 100.0:.10g}")
         claims.append(
             Claim(
                 *(terms.figure, low, high, terms.unit, line.claim, line.wording, line.conditions),
                 typical=terms.typical,
                 allowance_percent=allowance,
+                own_unit=terms.own_unit,
+                unit_size=terms.unit_size,
             )
         )
     return check_claims(claims, logs)

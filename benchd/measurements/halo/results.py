@@ -64,7 +64,7 @@ class Halo:
 
 HALO = DeclaredFigure("halo contrast", "HDR", "1", "more", "halo-contrast", rank=1)
 BOARD = DeclaredFigure(
-    *("HDR contrast of a {} x {} board", "HDR", "1", "more"),
+    *("contrast of a {} x {} board", "HDR", "1", "more"),
     head="board\n{} x {}",
     rank=2,
     member="[0-9]+",
@@ -81,7 +81,7 @@ def _figures(one: Halo, target: Target | None) -> Iterator[Figure]:
         under = (("window", f"{one.area_percent:g} %"), ("distance", f"{far}, {side.side}"), *code)
         yield figure_of(HALO, side.contrast, how, one.block, under)
     for board in one.boards:
-        how = "bright cells over the dark one in the middle, HDR signal"
+        how = "bright cells over the dark one in the middle"
         yield figure_of(BOARD.of(str(board.cells)), board.contrast, how, one.block, code)
 
 

@@ -220,7 +220,7 @@ def _blocks(results: Results) -> Json:
 def _figure(one: Figure, simulated: bool) -> Json:
     """A figure of the catalogue, so that it can be shown and ranked where its measurement is not known."""
     return {
-        **{name: getattr(one, name) for name in FIGURE_TEXTS},
+        **{name: getattr(one, name) for name in FIGURE_TEXTS} | {"unit": one.quantity_unit},
         "conditions": dict(one.conditions),
         "quantity": _quantity(one.quantity, simulated),
     }

@@ -21,8 +21,8 @@ Claims::
     sheet        {product, source}
     claims       [{claim, wording, conditions, figure, unit, low, high, typical, allowance_percent, outcome,
                  why, findings [{sample, outcome, why, guard_band {below, above} the figure, probability, measured,
-                 holds_for {name: text}, conditions [{condition, state, found}]}]}]; state: met, differs or not
-                 recorded
+                 holds_for {name: text}, conditions [{condition, state, found}]}], left_out}]; state: met, differs or
+                 not recorded; ``left_out``: why a log says nothing of a claim that others have the figure of
 """
 
 from __future__ import annotations
@@ -143,6 +143,7 @@ def claims_json(product: str, source: str, checked: Sequence[ClaimOutcome], *, s
                 "outcome": one.outcome,
                 "why": one.why,
                 "findings": [finding(item) for item in one.findings],
+                "left_out": list(one.left_out),
             }
             for one in checked
         ],

@@ -59,7 +59,7 @@ def minus(text: str) -> str:
 
 def tied(text: str) -> str:
     """A sentence in which no line ends between a figure and its unit or its sign."""
-    return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|cd/m²)(?:\W|$))", "\u00a0", text)
+    return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|cd/m[2²])(?:\W|$))", "\u00a0", text)
 
 
 def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[HtmlCell, HtmlCell]:

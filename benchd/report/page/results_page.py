@@ -6,18 +6,19 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue import headlines, point_words
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
+from benchd.analysis.sweep_points import brightest
 from benchd.report.data.log_reference import LogReference
 from benchd.report.figure_text import value_and_interval
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.model import Named, Section
 from benchd.report.page.parts import esc, page, tag, warning
 from benchd.report.page.section_html import section_html
-from benchd.report.plots.chromaticity import diagrams, merged
-from benchd.report.plots.plot import Plot, at_settings
+from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
+from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.sections.conditions import conditions, invalidation_words
@@ -25,6 +26,9 @@ from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
 from benchd.report.units import printed, titled, unit_text
 from benchd.report.words import capital, count, plain, printable
+
+MAX_OVERLAID = len(Ink.series)
+"""So many points of a sweep at most stand in one diagram."""
 
 MAX_BLOCKS = 12
 """Of a sweep's blocks only these many of a kind have their plots; the table of the sweep has all."""
@@ -105,12 +109,31 @@ def _draw(results: Results, prefix: str) -> _Drawn:
 
 
 def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simulated: bool) -> list[Plot]:
-    """The chromaticity diagram of all blocks of one log, or of several overlaid."""
-    measured = [
-        merged(label, (show_part(kind).colours(block) for kind, block in shown_blocks(results)))
-        for label, results in several
-    ]
+    """The chromaticity diagram of all blocks of one log, or of several overlaid; a sweep has one of each point."""
+    measured = [one for label, results in several for one in _colours(label, results)]
     return diagrams(measured, several[0][1].target, name=name, simulated=simulated)
+
+
+def _colours(label: str, results: Results) -> Iterator[Chromaticities]:
+    """What all blocks of a log have in the diagram; of a sweep with many points those of the brightest alone."""
+    blocks = list(shown_blocks(results))
+    if results.sweep is None:
+        yield merged(label, (show_part(kind).colours(block) for kind, block in blocks))
+        return
+    rows = results.sweep.rows
+    if len(rows) > MAX_OVERLAID:
+        rows = tuple(filter(None, (brightest(rows),)))
+    for row in rows:
+        own = (one for one in blocks if one[1].block.partition("/")[0] == row.point)
+        at = f"{label} at {point_words(row)}" if label else point_words(row)
+        yield merged(at, (show_part(kind).colours(block) for kind, block in own))
+
+
+def _title(shown: Section, kind: str) -> str:
+    """``Gamut``, ``Gamut · evening``, and of a sweep ``Gamut · preset=warm brightness=50``."""
+    point, _, block = shown.block.rpartition("/")
+    parts = (shown.title, "" if block == kind else block, point.replace(",", " "))
+    return " · ".join(filter(None, parts))
 
 
 def _block_sections(results: Results, drawn: _Drawn, prefix: str) -> Iterator[tuple[str, str, str]]:
@@ -118,7 +141,7 @@ def _block_sections(results: Results, drawn: _Drawn, prefix: str) -> Iterator[tu
     for kind, block in shown_blocks(results):
         shown = show_part(kind).section(block)
         anchor, plots = plain(shown.block), drawn.blocks.get(shown.block, [])
-        title = shown.title if shown.block == kind else f"{shown.title} · {shown.block}"
+        title = _title(shown, kind)
         html = section_html(shown, plots, anchor=f"{prefix}{anchor}", title=title, simulated=results.simulated)
         if results.sweep and not plots:
             html = tag("details", tag("summary", esc(title)) + html)

@@ -66,7 +66,9 @@ def section_html(
             parts[-1][1].append(item)
     for heading, items in parts:
         under = heading.title if heading else ""
-        body = plots_html(one for one in plots if one.under == under) + _items(items, f"{shown.block} {under}".strip())
+        body = plots_html(one for one in plots if one.under == under) + _items(
+            items, ", ".join(filter(None, (title, under)))
+        )
         if heading is None:
             inner += body
             continue
@@ -76,11 +78,12 @@ def section_html(
 
 
 def _items(items: Sequence[Item], name: str) -> str:
-    made = ""
+    made, caption = "", f"Figures of {name}"
     for kind, group in groupby(items, type):
         several = list(group)
         if kind is Line:
-            made += _lines([one for one in several if isinstance(one, Line)], f"Figures of {name}")
+            made += _lines([one for one in several if isinstance(one, Line)], caption)
+            caption = f"Further figures of {name}"
         elif kind is Judged:
             made += tag("ol", "".join(_judged(one) for one in several if isinstance(one, Judged)), class_="judged")
         elif kind is not Map:  # a plot and a table of every place show it
@@ -103,7 +106,11 @@ def _item(item: Item) -> str:
 
 
 def _judged(item: Judged) -> str:
-    said = (tag("p", tied(esc(one.text)), class_="small" if one.level else "said") for one in item.because)
+    texts = (one.text if one.about == "quote" else one.text.replace("cd/m2", "cd/m²") for one in item.because)
+    said = (
+        tag("p", tied(esc(text)), class_="small" if one.level else "said")
+        for one, text in zip(item.because, texts, strict=True)
+    )
     inner = tag("p", tag("strong", esc(item.title))) + "".join(said)
     return tag("li", _verdict(item.verdict, "p") + tag("div", inner))
 

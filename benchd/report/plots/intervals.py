@@ -47,6 +47,13 @@ def target_line(axes: Any, points: Sequence[tuple[float, float | None]]) -> None
 
 
 def plain_ticks(axis: Any) -> None:
-    """Numbers as they are on a logarithmic axis."""
+    """Numbers as they are on a logarithmic axis, of which at least two are named; to be called once all is drawn."""
+    from matplotlib.ticker import LogLocator, MaxNLocator, NullLocator
+
+    low, high = axis.get_view_interval()
+    if isinstance(axis.get_major_locator(), LogLocator) and 0.0 < low < high < 100.0 * low:  # few powers of ten
+        near = high < 4.0 * low
+        axis.set_major_locator(MaxNLocator(6, min_n_ticks=2) if near else LogLocator(subs=(1.0, 2.0, 5.0)))
+        axis.set_minor_locator(NullLocator())
     axis.set_major_formatter(lambda value, _: f"{value:g}")
     axis.set_minor_formatter(lambda value, _: "")

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from benchd.analysis.catalogue import AT
 from benchd.analysis.figure_conditions import conditions_text as held_text
 from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding
@@ -14,7 +15,7 @@ from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.figure_text import figure
 from benchd.report.model import Item, Judged, Section, Verdict, Words
-from benchd.report.units import behind, printed, unit_text
+from benchd.report.units import behind, unit_text
 from benchd.report.words import count
 
 MAX_DIGITS = 15
@@ -22,10 +23,13 @@ MAX_DIGITS = 15
 
 
 def limits_text(claim: Claim, kind: str) -> str:
-    """``at least 350 cd/m²``; a typical value with the allowance of one unit."""
-    limits = [_limit(value) for value in (claim.low, claim.high) if value is not None]
+    """``at least 350 cd/m2``; a typical value with the allowance of one unit."""
+    limits = [value for value in (claim.low, claim.high) if value is not None]
     head = "" if len(limits) == 2 else "at least " if claim.low is not None else "at most "
-    words = head + _with_unit(limits, _unit(claim, kind))
+    words = head + _with_unit(list(map(_limit, limits)), _unit(claim, kind))
+    if claim.own_unit:
+        own = [_limit(float(f"{value / claim.unit_size:.8g}")) for value in limits]
+        words = f"{head}{_with_unit(own, claim.own_unit)} ({words.removeprefix(head)})"
     if claim.typical:
         words += f" (typical value, {claim.allowance_percent:g} % allowed to one unit)"
     return words
@@ -60,7 +64,7 @@ def verdict_text(finding: Finding) -> str:
 
 
 def _guard(finding: Finding, unit: str) -> str:
-    """``; guard band 4.4 cd/m²``; of a skew interval both."""
+    """``; guard band 4.4 cd/m2``; of a skew interval both."""
     if finding.guard_band is None or finding.headline is None or not any(finding.guard_band):
         return ""
     width = max(finding.guard_band)
@@ -72,11 +76,11 @@ def _guard(finding: Finding, unit: str) -> str:
 
 
 def _unit(claim: Claim, kind: str) -> str:
-    return "" if kind == "1" and claim.unit != "1" else printed(unit_text(kind))
+    return "" if kind == "1" and claim.unit != "1" else unit_text(kind)
 
 
 def _with_unit(values: Sequence[str], unit: str) -> str:
-    """``348 to 352 cd/m²``, ``900:1 to 1100:1``."""
+    """``348 to 352 cd/m2``, ``900:1 to 1100:1``."""
     if unit == ":1":
         return " to ".join(f"{value}:1" for value in values)
     return f"{' to '.join(values)} {unit}".strip()
@@ -150,7 +154,7 @@ def claims_section(claims: ClaimsShown) -> Section:
 def _judged(one: ClaimOutcome) -> Judged:
     claim = one.claim
     said = [
-        Words(f"the maker says: “{claim.wording}”"),
+        Words(f"the maker says: “{claim.wording}”", "quote"),
         Words(f"conditions: {claim.conditions or 'the maker names none'}"),
     ]
     said += [Words(one.why)] if one.why else []
@@ -160,6 +164,7 @@ def _judged(one: ClaimOutcome) -> Judged:
             said.append(Words(f"holds for {held_text(finding.headline.conditions)}", level=1))
         if finding.conditions:
             said.append(Words(f"in the log: {conditions_text(finding)}", level=1))
+    said += map(Words, one.left_out)
     return Judged(Verdict(one.outcome), claim.text, tuple(said))
 
 
@@ -169,14 +174,16 @@ def _finding(finding: Finding, *, several: bool) -> str:
     name = finding.headline.name
     diagram = f" ({name})" if name.lower() != finding.claim.figure.lower() else ""
     head = f"{finding.sample}{diagram}: {finding.outcome}: " if several else ""
+    if AT in name and AT not in finding.claim.figure and not several:
+        head = f"at {name.partition(AT)[2]}: "
     return f"{head}{finding_text(finding)}"
 
 
 def finding_text(finding: Finding) -> str:
-    """``measured 352.0 ± 1.9 cd/m², claim at least 350 cd/m²: the 95 % coverage interval, ... is within the claim``."""
+    """``measured 352.0 ± 1.9 cd/m2, claim at least 350 cd/m2: the 95 % coverage interval, ... is within the claim``."""
     assert finding.headline is not None
     kind = finding.headline.unit
-    measured = figure(finding.headline.quantity, kind, printed(behind(kind)))
+    measured = figure(finding.headline.quantity, kind, behind(kind), sign=kind in digits.SIGNED)
     words = f"measured {measured}, claim {limits_text(finding.claim, kind)}: "
     chance = chance_text(finding)
     return words + verdict_text(finding) + (f"; probability that the claim is kept: {chance}" if chance else "")

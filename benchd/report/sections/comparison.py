@@ -11,7 +11,7 @@ from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Diffe
 from benchd.analysis.verdicts.equivalence import METHOD, Margin
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.report.model import Amount, Column, Item, Judged, Named, Section, Table, Value, Verdict, Words
-from benchd.report.units import plain_name, printed, unit_text
+from benchd.report.units import plain_name, unit_text
 from benchd.report.words import count
 
 PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
@@ -35,7 +35,7 @@ def margin_text(margin: Margin, kind: str) -> str:
     """``2 %`` or ``100 K``."""
     if margin.percent:
         return f"{margin.size:g} %"
-    unit = {"%": "points", "dE00": "ΔE", "1": ""}.get(kind, printed(unit_text(kind)))
+    unit = {"%": "points", "dE00": "ΔE", "1": ""}.get(kind, unit_text(kind))
     return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
 
 

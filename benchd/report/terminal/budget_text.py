@@ -7,8 +7,9 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue import AT, headlines
 from benchd.analysis.results import Results
+from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.uncertainty_budget import Budget, BudgetLine, budget_of
 from benchd.errors import InputError
@@ -17,7 +18,7 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import digits_of, number
 from benchd.report.figure_text import figure
 from benchd.report.uncertain import resolution_words, serial_words, stated_words, uncertainty_fields
-from benchd.report.words import SIMULATED, columns, wrapped
+from benchd.report.words import SIMULATED, columns, count, wrapped
 
 SCHEMA = "benchd.budget/1"
 
@@ -40,24 +41,30 @@ class LabelledFigure(NamedTuple):
 
 
 def figures_of(results: Results, log: LogReference, wanted: str) -> list[LabelledFigure]:
-    """The figure of that path or plain name; without a name, the headline figures.
+    """The figure of that path, plain name or short name; without a name, the headline figures.
 
+    In a sweep a name may leave out what is clear of its point, and have the controls in any order.
     Raises `InputError` when there is none of that name.
     """
     known = [LabelledFigure(one.name, one.unit, one.quantity) for one in headlines(results)]
     if not wanted:
         return known
-    found = [one for one in known if one.name == wanted]
-    if found:
+    base, at, point = wanted.partition(AT)
+    plain = next((one.name for one in headlines(results) if base in (one.short, one.name)), base).partition(AT)[0]
+    name = f"{plain}{at}{point}"
+    points = names_at(name, (one.name for one in known))
+    if found := [one for one in known if one.name == name or [one.name] == points]:
         return found
     paths = dict(every_figure(results, log))
     if wanted in paths:
         return [LabelledFigure(wanted, digits_of(wanted, paths[wanted].unit), paths[wanted])]
-    near = difflib.get_close_matches(wanted, [*(one.name for one in known), *paths], n=1, cutoff=0.4)
-    hint = f"; is {near[0]!r} meant" if near else ""
-    raise InputError(
-        f"this log has no figure {wanted!r}{hint}; `benchd results {log.file} --format csv` lists them all"
-    )
+    if points := points or names_at(plain, (one.name for one in known)):
+        several = " or ".join(repr(one) for one in points[:LISTED])
+        raise InputError(f"this log has {wanted!r} at {count(len(points), 'point')} of a sweep; write {several}")
+    names = [name for one in known for name in (one.name, one.name.partition(AT)[0])]
+    near = difflib.get_close_matches(wanted, [*names, *paths], n=1, cutoff=0.4)
+    hint = f"did you mean {near[0]!r}? " if near else ""
+    raise InputError(f"this log has no figure {wanted!r}; {hint}`benchd results {log.file} --budget` lists its figures")
 
 
 def budget_text(results: Results, several: Sequence[LabelledFigure], width: int) -> str:

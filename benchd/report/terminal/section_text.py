@@ -30,7 +30,7 @@ from benchd.report.model import (
 )
 from benchd.report.terminal.map_cells import MapText, draw
 from benchd.report.terminal.text_page import Page, page_for
-from benchd.report.units import behind, printed, unit_text
+from benchd.report.units import behind, unit_text
 from benchd.report.words import columns_within, paint, wrapped
 
 PLUS_MINUS = "\u00b1 "
@@ -114,7 +114,7 @@ def line_of(item: Line, page: Page) -> list[str]:
 class _Printed:
     """One printed column: of the figures, or of their uncertainty beside them.
 
-    ``alone``  the cells with the digits that they have where no uncertainty stands beside
+    ``alone``  the cells with the digits that they have where no uncertainty stands beside or below
     ``soft``   a cell that is too wide goes on in the next line
     """
 
@@ -156,8 +156,9 @@ def _table(table: Table, page: Page) -> list[str]:
             break
         kept = [one for one in kept if one.rank != rank]
     beside = [one.column for one in kept if one.reach]
-    lines = _drawn([one if one.column in beside else replace(one, cells=one.alone) for one in kept], page.width)
-    if len(rows) <= FEW:
+    few = len(rows) <= FEW  # then the uncertainties stand below at least
+    lines = _drawn([one if few or one.column in beside else replace(one, cells=one.alone) for one in kept], page.width)
+    if few:
         figures = [one.column for one in kept]
         gone = [one for one in every if one.reach and one.column in figures and one.column not in beside]
         lines += _left_out(every, gone, page)
@@ -188,7 +189,7 @@ def _printed(column: Column, cells: Sequence[Value]) -> list[_Printed]:
 def _text(cell: Value, column: Column, of: Callable[..., str]) -> str:
     """A cell without its unit, unless it has one of its own."""
     if isinstance(cell, Amount):
-        unit = printed(behind(cell.unit if cell.said is None else cell.said))
+        unit = behind(cell.unit if cell.said is None else cell.said)
         return figure(cell.quantity, cell.unit, unit, sign=cell.sign) if cell.quantity.present else "–"
     if isinstance(cell, Quantity):
         return of(cell, column.unit or "", sign=column.sign)
