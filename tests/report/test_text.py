@@ -245,6 +245,7 @@ def test_the_quick_check_in_three_lines() -> None:
         "  white              384.6 cd/m2      n 3, s 0.05 %   x 0.3131 y 0.3293   6478 K   Duv +0.0031\n"
         "  black              0.352 cd/m2      n 5, s 0.6 %\n"
         "  contrast           1091:1           n 3, s 0.6 %   sequential, full screen\n"
+        "  nothing is stated of the meter: the intervals hold its readings' noise alone\n"
         "  41 s on the bench. Log: plover-27-1/2026-03-02T1812.log\n"
     )
 
