@@ -88,12 +88,8 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
     return _plan_job(document, plan_store.plan_files(plan, files.__getitem__), target, plan)
 
 
-def bench_job(name_or_path: str, *, corrected: bool = True, to_open: bool = True) -> BenchJob:
-    """Load a bench, the dialects that it names and its correction.
-
-    ``corrected`` false: its meter is read as it is. ``to_open`` false: the dialects must be there, and are not loaded,
-    since only an open bench speaks them.
-    """
+def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
+    """Load a bench, the dialects that it names and its correction; ``corrected`` false: its meter is read as it is."""
     document = _document("benches", name_or_path)
     bench = library.load_bench(document.text, document.file)
     meter, mover = bench.instruments.meter, bench.instruments.stage
@@ -103,8 +99,6 @@ def bench_job(name_or_path: str, *, corrected: bool = True, to_open: bool = True
         ("correction", "corrections", meter.correction if corrected else None),
     )
     beside = {role: _document(store, name) for role, store, name in named if name is not None}
-    if not to_open:
-        beside = {role: found for role, found in beside.items() if role == "correction"}
     return _bench_job(bench, {"bench": document, **beside})
 
 

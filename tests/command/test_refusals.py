@@ -64,3 +64,13 @@ def test_a_log_of_a_newer_benchd_is_not_called_damaged(benchd: Benchd, tmp_path:
     said = benchd("results", "new.log", code=2).stderr
     assert "one of a newer benchd ('started' of version 9" in said
     assert "salvage" not in said
+
+
+def test_a_dialect_that_can_not_be_read_is_refused_by_all_three(benchd: Benchd, tmp_path: Path) -> None:
+    (tmp_path / "terse.yaml").write_text("meter: terse\nunit: candles\n")
+    text = (ROOT / "profiles/benches/sim-office.yaml").read_text().replace("bench: sim-office", "bench: own")
+    (tmp_path / "own.yaml").write_text(text.replace("meter: {dialect: terse-line", "meter: {dialect: ./terse.yaml"))
+    bench = ("--bench", str(tmp_path / "own.yaml"))
+    said = {benchd(command, "quick", *bench, code=2).stderr.splitlines()[0] for command in ("plan", "run")}
+    assert len(said) == 1
+    assert "terse.yaml:" in said.pop()

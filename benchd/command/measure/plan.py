@@ -44,7 +44,7 @@ def main(arguments: Namespace) -> Exit:
         from benchd.run.bench.known_screen import refuse_unfit_as_known
         from benchd.run.job import bench_job
 
-        named = bench_job(arguments.bench, to_open=False)
+        named = bench_job(arguments.bench)
         bench = named.bench
         notes += refuse_unfit_as_known(plan, named)
         if swept := set_manually(plan, named.bench):
