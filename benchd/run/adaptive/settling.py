@@ -241,17 +241,17 @@ class Outlook:
 
     def __init__(self, ways: Sequence[Sequence[_Part]], unseen: Sequence[Sequence[tuple[int, float]]]) -> None:
         """``ways``: one of these; ``unseen``: by kind of change, what could be hidden (`SettlingCurve.hides`)."""
-        self._ways, self._unseen = ways, unseen
+        self._unseen = unseen
         every = [part for curves in ways for part in curves]
         self._seen = sorted({index for _, _, variants in every for parts in variants for index, _ in parts})
-        self._variants = max((len(variants) for _, _, variants in every), default=0)
+        variants = max((len(variants) for _, _, variants in every), default=0)
+        self._lasting = [_lasting(curves, variant) for curves in ways for variant in range(variants)]
 
     def left(self, scale: float, from_s: float, to_s: float) -> tuple[float, float]:
         """Over a window, relative to ``scale``: what was seen, and what could be hidden."""
         usual = means_left(from_s, to_s)
         slow = {index: mean_left(SLACK * TAUS_S[index], from_s, to_s) for index in self._seen}
-        ways = ((curves, variant) for curves in self._ways for variant in range(self._variants))
-        left = max((_left(curves, variant, slow, usual) for curves, variant in ways), default=0.0)
+        left = max((_left(parts, slow, usual) for parts in self._lasting), default=0.0)
         return left / scale, sum(most_hidden(sizes, usual) for sizes in self._unseen) / scale
 
     def seconds_until(self, scale: float, now_s: float, for_s: float, tolerance: float, hidden: float) -> float | None:
@@ -272,26 +272,36 @@ class Outlook:
         return high
 
 
+_FALL, _RISE, _OVER = 0, 1, 2
+"""Where a part counts: with the fall, with the rise, or with what of each swings over."""
+
+
+_Lasting = tuple[int, float, int]
+"""Where a part counts, its size at the begin, its time constant's index."""
+
+
+def _lasting(curves: Sequence[_Part], variant: int) -> list[_Lasting]:
+    """The parts of one variant of every kind."""
+    found = []
+    for above, steps, variants in curves:
+        for index, share in variants[min(variant, len(variants) - 1)]:
+            if step := steps[index]:
+                found.append(((_FALL if above else _RISE) + (0 if share > 0.0 else _OVER), abs(share * step), index))
+    return found
+
+
 def _left(
-    curves: Sequence[_Part],
-    variant: int,
-    slow_left: Mapping[int, float],
-    usual_left: Sequence[float],
+    parts: Sequence[tuple[int, float, int]], slow_left: Mapping[int, float], usual_left: Sequence[float]
 ) -> float:
-    """What is left by one variant of every kind, at most.
+    """What is left of the parts, at most.
 
     A rise and a fall make good for each other, as those of other channels do, but each may be slower by `SLACK`.
     What swings over goes by itself: how far it compensates what it swings over from depends on the moment.
     """
-    slow, usual = [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]  # fall, rise, and what of each swings over
-    for above, steps, variants in curves:
-        side = 0 if above else 1
-        for index, share in variants[min(variant, len(variants) - 1)]:
-            if step := steps[index]:
-                at = side if share > 0.0 else side + 2
-                size = abs(share * step)
-                slow[at] += size * slow_left[index]
-                usual[at] += size * usual_left[index]
+    slow, usual = [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]
+    for at, size, index in parts:
+        slow[at] += size * slow_left[index]
+        usual[at] += size * usual_left[index]
     return max(
         abs(fall[0] - rise[1]) + abs(fall[2] - rise[3]) for fall, rise in ((slow, slow), (slow, usual), (usual, slow))
     )
