@@ -59,51 +59,53 @@ def _collector_at_rest() -> Iterator[None]:
             gc.enable()
 
 
-def _results(survey: LogData, target: Target | None, compensate: bool | None) -> tuple[Results, LogData]:
-    if survey.started is None:
+def _results(log_data: LogData, target: Target | None, compensate: bool | None) -> tuple[Results, LogData]:
+    if log_data.started is None:
         raise InputError("the log has no 'started' record: nothing was measured, or its head was cut off")
-    started = survey.started
+    started = log_data.started
     head = started.body
     if target is None and head.get("target"):
         target = target_from(head["target"])
     meter = MeterRange.of(head.get("meter") or {})
     try:
         blocks = list(head.get("blocks") or ())
-        survey, offsets, drifts, read_again, compensations = _corrected(survey, head, blocks, meter, compensate)
+        log_data, offsets, drifts, read_again, compensations = _corrected(log_data, head, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
-        survey.metrology.compare_repeats(survey.repeated(references))
-        found, unknown = _blocks(survey, blocks, meter, target)
+        log_data.metrology.compare_repeats(log_data.repeated(references))
+        found, unknown = _blocks(log_data, blocks, meter, target)
         if offsets:
             from benchd.analysis.log.room import with_room
 
             found = with_room(found, offsets, meter.floor)
-        swept = _swept(survey, blocks, found, target)
+        swept = _swept(log_data, blocks, found, target)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
             f"the log's description of its blocks can't be used: {type(error).__name__} at {error}"
         ) from error
-    again = [step for step in survey.warm_ups if step != WARM_UP]
-    repeated = [*again, *read_again, *([CONSECUTIVE] if CONSECUTIVE in survey.measured else [])]
+    again = [step for step in log_data.warm_ups if step != WARM_UP]
+    repeated = [*again, *read_again, *([CONSECUTIVE] if CONSECUTIVE in log_data.measured else [])]
     results = Results(
         schema=SCHEMA,
-        simulated=survey.simulated,
+        simulated=log_data.simulated,
         virtual_time=bool(head.get("virtual_time")),
         sample=str(head.get("sample") or ""),
         note=str(head.get("note") or ""),
         plan=str((head.get("plan") or {}).get("name", "")),
         target=_judging(target, head, found),
-        meter=meter_of(head) | _resolution(survey) | {"serial_correlation": serial_results(survey.metrology.serial)},
+        meter=meter_of(head)
+        | _resolution(log_data)
+        | {"serial_correlation": serial_results(log_data.metrology.serial)},
         screen=dict(head.get("screen") or {}),
         settings=dict(head.get("settings") or {}),
         versions=dict(head.get("versions") or {}),
         started=started.wall,
-        sessions=survey.sessions,
-        interrupted=not survey.ended,
+        sessions=log_data.sessions,
+        interrupted=not log_data.ended,
         steps_planned=int(head.get("steps") or 0),
-        steps_done=len(survey.measured) - len(repeated),
-        readings=survey.readings - sum(survey.measured[step].n for step in repeated),
-        faults=survey.faults,
-        warm_up=_warm_up(survey, WARM_UP, meter),
+        steps_done=len(log_data.measured) - len(repeated),
+        readings=log_data.readings - sum(log_data.measured[step].n for step in repeated),
+        faults=log_data.faults,
+        warm_up=_warm_up(log_data, WARM_UP, meter),
         blocks=found,
         absent=(
             *unknown,
@@ -111,7 +113,7 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
             *(Absent(one.block, one.missing) for one in drifts if one.missing),
             *(Absent(one.block, one.missing) for one in offsets if one.missing),
         ),
-        later_warm_ups=tuple(one for one in (_warm_up(survey, step, meter) for step in again) if one),
+        later_warm_ups=tuple(one for one in (_warm_up(log_data, step, meter) for step in again) if one),
         sweep=swept,
         drift=drifts,
         uncertainty=stated_in(head, started.wall),
@@ -119,10 +121,10 @@ def _results(survey: LogData, target: Target | None, compensate: bool | None) ->
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
         offsets=offsets,
-        precision=_precision(survey),
-        doubts=(*operator_doubts(survey), *coverage_doubts(survey)),
+        precision=_precision(log_data),
+        doubts=(*operator_doubts(log_data), *coverage_doubts(log_data)),
     )
-    return results, survey
+    return results, log_data
 
 
 def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str, Result]) -> Target | None:
@@ -131,8 +133,8 @@ def _judging(target: Target | None, head: Mapping[str, Any], found: Mapping[str,
     return None if hdr and not any(result_part(one.kind).target_in_hdr for one in found.values()) else target
 
 
-def _resolution(survey: LogData) -> dict[str, Any]:
-    found = survey.metrology.resolution
+def _resolution(log_data: LogData) -> dict[str, Any]:
+    found = log_data.metrology.resolution
     return {} if found is None else {"resolution": found.words()}
 
 
@@ -145,7 +147,7 @@ BESIDE = (REFERENCE, *OFFSETS)
 
 
 def _corrected(
-    survey: LogData,
+    log_data: LogData,
     head: Mapping[str, Any],
     blocks: Sequence[Mapping[str, Any]],
     meter: MeterRange,
@@ -159,38 +161,38 @@ def _corrected(
     if any(block["kind"] in OFFSETS for block in blocks):
         from benchd.analysis.log.offset import subtracted
 
-        survey, offsets = subtracted(survey, blocks, meter)
-    survey = with_beat(survey, head)
+        log_data, offsets = subtracted(log_data, blocks, meter)
+    log_data = with_beat(log_data, head)
     references = [block for block in blocks if block["kind"] == REFERENCE]
     if not references:
-        return survey, offsets, (), (), ()
+        return log_data, offsets, (), (), ()
     from benchd.analysis.drift.compensation import compensated
     from benchd.analysis.drift.drift import drift, read_again
 
     # The reference patch itself is never compensated: it shows the drift.
-    drifts, again = tuple(drift(survey, block, meter) for block in references), read_again(survey, references)
-    survey, compensations = compensated(survey, blocks, meter, wanted)
-    return survey, offsets, drifts, again, compensations
+    drifts, again = tuple(drift(log_data, block, meter) for block in references), read_again(log_data, references)
+    log_data, compensations = compensated(log_data, blocks, meter, wanted)
+    return log_data, offsets, drifts, again, compensations
 
 
 def _swept(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result], target: Target | None
+    log_data: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result], target: Target | None
 ) -> Sweep | None:
     """As `benchd.analysis.sweep` says."""
     if all("settings" not in block for block in blocks):
         return None
     from benchd.analysis.sweep import sweep
 
-    return sweep(survey, blocks, found, target)
+    return sweep(log_data, blocks, found, target)
 
 
 def _blocks(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
+    log_data: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
 ) -> tuple[dict[str, Result], list[Absent]]:
     """The results of the blocks by name, and those whose measurement can't be used here, with the reason."""
     found: dict[str, Result] = {}
     unread = []
-    logged = survey.started.body.get("measurements") if survey.started else None
+    logged = log_data.started.body.get("measurements") if log_data.started else None
     for block in blocks:
         name, kind = str(block["name"]), str(block["kind"])
         if name in found:
@@ -199,24 +201,24 @@ def _blocks(
             continue
         try:
             registry.check_readable(kind, (logged or {}).get(kind))
-            found[name] = analysed_block(kind, survey, block, meter, target)
+            found[name] = analysed_block(kind, log_data, block, meter, target)
         except PackageError as error:
             unread.append(Absent(name, str(error)))
     return found, unread
 
 
-def _warm_up(survey: LogData, step: str, meter: MeterRange) -> WarmUp | None:
-    done = survey.warm_ups.get(step)
+def _warm_up(log_data: LogData, step: str, meter: MeterRange) -> WarmUp | None:
+    done = log_data.warm_ups.get(step)
     if done is None:
         return None
     from benchd.analysis.log.results_run import warm_up_of
 
-    return warm_up_of(done, luminance_of(survey.measured.get(step), meter))
+    return warm_up_of(done, luminance_of(log_data.measured.get(step), meter))
 
 
-def _precision(survey: LogData) -> PrecisionSummary | None:
-    if not survey.precisions:
+def _precision(log_data: LogData) -> PrecisionSummary | None:
+    if not log_data.precisions:
         return None
     from benchd.analysis.log.results_run import precision_summary
 
-    return precision_summary(survey.precisions, survey.measured)
+    return precision_summary(log_data.precisions, log_data.measured)

@@ -26,17 +26,17 @@ NOT_CONFIRMED = {
 }
 
 
-def operator_doubts(survey: LogData) -> tuple[Doubt, ...]:
+def operator_doubts(log_data: LogData) -> tuple[Doubt, ...]:
     """Every request that was not confirmed and still stands, with the steps in doubt."""
     found = []
-    for seq, body in survey.confirmations.values():
+    for seq, body in log_data.confirmations.values():
         if body["answer"] != "none":
             continue
         about = str(body["about"])
-        steps = [step for step in body["steps"] if step in survey.measured]
+        steps = [step for step in body["steps"] if step in log_data.measured]
         if about == "setting":  # what was read until the display was set again stands with it
-            until = min((one.seq for one in survey.settings if one.seq > seq), default=inf)
-            later = [one for one in survey.measured.values() if one.records and seq < one.records[0][0] < until]
+            until = min((one.seq for one in log_data.settings if one.seq > seq), default=inf)
+            later = [one for one in log_data.measured.values() if one.records and seq < one.records[0][0] < until]
             steps += [one.step for one in later if one.step not in steps]
         if steps:
             found.append(Doubt(about, f"{body['note']}, and {NOT_CONFIRMED[about]}", tuple(steps)))
@@ -61,12 +61,12 @@ class Shortfall(NamedTuple):
     steps: Callable[[LogData], list[str]]
 
 
-def _as_heavy_tails(survey: LogData) -> list[str]:
-    noise, head = survey.metrology.noise, survey.started.body if survey.started else {}
+def _as_heavy_tails(log_data: LogData) -> list[str]:
+    noise, head = log_data.metrology.noise, log_data.started.body if log_data.started else {}
     own = [
         one
-        for step, one in survey.measured.items()
-        if one.covariance is not None and step not in survey.series and not step.startswith(WARM_UP)
+        for step, one in log_data.measured.items()
+        if one.covariance is not None and step not in log_data.series and not step.startswith(WARM_UP)
     ]
     if Flicker.of(head) != Flicker():  # what makes them unlike is known, and a source of its own
         return []
@@ -75,24 +75,24 @@ def _as_heavy_tails(survey: LogData) -> list[str]:
     return [one.step for one in own]
 
 
-def _of_kinds(survey: LogData, *kinds: str) -> list[StepData]:
+def _of_kinds(log_data: LogData, *kinds: str) -> list[StepData]:
     """The steps of the blocks of these kinds."""
-    head = survey.started.body if survey.started else {}
+    head = log_data.started.body if log_data.started else {}
     names = {str(block["name"]) for block in head.get("blocks") or () if block["kind"] in kinds}
-    return [one for one in survey.measured.values() if one.block in names]
+    return [one for one in log_data.measured.values() if one.block in names]
 
 
-def _read_twice(survey: LogData) -> list[str]:
-    steps = _of_kinds(survey, "grayscale", "uniformity")
-    return [one.step for one in steps if one.figures == 2 and one.step not in survey.precisions]
+def _read_twice(log_data: LogData) -> list[str]:
+    steps = _of_kinds(log_data, "grayscale", "uniformity")
+    return [one.step for one in steps if one.figures == 2 and one.step not in log_data.precisions]
 
 
-def _read_to_a_repeatability(survey: LogData) -> list[str]:
-    return [one.step for one in _of_kinds(survey, "grayscale", "uniformity") if one.step in survey.precisions]
+def _read_to_a_repeatability(log_data: LogData) -> list[str]:
+    return [one.step for one in _of_kinds(log_data, "grayscale", "uniformity") if one.step in log_data.precisions]
 
 
-def _dark_on_a_drifting_light(survey: LogData) -> list[str]:
-    cells = [one for one in _of_kinds(survey, "contrast") if one.labels.get("kind") == "checkerboard"]
+def _dark_on_a_drifting_light(log_data: LogData) -> list[str]:
+    cells = [one for one in _of_kinds(log_data, "contrast") if one.labels.get("kind") == "checkerboard"]
     steps = [one for one in cells if one.influences]
     if not steps:
         return []
@@ -128,11 +128,11 @@ KNOWN = (
 )
 
 
-def coverage_doubts(survey: LogData) -> tuple[Doubt, ...]:
+def coverage_doubts(log_data: LogData) -> tuple[Doubt, ...]:
     """A doubt for each known shortfall that the log shows, with its steps."""
     found = []
     for known in KNOWN:
-        if steps := known.steps(survey):
+        if steps := known.steps(log_data):
             text = f"{known.shows}: in trials with simulated displays, {known.short}"
             found.append(Doubt(ABOUT, text, tuple(steps)))
     return tuple(found)

@@ -33,16 +33,16 @@ class _Point:
 
 
 def sweep(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result], target: Target | None
+    log_data: LogData, blocks: Iterable[Mapping[str, Any]], found: Mapping[str, Result], target: Target | None
 ) -> Sweep | None:
     """The table of a sweep from the log's ``blocks`` and the results ``found`` under their names; None without one."""
     points = _points(blocks, found)
     if not points:
         return None
     controls = tuple(points[0].settings)
-    history = _History(survey)
+    history = _History(log_data)
     rows = [_row(point, target, history) for point in points]
-    kept = tuple(dict.fromkeys(survey.not_restored))
+    kept = tuple(dict.fromkeys(log_data.not_restored))
     return Sweep(METHOD, controls, tuple(rows), tuple(_ranges(controls, rows)), kept)
 
 
@@ -87,15 +87,15 @@ def _row(point: _Point, target: Target | None, history: _History) -> SweepRow:
 class _History:
     """What happened at each point, and how its settings were made."""
 
-    def __init__(self, survey: LogData) -> None:
+    def __init__(self, log_data: LogData) -> None:
         self.faults: dict[str, list[str]] = {}
-        for step, errors in survey.faults_at.items():
+        for step, errors in log_data.faults_at.items():
             self.faults.setdefault(step.partition("/")[0], []).extend(errors)
         self._sets: dict[str, list[SetRecord]] = {}
-        for one in survey.settings:
+        for one in log_data.settings:
             self._sets.setdefault(one.control, []).append(one)
         self._begun: dict[str, int] = {}
-        for step, measured in survey.measured.items():
+        for step, measured in log_data.measured.items():
             if measured.records:
                 name, seq = step.partition("/")[0], measured.records[0][0]
                 self._begun[name] = min(seq, self._begun.get(name, seq))

@@ -87,8 +87,8 @@ def figures(flicker: dict[str, object], integration_s: float) -> tuple[float, di
         log.add("reading", body, "luminance/white")
     log.add("done", {"readings": 3}, "luminance/white")
     records = log.end()
-    survey = with_beat(collect(records), records[0].body)
-    light = luminance_of(survey.measured["luminance/white"], MeterRange())
+    log_data = with_beat(collect(records), records[0].body)
+    light = luminance_of(log_data.measured["luminance/white"], MeterRange())
     assert light.value == pytest.approx(200.0)
     assert light.sources is not None
     parts = light.sources.contributions() or {}

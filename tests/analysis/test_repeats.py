@@ -66,5 +66,5 @@ def test_a_reading_that_was_taken_back_is_no_repeat() -> None:
     """Measured again in a later session, the step stands beside others than before."""
     made = log(0.0)
     made.add("invalidated", {"steps": [f"patches/{NAMES[0]}"], "reference_checks_dropped": []})
-    survey = collect(made.records)
-    assert [f"patches/{NAMES[0]}" in steps for steps in survey.repeats.values()] == [False]
+    log_data = collect(made.records)
+    assert [f"patches/{NAMES[0]}" in steps for steps in log_data.repeats.values()] == [False]

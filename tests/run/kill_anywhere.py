@@ -122,14 +122,14 @@ def results(path: Path) -> dict[str, Any]:
 
 def read(path: Path) -> tuple[object, ...]:
     """All that analysis reads of a log, but for when and in which record: the order of the steps too."""
-    survey = collect(LogFile(path).records())
-    steps = [measured._replace(**dict.fromkeys(_APART)) for measured in survey.measured.values()]
-    set_to = {(one.step, one.control): (one.asked, one.read_back, one.by) for one in survey.settings}
-    warm_ups = {step: (body["stable"], survey.measured[step].n) for step, body in survey.warm_ups.items()}
-    series = {step: [one[:4] for one in readings] for step, readings in survey.series.items()}
-    assert survey.started is not None
-    head = survey.started.body, survey.simulated, survey.ended, survey.readings, survey.not_restored
-    return head, steps, survey.metrology, warm_ups, set_to, series, survey.precisions
+    log_data = collect(LogFile(path).records())
+    steps = [measured._replace(**dict.fromkeys(_APART)) for measured in log_data.measured.values()]
+    set_to = {(one.step, one.control): (one.asked, one.read_back, one.by) for one in log_data.settings}
+    warm_ups = {step: (body["stable"], log_data.measured[step].n) for step, body in log_data.warm_ups.items()}
+    series = {step: [one[:4] for one in readings] for step, readings in log_data.series.items()}
+    assert log_data.started is not None
+    head = log_data.started.body, log_data.simulated, log_data.ended, log_data.readings, log_data.not_restored
+    return head, steps, log_data.metrology, warm_ups, set_to, series, log_data.precisions
 
 
 def killed(job: PlanJob, path: Path, display: str, after: int) -> bool:

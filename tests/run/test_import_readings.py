@@ -160,8 +160,8 @@ def test_drift_needs_times(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert "the plan's reference patch shows drift, so a time_s is needed" in capsys.readouterr().err
     own.write_text("step,X,Y,Z,time_s\nreference/1,330,350,380,0\nluminance/black,0.3,0.35,0.4,9.5\n")
     assert main(words) == 0
-    survey = collect(LogFile(tmp_path / "own.log").records())
-    assert [one.mono_ns for one in survey.measured.values()] == [0, 9_500_000_000]
+    log_data = collect(LogFile(tmp_path / "own.log").records())
+    assert [one.mono_ns for one in log_data.measured.values()] == [0, 9_500_000_000]
 
 
 def test_every_result_says_that_it_was_imported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -198,14 +198,14 @@ def test_the_template_filled_in_is_read(tmp_path: Path) -> None:
 
 
 def test_the_open_text_format_comes_back_as_a_log(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    survey = collect(records("quick", simulated=True))
+    log_data = collect(records("quick", simulated=True))
     text = tmp_path / "own.txt"
-    text.write_text(write_colour_text(colour_table(survey, "0" * 64)))
+    text.write_text(write_colour_text(colour_table(log_data, "0" * 64)))
     log = tmp_path / "own.log"
     assert main(["import", str(text), "--plan", "quick", "--log", str(log)]) == 0
     back = collect(LogFile(log).records())
     assert {step: one.mean for step, one in back.measured.items()} == {
-        step: one.mean for step, one in survey.measured.items()
+        step: one.mean for step, one in log_data.measured.items()
     }
     assert results(log).simulated, "the file says that a simulator took part"
     text.write_text(text.read_text().replace('BENCHD_XYZ_UNIT\t"cd/m2"', 'BENCHD_XYZ_UNIT\t"relative"'))

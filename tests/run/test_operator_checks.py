@@ -73,8 +73,8 @@ def session(
 
 
 def doubts(records: Sequence[Record]) -> list[str]:
-    survey = collect(one for one in records if one.kind != "started")
-    return [step for doubt in operator_doubts(survey) for step in doubt.steps]
+    log_data = collect(one for one in records if one.kind != "started")
+    return [step for doubt in operator_doubts(log_data) for step in doubt.steps]
 
 
 def test_a_setting_that_the_light_does_not_show_is_asked_for_and_yes_is_believed(tmp_path: Path) -> None:
@@ -103,9 +103,9 @@ def test_who_sets_it_only_now_is_asked_to_and_all_of_the_point_is_read_again(tmp
     taken_back = next(one.body for one in records if one.kind == "invalidated")
     assert taken_back["steps"] == ["brightness=50/black", "brightness=50/white"]
     assert taken_back["why"] == "the operator: I set it now, read again"
-    state, survey = fold(records), collect(one for one in records if one.kind != "started")
-    assert (state.readings, survey.readings) == (18, 18)
-    lights = {name: measured.mean[1] for name, measured in survey.measured.items() if measured.mean}
+    state, log_data = fold(records), collect(one for one in records if one.kind != "started")
+    assert (state.readings, log_data.readings) == (18, 18)
+    lights = {name: measured.mean[1] for name, measured in log_data.measured.items() if measured.mean}
     assert lights["brightness=50/black"] == pytest.approx(0.15, abs=0.01)
     assert lights["brightness=50/white"] == pytest.approx(175.0, abs=0.01)
     assert doubts(records) == []
@@ -188,8 +188,8 @@ def test_killed_between_what_is_taken_back_and_the_answer_it_is_read_again(tmp_p
     complete, records = session(log, POINTS, rig, Operator())
     assert complete
     assert rig.controls["brightness"].sets == [50], "it is asked for again"
-    survey = collect(one for one in records if one.kind != "started")
-    assert survey.measured["brightness=50/white"].session == "next"
+    log_data = collect(one for one in records if one.kind != "started")
+    assert log_data.measured["brightness=50/white"].session == "next"
     assert doubts(records) == []
 
 

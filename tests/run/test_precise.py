@@ -70,18 +70,18 @@ SMALL = SensorModel(dark_cd_m2=2.5e-3, shot=1e-2, scale=5e-3)
 
 def test_analysis_counts_what_is_read_after_settling(tmp_path: Path) -> None:
     records, _, scene = on_scene(tmp_path / "a.log", MODELS["office-lcd"], SensorModel(), 0.5)
-    survey = collect(records)
+    log_data = collect(records)
     done = {record.step: record.body for record in records if record.kind == "done"}
-    for name, measured in survey.measured.items():
+    for name, measured in log_data.measured.items():
         assert measured.n == done[name]["readings"] >= 2
     for wanted in steps_of():
-        measured = survey.measured[wanted.id]
+        measured = log_data.measured[wanted.id]
         assert measured.mean is not None
         truth = truth_of(scene, wanted.patch, wanted.at)[1]
         assert measured.mean[1] == pytest.approx(truth, rel=5 * 0.005)
     taken = sum(record.kind == "reading" for record in records)
-    assert survey.readings < taken, "those taken while it settled are in the log too"
-    assert fold(records).readings == survey.readings
+    assert log_data.readings < taken, "those taken while it settled are in the log too"
+    assert fold(records).readings == log_data.readings
 
 
 def test_the_log_says_what_was_reached_and_what_was_not(tmp_path: Path) -> None:

@@ -57,19 +57,19 @@ def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[LogData, Scene, dict
 
 
 def test_most_patches_are_read_once_where_that_is_enough(fine: tuple[LogData, Scene, dict[str, Step]]) -> None:
-    survey, _, steps = fine
-    once = [name for name in steps if survey.measured[name].n == 1]
+    log_data, _, steps = fine
+    once = [name for name in steps if log_data.measured[name].n == 1]
     assert len(once) >= len(steps) // 2
-    assert all(survey.precisions[name]["reached"] <= 0.005 for name in once)
+    assert all(log_data.precisions[name]["reached"] <= 0.005 for name in once)
 
 
 def test_one_reading_has_the_scatter_that_the_warm_up_taught(fine: tuple[LogData, Scene, dict[str, Step]]) -> None:
     """Type A of X, Y and Z against the noise that the scene's meter has: s^2 = (s0^2 + a^2 L + (r L)^2) t0 / t."""
-    survey, scene, steps = fine
+    log_data, scene, steps = fine
     ratios: list[float] = []
     errors: list[float] = []
     for name, step in steps.items():
-        measured = survey.measured[name]
+        measured = log_data.measured[name]
         if measured.n != 1:
             continue
         truth = truth_of(scene, step.patch, step.at)

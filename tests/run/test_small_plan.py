@@ -31,8 +31,8 @@ def test_every_figure_has_an_interval(world: World) -> None:
 
 def test_what_was_read_once_has_the_noise_of_the_warm_up() -> None:
     case = WARM.draw(Random("once"))
-    survey = collect(Bench(case, 1).records(WARM.plan(case)))
-    once = [one for one in survey.measured.values() if one.n == 1]
+    log_data = collect(Bench(case, 1).records(WARM.plan(case)))
+    once = [one for one in log_data.measured.values() if one.n == 1]
     assert len(once) >= 5
     for one in once:
         assert one.mean is not None

@@ -51,7 +51,7 @@ ROUNDING = 1e-12
 
 
 def compensated(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None = None
+    log_data: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, wanted: bool | None = None
 ) -> tuple[LogData, tuple[Compensation, ...]]:
     """The log data with compensated light, and what was done. ``wanted`` None: as the plan requests; False: not at all.
 
@@ -62,7 +62,7 @@ def compensated(
     for entry in entries:
         if entry["kind"] == "reference":
             name, requested = str(entry["name"]), bool(entry.get("compensate")) if wanted is None else wanted
-            references.append((name, _sessions(survey, name, meter) if requested else OFF))
+            references.append((name, _sessions(log_data, name, meter) if requested else OFF))
     # One display: how far its light goes by chance is estimated from all points of a sweep together.
     walk = walk_of(session.course for _, found in references if not isinstance(found, str) for session in found)
     parts: dict[object, int] = {}
@@ -74,18 +74,18 @@ def compensated(
                 Compensation(name, METHOD, False, sessions, (), absent("%", f"not compensated: {sessions}"), None, ())
             )
             continue
-        course = ReferenceCourse(sessions, walk, list(survey.session_numbers), parts)
-        steps_of_point = _steps(survey, name, entries)
-        one, steps = _of_reference(survey, name, [step for step in steps_of_point if _is_bright(step)], course, meter)
+        course = ReferenceCourse(sessions, walk, list(log_data.session_numbers), parts)
+        steps_of_point = _steps(log_data, name, entries)
+        one, steps = _of_reference(log_data, name, [step for step in steps_of_point if _is_bright(step)], course, meter)
         found.append(one)
         changed |= steps | {step.step: _dark(step, course) for step in steps_of_point if not _is_bright(step)}
     if not changed:
-        return survey, tuple(found)
-    return replace(survey, measured=survey.measured | changed, _by_block={}), tuple(found)
+        return log_data, tuple(found)
+    return replace(log_data, measured=log_data.measured | changed, _by_block={}), tuple(found)
 
 
 def _of_reference(
-    survey: LogData, name: str, bright: Sequence[StepData], course: ReferenceCourse, meter: MeterRange
+    log_data: LogData, name: str, bright: Sequence[StepData], course: ReferenceCourse, meter: MeterRange
 ) -> tuple[Compensation, dict[str, StepData]]:
     steps: list[CompensatedStep] = []
     changed: dict[str, StepData] = {}
@@ -93,14 +93,14 @@ def _of_reference(
     for one in bright:
         level = course.level(one.session, _minutes(one), one.step, partial(_relative_u, one))
         if level is None:
-            session = survey.session_numbers.get(one.session, 0)
+            session = log_data.session_numbers.get(one.session, 0)
             left_out.setdefault(f"session {session} has fewer than two readings of the reference patch", []).append(
                 one.step
             )
             continue
         new, drift = _scaled(one, level)
         changed[one.step] = new
-        number = survey.session_numbers.get(one.session, 0)
+        number = log_data.session_numbers.get(one.session, 0)
         raw = luminance_of(one, meter)
         steps.append(CompensatedStep(one.step, number, drift, raw, luminance_of(new, meter)))
     largest = max(steps, key=lambda step: abs(step.drift.value or 0.0), default=None)
@@ -110,7 +110,7 @@ def _of_reference(
         method=METHOD,
         applied=bool(steps),
         why="" if steps else "no bright step lies where the reference patch was read",
-        curves=tuple(course.sentences(survey.session_numbers)),
+        curves=tuple(course.sentences(log_data.session_numbers)),
         maximum=largest.drift if largest else absent("%", "nothing was compensated"),
         maximum_at=largest.step if largest else None,
         steps=tuple(steps),
@@ -118,9 +118,9 @@ def _of_reference(
     ), changed
 
 
-def _sessions(survey: LogData, name: str, meter: MeterRange) -> tuple[Session, ...] | str:
+def _sessions(log_data: LogData, name: str, meter: MeterRange) -> tuple[Session, ...] | str:
     """The readings of one reference patch, by session; or why it can't be used."""
-    references = sorted(survey.of_block(name), key=lambda one: one.records[:1])
+    references = sorted(log_data.of_block(name), key=lambda one: one.records[:1])
     lights = [luminance_of(one, meter) for one in references]
     usable = [(one, light) for one, light in zip(references, lights, strict=True) if light.plain and light.value]
     if len(usable) < 2:
@@ -179,11 +179,11 @@ def _minutes(one: StepData) -> float:
     return one.read_ns / NS_PER_MIN
 
 
-def _steps(survey: LogData, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[StepData]:
+def _steps(log_data: LogData, reference: str, entries: Sequence[Mapping[str, Any]]) -> list[StepData]:
     """The steps that the reference stands for: of the same point of a sweep."""
     point, _, _ = reference.rpartition("/")
     own = [str(entry["name"]) for entry in entries if entry["kind"] not in ("reference", "dark_offset", "ambient")]
-    return [one for name in own if name.rpartition("/")[0] == point for one in survey.of_block(name)]
+    return [one for name in own if name.rpartition("/")[0] == point for one in log_data.of_block(name)]
 
 
 def _dark(one: StepData, course: ReferenceCourse) -> StepData:

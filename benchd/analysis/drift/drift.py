@@ -30,24 +30,24 @@ def is_again(step: str) -> bool:
     return step.rpartition("/")[2].startswith(AGAIN)
 
 
-def read_again(survey: LogData, blocks: Iterable[Mapping[str, Any]]) -> list[str]:
+def read_again(log_data: LogData, blocks: Iterable[Mapping[str, Any]]) -> list[str]:
     """The reference readings that no plan has: those that a resume began with."""
     names = [str(block["name"]) for block in blocks if block["kind"] == "reference"]
-    steps = (one.step for name in names for one in survey.of_block(name))
+    steps = (one.step for name in names for one in log_data.of_block(name))
     return [step for step in steps if is_again(step)]
 
 
-def drift(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift:
+def drift(log_data: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift:
     """One reference block, its readings in the order they were made, whatever their numbers."""
     name = str(block["name"])
-    steps = sorted((one for one in survey.of_block(name) if not is_again(one.step)), key=lambda one: one.records[:1])
+    steps = sorted((one for one in log_data.of_block(name) if not is_again(one.step)), key=lambda one: one.records[:1])
     luminances = [luminance_of(one, meter) for one in steps]
     changes = [_change(one, luminances[0]) for one in luminances]
     readings: list[DriftReading] = []
     segments: list[DriftSegment] = []
     for session, group in groupby(range(len(steps)), key=lambda index: steps[index].session):
         own = list(group)
-        number = survey.session_numbers.get(session, 0)
+        number = log_data.session_numbers.get(session, 0)
         minutes = [(steps[index].mono_ns - steps[own[0]].mono_ns) / NS_PER_MIN for index in own]
         readings += [
             DriftReading(steps[index].step, number, minute, luminances[index], changes[index])
@@ -65,7 +65,7 @@ def drift(survey: LogData, block: Mapping[str, Any], meter: MeterRange) -> Drift
         maximum_change=largest,
         maximum_at=at,
         segments=tuple(segments),
-        colour=colour_drift(steps, luminances, survey.session_numbers),
+        colour=colour_drift(steps, luminances, log_data.session_numbers),
         missing="" if steps else "no reference reading was made",
     )
 

@@ -46,30 +46,30 @@ def requested_by(block: Mapping[str, Any]) -> float | None:
 
 
 def windows_of(
-    survey: LogData, block: Mapping[str, Any], meter: MeterRange, moments_s: Sequence[float]
+    log_data: LogData, block: Mapping[str, Any], meter: MeterRange, moments_s: Sequence[float]
 ) -> tuple[list[PeakWindow], str]:
     """Every size that was measured, and those that were not, in words."""
-    found = {float(one.labels["area_percent"]): one for one in survey.of_block(str(block["name"]))}
+    found = {float(one.labels["area_percent"]): one for one in log_data.of_block(str(block["name"]))}
     areas = [float(area) for area in block["areas_percent"]]
-    screen = (survey.started.body.get("screen") or {}) if survey.started else {}
+    screen = (log_data.started.body.get("screen") or {}) if log_data.started else {}
     for_s = float(block["for_s"])
     wanted = [moment for moment in moments_s if moment <= for_s]
     if for_s not in wanted:
         wanted.append(for_s)
-    windows = [_window(survey, area, found[area], screen, wanted, meter) for area in areas if area in found]
+    windows = [_window(log_data, area, found[area], screen, wanted, meter) for area in areas if area in found]
     missing = not_measured([f"{area:g} %" for area in areas if area not in found], "size", "sizes")
     return windows, missing
 
 
 def _window(
-    survey: LogData,
+    log_data: LogData,
     area: float,
     step: StepData,
     screen: Mapping[str, Any],
     moments_s: Sequence[float],
     meter: MeterRange,
 ) -> PeakWindow:
-    readings = survey.series.get(step.step, [])
+    readings = log_data.series.get(step.step, [])
     best = best_second(readings)
     top, trend = moments_of(step, readings, best, _middle_s(best), "best second", meter, rivals(readings, best))
     moments = []

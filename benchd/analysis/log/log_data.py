@@ -107,7 +107,7 @@ def collect(records: Iterable[Record]) -> LogData:
     An attempt is over, and its readings are dropped, when the step is shown under a higher attempt number or
     a fault names the step: the same rule as the run's own fold of the log.
     """
-    survey = LogData()
+    log_data = LogData()
     open_attempts: dict[str, _Attempt] = {}
     before: StepData | None = None  # the step that was done last
     answers: Answers | None = None
@@ -147,85 +147,89 @@ def collect(records: Iterable[Record]) -> LogData:
             step = record_step
             attempt = _current(open_attempts, step, number)
             attempt.shown, attempt.session, attempt.mono_ns = body, session, mono_ns
-            attempt.placing = survey.placings
+            attempt.placing = log_data.placings
         elif kind == "done":
             finished = open_attempts.pop(record_step, None) or _Attempt(number)
             if finished.attempt != number:
                 finished = _Attempt(number)
-            earlier = survey.measured.get(record_step)
-            survey.readings += finished.n - (earlier.n if earlier else 0)
-            survey.measured[record_step] = _reduced(record_step, finished, mono_ns, survey.metrology)
-            if len(survey.measured) <= MAX_COMPARED and record_step != CONSECUTIVE:
-                _take_repeat(survey, record_step, finished)
+            earlier = log_data.measured.get(record_step)
+            log_data.readings += finished.n - (earlier.n if earlier else 0)
+            log_data.measured[record_step] = _reduced(record_step, finished, mono_ns, log_data.metrology)
+            if len(log_data.measured) <= MAX_COMPARED and record_step != CONSECUTIVE:
+                _take_repeat(log_data, record_step, finished)
             if finished.series:
-                survey.series[record_step] = finished.series
+                log_data.series[record_step] = finished.series
             if "stable" in body:
-                survey.warm_ups[record_step] = body
+                log_data.warm_ups[record_step] = body
             elif record_step == CONSECUTIVE:
-                survey.consecutive = body
+                log_data.consecutive = body
             elif "precision" in body:
-                survey.precisions[record_step] = precision = body["precision"]
-                measured = survey.measured[record_step]
+                log_data.precisions[record_step] = precision = body["precision"]
+                measured = log_data.measured[record_step]
                 left = settling_of(record_step, precision, measured.mean, before.mean if before else None)
-                survey.measured[record_step] = measured._replace(influences=tuple(left))
-            before = survey.measured[record_step]
+                log_data.measured[record_step] = measured._replace(influences=tuple(left))
+            before = log_data.measured[record_step]
             step = ""
         elif kind == "fault":
-            survey.faults += 1
-            survey.faults_at.setdefault(record_step, []).append(str(body.get("error", "")))
+            log_data.faults += 1
+            log_data.faults_at.setdefault(record_step, []).append(str(body.get("error", "")))
             if body.get("error") == "NotRestored":
-                survey.not_restored.append(str(body.get("text", "")))
+                log_data.not_restored.append(str(body.get("text", "")))
             if record_step in open_attempts:
                 open_attempts[record_step] = open_attempts[record_step].again(number)
             step = ""
         elif kind == "invalidated":
             for invalid in body["steps"]:
-                earlier = survey.measured.pop(invalid, None)
-                survey.readings -= earlier.n if earlier else 0
-                for alike in survey.repeats.values():
+                earlier = log_data.measured.pop(invalid, None)
+                log_data.readings -= earlier.n if earlier else 0
+                for alike in log_data.repeats.values():
                     alike[:] = [one for one in alike if one != invalid]
         elif kind == "started" or kind == "resumed":
-            survey.sessions += 1
-            survey.session_numbers[session] = survey.sessions
+            log_data.sessions += 1
+            log_data.session_numbers[session] = log_data.sessions
             if kind == "started":
-                survey.started = record
-                survey.points = points_of(body)
-                survey.metrology.budget, survey.metrology.reference = budgets_from(body, record.wall)
-                survey.metrology.correction = correction_source(body)
-                survey.metrology.bench = bench_source(body)
+                log_data.started = record
+                log_data.points = points_of(body)
+                log_data.metrology.budget, log_data.metrology.reference = budgets_from(body, record.wall)
+                log_data.metrology.correction = correction_source(body)
+                log_data.metrology.bench = bench_source(body)
                 answers = Answers(body)
-            survey.simulated = survey.simulated or simulated_in(body)
+            log_data.simulated = log_data.simulated or simulated_in(body)
         elif kind == "set":
             if not body["restoring"]:
                 control, asked, read_back = body["control"], body["asked"], body["read_back"]
-                survey.settings.append(SetRecord(seq, record_step, control, asked, read_back, body["by"]))
-            elif survey.not_restored:
+                log_data.settings.append(SetRecord(seq, record_step, control, asked, read_back, body["by"]))
+            elif log_data.not_restored:
                 begins = f"control {body['control']} "
-                survey.not_restored = [text for text in survey.not_restored if not text.startswith(begins)]
+                log_data.not_restored = [text for text in log_data.not_restored if not text.startswith(begins)]
         elif kind == "moved":
-            survey.placings += 1
+            log_data.placings += 1
         elif kind == "confirmation":
-            survey.confirmations[record_step] = (seq, body)
+            log_data.confirmations[record_step] = (seq, body)
         elif kind == "ended":
-            survey.ended = True
+            log_data.ended = True
     # A light that is meant to change, or still warms up, shows nothing of the noise of readings.
-    parts = [one for body in survey.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
-    if survey.started is not None and answers is not None:
-        survey.metrology.resolution = resolution_from(survey.started.body, answers)
-    survey.metrology.serial = serial_of(survey.consecutive, survey.series.values())
-    survey.measured = with_serial_correlation(survey.measured, survey.metrology.serial)
-    steady = [one for step, one in survey.measured.items() if step not in survey.series and step not in survey.warm_ups]
-    survey.metrology.fit_noise(steady, decorrelated(characterisation_noise(parts), survey.metrology.serial))
-    survey.metrology.link(survey.measured)
-    return survey
+    parts = [one for body in log_data.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
+    if log_data.started is not None and answers is not None:
+        log_data.metrology.resolution = resolution_from(log_data.started.body, answers)
+    log_data.metrology.serial = serial_of(log_data.consecutive, log_data.series.values())
+    log_data.measured = with_serial_correlation(log_data.measured, log_data.metrology.serial)
+    steady = [
+        one for step, one in log_data.measured.items() if step not in log_data.series and step not in log_data.warm_ups
+    ]
+    log_data.metrology.fit_noise(steady, decorrelated(characterisation_noise(parts), log_data.metrology.serial))
+    log_data.metrology.link(log_data.measured)
+    return log_data
 
 
-def _take_repeat(survey: LogData, step: str, attempt: _Attempt) -> None:
+def _take_repeat(log_data: LogData, step: str, attempt: _Attempt) -> None:
     """Steps of one patch at one placing under the same settings of the display."""
     shown = attempt.shown or NOTHING
-    planned = survey.points.get(str(shown.get("block")))
-    key = f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{planned}|{len(survey.settings)}|{attempt.session}"
-    survey.repeats.setdefault(key, []).append(step)
+    planned = log_data.points.get(str(shown.get("block")))
+    key = (
+        f"{shown.get('patch')}|{attempt.placing}|{shown.get('at')}|{planned}|{len(log_data.settings)}|{attempt.session}"
+    )
+    log_data.repeats.setdefault(key, []).append(step)
 
 
 def _current(open_attempts: dict[str, _Attempt], step: str, number: int) -> _Attempt:

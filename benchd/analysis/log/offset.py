@@ -44,20 +44,20 @@ class _Mean(NamedTuple):
 
 
 def subtracted(
-    survey: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
+    log_data: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange
 ) -> tuple[LogData, tuple[Offset, ...]]:
     """The log data without the offsets that the plan names, and what was found of each, named or not."""
     found: list[Offset] = []
     for entry in blocks:
         if entry["kind"] in METHODS:
-            survey, one = _of_block(survey, entry, meter)
+            log_data, one = _of_block(log_data, entry, meter)
             found.append(one)
-    return survey, tuple(found)
+    return log_data, tuple(found)
 
 
-def _of_block(survey: LogData, entry: Mapping[str, Any], meter: MeterRange) -> tuple[LogData, Offset]:
+def _of_block(log_data: LogData, entry: Mapping[str, Any], meter: MeterRange) -> tuple[LogData, Offset]:
     name, kind = str(entry["name"]), str(entry["kind"])
-    steps = sorted(survey.of_block(name), key=lambda one: one.records[:1])
+    steps = sorted(log_data.of_block(name), key=lambda one: one.records[:1])
     mean = _mean_of(kind, steps)
     luminance = _luminance(steps, mean)
     requested = bool(entry.get("subtract"))
@@ -69,20 +69,20 @@ def _of_block(survey: LogData, entry: Mapping[str, Any], meter: MeterRange) -> t
         if mean.xyz[1] < limit:
             why = f"the room's light is below the meter's limit of {limit:.2g} {UNIT}, so it may be none"
         else:
-            taken, left_out = _taken_off(survey, mean, limit)
-            why = _notes(survey, taken, mean, limit) if kind == AMBIENT else ""
+            taken, left_out = _taken_off(log_data, mean, limit)
+            why = _notes(log_data, taken, mean, limit) if kind == AMBIENT else ""
     offset = Offset(
         block=name,
         method=METHODS[kind],
         screen=str(entry.get("screen", "")),
-        readings=tuple(_reading(survey, one) for one in steps),
+        readings=tuple(_reading(log_data, one) for one in steps),
         luminance=luminance,
         subtracted=len(taken),
         why=why,
         left_out=left_out,
         missing="" if steps else "it was not read",
     )
-    return (replace(survey, measured=survey.measured | taken, _by_block={}) if taken else survey), offset
+    return (replace(log_data, measured=log_data.measured | taken, _by_block={}) if taken else log_data), offset
 
 
 def _mean_of(kind: str, steps: Sequence[StepData]) -> _Mean | None:
@@ -136,22 +136,22 @@ def _luminance(steps: Sequence[StepData], mean: _Mean | None) -> Quantity:
     return Quantity(mean.xyz[1], UNIT, n, mean.u * math.sqrt(n), records=records, sources=sources)
 
 
-def _reading(survey: LogData, one: StepData) -> OffsetReading:
+def _reading(log_data: LogData, one: StepData) -> OffsetReading:
     s = None if one.covariance is None else math.sqrt(one.covariance[1])
     light = (
         absent(UNIT, "its readings have no values", one.records)
         if one.mean is None
         else Quantity(one.mean[1], UNIT, one.n, s, records=one.records)
     )
-    return OffsetReading(one.step, survey.session_numbers.get(one.session, 0), one.mono_ns / NS_PER_MIN, light)
+    return OffsetReading(one.step, log_data.session_numbers.get(one.session, 0), one.mono_ns / NS_PER_MIN, light)
 
 
-def _taken_off(survey: LogData, mean: _Mean, limit: float) -> tuple[dict[str, StepData], tuple[str, ...]]:
+def _taken_off(log_data: LogData, mean: _Mean, limit: float) -> tuple[dict[str, StepData], tuple[str, ...]]:
     """Every step's net light; those below ``limit`` are left as they were read."""
     taken: dict[str, StepData] = {}
     dim: list[str] = []
     negative: Vectors = [(source, (-x, -y, -z)) for source, (x, y, z) in mean.vectors]
-    for step, one in survey.measured.items():
+    for step, one in log_data.measured.items():
         if one.mean is not None and one.block not in METHODS and one.mean[1] < limit:
             dim.append(step)
         elif one.mean is not None and one.block not in METHODS:
@@ -162,12 +162,12 @@ def _taken_off(survey: LogData, mean: _Mean, limit: float) -> tuple[dict[str, St
     return taken, (f"below the meter's limit of {limit:.2g} {UNIT}, left as read: {', '.join(dim[:3])} ({len(dim)})",)
 
 
-def _notes(survey: LogData, taken: Mapping[str, StepData], mean: _Mean, limit: float) -> str:
+def _notes(log_data: LogData, taken: Mapping[str, StepData], mean: _Mean, limit: float) -> str:
     """What must be known of a subtracted room: how near the limit, and how much of the darkest patch it is."""
     notes = []
     if mean.xyz[1] < CLOSE * limit:
         notes.append(f"the room's light is only {mean.xyz[1] / limit:.1f} times the meter's limit")
-    darkest = min((survey.measured[step].mean or (0.0, math.inf, 0.0))[1] for step in taken) if taken else math.inf
+    darkest = min((log_data.measured[step].mean or (0.0, math.inf, 0.0))[1] for step in taken) if taken else math.inf
     if darkest < CLOSE * limit:
         notes.append(f"the darkest patch is only {darkest / limit:.1f} times the meter's limit")
     net = darkest - mean.xyz[1]

@@ -58,10 +58,10 @@ class PatchValues(NamedTuple):
 
 
 def patches_of(
-    survey: LogData, block: Mapping[str, Any], names: Sequence[str], meter: MeterRange
+    log_data: LogData, block: Mapping[str, Any], names: Sequence[str], meter: MeterRange
 ) -> dict[str, PatchValues]:
     """Every one of ``names`` that was measured in ``block``, in their order."""
-    found = {str(one.labels.get("name")): one for one in survey.of_block(str(block["name"]))}
+    found = {str(one.labels.get("name")): one for one in log_data.of_block(str(block["name"]))}
     known = [name for name in names if name in found]
     steps = [found[name] for name in known]
     luminances = [luminance_of(step, meter) for step in steps]

@@ -63,13 +63,13 @@ def pulse_extremes(duty: float, rate_hz: float, integration_s: float) -> tuple[f
     return low / (periods * duty) - 1.0, high / (periods * duty) - 1.0
 
 
-def with_beat(survey: LogData, head: Mapping[str, Any]) -> LogData:
-    """The survey with the beat of every step among its influences; the light itself stays as it is."""
+def with_beat(log_data: LogData, head: Mapping[str, Any]) -> LogData:
+    """The log_data with the beat of every step among its influences; the light itself stays as it is."""
     flicker = Flicker.of(head)
     if not (flicker.refresh_hz and flicker.refresh_depth) and not flicker.dimming_hz:
-        return survey
+        return log_data
     return replace(
-        survey, measured={step: _with_beat(one, flicker) for step, one in survey.measured.items()}, _by_block={}
+        log_data, measured={step: _with_beat(one, flicker) for step, one in log_data.measured.items()}, _by_block={}
     )
 
 

@@ -26,18 +26,18 @@ def light_of_readings(readings: Sequence[Triple]) -> Light:
     return Light((x, y, z), six((np.cov(values.T) / n).tolist()), n - 1)
 
 
-def lights_of(survey: LogData, *, uncorrected: bool = False) -> dict[str, Light]:
+def lights_of(log_data: LogData, *, uncorrected: bool = False) -> dict[str, Light]:
     """Full-screen colours at the centre, by name: R, G, B, W by their codes, others as the plan calls them.
 
     ``uncorrected``: as the meter itself read them, where the log was read through a correction. What the meter called
     under or over its range is left out, and so is black.
     """
     back = np.eye(3)
-    correction: Mapping[str, Any] | None = survey.started.body.get("correction") if survey.started else None
+    correction: Mapping[str, Any] | None = log_data.started.body.get("correction") if log_data.started else None
     if uncorrected and correction:
         back = np.linalg.inv(np.array(correction["matrix"], dtype=float))
     found: dict[str, Light] = {}
-    for measured in survey.measured.values():
+    for measured in log_data.measured.values():
         name = _name(measured)
         if name and name not in found and measured.mean is not None and not (measured.under or measured.over):
             found[name] = _light(measured, back)

@@ -184,7 +184,7 @@ class MeterReadings:
 def from_logs(reference: Path, field: Path) -> MeterReadings:
     """The colours that both logs have read. Raises `InputError` when they can't be of one display and two meters."""
     surveys = [collect(LogFile(path).records()) for path in (reference, field)]
-    starts = [_started(path, survey) for path, survey in zip((reference, field), surveys, strict=True)]
+    starts = [_started(path, log_data) for path, log_data in zip((reference, field), surveys, strict=True)]
     first, second = (one.body for one in starts)
     for what in ("sample", "screen"):
         one, other = (head["screen"]["name"] if what == "screen" else head["sample"] for head in (first, second))
@@ -203,7 +203,7 @@ def from_logs(reference: Path, field: Path) -> MeterReadings:
         meters[0],
         meters[1],
         starts[1].wall[:10],
-        any(survey.simulated for survey in surveys),
+        any(log_data.simulated for log_data in surveys),
         _stated(first),
         _technology(second),
         f"logs {reference.name} and {field.name}",
@@ -258,10 +258,10 @@ def _xyz(where: str, row: Mapping[str, str], columns: Sequence[str]) -> Triple:
     return xyz_from(first, second, third)
 
 
-def _started(path: Path, survey: LogData) -> Record:
-    if survey.started is None:
+def _started(path: Path, log_data: LogData) -> Record:
+    if log_data.started is None:
         raise InputError(f"{path} has no 'started' record: nothing was measured, or its head was cut off")
-    return survey.started
+    return log_data.started
 
 
 def _stated(head: Body) -> MeterUncertainty | None:

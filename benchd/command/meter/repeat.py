@@ -134,18 +134,18 @@ def repeated(logs: Sequence[Path], bench: str) -> RepeatabilityFile:
     head: Body = {}
     made, simulated = "", False
     for log in logs:
-        survey = collect(LogFile(log).records())
-        assert survey.started is not None  # the run is complete
-        if head and survey.started.body["meter"]["serial_number"] != head["meter"]["serial_number"]:
+        log_data = collect(LogFile(log).records())
+        assert log_data.started is not None  # the run is complete
+        if head and log_data.started.body["meter"]["serial_number"] != head["meter"]["serial_number"]:
             raise InputError(
                 f"{log} was read with another meter than {logs[0]}; repeat with one meter in another folder"
             )
-        head = survey.started.body
-        made, simulated = survey.started.wall[:10], simulated or survey.simulated
+        head = log_data.started.body
+        made, simulated = log_data.started.wall[:10], simulated or log_data.simulated
         placement = head["repeat"]["placement"]
         found = headlines(analyse(LogFile(log).records()))
         values.setdefault(placement, []).append({one.name: one.quantity for one in found})
-        lights.setdefault(placement, []).append([one for one in survey.measured.values() if one.block])
+        lights.setdefault(placement, []).append([one for one in log_data.measured.values() if one.block])
     try:
         repeatability = repeatability_of(list(lights.values()))
     except ValueError as error:

@@ -100,8 +100,8 @@ def _colour_text(log: Path) -> str:
     from benchd.report.data.colour_text_file import colour_table
 
     file = LogFile(log)
-    survey = collect(file.records())
-    return write_colour_text(colour_table(survey, file.sha256))
+    log_data = collect(file.records())
+    return write_colour_text(colour_table(log_data, file.sha256))
 
 
 def results_of(

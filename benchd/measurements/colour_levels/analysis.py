@@ -28,12 +28,12 @@ METHOD = (
 
 
 def colour_levels(
-    survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+    log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
 ) -> ColourLevels:
     """Every colour of one block that was measured, in the plan's order."""
     signal = block["signal"]
     found = {
-        (str(one.labels["hue"]), float(one.labels["level_cd_m2"])): one for one in survey.of_block(str(block["name"]))
+        (str(one.labels["hue"]), float(one.labels["level_cd_m2"])): one for one in log_data.of_block(str(block["name"]))
     }
     wanted = [(str(hue), float(level)) for level in block["levels_cd_m2"] for hue in block["hues"]]
     keys = [key for key in wanted if key in found]

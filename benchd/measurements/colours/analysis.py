@@ -38,10 +38,10 @@ NEUTRAL = 1e-3
 WHITE, BLACK = "reference-white", "reference-black"
 
 
-def colours(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Colours:
+def colours(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Colours:
     """One list of colours. Those that were not measured are named in ``missing``, and averages are absent then."""
     listed = [_Wanted.of(fields) for fields in block["patches"]]
-    patches = patches_of(survey, block, [*(one.name for one in listed), WHITE, BLACK], meter)
+    patches = patches_of(log_data, block, [*(one.name for one in listed), WHITE, BLACK], meter)
     lacking = [one.name for one in listed if one.name not in patches]
     space = target_from(block["space"])
     aim: Aim = "target_unclamped" if block.get("aim") == "unclamped" else "target_clamped"

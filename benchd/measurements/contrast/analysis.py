@@ -26,10 +26,10 @@ CHECKERBOARD_METHOD = (
 DARKER = "white reads darker than black; were the two exchanged?"
 
 
-def contrast(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Contrast:
+def contrast(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Contrast:
     """The kinds of contrast that the plan chose for one block."""
     name, kinds = str(block["name"]), block.get("kinds", ())
-    steps = list(survey.of_block(name))
+    steps = list(log_data.of_block(name))
     return Contrast(
         block=name,
         sequential=_sequential(steps, meter, swept="settings" in block) if "sequential" in kinds else None,

@@ -39,10 +39,10 @@ HUES = ("red", "yellow", "green", "cyan", "blue", "magenta")
 COLOURS = ("red", "green", "blue", "cyan", "magenta", "yellow", "white", "black")
 
 
-def gamut(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Gamut:
+def gamut(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Gamut:
     """One gamut block. Colours that were not measured are named in ``missing``; what needs them is absent."""
     names = [str(name) for name in block["names"]]
-    patches = patches_of(survey, block, names, meter)
+    patches = patches_of(log_data, block, names, meter)
     spaces = [target_from(fields) for fields in block["spaces"]]
     lacking = [name for name in names if name not in patches]
     volume = volumes(patches, names, block, spaces)

@@ -41,11 +41,11 @@ GSDF_METHOD = (
 )
 
 
-def grayscale(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Grayscale:
+def grayscale(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None) -> Grayscale:
     """One grayscale block. Steps come in order of the code; those not measured are named in ``missing``."""
     name = str(block["name"])
     codes = sorted({int(code) for code in block["codes"]})
-    found = {int(one.labels["code"]): one for one in survey.of_block(name)}
+    found = {int(one.labels["code"]): one for one in log_data.of_block(name)}
     missing = not_measured([str(code) for code in codes if code not in found], "code", "codes")
     steps = [found[code] for code in codes if code in found]
     luminances = [luminance_of(one, meter) for one in steps]

@@ -24,10 +24,10 @@ RISES = 1.5
 REACH = 2.0
 
 
-def halo(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Halo:
+def halo(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Halo:
     """One block of black beside bright."""
     name = str(block["name"])
-    steps = list(survey.of_block(name))
+    steps = list(log_data.of_block(name))
     by_part: dict[str, list[StepData]] = {}
     for step in steps:
         by_part.setdefault(str(step.labels["part"]), []).append(step)

@@ -16,10 +16,12 @@ METHOD = (
 )
 
 
-def luminance(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Luminance:
+def luminance(
+    log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+) -> Luminance:
     """Luminance of white and black of one luminance block, and the chromaticity of its white."""
     name = str(block["name"])
-    steps = {measured.labels.get("level"): measured for measured in survey.of_block(name)}
+    steps = {measured.labels.get("level"): measured for measured in log_data.of_block(name)}
     lacking = [level for level in ("white", "black") if level not in steps]
     white = luminance_of(steps.get("white"), meter)
     return Luminance(

@@ -14,11 +14,11 @@ from benchd.measurements.patches.results import Patches, PatchResult
 METHOD = "mean of the readings of each patch; chromaticity after CIE 15"
 
 
-def patches(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Patches:
+def patches(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Patches:
     """Every patch of one block that was measured, in the order of the plan."""
     name = str(block["name"])
     wanted = [str(one) for one in block.get("names", ())]
-    found = {str(one.labels.get("name")): one for one in survey.of_block(name)}
+    found = {str(one.labels.get("name")): one for one in log_data.of_block(name)}
     measured = [(patch, found[patch]) for patch in wanted if patch in found]
     luminances = [luminance_of(one, meter) for _, one in measured]
     colours = chromaticities([one for _, one in measured], luminances, cct=False)

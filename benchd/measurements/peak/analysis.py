@@ -22,9 +22,9 @@ METHOD = (
 )
 
 
-def peak(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Peak:
+def peak(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Peak:
     """Every size of one block that was measured."""
-    windows, missing = windows_of(survey, block, meter, MOMENTS_S)
+    windows, missing = windows_of(log_data, block, meter, MOMENTS_S)
     best = absent(LUMINANCE_UNIT, missing) if missing else maximum([one.peak for one in windows], LUMINANCE_UNIT)
     at = next((one for one in windows if one.peak.value == best.value and best.present), None)
     full = next((one for one in windows if one.area_percent >= 100.0), None)

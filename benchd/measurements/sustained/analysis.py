@@ -20,9 +20,11 @@ METHOD = (
 )
 
 
-def sustained(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> Sustained:
+def sustained(
+    log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+) -> Sustained:
     """Every size of one block that was measured."""
-    windows, missing = windows_of(survey, block, meter, MOMENTS_S)
+    windows, missing = windows_of(log_data, block, meter, MOMENTS_S)
     return Sustained(
         block=str(block["name"]),
         method=METHOD,

@@ -53,10 +53,12 @@ class _Step(NamedTuple):
     luminance: Quantity
 
 
-def tone_curve(survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None) -> ToneCurve:
+def tone_curve(
+    log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+) -> ToneCurve:
     """One tone curve, by ascending code."""
     signal = block["signal"]
-    found = {int(one.labels["code"]): one for one in survey.of_block(str(block["name"]))}
+    found = {int(one.labels["code"]): one for one in log_data.of_block(str(block["name"]))}
     codes = [int(code) for code in block["codes"]]
     lights = {code: luminance_of(found[code], meter) for code in codes if code in found}
     missing = not_measured(few([str(code) for code in codes if code not in found]), "code", "codes")

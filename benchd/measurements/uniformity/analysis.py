@@ -53,12 +53,12 @@ NO_CENTRE = "a grid without a centre cell has no centre to compare with"
 
 
 def uniformity(
-    survey: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
+    log_data: LogData, block: Mapping[str, Any], meter: MeterRange, target: Target | None = None
 ) -> Uniformity:
     """All levels of one uniformity block."""
     name, columns, rows = str(block["name"]), int(block["columns"]), int(block["rows"])
     steps: dict[str, dict[tuple[int, int], StepData]] = {}
-    for one in survey.of_block(name):
+    for one in log_data.of_block(name):
         place = (int(one.labels["row"]), int(one.labels["column"]))
         steps.setdefault(str(one.labels["level"]), {})[place] = one
     levels = [_level(level, steps.get(str(level["level"]), {}), columns, rows, meter) for level in block["levels"]]

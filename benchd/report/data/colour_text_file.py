@@ -25,14 +25,14 @@ FIELDS = ("SAMPLE_ID", "SAMPLE_NAME", *RGB, *XYZ, *DEVIATIONS)
 XYZ_UNIT, UNIT = "BENCHD_XYZ_UNIT", "cd/m2"
 
 
-def colour_table(survey: LogData, sha256: str) -> ColourTable:
+def colour_table(log_data: LogData, sha256: str) -> ColourTable:
     """The table of one log; ``sha256`` is the digest of its bytes.."""
-    head: Mapping[str, Any] = survey.started.body if survey.started else {}
+    head: Mapping[str, Any] = log_data.started.body if log_data.started else {}
     meter = MeterRange.of(head.get("meter") or {})
     rows: list[tuple[Cell, ...]] = []
     without: list[str] = []
-    spread = all(measured.covariance is not None for measured in survey.measured.values())
-    for measured in survey.measured.values():
+    spread = all(measured.covariance is not None for measured in log_data.measured.values())
+    for measured in log_data.measured.values():
         light = luminance_of(measured, meter)
         if measured.mean is None or is_luminance_alone(measured.mean) or not light.plain:
             without.append(measured.step)
@@ -42,17 +42,19 @@ def colour_table(survey: LogData, sha256: str) -> ColourTable:
             cells += [math.sqrt(variance) for variance in measured.covariance[:3]]
         rows.append(tuple(cells))
     fields = FIELDS if spread else FIELDS[: -len(DEVIATIONS)]
-    return ColourTable(_keywords(survey, head, sha256, without), fields, tuple(rows))
+    return ColourTable(_keywords(log_data, head, sha256, without), fields, tuple(rows))
 
 
-def _keywords(survey: LogData, head: Mapping[str, Any], sha256: str, without: list[str]) -> tuple[tuple[str, str], ...]:
+def _keywords(
+    log_data: LogData, head: Mapping[str, Any], sha256: str, without: list[str]
+) -> tuple[tuple[str, str], ...]:
     meter = head.get("meter") or {}
     bits = (head.get("settings") or {}).get("bits", 8)
     imported = (head.get("imported") or {}).get("file", "")
     words = {
         "ORIGINATOR": f"benchd {__version__}",
-        "FILE_DESCRIPTOR": f"{SIMULATED} " * survey.simulated + "luminance and colour of a display, patch by patch",
-        "CREATED": survey.started.wall if survey.started else "",
+        "FILE_DESCRIPTOR": f"{SIMULATED} " * log_data.simulated + "luminance and colour of a display, patch by patch",
+        "CREATED": log_data.started.wall if log_data.started else "",
         "INSTRUMENTATION": f"{meter.get('model', '')} {meter.get('serial_number', '')}".strip(),
         "SERIAL": str(head.get("sample") or ""),
         XYZ_UNIT: UNIT,
@@ -60,7 +62,7 @@ def _keywords(survey: LogData, head: Mapping[str, Any], sha256: str, without: li
         "BENCHD_RGB_BITS": str(bits),
         "BENCHD_PLAN": str((head.get("plan") or {}).get("name", "")),
         "BENCHD_NOTE": str(head.get("note") or ""),
-        "BENCHD_NOTICE": SIMULATED if survey.simulated else "",
+        "BENCHD_NOTICE": SIMULATED if log_data.simulated else "",
         "BENCHD_IMPORTED_FROM": str(imported),
         "BENCHD_LOG_SHA256": sha256,
         "BENCHD_WITHOUT_FIGURES": " ".join(without),

@@ -43,13 +43,13 @@ def test_an_attempt_without_done_does_not_count() -> None:
     log.add("done", {"readings": 2}, "luminance/white", 2)
     log.shown("luminance/black", {"level": "black"})
     log.reading("luminance/black", xyz(0.1))
-    survey = collect(log.records)
-    assert list(survey.measured) == ["luminance/white"]
-    measured = survey.measured["luminance/white"]
+    log_data = collect(log.records)
+    assert list(log_data.measured) == ["luminance/white"]
+    measured = log_data.measured["luminance/white"]
     assert measured.mean is not None
     assert measured.mean[1] == 101.0
     assert (measured.n, measured.records) == (2, ((6, 7),))
-    assert (survey.readings, survey.faults, survey.ended) == (2, 1, False)
+    assert (log_data.readings, log_data.faults, log_data.ended) == (2, 1, False)
 
 
 def test_readings_of_a_killed_session_are_dropped_at_the_next_attempt() -> None:
@@ -60,10 +60,10 @@ def test_readings_of_a_killed_session_are_dropped_at_the_next_attempt() -> None:
     log.shown("luminance/white", ROLE, attempt=2)
     log.reading("luminance/white", xyz(100.0), attempt=2)
     log.add("done", {"readings": 1}, "luminance/white", 2)
-    survey = collect(log.end())
-    measured = survey.measured["luminance/white"]
+    log_data = collect(log.end())
+    measured = log_data.measured["luminance/white"]
     assert measured.mean == pytest.approx(xyz(100.0))
-    assert (survey.sessions, survey.readings) == (2, 1)
+    assert (log_data.sessions, log_data.readings) == (2, 1)
 
 
 def test_statuses_are_counted_and_readings_without_figures_kept() -> None:
@@ -95,7 +95,7 @@ EVENTS = st.lists(
 
 @given(EVENTS)
 @settings(derandomize=True, max_examples=300, deadline=None)
-def test_survey_counts_what_the_run_counts(events: list[tuple[str, str]]) -> None:
+def test_log_data_counts_what_the_run_counts(events: list[tuple[str, str]]) -> None:
     """A sequencer's log of any course, held against the fold that runs live by."""
     log = Log([])
     attempts: dict[str, int] = {}
@@ -115,9 +115,9 @@ def test_survey_counts_what_the_run_counts(events: list[tuple[str, str]]) -> Non
                 log.add(kind, {"error": "X"}, step, attempts[step])
                 if kind == "done":
                     finished.add(step)
-    state, survey = fold(log.records), collect(log.records)
-    assert set(survey.measured) == set(state.done) == finished
-    assert (survey.readings, survey.faults, survey.sessions) == (state.readings, state.faults, state.sessions)
+    state, log_data = fold(log.records), collect(log.records)
+    assert set(log_data.measured) == set(state.done) == finished
+    assert (log_data.readings, log_data.faults, log_data.sessions) == (state.readings, state.faults, state.sessions)
 
 
 @given(st.permutations([99.1, 100.0, 100.3, 99.8, 100.9]))
