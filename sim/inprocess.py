@@ -37,7 +37,7 @@ from sim.meter import WRONG_SERIAL_NUMBER
 from sim.picture import Painted, Place
 from sim.scene import MOVE_S, Scene, SimulatedReading
 from sim.sensor import METERS, NoiseMode
-from sim.settings import told
+from sim.settings import by_name
 from sim.speech import Nameplate
 
 ERRORS: dict[str, type[MeterError]] = {
@@ -238,7 +238,7 @@ class SimControl:
 
     def read(self, deadline: Deadline) -> Setting:
         self._meet("ddc")
-        return told(self._scene.settings)[self.name]
+        return by_name(self._scene.settings)[self.name]
 
     def set(self, value: Setting, deadline: Deadline, *, restoring: bool = False) -> SetOutcome:
         started_s = self._scene.now_s
@@ -247,7 +247,7 @@ class SimControl:
             self._scene.set(self._scene.settings.but(f"{self.name}={value}"))
         except ValueError as error:
             raise ControlRefused(f"control {self.name}: {error}; correct the plan") from None
-        return SetOutcome(value, told(self._scene.settings)[self.name], self._scene.now_s - started_s, "ddc")
+        return SetOutcome(value, by_name(self._scene.settings)[self.name], self._scene.now_s - started_s, "ddc")
 
     def describe(self, deadline: Deadline) -> str:
         return f"is {self.read(deadline)} (simulated)"
@@ -269,7 +269,7 @@ class SimControls(Mapping[str, Control]):
         troubles = troubles or FaultSchedule()
         # It changes its settings by itself, where that is planned, just as the one behind bytes does.
         DdcDisplay(scene, troubles)
-        self._controls = {name: SimControl(scene, name, troubles) for name in told(scene.settings)}
+        self._controls = {name: SimControl(scene, name, troubles) for name in by_name(scene.settings)}
 
     def __getitem__(self, name: str) -> Control:
         return self._controls[name]

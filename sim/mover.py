@@ -19,10 +19,10 @@ def answer(relay: Relay, asked: dict[str, Any]) -> dict[str, Any]:
     if asked.get("op") != "move":
         return {"ok": False, "text": "this mover has the operation move"}
     try:
-        told = relay.ask({key: asked.get(key) for key in ("op", "x", "y", "place")})
+        answer = relay.ask({key: asked.get(key) for key in ("op", "x", "y", "place")})
     except BenchGone as gone:
         return {"ok": False, "text": str(gone)}
-    return {"ok": False, "text": told["error"]} if "error" in told else {"ok": True}
+    return {"ok": False, "text": answer["error"]} if "error" in answer else {"ok": True}
 
 
 def main() -> int:

@@ -46,7 +46,7 @@ class Settings:
         """These settings with one more, such as ``brightness=30`` or ``preset=warm``. Raises ``ValueError``."""
         name, _, value = text.partition("=")
         if name not in (field.name for field in fields(self)):
-            raise ValueError(f"setting {text!r}: write NAME=VALUE, NAME being one of {', '.join(told(self))}")
+            raise ValueError(f"setting {text!r}: write NAME=VALUE, NAME being one of {', '.join(by_name(self))}")
         if name == "preset":
             return replace(self, preset=value)
         try:
@@ -58,7 +58,7 @@ class Settings:
 FROM_THE_BOX = Settings()
 
 
-def told(settings: Settings) -> dict[str, int | str]:
+def by_name(settings: Settings) -> dict[str, int | str]:
     """The settings by name."""
     return {field.name: getattr(settings, field.name) for field in fields(settings)}
 

@@ -123,11 +123,11 @@ class Speech:
         return code or "ERROR"
 
     def _timed(self, kind: Literal["set_integration", "reading"], match: re.Match[str]) -> Question:
-        told = match.groupdict()
+        groups = match.groupdict()
         limits = self.dialect.integration
-        if not told or limits is None:
+        if not groups or limits is None:
             return Question(kind, integration_s=self._default_s)
-        (name, text), *_ = told.items()
+        (name, text), *_ = groups.items()
         if text == limits.automatic_as:
             return Question(kind, tells_time=True)
         try:

@@ -15,7 +15,7 @@ from sim.displays import MODELS, display
 from sim.picture import Painted, Place
 from sim.scene import CENTRE, Scene
 from sim.sensor import SensorModel
-from sim.settings import told
+from sim.settings import by_name
 from sim.spectra import Triple
 
 WIDTH, HEIGHT = 1920, 1080
@@ -41,7 +41,7 @@ def summary(scene: Scene) -> dict[str, Any]:
         "simulated": True,
         "display": scene.display.model.name,
         "about": scene.display.model.label,
-        "settings": told(scene.settings),
+        "settings": by_name(scene.settings),
         "white": _described(white),
         "black": _described(black),
         "primaries": {

@@ -54,7 +54,7 @@ class SimulatedWindow:
 
     def tell(self, rects: list[Rect]) -> str:
         """Send the bench what is on the screen now; why it refused, or nothing."""
-        told = self._relay.ask(
+        answer = self._relay.ask(
             {
                 "op": "patch",
                 "width": self._width,
@@ -63,7 +63,7 @@ class SimulatedWindow:
                 "rects": [[*rect[:4], *rect[4]] for rect in rects],
             }
         )
-        return str(told.get("error", ""))
+        return str(answer.get("error", ""))
 
     def _identity(self) -> dict[str, Any]:
         return {

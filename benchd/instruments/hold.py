@@ -54,8 +54,8 @@ class Hold:
 def private_folder() -> Path:
     """This user's folder for locks and sockets, the same one with and without a login session; not yet made."""
     usual = Path(f"/run/user/{os.getuid()}")
-    told = os.environ.get("XDG_RUNTIME_DIR")
-    base = Path(told) if told else usual if usual.is_dir() else Path(tempfile.gettempdir())
+    runtime = os.environ.get("XDG_RUNTIME_DIR")
+    base = Path(runtime) if runtime else usual if usual.is_dir() else Path(tempfile.gettempdir())
     return base / f"benchd-{os.getuid()}"
 
 

@@ -137,10 +137,10 @@ class Listener:
         if len(guests) > MAX_GUESTS:
             self._turn_away(guests.pop(0), "too many wait, and it has waited longest")
 
-    def _turn_away(self, guest: _Peer, why: str, told: str = "") -> None:
+    def _turn_away(self, guest: _Peer, why: str, refusal: str = "") -> None:
         with guest.connection, contextlib.suppress(OSError):
-            if told:
-                guest.connection.sendall(encode({"refused": told}))
+            if refusal:
+                guest.connection.sendall(encode({"refused": refusal}))
         self._tell(f"turned {guest.where} away: {why}")
 
     def _introduced(self, guest: _Peer) -> RemoteLink | None:

@@ -121,12 +121,12 @@ class _Connection(http.client.HTTPConnection):
 
 def _refused(status: int, text: bytes) -> BenchdError:
     """The service's answer, as the error that the same fault is in a foreground command."""
-    told = _parsed(text)
-    sentence = str(told.get("error") or "it gave no reason") if isinstance(told, dict) else "it gave no reason"
+    answer = _parsed(text)
+    sentence = str(answer.get("error") or "it gave no reason") if isinstance(answer, dict) else "it gave no reason"
     if status in (404, 409):
         return NotPossible(sentence)
     if status == 400:
-        faults = told.get("faults") or () if isinstance(told, dict) else ()
+        faults = answer.get("faults") or () if isinstance(answer, dict) else ()
         return ProfileError(tuple(Fault(**fault) for fault in faults)) if faults else InputError(sentence)
     if status in (413, 415):
         return InputError(sentence)

@@ -149,7 +149,7 @@ def parse_head(text: str) -> Head:
 def _length(fields: Mapping[str, str]) -> int:
     if "transfer-encoding" in fields:
         raise RequestRefused(400, "a body in chunks is not taken; send it with Content-Length", close=True)
-    told = fields.get("content-length", "0")
-    if not _LENGTH.fullmatch(told):
+    length = fields.get("content-length", "0")
+    if not _LENGTH.fullmatch(length):
         raise RequestRefused(400, "Content-Length must be one whole number", close=True)
-    return int(told)
+    return int(length)

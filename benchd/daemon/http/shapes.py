@@ -87,10 +87,10 @@ class _Plain(GenerateJsonSchema):
         return self.generate_inner(schema["schema"])
 
     def dataclass_schema(self, schema: core_schema.DataclassSchema) -> Json:
-        told = super().dataclass_schema(schema)
+        made = super().dataclass_schema(schema)
         for name, limits in _LIMITS.get(schema["cls"], {}).items():
-            told["properties"][name].update(limits)
-        return {**told, "required": list(told["properties"]), "additionalProperties": False}
+            made["properties"][name].update(limits)
+        return {**made, "required": list(made["properties"]), "additionalProperties": False}
 
 
 def ref(name: str) -> Json:
@@ -102,10 +102,10 @@ def definitions() -> Json:
     """Name -> schema of every shape; ``SubmissionBrief`` and ``JobBrief`` are the brief forms."""
     found: Json = {}
     for shape in (Job, Snapshot, Refusal):
-        told = TypeAdapter(shape).json_schema(ref_template=_REF, schema_generator=_Plain)
-        found |= {**told.pop("$defs", {}), shape.__name__: told}
+        made = TypeAdapter(shape).json_schema(ref_template=_REF, schema_generator=_Plain)
+        found |= {**made.pop("$defs", {}), shape.__name__: made}
     whole, left_out = found["Submission"], BRIEF[Submission]
-    kept = {name: told for name, told in whole["properties"].items() if name not in left_out}
+    kept = {name: made for name, made in whole["properties"].items() if name not in left_out}
     found["SubmissionBrief"] = {**whole, "properties": kept, "required": list(kept)}
     found["JobBrief"] = _of_brief(found["Job"], "Submission")
     found["Snapshot"] = _of_brief(found["Snapshot"], "Job")

@@ -48,7 +48,7 @@ HIDDEN = 1.0
 FIRST_WATCH_S = 0.4
 """A patch that is watched counts from here at the earliest; if settling shows later, from later."""
 WATCH_READING_S = 0.25
-TEACH_MAX_S = 20.0
+CHARACTERISE_MAX_S = 20.0
 LOOKS = 1.08
 """A watch is judged anew whenever its time has grown by this factor."""
 CLEARLY_NOISIER = 0.9999
@@ -181,7 +181,7 @@ class PatchReading:
         """True when nothing more can be left over the counted readings, by theirs alone or with what is known."""
         tolerance, allowed = self._allowed
         window = (scale, from_s, self._now_s)
-        if own.teaches and self._now_s < TEACH_MAX_S:
+        if own.characterises and self._now_s < CHARACTERISE_MAX_S:
             # The first of its kind: watched until it holds for others, too, that will be counted at once.
             early = own.joint(scale, 0.0, self._now_s - from_s)
             if early is not None and early[1] > allowed:

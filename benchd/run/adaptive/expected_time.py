@@ -55,8 +55,8 @@ def _one_try(
         now_s += timing.show_s
         if step.precision is None:
             if step.kind == "warm_up":
-                lessons = _characterisation(step, expected, panel, learned.limits)
-                state.adaptive.append((step.id, {"luminance_cd_m2": light, "lessons": lessons}))
+                bodies = _characterisation(step, expected, panel, learned.limits)
+                state.adaptive.append((step.id, {"luminance_cd_m2": light, "lessons": bodies}))
             else:
                 now_s += step.settle_s + step.readings * (step.integration_s or timing.reading_s)
             panel.show(light, at_once=True)
@@ -79,13 +79,13 @@ def _characterisation(step: Step, expected: Expected, like: _Panel, limits: Limi
     def show(patch: Patch) -> None:
         panel.show(_light_of(patch, step.at, expected))
 
-    taught: list[Body] = []
+    bodies: list[Body] = []
     for _ in range(MINUTES):
-        taught += characterise(step.patch, light, show, panel.read, limits, taught)
-        taught[-1]["time_s"] = REST_S
+        bodies += characterise(step.patch, light, show, panel.read, limits, bodies)
+        bodies[-1]["time_s"] = REST_S
         show(step.patch)
         panel.wait(REST_S)
-    return taught
+    return bodies
 
 
 def _light_of(patch: Patch, at: tuple[float, float], expected: Expected) -> float:

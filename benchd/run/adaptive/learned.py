@@ -14,7 +14,7 @@ from itertools import combinations
 from typing import Any, NamedTuple
 
 from benchd.run.adaptive.settling import PanelModel, from_body
-from benchd.run.adaptive.settling_model import LESSONS_MODEL, MODEL
+from benchd.run.adaptive.settling_model import CHARACTERISED_MODEL, MODEL
 
 NEAR = 10.0
 """A variance holds for luminances within this factor of its own."""
@@ -212,32 +212,32 @@ class Learned:
             if body.get("luminance_cd_m2") is not None:
                 self._luminance[step] = float(body["luminance_cd_m2"])
                 self.brightest_cd_m2 = max(self.brightest_cd_m2, self._luminance[step])
-            for taught in (*body.get("lessons", ()), body):
-                self.brightest_cd_m2 = max(self.brightest_cd_m2, float(taught.get("luminance_cd_m2") or 0.0))
-                for seen in taught.get("scatter", ()):
+            for part in (*body.get("lessons", ()), body):
+                self.brightest_cd_m2 = max(self.brightest_cd_m2, float(part.get("luminance_cd_m2") or 0.0))
+                for seen in part.get("scatter", ()):
                     self.noise.take(NoiseSample(*seen))
             self._take_characterisation(body.get("lessons", ()))
-            self._take_settling(body, lesson=False)
+            self._take_settling(body, of_warm_up=False)
         self._taken = len(entries)
 
-    def _take_characterisation(self, lessons: Sequence[dict[str, Any]]) -> None:
+    def _take_characterisation(self, characterisation: Sequence[dict[str, Any]]) -> None:
         """What is left at a moment counts the less, the less alike the changes settle."""
         before = self.panel
-        for unlike in UNLIKE if lessons else ():
+        for unlike in UNLIKE if characterisation else ():
             self.panel = before.copy()
             self.panel.unlike = unlike
-            for taught in lessons:
-                self._take_settling(taught, lesson=True)
+            for part in characterisation:
+                self._take_settling(part, of_warm_up=True)
             if self.panel.misfit <= MISFIT:
                 break
 
-    def _take_settling(self, body: dict[str, Any], *, lesson: bool) -> None:
+    def _take_settling(self, body: dict[str, Any], *, of_warm_up: bool) -> None:
         if "settling" in body:
             change, bins, per_second = from_body(body["settling"])
-            if lesson and bins:  # the noise is poorly known from some seconds, and so are weights by it
+            if of_warm_up and bins:  # the noise is poorly known from some seconds, and so are weights by it
                 level = max(float(body["luminance_cd_m2"]), self.limits.floor_cd_m2)
                 per_second = self.noise.per_second(level) or per_second
-            model = LESSONS_MODEL if lesson else MODEL
+            model = CHARACTERISED_MODEL if of_warm_up else MODEL
             self.panel.take(change, bins, per_second, float(body["time_s"]), self.brightest_cd_m2, model)
 
     def luminance_of(self, step: str) -> float | None:

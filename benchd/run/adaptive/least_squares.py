@@ -218,14 +218,14 @@ class Sums:
     def _errors(self, parts: Parts, worse: float) -> tuple[float, ...]:
         """Standard error of each part alone; more where the readings lean to it without being sure of it."""
         own = self.matrix.diagonal()
-        told = own > 0.0
+        known = own > 0.0
         errors = np.full(len(own), math.inf)
-        np.divide(worse, np.sqrt(own), out=errors, where=told)
+        np.divide(worse, np.sqrt(own), out=errors, where=known)
         leaning = self.score.copy()
         for index, share in parts:
             leaning -= share * self.matrix[:, index]
-        np.divide(np.abs(leaning) / HIDDEN, own, out=leaning, where=told)
-        return tuple(np.where(told, np.maximum(errors, leaning), math.inf).tolist())
+        np.divide(np.abs(leaning) / HIDDEN, own, out=leaning, where=known)
+        return tuple(np.where(known, np.maximum(errors, leaning), math.inf).tolist())
 
     def misfit(self, parts: Sequence[tuple[int, float]]) -> float:
         """Mean square of what the parts do not explain, over noise and model (Birge ratio squared); at least 1."""

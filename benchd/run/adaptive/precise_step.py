@@ -100,11 +100,11 @@ class Precise:
             self._characterisation.clear()
         if not self.wanted or not is_characterisation(minute, limits):
             return 0.0
-        taught = characterise(step.patch, light, show, read, self._learned.limits, self._characterisation)
-        self._characterisation += taught
-        spent_s = sum(float(one["time_s"]) for one in taught)
-        if taught:  # the warm-up's own patch is on for the rest of the minute
-            taught[-1]["time_s"] = round(WARM_UP_EVERY_S - spent_s, 4)
+        bodies = characterise(step.patch, light, show, read, self._learned.limits, self._characterisation)
+        self._characterisation += bodies
+        spent_s = sum(float(one["time_s"]) for one in bodies)
+        if bodies:  # the warm-up's own patch is on for the rest of the minute
+            bodies[-1]["time_s"] = round(WARM_UP_EVERY_S - spent_s, 4)
         return spent_s
 
     def warmed(self, step: str, luminance_cd_m2: float) -> Body:

@@ -151,7 +151,7 @@ class PanelModel:
             found["lights" if wakes else "up"] = top if wakes else up
         return {kind: steps for kind, steps in found.items() if max(steps) > 0.0}
 
-    def teaches(self, change: LevelChange) -> tuple[Kind, tuple[float, ...]] | None:
+    def characterises(self, change: LevelChange) -> tuple[Kind, tuple[float, ...]] | None:
         """The kind of change in a patch's readings, if it is one, and its steps (of either sign)."""
         large, small = max(change.up, change.down), min(change.up, change.down)
         if large <= 0.0 or small > PURE * large:
@@ -175,7 +175,7 @@ class PanelModel:
         """The same for judging a patch itself: a small fall to black shows zones that dim, if little else."""
         if change.to_black and 0.0 < change.down < LARGE * self.brightest_cd_m2 and change.up <= PURE * change.down:
             return "dims", (self.brightest_cd_m2,) * len(TAUS_S)
-        return self.teaches(change)
+        return self.characterises(change)
 
     def take(
         self,
@@ -187,9 +187,9 @@ class PanelModel:
         model: float = MODEL,
     ) -> None:
         """A patch is done: take in its readings, and for how long it was on the screen."""
-        told = self.teaches(change)
-        if told is not None and bins and per_second > 0.0:
-            kind, steps = told
+        known = self.characterises(change)
+        if known is not None and bins and per_second > 0.0:
+            kind, steps = known
             own = _sums_of(bins, per_second, model * self.unlike)
             self._woken = self._woken or (kind == "up" and change.from_black)
             if kind == "fades":
@@ -326,17 +326,17 @@ class OwnReadings:
         self._panel, self._change = panel, change
         self._sums = _sums_of(bins, per_second, MODEL * panel.unlike)
         self._joint: tuple[SettlingCurve, tuple[float, ...]] | None = None
-        told = panel.speaks_of(change) if change is not None else None
-        taught = panel.teaches(change) if change is not None else None
-        self.teaches = (
-            told is not None
-            and taught is not None
-            and taught[0] == told[0] != "fades"
-            and max(map(abs, told[1])) >= LARGE * panel.brightest_cd_m2
+        known = panel.speaks_of(change) if change is not None else None
+        learned_of = panel.characterises(change) if change is not None else None
+        self.characterises = (
+            known is not None
+            and learned_of is not None
+            and learned_of[0] == known[0] != "fades"
+            and max(map(abs, known[1])) >= LARGE * panel.brightest_cd_m2
         )
         """True when the change is large enough to characterise smaller ones of its kind."""
-        if told is not None:
-            kind, steps = told
+        if known is not None:
+            kind, steps = known
             self._joint = panel.sums(kind).with_steps(self._sums, steps, sign_of(kind)).curve, steps
 
     def left(self, scale: float, from_s: float, to_s: float) -> float:

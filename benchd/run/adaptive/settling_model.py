@@ -25,7 +25,7 @@ HIDDEN = 2.0
 """Standard errors that an unseen part may have; or what it seems to have, where that is more."""
 MODEL = 0.03
 """Share of what is left at a moment that the grid and the moment itself are uncertain by."""
-LESSONS_MODEL = 0.1
+CHARACTERISED_MODEL = 0.1
 """The same of a warm-up: changes so unlike in size have not the same shares (limiting, overdrive)."""
 OVER_TAUS = 50.0
 """Time constants after which nothing is left."""

@@ -82,7 +82,7 @@ def characterise(
     integration time.
     """
     last = before_it[-len(PARTS) - 1 :]
-    taught: list[Body] = []
+    bodies: list[Body] = []
     first = before = luminance_cd_m2
     was_black = False
     for number, part in enumerate(PARTS):
@@ -106,13 +106,13 @@ def characterise(
         }
         if body["scatter"]:
             body |= _of_colours(late, figures[len(readings) // 2 :])
-        taught.append(body)
+        bodies.append(body)
         before, was_black = now, part.code == 0.0
     show(like)
-    if taught:
+    if bodies:
         back = LevelChange(max(first - before, 0.0), max(before - first, 0.0))
-        taught.append({"time_s": 0.0, "settling": as_body(back, [], 0.0)})
-    return taught
+        bodies.append({"time_s": 0.0, "settling": as_body(back, [], 0.0)})
+    return bodies
 
 
 def _scatter(luminance: float, per_second: float, late: Sequence[TimedReading]) -> list[list[float]]:

@@ -266,7 +266,7 @@ class RecordedPrecision:
         """No reference check is part of a replay."""
         raise LookupError(step.id)
 
-    def characterised_s(self, *lesson: object) -> float:
+    def characterised_s(self, *arguments: object) -> float:
         """The characterisation is in the warm-up's ``done``."""
         return 0.0
 
