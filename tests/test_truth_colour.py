@@ -164,5 +164,5 @@ def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path
                     assert (shade.x.value, shade.y.value) == pytest.approx(goal, abs=2.5e-3), shade.name
     assert (rows["standard"].figures["coverage of sRGB / BT.709 in u'v'"].quantity.value or 0.0) > 99.0
     text = render_text(found, width=120)
-    assert "coverage of sRGB / BT.709" in text
+    assert "sRGB / BT.709" in text
     assert ", dE00" in text

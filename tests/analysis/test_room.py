@@ -80,7 +80,7 @@ def test_every_view_says_it_beside_black_and_contrast() -> None:
         "contrast/sequential/ratio",
         "grayscale/code-0/luminance",
     }
-    page = report_page([Logged(results, LOG, ())]).replace("&#x27;", "'")
+    page = report_page([Logged(results, LOG, ())]).replace("&#x27;", "'").replace("cd/m²", "cd/m2")
     summary = page.partition("Summary of all figures")[2].partition("</table>")[0]
     for name in ("black luminance", "contrast"):
         assert BRIGHT in summary.partition(f">{name}<")[2].partition("</tr>")[0], name

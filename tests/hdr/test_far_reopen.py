@@ -47,8 +47,7 @@ class Bench:
         self.part = SimpleNamespace(
             prompt=None, command=None, connect=far.address, token_file=str(far.token), signal=None
         )
-        self.part.model_dump = lambda mode: {}
-        profile: Any = SimpleNamespace(bench="b", companions=(), screen=self.part)
+        profile: Any = SimpleNamespace(bench="b", companions=(), screen=self.part, model_dump=lambda **_: {})
         self.open = OpenBench(BenchJob({"bench": Document("b", "b.yaml", "")}, profile), Operator(stop))
         self.open.open_screen()
 
