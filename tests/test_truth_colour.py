@@ -165,4 +165,5 @@ def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path
     assert (rows["standard"].figures["coverage of sRGB / BT.709 in u'v'"].quantity.value or 0.0) > 99.0
     text = render_text(found, width=120)
     assert "sRGB / BT.709" in text
-    assert ", dE00" in text
+    assert "saturations" in text
+    assert "dE00" in text

@@ -17,6 +17,8 @@ from benchd.run.job import BenchJob, Document
 from benchd.run.operator_checks import Operator
 from tests.hdr.test_link import Far
 
+SEEN: dict[str, Any] = {"screen": {}, "companions": []}
+
 
 class Waits(StopRequest):
     """Waits that pass at once; ``during`` is called in each with its number from 1."""
@@ -47,7 +49,7 @@ class Bench:
         self.part = SimpleNamespace(
             prompt=None, command=None, connect=far.address, token_file=str(far.token), signal=None
         )
-        profile: Any = SimpleNamespace(bench="b", companions=(), screen=self.part, model_dump=lambda **_: {})
+        profile: Any = SimpleNamespace(bench="b", companions=(), screen=self.part, model_dump=lambda **_: SEEN)
         self.open = OpenBench(BenchJob({"bench": Document("b", "b.yaml", "")}, profile), Operator(stop))
         self.open.open_screen()
 
