@@ -74,3 +74,12 @@ def test_a_dialect_that_can_not_be_read_is_refused_by_all_three(benchd: Benchd, 
     said = {benchd(command, "quick", *bench, code=2).stderr.splitlines()[0] for command in ("plan", "run")}
     assert len(said) == 1
     assert "terse.yaml:" in said.pop()
+
+
+def test_a_target_that_judges_nothing_is_said(benchd: Benchd, tmp_path: Path) -> None:
+    (tmp_path / "own.yaml").write_text(
+        "plan: own\nwarm_up: none\nsignal: {transfer: pq, bits: 10}\nblocks: [peak: {areas_percent: [10], for_s: 10}]\n"
+    )
+    benchd("run", "own.yaml", "--bench", "sim-hdr-lcd", "--log", "own.log")
+    said = benchd("results", "own.log", "--target", "bt1886").stderr
+    assert said == "own.log: an HDR signal has a scale of its own, so --target bt1886 judges nothing here\n"

@@ -259,7 +259,7 @@ def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(sta
     gate.open()
     wait_for(station, j1="cancelled")
     assert "cancelled already" in station.benchd("resume", "j1", code=1).stderr
-    assert "no such job" in station.benchd("pause", "j7", code=1).stderr
+    assert "no job 'j7'" in station.benchd("pause", "j7", code=1).stderr
     assert "is no job" in station.benchd("pause", "7", code=2).stderr
 
 

@@ -11,12 +11,13 @@ from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
+from benchd.command.messages import say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.results_text import render_text
-from benchd.report.words import SIMULATED
+from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
 
 if TYPE_CHECKING:
@@ -124,6 +125,10 @@ def analysed_log(
         target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
     file = LogFile(log)
     results, readings = analysed(file.records(), target, compensate=compensate)
+    if target is not None and results.target is None:
+        say(
+            f"{printable(str(log))}: an HDR signal has a scale of its own, so --target {target_name} judges nothing here"
+        )
     return results, readings, LogReference(str(log), file.sha256)
 
 

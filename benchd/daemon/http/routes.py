@@ -97,7 +97,7 @@ def _known(call: Call) -> Job:
     for job in _all(call.latest.job_control):
         if job.id == call.params["id"]:
             return job
-    raise RequestRefused(404, "there is no such job; `benchd jobs` (or /v1/jobs) lists them")
+    raise RequestRefused(404, f"there is no job {call.params['id']!r}; `benchd jobs` (or /v1/jobs) lists them")
 
 
 def _page_file(found: page.PageFile) -> Callable[[Call], Answer]:
