@@ -126,9 +126,8 @@ def analysed_log(
     file = LogFile(log)
     results, readings = analysed(file.records(), target, compensate=compensate)
     if target is not None and results.target is None:
-        say(
-            f"{printable(str(log))}: an HDR signal has a scale of its own, so --target {target_name} judges nothing here"
-        )
+        said = f"an HDR signal has a scale of its own, so --target {target_name} judges nothing here"
+        say(f"{printable(str(log))}: {said}")
     return results, readings, LogReference(str(log), file.sha256)
 
 
