@@ -33,7 +33,7 @@ MEASURE = (
     Command(
         "plan",
         "list what a plan would do: steps, moves, estimated time; opens no port",
-        "All errors in a plan are reported together, each with file:line:column.\n\n"
+        "All errors of keys and values are reported together, each with file:line:column.\n\n"
         "--json prints benchd.planned/2: plan, bench, simulated, steps, readings, moves, warm_up, time (seconds of\n"
         "bench time), manual_blocks, cautions, blocks; with --steps also list, every step with patch, place and move.\n"
         "Of a plan with errors it prints them: file, line, column, text (exit code 2).",
