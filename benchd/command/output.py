@@ -7,13 +7,13 @@ import os
 import shutil
 import sys
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 
 from benchd.clock import file_stamp
 from benchd.command.messages import say
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
+from benchd.report.whole_file import whole_file
 from benchd.report.words import count
 
 
@@ -96,24 +96,11 @@ def write_text(text: str, output: str, what: str = "Written") -> None:
 
     path = not_a_log(output)
     try:
-        if path.exists() and not path.is_file():  # a device or a pipe is written to, never replaced
-            path.write_text(text, encoding="utf-8")
-        else:
-            _replace(path.resolve(), text)  # of a link, what it leads to
+        with whole_file(path) as aside:
+            aside.write_text(text, encoding="utf-8")
     except OSError as error:
         raise not_written(path, error) from None
     say(f"{what}: {path}")
-
-
-def _replace(path: Path, text: str) -> None:
-    aside = path.with_name(f".{path.name}.part")
-    try:
-        aside.write_text(text, encoding="utf-8")
-        os.replace(aside, path)
-    except OSError:
-        with suppress(OSError):
-            aside.unlink(missing_ok=True)
-        raise
 
 
 def not_a_log(output: str) -> Path:

@@ -14,6 +14,7 @@ from benchd.library.library_text import UNITS, ListColumn, day, figure_text, hea
 from benchd.library.ranking import Parts, by_conditions, newest, rank
 from benchd.library.store import IndexedName, Store, StoredSample
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
+from benchd.report.whole_file import whole_file
 from benchd.report.words import printable
 
 BETTER = {"more": "highest", "less": "lowest", "nearer": "neither"}
@@ -35,14 +36,11 @@ def publish(store: Store, samples: Sequence[StoredSample], target: Path, title: 
     file = target / "index.html" if target.is_dir() else target
     if file.exists() and not force:
         raise InputError(f"{file} exists already and is left as it is; name another file, or confirm with --yes")
-    aside = file.with_name(f".{file.name}.part")
     try:
-        aside.write_text(page, encoding="utf-8")
-        aside.replace(file)
+        with whole_file(file) as aside:
+            aside.write_text(page, encoding="utf-8")
     except OSError as error:
         raise InputError(f"{file} can't be written ({error.strerror}); choose another place") from None
-    finally:
-        aside.unlink(missing_ok=True)
     return file
 
 

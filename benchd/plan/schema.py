@@ -31,7 +31,9 @@ MODELS: Mapping[str, type[ProfileModel]] = {
     "correction": CorrectionFile,
 }
 
+
 _NOISE = {("title", str), ("default", type(None))}
+"""Titles made of key names; null, since a key that is left out has no value at all."""
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -52,10 +54,7 @@ def _tidy(part: Any) -> Any:
         return [_tidy(item) for item in part]
     if not isinstance(part, dict):
         return part
-    noise = [
-        key for key, value in part.items() if (key, type(value)) == ("title", str) or (key, value) == ("default", None)
-    ]
-    tidy = {key: _tidy(value) for key, value in part.items() if key not in noise}
+    tidy = {key: _tidy(value) for key, value in part.items() if (key, type(value)) not in _NOISE}
     choices = tidy.get("anyOf")
     if isinstance(choices, list):
         choices = [choice for choice in choices if choice != {"type": "null"}]

@@ -115,7 +115,8 @@ class LineDialect(ProfileModel):
 
     def error_of(self, answer: str) -> tuple[str, str] | None:
         """(code, sentence) where ``answer`` is an error, else None."""
-        return next(((answer, told) for code, told in self.errors.items() if compiled(code).fullmatch(answer)), None)
+        known = (sentence for code, sentence in self.errors.items() if compiled(code).fullmatch(answer))
+        return next(((answer, sentence) for sentence in known), None)
 
 
 class Dialect(LineDialect):

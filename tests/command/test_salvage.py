@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from benchd.report.whole_file import whole_file
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import fold
 from tests.command.conftest import Benchd
@@ -55,3 +56,26 @@ def test_a_name_that_is_too_long_is_one_sentence(benchd: Benchd) -> None:
         said = benchd(*words, code=2).stderr
         assert "too long" in said or "no file" in said
         assert said.count("\n") == 1
+
+
+def test_the_page_of_ranks_and_a_table_go_through_a_link_too(benchd: Benchd, tmp_path: Path) -> None:
+    benchd("run", "quick", "--bench", "sim-office", "--log", "logs/own.log")
+    for name, words in (
+        ("page", ("library", "site", "--yes")),
+        ("table", ("results", "logs/own.log", "--format", "parquet")),
+    ):
+        (tmp_path / name).symlink_to(f"{name}.file")
+        benchd(*words, "-o", name)
+        assert (tmp_path / name).is_symlink()
+        assert (tmp_path / f"{name}.file").stat().st_size > 1000
+    assert not list(tmp_path.glob(".*.part"))
+
+
+def test_a_failure_while_a_file_is_written_leaves_what_was_there(tmp_path: Path) -> None:
+    path = tmp_path / "kept"
+    path.write_text("before")
+    with pytest.raises(ZeroDivisionError), whole_file(path) as aside:
+        aside.write_text("half")
+        raise ZeroDivisionError
+    assert path.read_text() == "before"
+    assert list(tmp_path.iterdir()) == [path]

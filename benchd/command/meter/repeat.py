@@ -26,6 +26,7 @@ from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path
 from benchd.report.terminal.meter_text import repeatability_text
+from benchd.report.whole_file import whole_file
 from benchd.run.job import BenchJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import Body, fold
@@ -120,9 +121,8 @@ def _tell(arguments: Namespace, folder: Path, bench: BenchJob, runs: int) -> Exi
 def _keep(path: Path, text: str) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        beside = path.with_suffix(".new")
-        beside.write_text(text, encoding="utf-8")
-        beside.replace(path)  # never half a file
+        with whole_file(path) as aside:
+            aside.write_text(text, encoding="utf-8")
     except OSError as error:
         raise InputError(f"{path} can't be written ({error.strerror}); set XDG_DATA_HOME, or use --no-keep") from None
 

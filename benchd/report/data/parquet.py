@@ -14,6 +14,7 @@ from benchd.errors import InputError
 from benchd.report.data.document import Json
 from benchd.report.data.held import held
 from benchd.report.uncertain import FIELDS as UNCERTAINTY
+from benchd.report.whole_file import whole_file
 from benchd.report.words import SIMULATED
 
 Row = dict[str, Any]
@@ -97,9 +98,8 @@ def writer(target: Path, *, simulated: bool) -> Iterator[Put]:
     types = {"text": arrow.string(), "number": arrow.float64(), "whole": arrow.int64()}
     fields = [arrow.field(column.name, types[column.kind], nullable=column.empty) for column in COLUMNS]
     schema = arrow.schema(fields, metadata={"notice": SIMULATED if simulated else "", "schema": "benchd.table/1"})
-    aside = target.with_name(f".{target.name}.part")
     try:
-        with parquet.ParquetWriter(aside, schema, compression="zstd") as out:
+        with whole_file(target) as aside, parquet.ParquetWriter(aside, schema, compression="zstd") as out:
 
             def put(rows: list[Row]) -> int:
                 if rows:
@@ -107,8 +107,5 @@ def writer(target: Path, *, simulated: bool) -> Iterator[Put]:
                 return len(rows)
 
             yield put
-        aside.replace(target)
     except OSError as error:
         raise InputError(f"{target} can't be written ({error.strerror or error}); choose another file") from None
-    finally:
-        aside.unlink(missing_ok=True)
