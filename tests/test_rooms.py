@@ -17,7 +17,8 @@ SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
 INSTALLED = ("benchd", "benchd.errors", "benchd.installed")
-BASE = (*INSTALLED, "benchd.clock", "benchd.exits", "benchd.pipes", "benchd.user_folders", *STATISTICS)
+LOCAL = "benchd.local_time"
+BASE = (*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", "benchd.pipes", "benchd.user_folders", *STATISTICS)
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
@@ -38,7 +39,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "report": (
         *("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan", "benchd.profile"),
-        "benchd.measurements",
+        *("benchd.measurements", LOCAL),
     ),
     "api": (
         *(*BASE, "benchd.analysis", "benchd.plan", "benchd.profile", "benchd.report", "benchd.instruments"),
@@ -64,7 +65,7 @@ ONLY_IN = {
     "pyglet": {"benchd/patch/window.py"},
     "monitorcontrol": {"benchd/instruments/ddc.py"},
     "time": {"benchd/clock.py"},
-    "datetime": {"benchd/clock.py"},
+    "datetime": {"benchd/clock.py", "benchd/local_time.py"},
     "random": set[str](),
     "threading": {"benchd/clock.py", "benchd/daemon/"},
     "asyncio": set[str](),
