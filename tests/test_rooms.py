@@ -48,7 +48,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "library": (
         *(*BASE, "benchd.library", "benchd.run", "benchd.report", "benchd.analysis"),
-        "benchd.measurements.declared_figure",
+        *("benchd.measurements.declared_figure", "benchd.measurements.former_names"),
     ),
     "daemon": (
         *(*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.profile"),

@@ -74,8 +74,8 @@ def test_every_figure_is_simulated_and_has_an_interval(measured: tuple[Scene, di
         found["blocks"]["gamut"]["coverage"]["srgb"]["area_ratio_uv"],
         found["blocks"]["gamut"]["volumes"]["measured"]["volume"],
         found["blocks"]["chart"]["accuracy"]["white_luminance"]["mean"],
-        found["blocks"]["chart"]["patches"]["yellow"]["error"]["total"],
-        found["blocks"]["chart"]["patches"]["yellow"]["error"]["hue"],
+        found["blocks"]["chart"]["patches"]["tcs10-yellow"]["error"]["total"],
+        found["blocks"]["chart"]["patches"]["tcs10-yellow"]["error"]["hue"],
     ]
     for figure in figures:
         assert figure["simulated"] is True
@@ -89,7 +89,7 @@ def test_differences_of_the_chart(measured: tuple[Scene, dict[str, Any]]) -> Non
     white = seen(scene, (255, 255, 255))
     lab_white = D65
     chart = found["blocks"]["chart"]["patches"]
-    for name in ("dark-skin", "red", "blue", "yellow", "cyan", "neutral-5"):
+    for name in ("tcs01-greyish-red", "tcs09-red", "tcs10-yellow", "tcs11-green", "tcs12-blue", "tcs14-leaf"):
         code = tuple(chart[name]["code"])
         # The space's own matrix in full precision; colour-science has that of the standard, rounded to four digits.
         matrix = oracle.normalised_primary_matrix(np.array(SRGB), np.array(D65))

@@ -1,7 +1,7 @@
 """Plans from their text: keys and values, the files that a plan names, and the pace of light and dark, all checked.
 
 Besides its own files a plan needs colour spaces, charts and its target's figures from the store of profiles. Their
-texts travel in the log with the plan's files, under keys such as ``spaces/display-p3``, so that a resume and an
+texts travel in the log with the plan's files, under keys such as ``spaces/p3-d65``, so that a resume and an
 analysis need no store.
 """
 

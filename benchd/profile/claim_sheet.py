@@ -11,12 +11,13 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.errors import did_you_mean
 from benchd.measurements.declared_figure import DeclaredFigure, declared_figures, unit_size
+from benchd.measurements.former_names import figure_now
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
 
 _TOKEN = re.compile(r"(?<![\w.,:=])(?:[0-9]{1,3}(?: [0-9]{3})+|[0-9])[0-9.,'\u2019_]*(?:[eE][+-]?[0-9]+)?(?![\w])")
-"""A number as it stands; one within a name such as chart24, or a setting such as brightness=50, is none."""
+"""A number as it stands; one within a name such as tcs12, or a setting such as brightness=50, is none."""
 _SMALL = re.compile(r"gamma|delta E|Duv|white [xyuv]\b|non-uniformity|coverage|share|error", re.IGNORECASE)
 """Figures that are never a thousand: there 2.200 is what it looks like."""
 
@@ -62,9 +63,6 @@ _RULES: tuple[tuple[re.Pattern[str], Callable[[str], str]], ...] = (
     (re.compile(r"[0-9.,]+[eE].*"), lambda token: "write it in plain digits, such as 1 000 000"),
 )
 
-
-RENAMED = {"greatest peak luminance": "maximum peak luminance", "hdr contrast of a ": "contrast of a "}
-"""How names of figures began before, and how they begin now."""
 
 _UNIT = r"(?:cd/m2|cd/m²|:\s?1|%|(?!typ)[^\W\d_]\S*)"
 _CLAIM = re.compile(
@@ -148,12 +146,11 @@ def _figure(written: str) -> tuple[str, DeclaredFigure]:
         if not _POINT.fullmatch(point):
             raise ValueError(f"{show(point)} is no point of a sweep; write control=value, such as at brightness=100")
         return f"{name} at {point}", declared
+    if now := figure_now(written):
+        raise ValueError(f"{show(written)} is now called {now}")
     for one in claimable():
         if name := one.called(written):
             return name, one
-    for before, now in RENAMED.items():
-        if written.lower().startswith(before):
-            raise ValueError(f"{show(written)} is now called {now}{written[len(before) :]}")
     known = ", ".join(one.example for one in claimable())
     names = {name.lower(): name for one in claimable() for name in (one.example, *one.short_names)}
     raise ValueError(

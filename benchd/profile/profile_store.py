@@ -122,7 +122,11 @@ load_stage: Callable[[str, str], StageDialect] = _loader("stage_dialect", "Stage
 
 
 def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:
+    from benchd.measurements.former_names import profile_advice  # for a wrong name only
+
     kind = _KINDS[store]
+    if advice := profile_advice(store, name):
+        return f"{kind} {name!r} {advice}"
     if not _NAME.match(name) or name.endswith(".yaml"):
         return (
             f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"

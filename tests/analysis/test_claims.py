@@ -101,7 +101,7 @@ def test_a_bound_decides_where_all_it_allows_agrees(
 
 
 def test_what_no_log_has_is_not_measured() -> None:
-    (checked,) = check_claims([claim(low=90.0, figure="coverage of Display P3")], [log(quantity(350.0, 1.0))])
+    (checked,) = check_claims([claim(low=90.0, figure="coverage of P3-D65")], [log(quantity(350.0, 1.0))])
     assert checked.outcome == "not measured"
     assert checked.findings[0].headline is None
 

@@ -129,25 +129,25 @@ def test_lab_agrees_with_colour_science() -> None:
     np.testing.assert_allclose(colour.lab_from_xyz(xyz, white), oracle.XYZ_to_Lab(xyz, np.array(D65)), atol=1e-9)
 
 
-def test_lab_of_the_24_patch_chart() -> None:
-    """Chart of McCamy, Marcus and Davidson (1976), values after November 2014:
+def test_lab_of_24_published_colours() -> None:
+    """McCamy, Marcus and Davidson (1976), values after November 2014:
     x, y, Y to L*, a*, b* at D50.
     """
     white = colour.xyz_from_xy((0.345703, 0.358539))
-    for row in rows("chart24.csv"):
+    for row in rows("published_24.csv"):
         xyz = colour.xyz_from_xy((float(row["x"]), float(row["y"])), float(row["Y"]))
         wanted = [float(row[name]) for name in ("L_d50", "a_d50", "b_d50")]
         assert colour.lab_from_xyz(xyz, white).tolist() == pytest.approx(wanted, abs=1e-3)
 
 
 @pytest.mark.parametrize("method", ["bradford", "cat02"])
-def test_adapted_chart_in_srgb(method: str) -> None:
-    """The same chart, adapted D50 to D65, in codes of IEC 61966-2-1 (reference table, own primaries
+def test_24_published_colours_adapted_in_srgb(method: str) -> None:
+    """The same colours, adapted D50 to D65, in codes of IEC 61966-2-1 (reference table, own primaries
     matrix).
     """
     whites = colour.xyz_from_xy((0.345703, 0.358539)), colour.xyz_from_xy(D65)
     to_rgb = np.linalg.inv(colour.rgb_to_xyz_matrix((0.64, 0.33), (0.30, 0.60), (0.15, 0.06), D65))
-    for row in rows("chart24.csv"):
+    for row in rows("published_24.csv"):
         xyz = colour.xyz_from_xy((float(row["x"]), float(row["y"])), float(row["Y"]))
         linear = to_rgb @ colour.adapted(xyz, *whites, method)
         size = np.abs(linear)
@@ -205,7 +205,7 @@ def test_planckian_radiators_return_their_temperature() -> None:
     np.testing.assert_allclose(duv, 0.0, atol=1e-8)
 
 
-def test_cct_agrees_with_ohno_in_colour_science() -> None:
+def test_cct_agrees_with_colour_science() -> None:
     """Ohno's method as colour-science has it: within 0.12 K on the locus below 10000 K."""
     kelvin, offset = np.meshgrid(np.linspace(2500.0, 9500.0, 15), np.linspace(-0.02, 0.02, 9))
     grid = np.stack([kelvin.ravel(), offset.ravel()], axis=-1)

@@ -64,7 +64,7 @@ blocks:
   - uniformity: {grid: 5x5, levels_percent: [100, 50]}
   - gamut: {volume_grid: 5}
   - colours: {name: saturations, saturations: [20, 40, 60, 80, 100]}
-  - colours: {name: chart, chart: chart24}
+  - colours: {name: chart, chart: cie-test-colours}
   - colours: {name: random, random: 50}
 """
 

@@ -17,7 +17,7 @@ def test_own_spaces_and_charts_travel_with_the_plan(tmp_path: Path, monkeypatch:
     monkeypatch.chdir(tmp_path)
     text = (
         "plan: p\ntarget: mine\nblocks:\n  - colours: {chart: moor, space: heron}\n"
-        "  - colours: {name: b, chart: chart24, space: srgb}\n  - patches: {file: own.csv}\n"
+        "  - colours: {name: b, chart: skin-memory, space: srgb}\n  - patches: {file: own.csv}\n"
     )
     found = dict(named_files(text, tmp_path / "p.yaml"))
     # What is shipped is on the service's own shelf.

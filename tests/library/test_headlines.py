@@ -61,7 +61,7 @@ def test_one_catalogue_serves_report_and_library() -> None:
     of_report = {one.name: one.quantity for one in headlines(found)}
     assert {one.name: one.quantity for one, _ in headlines_of(found)} == of_report
     named = {one.name for one, _ in headlines_of(found) if one.short}
-    assert {"white luminance", "gamma", "colour delta E mean of chart24"} <= named
+    assert {"white luminance", "gamma", "colour delta E mean of cie-test-colours"} <= named
     assert {one.short for one, _ in headlines_of(found) if one.short} <= set(short_names())
     assert {one for one in short_names() if "coverage" in one} == {"srgb-coverage", "p3-coverage", "bt2020-coverage"}
 

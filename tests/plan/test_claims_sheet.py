@@ -34,7 +34,7 @@ claims:
         ("grayscale delta E mean 2 typical", Terms("grayscale delta E mean", None, 2.0, "1", typical=True)),
         ("white CCT 6500 K ± 300 K", Terms("white CCT", 6200.0, 6800.0, "K", typical=False)),
         ("white CCT 6500 +- 300", Terms("white CCT", 6200.0, 6800.0, "K", typical=False)),
-        ("coverage of Display P3 >= 90 %", Terms("coverage of Display P3", 90.0, None, "%", typical=False)),
+        ("coverage of P3-D65 >= 90 %", Terms("coverage of P3-D65", 90.0, None, "%", typical=False)),
         (
             "peak luminance of a 10 % window >= 1000 cd/m2",
             Terms("peak luminance of a 10 % window", 1000.0, None, "cd/m2", typical=False),

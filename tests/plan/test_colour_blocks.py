@@ -80,14 +80,14 @@ def test_random_colours_are_drawn_by_seed_and_block() -> None:
 
 
 def test_a_chart_is_coded_for_its_space_and_says_what_is_outside() -> None:
-    plan, files, steps = laid("- colours: {chart: chart24}")
+    plan, files, steps = laid("- colours: {chart: cie-test-colours}")
     (entry,) = describe(plan, files)
     by_name = {one["name"]: one for one in entry["patches"]}
-    assert by_name["dark-skin"]["code"] == [116, 79, 65]
-    assert by_name["cyan"] == {**by_name["cyan"], "code": [0, 133, 165], "outside": True}
-    assert [one["name"] for one in entry["patches"] if one["outside"]] == ["cyan"]
-    assert "McCamy" in entry["source"]
-    plan, files, steps = laid("- colours: {chart: chart24, space: bt2020}")
+    assert by_name["tcs01-greyish-red"]["code"] == [186, 137, 128]
+    assert by_name["tcs12-blue"] == {**by_name["tcs12-blue"], "code": [0, 76, 145], "outside": True}
+    assert [one["name"] for one in entry["patches"] if one["outside"]] == ["tcs12-blue"]
+    assert "CIE 13.3" in entry["source"]
+    plan, files, steps = laid("- colours: {chart: cie-test-colours, space: bt2020}")
     (entry,) = describe(plan, files)
     assert not any(one["outside"] for one in entry["patches"])
     # The curve of BT.1886 uses the screen's black: it is measured as well.
@@ -107,10 +107,11 @@ def test_a_file_beside_the_plan_may_hold_codes_lab_or_xyy() -> None:
 
 
 def test_the_same_texts_give_the_same_steps_without_any_shelf() -> None:
-    _, files, steps = laid("- colours: {chart: chart24}\n- gamut: {}")
-    assert set(files) >= {"targets/srgb", "charts/chart24", "spaces/srgb"}
+    _, files, steps = laid("- colours: {chart: cie-test-colours}\n- gamut: {}")
+    assert set(files) >= {"targets/srgb", "charts/cie-test-colours", "spaces/srgb"}
     # As a resume does it: every text comes from the log.
-    again = load_plan(f"{HEAD}blocks:\n- colours: {{chart: chart24}}\n- gamut: {{}}\n", "x.yaml", files.__getitem__)
+    text = f"{HEAD}blocks:\n- colours: {{chart: cie-test-colours}}\n- gamut: {{}}\n"
+    again = load_plan(text, "x.yaml", files.__getitem__)
     assert digest(expand(again, files)) == digest(steps)
 
 
@@ -149,12 +150,16 @@ def test_a_space_on_the_shelf_that_is_none_is_told_before_anything_starts(
     ("block", "said"),
     [
         ("- colours: {}", "no colours here; give saturations: [20, 40, 60, 80, 100], chart, random or file"),
-        ("- colours: {chart: chart24, random: 5}", "'random' beside 'chart'; give each a block and a name of its own"),
+        ("- colours: {chart: skin-memory, random: 5}", "'random' beside 'chart'; give each a block and a name"),
         ("- colours: {random: 5, diagram: xy}", "'diagram' goes with saturations only; remove it"),
         ("- colours: {saturations: [20, 20]}", "saturation 20 is given twice; once is enough"),
-        ("- colours: {chart: chart42}", "there is no chart 'chart42'; did you mean chart24?"),
+        ("- colours: {chart: cie-test-colour}", "there is no chart 'cie-test-colour'; did you mean cie-test-colours?"),
         ("- colours: {random: 5, space: sgrb}", "there is no space 'sgrb'; did you mean srgb?"),
-        ("- gamut: {spaces: [display-p4]}", "there is no space 'display-p4'; did you mean display-p3"),
+        ("- gamut: {spaces: [p3-d50]}", "there is no space 'p3-d50'; did you mean p3-d65"),
+        ("- gamut: {spaces: [display-p3]}", "space 'display-p3' is now called p3-d65"),
+        ("- colours: {random: 5, space: dci-p3}", "space 'dci-p3' is now called p3-cinema"),
+        ("- gamut: {spaces: [adobe-rgb-1998]}", "space 'adobe-rgb-1998' is now called oprgb"),
+        ("- colours: {chart: chart24}", "chart 'chart24' no longer comes with benchd; use cie-test-colours, or keep"),
     ],
 )
 def test_one_sentence_for_each_fault(block: str, said: str) -> None:

@@ -23,9 +23,10 @@ from benchd.profile.profile_store import find, read_text
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.target_file import Space
 from tests.analysis.tables import rows
+from tests.oracles import colour as oracle
 
 EXACT = settings(derandomize=True, max_examples=100, deadline=None)
-SPACES = ("srgb", "display-p3", "dci-p3", "adobe-rgb-1998", "bt2020", "ntsc-1953")
+SPACES = ("srgb", "p3-d65", "p3-cinema", "oprgb", "bt2020", "ntsc-1953")
 codes = st.tuples(*[st.integers(min_value=0, max_value=255)] * 3)
 
 
@@ -56,18 +57,29 @@ def test_bradford_from_d50_to_d65() -> None:
 
 
 @pytest.mark.parametrize("method", ["bradford", "cat02"])
-def test_codes_of_the_24_patch_chart(method: Adaptation) -> None:
-    """Chart of McCamy, Marcus, Davidson (1976), edition after November 2014: unrounded sRGB codes of the table."""
-    srgb = space("srgb")
-    chart = read_chart(read_text(find("charts", "chart24")), "chart24.csv", 8)
-    assert chart.white is not None
-    for row, one in zip(rows("chart24.csv"), chart.colours, strict=True):
-        assert one.name == row["name"].replace(" ", "-")
-        xyz = adapted(xyz_from_lab(one.figures, xyz_from_xy(chart.white)), chart.white, srgb.white_xy, method)
+def test_codes_of_24_published_colours(method: Adaptation) -> None:
+    """McCamy, Marcus, Davidson (1976), edition after November 2014: unrounded sRGB codes of the table."""
+    srgb, white = space("srgb"), (0.345703, 0.358539)
+    for row in rows("published_24.csv"):
+        lab = (float(row["L_d50"]), float(row["a_d50"]), float(row["b_d50"]))
+        xyz = adapted(xyz_from_lab(lab, xyz_from_xy(white)), white, srgb.white_xy, method)
         found = [255.0 * signal for signal in srgb.encoded(xyz)]
         wanted = [float(row[f"srgb_{channel}_{method}"]) for channel in "rgb"]
         assert found == pytest.approx(wanted, abs=0.01)
-        assert srgb.coded(xyz, 8).outside == (one.name == "cyan")
+        assert srgb.coded(xyz, 8).outside == (row["number"] == "18")
+
+
+def test_the_chart_of_test_colours_is_computed_again() -> None:
+    """CIE 13.3-1995 samples 1 to 14 under D65, by the library's own integration from 360 to 830 nm by 1 nm."""
+    chart = read_chart(read_text(find("charts", "cie-test-colours")), "cie-test-colours.csv", 8)
+    factors = oracle.quality.datasets.tcs.SDS_TCS["CIE 1995"]
+    observer = oracle.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    d65 = oracle.SDS_ILLUMINANTS["D65"].copy().align(observer.shape)
+    assert [one.name[:5].upper() for one in chart.colours] == list(factors)
+    assert chart.white == pytest.approx(oracle.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"], abs=5e-5)
+    for one, factor in zip(chart.colours, factors.values(), strict=True):
+        xyz = oracle.sd_to_XYZ(factor.copy().align(observer.shape), observer, d65, method="Integration") / 100.0
+        assert one.figures == pytest.approx((*oracle.XYZ_to_xy(xyz), xyz[1]), abs=5e-5), one.name
 
 
 @pytest.mark.parametrize(

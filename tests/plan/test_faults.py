@@ -239,7 +239,7 @@ def test_keys_of_earlier_benches_are_answered_with_their_new_names() -> None:
 
 def test_a_number_in_quotation_marks_does_not_suggest_itself() -> None:
     """It read: use 76 or 94; did you mean '76'?"""
-    (told,) = faults('plan: one\nblocks:\n  - colours: {chart: chart24, also: ["76"]}\n')
+    (told,) = faults('plan: one\nblocks:\n  - colours: {chart: skin-memory, also: ["76"]}\n')
     assert "also '76': use 76 or 94; remove the quotation marks (further formulas" in told
 
 

@@ -23,13 +23,13 @@ from tests.report.made import LOG
 BLOCKS = """\
 - gamut: {volume_grid: 3}
 - colours: {name: sweep, saturations: [50, 100], also: [76, 94]}
-- colours: {name: chart, chart: chart24}
+- colours: {name: chart, chart: cie-test-colours}
 - colours: {name: many, random: 60}
 """
 
 
 def wide(code: Code) -> Triple:
-    x, y, z = perfect("display-p3")(code)
+    x, y, z = perfect("p3-d65")(code)
     return (x + 0.1, y + 0.1, z + 0.1)
 
 
@@ -45,7 +45,7 @@ def test_no_gamut_figure_without_its_diagram(results: Results) -> None:
     assert "the measured white as Lab white" in text
     assert "Lab white D50, after Bradford adaptation" in text
     row = next(line for line in text.splitlines() if line.strip().startswith("sRGB / BT.709"))
-    # Display P3 holds sRGB; what black adds to its primaries takes a hair of it. 1.2556 and 1.3565 without black.
+    # P3-D65 holds sRGB; what black adds to its primaries takes a hair of it. 1.2556 and 1.3565 without black.
     shown = [float(cell) for cell in row.split()[3:7]]
     assert shown == pytest.approx([100.0, 100.0, 125.56, 135.65], abs=1.0)
     assert max(map(len, text.splitlines())) <= 100
@@ -62,7 +62,7 @@ def test_every_average_says_its_white_aim_adaptation_and_formula(results: Result
         "1 colour outside the space, held against the clamped codes that were shown",
         "* outside the space: its codes are clamped",
         "the worst 40 of 60; the data have them all",
-        "McCamy",
+        "CIE 13.3",
     ):
         assert words in text
 
@@ -84,11 +84,11 @@ def test_the_data_fit_the_schema_and_the_table_has_every_figure(results: Results
         "gamut/colours/blue/luminance",
         "sweep/accuracy/cie94/mean",
         "chart/accuracy/other_aim/maximum",
-        "chart/cyan/error/hue",
+        "chart/tcs12-blue/error/hue",
     ):
         assert path in paths, path
     rows = list(csv.DictReader(io.StringIO(to_csv(results, LOG))))
-    assert {"chart/cyan/error/total", "gamut/coverage/bt2020/area_ratio_xy"} <= {row["path"] for row in rows}
+    assert {"chart/tcs12-blue/error/total", "gamut/coverage/bt2020/area_ratio_xy"} <= {row["path"] for row in rows}
 
 
 def test_a_light_that_does_not_add_up_is_said_with_what_to_do(results: Results) -> None:

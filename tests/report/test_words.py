@@ -79,7 +79,7 @@ def test_columns_align() -> None:
 def test_a_table_that_is_too_wide_goes_on_in_the_next_line() -> None:
     rows = [
         ("", "plover", "curlew", "verdict"),
-        ("coverage of Adobe RGB (1998) in u'v'", "84.00 % (83.27 to 84.72)", "0.3216 ± 0.0040 cd/m2", "equivalent"),
+        ("coverage of opRGB in u'v'", "84.00 % (83.27 to 84.72)", "0.3216 ± 0.0040 cd/m2", "equivalent"),
     ]
     assert columns_within(rows, 100, ((0, 10),)) == columns(rows), "while there is room, it is a table as any other"
     lines = columns_within(rows, 64, ((0, 16), (1, 17), (2, 15)), left=(0, 3))

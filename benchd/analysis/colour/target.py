@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, cast
 
 from benchd.errors import InputError
+from benchd.measurements.former_names import space_now
 
 XY = tuple[float, float]
 CurveKind = Literal["srgb", "power", "bt1886", "gsdf"]
@@ -48,8 +49,9 @@ def target_from(fields: Mapping[str, Any]) -> Target:
         curve, primaries = fields["curve"], fields["primaries"]
         kind = curve["kind"]
         level = fields.get("luminance_cd_m2")
+        name, about = space_now(str(fields["name"]), str(fields.get("about", "")))
         target = Target(
-            name=str(fields["name"]),
+            name=name,
             white=_xy(fields["white"]),
             red=_xy(primaries["red"]),
             green=_xy(primaries["green"]),
@@ -57,7 +59,7 @@ def target_from(fields: Mapping[str, Any]) -> Target:
             curve=cast(CurveKind, kind),
             exponent=float(curve["exponent"]) if kind == "power" else None,
             luminance_cd_m2=None if level is None else float(level),
-            about=str(fields.get("about", "")),
+            about=about,
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise InputError(f"the target can't be used: {type(error).__name__} at {error}") from error

@@ -117,14 +117,14 @@ class Colours:
 MEAN = DeclaredFigure(
     *("colour delta E mean of {}", "colours", "dE00", "less"),
     head="{}\ndE00\nmean",
-    members={"chart24": "chart-de-mean"},
+    members={"cie-test-colours": "test-colours-de-mean"},
     optional=" of {}",
 )
 LARGEST = DeclaredFigure(
     *("colour delta E maximum of {}", "colours", "dE00", "less"),
     head="{}\ndE00\nmaximum",
     rank=2,
-    members={"chart24": "chart-de-max"},
+    members={"cie-test-colours": "test-colours-de-max"},
     optional=" of {}",
 )
 

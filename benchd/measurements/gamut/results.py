@@ -109,7 +109,7 @@ UV = DeclaredFigure(
     *("coverage of {} in u'v'", "gamut", "%", "more"),
     head="coverage\n{}\nu'v'",
     rank=1,
-    members={"sRGB / BT.709": "srgb-coverage", "Display P3": "p3-coverage", "BT.2020": "bt2020-coverage"},
+    members={"sRGB / BT.709": "srgb-coverage", "P3-D65": "p3-coverage", "BT.2020": "bt2020-coverage"},
     optional=" in u'v'",
 )
 XY = DeclaredFigure("coverage of {} in xy", "gamut", "%", "more", head="coverage\n{}\nxy", rank=4)

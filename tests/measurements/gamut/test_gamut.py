@@ -23,9 +23,9 @@ def against(block: Gamut, space: str) -> SpaceCoverage:
 
 TABLE = {
     "srgb": "sRGB/BT.709",
-    "adobe-rgb-1998": "Adobe RGB (1998)",
-    "display-p3": "P3 (RP 431-2 / P3-D65)",
-    "dci-p3": "P3 (RP 431-2 / P3-D65)",
+    "oprgb": "opRGB",
+    "p3-d65": "P3 (RP 431-2 / P3-D65)",
+    "p3-cinema": "P3 (RP 431-2 / P3-D65)",
     "bt2020": "BT.2020",
     "ntsc-1953": "NTSC 1953",
 }
@@ -58,7 +58,7 @@ def test_volumes_of_a_perfect_screen() -> None:
     assert d50.volume.value == pytest.approx(833_098, rel=1e-3)
     assert "additive model" in block.volume_from
     assert against(block, "srgb").volume_ratio.value == pytest.approx(100.0, abs=1e-6)
-    assert against(block, "display-p3").volume_ratio.value == pytest.approx(100.0 * 820_301 / 1_230_955, abs=0.1)
+    assert against(block, "p3-d65").volume_ratio.value == pytest.approx(100.0 * 820_301 / 1_230_955, abs=0.1)
 
 
 def test_a_measured_mesh_says_how_much_it_takes() -> None:
@@ -100,7 +100,7 @@ def test_light_adds_up_or_does_not() -> None:
     assert [one.name for one in only("- gamut: {}", perfect("srgb")).additivity] == [
         *("white", "cyan", "magenta", "yellow"),
     ]
-    for one in only("- gamut: {}", perfect("display-p3")).additivity:
+    for one in only("- gamut: {}", perfect("p3-d65")).additivity:
         assert one.ratio.value == pytest.approx(1.0, abs=1e-9)
 
     def with_white_pixel(code: Code) -> Triple:

@@ -27,7 +27,7 @@ def primaries(name: str) -> colour.Array:
     ("name", "d65", "d50"),
     [
         ("sRGB/BT.709", 820_301, 833_098),
-        ("Adobe RGB (1998)", 1_195_963, 1_208_923),
+        ("opRGB", 1_195_963, 1_208_923),
         ("P3 (RP 431-2 / P3-D65)", 1_230_955, 1_233_246),
         ("BT.2020", 1_854_837, 1_856_913),
     ],
@@ -41,9 +41,9 @@ def test_volumes_of_standard_spaces(name: str, d65: float, d50: float) -> None:
 
 
 def test_published_volumes() -> None:
-    """B. Lindbloom, Information About RGB Working Spaces: Adobe RGB (1998) 1 208 631, sRGB 832 870 (from memory)."""
+    """B. Lindbloom, Information About RGB Working Spaces (from memory): the space of IEC 61966-2-5 and sRGB."""
     white = colour.xyz_from_xy(D65)
-    for name, published in (("Adobe RGB (1998)", 1_208_631), ("sRGB/BT.709", 832_870)):
+    for name, published in (("opRGB", 1_208_631), ("sRGB/BT.709", 832_870)):
         faces = volume.additive_faces(primaries(name), 0.0, 65)
         assert float(volume.lab_volume(faces, white, to_d50=True)) == pytest.approx(published, rel=5e-4)
 

@@ -1,0 +1,55 @@
+"""Names that came with earlier versions, and what they are called now: old plans are answered, old logs are read."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class FormerSpace(NamedTuple):
+    """A colour space under its former name and label, and those of now."""
+
+    name: str
+    label: str
+    now: str
+    label_now: str
+
+
+SPACES = (
+    FormerSpace("display-p3", "Display P3", "p3-d65", "P3-D65"),
+    FormerSpace("dci-p3", "DCI-P3", "p3-cinema", "P3 cinema"),
+    FormerSpace("adobe-rgb-1998", "Adobe RGB (1998)", "oprgb", "opRGB"),
+)
+"""The only place that still has the former names."""
+
+GONE = {
+    ("charts", "chart24"): "no longer comes with benchd; use cie-test-colours, or keep the file of the earlier version "
+    "as profiles/charts/chart24.csv"
+}
+"""Store and name of a profile that is no longer there -> what is said of it."""
+
+FIGURES = {
+    "greatest peak luminance": "maximum peak luminance",
+    "hdr contrast of a ": "contrast of a ",
+    **{f"coverage of {one.label}".lower(): f"coverage of {one.label_now}" for one in SPACES},
+}
+"""How names of figures began, in small letters, and how they begin now."""
+
+
+def space_now(name: str, label: str) -> tuple[str, str]:
+    """Name and label of a space as a log has them, in the words of now; a space of ones own is left alone."""
+    return next(((one.now, one.label_now) for one in SPACES if (one.name, one.label) == (name, label)), (name, label))
+
+
+def profile_advice(store: str, name: str) -> str:
+    """What is said of a profile by its former name, such as ``is now called p3-d65``; "" for any other one."""
+    if store == "spaces":
+        return next((f"is now called {one.now}" for one in SPACES if one.name == name), "")
+    return GONE.get((store, name), "")
+
+
+def figure_now(written: str) -> str:
+    """The name of now of a figure by its former one; "" for any other one."""
+    for before, now in FIGURES.items():
+        if written.lower().startswith(before):
+            return f"{now}{written[len(before) :]}"
+    return ""
