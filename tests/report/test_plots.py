@@ -19,6 +19,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.results_page import Logged, report_plots
+from benchd.report.plots.grey_labels import label_greys
 from benchd.report.plots.intervals import halves, plain_ticks
 from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
@@ -85,6 +86,44 @@ def test_simulated_is_seen_in_every_plot(plots: list[Plot]) -> None:
         rows, columns = np.nonzero(stands_out)
         assert np.ptp(columns) > 0.4 * stands_out.shape[1], plot.name
         assert np.ptp(rows) > 0.2 * stands_out.shape[0], plot.name
+
+
+def texts(svg: str) -> list[str]:
+    """All texts in the order in which they are drawn."""
+    return [one.text or "" for one in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
+
+
+def test_no_number_lies_under_the_mark(plots: list[Plot]) -> None:
+    """What is written within the axes is drawn after it; all else stands outside of what it is clipped to."""
+    inside = {"uniformity-white-luminance": "−11.2", "white-close": "100 %", "white-chromaticity": "520"}
+    for plot in plots:
+        svg = to_files(plot)[0]
+        drawn = texts(svg)
+        assert re.search(r'<g clip-path="[^"]+">\s*<text[^>]*>SIMULATED<', svg), plot.name
+        last = len(drawn) - 1 - drawn[::-1].index("SIMULATED")
+        if plot.name in inside:
+            assert drawn.index(inside.pop(plot.name)) > last, plot.name
+    assert len(inside) < 3
+
+
+def test_a_file_says_whose_figures_it_shows_and_how_they_were_had(plots: list[Plot]) -> None:
+    for plot in plots:
+        svg, png = to_files(plot)
+        for words in ("plover-27/1", "plan sdr-standard", "2026-03-02", "meter LAPWING 0007", "target srgb"):
+            assert words in " ".join(texts(svg)), plot.name
+            assert words in plot.conditions
+        assert Image.open(io.BytesIO(png)).info["Description"] == f"SIMULATED {plot.text}"
+        assert f"<title>{plot.title}</title>" in svg
+
+
+def test_greys_are_labelled_and_no_label_lies_on_another() -> None:
+    figure: Any = Figure()
+    axes = figure.subplots()
+    track = [(10.0 * step, 0.0004 * step, -0.0004 * step) for step in range(1, 11)]
+    label_greys(axes, [track, track], 0.006, [])
+    assert [one.get_text() for one in axes.texts][:5] == ["100 %", "10 %", "50 %", "20 %", "70 %"]
+    places = [one.get_position() for one in axes.texts]
+    assert len(set(places)) == len(places) == 10
 
 
 def pixels(png: bytes) -> Any:

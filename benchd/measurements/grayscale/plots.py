@@ -1,4 +1,4 @@
-"""Plots of a grayscale: luminance, gamma, RGB balance, colour difference. One block, or several overlaid."""
+"""Plots of a grayscale: luminance and its error, gamma, RGB balance, colour difference. One block, or several."""
 
 from __future__ import annotations
 
@@ -10,22 +10,25 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale.results import POINT_RULE, Grayscale, GrayStep
 from benchd.report.digits import number
 from benchd.report.plots.intervals import Points, error_bars, halves, target_line
-from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend, span
+from benchd.report.plots.plot import DASHES, HEIGHT_IN, MARKS, Ink, Plot, legend, span
 from benchd.report.words import capital
 
 Labelled = Sequence[tuple[str, Grayscale]]
 """Grayscale blocks, each with what to call it; a single one needs no name."""
 
+HATCHES = ("", "////", "....", "xxxx", "----", "||||")
 _DARKEST = 0.02
 """Below this signal the ratio of two small luminances is mostly noise: not in a plot, but in the table."""
 
 
 def plots(several: Labelled, name: str, simulated: bool) -> list[Plot]:
-    """The four plots of a grayscale, without those that have nothing to show."""
+    """The plots of a grayscale, without those that have nothing to show."""
     shown = [(label, block) for label, block in several if block.steps]
     if not shown:
         return []
     made = [_tone(shown, name, simulated)]
+    if any(step.luminance_error.plain for _, block in shown for step in block.steps):
+        made.append(_error(shown, name, simulated))
     if any(step.point_gamma.plain for _, block in shown for step in block.steps):
         made.append(_gamma(shown, name, simulated))
     if any(step.rgb_balance[0].plain for _, block in shown for step in block.steps):
@@ -73,9 +76,24 @@ def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
     return Plot(f"{name}-luminance", "Grayscale: luminance", text, draw, simulated)
 
 
+def _error(several: Labelled, name: str, simulated: bool) -> Plot:
+    def draw(figure: Any) -> None:
+        axes = _axes(figure, "luminance error, %")
+        axes.axhline(0, color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
+        lines = [_points(block, lambda step: step.luminance_error) for _, block in several]
+        for index, (label, _) in enumerate(several):
+            _line(axes, index, label or "measured", lines[index])
+        axes.set_ylim(*span([0.0, *(point[1] for line in lines for point in line)], 4.0))
+        legend(axes)
+
+    said = _ends(several, lambda step: step.luminance_error, "%", "%")
+    text = f"How far the luminance of each grey step is from the target's curve, in percent of it. {said}"
+    return Plot(f"{name}-luminance-error", "Grayscale: luminance error", text, draw, simulated)
+
+
 def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = _axes(figure, "point gamma, ln(L / Lwhite) / ln V")
+        axes = _axes(figure, "point gamma")
         aimed = _target_gamma(several[0][1])
         target_line(axes, aimed)
         lines = [_above_dark(_points(block, lambda step: step.point_gamma)) for _, block in several]
@@ -106,7 +124,7 @@ def _above_dark(points: Points) -> Points:
 
 def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = _axes(figure, "share at equal luminance, %")
+        axes = _axes(figure, "share of the target's white, %")
         axes.axhline(100, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
         seen = [100.0]
         colours = (("red", Ink.red, "^"), ("green", Ink.green, "s"), ("blue", Ink.blue, "o"))
@@ -123,13 +141,17 @@ def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
         axes.set_ylim(*span(seen, 10))
         legend(axes, columns=3)
 
-    text = "Red, green and blue light of the grey steps in percent of the target's white at the same luminance. "
+    text = (
+        "The colour of the grey steps alone: red, green and blue light in percent of the target's white at the "
+        "luminance of the step; at 100 % all three have the target's colour. "
+    )
     ends = [
         (word, [100 * (step.rgb_balance[c].value or 0) for step in several[0][1].steps if step.rgb_balance[c].plain])
         for c, word in enumerate(("red", "green", "blue"))
     ]
     text += "; ".join(f"{word} {min(v):.1f} to {max(v):.1f} %" for word, v in ends if v) + "."
-    return Plot(f"{name}-balance", "Grayscale: RGB balance", text, draw, simulated)
+    high = HEIGHT_IN if len(several) == 1 else HEIGHT_IN + 0.4  # the colours and the logs are in its legend
+    return Plot(f"{name}-balance", "Grayscale: RGB balance, colour alone", text, draw, simulated, height_in=high)
 
 
 def _difference(block: Grayscale, step: GrayStep) -> Quantity:
@@ -144,10 +166,12 @@ def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
             points = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
             x = [point[0] + wide * (index - (len(several) - 1) / 2) for point in points]
             y, reaches = [point[1] for point in points], [point[2] for point in points]
-            axes.bar(x, y, width=wide * 0.86, color=Ink.series[index % 6], label=label or None, zorder=3)
+            # Told apart by their hatching too.
+            style = {"facecolor": Ink.series[index % 6], "hatch": HATCHES[index % len(HATCHES)], "edgecolor": Ink.paper}
+            axes.bar(x, y, width=wide * 0.86, label=label or "measured", linewidth=0, zorder=3, **style)
             error_bars(axes, x, y, reaches, ecolor=Ink.text, elinewidth=0.8, capsize=1.5, zorder=4)
             top = max([top, *(value + above for _, value, (_, above) in points)])
-        axes.axhline(1, color=Ink.target, linewidth=1, linestyle=(0, (4, 3)), zorder=2)
+        axes.axhline(1, color=Ink.target, linewidth=1, linestyle=(0, (4, 3)), label="difference of 1", zorder=2)
         axes.set_ylim(0, top * 1.08)
         legend(axes)
 

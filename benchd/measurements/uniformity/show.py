@@ -42,7 +42,7 @@ def _plots(level: UniformityLevel, name: str, simulated: bool) -> list[Plot]:
     for shown, kind, cells, label, text in (
         ("luminance", "%", _grid(level, lambda cell: cell.deviation), f"luminance, % {from_centre}", in_percent),
         ("luminance", "cd/m2", _grid(level, lambda cell: cell.luminance), "luminance, cd/m²", f"{places}."),
-        ("colour", "u'v'", _grid(level, lambda cell: cell.delta_uv), f"u′v′ distance {from_centre}", distance),
+        ("colour", "u'v'", _grid(level, lambda cell: cell.delta_uv), f"u′v′ {from_centre}", distance),
     ):
         if shown not in made and _any(cells):
             title, draw = f"Uniformity, {at}{shown}", _map(cells, kind, label)
@@ -60,9 +60,7 @@ def _map(cells: Cells, kind: str, label: str) -> Callable[[Any], None]:
             low, high = min(low, -10.0), max(high, 0.0)
         texts = [[_text(one, kind) if one.present else "" for one in row] for row in cells]
         values = [[one.value for one in row] for row in cells]
-        axes = figure.subplots()
-        shaded_cells(axes, values, texts, (low, high), more_is_dark=kind == "u'v'")
-        axes.set_title(label, fontsize=9, loc="left", pad=6)
+        shaded_cells(figure, values, texts, (low, high), label=label, more_is_dark=kind == "u'v'")
 
     return draw
 

@@ -20,10 +20,13 @@ from benchd.report.page.section_html import section_html
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
+from benchd.report.sections.conditions import short_conditions
 from benchd.report.words import capital, count, plain
 
 MAX_SIGNS = 32
 """Of the name of a sample over a column or in a plot."""
+LINE_IN = 0.2
+"""Height of a line of a legend."""
 
 
 def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
@@ -38,7 +41,10 @@ def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     for kind in registry.kinds():
         made += _overlaid(kind, firsts, simulated)
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
-    return made + (sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else [])
+    made += sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else []
+    held = short_conditions([results for _, results in firsts])
+    taller = LINE_IN * len(firsts)  # each has a line in the legend
+    return [replace(plot, conditions=held, height_in=plot.height_in + taller) for plot in made]
 
 
 def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -> list[Plot]:

@@ -126,7 +126,8 @@ def plots_html(plots: Iterable[Plot]) -> str:
     """Plots beside each other where there is room, each with its caption."""
     made = []
     for plot in plots:
-        caption = tag("figcaption", tag("strong", esc(plot.title)) + simulated_tag(plot.simulated))
+        named = tag("strong", esc(plot.title)) + simulated_tag(plot.simulated)
+        caption = tag("figcaption", named + (tag("small", esc(plot.conditions)) if plot.conditions else ""))
         made.append(tag("figure", caption + to_inline_svg(plot), class_="plot"))
     return tag("div", "\n".join(made), class_="plots") if made else ""
 

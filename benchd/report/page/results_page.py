@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchd.analysis.catalogue import headlines, point_words
 from benchd.analysis.catalogue_figure import Figure
@@ -21,7 +21,7 @@ from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
 from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
-from benchd.report.sections.conditions import conditions, invalidation_words
+from benchd.report.sections.conditions import conditions, invalidation_words, short_conditions
 from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
 from benchd.report.units import printed, titled, unit_text
@@ -54,6 +54,7 @@ class _Drawn:
     drift: Plot | None
 
     def all(self) -> list[Plot]:
+        """In the order of the page."""
         of_blocks = [plot for several in self.blocks.values() for plot in several]
         return [*self.sweep, *self.colour, *of_blocks, *([self.drift] if self.drift else [])]
 
@@ -94,7 +95,11 @@ def _prefix(number: int, logs: Sequence[Logged]) -> str:
 
 
 def _draw(results: Results, prefix: str) -> _Drawn:
-    simulated = results.simulated
+    simulated, held = results.simulated, short_conditions([results])
+
+    def under(plots: Sequence[Plot]) -> list[Plot]:
+        return [replace(plot, conditions=held) for plot in plots]
+
     sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
     colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
     blocks: dict[str, list[Plot]] = {}
@@ -103,9 +108,9 @@ def _draw(results: Results, prefix: str) -> _Drawn:
         drawn[kind] += 1
         if drawn[kind] <= MAX_BLOCKS:
             plots = show_part(kind).plots([("", block)], f"{prefix}{plain(block.block)}", simulated)
-            blocks[block.block] = at_settings(plots, block.block)
+            blocks[block.block] = under(at_settings(plots, block.block))
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
-    return _Drawn(sweep, colour, blocks, drift)
+    return _Drawn(under(sweep), under(colour), blocks, under([drift])[0] if drift else None)
 
 
 def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simulated: bool) -> list[Plot]:

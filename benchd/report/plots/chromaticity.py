@@ -12,12 +12,15 @@ from benchd.analysis.colour.target import Target
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.profile.colour_codes import uv_prime
+from benchd.report.plots.grey_labels import AXES_PT, label_greys
 from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend
 
 Point = tuple[float, float]
 Grey = tuple[float, float, float]
 """Signal in %, u', v'."""
+CIRCLES = (0.002, 0.004)
+"""Distances in u'v' around the target in the close-up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,8 @@ def chromaticity_plot(
             _triangle(axes, one, colour, DASHES[index % len(DASHES)], MARKS[index % len(MARKS)], 1.6)
             if one.points:
                 some = [uv_prime(*point) for point in one.points]
-                axes.plot(*zip(*some, strict=True), ".", color=colour, markersize=3.5, zorder=4)
+                mark = MARKS[index % len(MARKS)]
+                axes.plot(*zip(*some, strict=True), mark, color=colour, markersize=2.6, zorder=4)
         axes.set_xlim(-0.03, 0.66)
         axes.set_ylim(-0.02, 0.64)
         axes.set_xlabel("u′")
@@ -136,35 +140,49 @@ def white_plot(
         axes = figure.subplots()
         axes.set_aspect("equal")
         away = [0.0055]
-        for radius in (0.002, 0.004):
+        for radius in CIRCLES:
             turn = [2 * math.pi * step / 72 for step in range(73)]
             x, y = [radius * math.cos(a) for a in turn], [radius * math.sin(a) for a in turn]
             axes.plot(x, y, color=Ink.target, linewidth=0.9, linestyle=(0, (3, 2)), zorder=1)
-            axes.annotate(
-                f"{radius:g}", (0.707 * radius, 0.707 * radius), (3, 2), textcoords="offset points", fontsize=8
-            )
+            corner = (0.707 * radius, 0.707 * radius)
+            axes.annotate(f"{radius:g}", corner, (3, 2), textcoords="offset points", fontsize=8)
         axes.plot(
             [0], [0], "+", color=Ink.target, markersize=11, markeredgewidth=1.4, label="target" if target else None
         )
+        shown: list[list[Grey]] = []
         for index, (label, points) in enumerate(tracks):
-            colour, mark = Ink.series[index % len(Ink.series)], MARKS[index % len(MARKS)]
-            greys = [(u - origin[0], v - origin[1]) for signal, u, v in points if signal >= 10]
+            at = index % len(Ink.series)
+            greys = [(signal, u - origin[0], v - origin[1]) for signal, u, v in points if signal >= 10]
             u, v = points[-1][1] - origin[0], points[-1][2] - origin[1]
+            style: dict[str, Any] = {"color": Ink.series[at], "marker": MARKS[at]}
             if len(greys) > 1:
-                axes.plot(
-                    *zip(*greys, strict=True), ".-", color=colour, linewidth=0.8, markersize=4, alpha=0.75, zorder=3
-                )
-            axes.plot([u], [v], mark, color=colour, markersize=8, label=f"white {label}".strip(), zorder=4)
-            away += [abs(one) for pair in (*greys, (u, v)) for one in pair]
+                _, *track = zip(*greys, strict=True)
+                axes.plot(*track, linewidth=0.8, markersize=2.2, linestyle=DASHES[at], alpha=0.75, zorder=3, **style)
+            axes.plot([u], [v], markersize=8, linestyle="", label=f"white {label}".strip(), zorder=4, **style)
+            away += [abs(one) for pair in (*(grey[1:] for grey in greys), (u, v)) for one in pair]
+            shown.append(greys)
         most = 1.12 * max(away)
         axes.set_xlim(-most, most)
         axes.set_ylim(-most, most)
         axes.set_xlabel("u′ from the target" if target else "u′ from the first white")
         axes.set_ylabel("v′ from the target" if target else "v′ from the first white")
+        per_unit = AXES_PT / (2.0 * most)
+        corners = [0.707 * radius * per_unit for radius in CIRCLES]
+        label_greys(axes, shown, most, [(0.0, 0.0, 14.0, 14.0), *((c + 16.0, c + 6.0, 34.0, 12.0) for c in corners)])
         legend(axes)
 
-    text = f"White and the grey steps from 10 % up, close up in u'v'; circles at 0.002 and 0.004. {words}".strip()
+    ends = " ".join(map(_far_ends, tracks))
+    about = "White and the grey steps from 10 % up, each with its signal, close up in u'v'; circles at 0.002 and 0.004."
+    text = f"{about} {ends} {words}".strip()
     return Plot(f"{name}-close", "White and greys, close up", text, draw, simulated, height_in=4.9)
+
+
+def _far_ends(track: tuple[str, Sequence[Grey]]) -> str:
+    """``Measured: u' 0.1980, v' 0.4685 at 10 %; u' 0.1974, v' 0.4641 at 100 %.``"""
+    label, points = track
+    first = next((one for one in points if one[0] >= 10), points[-1])
+    said = (f"u' {u:.4f}, v' {v:.4f} at {signal:.3g} %" for signal, u, v in dict.fromkeys((first, points[-1])))
+    return f"{label or 'Measured'}: {'; '.join(said)}."
 
 
 def _any(one: Chromaticities) -> bool:

@@ -20,6 +20,11 @@ WIDTH_IN, HEIGHT_IN = 4.8, 3.25
 DOTS_PER_INCH = 200
 _TITLE_SIGNS = 54
 """So many of a title are as wide as a plot of `WIDTH_IN`."""
+_SMALL, _TITLE_PER_SMALL = 7.0, 1.65
+"""Type of the conditions below a plot, and how many more of its signs than of a title's are as wide."""
+_OVER_DATA = 10
+SCALE = "scale"
+"""Label of axes that hold no data but a colour scale."""
 
 
 class Ink:
@@ -64,6 +69,7 @@ class Plot:
 
     ``draw`` gets an empty matplotlib figure of the given size. ``filled``: what it draws hides what is behind it.
     ``under``: title of the part of its section that it belongs to (`benchd.report.model.Heading`); "": the section's.
+    ``conditions``: whose figures they are and how they were had, for a file that may be shown alone.
     """
 
     name: str
@@ -75,6 +81,7 @@ class Plot:
     height_in: float = HEIGHT_IN
     filled: bool = False
     under: str = ""
+    conditions: str = ""
 
 
 def at_settings(plots: Sequence[Plot], block: str) -> list[Plot]:
@@ -91,11 +98,11 @@ def to_files(plot: Plot) -> tuple[str, bytes]:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
 
         figure = figure_of(titled=True)
-        svg = _svg(figure)
+        svg = _svg(figure, plot)
         figure.set_layout_engine("none")  # it has found its places, which is half of the work
         figure.dpi = DOTS_PER_INCH  # an SVG file is drawn at its own
         png = io.BytesIO()
-        FigureCanvasAgg(figure).print_png(png, metadata={"Software": None})
+        FigureCanvasAgg(figure).print_png(png, metadata={"Software": None, **_words(plot)})
         return svg, png.getvalue()
 
 
@@ -105,24 +112,30 @@ def to_inline_svg(plot: Plot) -> str:
     The title and what it shows are for the page's own caption and the element's label.
     """
     with _style(plot) as figure_of:
-        text = _svg(figure_of(titled=False))
+        text = _svg(figure_of(titled=False), plot)
     text = text[text.index("<svg") :]
-    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
+    text = re.sub(r"\s*(<title>.*?</title>|<metadata>.*?</metadata>)", "", text, flags=re.DOTALL)
     for colour, name in ON_PAGE.items():
         text = text.replace(colour, f"var({name})")
     text = re.sub(r'\bid="([^"]+)"', rf'id="{plot.name}-\1"', text)
     text = re.sub(r'(url\(|href=")#', rf"\1#{plot.name}-", text)
     text = re.sub(r"font-family: [^;\"]+", "font-family: var(--plain)", text)
-    label = _escaped(f"{SIMULATED if plot.simulated else ''} {plot.text}".strip())
+    label = _escaped(_words(plot)["Description"])
     return re.sub(r'width="[\d.]+pt" height="[\d.]+pt"', f'role="img" aria-label="{label}"', text, count=1)
 
 
-def _svg(figure: Any) -> str:
+def _svg(figure: Any, plot: Plot) -> str:
     from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     out = io.StringIO()
-    FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None, "Creator": None})
+    FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None, "Creator": None, **_words(plot)})
     return out.getvalue()
+
+
+def _words(plot: Plot) -> dict[str, str]:
+    """What the file says of itself to who can't see it."""
+    said = f"{SIMULATED} {plot.text}" if plot.simulated else plot.text
+    return {"Title": plot.title, "Description": said}
 
 
 class _style(AbstractContextManager["_style"]):
@@ -180,25 +193,30 @@ class _style(AbstractContextManager["_style"]):
         if titled:
             signs = round(_TITLE_SIGNS * plot.width_in / WIDTH_IN)
             figure.suptitle(textwrap.fill(plot.title, signs, break_on_hyphens=False), fontsize=11, color=Ink.text)
+            below = textwrap.fill(plot.conditions, round(signs * _TITLE_PER_SMALL), break_on_hyphens=False)
+            figure.supxlabel(below, x=0.01, ha="left", fontsize=_SMALL, color=Ink.faint)
         if plot.simulated:
-            # Once large and pale, so that no part of the plot can be cut out without it: behind the marks, but over
-            # cells and bars, which would hide it, and there light on dark, to be seen on any shade.
-            big = 34.0 * plot.width_in / WIDTH_IN
-            layers = ((Ink.text, 0.004), (Ink.paper, 0.0)) if plot.filled else ((Ink.rule, 0.0),)
-            for colour, aside in layers:
-                figure.text(
-                    0.54 + aside,
-                    0.54 - aside,
-                    SIMULATED,
-                    fontsize=big,
-                    color=colour,
-                    alpha=0.3,
-                    ha="center",
-                    va="center",
-                    rotation=24,
-                    zorder=1 if plot.filled else -1,
-                )
+            _mark(figure, plot)
         return figure
+
+
+def _mark(figure: Any, plot: Plot) -> None:
+    """SIMULATED once large and pale in each axes, so that no part of the plot can be cut out without it.
+
+    It lies over all that is drawn there, on cells and bars light on dark, to be seen on any shade; but every number and
+    label stands above it.
+    """
+    drawn = [axes for axes in figure.axes if axes.get_label() != SCALE]
+    style = {"ha": "center", "va": "center", "rotation": 24, "alpha": 0.3, "clip_on": True, "zorder": _OVER_DATA}
+    style["fontsize"] = 34.0 * plot.width_in / WIDTH_IN
+    layers = ((Ink.text, 0.005), (Ink.paper, 0.0)) if plot.filled else ((Ink.rule, 0.0),)
+    for axes in drawn:
+        for label in axes.texts:
+            label.set_zorder(_OVER_DATA + 1)
+        for colour, aside in layers:
+            axes.text(0.5 + aside, 0.5 - aside, SIMULATED, transform=axes.transAxes, color=colour, **style)
+    if not drawn:
+        figure.text(0.54, 0.54, SIMULATED, color=Ink.rule, **(style | {"zorder": -1}))
 
 
 def _escaped(text: str) -> str:

@@ -1,28 +1,37 @@
-"""Cells of a map: each in the shade of its value, with its figure on it."""
+"""Cells of a map: each in the shade of its value, with its figure on it, and the scale of the shades beside."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
+from benchd.report.plots.plot import SCALE
+
 _ON_DARK, _ON_LIGHT = "#ffffff", "#000000"
 
 
+STEPS = 48
+"""Shades of the scale."""
+
+
 def shaded_cells(
-    axes: Any,
+    figure: Any,
     values: Sequence[Sequence[float | None]],
     texts: Sequence[Sequence[str]],
     ends: tuple[float, float],
     *,
+    label: str,
     more_is_dark: bool,
 ) -> None:
-    """Rows from the top. ``ends`` are those of the shades; a cell without a value stays empty."""
+    """Rows from the top. ``ends`` are those of the shades, ``label`` names their scale; no value: an empty cell."""
     import matplotlib
     from matplotlib.patches import Rectangle
 
     low, high = ends
     columns, rows = len(values[0]), len(values)
     shades = matplotlib.colormaps["cividis_r" if more_is_dark else "cividis"]
+    axes, scale = figure.subplots(1, 2, width_ratios=(22, 1))
+    _scale(scale, ends, shades, label)
     axes.grid(False)
     axes.set_xticks(range(columns), [f"c{c + 1}" for c in range(columns)])
     axes.set_yticks(range(rows), [f"r{r + 1}" for r in range(rows)])
@@ -41,7 +50,26 @@ def shaded_cells(
             red, green, blue, _ = shade
             light = 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2 > 0.18
             colour = _ON_LIGHT if light else _ON_DARK
-            axes.text(c, r, texts[r][c], ha="center", va="center", fontsize=size, color=colour)
+            # On the shade of its cell again, so that nothing that lies over the map runs through the figure.
+            behind = {"facecolor": shade, "edgecolor": "none", "pad": 0.6}
+            axes.text(c, r, texts[r][c], ha="center", va="center", fontsize=size, color=colour, bbox=behind)
+
+
+def _scale(axes: Any, ends: tuple[float, float], shades: Any, label: str) -> None:
+    """Which shade is which figure: the ends of the scale, and round figures between them."""
+    low, high = ends
+    axes.set_label(SCALE)
+    axes.grid(False)
+    step = (high - low) / STEPS
+    for number in range(STEPS if high > low else 0):
+        shade = shades((number + 0.5) / STEPS)
+        axes.axhspan(low + number * step, low + (number + 1) * step, color=shade, linewidth=0.3)
+    axes.set_xticks([])
+    axes.set_ylim(low, high if high > low else low + 1.0)
+    axes.yaxis.tick_right()
+    axes.yaxis.set_label_position("right")
+    axes.set_ylabel(label)
+    axes.spines[:].set_visible(False)
 
 
 def _size(columns: int, texts: Sequence[str]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from benchd.analysis.catalogue import headlines
@@ -43,6 +43,23 @@ def conditions(results: Results) -> list[tuple[str, str]]:
     return [(name, printable(text)) for name, text in rows if text]
 
 
+def short_conditions(several: Sequence[Results]) -> str:
+    """``plover-27/1; plan sdr-standard; 2026-11-30; ...`` of one log or of several in one plot, each word once."""
+    parts = (
+        [one.sample or "sample not named" for one in several],
+        [f"plan {one.plan}" + (", not ended" if one.interrupted else "") for one in several],
+        [one.started[:10] for one in several],
+        [f"target {one.target.name}" if one.target else "" for one in several],
+        [f"meter {_meter_name(one.meter)}" for one in several],
+        [one.note for one in several],
+    )
+    return printable("; ".join(filter(None, (", ".join(filter(None, dict.fromkeys(part))) for part in parts))))
+
+
+def _meter_name(meter: Mapping[str, object]) -> str:
+    return f"{meter.get('model', 'not named')} {meter.get('serial_number', '')}".strip()
+
+
 def _digits(results: Results) -> str:
     """The meter's resolution, where it makes a figure less sure, or is a guess in place of a standard deviation."""
     names = ("",) if is_coarse(results.meter) else ("white luminance", "black luminance")
@@ -72,7 +89,7 @@ def _meter(meter: Mapping[str, object]) -> str:
     floor, ceiling = meter.get("floor_cd_m2"), meter.get("ceiling_cd_m2")
     to = f" to {ceiling:g}" if isinstance(ceiling, int | float) else ""
     parts = (
-        f"{meter.get('model', 'not named')} {meter.get('serial_number', '')}".strip(),
+        _meter_name(meter),
         f"firmware {meter['firmware']}" if meter.get("firmware") else "",
         str(meter.get("driver") or ""),
         f"specified from {floor:g}{to} cd/m2" if isinstance(floor, int | float) else "specified range not known",
