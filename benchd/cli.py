@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import atexit
 import gc
 import io
@@ -11,11 +10,12 @@ import sys
 from collections.abc import Sequence
 
 from benchd import __version__
-from benchd.cli_commands import MEASURE, METER, SERVICE
+from benchd.cli_commands import HELP, MEASURE, METER, SERVICE
 from benchd.cli_results import RESULTS
-from benchd.cli_words import CAUTION, ending, main_of, refuse_renamed
+from benchd.cli_words import CAUTION, main_of, refuse_renamed, words
 from benchd.command.messages import nowhere, say
 from benchd.command.options import add_to
+from benchd.command.parser import Parser
 from benchd.command.show.library_words import LIBRARY
 from benchd.errors import BenchdError, InputError, JournalBusy, JournalError, ProfileError
 from benchd.exits import EXIT_CODES, Exit
@@ -26,10 +26,12 @@ keeps a durable log, and turns the log into results with their uncertainty.
 
 Begin with:
   benchd demo                              the whole job on a simulated bench; needs no hardware
+  benchd help                              topics that are explained, such as plans or uncertainty
   benchd plan sdr-standard                 what a plan would do, and how long it takes
   benchd doctor                            which ports and screens this machine has
-  benchd check --bench my-bench            a quick white, black and contrast
-  benchd run sdr-standard --bench my-bench --sample plover-27/1
+  benchd new bench lab-2                   a bench of your own to start from; a plan: benchd new plan evening
+  benchd check --bench lab-2               a quick white, black and contrast
+  benchd run sdr-standard --bench lab-2 --sample plover-27/1
   benchd results LOG                       the results of a log
 
 A plan, bench, meter dialect or target is named by a path, or by its name in ./profiles or in the
@@ -44,23 +46,18 @@ _CODES = {
     JournalError: Exit.PAUSED,
     BenchdError: Exit.NOT_STARTED,
 }
-COMMANDS = (*MEASURE, *SERVICE, *RESULTS, *LIBRARY, *METER)
+COMMANDS = (*MEASURE, *SERVICE, *RESULTS, *LIBRARY, *METER, *HELP)
 
 
-def build_parser(first: str = "") -> argparse.ArgumentParser:
+def build_parser(first: str = "") -> Parser:
     """The parser with every command and option; when ``first`` is a command, with that one alone, which is quicker."""
     codes = "\n".join(f"  {code.value}  {meaning}" for code, meaning in EXIT_CODES.items())
-    parser = argparse.ArgumentParser(
-        prog="benchd",
-        description=ABOUT,
-        epilog=f"exit codes:\n{codes}\n\n{CAUTION}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    parser = Parser(prog="benchd", description=ABOUT, epilog=f"exit codes:\n{codes}\n\n{CAUTION}")
     parser.add_argument("--version", action="version", version=f"benchd {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for command in COMMANDS:
         if first in ("", command.name):
-            add_to(commands, command, ending(command.name))
+            add_to(commands, command, words)
     return parser if commands.choices else build_parser()
 
 
@@ -68,12 +65,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code. Never lets a traceback out."""
     _start_quickly()
     _mend_streams()
-    words = sys.argv[1:] if arguments is None else list(arguments)
-    parser = build_parser(*words[:1])
+    typed = sys.argv[1:] if arguments is None else list(arguments)
+    parser = build_parser(*typed[:1])
     try:
-        _refuse_bytes(words)
-        refuse_renamed(words)
-        parsed = parser.parse_args(words)
+        _refuse_bytes(typed)
+        refuse_renamed(typed)
+        parsed = parser.understood(typed)
         code = main_of(parsed.command)(parsed)
         sys.stdout.flush()
         return int(code)

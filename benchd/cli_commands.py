@@ -245,18 +245,46 @@ METER = (
     ),
     Command(
         "new",
-        "write a package with a measurement of your own, and its test",
-        "The package is a whole measurement that works as written: change it into yours. Installed beside benchd, it\n"
-        "is in plans, schemas, results, pages, comparisons, claims and the library, without a change of benchd.",
+        "write a file to start from: a plan, a bench, or a package with a measurement of your own",
         actions=(
             Command(
+                "plan",
+                "write a plan to start from, with every key explained",
+                "It runs as it is written. Its comments state the unit and the range of each key, and what else it can "
+                "measure; nothing is written over.",
+                options=(
+                    option("name", metavar="NAME", help="name of the plan, such as evening"),
+                    option("-o", "--output", metavar="FILE", help="the file (default: profiles/plans/NAME.yaml)"),
+                ),
+            ),
+            Command(
+                "bench",
+                "write a bench to start from, with every part explained",
+                "It loads as it is written; put in your own meter, its port and your screen. Nothing is written over.",
+                options=(
+                    option("name", metavar="NAME", help="name of the bench, such as lab-2"),
+                    option("-o", "--output", metavar="FILE", help="the file (default: profiles/benches/NAME.yaml)"),
+                ),
+            ),
+            Command(
                 "measurement",
-                "a measurement",
+                "write a package with a measurement of your own, and its test",
+                "The package is a whole measurement that works as written: change it into yours. Installed beside "
+                "benchd, it is in plans, schemas, results, pages, comparisons, claims and the library, without a "
+                "change of benchd.",
                 options=(
                     option("name", metavar="NAME", help="its name in small letters, such as 'gloss ratio'"),
                     option("-o", "--output", metavar="DIR", help="the folder (default: the name, with hyphens)"),
                 ),
             ),
         ),
+    ),
+)
+
+HELP = (
+    Command(
+        "help",
+        "explain a topic; without one, list the topics",
+        options=(option("topic", metavar="TOPIC", nargs="*", help="a topic, or a command"),),
     ),
 )

@@ -6,6 +6,7 @@ from argparse import Namespace
 from collections.abc import Callable, Sequence
 from importlib import import_module
 
+from benchd.command.options import Words
 from benchd.errors import InputError
 from benchd.exits import EXIT_CODES, Exit
 
@@ -51,11 +52,21 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "results run.log --format csv -o figures.csv",
     ),
     "replay": ("replay run.log",),
-    "new": ("new measurement 'gloss ratio'",),
+    "new": ("new plan evening", "new bench lab-2", "new measurement 'gloss ratio'"),
+    "help": ("help", "help plans", "help run"),
     "doctor": ("doctor", "doctor --bench my-bench"),
     "window": ("window", "window --listen 0.0.0.0:7070"),
     "log": ("log verify run.log", "log salvage damaged.log sound.log"),
-    "library": ("library list", "library rank contrast"),
+    "library": (
+        "library list",
+        "library rank contrast",
+        "library query 'contrast >= 1000 and sample = plover-27/*'",
+        "library show plover-27/1",
+        "library add run.log",
+        "library site -o ranks.html",
+        "library export --format parquet -o figures.parquet",
+        "library rebuild",
+    ),
     "import": (
         "import --plan quick --template > readings.csv",
         "import readings.csv --plan quick --sample plover-27/1",
@@ -107,6 +118,7 @@ CODES: dict[str, dict[Exit, str]] = {
     "results": {Exit.NO: "with --cross-check: a figure is beyond its tolerance"},
     "replay": {Exit.COMPLETE: "identical", Exit.NO: "the results differ"},
     "new": {},
+    "help": {},
     "doctor": {Exit.NO: "a part of the bench does not answer"},
     "window": {Exit.NO: "no window can be opened"},
     "log": {Exit.NO: "damaged"},
@@ -121,16 +133,17 @@ CODES: dict[str, dict[Exit, str]] = {
 """Beside these: 0 complete, 1 also when the output can't be written, 2 bad input, 70 an unknown error."""
 
 
-def ending(command: str) -> str:
-    """The end of a command's help."""
-    examples = "".join(f"  benchd {words}\n" for words in EXAMPLES[command])
+def words(command: str) -> Words:
+    """Of a command's help, or of an action's such as ``log verify``: its examples, and its end with the exit codes."""
+    name = command.partition(" ")[0]
+    examples = tuple(f"benchd {one}" for one in EXAMPLES[name] if one == command or one.startswith(f"{command} "))
     own = {
         Exit.COMPLETE: EXIT_CODES[Exit.COMPLETE],
         Exit.BAD_INPUT: "a file or an argument is not right; nothing was started",
-        **CODES[command],
+        **CODES[name],
     }
     codes = "".join(f"  {code.value}  {own[code]}\n" for code in sorted(own))
-    return f"examples:\n{examples}\nexit codes (all: benchd --help):\n{codes}"
+    return examples, f"exit codes (all: benchd help exit-statuses):\n{codes}"
 
 
 _PLACES = {
@@ -138,6 +151,7 @@ _PLACES = {
     **{name: f"measure.run:main_{name}" for name in ("check", "demo", "resume", "run")},
     **{name: f"show.{name}:main" for name in ("library", "log", "results")},
     **{name: f"show.publish:main_{name}" for name in ("claims", "compare", "report")},
+    "help": "show.topics:main",
     "import": "show.import_readings:main",
     "serve": "service.serve:main",
     **{name: f"service.watch:main_{name}" for name in ("status", "watch")},

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
+
+from benchd.command.parser import Parser
+
+Words = tuple[Sequence[str], str | None]
+"""Of a command's help: its examples, and its end."""
 
 
 class Option(NamedTuple):
@@ -61,7 +65,7 @@ def sample(default: str, about: str = "name of the sample, such as plover-27/1")
 
 FORMATS = formats()
 LOGS = option("logs", metavar="LOG", nargs="+", help="log files")
-PLAN = option("plan", metavar="FILE", help="plan (name or path)")
+PLAN = option("plan", metavar="PLAN", help="plan (name or path)")
 BENCH = option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
 NOTE = option("--note", default="", help="a note for the log: preset, brightness, cable")
 TARGET = option("--target", metavar="TARGET", help="judge against another target (name or path)")
@@ -72,14 +76,17 @@ OF_A_SERVICE = (
 """Which service a command talks to."""
 
 
-def add_to(commands: Any, command: Command, epilog: str | None = None) -> ArgumentParser:
-    """Add a command, with its actions, to the sub-parsers of an `ArgumentParser`."""
-    parser: ArgumentParser = commands.add_parser(
+def add_to(commands: Any, command: Command, words: Callable[[str], Words], name: str = "") -> None:
+    """Add a command, with its actions, to the sub-parsers of a `Parser`; ``words``: of its help, by its name."""
+    name = f"{name} {command.name}".strip()
+    examples, ending = words(name)
+    parser: Parser = commands.add_parser(
         command.name,
         help=command.about,
-        description=f"{command.about}\n\n{command.more}".strip(),
-        epilog=epilog,
-        formatter_class=RawDescriptionHelpFormatter,
+        description=f"{command.about[:1].upper()}{command.about[1:]}.",
+        more=command.more,
+        examples=examples,
+        epilog=ending,
     )
     for one in command.options:
         group = parser.add_mutually_exclusive_group() if isinstance(one, OneOf) else parser
@@ -88,5 +95,4 @@ def add_to(commands: Any, command: Command, epilog: str | None = None) -> Argume
     if command.actions:
         actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
         for action in command.actions:
-            add_to(actions, action)
-    return parser
+            add_to(actions, action, words, name)

@@ -8,7 +8,7 @@ import shlex
 
 import pytest
 
-from benchd.cli import build_parser
+from benchd.cli import build_parser, main
 from benchd.cli_words import CODES, EXAMPLES
 from benchd.exits import Exit
 
@@ -26,13 +26,69 @@ def test_the_words_are_those_of_the_commands() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))
-def test_help_ends_with_examples_and_exit_codes(name: str) -> None:
+def test_help_begins_with_the_answer_and_examples_and_ends_with_exit_codes(name: str) -> None:
     text = COMMANDS[name].format_help()
-    assert f"examples:\n  benchd {name}" in text
+    answer, examples, usage = text.split("\n\n")[:3]
+    assert re.fullmatch(r"[A-Z][^\n]+\.", answer)
+    assert examples.startswith(f"examples:\n  benchd {name}")
+    assert usage.startswith(f"usage: benchd {name}")
     codes = [int(code) for code in re.findall(r"^  (\d+)  \S", text.partition("exit codes")[2], re.MULTILINE)]
     assert codes[0] == Exit.COMPLETE
     assert Exit.BAD_INPUT in codes
     assert codes == sorted(set(codes))
+
+
+@pytest.mark.parametrize("columns", [60, 80])
+def test_paragraphs_of_help_are_as_wide_as_the_terminal(columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    for name, command in COMMANDS.items():
+        text = command.format_help().partition("usage: ")[2]
+        wide = [line for line in text.splitlines() if len(line) > columns and not line.startswith(" ")]
+        assert not wide, name
+
+
+MISTYPED = {
+    "rsults a.log": "`benchd` has no command 'rsults'; did you mean results?",
+    "log verfy a.log": "`benchd log` has no command 'verfy'; did you mean verify?",
+    "new measurment haze": "`benchd new` has no command 'measurment'; did you mean measurement?",
+    "check --bnch sim-office": "`benchd check` has no option --bnch; did you mean --bench?",
+    "check --bench=sim-office --jsn": "`benchd check` has no option --jsn; did you mean --json?",
+    "library list -x": "`benchd library list` has no option -x; `benchd library list --help` lists them",
+    "results a.log --format jsn": "--format 'jsn': use text, json, csv, parquet or colour-text; did you mean json?",
+    "results a.log --out": "`benchd results` has no option --out; did you mean --output?",
+    "results a.log -o": "--output needs a value after it",
+    "results": "`benchd results` needs LOG; for example: benchd results run.log",
+    "results a.log b.log": "`benchd results` takes no further word 'b.log'; for example: benchd results run.log",
+    "results a.log --json --format csv": "--format and --json exclude each other; give one of them",
+    "submit quick --priority high": "--priority 'high': write a whole number",
+    "correct white --meter A": "--meter needs 2 values after it",
+    "help plns": "there is no topic 'plns'; did you mean plans?",
+    "help nonsense": "there is no topic 'nonsense'; `benchd help` lists the topics",
+    "plan nigth": "there is no plan 'nigth'; did you mean night",
+    "check --bench sim-ofice": "there is no bench 'sim-ofice'; did you mean sim-office",
+    "results a.log --target strgb": "there is no target 'strgb'; did you mean srgb?",
+}
+
+
+@pytest.mark.parametrize("words", sorted(MISTYPED))
+def test_what_is_mistyped_is_answered_with_one_sentence(words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(shlex.split(words)) == Exit.BAD_INPUT
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith(MISTYPED[words])
+    assert said.err.count("\n") == 1
+
+
+def test_no_command_at_all_is_answered_too(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == Exit.BAD_INPUT
+    assert "`benchd --help`" in capsys.readouterr().err
+
+
+def test_what_an_option_takes_is_no_mistyped_option() -> None:
+    parsed = build_parser().understood(["run", "quick", "--bench", "b", "--note", "- low", "--sample=-x", "--log", "-"])
+    assert (parsed.note, parsed.sample, parsed.log) == ("- low", "-x", "-")
+    assert build_parser().understood(["log", "verify", "--", "--odd.log"]).logs == ["--odd.log"]
+    assert build_parser().understood(["submit", "quick", "--priority", "-1"]).priority == -1
 
 
 @pytest.mark.parametrize("words", [words for several in EXAMPLES.values() for words in several])

@@ -1,0 +1,115 @@
+"""``benchd new plan|bench``: a file that loads as it is, whose every option works, and which explains every key."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchd.measurements import registry
+from benchd.plan.blocks import ReadingSettings
+from benchd.plan.plan import Plan
+from benchd.plan.plan_store import load_plan
+from benchd.profile.bench import Bench
+from benchd.profile.profile_store import find_target, load_bench
+from benchd.profile.reading.explain import allowed
+from benchd.profile.stated_meter import MeterUncertainty
+from tests.command.conftest import Benchd
+
+HDR = {"peak", "sustained", "tone_curve", "halo", "colour_levels"}
+_OPTION = re.compile(r"( *)#( *)(- |[a-z_]+:)")
+
+
+def no_file(name: str) -> str:
+    raise LookupError(name)
+
+
+def load(kind: str, text: str) -> object:
+    return load_plan(text, "new.yaml", no_file, find_target) if kind == "plan" else load_bench(text, "new.yaml")
+
+
+@pytest.fixture(scope="module", params=["plan", "bench"])
+def starter(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Kind and text of a file that was written."""
+    from benchd.cli import main
+
+    kind, path = request.param, tmp_path_factory.mktemp("new") / "evening.yaml"
+    assert main(["new", kind, "evening", "--output", str(path)]) == 0
+    return kind, path.read_text()
+
+
+def options(text: str) -> Iterator[list[int]]:
+    """The lines of each option: one that begins with # and a key or an item, and those indented below it."""
+    lines = text.splitlines()
+    for number, line in enumerate(lines):
+        begun = _OPTION.match(line)
+        if begun and not begun[2]:
+            below = number + 1
+            while below < len(lines) and re.match(begun[1] + r"#  +[-a-z]", lines[below]):
+                below += 1
+            yield list(range(number, below))
+
+
+def test_it_loads_as_it_is_and_with_each_option(starter: tuple[str, str]) -> None:
+    kind, text = starter
+    load(kind, text)
+    lines = text.splitlines()
+    found = list(options(text))
+    assert len(found) >= 5
+    for option in found:
+        with_it = [re.sub("#", "", line, count=1) if at in option else line for at, line in enumerate(lines)]
+        keys = [re.match(r"([a-z_]+):", with_it[at]) for at in option[:1]]
+        key = keys[0][1] if keys[0] else ""
+        # A key that stands there with another value is replaced; so are those that a comment says to delete.
+        gone = {key} | ({"readings", "dark_readings", "settle_s", "dark_settle_s"} if key == "repeatability" else set())
+        ours = [
+            line
+            for at, line in enumerate(with_it)
+            if at in option or not any(one and line.startswith(f"{one}:") for one in gone)
+        ]
+        load(kind, "\n".join(ours) + "\n")
+
+
+def test_every_key_of_a_plan_is_explained_with_its_range(starter: tuple[str, str]) -> None:
+    kind, text = starter
+    if kind == "plan":
+        # Points that are left out and what is subtracted are explained where sweeps and stray light are.
+        keys = set(Plan.model_fields) - {"own_bits", "signal", "skip", "only", "subtract"}
+        models = [Plan, ReadingSettings]
+        kinds = set(registry.kinds()) - HDR
+        assert all(re.search(rf"(?m)^ *#?- {one}: ", text) for one in kinds)
+        assert all(one in text for one in HDR)
+    else:
+        keys = set(Bench.model_fields) - {"simulated", "companions", "time", "expected"}
+        models = [Bench, MeterUncertainty]
+    for key in keys | ({"k"} if kind == "bench" else {"bits"}):
+        assert re.search(rf"(?m)^ *#? *{key}:", text), key
+    for model in models:
+        for name, field in model.model_fields.items():
+            line = re.search(rf"(?m)^ *#? *{name}: .*#(.*)$", text)
+            limits = re.fullmatch(r"(\S+) to (\S+)", allowed(field))
+            if line and limits:
+                assert f"{limits[1]} to {limits[2]}" in line[1], name
+
+
+def test_lines_fit_a_terminal(starter: tuple[str, str]) -> None:
+    wide = [line for line in starter[1].splitlines()[1:] if len(line) > 88 and not re.match(r" *#? *[a-z]+: ", line)]
+    assert not wide
+
+
+def test_the_next_command_is_printed_and_nothing_is_written_over(benchd: Benchd, tmp_path: Path) -> None:
+    said = benchd("new", "plan", "evening").stdout
+    assert said.endswith("\n  benchd plan evening\n")
+    assert "3 readings" not in said
+    path = tmp_path / "profiles/plans/evening.yaml"
+    assert path.read_text().partition("\n")[0].endswith("plan.schema.json")
+    path.write_text("mine")
+    assert "exists already and is left as it is" in benchd("new", "plan", "evening", code=2).stderr
+    assert path.read_text() == "mine"
+    assert "yours would hide it" in benchd("new", "bench", "sim-office", code=2).stderr
+    assert "use letters" in benchd("new", "plan", "two words", code=2).stderr
+    assert benchd("new", "bench", "lab", "-o", "here.yaml").stdout.endswith("  benchd doctor --bench here.yaml\n")
+    (tmp_path / "file").write_text("")
+    assert "is no folder" in benchd("new", "plan", "late", "-o", "file/late.yaml", code=2).stderr
