@@ -118,6 +118,7 @@ def _results(log_data: LogData, target: Target | None, compensate: bool | None) 
         drift=drifts,
         uncertainty=stated_in(head, started.wall),
         technology=technology_of(head),
+        bench_s=log_data.bench_ns / 1e9,
         imported=str((head.get("imported") or {}).get("file", "")),
         compensation=compensations,
         offsets=offsets,

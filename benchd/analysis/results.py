@@ -125,6 +125,7 @@ class Results:
     doubts: tuple[Doubt, ...] = ()
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
     technology: str = ""  # of the display, as the bench states it
+    bench_s: float = 0.0  # bench time of all sessions together
 
     def of(self, kind: str) -> tuple[Any, ...]:
         """The results of all blocks of one kind, in the order of the log."""

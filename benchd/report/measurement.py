@@ -11,9 +11,11 @@ from benchd.analysis.figure_conditions import target_text
 from benchd.analysis.results import Results
 from benchd.errors import PackageError
 from benchd.measurements import registry
+from benchd.report.brief import Brief
 from benchd.report.model import Section, Words
 from benchd.report.plots.chromaticity import Chromaticities
 from benchd.report.plots.plot import Ink, Plot
+from benchd.report.stands_out import Remark
 
 
 def no_plots(several: Sequence[tuple[str, Any]], name: str, simulated: bool) -> list[Plot]:
@@ -31,6 +33,11 @@ def nothing(result: Any) -> str:
     return ""
 
 
+def no_brief(result: Any) -> Brief:
+    """A kind whose lines of a summary are made from the figures that it declares."""
+    return Brief(())
+
+
 @dataclass(frozen=True, slots=True)
 class ShowPart:
     """How one kind of measurement is shown.
@@ -40,6 +47,7 @@ class ShowPart:
     ``colours``  what it has in the chromaticity diagram, which all blocks of a log share
     ``alike``    what must agree, beside the target, for results to be overlaid in one plot
     ``against``  with an HDR signal: what its figures are held against
+    ``brief``    its lines of a summary, and what stands out
     """
 
     section: Callable[[Any], Section]
@@ -47,6 +55,7 @@ class ShowPart:
     colours: Callable[[Any], Chromaticities] = no_colours
     alike: Callable[[Any], str] = nothing
     against: Callable[[Any], str] = nothing
+    brief: Callable[[Any], Brief] = no_brief
 
 
 def show_part(kind: str) -> ShowPart:
@@ -98,6 +107,7 @@ def _guarded(kind: str, part: ShowPart) -> ShowPart:
         colours=guard(part.colours, Chromaticities, lambda why, result: Chromaticities(words=(why,))),
         alike=guard(part.alike, str, lambda why, result: why),
         against=guard(part.against, str, lambda why, result: ""),
+        brief=guard(part.brief, Brief, lambda why, result: Brief((), (Remark(1.0, why),))),
     )
     return guarded
 

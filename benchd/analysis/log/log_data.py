@@ -46,6 +46,7 @@ class LogData:
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
     precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what its `done` keeps of it
     sessions: int = 0
+    bench_ns: int = 0  # of all sessions together
     readings: int = 0
     faults: int = 0
     ended: bool = False
@@ -112,7 +113,9 @@ def collect(records: Iterable[Record]) -> LogData:
     before: StepData | None = None  # the step that was done last
     answers: Answers | None = None
     step, attempt = "", _Attempt(0)  # the one that readings go to, looked up only when the step changes
+    mono_ns = began_ns = 0
     for record in records:
+        before_ns = mono_ns
         seq, _, session, mono_ns, kind, record_step, number, body = record
         if kind == "reading":
             if record_step != step or number != attempt.attempt:
@@ -186,6 +189,8 @@ def collect(records: Iterable[Record]) -> LogData:
                     alike[:] = [one for one in alike if one != invalid]
         elif kind == "started" or kind == "resumed":
             log_data.sessions += 1
+            log_data.bench_ns += before_ns - began_ns
+            began_ns = mono_ns
             log_data.session_numbers[session] = log_data.sessions
             if kind == "started":
                 log_data.started = record
@@ -208,6 +213,7 @@ def collect(records: Iterable[Record]) -> LogData:
             log_data.confirmations[record_step] = (seq, body)
         elif kind == "ended":
             log_data.ended = True
+    log_data.bench_ns += mono_ns - began_ns
     # A light that is meant to change, or still warms up, shows nothing of the noise of readings.
     parts = [one for body in log_data.warm_ups.values() for one in body.get("precision", NOTHING).get("lessons", ())]
     if log_data.started is not None and answers is not None:

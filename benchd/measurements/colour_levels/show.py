@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.measurements.colour_levels.results import ColourLevels, LevelColour
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, ending
+from benchd.report.stands_out import DELTA_E_ITP, Remark, over
 from benchd.report.words import PRIMARIES, count
 
 COLUMNS = (
@@ -47,4 +49,17 @@ def against(block: ColourLevels) -> str:
     return f"{SIGNALS.get(block.transfer, block.transfer)} light of each colour, colours of {inside}"
 
 
-PART = ShowPart(section=section, against=against)
+def brief(block: ColourLevels) -> Brief:
+    """Mean and maximum of the differences."""
+    at = f"at {block.worst}" if block.worst else ""
+    largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "maximum", at)
+    line = BriefLine("colours dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,))
+    off = [one for one in block.colours if over(one.delta_e_itp, DELTA_E_ITP)]
+    if not off:
+        return Brief((line,))
+    most = max(one.delta_e_itp.value or 0.0 for one in off)
+    said = f"{len(off)} of {count(len(block.colours), 'colour')} at levels are more than {DELTA_E_ITP:g} dE ITP off"
+    return Brief((line,), (Remark(most / DELTA_E_ITP, said),))
+
+
+PART = ShowPart(section=section, against=against, brief=brief)

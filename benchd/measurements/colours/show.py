@@ -7,11 +7,13 @@ from typing import Any
 
 from benchd.measurements.colours.results import Accuracy, ColourPatch, Colours
 from benchd.profile.colour_codes import uv_prime
+from benchd.report.brief import REFERENCES, Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import NO_HUE, evidence, no_hue
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.chromaticity import Chromaticities, Point, point
 from benchd.report.plots.plot import Ink, Plot, legend
+from benchd.report.stands_out import DELTA_E_2000, Remark, over
 from benchd.report.words import count
 
 MAX_ARROWS = 100
@@ -173,4 +175,22 @@ def colours(block: Colours) -> Chromaticities:
     return Chromaticities(points=tuple(at for at in points if at))
 
 
-PART = ShowPart(section=section, plots=plots, colours=colours)
+def brief(block: Colours) -> Brief:
+    """Mean and maximum of the difference that the plan chose."""
+    chosen = next((one for one in block.accuracy if one.name == block.primary), None)
+    if chosen is None:
+        return Brief(())
+    name = block.block.rpartition("/")[2]
+    at = f"at {chosen.worst[0]}" if chosen.worst else ""
+    note = f"colour dE00: against {block.space}, {AIMS[block.aim]}, and {REFERENCES[block.primary]}"
+    also = (BriefFigure(chosen.maximum, "dE00", "maximum", at),)
+    line = BriefLine(f"{name} dE00 mean", BriefFigure(chosen.mean, "dE00"), also, note)
+    off = [one for one in block.patches if over(one.error.total, DELTA_E_2000)]
+    if not off:
+        return Brief((line,))
+    most = max(one.error.total.value or 0.0 for one in off)
+    said = f"{name}: {len(off)} of {count(len(block.patches), 'colour')} are more than {DELTA_E_2000:g} dE00 off"
+    return Brief((line,), (Remark(most / DELTA_E_2000, said),))
+
+
+PART = ShowPart(section=section, plots=plots, colours=colours, brief=brief)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from benchd.measurements.contrast.results import CheckerboardContrast, Contrast, Polarity, SequentialContrast
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import figure, note_of_ratio
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Line, Section, Words, ending
@@ -38,4 +39,15 @@ def _polarity(one: Polarity, said: str) -> Line:
     return Line(one.name, one.ratio, "1", also, "" if one.ratio.why == said else one.ratio.why, level=1)
 
 
-PART = ShowPart(section=section)
+def brief(block: Contrast) -> Brief:
+    """The sequential contrast, with that of the checkerboard beside it."""
+    one, board = block.sequential, block.checkerboard
+    checkerboard = BriefFigure(board.ratio, "1", "checkerboard") if board else None
+    if one:
+        also = (checkerboard,) if checkerboard else ()
+        line = BriefLine("contrast", BriefFigure(one.ratio, "1"), (*also, note_of_ratio(one.ratio, one.black)))
+        return Brief((line,))
+    return Brief((BriefLine("checkerboard", checkerboard._replace(name="")),) if checkerboard else ())
+
+
+PART = ShowPart(section=section, brief=brief)

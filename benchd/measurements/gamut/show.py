@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchd.measurements.gamut.results import Gamut, GamutColour, HueShift
+from benchd.measurements.gamut.results import Gamut, GamutColour, HueShift, SpaceCoverage
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.chromaticity import Chromaticities, point
+from benchd.report.stands_out import COVERAGE_PERCENT, Remark, under
 
 CORNERS = ("red", "green", "blue")
 ADDITIVE = 0.02
@@ -71,10 +73,15 @@ def _spaces(block: Gamut) -> Iterator[Item]:
     )
     yield Table("Coverage of colour spaces", SPACES, rows)
     yield Words("coverage: what of the space the screen shows; ratios: screen over space, and no coverage")
-    chief = next((one for one in block.coverage if one.space == block.target), block.coverage[0])
+    chief = _chief(block)
     also = (f"of {chief.label}, CIE 1976 u'v'",)
     yield Line("coverage u'v'", chief.coverage_uv, "%", also)
     yield Line("area ratio u'v'", chief.area_ratio_uv, "%", also)
+
+
+def _chief(block: Gamut) -> SpaceCoverage:
+    """The space of the target, else the first."""
+    return next((one for one in block.coverage if one.space == block.target), block.coverage[0])
 
 
 def _volumes(block: Gamut) -> Iterator[Item]:
@@ -123,4 +130,26 @@ def against(block: Gamut) -> str:
     return f"hues of the gamut: primaries and white of {block.target}" if block.target else ""
 
 
-PART = ShowPart(section=section, colours=colours, against=against)
+def brief(block: Gamut) -> Brief:
+    """Coverage in u'v' of the target's space, and of the others beside it."""
+    if not block.coverage:
+        return Brief(())
+    chief = _chief(block)
+    others = (BriefFigure(one.coverage_uv, "%", one.label) for one in block.coverage if one is not chief)
+    line = BriefLine(f"covers {chief.label}", BriefFigure(chief.coverage_uv, "%"), tuple(others), COVERED)
+    return Brief((line,), tuple(_remarks(block, chief)))
+
+
+COVERED = "covers: share of the space in CIE 1976 u'v'"
+
+
+def _remarks(block: Gamut, chief: SpaceCoverage) -> Iterator[Remark]:
+    """Colours of the target that are lacking, and light that does not add up."""
+    if chief.space == block.target and (excess := under(chief.coverage_uv, COVERAGE_PERCENT)):
+        yield Remark(excess, f"the screen covers {chief.coverage_uv.value:.0f} % of {chief.label} in u'v'")
+    white = next((one.ratio for one in block.additivity), None)
+    if white and white.plain and abs((white.value or 1.0) - 1.0) > ADDITIVE:
+        yield Remark(abs((white.value or 1.0) - 1.0) / ADDITIVE, "the light of the primaries does not add up to white")
+
+
+PART = ShowPart(section=section, colours=colours, against=against, brief=brief)

@@ -8,10 +8,12 @@ from dataclasses import replace
 from benchd.analysis.results import DeltaE, WhiteName
 from benchd.measurements.grayscale.plots import plots
 from benchd.measurements.grayscale.results import POINT_RULE, Alternative, GammaFit, Grayscale, GrayStep, GsdfResponse
+from benchd.report.brief import REFERENCES, Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import bare, evidence, standard_deviation_cell
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.chromaticity import Chromaticities, track
+from benchd.report.stands_out import DELTA_E_2000, DELTA_UV, GREY_ERROR_PERCENT, Remark, over
 
 BALANCE = (
     "balance: R, G, B in the target's primaries over the step's own luminance: its colour alone; 1, 1, 1: the target's "
@@ -165,4 +167,84 @@ def colours(block: Grayscale) -> Chromaticities:
     return Chromaticities(greys=track((100.0 * step.signal, step.chromaticity) for step in block.steps))
 
 
-PART = ShowPart(section=section, plots=plots, colours=colours, alike=lambda block: block.primary)
+def brief(block: Grayscale) -> Brief:
+    """Gamma with the range of the errors, and the colour difference that the plan chose, by its name."""
+    fit = next((fit for fit in block.gamma_fits if fit.white_fixed), None)
+    chosen = next((one for one in block.delta_e if one.convention == block.primary), None)
+    lines = []
+    if fit:
+        lines.append(BriefLine("gamma", BriefFigure(fit.gamma, "gamma"), tuple(_range_of_errors(block))))
+    if chosen:
+        at = "" if chosen.worst is None else f"at code {chosen.worst}"
+        lines.append(
+            BriefLine(
+                "grey dE00 mean",
+                BriefFigure(chosen.mean, "dE00"),
+                (BriefFigure(chosen.maximum, "dE00", "maximum", at),),
+                f"grey dE00: against {REFERENCES[block.primary]}",
+            )
+        )
+    return Brief(tuple(lines), tuple(_remarks(block)))
+
+
+def _range_of_errors(block: Grayscale) -> Iterator[BriefFigure]:
+    """How far the greys lie from the target's curve at most, either way."""
+    known = [step for step in block.steps if step.luminance_error.plain]
+    for end in (min, max) if known else ():
+        step = end(known, key=_error)
+        if step.signal < 1.0:  # white lies on the curve that is drawn through it
+            name = "luminance" if end is min else ""
+            yield BriefFigure(step.luminance_error, "%", name, f"at code {step.code}", sign=True)
+
+
+def _error(step: GrayStep) -> float:
+    return step.luminance_error.value or 0.0
+
+
+def _remarks(block: Grayscale) -> Iterator[Remark]:
+    """Greys that leave the curve, differ in colour, a white that is not the target's, and what analysis remarks."""
+    yield from (Remark(ALWAYS, remark.partition(":")[0]) for remark in block.remarks)
+    for darker in (True, False):
+        off = [step for step in block.steps if (_error(step) < 0.0) == darker]
+        off = [step for step in off if over(step.luminance_error, GREY_ERROR_PERCENT)]
+        if off:
+            errors = sorted(abs(_error(step)) for step in off)
+            curve = block.curve.partition(" after ")[0]
+            yield Remark(
+                errors[-1] / GREY_ERROR_PERCENT,
+                f"{_codes(block, off)} {'is' if len(off) == 1 else 'are'} {_percent(errors)} "
+                f"{'darker' if darker else 'brighter'} than the {curve}",
+            )
+    off = [step for step in block.steps if over(getattr(step.delta_e, block.primary), DELTA_E_2000)]
+    if off:
+        most = max(getattr(step.delta_e, block.primary).value or 0.0 for step in off)
+        yield Remark(most / DELTA_E_2000, f"{_codes(block, off)} differ by more than {DELTA_E_2000:g} dE00")
+    white = next((step for step in block.steps if step.signal == 1.0), None)
+    if white and (excess := over(white.delta_uv, DELTA_UV)):
+        yield Remark(excess, f"white is {white.delta_uv.value:.4f} u'v' from the target's")
+
+
+ALWAYS = 10.0
+"""Weight of what analysis itself remarks, such as a white that is darker than a grey."""
+
+
+def _codes(block: Grayscale, off: Sequence[GrayStep]) -> str:
+    """``greys up to code 51``, ``greys from code 204``, ``the grey of code 26``, ``6 greys from code 13 to 77``."""
+    first, last = off[0].code, off[-1].code
+    if len(off) == 1:
+        return f"the grey of code {first}"
+    between = [step for step in block.steps if first <= step.code <= last]
+    if len(off) < len(between):
+        return f"{len(off)} greys from code {first} to {last}"
+    judged = [step.code for step in block.steps if step.luminance_error.present]
+    if judged and first <= judged[0]:
+        return f"greys up to code {last}"
+    return f"greys from code {first}{'' if last == block.steps[-1].code else f' to {last}'}"
+
+
+def _percent(errors: Sequence[float]) -> str:
+    first, last = f"{errors[0]:.0f}", f"{errors[-1]:.0f}"
+    return f"{last} %" if first == last else f"{first} to {last} %"
+
+
+PART = ShowPart(section=section, plots=plots, colours=colours, alike=lambda block: block.primary, brief=brief)

@@ -6,10 +6,12 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from benchd.measurements.halo.results import Halo
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Words, ending
 from benchd.report.plots.intervals import Points, halves, plain_ticks, series
 from benchd.report.plots.plot import Ink, Plot, legend
+from benchd.report.stands_out import HALO_RATIO, Remark, over
 
 
 def plots(several: Sequence[tuple[str, Halo]], name: str, simulated: bool) -> list[Plot]:
@@ -83,4 +85,25 @@ def _items(block: Halo) -> Iterator[Item]:
     yield from ending(block.missing, block.method)
 
 
-PART = ShowPart(section=section, plots=plots)
+def brief(block: Halo) -> Brief:
+    """The contrast beside a bright window, nearest and farthest, and that of the finest board."""
+    if not block.beside:
+        return Brief(())
+    near, far = (end(block.beside, key=lambda one: one.distance_percent) for end in (min, max))
+    line = BriefLine(
+        "halo contrast",
+        BriefFigure(near.contrast, "1", at=f"{near.distance_percent:g} % of the width from a bright window"),
+        (BriefFigure(far.contrast, "1", at=f"{far.distance_percent:g} % from it"),),
+    )
+    boards = [
+        BriefLine(f"board {one.cells} x {one.cells}", BriefFigure(one.contrast, "1"))
+        for one in sorted(block.boards, key=lambda one: -one.cells)[:1]
+    ]
+    excess = over(block.near_over_far, HALO_RATIO)
+    reach = f" up to {block.reach_percent:g} % of the width from it" if block.reach_percent is not None else ""
+    brighter = f"black beside a bright window is {block.near_over_far.value or 0.0:.3g} times that far from it"
+    doubled = f", and at least doubled{reach}" if reach else ""
+    return Brief((line, *boards), (Remark(excess, brighter + doubled),) if excess else ())
+
+
+PART = ShowPart(section=section, plots=plots, brief=brief)

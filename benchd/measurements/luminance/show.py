@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from benchd.analysis.results import Chromaticity
 from benchd.measurements.luminance.results import Luminance
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Item, Line, Part, Section, Together, ending
@@ -44,4 +45,16 @@ def colours(block: Luminance) -> Chromaticities:
     return Chromaticities(white=point(colour.x, colour.y), greys=track([(100.0, colour)]), words=words)
 
 
-PART = ShowPart(section=section, colours=colours)
+def brief(block: Luminance) -> Brief:
+    """White with its colour, and black."""
+    colour = block.white_chromaticity
+    white = (BriefFigure(colour.cct, "K"), BriefFigure(colour.duv, "Duv", "Duv", sign=True))
+    return Brief(
+        (
+            BriefLine("white", BriefFigure(block.white, "cd/m2"), white),
+            BriefLine("black", BriefFigure(block.black, "cd/m2"), (block.black.why,)),
+        )
+    )
+
+
+PART = ShowPart(section=section, colours=colours, brief=brief)

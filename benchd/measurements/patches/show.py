@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from benchd.measurements.patches.results import Patches, PatchResult
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import standard_deviation_cell
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Section, Table, Value, ending
@@ -47,4 +48,14 @@ def _row(one: PatchResult) -> tuple[Value, ...]:
     )
 
 
-PART = ShowPart(section=section)
+def brief(block: Patches) -> Brief:
+    """The brightest patch, and how many there are: what a free list is for is known to its author only."""
+    known = [one for one in block.patches if one.luminance.plain]
+    if not known:
+        return Brief(())
+    brightest = max(known, key=lambda one: one.luminance.value or 0.0)
+    also = f"the brightest of {count(len(block.patches), 'patch', 'patches')}"
+    return Brief((BriefLine("patches", BriefFigure(brightest.luminance, "cd/m2", at=f"at {brightest.name}"), (also,)),))
+
+
+PART = ShowPart(section=section, brief=brief)

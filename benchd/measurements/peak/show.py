@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from benchd.measurements.peak.results import Peak
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Line, Section, ending
 from benchd.report.plots.window_plots import window_plots
+from benchd.report.stands_out import FULL_SCREEN_SHARE, Remark, under
 from benchd.report.window_table import requested_words, window_table
 
 
@@ -24,4 +26,16 @@ def section(block: Peak) -> Section:
     return Section(block.block, "Peak luminance", about, items)
 
 
-PART = ShowPart(section=section, plots=window_plots)
+def brief(block: Peak) -> Brief:
+    """The highest peak, and what is left of it on the full screen."""
+    size = block.maximum_area_percent
+    at = "" if size is None else f"at a window of {size:g} %"
+    share = block.full_over_maximum
+    also = (BriefFigure(share, "ratio", "full screen over it"),) if share.present else ()
+    excess = under(share, FULL_SCREEN_SHARE)
+    dims = f"the full screen has {100.0 * (share.value or 0.0):.0f} % of the highest peak"
+    line = BriefLine("peak", BriefFigure(block.maximum, "cd/m2", at=at), also)
+    return Brief((line,), (Remark(excess, dims),) if excess else ())
+
+
+PART = ShowPart(section=section, plots=window_plots, brief=brief)

@@ -7,12 +7,14 @@ from typing import Any
 
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.digits import number
 from benchd.report.figure_text import bare, figure
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.intervals import Points, plain_ticks, series, target_line
 from benchd.report.plots.plot import Ink, Plot, legend, span
+from benchd.report.stands_out import DELTA_E_ITP, GREY_ERROR_PERCENT, Remark, over
 
 REQUESTED = "requested, cd/m² (logarithmic)"
 
@@ -143,4 +145,28 @@ def against(block: ToneCurve) -> str:
     return f"{SIGNALS.get(block.transfer, block.transfer)} curve {ends.get(block.transfer, '')}, greys against D65"
 
 
-PART = ShowPart(section=section, plots=plots, against=against)
+def brief(block: ToneCurve) -> Brief:
+    """The mean error of the curve, where it is left, and its colour difference."""
+    worst = "" if block.worst_code is None else f"at code {block.worst_code}"
+    error = BriefFigure(block.worst_error, "%", "worst", worst, sign=bool(worst))
+    lines = [BriefLine("tone error mean", BriefFigure(block.mean_error, "%"), (error,))]
+    if block.transfer == "pq":
+        ends = (block.clip,) if block.ending else ()
+        lines.append(BriefLine("leaves the curve", BriefFigure(block.knee, "cd/m2"), ends))
+    largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "maximum")
+    lines.append(BriefLine("grey dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,)))
+    return Brief(tuple(lines), tuple(_remarks(block)))
+
+
+def _remarks(block: ToneCurve) -> Iterator[Remark]:
+    """A curve that is left, or greys that are off where it is followed."""
+    if block.ending == "not on the curve":
+        yield Remark(1.0, f"{block.block}: {block.clip}")
+    if excess := over(block.worst_error, GREY_ERROR_PERCENT):
+        at = "" if block.worst_code is None else f" at code {block.worst_code}"
+        yield Remark(excess, f"the tone curve is off by {block.worst_error.value:+.0f} %{at}")
+    if excess := over(block.max_delta_e_itp, DELTA_E_ITP):
+        yield Remark(excess, f"a grey of the tone curve is {block.max_delta_e_itp.value:.0f} dE ITP off")
+
+
+PART = ShowPart(section=section, plots=plots, against=against, brief=brief)

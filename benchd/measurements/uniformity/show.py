@@ -9,11 +9,13 @@ from typing import Any
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
+from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Words, ending
 from benchd.report.plots.plot import Plot
 from benchd.report.plots.shaded_cells import shaded_cells
+from benchd.report.stands_out import DELTA_UV, DEVIATION_PERCENT, Remark, over
 from benchd.report.words import plain
 
 Cells = tuple[tuple[Quantity, ...], ...]
@@ -178,4 +180,50 @@ def _at(place: str | None) -> tuple[str, ...]:
     return (f"at {place}",) if place else ()
 
 
-PART = ShowPart(section=section, plots=plots)
+def brief(block: Uniformity) -> Brief:
+    """The worst place of each level, in light and in colour."""
+    return Brief(tuple(map(_line, block.levels)), tuple(_foremost(block)))
+
+
+def _foremost(block: Uniformity) -> Iterator[Remark]:
+    """One of light and one of colour: a screen is uneven at all levels alike."""
+    for about in (_light, _colour):
+        yield from sorted(remark for level in block.levels for remark in about(level))[-1:]
+
+
+def _line(level: UniformityLevel) -> BriefLine:
+    """Against the centre; of a grid without one (Lmax - Lmin) / Lmax."""
+    if level.centre is None:
+        light, colour = BriefFigure(level.non_uniformity, "%"), BriefFigure(level.max_pair_delta_uv, "u'v'", "u'v'")
+    else:
+        light = BriefFigure(level.worst_deviation, "%", at=" ".join(_at(level.worst_place)), sign=True)
+        colour = BriefFigure(level.max_delta_uv, "u'v'", "u'v'", at=" ".join(_at(level.max_delta_uv_place)))
+    return BriefLine(f"uniformity {level.level}", light, (colour,))
+
+
+def _light(level: UniformityLevel) -> Iterator[Remark]:
+    """A place much darker or brighter than the centre."""
+    if excess := over(level.worst_deviation, DEVIATION_PERCENT):
+        value = level.worst_deviation.value or 0.0
+        size = f"{abs(value):.0f} % {'darker' if value < 0.0 else 'brighter'} than the centre"
+        yield Remark(excess, f"{level.level}: {_place_words(level)} is {size}")
+
+
+def _colour(level: UniformityLevel) -> Iterator[Remark]:
+    """A colour that is not the same everywhere."""
+    if (excess := over(level.max_pair_delta_uv, DELTA_UV)) and (pair := level.max_pair_places):
+        distance = f"{level.max_pair_delta_uv.value:.4f} u'v'"
+        yield Remark(excess, f"{level.level}: the colour of {pair[0]} and {pair[1]} is {distance} apart")
+
+
+def _place_words(level: UniformityLevel) -> str:
+    """``the lower left corner``, of a place between them ``r2c3``."""
+    at = _place(level.worst_place)
+    if at is None:
+        return "a place"
+    row = {1: "upper", level.rows: "lower"}.get(at[0], "")
+    column = {1: "left", level.columns: "right"}.get(at[1], "")
+    return f"the {row} {column} corner" if row and column else f"{level.worst_place}"
+
+
+PART = ShowPart(section=section, plots=plots, brief=brief)

@@ -1,0 +1,78 @@
+"""What one block says of itself in a summary: a line or two with its figures, and what stands out of it.
+
+A measurement gives this as ``brief`` of its `benchd.report.measurement.ShowPart`; of one that does not, it is made from
+the figures that it declares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.results import WhiteName
+from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.stands_out import Remark
+
+
+class BriefFigure(NamedTuple):
+    """One figure of a line.
+
+    ``unit``  as of `benchd.report.model.Line`
+    ``name``  stands before it; "" where the name of the line is enough
+    ``at``    stands behind it: where it was found, such as "at code 26"
+    """
+
+    quantity: Quantity
+    unit: str
+    name: str = ""
+    at: str = ""
+    sign: bool = False
+
+
+class BriefLine(NamedTuple):
+    """One line of a summary.
+
+    ``figure``  the one that the line is about
+    ``also``    further figures and words, most important first: where a line has no room, the last are left out
+    ``note``    without which the figures would be misread, such as the reference of a colour difference. It stands
+                once below the lines that have it
+    """
+
+    name: str
+    figure: BriefFigure
+    also: tuple[BriefFigure | str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """Of one block: where there are more lines than room, the first one stays longest."""
+
+    lines: tuple[BriefLine, ...]
+    remarks: tuple[Remark, ...] = ()
+
+
+REFERENCES: Mapping[WhiteName, str] = {
+    "white_luminance": "the target's white at the screen's own luminance",
+    "white_measured": "the screen's own white and luminance",
+    "absolute": "the target's white at the target's own luminance",
+}
+"""What a colour difference is taken against under each convention of white, in a few words."""
+
+MOST = 3
+"""Lines of a block whose measurement gives no brief of its own."""
+
+
+def brief_of_figures(figures: Iterable[Figure]) -> Brief:
+    """The figures of the lowest ranks, a line each, in the order that they were declared in."""
+    own = [one for one in figures if one.headline and not one.stand_in]
+    ranks = sorted(one.rank for one in own)[:MOST]
+    kept = [one for one in own if ranks and one.rank <= ranks[-1]][:MOST]
+    return Brief(tuple(line_of_figure(one) for one in kept))
+
+
+def line_of_figure(one: Figure, name: str = "") -> BriefLine:
+    """One figure of the catalogue as a line of its own; ``name`` in place of its own."""
+    return BriefLine(name or one.name, BriefFigure(one.quantity, one.unit, sign=one.unit == "Duv"), (one.how,))

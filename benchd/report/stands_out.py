@@ -1,0 +1,73 @@
+"""What stands out of results, by written rules: the thresholds, and how a figure is held against one.
+
+A figure stands out where its whole 95 % coverage interval lies beyond the threshold (the guard band of JCGM 106:2012,
+from memory); one of which no interval is known, by its value. Of several remarks those come first that go farthest
+beyond their threshold. The rules in words: ``METHODS.md`` beside this file.
+
+They are help for a reader in plain language and no rule of acceptance: nothing passes or fails by them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from benchd.analysis.uncertainty.quantity import Quantity
+
+GREY_ERROR_PERCENT = 5.0
+"""Luminance of a grey against the target's curve (common practice; 2 % is seen side by side)."""
+DELTA_E_2000 = 3.0
+"""CIEDE2000 from which on a colour is off from memory (common practice; 1 is seen side by side)."""
+DELTA_E_ITP = 5.0
+"""Colour difference after ITU-R BT.2124 (common practice; 1 is about what can be seen at best)."""
+DELTA_UV = 0.004
+"""Distance in CIE 1976 u', v' (common practice for displays; 0.0011 is about one step of MacAdam)."""
+DEVIATION_PERCENT = 10.0
+"""Luminance of a place against the screen's centre (common practice)."""
+COVERAGE_PERCENT = 95.0
+"""Share of the target's space, below which a gamut lacks colours (common practice)."""
+FULL_SCREEN_SHARE = 0.8
+"""Peak of the full screen over the highest peak, below which a screen limits its light (common practice)."""
+SUSTAINED_PERCENT = 90.0
+"""Share of a peak that is left at the end (common practice)."""
+HALO_RATIO = 2.0
+"""Black near a bright window over black far from it (common practice)."""
+DRIFT_PERCENT = 1.0
+"""Change of the reference patch within a log (common practice; the band of a stable warm-up)."""
+
+
+class Remark(NamedTuple):
+    """What stands out. ``excess``: how many times its threshold it is, at least 1."""
+
+    excess: float
+    text: str
+
+
+def over(quantity: Quantity, threshold: float) -> float:
+    """How many times ``threshold`` the size of a figure is; 0 where its interval does not lie beyond."""
+    ends = _ends(quantity)
+    if ends is None or quantity.value is None or quantity.bound == "below":
+        return 0.0
+    beyond = min(ends) > threshold or max(ends) < -threshold
+    return abs(quantity.value) / threshold if beyond else 0.0
+
+
+def under(quantity: Quantity, threshold: float) -> float:
+    """How many times lower than ``threshold`` a figure is; 0 where its interval does not lie below."""
+    ends = _ends(quantity)
+    if ends is None or quantity.value is None or quantity.bound == "above" or max(ends) >= threshold:
+        return 0.0
+    return threshold / max(quantity.value, 1e-9 * threshold)
+
+
+def _ends(quantity: Quantity) -> tuple[float, float] | None:
+    """Of its interval; of a bound or a figure without one its value."""
+    if quantity.value is None:
+        return None
+    return quantity.interval or (quantity.value, quantity.value)
+
+
+def foremost(remarks: Iterable[Remark], most: int) -> list[str]:
+    """The texts of those that go farthest beyond their thresholds, each once."""
+    ordered = sorted(remarks, key=lambda one: -one.excess)
+    return list(dict.fromkeys(one.text for one in ordered))[:most]

@@ -1,0 +1,235 @@
+"""The answer first: what a log comes to, as data for one screen of a terminal and for the opening of a page.
+
+One line a block in the order of the plan, or the figures that the plan names as its ``headline``; of a sweep one line a
+point. What must not be missed, what stands out by the rules of `benchd.report.stands_out`, and how the run went.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+from benchd.analysis.catalogue import at_point, of_points, point_words
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.measurement import result_part
+from benchd.analysis.results import Results
+from benchd.analysis.results_log import Sweep
+from benchd.analysis.uncertainty.quantity import absent
+from benchd.local_time import local_time
+from benchd.measurements.declared_figure import declared_figures
+from benchd.report.brief import Brief, BriefFigure, BriefLine, brief_of_figures, line_of_figure
+from benchd.report.measurement import show_part
+from benchd.report.sections.basis import basis_words
+from benchd.report.sections.conditions import invalidation_words
+from benchd.report.stands_out import DRIFT_PERCENT, Remark, foremost, over
+from benchd.report.words import count, duration, printable
+
+STAND_OUT = 3
+"""So many remarks at most."""
+
+
+class BlockLines(NamedTuple):
+    """The lines of one block, or of the figures that the plan names, whose ``block`` is ""."""
+
+    block: str
+    lines: tuple[BriefLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What a log comes to.
+
+    ``head``        sample; plan and its state; when it began, in local time; the meter and what is stated of it; on how
+                    many units and placements the figures rest
+    ``warnings``    what must not be missed, most important first
+    ``blocks``      lines of each block in the order of the plan; none of a sweep
+    ``sweep``       the points; ``columns``: names of its figures, those first that a plan names or that speak for a
+                    block that has none before
+    ``notes``       without which lines would be misread, each once
+    ``stands_out``  what does, the farthest beyond its threshold first
+    ``run``         readings, duration, faults
+    """
+
+    simulated: bool
+    head: tuple[str, ...]
+    warnings: tuple[str, ...]
+    blocks: tuple[BlockLines, ...]
+    sweep: Sweep | None
+    columns: tuple[str, ...]
+    notes: tuple[str, ...]
+    stands_out: tuple[str, ...]
+    run: str
+
+
+def summary_of(results: Results) -> Summary:
+    """Of the results of one log."""
+    found = [(name, _brief(results, one)) for name, one in results.blocks.items()]
+    remarks = [*_of_run(results), *_remarks(results, found)]
+    blocks: tuple[BlockLines, ...] = ()
+    if results.sweep is None:
+        wanted = _wanted(results)
+        lines = (BlockLines(name, brief.lines) for name, brief in found if brief.lines)
+        blocks = (BlockLines("", wanted),) if wanted else _told_apart(results, lines)
+    notes = dict.fromkeys(line.note for block in blocks for line in block.lines if line.note)
+    return Summary(
+        simulated=results.simulated,
+        head=_head(results),
+        warnings=tuple(_warnings(results)),
+        blocks=blocks,
+        sweep=results.sweep,
+        columns=tuple(_columns(results)),
+        notes=tuple(notes),
+        stands_out=tuple(foremost(remarks, STAND_OUT)),
+        run=_run(results),
+    )
+
+
+def _brief(results: Results, block: Any) -> Brief:
+    """Of one block: its own, or one made from its declared figures."""
+    own = show_part(block.kind).brief(block)
+    if own.lines:
+        return own
+    made = brief_of_figures(result_part(block.kind).figures(block, results.target))
+    return replace(made, remarks=own.remarks)
+
+
+def _told_apart(results: Results, several: Iterable[BlockLines]) -> tuple[BlockLines, ...]:
+    """Lines of one name have that of their block behind it: "gamma, evening"."""
+    blocks = list(several)
+    times = Counter(line.name for block in blocks for line in block.lines)
+
+    def named(block: str, line: BriefLine) -> BriefLine:
+        if times[line.name] < 2:
+            return line
+        own = block.removeprefix(f"{results.blocks[block].kind}-")
+        return line._replace(name=f"{line.name}, {own}")
+
+    return tuple(BlockLines(one.block, tuple(named(one.block, line) for line in one.lines)) for one in blocks)
+
+
+def headline_names(results: Results) -> tuple[str, ...]:
+    """The figures that the plan names, by their plain names."""
+    written = results.settings.get("headline")
+    return tuple(map(str, written)) if isinstance(written, list | tuple) else ()
+
+
+def _wanted(results: Results) -> tuple[BriefLine, ...]:
+    """A line for each figure that the plan names; one that no block gave says so."""
+    names = headline_names(results)
+    if not names:
+        return ()
+    known = at_point(results.blocks.values(), results.target)
+    lines: list[BriefLine] = []
+    for written in names:
+        own = [one for one in known.values() if _is_called(one, written)]
+        lines += [line_of_figure(one) for one in own] or [_not_there(written)]
+    return tuple(lines)
+
+
+def _is_called(one: Figure, written: str) -> bool:
+    """Is it the figure that was ``written``? That of a further block has the block behind its name."""
+    plain = replace(one, name=one.name.removesuffix(f" ({one.block.rpartition('/')[2]})"), member=".+")
+    names = (plain.name.lower(), one.name.lower(), one.short.lower())
+    return written.lower() in names or any(
+        declared.called(written).lower() == plain.name.lower() for declared in declared_figures()
+    )
+
+
+def _not_there(name: str) -> BriefLine:
+    return BriefLine(name, BriefFigure(absent("1", "no block of the plan measured it"), ""))
+
+
+def _columns(results: Results) -> Iterator[str]:
+    """Names of a sweep's figures: as the plan names them, or each block's first, then each block's second."""
+    if results.sweep is None:
+        return
+    known = of_points(results.sweep.rows)
+    if names := headline_names(results):
+        for written in names:
+            own = [name for name, one in known.items() if _is_called(one, written)]
+            yield from own or [written]
+        return
+    by_block: dict[str, list[str]] = {}
+    for name, one in sorted(known.items(), key=lambda item: item[1].rank):
+        by_block.setdefault(one.block.rpartition("/")[2], []).append(name)
+    order = list(dict.fromkeys(name.rpartition("/")[2] for name in results.blocks))
+    rounds = sorted(
+        (by_block[block] for block in order if block in by_block), key=lambda own: order.index(_of(own, known))
+    )
+    for place in range(max(map(len, rounds), default=0)):
+        yield from (own[place] for own in rounds if place < len(own))
+
+
+def _of(own: list[str], known: dict[str, Figure]) -> str:
+    return known[own[0]].block.rpartition("/")[2]
+
+
+def _head(results: Results) -> tuple[str, ...]:
+    state = "complete"
+    if results.interrupted:
+        state = f"NOT ENDED ({results.steps_done} of {count(results.steps_planned, 'step')})"
+    meter = f"{results.meter.get('model', '')} {results.meter.get('serial_number', '')}".strip()
+    stated = "stated" if results.meter_is_stated else "NOT stated"
+    return (
+        printable(results.sample) or "sample not named",
+        f"{printable(results.plan)}, {state}",
+        local_time(results.started),
+        f"meter {printable(meter) or 'not named'}, uncertainty {stated}",
+        basis_words(results),
+    )
+
+
+def _warnings(results: Results) -> Iterator[str]:
+    """What must not be missed."""
+    yield from invalidation_words(results)
+    if not results.meter_is_stated:
+        yield "meter uncertainty not stated: ± is of the readings' standard deviation alone"
+    if results.absent:
+        first = results.absent[0]
+        yield f"{count(len(results.absent), 'result')} absent, such as {first.result}: {first.why}"
+    if results.imported:
+        yield f"readings imported from {printable(results.imported)}, not taken by benchd"
+    for warm_up in (results.warm_up, *results.later_warm_ups):
+        if warm_up and not warm_up.stable:
+            after = "" if warm_up.minutes is None else f" after {warm_up.minutes:.0f} min"
+            yield f"the warm-up was NOT stable{after}: figures may drift"
+            break
+    if results.precision and (short := len(results.precision.short)):
+        of = count(results.precision.steps, "patch", "patches")
+        yield f"the repeatability asked for was NOT reached by {short} of {of}"
+    for text in results.sweep.not_restored if results.sweep else ():
+        yield f"the display was not left as it was found: {text}"
+
+
+def _of_run(results: Results) -> Iterator[Remark]:
+    """Of the whole log: the drift of its reference patch."""
+    for one in results.drift:
+        if excess := over(one.maximum_change, DRIFT_PERCENT):
+            value = one.maximum_change.value or 0.0
+            yield Remark(excess, f"the reference patch changed by {value:+.1f} % while the log ran")
+
+
+def _remarks(results: Results, found: Iterable[tuple[str, Brief]]) -> Iterator[Remark]:
+    """Of each block; at the points of a sweep the farthest of each block, with its point."""
+    if results.sweep is None:
+        yield from (remark for _, brief in found for remark in brief.remarks)
+        return
+    points = {row.point: point_words(row) for row in results.sweep.rows}
+    most: dict[str, Remark] = {}
+    for name, brief in found:
+        point, _, block = name.partition("/")
+        for remark in sorted(brief.remarks)[-1:]:
+            if block not in most or most[block].excess < remark.excess:
+                most[block] = Remark(remark.excess, f"{remark.text} (at {points.get(point, point)})")
+    yield from most.values()
+
+
+def _run(results: Results) -> str:
+    """``396 readings in 28 min, no faults``."""
+    lasted = "" if results.imported or not results.bench_s else f" in {duration(results.bench_s)}"
+    lasted += " (virtual time)" if lasted and results.virtual_time else ""
+    sessions = f", {count(results.sessions, 'session')}" if results.sessions > 1 else ""
+    faults = count(results.faults, "fault") if results.faults else "no faults"
+    return f"{count(results.readings, 'reading')}{lasted}{sessions}, {faults}"
