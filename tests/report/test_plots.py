@@ -95,7 +95,7 @@ def texts(svg: str) -> list[str]:
 
 def test_no_number_lies_under_the_mark(plots: list[Plot]) -> None:
     """What is written within the axes is drawn after it; all else stands outside of what it is clipped to."""
-    inside = {"uniformity-white-luminance": "−11.2", "white-close": "100 %", "white-chromaticity": "520"}
+    inside = {"uniformity-white-luminance": "0.0", "white-close": "100 %", "white-chromaticity": "520"}
     for plot in plots:
         svg = to_files(plot)[0]
         drawn = texts(svg)

@@ -168,7 +168,7 @@ def white_plot(
         axes.set_ylabel("v′ from the target" if target else "v′ from the first white")
         per_unit = AXES_PT / (2.0 * most)
         corners = [0.707 * radius * per_unit for radius in CIRCLES]
-        label_greys(axes, shown, most, [(0.0, 0.0, 14.0, 14.0), *((c + 16.0, c + 6.0, 34.0, 12.0) for c in corners)])
+        label_greys(axes, shown, most, [(0.0, 0.0, 10.0, 10.0), *((c + 16.0, c + 6.0, 34.0, 12.0) for c in corners)])
         legend(axes)
 
     ends = " ".join(map(_far_ends, tracks))
