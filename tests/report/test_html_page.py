@@ -25,6 +25,7 @@ from benchd.report.figure_text import figure, value_and_interval
 from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
 from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells
 from benchd.report.page.results_page import Logged, report_page
+from benchd.report.plots.picture import pictures
 from benchd.report.sections.claims import ClaimsShown
 from benchd.report.units import behind, printed
 from tests.report import logged, made
@@ -180,7 +181,7 @@ def test_a_comparison_is_a_page_too(simulated: Results) -> None:
     samples = [Sample("a <b>", (simulated,), ("1",)), Sample("c", (simulated,), ("2",))]
     logs = [[LogReference("a.log", "aa" * 32)], [LogReference("b.log", "bb" * 32)]]
     panel = [("c", same_panel(simulated, simulated))]
-    text = comparison_page(compare(samples), samples, logs, panel, comparison_plots(samples))
+    text = comparison_page(compare(samples), samples, logs, panel, pictures(comparison_plots(samples), png=False))
     read = sound(text)
     assert "a <b>" in "".join(read.text)
     assert "Same panel in c as in a &lt;b&gt;?" in text

@@ -14,6 +14,7 @@ from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.compare_page import comparison_page, comparison_plots
 from benchd.report.page.results_page import Logged, report_page
+from benchd.report.plots.picture import pictures
 from tests.report import logged
 
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
@@ -48,7 +49,7 @@ def file(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         samples = [Sample(name, (results,), (name,)) for name in names]
         logs = [[LogReference(f"{name}.log", "ab" * 32)] for name in names]
         panel = [(names[1], same_panel(results, results))]
-        text = comparison_page(compare(samples), samples, logs, panel, comparison_plots(samples))
+        text = comparison_page(compare(samples), samples, logs, panel, pictures(comparison_plots(samples), png=False))
     path.write_text(text, encoding="utf-8")
     return path
 

@@ -22,7 +22,8 @@ from benchd.report.page.results_page import Logged, report_plots
 from benchd.report.plots.grey_labels import label_greys
 from benchd.report.plots.intervals import halves, plain_ticks
 from benchd.report.plots.locus import LOCUS
-from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot, to_files, to_inline_svg
+from benchd.report.plots.picture import Picture, pictures
+from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot
 from tests.oracles import colour
 from tests.report import logged, made
 from tests.report.test_html_page import Skew
@@ -40,6 +41,11 @@ def plots(results: Results) -> list[Plot]:
     return report_plots([Logged(results, LogReference("a.log", "ab" * 32), ())])
 
 
+@pytest.fixture(scope="module")
+def drawn(plots: list[Plot]) -> list[Picture]:
+    return pictures(plots)
+
+
 def test_a_standard_run_gives_its_plots(plots: list[Plot]) -> None:
     names = [plot.name for plot in plots]
     assert len(set(names)) == len(names)
@@ -47,40 +53,38 @@ def test_a_standard_run_gives_its_plots(plots: list[Plot]) -> None:
     assert {"uniformity-white-luminance", "white-chromaticity", "white-close"} <= set(names)
 
 
-def test_the_same_figures_give_the_same_bytes(plots: list[Plot]) -> None:
-    for plot in plots[:3]:
-        files = to_files(plot)
-        assert files == to_files(plot)
-        assert files[1].startswith(_PNG)
-        assert pixels(files[1]).shape == (
-            round(DOTS_PER_INCH * plot.height_in),
-            round(DOTS_PER_INCH * plot.width_in),
-            3,
-        )
-        assert to_inline_svg(plot) == to_inline_svg(plot)
+def test_the_same_figures_give_the_same_bytes(plots: list[Plot], drawn: list[Picture]) -> None:
+    assert pictures(plots[:3]) == drawn[:3]
+    assert [one.inline for one in pictures(plots[:3], png=False)] == [one.inline for one in drawn[:3]]
+    for one in drawn:
+        assert one.png.startswith(_PNG)
+        height, width, _ = pixels(one.png).shape
+        assert width == round(DOTS_PER_INCH * one.plot.width_in)
+        title_and_conditions = height / DOTS_PER_INCH - one.plot.height_in
+        assert 0.3 < title_and_conditions < 1.0
 
 
-def test_no_date_no_maker_no_raster_in_an_svg(plots: list[Plot]) -> None:
-    for plot in plots:
-        text, _ = to_files(plot)
-        ElementTree.fromstring(text)
+def test_no_date_no_maker_no_raster_in_an_svg(drawn: list[Picture]) -> None:
+    for one in drawn:
+        ElementTree.fromstring(one.svg)
         for never in ("dc:date", "dc:creator", "<image", "data:", "@font-face"):
-            assert never not in text, (plot.name, never)
+            assert never not in one.svg, (one.plot.name, never)
 
 
-def test_simulated_is_burned_in_and_only_where_it_is_true(plots: list[Plot]) -> None:
-    for plot in plots:
-        assert ">SIMULATED<" in to_files(plot)[0]
-        assert "SIMULATED" in re.findall(r'aria-label="([^"]*)"', to_inline_svg(plot))[0]
-    svg, _ = to_files(replace(plots[0], simulated=False))
-    assert "SIMULATED" not in svg
-    assert "SIMULATED" not in to_inline_svg(replace(plots[0], simulated=False))
+def test_simulated_is_burned_in_and_only_where_it_is_true(drawn: list[Picture]) -> None:
+    for one in drawn:
+        assert ">SIMULATED<" in one.svg
+        assert ">SIMULATED<" in one.inline
+        assert "SIMULATED" in re.findall(r'aria-label="([^"]*)"', one.inline)[0]
+    (real,) = pictures([replace(drawn[0].plot, simulated=False)])
+    assert "SIMULATED" not in real.svg + real.inline
 
 
-def test_simulated_is_seen_in_every_plot(plots: list[Plot]) -> None:
+def test_simulated_is_seen_in_every_plot(plots: list[Plot], drawn: list[Picture]) -> None:
     """Not hidden by what is drawn over it, in a map as little as between curves."""
-    for plot in plots:
-        said, bare = (pixels(to_files(replace(plot, simulated=simulated))[1]) for simulated in (True, False))
+    real = pictures([replace(one.plot, simulated=False) for one in drawn])
+    for plot, one, other in zip(plots, drawn, real, strict=True):
+        said, bare = pixels(one.png), pixels(other.png)
         stands_out = np.abs(said - bare).max(axis=-1) > 15
         assert stands_out.mean() > 0.01, plot.name
         rows, columns = np.nonzero(stands_out)
@@ -93,27 +97,26 @@ def texts(svg: str) -> list[str]:
     return [one.text or "" for one in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
 
 
-def test_no_number_lies_under_the_mark(plots: list[Plot]) -> None:
+def test_no_number_lies_under_the_mark(drawn: list[Picture]) -> None:
     """What is written within the axes is drawn after it; all else stands outside of what it is clipped to."""
     inside = {"uniformity-white-luminance": "0.0", "white-close": "100 %", "white-chromaticity": "520"}
-    for plot in plots:
-        svg = to_files(plot)[0]
-        drawn = texts(svg)
-        assert re.search(r'<g clip-path="[^"]+">\s*<text[^>]*>SIMULATED<', svg), plot.name
-        last = len(drawn) - 1 - drawn[::-1].index("SIMULATED")
-        if plot.name in inside:
-            assert drawn.index(inside.pop(plot.name)) > last, plot.name
+    for one in drawn:
+        name, said = one.plot.name, texts(one.svg)
+        assert re.search(r'<g clip-path="[^"]+">\s*<text[^>]*>SIMULATED<', one.svg), name
+        last = len(said) - 1 - said[::-1].index("SIMULATED")
+        if name in inside:
+            assert said.index(inside.pop(name)) > last, name
     assert len(inside) < 3
 
 
-def test_a_file_says_whose_figures_it_shows_and_how_they_were_had(plots: list[Plot]) -> None:
-    for plot in plots:
-        svg, png = to_files(plot)
+def test_a_file_says_whose_figures_it_shows_and_how_they_were_had(drawn: list[Picture]) -> None:
+    for one in drawn:
+        plot = one.plot
         for words in ("plover-27/1", "plan sdr-standard", "2026-03-02", "meter LAPWING 0007", "target srgb"):
-            assert words in " ".join(texts(svg)), plot.name
+            assert words in " ".join(texts(one.svg)), plot.name
             assert words in plot.conditions
-        assert Image.open(io.BytesIO(png)).info["Description"] == f"SIMULATED {plot.text}"
-        assert f"<title>{plot.title}</title>" in svg
+        assert Image.open(io.BytesIO(one.png)).info["Description"] == f"SIMULATED {plot.text}"
+        assert f"<title>{plot.title}</title>" in one.svg
 
 
 def test_greys_are_labelled_and_no_label_lies_on_another() -> None:
@@ -128,13 +131,14 @@ def test_greys_are_labelled_and_no_label_lies_on_another() -> None:
 
 def pixels(png: bytes) -> Any:
     """(height, width, 3) levels from 0 to 255."""
-    return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=int)
+    return np.asarray(Image.open(io.BytesIO(one.png)).convert("RGB"), dtype=int)
 
 
-def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(plots: list[Plot]) -> None:
+def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(drawn: list[Picture]) -> None:
     seen: set[str] = set()
-    for plot in plots:
-        text = to_inline_svg(plot)
+    for one in drawn:
+        text = one.inline
+        assert f">{one.plot.title}<" not in text and "plan sdr-standard" not in text, "the page has them"
         ElementTree.fromstring(re.sub(r"\bxlink:", "", text))
         assert not any(ink in text for ink in ON_PAGE)
         assert "DejaVu" not in text
@@ -145,12 +149,11 @@ def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(plots
         assert set(re.findall(r'(?:href="|url\()#([^")]+)', text)) <= set(found)
 
 
-def test_the_settings_of_the_machine_change_nothing(plots: list[Plot]) -> None:
+def test_the_settings_of_the_machine_change_nothing(plots: list[Plot], drawn: list[Picture]) -> None:
     import matplotlib
 
-    before = to_files(plots[0])
     with matplotlib.rc_context({"font.size": 30, "axes.grid": False, "svg.fonttype": "path"}):
-        assert to_files(plots[0]) == before
+        assert pictures(plots[:1]) == drawn[:1]
         assert matplotlib.rcParams["font.size"] == 30, "and ours leave no trace"
 
 

@@ -23,7 +23,7 @@ from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.results_schema import results_schema
 from benchd.report.page.results_page import Logged, report_page, report_plots
-from benchd.report.plots.plot import to_files
+from benchd.report.plots.picture import pictures
 from benchd.report.terminal.compare_options import difference
 from benchd.report.terminal.results_text import render_text
 from tests.report import logged, made
@@ -91,7 +91,7 @@ def test_a_plot_of_a_sweep_says_at_which_settings(swept: Results) -> None:
     [tone] = [plot for plot in plots if plot.title == "Grayscale: luminance, preset=cool, brightness=50"]
     assert tone.text.startswith("At preset=cool, brightness=50: ")
     long = replace(tone, title=f"{tone.title}, red-gain=100, green-gain=100")
-    svg = ElementTree.fromstring(to_files(long)[0])
+    svg = ElementTree.fromstring(pictures([long], png=False)[0].svg)
     shown = " ".join(text.text or "" for text in svg.iter("{http://www.w3.org/2000/svg}text"))
     assert long.title in shown
     first = next(text.text for text in svg.iter("{http://www.w3.org/2000/svg}text") if "Grayscale" in (text.text or ""))
@@ -101,7 +101,7 @@ def test_a_plot_of_a_sweep_says_at_which_settings(swept: Results) -> None:
 def test_a_diagram_of_a_sweep_names_the_points(swept: Results) -> None:
     logged_sweep = Logged(swept, LogReference("a.log", "ab" * 32), ())
     [diagram] = [plot for plot in report_plots([logged_sweep]) if plot.title == "Chromaticity"]
-    svg = to_files(diagram)[0]
+    svg = pictures([diagram], png=False)[0].svg
     assert swept.sweep is not None
     assert all(point_words(row) in svg for row in swept.sweep.rows)
     page = report_page([logged_sweep])

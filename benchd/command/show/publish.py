@@ -46,7 +46,7 @@ from benchd.run.log.journal import LogFile
 
 if TYPE_CHECKING:
     from benchd.profile.claim_sheet import ClaimSheet
-    from benchd.report.plots.plot import Plot
+    from benchd.report.plots.picture import Picture
 
 
 def main_report(arguments: Namespace) -> Exit:
@@ -54,6 +54,7 @@ def main_report(arguments: Namespace) -> Exit:
     if not arguments.output and not arguments.plots:
         raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
     from benchd.report.page.results_page import Logged, report_page, report_plots
+    from benchd.report.plots.picture import pictures
 
     logs = []
     for name in arguments.logs:
@@ -62,10 +63,11 @@ def main_report(arguments: Namespace) -> Exit:
     claims = None
     if arguments.claims:
         claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
+    drawn = pictures(report_plots(logs), png=bool(arguments.plots))
     if arguments.plots:
-        write_plots(report_plots(logs), Path(arguments.plots))
+        write_plots(drawn, Path(arguments.plots))
     if arguments.output:
-        write_text(report_page(logs, claims), arguments.output, "Page")
+        write_text(report_page(logs, claims, drawn), arguments.output, "Page")
     return Exit.COMPLETE
 
 
@@ -73,16 +75,13 @@ def _text(sections: Sequence[Section], simulated: bool) -> str:
     return sections_text(sections, simulated=simulated, width=width(), colour=sys.stdout.isatty())
 
 
-def write_plots(plots: Sequence[Plot], folder: Path) -> None:
+def write_plots(plots: Sequence[Picture], folder: Path) -> None:
     """Every plot as SVG and PNG. Raises `InputError` when the folder can't be written."""
-    from benchd.report.plots.plot import to_files
-
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for plot in plots:
-            svg, png = to_files(plot)
-            (folder / f"{plot.name}.svg").write_text(svg, encoding="utf-8")
-            (folder / f"{plot.name}.png").write_bytes(png)
+        for one in plots:
+            (folder / f"{one.plot.name}.svg").write_text(one.svg, encoding="utf-8")
+            (folder / f"{one.plot.name}.png").write_bytes(one.png)
     except OSError as error:
         raise not_written(folder, error) from None
     say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")
@@ -122,8 +121,9 @@ def main_compare(arguments: Namespace) -> Exit:
     if arguments.format == "json":
         print_json(comparison_json(comparison, references, panel))
     from benchd.report.page.compare_page import comparison_page, comparison_plots
+    from benchd.report.plots.picture import pictures
 
-    plots = comparison_plots(samples)
+    plots = pictures(comparison_plots(samples), png=bool(arguments.plots))
     if arguments.plots:
         write_plots(plots, Path(arguments.plots))
     if arguments.output:

@@ -17,6 +17,7 @@ from benchd.report.model import Named, Section
 from benchd.report.page.parts import page
 from benchd.report.page.results_page import chromaticity_of
 from benchd.report.page.section_html import section_html
+from benchd.report.plots.picture import Picture
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
@@ -102,13 +103,13 @@ def comparison_page(
     samples: Sequence[Sample],
     logs: Sequence[Sequence[LogReference]],
     panel: Sequence[tuple[str, PanelQuestion]],
-    plots: Sequence[Plot],
+    plots: Sequence[Picture],
 ) -> str:
-    """The whole page; ``logs`` of each sample, in its order."""
+    """The whole page; ``logs`` of each sample, in its order; ``plots`` its `comparison_plots`, drawn."""
     simulated = comparison.simulated
     comparison = replace(comparison, labels=shortened(comparison.labels))
     panel = list(zip(comparison.labels[1:], (question for _, question in panel), strict=False))
-    sections: list[tuple[str, Section, Sequence[Plot]]]
+    sections: list[tuple[str, Section, Sequence[Picture]]]
     sections = [(f"part-{number}", one, ()) for number, one in enumerate(comparison_sections(comparison, panel), 1)]
     sections += [("plots", Section("plots", "Plots", "", ()), plots), ("source", _provenance(samples, logs), ())]
     parts = []

@@ -12,7 +12,7 @@ from pathlib import Path
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.figure_text import value_and_interval
 from benchd.report.plots.palette import with_palette
-from benchd.report.plots.plot import Plot, to_inline_svg
+from benchd.report.plots.picture import Picture
 from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
@@ -122,13 +122,13 @@ def table(
     return whole
 
 
-def plots_html(plots: Iterable[Plot]) -> str:
+def plots_html(several: Iterable[Picture]) -> str:
     """Plots beside each other where there is room, each with its caption."""
     made = []
-    for plot in plots:
-        named = tag("strong", esc(plot.title)) + simulated_tag(plot.simulated)
-        caption = tag("figcaption", named + (tag("small", esc(plot.conditions)) if plot.conditions else ""))
-        made.append(tag("figure", caption + to_inline_svg(plot), class_="plot"))
+    for one in several:
+        named = tag("strong", esc(one.plot.title)) + simulated_tag(one.plot.simulated)
+        held = tag("small", esc(one.plot.conditions)) if one.plot.conditions else ""
+        made.append(tag("figure", tag("figcaption", named + held) + one.inline, class_="plot"))
     return tag("div", "\n".join(made), class_="plots") if made else ""
 
 

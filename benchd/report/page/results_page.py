@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from benchd.analysis.catalogue import headlines, point_words
@@ -18,6 +18,7 @@ from benchd.report.model import Named, Section
 from benchd.report.page.parts import esc, page, tag, warning
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
+from benchd.report.plots.picture import Picture, pictures
 from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
@@ -45,7 +46,7 @@ class Logged:
 
 
 @dataclass(frozen=True, slots=True)
-class _Drawn:
+class _Plots:
     """All plots of one log, by what they belong to."""
 
     sweep: list[Plot]
@@ -61,11 +62,17 @@ class _Drawn:
 
 def report_plots(logs: Sequence[Logged]) -> list[Plot]:
     """Every plot of the page, for files of their own; their names are all different."""
-    return [plot for number, one in enumerate(logs, 1) for plot in _draw(one.results, _prefix(number, logs)).all()]
+    return [plot for number, one in enumerate(logs, 1) for plot in _plots(one.results, _prefix(number, logs)).all()]
 
 
-def report_page(logs: Sequence[Logged], claims: ClaimsShown | None = None) -> str:
-    """The page of at least one log; ``claims`` held against them make a section of their own."""
+def report_page(
+    logs: Sequence[Logged], claims: ClaimsShown | None = None, drawn: Sequence[Picture] | None = None
+) -> str:
+    """The page of at least one log; ``claims`` held against them make a section of their own.
+
+    ``drawn`` are its `report_plots`, where they are drawn already.
+    """
+    by_name = {one.plot.name: one for one in (pictures(report_plots(logs), png=False) if drawn is None else drawn)}
     simulated = any(one.results.simulated for one in logs)
     claimed, several = "", len(logs) > 1
     if claims:
@@ -74,7 +81,7 @@ def report_page(logs: Sequence[Logged], claims: ClaimsShown | None = None) -> st
     contents = [("claims", "Claims")] if inner else []
     for number, one in enumerate(logs, 1):
         prefix = _prefix(number, logs)
-        chapter, found = _chapter(one, prefix, "" if several else claimed)
+        chapter, found = _chapter(one, prefix, "" if several else claimed, by_name)
         if several:
             title = f"{printable(one.results.sample) or 'log'}, {one.results.plan}"
             inner += tag("h2", esc(title), class_="chapter", id=f"{prefix}top")
@@ -94,7 +101,7 @@ def _prefix(number: int, logs: Sequence[Logged]) -> str:
     return f"log{number}-" if len(logs) > 1 else ""
 
 
-def _draw(results: Results, prefix: str) -> _Drawn:
+def _plots(results: Results, prefix: str) -> _Plots:
     simulated, held = results.simulated, short_conditions([results])
 
     def under(plots: Sequence[Plot]) -> list[Plot]:
@@ -110,7 +117,7 @@ def _draw(results: Results, prefix: str) -> _Drawn:
             plots = show_part(kind).plots([("", block)], f"{prefix}{plain(block.block)}", simulated)
             blocks[block.block] = under(at_settings(plots, block.block))
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
-    return _Drawn(under(sweep), under(colour), blocks, under([drift])[0] if drift else None)
+    return _Plots(under(sweep), under(colour), blocks, under([drift])[0] if drift else None)
 
 
 def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simulated: bool) -> list[Plot]:
@@ -141,11 +148,13 @@ def _title(shown: Section, kind: str) -> str:
     return " · ".join(filter(None, parts))
 
 
-def _block_sections(results: Results, drawn: _Drawn, prefix: str) -> Iterator[tuple[str, str, str]]:
+def _block_sections(
+    results: Results, drawn: Mapping[str, Sequence[Picture]], prefix: str
+) -> Iterator[tuple[str, str, str]]:
     """A section for each block: anchor, name in the contents, HTML. Of a sweep, those without a plot are folded."""
     for kind, block in shown_blocks(results):
         shown = show_part(kind).section(block)
-        anchor, plots = plain(shown.block), drawn.blocks.get(shown.block, [])
+        anchor, plots = plain(shown.block), drawn.get(shown.block, ())
         title = _title(shown, kind)
         html = section_html(shown, plots, anchor=f"{prefix}{anchor}", title=title, simulated=results.simulated)
         if results.sweep and not plots:
@@ -153,14 +162,17 @@ def _block_sections(results: Results, drawn: _Drawn, prefix: str) -> Iterator[tu
         yield anchor, shown.title, html
 
 
-def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[str, str]]]:
+def _chapter(one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture]) -> tuple[str, list[tuple[str, str]]]:
     """All sections of one log, and what the contents name of them."""
     results = one.results
-    drawn = _draw(results, prefix)
+    plots = _plots(results, prefix)
+
+    def shown_by(some: Sequence[Plot]) -> list[Picture]:
+        return [drawn[plot.name] for plot in some]
 
     def part(anchor: str, shown: Section, plots: Sequence[Plot] = (), first: str = "") -> tuple[str, str, str]:
         where, simulated = f"{prefix}{anchor}", results.simulated
-        html = section_html(shown, plots, anchor=where, title=shown.title, simulated=simulated, first=first)
+        html = section_html(shown, shown_by(plots), anchor=where, title=shown.title, simulated=simulated, first=first)
         return anchor, shown.title, html
 
     doubts = ["the run has not ended: what was not measured is absent."] if results.interrupted else []
@@ -169,10 +181,10 @@ def _chapter(one: Logged, prefix: str, claimed: str) -> tuple[str, list[tuple[st
     parts = (
         part("summary", summary_section(results), first=first + ("" if results.sweep else lead(headlines(results)))),
         ("claims", "Claims", claimed),
-        *([part("sweep", sweep_section(results, results.sweep), drawn.sweep)] if results.sweep else []),
-        part("colour", Section("colour", "Colour", "", ()), drawn.colour),
-        *_block_sections(results, drawn, prefix),
-        part("history", history_section(results, one.events), [drawn.drift] if drawn.drift else []),
+        *([part("sweep", sweep_section(results, results.sweep), plots.sweep)] if results.sweep else []),
+        part("colour", Section("colour", "Colour", "", ()), plots.colour),
+        *_block_sections(results, {name: shown_by(some) for name, some in plots.blocks.items()}, prefix),
+        part("history", history_section(results, one.events), [plots.drift] if plots.drift else []),
         part("absent", absent_section(results, every=False)),
         part("conditions", Section("conditions", "Conditions", "", (named,))),
         part("source", source_section(results, one.log)),

@@ -30,7 +30,7 @@ def shaded_cells(
     low, high = ends
     columns, rows = len(values[0]), len(values)
     shades = matplotlib.colormaps["cividis_r" if more_is_dark else "cividis"]
-    axes, scale = figure.subplots(1, 2, width_ratios=(22, 1))
+    axes, scale = figure.subplots(1, 2, width_ratios=(22, 1), gridspec_kw={"wspace": 0.06})
     _scale(scale, ends, shades, label)
     axes.grid(False)
     axes.set_xticks(range(columns), [f"c{c + 1}" for c in range(columns)])
