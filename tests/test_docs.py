@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 import shlex
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,12 +13,14 @@ import pytest
 
 from benchd import errors
 from benchd.cli import build_parser
+from benchd.command.show.topics import topics
 from benchd.exits import EXIT_CODES
 from benchd.plan.schema import keys_page
 from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
 from sim.story import CLOSING, MEASURING, OPENING, steps
 from tests.command.conftest import environment
+from tests.once import made_once
 from tests.ready import Ready
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -89,17 +92,43 @@ def printed(text: str) -> Iterator[tuple[str, list[str]]]:
 
 
 def test_the_tutorial_is_there() -> None:
-    assert len(list(printed(README))) >= 8
+    assert len(list(printed(README))) >= 8  # a first hour
+
+
+LOGS = (
+    ("run.log", "sdr-standard", "sim-office", "plover-27/1"),
+    ("other.log", "sdr-standard", "sim-wide", "curlew-32/1"),
+    ("sweep.log", "brightness-sweep", "sim-office", "plover-27/1"),
+)
+"""The logs that help topics speak of: file, plan, bench, sample."""
+
+
+@pytest.fixture(scope="module")
+def logs(tmp_path_factory: pytest.TempPathFactory, ready: Ready) -> Path:
+    def make(folder: Path) -> None:
+        for file, plan, bench, sample in LOGS:
+            words = ("run", plan, "--bench", bench, "--sample", sample, "--log", file)
+            done = ready.run(words, folder, environment(folder))
+            assert done.returncode == 0, done.stderr
+
+    return made_once(tmp_path_factory, "logs-of-topics", make)
 
 
 @pytest.mark.parametrize("name", [name for name, text in DOCUMENTS.items() if blocks(text, "console")])
-def test_commands_print_what_the_document_says(name: str, tmp_path: Path, ready: Ready) -> None:
+def test_commands_print_what_the_document_says(
+    name: str, tmp_path: Path, ready: Ready, request: pytest.FixtureRequest
+) -> None:
+    if Path(name).parent == TOPICS:
+        for file, *_ in LOGS:
+            if re.search(rf"(?m)^\$ .*{file}|--library \.", DOCUMENTS[name]):
+                shutil.copy(request.getfixturevalue("logs") / file, tmp_path)
     for broken in blocks(DOCUMENTS[name], "yaml"):
         (tmp_path / "broken.yaml").write_text(broken)
     for command, wanted in printed(DOCUMENTS[name]):
         words = shlex.split(command)
         assert words[0] == "benchd"
         done = ready.run(words[1:], tmp_path, environment(tmp_path))
+        assert "Traceback" not in done.stderr
         said = (done.stdout or done.stderr).splitlines()
         in_order = iter(said)
         for line in wanted:
@@ -107,6 +136,19 @@ def test_commands_print_what_the_document_says(name: str, tmp_path: Path, ready:
                 continue
             head = line.partition("…")[0]
             assert any(found.startswith(head) for found in in_order), f"{command}: no line {line!r} in {said}"
+
+
+def test_the_readme_is_short_and_lists_every_topic() -> None:
+    assert len(README.splitlines()) <= 200
+    rows = [f"| `{name}` | {text.partition(chr(10))[0].removeprefix('# ')} |" for name, text in topics().items()]
+    assert "\n".join(rows) in README
+
+
+def test_every_topic_has_an_example_that_is_compared() -> None:
+    found = {name: text for name, text in DOCUMENTS.items() if Path(name).parent == TOPICS}
+    assert len(found) >= 12
+    for name, text in found.items():
+        assert any(line.strip() not in ("", "…") for _, output in printed(text) for line in output), name
 
 
 def test_the_page_of_keys_is_current() -> None:
@@ -148,7 +190,7 @@ def test_every_command_that_a_document_names_is_one() -> None:
 
 def test_every_exit_code_is_documented_as_it_is() -> None:
     for code, meaning in EXIT_CODES.items():
-        assert f"| {code.value} | {meaning} |" in README
+        assert f"| {code.value} | {meaning} |" in DOCUMENTS[f"{TOPICS}/exit-statuses.md"]
 
 
 def test_every_record_kind_is_documented() -> None:
@@ -179,7 +221,7 @@ def test_every_file_and_module_that_the_documents_name_is_there() -> None:
 
 
 def test_the_developers_document_is_short_and_names_every_other_one() -> None:
-    assert len(DEVELOPERS.splitlines()) <= 250
+    assert len(DEVELOPERS.splitlines()) <= 230
     for name in DOCUMENTS:
         shown = name if Path(name).parent != TOPICS else f"{TOPICS}/"
         assert name in ("README.md", "DEVELOPERS.md") or f"`{shown}`" in DEVELOPERS, name

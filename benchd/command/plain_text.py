@@ -11,6 +11,8 @@ from collections.abc import Iterator, Sequence
 
 LEAST_WIDTH = 30
 """Columns below which nothing is wrapped more narrowly."""
+MOST_OF_A_LINE = 0.6
+"""Share of a line that a table's first columns may take; where they take more, its last column goes below them."""
 _ITEM = re.compile(r"(?:[-*]|[0-9]+\.) ")
 _FENCE = "```"
 
@@ -56,8 +58,8 @@ def _shown(block: Sequence[str], width: int) -> list[str]:
     if not first.strip():
         return [""]
     if first.startswith("#"):
-        heading = first.lstrip("# ")
-        return [heading, ("=" if first.startswith("# ") else "-") * len(heading)]
+        heading = _wrapped(first.lstrip("# "), width, "")
+        return [*heading, ("=" if first.startswith("# ") else "-") * max(map(len, heading))]
     if first.startswith(" "):
         return list(block)
     mark = _ITEM.match(first)
@@ -66,12 +68,13 @@ def _shown(block: Sequence[str], width: int) -> list[str]:
 
 
 def _table(block: Sequence[str], width: int) -> list[str]:
-    """Rows with what is in the last column wrapped; without a head of its own where that is empty."""
+    """Rows with the last column wrapped."""
     rows = [[_plain(cell.strip()) for cell in re.split(r"(?<!\\)\|", row.strip("| "))] for row in block]
     rows = [row for row in rows if not all(set(cell) <= set("-: ") for cell in row)]
+    rows = [[*(cell.replace("`", "") for cell in row[:-1]), row[-1]] for row in rows]
     widths = [max(len(row[at]) for row in rows) for at in range(len(rows[0]) - 1)]
-    if sum(widths) + 2 * len(widths) > width * 0.6:
-        return [line for row in rows for line in (*row[:-1], *_wrapped(f"    {row[-1]}", width, "    "))]
+    if sum(widths) + 2 * len(widths) > width * MOST_OF_A_LINE:
+        return [line for row in rows[1:] for line in (*row[:-1], *_wrapped(f"    {row[-1]}", width, "    "))]
     lines = []
     for row in rows:
         head = "".join(f"{cell:<{size}}  " for cell, size in zip(row, widths, strict=False))

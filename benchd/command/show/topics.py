@@ -11,7 +11,7 @@ from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
 
 FOLDER = Path(__file__).resolve().parent.parent / "topics"
-FIRST = ("plans", "exit-statuses")
+FIRST = ("start", "plans", "bench", "results", "uncertainty")
 """The topics that stand first in the list: what a newcomer asks."""
 MOST_COLUMNS = 100
 """Longer lines are hard to read."""
