@@ -1,7 +1,19 @@
 """The commands that run plans, talk to the service, and are about the meter, on the command line."""
 
 from benchd.cli_words import CAUTION, RUN_MORE
-from benchd.command.options import BENCH, FORMATS, NOTE, OF_A_SERVICE, PLAN, Command, formats, new_log, option, sample
+from benchd.command.options import (
+    BENCH,
+    CONDITION,
+    FORMATS,
+    NOTE,
+    OF_A_SERVICE,
+    PLAN,
+    Command,
+    formats,
+    new_log,
+    option,
+    sample,
+)
 
 _DISPLAYS = ("office", "wide", "emissive", "hdr-lcd", "hdr-zone-lcd", "hdr-emissive")
 _JOB = option("job", metavar="JOB", help="such as j3")
@@ -53,6 +65,7 @@ MEASURE = (
             BENCH,
             sample("sample", "name of the sample: MODEL/UNIT, such as plover-27/1"),
             NOTE,
+            CONDITION,
             new_log("logs/SAMPLE"),
         ),
     ),
@@ -63,6 +76,7 @@ MEASURE = (
         "screen must answer.",
         options=(
             option("log", metavar="LOG|JOB", help="log file, or a job of the service such as j3"),
+            CONDITION,
             *OF_A_SERVICE,
         ),
     ),

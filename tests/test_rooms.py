@@ -16,9 +16,13 @@ ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted((ROOT / "benchd").rglob("*.py"))
 SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
+CONDITIONS = "benchd.measuring_conditions"
 INSTALLED = ("benchd", "benchd.errors", "benchd.installed")
 LOCAL = "benchd.local_time"
-BASE = (*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", "benchd.pipes", "benchd.user_folders", *STATISTICS)
+BASE = (
+    *(*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", "benchd.pipes", "benchd.user_folders"),
+    *(CONDITIONS, *STATISTICS),
+)
 
 ROOMS: dict[str, tuple[str, ...]] = {
     "patch": (*BASE, "benchd.patch"),
@@ -30,7 +34,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "benchd.measurements",
     ),
     "analysis": (
-        *("benchd.errors", *STATISTICS, "benchd.analysis", "benchd.run.log.records"),
+        *("benchd.errors", *STATISTICS, CONDITIONS, "benchd.analysis", "benchd.run.log.records"),
         "benchd.measurements",
     ),
     "measurements": (
@@ -39,7 +43,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "report": (
         *("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan", "benchd.profile"),
-        *("benchd.measurements", LOCAL),
+        *("benchd.measurements", LOCAL, CONDITIONS),
     ),
     "api": (
         *(*BASE, "benchd.analysis", "benchd.plan", "benchd.profile", "benchd.report", "benchd.instruments"),

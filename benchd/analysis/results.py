@@ -15,6 +15,7 @@ from benchd.analysis.meter_model.spectral import Spectral, spectral_in
 from benchd.analysis.uncertainty.quantity import Quantity
 
 if TYPE_CHECKING:  # a log that has none of these does not wait for them
+    from benchd.analysis.log.conditions_log import RecordedCondition
     from benchd.analysis.log.results_run import Offset, PrecisionSummary, WarmUp
     from benchd.analysis.results_log import Compensation, Drift, Sweep
 
@@ -126,6 +127,7 @@ class Results:
     uncertainty: Mapping[str, str | float | bool] | None = None  # what was stated of the meter; None: nothing was
     technology: str = ""  # of the display, as the bench states it
     bench_s: float = 0.0  # bench time of all sessions together
+    conditions: tuple[RecordedCondition, ...] = ()  # all that can be recorded, in their order
 
     def of(self, kind: str) -> tuple[Any, ...]:
         """The results of all blocks of one kind, in the order of the log."""

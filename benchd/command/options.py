@@ -67,7 +67,14 @@ FORMATS = formats()
 LOGS = option("logs", metavar="LOG", nargs="+", help="log files")
 PLAN = option("plan", metavar="PLAN", help="plan (name or path)")
 BENCH = option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
-NOTE = option("--note", default="", help="a note for the log: preset, brightness, cable")
+NOTE = option("--note", default="", help="a note for the log")
+CONDITION = option(
+    "--condition",
+    action="append",
+    default=[],
+    metavar="NAME=VALUE",
+    help="a condition to record, such as preset=standard or room_temperature_c=23 (names: profiles/KEYS.md)",
+)
 TARGET = option("--target", metavar="TARGET", help="judge against another target (name or path)")
 OF_A_SERVICE = (
     option("--bench", metavar="BENCH", help="the service of this bench (default: the only one)"),

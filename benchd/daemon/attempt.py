@@ -136,7 +136,7 @@ class SessionHooks:
     @property
     def observer(self) -> session.Observer:
         """What the session calls."""
-        return session.Observer(self._opened, self.event)
+        return session.Observer(self._opened, self.event, logger.warning)
 
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self.began = True

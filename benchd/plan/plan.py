@@ -6,7 +6,8 @@ Keys that carry a quantity end in its unit. The keys of the blocks: `benchd.plan
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Annotated, Any, Literal, NamedTuple
+from importlib import import_module
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, Field
 
@@ -32,9 +33,15 @@ from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET, Ambient, DarkOffse
 from benchd.plan.signal import Signal
 from benchd.plan.step import CENTRE, At, Labels, Precision, Step
 from benchd.plan.sweep import Conditions, Swept, conditions_wrong, points_wrong, swept_values
-from benchd.profile.reading.base import Path, ProfileModel, Rule, Wrong, is_number, items_of, wrong
+from benchd.profile.reading.base import CheckedLazily, Path, ProfileModel, Rule, Wrong, is_number, items_of, wrong
 from benchd.profile.reading.explain import show
-from benchd.profile.reading.values import DEEPEST_BITS, Integration, Name
+from benchd.profile.reading.values import DEEPEST_BITS, Integration, Name, Setting
+
+if TYPE_CHECKING:
+    from benchd.profile.conditions_model import MeasuringConditions as Stated
+else:
+    # Few plans state any; all others don't wait for what checks them.
+    Stated = Annotated[Any, CheckedLazily(lambda: import_module("benchd.profile.conditions_model").MeasuringConditions)]
 
 _PlainBlock = tuple[Path, str, Any]
 """Where a block of plain data stands, its kind, and what its key holds."""
@@ -221,6 +228,10 @@ class Plan(ProfileModel):
         default=60.0, ge=1, le=3600, description="seconds that an emissive panel shows one bright patch at most"
     )
     rest_s: float = Field(default=10.0, ge=1, le=600, description="seconds of dark between, after such a time")
+    conditions: Stated | None = Field(
+        default=None,
+        description="what the display must be set to for this plan, recorded with each run of it",
+    )
     blocks: tuple[AnyBlock, ...] = Field(min_length=1, max_length=200, description="what is measured, in this order")
 
     @classmethod
@@ -251,6 +262,11 @@ class Plan(ProfileModel):
             yield from conditions_wrong(values, part, path)
         yield from _signal_wrong(data, blocks)
         yield from subtract_wrong(data)
+
+    @property
+    def stated_conditions(self) -> dict[str, Setting]:
+        """What the plan states of its conditions, by their key."""
+        return {} if self.conditions is None else self.conditions.stated()
 
     @property
     def bits(self) -> int:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
+from benchd.profile.conditions_model import BenchConditions
 from benchd.profile.display import Controls, DdcPart, Expected, Flicker
 from benchd.profile.reading.base import CheckedLazily, ProfileModel, Rule, Wrong, numbers_of, wrong
 from benchd.profile.reading.explain import show
@@ -275,6 +276,9 @@ class Bench(ProfileModel):
     )
     uncertainty: MeterUncertainty | None = Field(
         default=None, description="what is stated of the meter; left out: results report that nothing was"
+    )
+    conditions: BenchConditions = Field(
+        default_factory=BenchConditions, description="what holds for runs on this bench and is recorded with them"
     )
 
     @classmethod

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from benchd import __version__
 from benchd.clock import RealClock, seconds_since
@@ -33,6 +34,13 @@ from benchd.run.bench.log_head import (
     resolution_head,
 )
 from benchd.run.bench.open_bench import OpenBench
+from benchd.run.bench.recorded_conditions import (
+    Entered,
+    changed_conditions,
+    conditions_body,
+    entered_before,
+    statements_of,
+)
 from benchd.run.job import BENCH_PROFILES, BenchJob, PlanJob, jobs_from_log
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
@@ -44,15 +52,17 @@ from benchd.run.procedures.warm_up import ahead_min
 from benchd.run.rig import Event, Outcome, PanelProtection
 from benchd.run.sequencer import Sequencer
 
+NOTHING_ENTERED: Mapping[str, Entered] = MappingProxyType({})
 LIBRARIES = ("monitorcontrol", "numpy", "pydantic", "pyglet", "pyserial", "pyyaml")
 
 
 @dataclass(frozen=True, slots=True)
 class Observer:
-    """Callbacks: once when the bench is open, then for every event."""
+    """Callbacks: once when the bench is open, then for every event; and what the operator should know."""
 
     opened: Callable[[OpenBench, PlanJob, RunState], None] = lambda bench, job, state: None
     event: Callable[[Event], None] = lambda event: None
+    note: Callable[[str], None] = lambda sentence: None
 
 
 def new_session() -> str:
@@ -70,12 +80,13 @@ def start(
     sample: str,
     note: str = "",
     repeat: Body | None = None,
+    entered: Mapping[str, Entered] = NOTHING_ENTERED,
 ) -> Outcome:
     """Open the bench, begin a log, and run. Nothing is written when a part of the bench does not answer.
 
     Raises `PlanUnfit` when the bench can't run the plan, by its profile or as the screen then reports of itself;
     `InputError` when the bench's correction is not to be used (another technology, expired), and what `OpenBench`
-    raises. ``repeat``: which run of a repetition this is.
+    raises. ``repeat``: which run of a repetition this is; ``entered``: conditions from the operator.
     """
     refuse_correction(bench_job)
     refuse_unfit(job.plan, bench_job)
@@ -88,14 +99,27 @@ def start(
         )
         who = {**identities(bench), "flicker": flicker}
         who |= {"repeatability": repeated_head(repeated, bench.meter_identity)} | ({"repeat": repeat} if repeat else {})
+        who |= {"conditions": _conditions(job, bench_job, bench, entered)}
         with closing(journal.create(log, bench.clock, new_session())) as out:
             state = RunState()
             advance(state, out.append("started", body=started_body(job, bench_job, sample, note, who)))
             return _run(job, bench_job, bench, out, state, operator, observer)
 
 
-def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Outcome:
-    """Go on with a log, from the file alone.
+def _conditions(job: PlanJob, bench_job: BenchJob, bench: OpenBench, entered: Mapping[str, Entered]) -> Body:
+    """The conditions as they are now, the display's own answers among them."""
+    answers = bench.controls, bench.meter_identity, bench.screen_identity
+    return conditions_body(statements_of(job.plan, bench_job.bench, entered, *answers), bench_job.bench)
+
+
+def resume(
+    log: Path,
+    operator: Operator,
+    observer: Observer = Observer(),
+    *,
+    entered: Mapping[str, Entered] = NOTHING_ENTERED,
+) -> Outcome:
+    """Go on with a log, from the file alone; a condition that has changed since is kept and reported.
 
     Raises `LogRefused` for a damaged or complete log, `JournalBusy` when another process writes it, and what
     `OpenBench` raises when a part does not answer (the log is then untouched but for a torn last line).
@@ -109,7 +133,12 @@ def resume(log: Path, operator: Operator, observer: Observer = Observer()) -> Ou
         first = (MeterIdentity(**started.body["meter"]), ScreenIdentity(**started.body["screen"]))
         with OpenBench(bench_job, operator, expect_meter=first[0], expect_screen=first[1]) as bench:
             out.clock = bench.clock
+            known = {**entered_before(state.conditions), **entered}
+            changed, notes = changed_conditions(state.conditions, _conditions(job, bench_job, bench, known))
+            for sentence in notes:
+                observer.note(sentence)
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
+            body |= {"conditions": changed} if changed["values"] else {}
             gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)
             advance(state, out.append("resumed", body=body))
             again = gap_s > job.plan.rewarm_after_min * 60

@@ -144,7 +144,8 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
             "4:1: unknown key 'colour'; allowed here: plan, about, target, bits, signal, seed, warm_up, order, "
             "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, repeatability, "
             "reading_time_at_most_s, integration_s, dark_integration_s, sync, sweep, skip, only, reference, "
-            "dark_offset, ambient, subtract, look_again, rewarm_after_min, bright_at_most_s, rest_s, blocks",
+            "dark_offset, ambient, subtract, look_again, rewarm_after_min, bright_at_most_s, rest_s, conditions, "
+            "blocks",
         ),
         (
             "plan: p\nblocks:\n  - grayscale: {steps: 300}\n",

@@ -43,6 +43,7 @@ class LogData:
     faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
     confirmations: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)  # step -> where, and its body
     not_restored: list[str] = field(default_factory=list)  # controls that were not put back, and why
+    conditions_later: list[tuple[int, dict[str, Any]]] = field(default_factory=list)  # session, body of its `resumed`
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
     precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what its `done` keeps of it
     sessions: int = 0
@@ -192,6 +193,8 @@ def collect(records: Iterable[Record]) -> LogData:
             log_data.bench_ns += before_ns - began_ns
             began_ns = mono_ns
             log_data.session_numbers[session] = log_data.sessions
+            if kind == "resumed" and "conditions" in body:
+                log_data.conditions_later.append((log_data.sessions, body))
             if kind == "started":
                 log_data.started = record
                 log_data.points = points_of(body)

@@ -1,8 +1,8 @@
 """The conditions of a maker's claim against what the log holds of them: met, differs, or not recorded.
 
-What a log can hold: what the figure itself holds for (`benchd.analysis.figure_conditions`), settings of a sweep's
-point, what the operator noted, the signal, the window, the warm-up. A
-condition in other words is not recorded: it is not guessed at.
+What a log can hold: its recorded conditions (`benchd.measuring_conditions`), what the figure itself holds for
+(`benchd.analysis.figure_conditions`), settings of a sweep's point, what the operator noted, the signal, the window, the
+warm-up. A condition in other words is not recorded: it is not guessed at.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import Literal
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import same_setting
+from benchd.measuring_conditions import CONDITIONS, Value
 
 State = Literal["met", "differs", "not recorded"]
 
@@ -67,9 +68,45 @@ def _one(piece: str, log: Results, headline: Figure) -> Condition:
         return _window(piece, float(match["size"] or match["of"] or 100.0), headline)
     if match := _WARM_UP.match(piece):
         return _warm_up(piece, float(match["before"] or match["after"] or 0.0), log)
+    if (recorded := _recorded(piece, log)) is not None:
+        return recorded
     if match := _NAMED.match(piece):
         return _setting(piece, match["name"].lower(), match["value"], log, headline)
     return Condition(piece, "not recorded")
+
+
+_RECORDED = re.compile(
+    r"(?P<name>"
+    + "|".join(sorted({re.escape(name) for one in CONDITIONS for name in (one.words.lower(), one.key)}, key=len)[::-1])
+    + r")(?: of| at)?\s*[=:]?\s*(?P<value>\S.*)\Z",
+    re.IGNORECASE,
+)
+_NUMBER = re.compile(r"[-+]?[0-9]+(?:\.(?P<decimals>[0-9]+))?(?=\s*[^0-9.]*\Z)")
+
+
+def _recorded(piece: str, log: Results) -> Condition | None:
+    """A condition that the log has recorded, other than by a sweep; None where it has not."""
+    if (match := _RECORDED.match(piece)) is None:
+        return None
+    names = match["name"].lower()
+    for one in log.conditions:
+        if names not in (one.words.lower(), one.key) or one.value is None or one.source == "swept":
+            continue
+        later = tuple(change.value for change in one.changes)
+        met = all(_as_claimed(value, match["value"], one.unit) for value in (one.value, *later))
+        changed = ", ".join(f"{change.value} from session {change.session}" for change in one.changes)
+        found = f"{one.words} was {one.text} ({one.source}){f', {changed}' if changed else ''}"
+        return Condition(piece, "met" if met else "differs", found)
+    return None
+
+
+def _as_claimed(value: Value, claimed: str, unit: str) -> bool:
+    """Words in any case; a number to the digits in which it is claimed, in the condition's unit."""
+    match = _NUMBER.match(claimed)
+    rest = claimed[match.end() :].strip() if match else ""
+    if match is None or rest not in ("", "%", unit) or isinstance(value, str):
+        return same_setting(str(value), claimed)
+    return abs(float(value) - float(match[0])) <= 0.5 * 10.0 ** -len(match["decimals"] or "") * (1.0 + 1e-9)
 
 
 def _signal(piece: str, wanted: str, log: Results) -> Condition:

@@ -16,6 +16,7 @@ from typing import Literal
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions, conditions_text, differing
+from benchd.analysis.log.conditions_log import recorded_texts
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
 from benchd.analysis.results import Results
@@ -331,8 +332,13 @@ def _conditions(samples: Sequence[Sample]) -> dict[str, tuple[str, ...]]:
             "screen": f"{log.screen.get('width')} x {log.screen.get('height')}, {log.screen.get('bits')} bits",
             "note": log.note,
             **{key: str(log.settings[key]) for key in keys if key in log.settings},
+            **(known := recorded_texts(log.conditions)),
+            "not recorded": ", ".join(name for name in recorded if name not in known),
         }
 
+    recorded = dict.fromkeys(
+        name for sample in samples for log in sample.logs for name in recorded_texts(log.conditions)
+    )
     each = [[of(log) for log in sample.logs] for sample in samples]
     names = dict.fromkeys(name for logs in each for one in logs for name in one)
     shown = {

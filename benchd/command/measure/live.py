@@ -72,7 +72,7 @@ class Live:
     @property
     def observer(self) -> Observer:
         """What the session calls."""
-        return Observer(self._opened, self._event)
+        return Observer(self._opened, self._event, lambda sentence: say(f"Note: {sentence}."))
 
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self._bench, self._state = bench, state

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals
 from benchd.command.messages import say
 from benchd.command.output import default_log, fresh, one_line, print_as, width
@@ -18,17 +20,21 @@ from benchd.plan.estimate import moves_before
 from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import manual_last
+from benchd.profile.conditions_model import entered
 from benchd.run.bench.known_screen import refuse_unfit
+from benchd.run.bench.recorded_conditions import Entered
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.session import resume, start
 
 if TYPE_CHECKING:
+    from benchd.measuring_conditions import Value
     from benchd.run.log.records import Body
     from benchd.run.operator_checks import Operator
     from benchd.run.rig import Outcome
     from benchd.run.session import Observer
 
+NOTHING_GIVEN: Mapping[str, Value] = MappingProxyType({})
 SAMPLES = {"office": "plover-27/demo", "wide": "curlew-32/demo", "emissive": "avocet-27/demo"}
 SAMPLES |= {"hdr-lcd": "godwit-32/demo", "hdr-zone-lcd": "whimbrel-32/demo", "hdr-emissive": "phalarope-31/demo"}
 """Invented displays of an invented scenario."""
@@ -38,7 +44,8 @@ def main_run(arguments: Namespace) -> Exit:
     """Run a plan; exit code 0 when complete, 3 when paused."""
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
     log = Path(arguments.log) if arguments.log else default_log("logs", arguments.sample)
-    return _said(run_job(job, bench, log, arguments.sample, arguments.note), log)
+    given = entered(arguments.condition)
+    return _said(run_job(job, bench, log, arguments.sample, arguments.note, given=given, ask=True), log)
 
 
 def main_check(arguments: Namespace) -> Exit:
@@ -94,12 +101,14 @@ def main_resume(arguments: Namespace) -> Exit:
 
     log = Path(arguments.log)
     if JOB_ID.match(arguments.log) and not log.exists():
+        if arguments.condition:
+            raise InputError("--condition is for a log that is resumed here, not for a job; leave it away")
         arguments.job = arguments.log
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
     if not log.exists():
         raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
     try:
-        return _said(resume_log(log), log)
+        return _said(resume_log(log, entered(arguments.condition)), log)
     except (InputError, JournalError):
         raise
     except BenchdError as error:
@@ -108,9 +117,18 @@ def main_resume(arguments: Namespace) -> Exit:
 
 
 def run_job(
-    job: PlanJob, bench: BenchJob, log: Path, sample: str, note: str = "", *, repeat: Body | None = None
+    job: PlanJob,
+    bench: BenchJob,
+    log: Path,
+    sample: str,
+    note: str = "",
+    *,
+    repeat: Body | None = None,
+    given: Mapping[str, Value] = NOTHING_GIVEN,
+    ask: bool = False,
 ) -> Exit:
-    """One session from its start: cautions once, progress, and how it ended.
+    """One session from its start: cautions once, progress, and how it ended. ``given``: conditions from the command
+    line; ``ask``: for those that nothing states, once.
 
     Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
     """
@@ -122,15 +140,18 @@ def run_job(
         say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
     for need in manual_settings(job, bench):
         say(f"Note: {need}")
-    return _session(
-        log,
-        lambda operator, observer: start(job, bench, log, operator, observer, sample=sample, note=note, repeat=repeat),
-    )
+    known = conditions_for(job.plan, bench.bench, sample, given, ask=ask)
+
+    def begin(operator: Operator, observer: Observer) -> Outcome:
+        return start(*(job, bench, log, operator, observer), sample=sample, note=note, repeat=repeat, entered=known)
+
+    return _session(log, begin)
 
 
-def resume_log(log: Path) -> Exit:
+def resume_log(log: Path, given: Mapping[str, Value] = NOTHING_GIVEN) -> Exit:
     """One session more of a log. Raises what `benchd.run.session.resume` raises."""
-    return _session(log, lambda operator, observer: resume(log, operator, observer))
+    now = {key: Entered(value) for key, value in given.items()}
+    return _session(log, lambda operator, observer: resume(log, operator, observer, entered=now))
 
 
 def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:

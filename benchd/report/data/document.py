@@ -27,6 +27,8 @@ Top level, in this order::
                   luminance}], ...}}: what was taken out of the results, with every luminance as it was read
     precision     null, or {steps, unit: "%", short: {step: {asked, reached, why}}}: patches read to a precision, and
                   those that did not reach it; percent of the luminance, k = 1
+    conditions    {preset, brightness, ...: {words, value, unit, source, when, others [{value, source, when}], changes
+                  [{session, value, source}], note}}: every condition that can be recorded; value null: not recorded
     doubts        [{about, text, steps}]: where the operator was to set the display or move the meter, the light did not
                   follow, and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for
                   which intervals are known to fall short ("coverage"); the steps in doubt
@@ -154,6 +156,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "compensation": _named(results.compensation, simulated),
         "offsets": _named(results.offsets, simulated),
         "precision": _precision(results.precision),
+        "conditions": {one["key"]: one for one in _plain(results.conditions, simulated)},
         "doubts": _plain(results.doubts, simulated),
     }
 

@@ -12,6 +12,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.colour.target import Target
+from benchd.analysis.log.conditions_log import RecordedCondition
 from benchd.analysis.log.results_run import Offset, WarmUp
 from benchd.analysis.measurement import result_part
 from benchd.analysis.results import SCHEMA, Absent, Doubt
@@ -95,6 +96,7 @@ def results_schema() -> Json:
         "imported": {"type": "string"},
         "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
         "precision": _PRECISION,
+        "conditions": {"type": "object", "additionalProperties": _shape(RecordedCondition, definitions)},
         "doubts": {"type": "array", "items": _shape(Doubt, definitions)},
         "offsets": {"type": "object", "additionalProperties": _named(Offset, definitions)},
     }

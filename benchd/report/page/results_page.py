@@ -177,7 +177,7 @@ def _chapter(one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture
 
     doubts = ["the run has not ended: what was not measured is absent."] if results.interrupted else []
     first = "".join(warning(capital(text)) for text in (*invalidation_words(results), *doubts))
-    named = Named(tuple(conditions(results)))
+    named = Named(tuple(conditions(results, each=True)))
     parts = (
         part("summary", summary_section(results), first=first + ("" if results.sweep else lead(headlines(results)))),
         ("claims", "Claims", claimed),

@@ -12,6 +12,7 @@ from benchd.analysis.results import Results
 from benchd.report.figure_text import figure
 from benchd.report.measurement import judged_by
 from benchd.report.sections.compensation import compensation_words
+from benchd.report.sections.recorded import recorded_rows, recorded_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
 from benchd.report.words import count, printable
 
@@ -19,8 +20,11 @@ if TYPE_CHECKING:
     from benchd.analysis.log.results_run import PrecisionSummary, WarmUp, WarmUpTrend
 
 
-def conditions(results: Results) -> list[tuple[str, str]]:
-    """How and with what it was measured: names and texts, those that are there."""
+def conditions(results: Results, *, each: bool = False) -> list[tuple[str, str]]:
+    """How and with what it was measured: names and texts, those that are there.
+
+    ``each``: a row for each recorded condition, in place of one row for all of them.
+    """
     rows = [
         ("sample", results.sample or "not named"),
         ("note", results.note),
@@ -39,6 +43,7 @@ def conditions(results: Results) -> list[tuple[str, str]]:
         ("precision", precision_words(results.precision)),
         ("stated", stated_words(results.uncertainty, results.meter)),
         ("digits", _digits(results)),
+        *(recorded_rows(results) if each else [("recorded", recorded_words(results))]),
     ]
     return [(name, printable(text)) for name, text in rows if text]
 

@@ -22,6 +22,7 @@ from benchd.patch.screen import ScreenIdentity
 from benchd.plan.step import CENTRE, Step
 from benchd.plan.steps import REFERENCE
 from benchd.run.bench.log_head import resolution_head
+from benchd.run.bench.recorded_conditions import conditions_body, statements_of
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.log import journal
 from benchd.run.log.bodies import what_of
@@ -148,6 +149,7 @@ def _started(job: PlanJob, source: Source, sample: str, note: str, steps: int, b
     digest = hashlib.sha256(source.text.encode()).hexdigest()
     return {
         **started_body(job, bench, sample, note, who),
+        "conditions": conditions_body(statements_of(job.plan, bench.bench, {}), bench.bench) if bench else None,
         "steps": steps,
         "resolution": resolution_head(bench)
         | {"sent": {"quantities": list(source.quantities), "units_cd_m2": [source.unit_cd_m2]}},

@@ -104,6 +104,7 @@ class RunState:
     originals: dict[str, Any] = field(default_factory=dict)  # control -> what it was, until it is put back
     set_manually: set[str] = field(default_factory=set)  # controls that the operator set when they were set last
     ended: bool = False
+    conditions: dict[str, list[Body]] = field(default_factory=dict)  # key -> statements, first what counts
     # "bright" and "dark": what later checks must agree with
     reference_checks: dict[str, CheckedPatch] = field(default_factory=dict)
     unchecked: dict[str, int] = field(default_factory=dict)  # done since the last look: step -> readings
@@ -172,15 +173,22 @@ def advance(state: RunState, record: Record) -> None:
     elif kind == "started":
         state.started = record
         state.sessions += 1
+        state.conditions = conditions_in(record.body)
     elif kind == "resumed":
         state.sessions += 1
         state.pause_reason = ""
+        state.conditions |= conditions_in(record.body)
     elif kind == "paused":
         state.pause_reason = str(record.body.get("why", ""))
         state.move_to = str(record.body.get("move_to", ""))
         state.set_to = str(record.body.get("set_to", ""))
     elif kind == "ended":
         state.ended = True
+
+
+def conditions_in(body: Body) -> dict[str, list[Body]]:
+    """The conditions in the body of a `started` or a `resumed` by key; none in logs of before they were recorded."""
+    return dict((body.get("conditions") or {}).get("values") or {})
 
 
 def _take_attempt(state: RunState, record: Record) -> None:

@@ -1,0 +1,273 @@
+"""Conditions of a run: which statement counts, what a resume finds otherwise, what is entered once and never again."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.log.conditions_log import recorded_conditions
+from benchd.clock import StopRequest
+from benchd.command.measure.ask_conditions import conditions_for
+from benchd.errors import InputError, ProfileError
+from benchd.measuring_conditions import CONDITIONS, KINDS_OF_CONDITION, SOURCES, condition_of_control
+from benchd.plan.plan_store import load_plan
+from benchd.profile import profile_store
+from benchd.profile.bench import Bench
+from benchd.profile.conditions_model import condition_fault, entered
+from benchd.report.sections.recorded import condition_text, recorded_rows
+from benchd.run.bench.entered_conditions import EnteredConditions
+from benchd.run.bench.recorded_conditions import (
+    Entered,
+    Statement,
+    changed_conditions,
+    conditions_body,
+    statements_of,
+)
+from benchd.run.job import bench_job, plan_job
+from benchd.run.log.journal import LogFile
+from benchd.run.operator_checks import Operator
+from benchd.run.rig import Event
+from benchd.run.session import Observer, resume, start
+from tests.report.logged import records
+
+BENCH = profile_store.find("benches", "sim-office").read_text(encoding="utf-8")
+PLAN = """\
+plan: own
+sweep: [{control: brightness, values: [50, 100]}]
+conditions: {preset: warm, room_temperature_c: 20}
+blocks: [{luminance: {}}]
+"""
+
+
+def bench_of(more: str = "") -> Bench:
+    return profile_store.load_bench(BENCH.partition("conditions:")[0] + more, "bench.yaml")
+
+
+def test_every_condition_has_a_key_a_unit_and_a_range() -> None:
+    assert len(KINDS_OF_CONDITION) == len(CONDITIONS)
+    for kind in CONDITIONS:
+        assert kind.about
+        if kind.form == "number":
+            assert kind.unit
+            assert kind.low < kind.high
+            assert kind.key.endswith(("_hz", "_lx", "_c", "_mm", "_deg"))
+            for value in (kind.low, kind.high):
+                assert condition_fault(kind, value) == ""
+            for value in (kind.low - 0.1 - abs(kind.low), kind.high * 1.01 + 1, float("nan"), "12", True, None):
+                assert kind.words in condition_fault(kind, value)
+    assert [condition_of_control(name) for name in ("brightness", "refresh", "local-dimming", "red-gain")] == [
+        *("brightness", "refresh_hz", "local_dimming", "")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("preset=standard", {"preset": "standard"}),
+        ("room_temperature_c=23.5", {"room_temperature_c": 23.5}),
+        ("room_temperature_c=23 degC", {"room_temperature_c": 23}),
+        ("room temperature c = 23", {"room_temperature_c": 23}),
+        ("brightness=80 %", {"brightness": "80 %"}),
+        ("firmware=1.10", {"firmware": "1.10"}),
+        ("input=1e5", {"input": "1e5"}),
+        ("meter_calibrated=2026-03-02", {"meter_calibrated": "2026-03-02"}),
+        ("refresh-hz=59.94", {"refresh_hz": 59.94}),
+    ],
+)
+def test_what_an_operator_enters(text: str, expected: dict[str, object]) -> None:
+    assert entered([text]) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("preset", "write NAME=VALUE"),
+        ("=3", "write NAME=VALUE"),
+        ("preset=", "write NAME=VALUE"),
+        ("presett=standard", "did you mean preset"),
+        ("room_temperature_c=99", "-20 to 60"),
+        ("room_temperature_c=nan", "a number of degC"),
+        ("room_temperature_c=73 F", "a number of degC"),
+        ("meter_calibrated=2026-02-30", "year-month-day"),
+        ("preset=a\tb", "on one line"),
+        (f"cable={'x' * 81}", "at most 80 letters"),
+    ],
+)
+def test_what_is_wrong_with_an_entry_is_one_sentence(text: str, sentence: str) -> None:
+    with pytest.raises(InputError, match=sentence) as found:
+        entered([text])
+    assert "\n" not in str(found.value)
+    with pytest.raises(InputError, match="given twice"):
+        entered(["preset=a", "preset=b"])
+
+
+def test_a_bench_and_a_plan_are_validated_with_their_places() -> None:
+    with pytest.raises(ProfileError) as found:
+        bench_of("conditions: {room_temperature_c: 99, fo: 1, meter_calibrated: 2026-13-01, refresh_hz: '60'}\n")
+    assert len(found.value.faults) == 4
+    assert bench_of("conditions: {brightness: 80, input: DisplayPort 1}\n").conditions.stated() == {
+        "brightness": 80,
+        "input": "DisplayPort 1",
+    }
+
+
+def test_which_statement_counts_and_that_all_are_kept() -> None:
+    bench = bench_of(
+        "conditions: {preset: standard, room_temperature_c: 23, cable: 2 m, meter_calibrated: 2025-01-31}\n"
+    )
+    plan = load_plan(PLAN, "own.yaml", lambda name: "")
+    given = {"cable": Entered("3 m", "2026-03-01"), "preset": Entered("cool")}
+    body = conditions_body(statements_of(plan, bench, given), bench)
+    found = {one.key: one for one in recorded_conditions({"conditions": body}, "2026-03-02T10:00:00Z")}
+    assert [(key, one.value, one.source) for key, one in found.items() if one.value is not None] == [
+        ("preset", "cool", "operator"),
+        ("brightness", "50, 100", "swept"),
+        ("cable", "3 m", "operator"),
+        ("room_temperature_c", 20, "plan"),
+        ("meter_calibrated", "2026-03-02", "bench"),
+    ]
+    assert condition_text(found["preset"]) == "cool (operator; plan: warm; bench: standard)"
+    assert condition_text(found["cable"]) == "3 m (operator, entered 2026-03-01; bench: 2 m)"
+    assert condition_text(found["firmware"]) == "not recorded"
+    assert {one.source for one in found.values() if one.source} <= SOURCES.keys()
+
+
+@pytest.mark.parametrize(
+    ("day", "months", "note"),
+    [
+        ("2026-03-02", 12, ""),
+        ("2025-03-02", 12, ""),
+        ("2025-03-01", 12, "due again after 12 months, before the run on 2026-03-02"),
+        ("2026-03-03", None, "after the run, which began on 2026-03-02"),
+        ("2001-01-01", None, ""),
+    ],
+)
+def test_a_calibration_that_was_over_or_lies_ahead_is_reported(day: str, months: float | None, note: str) -> None:
+    body = {"version": 1, "calibration_interval_months": months}
+    body["values"] = {"meter_calibrated": [{"value": day, "source": "bench"}]}
+    found = recorded_conditions({"conditions": body}, "2026-03-02T10:00:00Z")[-1]
+    assert found.note.startswith(note)
+    assert bool(found.note) == bool(note)
+
+
+@pytest.mark.parametrize("head", [{}, {"conditions": None}, {"conditions": {"version": 2, "values": {"preset": 5}}}])
+def test_a_log_without_them_or_of_another_version_has_none_recorded(head: dict[str, object]) -> None:
+    found = recorded_conditions(head, "2026-03-02T10:00:00Z")
+    assert [one.key for one in found] == [one.key for one in CONDITIONS]
+    assert {one.value for one in found} == {None}
+    [(name, text)] = recorded_rows(analyse(records("quick")))
+    assert name == "not recorded"
+    assert text.startswith("preset, brightness, firmware, refresh rate, HDR, ")
+
+
+def test_what_a_resume_finds_otherwise() -> None:
+    bench = bench_of()
+    before = conditions_body(
+        [
+            Statement("preset", "standard", "display"),
+            Statement("hdr", "off", "operator"),
+            Statement("cable", "2 m", "bench"),
+        ],
+        bench,
+    )["values"]
+    now = [
+        Statement("preset", "warm", "display"),
+        Statement("hdr", "OFF", "operator"),
+        Statement("input", "2", "operator"),
+    ]
+    changed, said = changed_conditions(before, conditions_body(now, bench))
+    assert said == ["preset was standard (display) and is warm (display) now"]
+    assert changed["values"].keys() == {"preset", "input"}
+
+
+def test_a_run_records_its_conditions_and_a_resume_says_what_changed(tmp_path: Path) -> None:
+    log, stop, notes = tmp_path / "a.log", StopRequest(), list[str]()
+
+    def pause(event: Event) -> None:
+        if event.kind == "reading":
+            stop.set("Ctrl-C")
+
+    given = {"room_temperature_c": Entered(24)}
+    bench = bench_job("sim-office")
+    start(plan_job("quick"), bench, log, Operator(stop), Observer(event=pause), sample="plover-27/1", entered=given)
+    outcome = resume(
+        log, Operator(), Observer(note=notes.append), entered={"room_temperature_c": Entered(26), "hdr": Entered("off")}
+    )
+    assert outcome.complete
+    assert notes == [
+        "HDR was SDR signal (screen) and is off (operator) now",
+        "room temperature was 24 degC (operator) and is 26 degC (operator) now",
+    ]
+    results = analyse(LogFile(log).records())
+    found = {one.key: one for one in results.conditions}
+    assert found["preset"].source == "display"
+    assert (
+        condition_text(found["room_temperature_c"])
+        == "24 degC (operator; bench: 23 degC; session 2: 26 degC, operator)"
+    )
+    assert json.loads(log.read_text().partition("\n")[0])["body"]["conditions"]["version"] == 1
+
+
+def test_what_was_entered_is_kept_for_the_sample_and_never_prompted_for_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    first = EnteredConditions("lab", "plover-27/1")
+    first.keep({"preset": "standard", "room_temperature_c": 23}, ["firmware"])
+    again, other, unnamed = (EnteredConditions("lab", name) for name in ("plover-27/1", "plover-27/2", ""))
+    assert {key: one.value for key, one in again.known().items()} == {"preset": "standard", "room_temperature_c": 23}
+    assert again.asked() == {"preset", "room_temperature_c", "firmware"}
+    assert (other.known().keys(), other.asked()) == ({"room_temperature_c"}, {"room_temperature_c"})
+    unnamed.keep({"preset": "cool"})
+    unnamed = EnteredConditions("lab", "")
+    assert "preset" not in unnamed.known(), "which display it was is not known"
+    assert "preset" in unnamed.asked()
+    for broken in (
+        "[]",
+        '{"": 3}',
+        '{"": {"cable": {"value": 3}}}',
+        '{"": {"cable": {"value": [1], "when": ""}}}',
+        "x",
+    ):
+        (tmp_path / "benchd" / "lab" / "conditions.json").write_text(broken)
+        assert EnteredConditions("lab", "").known() == {}
+
+
+def test_nothing_is_prompted_for_without_a_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    plan = load_plan(PLAN, "own.yaml", lambda name: "")
+    found = conditions_for(plan, bench_of(), "plover-27/1", {"cable": "2 m"}, ask=True)
+    assert found == {"cable": Entered("2 m")}
+    assert conditions_for(plan, bench_of(), "plover-27/9", {}, ask=True)["cable"].when, "the bench's, of an earlier day"
+
+
+def test_prompted_once_at_a_terminal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On a pseudo-terminal: what is wrong is said, what is right is kept, the second run has no question."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    inner, outer = os.openpty()
+    terminal = os.fdopen(outer, "r")
+    monkeypatch.setattr("sys.stdin", terminal)
+    monkeypatch.setattr("benchd.command.measure.ask_conditions.no_operator", lambda: False)
+    typed = iter([b"temperature=23\n", b"room_temperature_c=23, cable=2 m\n"])
+
+    def type_next(*_: object) -> None:
+        os.write(inner, next(typed))
+
+    monkeypatch.setattr("benchd.command.measure.ask_conditions.termios.tcflush", type_next)
+    plan = load_plan(PLAN, "own.yaml", lambda name: "")
+    found = conditions_for(plan, bench_of(), "plover-27/1", {}, ask=True)
+    assert found == {"room_temperature_c": Entered(23), "cable": Entered("2 m")}
+    said = capsys.readouterr().err
+    assert "did you mean room_temperature_c?" in said
+    assert "preset" not in said.partition("yet: ")[2].partition("\n")[0], "the display answers for it"
+    again = conditions_for(plan, bench_of(), "plover-27/1", {}, ask=True)
+    assert again["cable"].value == "2 m"
+    assert "cable 2 m, room temperature 23 degC. Otherwise today?" in capsys.readouterr().err
+    terminal.close()
+    os.close(inner)
