@@ -1,7 +1,19 @@
-"""``python -m benchd``."""
+"""The entry point: ``benchd``, and ``python -m benchd``. Before all else Ctrl-C is answered: imports take a while."""
 
-import sys
+from benchd import interrupt
 
-from benchd.cli import main
+interrupt.install()
 
-sys.exit(main())
+
+def main() -> int:
+    """Run the command that the command line names; its exit status."""
+    try:
+        from benchd.cli import main as run
+
+        return run()
+    finally:
+        interrupt.is_over()
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -76,9 +76,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return int(code)
     except BenchdError as error:
         return _say(error, next(code for kind, code in _CODES.items() if isinstance(error, kind)))
-    except KeyboardInterrupt:
-        say("Stopped.")
-        return Exit.NO
     except OSError as error:
         if not _output_is_lost():
             if error.filename is None:
@@ -162,7 +159,3 @@ def _unknown(error: Exception) -> int:
         f"Please report it with the file {details.name}"
     )
     return Exit.UNKNOWN
-
-
-if __name__ == "__main__":
-    sys.exit(main())

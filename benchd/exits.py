@@ -2,6 +2,8 @@
 
 from enum import IntEnum
 
+from benchd import interrupt
+
 
 class Exit(IntEnum):
     """What a command ended with."""
@@ -12,6 +14,7 @@ class Exit(IntEnum):
     PAUSED = 3
     NOT_STARTED = 4
     UNKNOWN = 70
+    STOPPED = interrupt.STOPPED
 
 
 EXIT_CODES = {
@@ -24,5 +27,6 @@ EXIT_CODES = {
     Exit.PAUSED: "paused, and resumable with `benchd resume LOG`",
     Exit.NOT_STARTED: "not started: a part of the bench, or its service, did not answer",
     Exit.UNKNOWN: "an unknown error; its details are in a file that is named",
+    Exit.STOPPED: "stopped by Ctrl-C; a run that has begun is paused instead (3)",
 }
 """Shown by ``benchd --help`` and checked against the documentation."""

@@ -18,9 +18,9 @@ SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
 CONDITIONS = "benchd.measuring_conditions"
 INSTALLED = ("benchd", "benchd.errors", "benchd.installed")
-LOCAL = "benchd.local_time"
+LOCAL, INTERRUPT = "benchd.local_time", "benchd.interrupt"
 BASE = (
-    *(*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", "benchd.pipes", "benchd.user_folders"),
+    *(*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", INTERRUPT, "benchd.pipes", "benchd.user_folders"),
     *(CONDITIONS, *STATISTICS),
 )
 
@@ -43,7 +43,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "report": (
         *("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan", "benchd.profile"),
-        *("benchd.measurements", LOCAL, CONDITIONS),
+        *("benchd.measurements", LOCAL, INTERRUPT, CONDITIONS),
     ),
     "api": (
         *(*BASE, "benchd.analysis", "benchd.plan", "benchd.profile", "benchd.report", "benchd.instruments"),

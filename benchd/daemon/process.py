@@ -20,6 +20,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Literal
 
+from benchd import interrupt
 from benchd.clock import wall_label
 from benchd.daemon.folders import ServiceLocks, places
 from benchd.daemon.hooks import Hooks
@@ -27,6 +28,7 @@ from benchd.daemon.http.doors import start_servers
 from benchd.daemon.notify import Notifier
 from benchd.daemon.queue import Queue
 from benchd.daemon.service import Service
+from benchd.exits import Exit
 from benchd.profile import profile_store as library
 from benchd.run.job import bench_job
 
@@ -136,6 +138,7 @@ def serve(wishes: ServiceOptions) -> None:
         held.callback(ServiceLocks(where).release)
         service = Service(profile, where, Queue(where.queue), hooks=hooks, notifier=notifier)
         held.enter_context(on_signals(service.stop))
+        interrupt.on_ctrl_c("", Exit.COMPLETE)  # after the service, there is nothing more to stop
         socket = Path(wishes.socket) if wishes.socket else where.socket
         servers = held.enter_context(start_servers(service, socket, wishes.http_port, where.token))
         facts = {"bench": where.bench, "folder": str(where.folder), "socket": str(socket), "page": servers.http_url}

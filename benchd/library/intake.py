@@ -6,9 +6,11 @@ import filecmp
 import os
 import shutil
 import tempfile
+from functools import partial
 from pathlib import Path
 
 from benchd.errors import InputError
+from benchd.interrupt import Undo
 from benchd.library.scan import SUFFIX, logs_in
 from benchd.run.log.journal import LogFile
 
@@ -41,7 +43,7 @@ def _copy(log: Path, place: Path) -> Path:
     try:
         place.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=place, prefix=".benchd-", delete=False) as aside:
-            with log.open("rb") as source:
+            with Undo(partial(os.unlink, aside.name)), log.open("rb") as source:
                 shutil.copyfileobj(source, aside)
             aside.flush()
             os.fsync(aside.fileno())

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
+
+from benchd.interrupt import Undo
 
 
 @contextmanager
@@ -18,9 +21,11 @@ def whole_file(path: Path) -> Iterator[Path]:
         return
     real = path.resolve()
     aside = real.with_name(f".{real.name}.part")
-    try:
-        yield aside
-        aside.replace(real)
-    finally:
-        with suppress(OSError):
-            aside.unlink(missing_ok=True)
+    take_away = partial(aside.unlink, missing_ok=True)
+    with Undo(take_away):
+        try:
+            yield aside
+            aside.replace(real)
+        finally:
+            with suppress(OSError):
+                take_away()

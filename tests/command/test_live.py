@@ -56,7 +56,7 @@ def test_a_question_that_nobody_answers_has_its_end(monkeypatch: pytest.MonkeyPa
     ours, theirs = os.openpty()
     with os.fdopen(theirs) as terminal:
         monkeypatch.setattr(sys, "stdin", terminal)
-        assert key_for("Was it set?", (ENTER, AGAIN), within_s=0.2) is None
+        assert key_for("Was it set?", (ENTER, AGAIN), StopRequest(), within_s=0.2) is None
         stop = StopRequest()
         stop.set("a test")
         assert key_for("Was it set?", (ENTER, AGAIN), stop) == PAUSE

@@ -17,6 +17,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
+from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, real_now_s
 from benchd.command.messages import draw, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
@@ -25,6 +26,7 @@ from benchd.instruments.meter import Reading, Status
 from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import Step
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
+from benchd.report.words import printable
 from benchd.run.bench.attended import request
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
@@ -38,12 +40,12 @@ REDRAW_EVERY_S = 0.1
 
 @contextmanager
 def stop_on_signals() -> Iterator[StopRequest]:
-    """Ctrl-C and SIGTERM set the request; a second Ctrl-C stops at once (the log stays resumable)."""
+    """Ctrl-C and SIGTERM set the request; a second Ctrl-C ends at once (see `benchd.interrupt`)."""
     stop = StopRequest()
 
     def ask(number: int, frame: FrameType | None) -> None:
         if stop.asked and number == signal.SIGINT:
-            raise KeyboardInterrupt
+            interrupt.end()
         stop.set("Ctrl-C" if number == signal.SIGINT else "SIGTERM")
 
     before = {number: signal.signal(number, ask) for number in (signal.SIGINT, signal.SIGTERM)}
@@ -52,6 +54,11 @@ def stop_on_signals() -> Iterator[StopRequest]:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def stops_at_once(log: str) -> None:
+    """A second Ctrl-C from here on leaves a log that can be resumed."""
+    interrupt.on_ctrl_c(f"Stopped at once. Go on with: benchd resume {printable(log)}", Exit.PAUSED)
 
 
 class Live:
@@ -76,6 +83,7 @@ class Live:
 
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self._bench, self._state = bench, state
+        stops_at_once(self._log)
         self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
         for step in job.steps:
             self._of_block.setdefault(step.block, []).append(step.id)
@@ -163,12 +171,6 @@ class Live:
             self._stop.set("the operator")
             raise otherwise
 
-    def stopped_at_once(self) -> Exit:
-        """After a second Ctrl-C: the log, once begun, stays resumable."""
-        begun = self._state.started is not None
-        say(f"Stopped at once. {f'Go on with: benchd resume {self._log}' if begun else 'No log was begun.'}")
-        return Exit.PAUSED
-
     def finish(self, outcome: Outcome) -> Exit:
         """Report how it ended; the exit code that goes with it."""
         if outcome.complete:
@@ -218,16 +220,12 @@ def no_operator() -> bool:
 
 def wait_for_operator(sentence: str) -> bool:
     """Prompt until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
-    try:
-        question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
-        return key_for(question, (ENTER, PAUSE)) == ENTER
-    except KeyboardInterrupt:
-        return False
+    question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
+    with stop_on_signals() as stop:
+        return key_for(question, (ENTER, PAUSE), stop) == ENTER
 
 
-def key_for(
-    question: str, keys: Sequence[str], stop: StopRequest | None = None, within_s: float | None = None
-) -> str | None:
+def key_for(question: str, keys: Sequence[str], stop: StopRequest, within_s: float | None = None) -> str | None:
     """Which of ``keys`` the operator types; any other is answered with a sentence, and the question stands.
 
     ``PAUSE`` at the end of the input and when ``stop`` is set; None when ``within_s`` is over.
@@ -235,7 +233,7 @@ def key_for(
     termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
     say(question)
     limit = None if within_s is None else Deadline.after(within_s)
-    while stop is None or not stop.asked:
+    while not stop.asked:
         if limit is not None and limit.passed:
             return None
         if not select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import tempfile
 from argparse import Namespace
+from functools import partial
 from pathlib import Path
 
 from benchd.analysis.analyse import analyse
 from benchd.command.messages import say
 from benchd.command.output import fresh
 from benchd.exits import Exit
+from benchd.interrupt import Undo
 from benchd.report.data.document import Json, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.compare_options import APART, REPLAYED, difference
@@ -22,9 +24,11 @@ SHOWN = 20
 def main(arguments: Namespace) -> Exit:
     """Replay and compare; exit code 0 when identical, 1 when not."""
     log = Path(arguments.log)
-    with tempfile.TemporaryDirectory(prefix="benchd-replay-") as folder:
+    temporary = tempfile.TemporaryDirectory(prefix="benchd-replay-")
+    with temporary as folder, Undo(temporary.cleanup):
         again = fresh(Path(arguments.new)) if arguments.new else Path(folder) / "again.log"
-        outcome = replay(log, again)
+        with Undo(partial(again.unlink, missing_ok=True)):
+            outcome = replay(log, again)
         if not outcome.complete:
             say(f"The replay stopped at {outcome.step}: {outcome.why}")
             return Exit.NO

@@ -9,8 +9,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from benchd import interrupt
 from benchd.command.measure.ask_conditions import conditions_for
-from benchd.command.measure.live import Live, stop_on_signals
+from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.messages import say
 from benchd.command.output import default_log, fresh, one_line, print_as, width
 from benchd.errors import BenchdError, InputError, JournalError
@@ -21,6 +22,7 @@ from benchd.plan.safety import cautions
 from benchd.plan.step import CENTRE
 from benchd.plan.steps import manual_last
 from benchd.profile.conditions_model import entered
+from benchd.report.words import printable
 from benchd.run.bench.known_screen import refuse_unfit
 from benchd.run.bench.recorded_conditions import Entered
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
@@ -150,6 +152,7 @@ def run_job(
 
 def resume_log(log: Path, given: Mapping[str, Value] = NOTHING_GIVEN) -> Exit:
     """One session more of a log. Raises what `benchd.run.session.resume` raises."""
+    stops_at_once(str(log))
     now = {key: Entered(value) for key, value in given.items()}
     return _session(log, lambda operator, observer: resume(log, operator, observer, entered=now))
 
@@ -158,10 +161,12 @@ def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:
     """One session with its progress and its operator at the terminal, and how it ended."""
     with stop_on_signals() as stop:
         live = Live(log, stop)
-        try:
-            return live.finish(begin(live.operator, live.observer))
-        except KeyboardInterrupt:
-            return live.stopped_at_once()
+        code = live.finish(begin(live.operator, live.observer))
+        if code is Exit.COMPLETE:
+            interrupt.on_ctrl_c(f"Stopped by Ctrl-C. The log is complete: benchd results {printable(str(log))}")
+        else:
+            interrupt.on_ctrl_c("", code)  # what there is to say was said
+    return code
 
 
 def _said(code: Exit, log: Path) -> Exit:

@@ -6,6 +6,7 @@ import signal
 from argparse import Namespace
 from pathlib import Path
 
+from benchd import interrupt
 from benchd.clock import Deadline
 from benchd.command.messages import say
 from benchd.command.output import print_as
@@ -37,7 +38,8 @@ def main(arguments: Namespace) -> Exit:
         say(f"Made the token file {token}. Copy it to the machine that runs the plan; who has it can use the window.")
     command = window_command(arguments.monitor, arguments.bits)
     listener = Listener(arguments.listen, read_secret(token), command, arguments.signal, say)
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C
+    interrupt.on_ctrl_c("Stopped; the window is closed.", Exit.COMPLETE)
+    signal.signal(signal.SIGTERM, interrupt.end)
     host = arguments.listen.rpartition(":")[0]
     emits = f", declared to carry {arguments.signal.upper()}" if arguments.signal else ""
     say(
@@ -46,8 +48,6 @@ def main(arguments: Namespace) -> Exit:
     )
     try:
         listener.run()
-    except KeyboardInterrupt:
-        say("Stopped; the window is closed.")
     finally:
         listener.close()
     return Exit.COMPLETE

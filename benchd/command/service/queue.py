@@ -10,6 +10,7 @@ from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, moment_from
 from benchd.command.messages import say
 from benchd.command.output import one_line, print_as, refused
@@ -39,6 +40,7 @@ def main_submit(arguments: Namespace) -> Exit:
         priority=arguments.priority,
         attended=arguments.attended,
     )
+    asks_service()
     try:
         job = client(arguments).submit(submission)
     except NotPossible as error:
@@ -107,6 +109,7 @@ def main_cancel(arguments: Namespace) -> Exit:
 
 def main_next(arguments: Namespace) -> Exit:
     """Confirm what the running job waits for; with --again it is done only now, and read again."""
+    asks_service()
     try:
         client(arguments).tell("again" if arguments.again else "next")
     except NotPossible as error:
@@ -119,6 +122,7 @@ def main_next(arguments: Namespace) -> Exit:
 def main_stop(arguments: Namespace) -> Exit:
     """Pause the running job and wait until the service has ended; its next start goes on with the job."""
     service = client(arguments)
+    asks_service()
     service.tell("stop")
     deadline, pause = Deadline.after(ENDS_WITHIN_S), StopRequest()
     try:
@@ -137,10 +141,16 @@ def client(arguments: Namespace) -> Client:
     return Client(find_socket(arguments.socket, arguments.bench))
 
 
+def asks_service() -> None:
+    """A request that Ctrl-C cuts short may have reached the service."""
+    interrupt.on_ctrl_c("Stopped by Ctrl-C. Whether the service took the request, `benchd jobs` shows.")
+
+
 def act(arguments: Namespace, action: str, done: str) -> Exit:
     """Request ``action`` of a job and report what follows; a refusal is the answer no. Raises `InputError`."""
     if not JOB_ID.match(arguments.job):
         raise InputError(f"{arguments.job!r} is no job; a job is named like j3, and `benchd jobs` lists them")
+    asks_service()
     try:
         job = client(arguments).act(arguments.job, action)
     except NotPossible as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from argparse import Namespace
 
+from benchd import interrupt
 from benchd.errors import InputError
 from benchd.exits import Exit
 
@@ -17,6 +18,7 @@ def main(arguments: Namespace) -> Exit:
         raise InputError(
             f"--on-event {arguments.on_event!r}: {str(error).lower()}; quote it as a shell would"
         ) from None
+    interrupt.on_ctrl_c("Stopped by Ctrl-C before the service was ready; its queue is on disk.")
     from benchd.daemon.process import ServiceOptions, serve, set_up
 
     set_up(arguments.log_format, arguments.log_level)

@@ -8,6 +8,7 @@ from argparse import Namespace
 from collections.abc import Iterator
 from pathlib import Path
 
+from benchd import interrupt
 from benchd.clock import StopRequest
 from benchd.command.messages import draw, say
 from benchd.command.output import print_as
@@ -72,11 +73,8 @@ _CODES = {JobState.COMPLETE: Exit.COMPLETE, JobState.PAUSED: Exit.PAUSED, JobSta
 
 def main_watch(arguments: Namespace) -> Exit:
     """Follow it; Ctrl-C ends the watching, not the job."""
-    try:
-        return _follow(client(arguments), as_json=arguments.format == "json")
-    except KeyboardInterrupt:
-        say("The service goes on.")
-        return Exit.COMPLETE
+    interrupt.on_ctrl_c("The service goes on; only the watching has ended.", Exit.COMPLETE)
+    return _follow(client(arguments), as_json=arguments.format == "json")
 
 
 def _follow(service: Client, as_json: bool) -> Exit:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
+from functools import partial
 from pathlib import Path
 
 from benchd.command.messages import say
 from benchd.command.output import default_log, fresh, one_line, refused
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
+from benchd.interrupt import Undo
 from benchd.profile import profile_store as library
 from benchd.report.words import printable
 from benchd.run.job import PlanJob, bench_job, plan_job
@@ -51,7 +53,8 @@ def main(arguments: Namespace) -> Exit:
     # The uncertainty and range of a simulated bench's meter are part of the figures.
     simulated = simulated or (bench is not None and bench.bench.simulated)
     source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
-    made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
+    with Undo(partial(log.unlink, missing_ok=True)):
+        made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
     summary = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
     print(printable(summary))
     say(f"Results: benchd results {log}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from functools import partial
 from pathlib import Path
 
 from benchd.clock import RealClock
@@ -10,6 +11,7 @@ from benchd.command.messages import say
 from benchd.command.output import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
+from benchd.interrupt import Undo
 from benchd.report.words import printable
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
@@ -22,7 +24,9 @@ def main(arguments: Namespace) -> Exit:
     if arguments.action == "verify":
         answers = [_verify(Path(name)) for name in arguments.logs]
         return Exit.COMPLETE if all(answers) else Exit.NO
-    counts = salvage(Path(arguments.log), fresh(Path(arguments.new)), RealClock(), new_session())
+    new = fresh(Path(arguments.new))
+    with Undo(partial(new.unlink, missing_ok=True)):
+        counts = salvage(Path(arguments.log), new, RealClock(), new_session())
     left = f"{counts.damaged} damaged or missing, {counts.undone} that rested on them"
     again = f"left out: {left}. Their steps are measured again by: benchd resume {arguments.new}"
     print(

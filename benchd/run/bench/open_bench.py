@@ -14,6 +14,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from benchd.instruments.positioner import CommandPositioner, Positioner
 from benchd.instruments.serial_meter import open_serial_meter
 from benchd.instruments.serial_stage import StagePositioner
 from benchd.instruments.virtual_meters import CorrectedMeter, SynchronisedMeter
+from benchd.interrupt import Undo
 from benchd.patch.far import far_command
 from benchd.patch.screen import PromptScreen, Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
@@ -162,7 +164,9 @@ class OpenBench:
     def begin(self) -> None:
         """Make the private folder and start the companions. Raises `BenchNotReady`."""
         self._scratch = Path(tempfile.mkdtemp(prefix="benchd-"))
-        self._stack.callback(shutil.rmtree, self._scratch, ignore_errors=True)
+        take_away = partial(shutil.rmtree, self._scratch, ignore_errors=True)
+        self._stack.callback(take_away)
+        self._stack.enter_context(Undo(take_away))
         for number, companion in enumerate(self._bench.companions):
             command = full_command(companion.command, self._scratch)
             errors_to = self._scratch / f"companion-{number}.txt"
