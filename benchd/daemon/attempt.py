@@ -6,7 +6,6 @@ The same two functions run here that the foreground commands call (`benchd.run.s
 from __future__ import annotations
 
 import logging
-import os
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -24,8 +23,8 @@ from benchd.run import session
 from benchd.run.bench.known_screen import refuse_unfit_as_known
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
-from benchd.run.log.journal import decode, is_sound
-from benchd.run.log.records import Record, RunState
+from benchd.run.log.log_ends import has_begun, last_record
+from benchd.run.log.records import RunState
 from benchd.run.operator_checks import Operator
 from benchd.run.rig import Event, Outcome
 
@@ -209,40 +208,3 @@ def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Ses
     return sessions.start(
         plan, bench_now, log, watch.operator, watch.observer, sample=submission.sample, note=submission.note
     )
-
-
-_BLOCK = 1 << 16
-
-
-def has_begun(path: Path) -> bool:
-    """True when the first record of a log is complete; false also when there is no file.
-
-    Raises OSError when the file is there and can't be read.
-    """
-    try:
-        with path.open("rb") as stream:
-            while block := stream.read(_BLOCK):
-                if b"\n" in block:
-                    return True
-    except FileNotFoundError:
-        pass
-    return False
-
-
-def last_record(path: Path) -> Record | None:
-    """The last complete record of a log, when its line is sound. Raises OSError when the file can't be read."""
-    with path.open("rb") as stream:
-        end = stream.seek(0, os.SEEK_END)
-        tail = b""
-        while end > 0 and tail.rstrip(b"\n").count(b"\n") < 2:
-            size = min(_BLOCK, end)
-            end -= size
-            stream.seek(end)
-            tail = stream.read(size) + tail
-    whole = [line for line in tail.splitlines(keepends=True) if line.endswith(b"\n")]
-    if not whole or not is_sound(whole[-1]):
-        return None
-    try:
-        return decode(whole[-1])
-    except ValueError:
-        return None

@@ -14,13 +14,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import Deadline, VirtualClock, moment_from, moment_s, wall_s
-from benchd.daemon.attempt import has_begun, last_record
 from benchd.daemon.folders import NoPlace, ServiceLocks, ServiceRuns, find_socket, places
 from benchd.daemon.operator_prompt import PositionRecord
 from benchd.daemon.process import on_signals, set_up
 from benchd.errors import InputError
 from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
+from benchd.run.log.log_ends import has_begun, last_record
 from benchd.user_folders import state_folder
 from tests.daemon.scene import make_bench
 

@@ -12,7 +12,7 @@ import shutil
 import signal
 import sys
 import termios
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
@@ -30,6 +30,7 @@ from benchd.report.words import printable
 from benchd.run.bench.attended import request
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
+from benchd.run.log.log_ends import last_record
 from benchd.run.log.records import RunState
 from benchd.run.operator_checks import ANSWER_WITHIN_S, Answer, Doubt, Operator
 from benchd.run.rig import Event, Outcome
@@ -39,12 +40,11 @@ REDRAW_EVERY_S = 0.1
 
 
 @contextmanager
-def stop_on_signals() -> Iterator[StopRequest]:
-    """Ctrl-C and SIGTERM set the request; a second Ctrl-C ends at once (see `benchd.interrupt`)."""
-    stop = StopRequest()
+def stop_on_signals(stop: StopRequest, is_over: Callable[[], bool] = lambda: False) -> Iterator[StopRequest]:
+    """Ctrl-C and SIGTERM set the request; a second Ctrl-C ends at once (see `benchd.interrupt`), unless ``is_over``."""
 
     def ask(number: int, frame: FrameType | None) -> None:
-        if stop.asked and number == signal.SIGINT:
+        if stop.asked and number == signal.SIGINT and not is_over():
             interrupt.end()
         stop.set("Ctrl-C" if number == signal.SIGINT else "SIGTERM")
 
@@ -80,6 +80,13 @@ class Live:
     def observer(self) -> Observer:
         """What the session calls."""
         return Observer(self._opened, self._event, lambda sentence: say(f"Note: {sentence}."))
+
+    def is_over(self) -> bool:
+        """True once the log has ended; the command has then only to report it."""
+        if self._state.started is None:
+            return False
+        last = last_record(Path(self._log))
+        return last is not None and last.kind == "ended"
 
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self._bench, self._state = bench, state
@@ -221,7 +228,7 @@ def no_operator() -> bool:
 def wait_for_operator(sentence: str) -> bool:
     """Prompt until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
     question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
-    with stop_on_signals() as stop:
+    with stop_on_signals(StopRequest()) as stop:
         return key_for(question, (ENTER, PAUSE), stop) == ENTER
 
 

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from benchd import interrupt
+from benchd.clock import StopRequest
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.messages import say
@@ -159,8 +160,9 @@ def resume_log(log: Path, given: Mapping[str, Value] = NOTHING_GIVEN) -> Exit:
 
 def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:
     """One session with its progress and its operator at the terminal, and how it ended."""
-    with stop_on_signals() as stop:
-        live = Live(log, stop)
+    stop = StopRequest()
+    live = Live(log, stop)
+    with stop_on_signals(stop, live.is_over):
         code = live.finish(begin(live.operator, live.observer))
         if code is Exit.COMPLETE:
             interrupt.on_ctrl_c(f"Stopped by Ctrl-C. The log is complete: benchd results {printable(str(log))}")

@@ -21,7 +21,6 @@ from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import resume_log, run_job
 from benchd.command.messages import say
 from benchd.command.output import one_line, print_as
-from benchd.daemon.attempt import has_begun
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path
@@ -29,6 +28,7 @@ from benchd.report.terminal.meter_text import repeatability_text
 from benchd.report.whole_file import whole_file
 from benchd.run.job import BenchJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
+from benchd.run.log.log_ends import has_begun
 from benchd.run.log.records import Body, fold
 
 RUN, PLACEMENT = "BENCHD_RUN", "BENCHD_PLACEMENT"
