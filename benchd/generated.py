@@ -11,6 +11,7 @@ from pathlib import Path
 from benchd.daemon.http import openapi
 from benchd.daemon.http.routes import ROUTES
 from benchd.plan import schema
+from benchd.plan.keys_page import keys_page
 from benchd.report.data import results_schema
 
 
@@ -21,7 +22,7 @@ def files() -> dict[str, str]:
         results_schema.FILE: results_schema.schema_text(),
         openapi.FILE: openapi.text(ROUTES),
     }
-    return {"KEYS.md": schema.keys_page(), **{f"schema/{name}": text for name, text in schemas.items()}}
+    return {"KEYS.md": keys_page(), **{f"schema/{name}": text for name, text in schemas.items()}}
 
 
 def main(arguments: list[str]) -> int:

@@ -6,6 +6,7 @@ import argparse
 import re
 import shlex
 import shutil
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from benchd import errors
 from benchd.cli import build_parser
 from benchd.command.show.topics import topics
 from benchd.exits import EXIT_CODES
-from benchd.plan.schema import keys_page
+from benchd.plan.keys_page import keys_page
 from benchd.run.log.records import KINDS
 from benchd.run.policy import POLICY
 from sim.story import CLOSING, MEASURING, OPENING, steps
@@ -154,6 +155,17 @@ def test_every_topic_has_an_example_that_is_compared() -> None:
 def test_the_page_of_keys_is_current() -> None:
     assert READ["profiles/KEYS.md"] == keys_page()
     assert "profiles/KEYS.md" in README
+
+
+def test_the_page_of_keys_says_a_thing_once() -> None:
+    said: Counter[str] = Counter()
+    for line in keys_page().splitlines():
+        if not line.startswith(("#", "|---", "| key")):
+            meaning = line.split(" | ")[1] if line.startswith("| ") else line
+            said.update(one.lower().rstrip(".") for one in re.split(r"(?<=\.) ", meaning) if len(one.split()) >= 3)
+    refers = ("as in ", "it has no key of its own")
+    assert not [text for text, times in said.items() if times > 1 and not text.startswith(refers)]
+    assert len(said) >= 300
 
 
 def test_every_key_that_a_document_names_is_one() -> None:

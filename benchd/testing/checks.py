@@ -26,9 +26,9 @@ from benchd.library.scan import open_library, refresh
 from benchd.measurements import registry
 from benchd.measurements.declared_figure import declared_figures
 from benchd.plan.bench_fit import fit
+from benchd.plan.keys_page import keys_page
 from benchd.plan.measurement import plan_part
 from benchd.plan.schema import files as schemas
-from benchd.plan.schema import keys_page
 from benchd.plan.steps import describe, digest
 from benchd.report.data.document import quantities
 from benchd.report.data.results_schema import results_schema
