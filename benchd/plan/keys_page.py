@@ -33,6 +33,14 @@ class _Row(NamedTuple):
 _Rows = Mapping[str, _Row]
 
 
+class _Place(NamedTuple):
+    """Where a meaning stands: the profile, the section of it ("": its own keys), and the key."""
+
+    profile: str
+    section: str
+    key: str
+
+
 class _Section(NamedTuple):
     """One mapping of a profile: the keys that it is the value of, what it is, and its own keys."""
 
@@ -50,25 +58,25 @@ def keys_page() -> str:
         "A key without a default must be given, unless its meaning states otherwise. A range is in the unit that the",
         "key ends in. A thing is said once: `as in` names where the same key stands with its meaning.",
     ]
-    said: dict[str, str] = {}
-    known: dict[tuple[object, ...], str] = {}
+    said: dict[str, _Place] = {}
+    known: dict[str, tuple[str, _Rows]] = {}
     for name, model in MODELS.items():
         schema = tidy(model.model_json_schema())
         title, here = ("Claims", "claims") if name == "claims" else (f"A {name}", f"a {name}")
         own = _rows(schema, schema.get("$defs", {}))
-        lines += ["", f"## {title} (`profiles/{FOLDERS[name]}/`)", "", *_table(own, here, said)]
-        for section in _sections(schema, own):
-            lines += ["", f"### {section.heading}", ""]
-            whole = section.heading, *section.rows.items()
-            if section.rows and whole in known:
-                lines.append(f"As in {known[whole]}.")
-                continue
-            known[whole] = here
+        lines += ["", f"## {title} (`profiles/{FOLDERS[name]}/`)", "", *_table(own, here, "", said)]
+        for heading, about, rows in _sections(schema, own):
+            lines += ["", f"### {heading}", ""]
+            where, before = known.setdefault(heading, (here, rows))
+            alike = before.items() <= rows.items() and (where, before) != (here, rows)
+            more = {key: row for key, row in rows.items() if key not in before} if alike else rows
             # What the key is for stands where the key does.
-            if section.about and _plain(section.about) not in said:
-                said[_plain(section.about)] = f"{section.heading}|"
-                lines += [section.about, ""]
-            lines += _table(section.rows, section.heading, said) if section.rows else ["It has no key of its own."]
+            first = said.setdefault(_plain(about), _Place(here, heading, "")) == (here, heading, "")
+            if alike and before:
+                lines += [f"As in {where}{', and:' if more else '.'}", ""]
+            elif about and first:
+                lines += [about, ""]
+            lines += _table(more, here, heading, said) if more else [] if rows else ["It has no key of its own.", ""]
             if not lines[-1]:
                 lines.pop()
     return "\n".join(lines) + "\n"
@@ -158,19 +166,24 @@ def _allowed(field: Mapping[str, Any]) -> str:
     return ""
 
 
-def _table(rows: _Rows, place: str, said: dict[str, str]) -> Iterator[str]:
+def _table(rows: _Rows, profile: str, section: str, said: dict[str, _Place]) -> Iterator[str]:
     """The rows as a table; ``said``: each meaning that the page has, with where it stands, and it grows."""
     yield "| key | meaning | allowed | default |"
     yield "|---|---|---|---|"
     for key, row in rows.items():
-        meaning = row.meaning
-        if meaning:
-            before = said.setdefault(_plain(meaning), f"{place}|{key}")
-            where, _, other = before.partition("|")
-            if before != f"{place}|{key}":
-                meaning = f"as `{other}`" if where == place else f"as in {where}"
+        place = _Place(profile, section, key)
+        before = said.setdefault(_plain(row.meaning), place) if row.meaning else place
+        meaning = row.meaning if before == place else _refer(before, place)
         cells = (f"`{key}`", *(text.replace("|", "\\|") for text in (meaning, row.allowed, row.default)))
         yield f"| {' | '.join(cells)} |"
+
+
+def _refer(there: _Place, here: _Place) -> str:
+    if (there.profile, there.section) == (here.profile, here.section):
+        return f"as `{there.key}`"
+    if there.profile == here.profile:
+        return f"as in {there.section or there.profile}"
+    return f"as in {there.section} of {there.profile}" if there.section else f"as in {there.profile}"
 
 
 def _plain(sentence: str) -> str:
