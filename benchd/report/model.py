@@ -138,7 +138,8 @@ class Map(NamedTuple):
 class Words(NamedTuple):
     """A sentence.
 
-    ``about``: "" plain, "method" how the figures were had, "warning" what must not be missed, "quote" to the letter.
+    ``about``: "" plain, "method" how the figures were had, "definition" what a name means, "warning" what must not be
+    missed, "quote" to the letter.
     """
 
     text: str

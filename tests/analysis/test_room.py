@@ -81,9 +81,9 @@ def test_every_view_says_it_beside_black_and_contrast() -> None:
         "grayscale/code-0/luminance",
     }
     page = report_page([Logged(results, LOG, ())]).replace("&#x27;", "'").replace("cd/m²", "cd/m2")
-    summary = page.partition("Summary of all figures")[2].partition("</table>")[0]
-    for name in ("black luminance", "contrast"):
-        assert BRIGHT in summary.partition(f">{name}<")[2].partition("</tr>")[0], name
+    opening = page.partition("The figures in short")[2].partition("</table>")[0]
+    for name in ("Black", "Contrast"):
+        assert BRIGHT in opening.partition(f">{name}<")[2].partition("</tr>")[0], name
 
 
 @pytest.mark.parametrize(("room", "black"), [(0.0095, 0.2), (0.0, 0.2), (None, 0.2)])

@@ -133,7 +133,7 @@ def test_balance_needs_no_white_and_says_so_in_every_view(results: Results) -> N
     assert not steps[5].luminance_error.present
     assert "over the step's own luminance" in report_page([Logged(results, LOG, ())]).replace("&#x27;", "'")
     plots = {plot.name: plot for plot in gray_plots([("", grey(results))], name="g", simulated=False)}
-    assert "at the same luminance" in plots["g-balance"].text
+    assert "at the luminance of the step" in plots["g-balance"].text
 
 
 def views(results: Results) -> tuple[str, str, list[str]]:

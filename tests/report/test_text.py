@@ -196,8 +196,8 @@ def test_each_delta_e_names_its_white_adaptation_and_formula_and_each_gamma_its_
     for convention in ("white_luminance", "white_measured", "absolute"):
         said = f"{convention}. Lab white: white of {convention}. Adaptation: no adaptation. CIEDE2000 after"
         assert said in text
-    assert "rule: rule True" in text
-    assert "rule: rule False" in text
+    assert "gamma, white fixed: rule True" in text
+    assert "gamma, free slope: rule False" in text
     assert text.index("white_luminance.") < text.index("absolute.")
 
 

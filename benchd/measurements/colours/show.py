@@ -77,7 +77,7 @@ def section(block: Colours) -> Section:
 def _items(block: Colours) -> Iterator[Item]:
     yield Words(f"codes: {block.space}, {block.curve}; {block.patch}; {_outside(block)}")
     if block.source:
-        yield Words(f"source: {block.source}")
+        yield Words(f"source: {block.source}", "definition")
     if "black taken" in block.black:
         yield Words(block.black)
     yield from _averages(block)
@@ -142,10 +142,10 @@ def _averages(block: Colours) -> Iterator[Item]:
     yield Line("mean dE00", ordered[0].mean, "dE00", also, note="")
     yield Line("maximum dE00", ordered[0].maximum, "dE00", also, note="")
     yield Table(f"Colour differences of {block.list}", AVERAGES, tuple(_average(one, block) for one in ordered))
-    for words in dict.fromkeys(_said(one) for one in ordered):
-        yield Words(words)
+    for words, present in dict.fromkeys((_said(one), one.mean.present) for one in ordered):
+        yield Words(words, "definition" if present else "")
     for formula in dict.fromkeys(one.formula for one in ordered):
-        yield Words(formula)
+        yield Words(formula, "definition")
     for note in dict.fromkeys(one.mean.why for one in ordered if one.mean.present and one.mean.why):
         yield Words(note, "warning")
 

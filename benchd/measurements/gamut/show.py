@@ -72,7 +72,9 @@ def _spaces(block: Gamut) -> Iterator[Item]:
         for one in block.coverage
     )
     yield Table("Coverage of colour spaces", SPACES, rows)
-    yield Words("coverage: what of the space the screen shows; ratios: screen over space, and no coverage")
+    yield Words(
+        "coverage: what of the space the screen shows; ratios: screen over space, and no coverage", "definition"
+    )
     chief = _chief(block)
     also = (f"of {chief.label}, CIE 1976 u'v'",)
     yield Line("coverage u'v'", chief.coverage_uv, "%", also)
@@ -88,7 +90,7 @@ def _volumes(block: Gamut) -> Iterator[Item]:
     for one in block.volumes:
         name = "ICtCp volume" if one.white == "ictcp" else "CIELAB volume"
         yield Line(name, one.volume, "volume", (one.words,))
-    yield Words(f"volume {block.volume_from}")
+    yield Words(f"volume {block.volume_from}", "definition")
 
 
 def _additivity(block: Gamut) -> Iterator[Words]:

@@ -9,7 +9,7 @@ from typing import Any
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale.results import POINT_RULE, Grayscale, GrayStep
 from benchd.report.digits import number
-from benchd.report.plots.intervals import Points, error_bars, halves, target_line
+from benchd.report.plots.intervals import AIMED, Points, error_bars, halves, target_line
 from benchd.report.plots.plot import DASHES, HEIGHT_IN, MARKS, Ink, Plot, legend, span
 from benchd.report.words import capital
 
@@ -79,7 +79,7 @@ def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
 def _error(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
         axes = _axes(figure, "luminance error, %")
-        axes.axhline(0, color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
+        axes.axhline(0, **AIMED, label="target", zorder=2)
         lines = [_points(block, lambda step: step.luminance_error) for _, block in several]
         for index, (label, _) in enumerate(several):
             _line(axes, index, label or "measured", lines[index])
@@ -93,7 +93,7 @@ def _error(several: Labelled, name: str, simulated: bool) -> Plot:
 
 def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
-        axes = _axes(figure, "point gamma")
+        axes = _axes(figure, "point gamma, ln(L / Lwhite) / ln V")
         aimed = _target_gamma(several[0][1])
         target_line(axes, aimed)
         lines = [_above_dark(_points(block, lambda step: step.point_gamma)) for _, block in several]
@@ -125,7 +125,7 @@ def _above_dark(points: Points) -> Points:
 def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
     def draw(figure: Any) -> None:
         axes = _axes(figure, "share of the target's white, %")
-        axes.axhline(100, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
+        axes.axhline(100, **AIMED, zorder=2)
         seen = [100.0]
         colours = (("red", Ink.red, "^"), ("green", Ink.green, "s"), ("blue", Ink.blue, "o"))
         for index, (_, block) in enumerate(several):

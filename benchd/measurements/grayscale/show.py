@@ -32,9 +32,10 @@ def section(block: Grayscale) -> Section:
 def _items(block: Grayscale) -> Iterator[Item]:
     yield _steps("Grey steps", block.steps, _columns(block.primary))
     yield from ending(block.missing, "")
-    yield Words(f"target luminance: {block.black}")
+    yield Words(f"target luminance: {block.black}", "definition")
     yield from _averages(block.delta_e, block.primary)
     yield from (_fit(fit) for fit in block.gamma_fits)
+    yield from (Words(f"{_name_of(fit)}: {fit.rule}", "definition") for fit in block.gamma_fits)
     yield from (Words(remark, "warning") for remark in block.remarks)
     other = block.alternative
     if other and any(step.target_luminance.present for step in other.steps):
@@ -74,8 +75,8 @@ def _columns(primary: WhiteName) -> tuple[StepColumn, ...]:
             for name, (one, part) in zip(_SHORT, differences, strict=True)
         ),
         (Column("balance\nR", "balance", rank=10, note=BALANCE), lambda step: step.rgb_balance[0]),
-        (Column("\nG", "balance", rank=10), lambda step: step.rgb_balance[1]),
-        (Column("\nB", "balance", rank=10), lambda step: step.rgb_balance[2]),
+        (Column("balance\nG", "balance", rank=10), lambda step: step.rgb_balance[1]),
+        (Column("balance\nB", "balance", rank=10), lambda step: step.rgb_balance[2]),
     )
 
 
@@ -98,7 +99,10 @@ def _averages(several: Sequence[DeltaE], primary: WhiteName) -> Iterator[Item]:
     yield _table_of_averages(several, primary)
     for one in _by_choice(several, primary):
         said = f"Lab white: {one.white}. Adaptation: {one.adaptation}. {one.formula}."
-        yield Words(f"{one.convention}. {said if one.mean.present else f'Absent: {one.mean.why}'}")
+        if one.mean.present:
+            yield Words(f"{one.convention}. {said}", "definition")
+        else:
+            yield Words(f"{one.convention}. Absent: {one.mean.why}")
 
 
 def _table_of_averages(several: Sequence[DeltaE], primary: WhiteName) -> Table:
@@ -134,8 +138,11 @@ def _fit(fit: GammaFit) -> Line:
         also.append(f"largest residual {bare(fit.max_residual, 'residual')} in ln L")
     if fit.codes:
         also.append(f"{len(fit.codes)} steps, codes {fit.codes[0]} to {fit.codes[-1]}")
-    name = "gamma, white fixed" if fit.white_fixed else "gamma, free slope"
-    return Line(name, fit.gamma, "gamma", (*also, f"rule: {fit.rule}"))
+    return Line(_name_of(fit), fit.gamma, "gamma", tuple(also))
+
+
+def _name_of(fit: GammaFit) -> str:
+    return "gamma, white fixed" if fit.white_fixed else "gamma, free slope"
 
 
 def _with_other_black(other: Alternative, primary: WhiteName) -> Iterator[Item]:

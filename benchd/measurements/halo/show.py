@@ -9,8 +9,8 @@ from benchd.measurements.halo.results import Halo
 from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Words, ending
-from benchd.report.plots.intervals import Points, halves, plain_ticks, series
-from benchd.report.plots.plot import Ink, Plot, legend
+from benchd.report.plots.intervals import AIMED, Points, halves, plain_ticks, series
+from benchd.report.plots.plot import Plot, legend
 from benchd.report.stands_out import HALO_RATIO, Remark, over
 
 
@@ -28,14 +28,7 @@ def plots(several: Sequence[tuple[str, Halo]], name: str, simulated: bool) -> li
         names = {"xlabel": "distance to the window, % of the screen's width", "ylabel": "black, cd/m² (logarithmic)"}
         axes = figure.subplots(subplot_kw={"yscale": "log", **names})
         if block.black.plain and block.black.value:
-            axes.axhline(
-                block.black.value,
-                color=Ink.target,
-                linewidth=3.2,
-                alpha=0.45,
-                label="all of the screen black",
-                zorder=2,
-            )
+            axes.axhline(block.black.value, **AIMED, label="all of the screen black", zorder=2)
         for index, (side, points) in enumerate(sides.items()):
             series(axes, index, side, sorted(points))
         plain_ticks(axes.yaxis)

@@ -12,7 +12,7 @@ from benchd.report.digits import number
 from benchd.report.figure_text import bare, figure
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
-from benchd.report.plots.intervals import Points, plain_ticks, series, target_line
+from benchd.report.plots.intervals import AIMED, Points, plain_ticks, series, target_line
 from benchd.report.plots.plot import Ink, Plot, legend, span
 from benchd.report.stands_out import DELTA_E_ITP, GREY_ERROR_PERCENT, Remark, over
 
@@ -52,7 +52,7 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
 
         def error(figure: Any) -> None:
             axes = figure.subplots(subplot_kw={"xscale": "log", "xlabel": REQUESTED, "ylabel": "error of luminance, %"})
-            axes.axhline(0, color=Ink.target, linewidth=3.2, alpha=0.45, zorder=2)
+            axes.axhline(0, **AIMED, zorder=2)
             for index, (label, points) in enumerate(errors):
                 series(axes, index, label, points)
             axes.minorticks_off()

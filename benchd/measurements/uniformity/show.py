@@ -171,7 +171,7 @@ def _figures(level: UniformityLevel) -> Iterator[Item]:
         else:
             reasons.setdefault(line.quantity.why, []).append(line.name)
     if level.max_delta_e.present:
-        yield Words(f"dE00: {level.delta_e_convention}")
+        yield Words(f"dE00: {level.delta_e_convention}", "definition")
     for why, names in reasons.items():
         yield Words(f"absent: {', '.join(names)}: {why}", "warning")
 

@@ -110,7 +110,9 @@ def comparison_page(
     comparison = replace(comparison, labels=shortened(comparison.labels))
     panel = list(zip(comparison.labels[1:], (question for _, question in panel), strict=False))
     sections: list[tuple[str, Section, Sequence[Picture]]]
-    sections = [(f"part-{number}", one, ()) for number, one in enumerate(comparison_sections(comparison, panel), 1)]
+    first, *others = comparison_sections(comparison, panel)
+    first = replace(first, about="Differences are in % of the first sample or in the unit shown")
+    sections = [(f"part-{number}", one, ()) for number, one in enumerate((first, *others), 1)]
     sections += [("plots", Section("plots", "Plots", "", ()), plots), ("source", _provenance(samples, logs), ())]
     parts = []
     for number, (anchor, one, own) in enumerate(sections, 1):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
-from itertools import accumulate
+from itertools import islice
 from pathlib import Path
 
 from benchd.analysis.uncertainty.quantity import Quantity
@@ -17,8 +17,12 @@ from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
-MANY_COLUMNS = 16
-"""A table of more is set smaller on paper."""
+MANY_COLUMNS = 12
+"""A table of more is set smaller."""
+MOST_COLUMNS = 24
+"""A table of more has no room on paper: each row is a paragraph there."""
+SHORT = 12
+"""Words of at most so many signs stay on one line."""
 OPEN_ROWS = 14
 """A longer table is folded on the screen; paper has all of it."""
 
@@ -36,15 +40,24 @@ def tag(name: str, inner: str, **attributes: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class HtmlCell:
-    """One cell: its HTML, and whether it is a figure (aligned at the decimal point)."""
+    """One cell: its HTML, and whether it is a figure (aligned at the decimal point).
+
+    ``role``: "u" or "unit", where it only completes the figure before it and needs no name of its own.
+    """
 
     html: str
     figure: bool = False
+    role: str = ""
 
 
 def text_cell(text: str) -> HtmlCell:
     """Words."""
     return HtmlCell(esc(text))
+
+
+def unit_cell(unit: str) -> HtmlCell:
+    """The unit of the figure before it."""
+    return HtmlCell(esc(unit), role="unit")
 
 
 def number_cell(text: str) -> HtmlCell:
@@ -66,7 +79,7 @@ def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tupl
     """The figure, and its expanded uncertainty or the two ends of its interval."""
     value, about = value_and_interval(quantity, kind, sign=sign)
     mark = "!" if quantity.plain and quantity.status != "ok" else ""
-    return number_cell(mark + value), number_cell(about)
+    return number_cell(mark + value), replace(number_cell(about), role="u")
 
 
 def aligned(cells: Sequence[HtmlCell]) -> list[str]:
@@ -80,7 +93,7 @@ def aligned(cells: Sequence[HtmlCell]) -> list[str]:
         pad = ""
         if alone and most and cell.html:
             pad = _FIGURE_SPACE * (most - tail) + ("" if tail else _POINT_SPACE)
-        made.append(cell.html + pad)
+        made.append(cell.html + (f'<span class="pad">{pad}</span>' if pad else ""))
     return made
 
 
@@ -91,35 +104,61 @@ def table(
     caption: str,
     groups: Sequence[tuple[str, int]] = (),
     folded: bool | None = None,
+    look: str = "",
 ) -> str:
     """A table; the first cell of each row is its head. ``groups``: (name, how many rows), in order.
 
-    ``folded`` None: when it is long. Its caption says what it holds, for readers who hear it.
+    ``folded`` None: when it is long. Its caption says what it holds, for readers who hear it. ``look`` "figures": on a
+    phone a row is its name and its figure, and else each cell has a line of its own, with the head of its column. So
+    that it stays a table there for readers who hear it, its parts say what they are.
     """
     if not rows:
         return ""
     columns = [aligned([row[i] for row in rows]) for i in range(len(head))]
-    kinds = ["figure" if any(row[i].figure for row in rows) else "words" for i in range(len(head))]
-    heads = "".join(tag("th", esc(text), scope="col", class_=kind) for text, kind in zip(head, kinds, strict=True))
-    begins = accumulate((size for _, size in groups), initial=0)
-    starts = {at: name for at, (name, _) in zip(begins, groups, strict=False)}
-    lines = []
-    for r, (first, *others) in enumerate(zip(*columns, strict=True)):
-        if r in starts:
-            lines.append(tag("tr", tag("th", esc(starts[r]), scope="colgroup", colspan=str(len(head)), class_="group")))
-        cells = (tag("td", cell, class_=kind) for cell, kind in zip(others, kinds[1:], strict=True))
-        lines.append(tag("tr", tag("th", first, scope="row", class_=kinds[0]) + "".join(cells)))
-    wide = ' class="wide"' if len(head) > MANY_COLUMNS else ""
-    whole = (
-        f'<div class="scroll" tabindex="0" role="region" aria-label="{esc(caption)}"><table{wide}>'
-        + tag("caption", esc(caption))
-        + tag("thead", tag("tr", heads))
-        + tag("tbody", "\n".join(lines))
-        + "</table></div>"
+    kinds = [_kind([row[i] for row in rows]) for i in range(len(head))]
+    heads = "".join(
+        tag("th", esc(text), role="columnheader", scope="col", class_=kind)
+        for text, kind in zip(head, kinds, strict=True)
     )
+    own = [f'<td role="cell" class="{kind}"{_label(text, kind)}>' for text, kind in zip(head, kinds, strict=True)]
+    naming = _label(head[0], kinds[0]) if kinds[0] == "figure" else ""  # "13" alone names nothing
+    bodies = []
+    lines = iter(zip(*columns, strict=True))
+    for name, size in groups or (("", len(rows)),):
+        group = tag("th", esc(name), role="rowheader", scope="rowgroup", colspan=str(len(head)), class_="group")
+        trs = [tag("tr", group, role="row")] if name else []
+        for first, *others in islice(lines, size):
+            named = f'<th role="rowheader" scope="row" class="{kinds[0]}"{naming}>{first}</th>'
+            cells = (f"{begin}{cell}</td>" for begin, cell in zip(own[1:], others, strict=True))
+            trs.append(f'<tr role="row">{named}{"".join(cells)}</tr>')
+        bodies.append(tag("tbody", "\n".join(trs), role="rowgroup"))
+    sizes = ("wide" if len(head) > MANY_COLUMNS else "", "cards" if len(head) > MOST_COLUMNS else "")
+    style = " ".join(filter(None, (look, *sizes)))
+    inner = tag("caption", esc(caption)) + tag("thead", tag("tr", heads, role="row"), role="rowgroup") + "".join(bodies)
+    made = tag("table", inner, role="table", **({"class_": style} if style else {}))
+    whole = tag("div", made, class_="scroll", tabindex="0", role="region", aria_label=caption)
     if len(rows) > OPEN_ROWS if folded is None else folded:
-        return f"<details><summary>{esc(caption)} ({len(rows)} rows)</summary>{whole}</details>"
+        return folding(f"{caption} ({len(rows)} rows)", whole)
     return whole
+
+
+def _kind(cells: Sequence[HtmlCell]) -> str:
+    """Classes of a column."""
+    role = next((cell.role for cell in cells if cell.role), "")
+    if any(cell.figure for cell in cells):
+        return f"figure {role}".rstrip()
+    short = all(len(cell.html) <= SHORT for cell in cells)
+    return f"words{' short' if short else ''} {role}".rstrip()
+
+
+def _label(head: str, kind: str) -> str:
+    """The head of its column, where a cell stands alone."""
+    return "" if kind.endswith((" u", " unit")) else f' data-label="{esc(head)}"'
+
+
+def folding(name: str, inner: str, **attributes: str) -> str:
+    """What is unfolded when it is asked for; paper has it."""
+    return tag("details", tag("summary", esc(name)) + inner, **attributes)
 
 
 def plots_html(several: Iterable[Picture]) -> str:
@@ -150,9 +189,24 @@ def words(rows: Sequence[tuple[str, str]]) -> str:
     return tag("dl", "".join(tag("dt", esc(name)) + tag("dd", esc(text)) for name, text in rows), class_="words")
 
 
-def method(text: str) -> str:
-    """How the figures above were had."""
-    return tag("p", f"<b>How</b> {esc(text)}", class_="method") if text else ""
+Defined = dict[tuple[str, ...], tuple[str, str]]
+"""Definitions that a page has already -> anchor and name of where they stand."""
+
+
+def definitions(texts: Sequence[str], name: str, anchor: str, known: Defined) -> str:
+    """What the figures of a section mean and how they were had; nobody needs it to read them, so it is folded.
+
+    Those that a section before has too are named by it.
+    """
+    several = tuple(dict.fromkeys(texts))
+    if not several:
+        return ""
+    if several in known:
+        where, of = known[several]
+        return tag("p", "Definitions and methods: as of " + tag("a", esc(of), href=f"#{where}"), class_="method")
+    known[several] = (f"{anchor}-how", name)
+    said = "".join(tag("p", tied(esc(text)), class_="method") for text in several)
+    return folding(f"Definitions and methods: {name}", said, id=f"{anchor}-how", class_="how")
 
 
 def warning(text: str) -> str:

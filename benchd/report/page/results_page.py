@@ -6,34 +6,32 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from benchd.analysis.catalogue import headlines, point_words
-from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.catalogue import point_words
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import brightest
 from benchd.report.data.log_reference import LogReference
-from benchd.report.figure_text import value_and_interval
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.model import Named, Section
-from benchd.report.page.parts import esc, page, tag, warning
+from benchd.report.page.opening import opening
+from benchd.report.page.parts import Defined, esc, folding, page, tag, warning
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
 from benchd.report.plots.picture import Picture, pictures
 from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
-from benchd.report.sections.conditions import conditions, invalidation_words, short_conditions
+from benchd.report.sections.conditions import conditions, short_conditions
 from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
-from benchd.report.units import printed, titled, unit_text
-from benchd.report.words import capital, count, plain, printable
+from benchd.report.summary import summary_of
+from benchd.report.words import capital, plain, printable
 
 MAX_OVERLAID = len(Ink.series)
 """So many points of a sweep at most stand in one diagram."""
 
 MAX_BLOCKS = 12
 """Of a sweep's blocks only these many of a kind have their plots; the table of the sweep has all."""
-MAX_LEADS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,20 +79,25 @@ def report_page(
     contents = [("claims", "Claims")] if inner else []
     for number, one in enumerate(logs, 1):
         prefix = _prefix(number, logs)
-        chapter, found = _chapter(one, prefix, "" if several else claimed, by_name)
+        level = 3 if several else 2
+        chapter, found = _chapter(one, prefix, "" if several else claimed, by_name, level)
         if several:
             title = f"{printable(one.results.sample) or 'log'}, {one.results.plan}"
             inner += tag("h2", esc(title), class_="chapter", id=f"{prefix}top")
             found = [(f"{prefix}top", title)]
         contents += found
         inner += chapter
-    first = logs[0].results
-    samples = dict.fromkeys(printable(one.results.sample) or "a sample not named" for one in logs)
-    subtitle = f"{', '.join(dict.fromkeys(one.results.plan for one in logs))}; {first.started[:10]}"
-    if len(logs) == 1:
-        state = "not ended" if first.interrupted else "complete"
-        subtitle += f"; {state}, {count(first.readings, 'reading')}, {count(first.faults, 'fault')}"
-    return page(", ".join(samples), subtitle, inner, contents, simulated=simulated)
+    samples = dict.fromkeys(printable(one.results.sample) or "sample not named" for one in logs)
+    return page(", ".join(samples), _subtitle([one.results for one in logs]), inner, contents, simulated=simulated)
+
+
+def _subtitle(several: Sequence[Results]) -> str:
+    """Plan, state, day, meter, and on how much it rests; the log's own day, so that a page is the same anywhere."""
+    first = several[0]
+    if len(several) > 1:
+        return f"{', '.join(dict.fromkeys(printable(one.plan) for one in several))}; {first.started[:10]}"
+    _, plan, _, *others = summary_of(first).head
+    return "; ".join((plan, first.started[:10], *others))
 
 
 def _prefix(number: int, logs: Sequence[Logged]) -> str:
@@ -149,20 +152,24 @@ def _title(shown: Section, kind: str) -> str:
 
 
 def _block_sections(
-    results: Results, drawn: Mapping[str, Sequence[Picture]], prefix: str
+    results: Results, drawn: Mapping[str, Sequence[Picture]], prefix: str, level: int
 ) -> Iterator[tuple[str, str, str]]:
     """A section for each block: anchor, name in the contents, HTML. Of a sweep, those without a plot are folded."""
+    known: Defined = {}
     for kind, block in shown_blocks(results):
         shown = show_part(kind).section(block)
         anchor, plots = plain(shown.block), drawn.get(shown.block, ())
         title = _title(shown, kind)
-        html = section_html(shown, plots, anchor=f"{prefix}{anchor}", title=title, simulated=results.simulated)
+        where, simulated = f"{prefix}{anchor}", results.simulated
+        html = section_html(shown, plots, anchor=where, title=title, simulated=simulated, level=level, known=known)
         if results.sweep and not plots:
-            html = tag("details", tag("summary", esc(title)) + html)
+            html = folding(title, html)
         yield anchor, shown.title, html
 
 
-def _chapter(one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture]) -> tuple[str, list[tuple[str, str]]]:
+def _chapter(
+    one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture], level: int
+) -> tuple[str, list[tuple[str, str]]]:
     """All sections of one log, and what the contents name of them."""
     results = one.results
     plots = _plots(results, prefix)
@@ -172,18 +179,20 @@ def _chapter(one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture
 
     def part(anchor: str, shown: Section, plots: Sequence[Plot] = (), first: str = "") -> tuple[str, str, str]:
         where, simulated = f"{prefix}{anchor}", results.simulated
-        html = section_html(shown, shown_by(plots), anchor=where, title=shown.title, simulated=simulated, first=first)
+        html = section_html(
+            shown, shown_by(plots), anchor=where, title=shown.title, simulated=simulated, first=first, level=level
+        )
         return anchor, shown.title, html
 
     doubts = ["the run has not ended: what was not measured is absent."] if results.interrupted else []
-    first = "".join(warning(capital(text)) for text in (*invalidation_words(results), *doubts))
+    first = "".join(warning(capital(text)) for text in doubts) + opening(summary_of(results))
     named = Named(tuple(conditions(results, each=True)))
     parts = (
-        part("summary", summary_section(results), first=first + ("" if results.sweep else lead(headlines(results)))),
+        part("summary", summary_section(results), first=first),
         ("claims", "Claims", claimed),
         *([part("sweep", sweep_section(results, results.sweep), plots.sweep)] if results.sweep else []),
         part("colour", Section("colour", "Colour", "", ()), plots.colour),
-        *_block_sections(results, {name: shown_by(some) for name, some in plots.blocks.items()}, prefix),
+        *_block_sections(results, {name: shown_by(some) for name, some in plots.blocks.items()}, prefix, level),
         part("history", history_section(results, one.events), [plots.drift] if plots.drift else []),
         part("absent", absent_section(results, every=False)),
         part("conditions", Section("conditions", "Conditions", "", (named,))),
@@ -194,14 +203,3 @@ def _chapter(one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture
     for anchor, name, _ in kept:
         contents.setdefault(name, f"{prefix}{anchor}")
     return "\n".join(html for *_, html in kept), [(anchor, name) for name, anchor in contents.items()]
-
-
-def lead(found: Sequence[Figure]) -> str:
-    """The few figures that a reader looks for first, set large."""
-    items = []
-    for one in [one for one in found if one.rank == 0][:MAX_LEADS]:
-        value, about = value_and_interval(one.quantity, one.unit)
-        unit = printed(unit_text(one.unit))
-        shown = esc(value) + (tag("span", esc(unit), class_="unit") if unit not in ("", ":1") else unit)
-        items.append(tag("div", tag("dt", esc(titled(one.name))) + tag("dd", shown + tag("small", esc(about)))))
-    return tag("dl", "".join(items), class_="lead") if items else ""

@@ -26,9 +26,10 @@ from benchd.report.model import (
     notes_below,
 )
 from benchd.report.page.parts import (
+    Defined,
     HtmlCell,
+    definitions,
     esc,
-    method,
     number_cell,
     plots_html,
     quantity_cells,
@@ -37,6 +38,7 @@ from benchd.report.page.parts import (
     tag,
     text_cell,
     tied,
+    unit_cell,
     warning,
     words,
 )
@@ -44,18 +46,33 @@ from benchd.report.plots.picture import Picture
 from benchd.report.units import printed, sentence, titled, unit_text
 from benchd.report.words import plain
 
+FOLDED = ("method", "definition")
+"""Words that stand folded at the end of their section."""
 MAX_ROWS = 2000
 """A longer table would keep a browser busy; the data have it."""
 
 
 def section_html(
-    shown: Section, plots: Sequence[Picture], *, anchor: str, title: str, simulated: bool, first: str = ""
+    shown: Section,
+    plots: Sequence[Picture],
+    *,
+    anchor: str,
+    title: str,
+    simulated: bool,
+    first: str = "",
+    level: int = 2,
+    known: Defined | None = None,
 ) -> str:
     """The section under its ``title``, each plot where it belongs; ``first``: HTML before all of it.
 
-    Empty where there is neither an item nor a plot.
+    Its definitions and methods are folded at its end, once of those that are ``known``. Empty where there is neither an
+    item nor a plot.
     """
     inner = first
+    said = [sentence(item.text) for item in shown.items if isinstance(item, Words) and item.about in FOLDED]
+    said += [
+        titled(note) for item in shown.items if isinstance(item, Table) for note in _notes(item) if not _sign(note)
+    ]
     if shown.about and (shown.items or plots):
         inner += tag("p", esc(titled(shown.about)), class_="method")
     parts: list[tuple[Heading | None, list[Item]]] = [(None, [])]
@@ -73,8 +90,9 @@ def section_html(
             inner += body
             continue
         name = f"{heading.title}, {heading.about}" if heading.about else heading.title
-        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=3)
-    return section(anchor, title, inner, simulated=simulated)
+        inner += section(f"{anchor}-{plain(heading.title)}", printed(name), body, simulated=simulated, level=level + 1)
+    inner += definitions([printed(text) for text in said], title, anchor, {} if known is None else known)
+    return section(anchor, title, inner, simulated=simulated, level=level)
 
 
 def _items(items: Sequence[Item], name: str) -> str:
@@ -99,9 +117,9 @@ def _item(item: Item) -> str:
     if isinstance(item, Named):
         return words([(name, text) for name, text in item.rows if text])
     assert isinstance(item, Words)
+    if item.about in FOLDED:
+        return ""
     text = sentence(item.text)
-    if item.about == "method":
-        return method(item.text)
     return warning(text) if item.about == "warning" else tag("p", tied(esc(text)), class_="method")
 
 
@@ -129,14 +147,14 @@ def _lines(lines: Sequence[Line], caption: str) -> str:
             (
                 text_cell(titled(one.name) if not one.level else f"\u2003{printed(one.name)}"),
                 *quantity_cells(one.quantity, one.unit, sign=one.sign),
-                text_cell(printed(unit_text(one.unit)) if one.quantity.present else ""),
+                unit_cell(printed(unit_text(one.unit)) if one.quantity.present else ""),
                 text_cell(evidence(one.quantity, one.unit)),
                 text_cell(printed(said)),
             )
         )
     head = ("Figure", "Value", "U (95 %)", "Unit", "From", "What it is")
     shown, cells = without_empty(head, rows)
-    return table(shown, cells, caption=caption, folded=False)
+    return table(shown, cells, caption=caption, folded=False, look="figures")
 
 
 def _together(item: Together) -> str:
@@ -161,14 +179,22 @@ def _table(item: Table) -> str:
         columns += [list(one) for one in zip(*(_cells(cell, column) for cell in cells), strict=True)]
         if units[at] and units[at] != units[at + 1]:  # two columns that are alike have one of units, behind them
             head.append("Unit")
-            columns.append([text_cell(one) for one in units[at]])
+            columns.append([unit_cell(one) for one in units[at]])
     rows = [list(row) for row in zip(*columns, strict=True)]
     shown, kept = without_empty(head, rows)
-    notes = notes_below([column for column in item.columns if _has(column, item)])
     made = table(shown, kept, caption=titled(item.caption), folded=item.folded, groups=_groups(item.topics))
     if len(item.rows) > MAX_ROWS:
         made += tag("p", f"And {len(item.rows) - MAX_ROWS} more; the data have them all.", class_="method")
-    return made + "".join(tag("p", tied(esc(titled(note))), class_="method") for note in notes)
+    return made + "".join(tag("p", tied(esc(note)), class_="method") for note in _notes(item) if _sign(note))
+
+
+def _notes(item: Table) -> list[str]:
+    return notes_below([column for column in item.columns if _has(column, item)])
+
+
+def _sign(note: str) -> bool:
+    """Does it explain a sign that stands in the table? Then it stays below."""
+    return note.startswith("*")
 
 
 def _groups(topics: Sequence[str]) -> list[tuple[str, int]]:
@@ -202,7 +228,7 @@ def _cells(cell: Value, column: Column) -> tuple[HtmlCell, ...]:
         return both if column.uncertainty else both[:1]
     if isinstance(cell, Amount):
         return quantity_cells(cell.quantity, cell.unit, sign=cell.sign)
-    beside = (text_cell(""),) if column.uncertainty else ()
+    beside = (HtmlCell("", role="u"),) if column.uncertainty else ()
     if isinstance(cell, Verdict):
         return HtmlCell(_verdict(cell, "span")), *beside
     if cell is None or isinstance(cell, str):

@@ -12,7 +12,7 @@ Labelled = tuple[float, float, float]
 Box = tuple[float, float, float, float]
 """Centre, width and height in points."""
 
-TYPE = 7.5
+TYPE = 8.5
 _PER_SIGN, _HIGH = 0.64 * TYPE, 1.25 * TYPE
 AXES_PT = 225.0
 """Side of the square axes at least, in points."""

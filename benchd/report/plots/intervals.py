@@ -9,6 +9,9 @@ from typing import Any
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.plots.plot import DASHES, MARKS, Ink
 
+AIMED: dict[str, Any] = {"color": Ink.target, "linewidth": 3.2, "alpha": 0.75}
+"""The line of what was aimed at: broad and behind the others, and of a contrast of 3 to 1 with the paper (WCAG 2.2)."""
+
 Halves = tuple[float, float]
 """How far an interval reaches below and above its value."""
 
@@ -43,7 +46,7 @@ def series(axes: Any, index: int, label: str, points: Points) -> None:
 def target_line(axes: Any, points: Sequence[tuple[float, float | None]]) -> None:
     """What was aimed at, behind the lines; points without a value or a light of zero are left out."""
     if aimed := [(x, y) for x, y in points if y is not None and y > 0]:
-        axes.plot(*zip(*aimed, strict=True), color=Ink.target, linewidth=3.2, alpha=0.45, label="target", zorder=2)
+        axes.plot(*zip(*aimed, strict=True), **AIMED, label="target", zorder=2)
 
 
 def plain_ticks(axis: Any) -> None:

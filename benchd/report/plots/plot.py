@@ -23,7 +23,7 @@ class Ink:
 
     text = "#1a1a1b"
     faint = "#545455"
-    rule = "#a6a6a7"
+    rule = "#767677"
     fine = "#dededf"
     paper = "#fffffe"
     target = "#6b6b6c"
@@ -39,7 +39,7 @@ DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)),
 ON_PAGE = {
     Ink.text: "--ink",
     Ink.faint: "--faint",
-    Ink.rule: "--rule",
+    Ink.rule: "--edge",
     Ink.fine: "--fine",
     Ink.paper: "--paper",
     Ink.target: "--target",

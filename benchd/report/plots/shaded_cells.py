@@ -10,7 +10,7 @@ from benchd.report.plots.plot import SCALE
 _ON_DARK, _ON_LIGHT = "#ffffff", "#000000"
 
 
-STEPS = 48
+STEPS = 20
 """Shades of the scale."""
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from benchd.analysis.light.window_results import Windows
-from benchd.report.plots.intervals import Points, halves, plain_ticks, series
+from benchd.report.plots.intervals import AIMED, Points, halves, plain_ticks, series
 from benchd.report.plots.plot import Ink, Plot, legend
 
 _CROWDED = frozenset({3.0, 18.0, 75.0})
@@ -27,7 +27,7 @@ def window_plots(several: Sequence[tuple[str, Windows]], name: str, simulated: b
             asked = several[0][1].requested_cd_m2
             top = max(point[1] + point[2][1] for _, points in areas for point in points)
             if asked is not None and asked <= 2.5 * top:
-                axes.axhline(asked, color=Ink.target, linewidth=3.2, alpha=0.45, label="requested", zorder=2)
+                axes.axhline(asked, **AIMED, label="requested", zorder=2)
                 top = max(top, asked)
             ticks = sorted({point[0] for _, points in areas for point in points})
             axes.set_xticks(ticks, [f"{tick:g}" if tick not in _CROWDED else "" for tick in ticks])

@@ -89,7 +89,6 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
         why = [one.why] if one.answer == "inconclusive" and one.why else []
         for said in (*why, *room_notes(comparison, row, index)):
             notes.setdefault(said, []).append(plain_name(row.headline.name))
-    notes |= {f"holds for {under}": names for under, names in by_conditions(comparison.rows, index).items()}
     together = (
         f"{count(comparison.tested, 'difference')} judged together after Holm (1979, from memory): at most 5 % that "
         f"any of them is called different by chance. {METHOD[0].upper()}{METHOD[1:]}."
@@ -98,6 +97,10 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
         Named(tuple((answer, ", ".join(_names(rows, of))) for answer, of in IN_WORDS.items())),
         _table(comparison, rows, index),
         *(Words(f"{', '.join(names)}: {why}") for why, names in notes.items()),
+        *(
+            Words(f"{', '.join(names)}: holds for {under}", "definition")
+            for under, names in by_conditions(comparison.rows, index).items()
+        ),
         Words(f"margins: {_margins(comparison)}."),
         Words(together, "method"),
     )

@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from benchd.analysis.catalogue import headlines
-from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Absent, Results
 from benchd.analysis.results_log import Sweep
 from benchd.report.data.log_reference import LogReference
-from benchd.report.model import Amount, Column, Heading, Item, Named, Section, Table, Value, Words
+from benchd.report.model import Column, Heading, Item, Named, Section, Table, Words
 from benchd.report.sections.compensation import compensation_section
-from benchd.report.units import plain_name
 from benchd.report.words import at_points, by_reason, count, some
 
-SUMMARY = (Column("figure"), Column("value", uncertainty=True), *map(Column, ("k", "n", "what it is")))
 EVENTS = tuple(map(Column, ("minutes", "session", "event", "step", "what")))
 
 
@@ -36,29 +33,18 @@ def run_sections(results: Results) -> list[Section]:
 
 
 def summary_section(results: Results) -> Section:
-    """Every headline figure of a log without a sweep, whose table has the rest."""
-    found = () if results.sweep else headlines(results)
-    rows = tuple(map(_headline, found))
+    """How the figures of the opening are to be read; without a stated meter that is no mere definition."""
+    stated = results.meter_is_stated
     note = (
-        "U is the expanded uncertainty, k standard uncertainties: the true value is within ± U of it with 95 %, or "
-        "between the two ends that stand there. "
-        if results.meter_is_stated
+        "U is the expanded uncertainty: the true value is within ± U of the figure with 95 %, or between the two ends "
+        "that stand there. "
+        if stated
         else "Nothing is stated of the meter: U is of the standard deviation of the readings alone (expanded to 95 %), "
         "and the true value may be farther away. "
-    ) + "Where there is none, it is not known. n: readings behind the figure."
-    items: tuple[Item, ...] = (
-        Table("Summary of all figures", SUMMARY, rows, folded=False, topics=tuple(one.topic for one in found)),
-        Words(note),
     )
-    return Section("summary", "Summary", "", items if found else ())
-
-
-def _headline(one: Figure) -> tuple[Value, ...]:
-    quantity = one.quantity
-    k = quantity.stated.k if quantity.stated else None
-    note = f"{one.how}. {quantity.why}".strip(". ") if quantity.why else one.how
-    shown = Amount(quantity, one.unit, sign=one.unit == "Duv")
-    return (plain_name(one.name), shown, None if k is None else round(k, 2), quantity.n or None, note)
+    note += "Where there is none, it is not known. k: standard uncertainties in U; "
+    note += "n: readings; s: their standard deviation."
+    return Section("summary", "Summary", "", (Words(note, "definition" if stated else ""),))
 
 
 def history_section(results: Results, events: Sequence[Event]) -> Section:
