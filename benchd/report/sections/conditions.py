@@ -48,6 +48,9 @@ def conditions(results: Results, *, each: bool = False) -> list[tuple[str, str]]
     return [(name, printable(text)) for name, text in rows if text]
 
 
+CHIEF = ("preset", "brightness", "room_illuminance_lx")
+
+
 def short_conditions(several: Sequence[Results]) -> str:
     """``plover-27/1; plan sdr-standard; 2026-11-30; ...`` of one log or of several in one plot, each word once."""
     parts = (
@@ -57,8 +60,16 @@ def short_conditions(several: Sequence[Results]) -> str:
         [f"target {one.target.name}" if one.target else "" for one in several],
         [f"meter {_meter_name(one.meter)}" for one in several],
         [one.note for one in several],
+        [f"{each.words} {each.text}" for one in several for each in one.conditions if each.value is not None],
+        [_chief_missing(one) for one in several],
     )
     return printable("; ".join(filter(None, (", ".join(filter(None, dict.fromkeys(part))) for part in parts))))
+
+
+def _chief_missing(results: Results) -> str:
+    """``preset, room light not recorded``: of those conditions without which figures of a display can't be compared."""
+    missing = [one.words for one in results.conditions if one.key in CHIEF and one.value is None]
+    return f"{', '.join(missing)} not recorded" if missing else ""
 
 
 def _meter_name(meter: Mapping[str, object]) -> str:
