@@ -27,7 +27,7 @@ MEASURE = (
         options=(
             option("--display", choices=_DISPLAYS, default="office", help="which display; hdr-…: plan hdr-standard"),
             option("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)"),
-            new_log("logs/demo"),
+            new_log("demo"),
             formats(about="how the results are printed"),
         ),
     ),
@@ -37,8 +37,8 @@ MEASURE = (
         "Runs the plan `quick`; its log is a whole log that `benchd results` reads too.",
         options=(
             BENCH,
-            sample("check", "name of the sample (default: check)"),
-            new_log("checks"),
+            sample(),
+            new_log("SAMPLE"),
             formats(about="how the results are printed"),
         ),
     ),
@@ -63,10 +63,10 @@ MEASURE = (
         options=(
             PLAN,
             BENCH,
-            sample("sample", "name of the sample: MODEL/UNIT, such as plover-27/1"),
+            sample("name of the sample: MODEL/UNIT, such as plover-27/1"),
             NOTE,
             CONDITION,
-            new_log("logs/SAMPLE"),
+            new_log("SAMPLE"),
         ),
     ),
     Command(
@@ -90,7 +90,8 @@ SERVICE = (
         "A unit for systemd comes with the profiles: systemd/benchd@.service.\n\n" + CAUTION,
         options=(
             BENCH,
-            option("--folder", metavar="DIR", help="queue and logs (default: ~/.local/state/benchd/BENCH)"),
+            option("--folder", metavar="DIR", help="its queue and state (default: ~/.local/state/benchd/BENCH)"),
+            option("--library", metavar="DIR", help="folder of the logs (default: the one that `benchd doctor` names)"),
             option("--socket", metavar="PATH", help="socket that it answers at (default: in the runtime folder)"),
             option(
                 "--http",
@@ -115,7 +116,7 @@ SERVICE = (
         options=(
             *OF_A_SERVICE,
             PLAN,
-            sample("sample"),
+            sample(),
             NOTE,
             option("--not-before", default="", metavar="TIME", help="18:00, or 2026-03-02T18:00, or with offset"),
             option("--priority", type=int, default=0, help="higher goes first (default: 0)"),
@@ -220,7 +221,7 @@ METER = (
             option("--technology", metavar="NAME", help="display technology (default: that of the meter's bench)"),
             option("--spectra", default="", help="screen, mode and spectra it was made on, for the file"),
             option("--about", default="", help="one line of description"),
-            sample("correction", "name of the display in both logs"),
+            sample("name of the display in both logs"),
             option("--expires", metavar="DATE", help="last day of use (default: a year after it was made)"),
             option("-o", "--output", metavar="FILE", help="write it there (default: profiles/corrections/NAME.yaml)"),
             formats(about="how it is printed as well"),
@@ -250,7 +251,7 @@ METER = (
                 help="take the meter off and put it on again so often that there are P placements of N/P runs each; "
                 "benchd prompts for each (default 1: the meter stays)",
             ),
-            sample("repeat"),
+            sample("name of the sample that every run is of"),
             NOTE,
             option("--logs", metavar="DIR", help="folder of the logs; logs that are there already are continued"),
             option("--no-keep", action="store_true", help="print only; later runs do not count it"),

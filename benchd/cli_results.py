@@ -1,6 +1,7 @@
 """The commands that read logs: their results, printed or turned into something for others, on the command line."""
 
-from benchd.command.options import LOGS, TARGET, Command, formats, option
+from benchd.command.log_names import log_named
+from benchd.command.options import LOG, LOGS, TARGET, Command, formats, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
@@ -36,7 +37,13 @@ RESULTS = (
         "results",
         "compute and print the results of a log",
         options=(
-            option("log", metavar="LOG", help="log file; one that is still being written is fine"),
+            option(
+                "log",
+                metavar="LOG",
+                nargs="?",
+                type=log_named,
+                help="log file, one that is still being written too; or a log or a sample of the library",
+            ),
             TARGET,
             option("--details", action="store_true", help="every block of every point of a sweep"),
             option(
@@ -74,7 +81,7 @@ RESULTS = (
         "run the plan of a log again with its recorded readings as the meter",
         "Reports whether the results are identical, number for number.",
         options=(
-            option("log", metavar="LOG", help="log file"),
+            LOG,
             option("--log", dest="new", metavar="FILE", help="keep the new log there"),
         ),
     ),
@@ -115,7 +122,13 @@ RESULTS = (
         "two or more displays side by side: different, equivalent, or inconclusive",
         COMPARE_MORE,
         options=(
-            option("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from"),
+            option(
+                "logs",
+                metavar="LOG",
+                nargs="*",
+                type=log_named,
+                help="log files, or logs or samples of the library; the first is what the others differ from",
+            ),
             option(
                 "--model",
                 metavar="NAME=LOG,LOG",

@@ -48,7 +48,7 @@ class Submission:
     plan_name: str
     plan_text: str
     files: Mapping[str, str] = field(default_factory=dict)
-    sample: str = "sample"
+    sample: str = ""  # without a name its log is a sample of its own
     note: str = ""
     not_before: str = ""  # ISO 8601 with offset or Z; "" means at once
     priority: int = 0  # higher goes first; equal ones in the order of submission

@@ -99,7 +99,7 @@ def test_every_fault_of_a_plan_at_once(benchd: Benchd, tmp_path: Path) -> None:
     assert "night.yaml:6:" in done.stderr
     assert "3 errors; nothing was started." in done.stderr
     assert benchd("run", "night.yaml", "--bench", "sim-office", code=2).stdout == ""
-    assert not (tmp_path / "logs").exists()
+    assert not (tmp_path / "data" / "benchd" / "logs").exists()
 
 
 @pytest.mark.parametrize("command", ["plan", "run"])

@@ -76,10 +76,10 @@ def test_arguments_that_would_spoil_a_log_are_refused_before_anything_starts(
     )
     assert done.returncode == 2, done.stderr
     assert says in done.stderr
-    assert not (tmp_path / "logs").exists()
+    assert not (tmp_path / "data" / "benchd" / "logs").exists()
 
 
 def test_two_logs_of_one_second_get_two_names(tmp_path: Path, benchd: Benchd) -> None:
     for _ in range(3):
         benchd("check", "--bench", "sim-office")
-    assert len(list((tmp_path / "checks").glob("*.log"))) == 3
+    assert len(list((tmp_path / "data" / "benchd" / "logs" / "check-sim-office").glob("*.log"))) == 3

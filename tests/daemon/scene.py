@@ -191,7 +191,7 @@ class House:
     def __init__(self, folder: Path, scene: Scene | None = None, disk: Disk | None = None, **more: Any) -> None:
         self.scene = scene or Scene()
         self.told = RecordingHooks()
-        self.places = places("scene", folder)
+        self.places = places("scene", folder, folder / "logs")
         self.queue = Queue(self.places.queue, disk)
         more.setdefault("notifier", Notifier())
         sessions = Sessions(self.scene.start, self.scene.resume, self.scene.bench)

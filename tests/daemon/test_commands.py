@@ -50,6 +50,7 @@ class Station:
     def __init__(self, folder: Path, ready: Ready) -> None:
         self.folder, self._ready = folder, ready
         self.home = folder / "service"
+        self.library = folder / "data" / "benchd" / "logs"
         self.plan = folder / "small.yaml"
         self.plan.write_text(PLAN)
         self._processes: list[subprocess.Popen[bytes]] = []
@@ -94,11 +95,11 @@ class Station:
 
     def records(self) -> int:
         """Complete lines in all logs."""
-        return sum(log.read_bytes().count(b"\n") for log in self.home.glob("logs/*/*.log"))
+        return sum(log.read_bytes().count(b"\n") for log in self.library.glob("*/*.log"))
 
     def done(self) -> bool:
         """Both jobs of the story of kills have ended."""
-        return sum(b'"kind":"ended"' in log.read_bytes() for log in self.home.glob("logs/*/*.log")) == 2
+        return sum(b'"kind":"ended"' in log.read_bytes() for log in self.library.glob("*/*.log")) == 2
 
     def end(self) -> None:
         for process in self._processes:
@@ -173,7 +174,7 @@ def test_sigterm_pauses_after_the_reading_and_the_next_start_goes_on(station: St
     process.send_signal(signal.SIGTERM)
     gate.open()
     assert process.wait(60) == 0
-    [log] = station.home.glob("logs/*/*.log")
+    [log] = station.library.glob("*/*.log")
     records = list(LogFile(log).records())
     assert (records[-1].kind, records[-1].body["why"]) == ("paused", "SIGTERM")
     down = json.loads(station.benchd("status", "--folder", station.home, "--json").stdout)

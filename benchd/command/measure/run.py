@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 
 from benchd import interrupt
 from benchd.clock import StopRequest
+from benchd.command.log_names import as_typed, default_log, log_named
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line, print_as, width
+from benchd.command.output import fresh, one_line, print_as, width
 from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
@@ -46,15 +47,16 @@ SAMPLES |= {"hdr-lcd": "godwit-32/demo", "hdr-zone-lcd": "whimbrel-32/demo", "hd
 def main_run(arguments: Namespace) -> Exit:
     """Run a plan; exit code 0 when complete, 3 when paused."""
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
-    log = Path(arguments.log) if arguments.log else default_log("logs", arguments.sample)
+    log = Path(arguments.log) if arguments.log else default_log(arguments.sample, f"unnamed-{bench.bench.bench}")
     given = entered(arguments.condition)
     return _said(run_job(job, bench, log, arguments.sample, arguments.note, given=given, ask=True), log)
 
 
 def main_check(arguments: Namespace) -> Exit:
     """Run the quick plan and print white, black, contrast and centre chromaticity."""
-    log = Path(arguments.log) if arguments.log else default_log("checks")
-    code = run_job(plan_job("quick"), bench_job(arguments.bench), log, arguments.sample)
+    bench = bench_job(arguments.bench)
+    log = Path(arguments.log) if arguments.log else default_log(arguments.sample, f"check-{bench.bench.bench}")
+    code = run_job(plan_job("quick"), bench, log, arguments.sample)
     if code is not Exit.COMPLETE:
         return code
     from benchd.command.show.results import document_of, results_of  # the bench need not wait for the numbers' library
@@ -72,7 +74,7 @@ def main_check(arguments: Namespace) -> Exit:
 
 def main_demo(arguments: Namespace) -> Exit:
     """Measure an invented display on the simulated bench and print the results."""
-    log = Path(arguments.log) if arguments.log else default_log("logs", "demo")
+    log = Path(arguments.log) if arguments.log else default_log("", "demo")
     hdr = arguments.display.startswith("hdr-")
     if hdr and arguments.night:
         raise InputError("the plan of the night is an SDR plan; take --night or an HDR display")
@@ -102,12 +104,12 @@ def main_resume(arguments: Namespace) -> Exit:
     """
     from benchd.command.service.queue import JOB_ID, act  # a run of one's own talks to no service
 
-    log = Path(arguments.log)
-    if JOB_ID.match(arguments.log) and not log.exists():
+    if JOB_ID.match(arguments.log) and not Path(arguments.log).exists():
         if arguments.condition:
             raise InputError("--condition is for a log that is resumed here, not for a job; leave it away")
         arguments.job = arguments.log
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
+    log = Path(log_named(arguments.log))
     if not log.exists():
         raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
     try:
@@ -173,7 +175,7 @@ def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:
 
 def _said(code: Exit, log: Path) -> Exit:
     if code is Exit.COMPLETE:
-        say(f"Results: benchd results {log}")
+        say(f"Results: benchd results {as_typed(log)}")
     return code
 
 

@@ -179,4 +179,4 @@ def _row(job: Job) -> list[str]:
         job.log,
     ]
     done = f"{job.steps_done}/{job.steps}" if job.steps else ""
-    return [job.id, job.state.value, sent.plan_name, sent.sample, done, "  ".join(filter(None, facts))]
+    return [job.id, job.state.value, sent.plan_name, sent.sample or "not named", done, "  ".join(filter(None, facts))]

@@ -28,6 +28,7 @@ from benchd.analysis.verdicts.claim_verdicts import Claim, ClaimOutcome, check_c
 from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, compare
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
+from benchd.command.log_names import log_named
 from benchd.command.messages import say
 from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
 from benchd.command.show.results import results_of
@@ -138,7 +139,7 @@ def _samples(
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
     for text in models:
         name, sign, listed = text.partition("=")
-        several = [file for file in listed.split(",") if file]
+        several = [log_named(file) for file in listed.split(",") if file]
         if not (sign and name and several):
             raise InputError(f"--model {text}: write NAME=LOG,LOG, such as plover=1.log,2.log")
         named.append((name, several))
@@ -249,7 +250,7 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
     for sample in samples[1:]:
         question = same_panel(first, sample.logs[0])
         if several:
-            units = f"{first.sample} and {sample.logs[0].sample}"
+            units = " and ".join(one.sample or "one not named" for one in (first, sample.logs[0]))
             question = replace(question, answer=f"From one unit of each, {units}: {question.answer}")
         found.append((sample.label, question))
     return found

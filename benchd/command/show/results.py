@@ -11,6 +11,7 @@ from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
+from benchd.command.log_names import which_log
 from benchd.command.messages import say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 def main(arguments: Namespace) -> Exit:
     """Print the results in the requested format."""
+    if arguments.log is None:
+        raise InputError(which_log("results"))
     if arguments.cross_check:
         return _print_cross_check(arguments)
     if arguments.format == "colour-text":

@@ -52,7 +52,7 @@ function clock(wall) {
 }
 
 function jobWords(job) {
-  return `${job.id} · ${job.submission.plan_name} · ${job.submission.sample}`;
+  return `${job.id} · ${job.submission.plan_name} · ${job.submission.sample || "not named"}`;
 }
 
 function range(status) {
@@ -200,7 +200,7 @@ function queueItem(job) {
   const steps = !job.steps ? "" : job.steps_done ? ` · ${job.steps_done} of ${job.steps} steps` : ` · ${job.steps} steps`;
   const later = job.submission.not_before && job.state === "queued" ? ` · not before ${job.submission.not_before}` : "";
   words.append(made("span", job.state, "state"), " ", made("b", job.id),
-    ` ${job.submission.plan_name} · ${job.submission.sample}${steps}${later}`);
+    ` ${job.submission.plan_name} · ${job.submission.sample || "not named"}${steps}${later}`);
   if (job.why) words.append(made("small", job.why));
   if (job.log) words.append(made("small", `log ${job.log}`));
   item.append(words);

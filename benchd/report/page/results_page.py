@@ -87,7 +87,9 @@ def report_page(
             found = [(f"{prefix}top", title)]
         contents += found
         inner += chapter
-    samples = dict.fromkeys(printable(one.results.sample) or "sample not named" for one in logs)
+    samples = list(dict.fromkeys(printable(one.results.sample) for one in logs if one.results.sample))
+    if unnamed := sum(not one.results.sample for one in logs):
+        samples.append("sample not named" if unnamed == 1 else f"{unnamed} samples not named")
     return page(", ".join(samples), _subtitle([one.results for one in logs]), inner, contents, simulated=simulated)
 
 
