@@ -150,6 +150,7 @@ def _fitted(
     Names (columns ``names``, each with its most signs on a line of 80) are shortened, and of the columns ``spared``,
     the most important first, those stay that there is room for; which do not is said. No figure is broken.
     """
+    rows = [tuple(map(printable, row)) for row in rows]
     whole = columns(rows, left=left)
     if max(map(len, whole)) <= width:
         return whole
