@@ -16,7 +16,7 @@ from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.messages import say
 from benchd.command.output import fresh, one_line, print_as, width
-from benchd.errors import BenchdError, InputError, JournalError
+from benchd.errors import BenchdError, InputError, JournalError, nearby
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
 from benchd.plan.estimate import moves_before
@@ -111,7 +111,8 @@ def main_resume(arguments: Namespace) -> Exit:
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
     log = Path(log_named(arguments.log))
     if not log.exists():
-        raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
+        what = nearby(log, "name a log, or a job of the service such as j3 (see: benchd jobs)")
+        raise InputError(f"there is no log {log}; {what}")
     try:
         return _said(resume_log(log, entered(arguments.condition)), log)
     except (InputError, JournalError):
