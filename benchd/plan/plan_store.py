@@ -7,11 +7,8 @@ analysis need no store.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
-
-from pydantic import ValidationError
 
 from benchd.errors import InputError, ProfileError
 from benchd.plan.measurement import plan_part
@@ -20,13 +17,13 @@ from benchd.plan.safety import faults_of_pace
 from benchd.plan.steps import expand
 from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_space, load_target, read_text
 from benchd.profile.reading.base import items_of
-from benchd.profile.reading.explain import faults_of
+from benchd.profile.reading.explain import faults_of, if_sound
 from benchd.profile.reading.strict_yaml import read_document
 
 if TYPE_CHECKING:
     from benchd.profile.reading.base import Document, Path
 
-_NAMES_NO_FILE = {"luminance": {}}
+_NAMES_NO_FILE: dict[str, Any] = {"luminance": {}}
 
 
 def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[str], object] | None = None) -> Plan:
@@ -68,14 +65,20 @@ def _sound_part(data: Mapping[str, Any]) -> Plan | None:
     scale = {key: data[key] for key in ("target", "signal", "bits") if key in data}
 
     def plan_of(blocks: list[Any]) -> Plan | None:
-        try:
-            text = json.dumps({"plan": "part", **scale, "blocks": blocks})
-            return Plan.model_validate_json(text, context=Plan.context(data))
-        except ValidationError:
-            return None
+        return if_sound(Plan, {"plan": "part", **scale, "blocks": blocks})
 
-    blocks = [block if plan_of([block]) else _NAMES_NO_FILE for block in items_of(data.get("blocks"))]
-    return plan_of(blocks)
+    def alone(block: Any) -> Any:
+        """Without the points of a sweep that it is measured at: the sweep may be what is wrong."""
+        if isinstance(block, dict) and all(isinstance(body, dict) for body in block.values()):
+            return {
+                kind: {key: body[key] for key in body if key not in ("skip", "only")} for kind, body in block.items()
+            }
+        return _NAMES_NO_FILE
+
+    blocks = [block if plan_of([block]) else _NAMES_NO_FILE for block in map(alone, items_of(data.get("blocks")))]
+    return plan_of(
+        [{kind: {**body, "name": f"part-{at}"} for kind, body in one.items()} for at, one in enumerate(blocks)]
+    )
 
 
 def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:
