@@ -10,19 +10,13 @@ from benchd.command.options import Words
 from benchd.errors import InputError
 from benchd.exits import EXIT_CODES, Exit
 
-CAUTION = """\
-Caution: patches change between dark and bright, at most one change a second. Do not watch the screen
-if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
-
 RUN_MORE = """\
 What it needs: a plan (`benchd plan FILE` checks it and estimates its time) and a bench (`benchd doctor --bench
 BENCH` checks every part of it). Every reading is on disk before the next is taken.
 
 Where the operator is needed (to move or cap the meter, to set the display) the terminal prompts; without a terminal the
 run pauses there, and a resume confirms that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
-pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`.
-
-"""
+pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`."""
 
 EXAMPLES: dict[str, tuple[str, ...]] = {
     "demo": ("demo", "demo --display hdr-zone-lcd"),

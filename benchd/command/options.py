@@ -11,6 +11,10 @@ from benchd.command.parser import Parser
 Words = tuple[Sequence[str], str | None]
 """Of a command's help: its examples, and its end."""
 
+CAUTION = """\
+Caution: patches change between dark and bright, at most one change a second. Do not watch the screen
+if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
+
 
 class Option(NamedTuple):
     """One option or argument, in the words of `ArgumentParser.add_argument`."""
@@ -34,6 +38,8 @@ class Command(NamedTuple):
     options: Sequence[Option | OneOf] = ()
     actions: Sequence[Command] = ()
     """Where it is a word with commands of its own, such as ``log verify``."""
+    lights: bool = False
+    """It lights the screen, or lets a service do so: its help has the `CAUTION`."""
 
 
 def option(*names: str, **settings: Any) -> Option:
@@ -93,7 +99,7 @@ def add_to(commands: Any, command: Command, words: Callable[[str], Words], name:
         command.name,
         help=command.about,
         description=f"{command.about[:1].upper()}{command.about[1:]}.",
-        more=command.more,
+        more="\n\n".join(filter(None, (command.more, CAUTION if command.lights else ""))),
         examples=examples,
         epilog=ending,
     )

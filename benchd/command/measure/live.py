@@ -19,7 +19,7 @@ from types import FrameType
 
 from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, real_now_s
-from benchd.command.messages import draw, say
+from benchd.command.messages import coloured, draw, rewrites, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
@@ -67,7 +67,7 @@ class Live:
     def __init__(self, log: Path, stop: StopRequest) -> None:
         self._log = str(log)
         self._stop = stop
-        self._terminal = sys.stderr.isatty()
+        self._terminal = rewrites()
         self._drawn_s = 0.0
         self._bench: OpenBench | None = None
         self._state = RunState()
@@ -131,7 +131,7 @@ class Live:
             return
         self._drawn_s = now_s
         width = shutil.get_terminal_size().columns - 1
-        draw(progress_line(self._progress(event.step, event.reading), width=width, colour=True))
+        draw(progress_line(self._progress(event.step, event.reading), width=width, colour=coloured(sys.stderr)))
 
     def _progress(self, step: Step, reading: Reading | None) -> Progress:
         assert self._time is not None  # the bench is open before the first event
@@ -155,7 +155,7 @@ class Live:
     @property
     def operator(self) -> Operator:
         """The operator at the terminal; without a terminal there is none, and the run pauses."""
-        if not (self._terminal and sys.stdin.isatty()):
+        if no_operator():
             return Operator(self._stop)
         return Operator(
             self._stop,

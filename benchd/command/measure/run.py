@@ -14,7 +14,7 @@ from benchd.clock import StopRequest
 from benchd.command.log_names import as_typed, default_log, log_named
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
-from benchd.command.messages import say
+from benchd.command.messages import coloured, say
 from benchd.command.output import fresh, one_line, print_as, width
 from benchd.errors import BenchdError, InputError, JournalError, nearby
 from benchd.exits import Exit
@@ -68,7 +68,7 @@ def main_check(arguments: Namespace) -> Exit:
     return print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: render_check(results, log=reference, bench_s=bench_s, colour=sys.stdout.isatty()),
+        lambda: render_check(results, log=reference, bench_s=bench_s, colour=coloured(sys.stdout)),
     )
 
 
@@ -90,7 +90,7 @@ def main_demo(arguments: Namespace) -> Exit:
     print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: render_text(results, log=reference, width=width(), colour=sys.stdout.isatty()),
+        lambda: render_text(results, log=reference, width=width(), colour=coloured(sys.stdout)),
     )
     if arguments.format == "text":
         say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from benchd import interrupt
 from benchd.clock import StopRequest
-from benchd.command.messages import draw, say
+from benchd.command.messages import coloured, draw, rewrites, say
 from benchd.command.output import print_as
 from benchd.command.service.queue import client, table
 from benchd.daemon.folders import bench_name, known_folders
@@ -122,8 +122,12 @@ def _show(snapshot: Snapshot, shown: str) -> str:
     if snapshot.doing in ("waiting for the operator", "opening the bench", "pausing", "stopping"):
         assert snapshot.job is not None
         return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", shown)
-    if sys.stderr.isatty():
-        draw(progress_line(progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=True))
+    if rewrites():
+        draw(
+            progress_line(
+                progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=coloured(sys.stderr)
+            )
+        )
         return shown
     block = snapshot.step.partition("/")[0]
     if block != shown:

@@ -29,7 +29,7 @@ from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, com
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.log_names import log_named
-from benchd.command.messages import say
+from benchd.command.messages import coloured, say
 from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError, did_you_mean
@@ -73,7 +73,7 @@ def main_report(arguments: Namespace) -> Exit:
 
 
 def _text(sections: Sequence[Section], simulated: bool) -> str:
-    return sections_text(sections, simulated=simulated, width=width(), colour=sys.stdout.isatty())
+    return sections_text(sections, simulated=simulated, width=width(), colour=coloured(sys.stdout))
 
 
 def write_plots(plots: Sequence[Picture], folder: Path) -> None:

@@ -12,7 +12,7 @@ from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
 from benchd.command.log_names import which_log
-from benchd.command.messages import say
+from benchd.command.messages import coloured, say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -45,7 +45,7 @@ def main(arguments: Namespace) -> Exit:
 
         write_text(to_csv(results, reference), arguments.output)
     else:
-        colour = sys.stdout.isatty() and arguments.output == "-"
+        colour = coloured(sys.stdout) and arguments.output == "-"
         print_as(
             arguments.format,
             lambda: document_of(results, reference),
