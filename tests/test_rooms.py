@@ -56,7 +56,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "daemon": (
         *(*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.profile"),
-        "benchd.instruments",
+        *("benchd.instruments", "benchd.patch.model"),
     ),
     "command": ("benchd",),
     "testing": ("benchd",),

@@ -131,6 +131,7 @@ class Scene:
             controls={},
             timing=Timing(),
             simulated=True,
+            panel="lcd",
             reopen_meter=lambda: None,
             reopen_screen=lambda: None,
         )

@@ -18,11 +18,12 @@ from pathlib import Path
 from types import FrameType
 
 from benchd import interrupt
-from benchd.clock import Deadline, StopRequest, real_now_s
+from benchd.clock import Deadline, StopRequest, real_now_s, wall_label
 from benchd.command.messages import coloured, draw, rewrites, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
+from benchd.local_time import end_time
 from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import Step
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
@@ -150,7 +151,14 @@ class Live:
             cct_k=_cct_k(reading),
             status=reading.status.value if reading else "ok",
             simulated=self._bench is not None and self._bench.simulated,
+            ends=self._ends(self._time),
         )
+
+    def _ends(self, time: TimeLeft) -> str:
+        """When the run ends, by the clock; "" where bench time is another one, or nothing is known of it."""
+        if self._bench is None or self._bench.clock.virtual or time.minimum_s is None:
+            return ""
+        return end_time(wall_label(), time.minimum_s, time.maximum_s or time.minimum_s)
 
     @property
     def operator(self) -> Operator:

@@ -14,6 +14,7 @@ from benchd.clock import StopRequest
 from benchd.command.log_names import as_typed, default_log, log_named
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
+from benchd.command.measure.log_cautions import say_cautions_of
 from benchd.command.messages import coloured, say
 from benchd.command.output import fresh, one_line, print_as, width
 from benchd.errors import BenchdError, InputError, JournalError, nearby
@@ -157,6 +158,7 @@ def run_job(
 def resume_log(log: Path, given: Mapping[str, Value] = NOTHING_GIVEN) -> Exit:
     """One session more of a log. Raises what `benchd.run.session.resume` raises."""
     stops_at_once(str(log))
+    say_cautions_of(log)
     now = {key: Entered(value) for key, value in given.items()}
     return _session(log, lambda operator, observer: resume(log, operator, observer, entered=now))
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import shlex
-import sys
 from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
 
-from benchd.command.messages import draw, say
+from benchd.command.messages import draw, rewrites, say
 from benchd.errors import InputError
 from benchd.library.scan import refresh
 from benchd.library.store import Store
@@ -41,7 +40,7 @@ def folders_of(arguments: Namespace) -> tuple[Path, tuple[Path, ...]]:
 
 def bring_up_to_date(store: Store, folder: Path, others: Sequence[Path], library: str | None) -> None:
     """Bring the index up to date, with a line of progress."""
-    terminal = sys.stderr.isatty()
+    terminal = rewrites()
 
     def progress(done: int, of: int, path: str) -> None:
         if terminal:
