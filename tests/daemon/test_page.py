@@ -94,9 +94,7 @@ def test_it_shows_what_is_going_on(watched: Watched) -> None:
     expect(page.locator("#doing")).to_have_text("Running")
     expect(page.locator("#step")).to_have_text("grayscale/code-166 (code 166)")
     expect(page.locator("#left")).to_have_text(
-        re.compile(
-            r"^41 % · 56 of 137 steps · 18 to 25 min left · ends (tomorrow )?\d\d:\d\d to (tomorrow )?\d\d:\d\d UTC$"
-        )
+        re.compile(r"^41 % · 56 of 137 steps · 18 to 25 min left · ends .*\d\d:\d\d to .*\d\d:\d\d [A-Z]")
     )
     expect(page.locator("#progress")).to_have_attribute("aria-valuenow", "41")
     expect(page.locator("#luminance")).to_have_text("46.84 cd/m²")

@@ -69,7 +69,8 @@ def say_cautions(job: Job) -> None:
 def job_head(job: Job) -> str:
     """Which job it is, in a line."""
     simulated = f"{SIMULATED}  " if job.simulated else ""
-    return f"{simulated}Job {job.id}: plan {job.submission.plan_name}, sample {job.submission.sample or 'not named'}. Log: {job.log}"
+    sample = job.submission.sample or "not named"
+    return f"{simulated}Job {job.id}: plan {job.submission.plan_name}, sample {sample}. Log: {job.log}"
 
 
 def ends(snapshot: Snapshot) -> str:
