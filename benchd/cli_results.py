@@ -118,6 +118,28 @@ RESULTS = (
         ),
     ),
     Command(
+        "publish",
+        "a folder with page, plots, data, logs and how anyone computes them again",
+        "The folder is written whole or not at all. benchd recheck computes every figure in it again from the logs.",
+        options=(
+            LOGS,
+            option("-o", "--output", metavar="FOLDER", required=True, help="a new folder for all of it"),
+            option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
+            TARGET,
+            option("--yes", action="store_true", help="replace an earlier publication"),
+        ),
+    ),
+    Command(
+        "recheck",
+        "compute every figure of a published folder again from its logs, and name what differs",
+        "With the versions that computed it every file must be the same to the bit; with others figures must agree to\n"
+        "the digits that are printed. Exit status 1 where anything differs.",
+        options=(
+            option("folder", metavar="FOLDER", help="a folder that benchd publish wrote"),
+            formats(about="how it is printed; json: benchd.recheck/1"),
+        ),
+    ),
+    Command(
         "compare",
         "two or more displays side by side: different, equivalent, or inconclusive",
         COMPARE_MORE,
