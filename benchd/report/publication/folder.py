@@ -8,9 +8,11 @@ import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from benchd.errors import InputError
+from benchd.interrupt import Undo
 from benchd.report.publication.manifest import MANIFEST, README, Manifest, manifest_from
 from benchd.report.words import printable
 
@@ -34,14 +36,16 @@ def whole_folder(target: Path, *, replace: bool) -> Iterator[Path]:
         aside = Path(tempfile.mkdtemp(prefix=f".{real.name[:40]}.part-", dir=real.parent))
     except OSError as error:
         raise _not_made(target, error) from None
-    try:
-        yield aside
-        aside.chmod(0o755)
-        _put(aside, real)
-    except OSError as error:
-        raise _not_made(target, error) from None
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+    take_away = partial(shutil.rmtree, aside, ignore_errors=True)
+    with Undo(take_away):
+        try:
+            yield aside
+            aside.chmod(0o755)
+            _put(aside, real)
+        except OSError as error:
+            raise _not_made(target, error) from None
+        finally:
+            take_away()
 
 
 def _put(aside: Path, real: Path) -> None:
@@ -50,12 +54,17 @@ def _put(aside: Path, real: Path) -> None:
         aside.replace(real)
         return
     earlier = Path(tempfile.mkdtemp(prefix=f".{real.name[:40]}.old-", dir=real.parent))
-    real.replace(earlier)
-    try:
-        aside.replace(real)
-    except BaseException:
-        earlier.replace(real)
-        raise
+
+    def put_back() -> None:
+        if not real.exists():
+            earlier.replace(real)
+
+    with Undo(put_back):
+        real.replace(earlier)
+        try:
+            aside.replace(real)
+        finally:
+            put_back()
     shutil.rmtree(earlier, ignore_errors=True)
 
 
