@@ -1,7 +1,6 @@
 """The commands that read logs: their results, printed or turned into something for others, on the command line."""
 
-from benchd.command.log_names import log_named
-from benchd.command.options import LOG, LOGS, TARGET, Command, formats, option
+from benchd.command.options import LOGS, TARGET, Command, formats, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
@@ -35,17 +34,16 @@ names one that can be written."""
 RESULTS = (
     Command(
         "results",
-        "compute and print the results of a log",
+        "compute and print the results of a log, on one screen",
         options=(
-            option(
-                "log",
-                metavar="LOG",
-                nargs="?",
-                type=log_named,
-                help="log file, one that is still being written too; or a log or a sample of the library",
-            ),
+            option("log", metavar="LOG", help="log file; one that is still being written is fine"),
             TARGET,
-            option("--details", action="store_true", help="every block of every point of a sweep"),
+            option("--details", action="store_true", help="all of it: conditions, every table, every point of a sweep"),
+            option(
+                "--block",
+                metavar="NAME",
+                help="all of one block, as the plan names it; of a sweep at every point, or at one: POINT/NAME",
+            ),
             option(
                 "--no-compensation",
                 action="store_true",
@@ -81,7 +79,7 @@ RESULTS = (
         "run the plan of a log again with its recorded readings as the meter",
         "Reports whether the results are identical, number for number.",
         options=(
-            LOG,
+            option("log", metavar="LOG", help="log file"),
             option("--log", dest="new", metavar="FILE", help="keep the new log there"),
         ),
     ),
@@ -118,39 +116,11 @@ RESULTS = (
         ),
     ),
     Command(
-        "publish",
-        "a folder with page, plots, data, logs and how anyone computes them again",
-        "The folder is written whole or not at all. benchd recheck computes every figure in it again from the logs.",
-        options=(
-            LOGS,
-            option("-o", "--output", metavar="FOLDER", required=True, help="a new folder for all of it"),
-            option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
-            TARGET,
-            option("--yes", action="store_true", help="replace an earlier publication"),
-        ),
-    ),
-    Command(
-        "recheck",
-        "compute every figure of a published folder again from its logs, and name what differs",
-        "With the versions that computed it every file must be the same to the bit; with others figures must agree to\n"
-        "the digits that are printed. Exit status 1 where anything differs.",
-        options=(
-            option("folder", metavar="FOLDER", help="a folder that benchd publish wrote"),
-            formats(about="how it is printed; json: benchd.recheck/1"),
-        ),
-    ),
-    Command(
         "compare",
         "two or more displays side by side: different, equivalent, or inconclusive",
         COMPARE_MORE,
         options=(
-            option(
-                "logs",
-                metavar="LOG",
-                nargs="*",
-                type=log_named,
-                help="log files, or logs or samples of the library; the first is what the others differ from",
-            ),
+            option("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from"),
             option(
                 "--model",
                 metavar="NAME=LOG,LOG",

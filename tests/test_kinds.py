@@ -14,7 +14,6 @@ SOURCES = [path for path in sorted(ROOT.rglob("*.py")) if path.relative_to(ROOT)
 KNOWN: dict[str, str] = {
     "analysis/meter_model/spectral.py": "luminance is a key of a correction, no kind",
     "analysis/verdicts/panel.py": "contrast is the name of a figure",
-    "report/terminal/check_text.py": "the quick check has a plan of its own with these two blocks, and four lines",
 }
 """Files that name a kind all the same, and why."""
 

@@ -37,8 +37,6 @@ class CheckedSubmission:
     steps: int
     roams: bool  # the meter leaves the centre
     remark: str  # a remark for the operator before it runs
-    simulated: bool
-    cautions: tuple[str, ...]
 
 
 def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
@@ -61,10 +59,7 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
     remark = "; ".join(filter(None, (waits, *unknown)))
     # Later edits of the target change nothing either.
     files = {**job.files, job.plan.target: job.target_document.text}
-    told = cautions(job.plan, job.steps, bench_job.bench)
-    return CheckedSubmission(
-        replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated, told
-    )
+    return CheckedSubmission(replace(submission, files=files), len(job.steps), roams, remark)
 
 
 _AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}

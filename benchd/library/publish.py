@@ -75,7 +75,7 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
     rows = tuple(
         SiteRow(
             rank=ranks.get(sample.id, ""),
-            sample=printable(sample.facts.name),
+            sample=printable(sample.facts.sample) or "not named",
             model=printable(sample.facts.model),
             cells=tuple(
                 _cell(column, column.figures.get(sample.id), parts[short].get(sample.id, {}))

@@ -55,12 +55,14 @@ class Brief:
 
 
 REFERENCES: Mapping[WhiteName, str] = {
-    "white_luminance": "the target's white at the screen's own luminance",
+    "white_luminance": "target's white at the screen's luminance",
     "white_measured": "the screen's own white and luminance",
-    "absolute": "the target's white at the target's own luminance",
+    "absolute": "target's white at the target's luminance",
 }
 """What a colour difference is taken against under each convention of white, in a few words."""
 
+MAX_HOW = 40
+"""What a figure means is said beside it where that takes so few signs."""
 MOST = 3
 """Lines of a block whose measurement gives no brief of its own."""
 
@@ -75,4 +77,8 @@ def brief_of_figures(figures: Iterable[Figure]) -> Brief:
 
 def line_of_figure(one: Figure, name: str = "") -> BriefLine:
     """One figure of the catalogue as a line of its own; ``name`` in place of its own."""
-    return BriefLine(name or one.name, BriefFigure(one.quantity, one.unit, sign=one.unit == "Duv"), (one.how,))
+    return BriefLine(
+        name or one.name,
+        BriefFigure(one.quantity, one.unit, sign=one.unit == "Duv"),
+        (one.how,) if len(one.how) <= MAX_HOW else (),
+    )

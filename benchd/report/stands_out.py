@@ -2,7 +2,7 @@
 
 A figure stands out where its whole 95 % coverage interval lies beyond the threshold (the guard band of JCGM 106:2012,
 from memory); one of which no interval is known, by its value. Of several remarks those come first that go farthest
-beyond their threshold. The rules in words: ``METHODS.md`` beside this file.
+beyond their threshold. The rules in words: ``benchd help results``.
 
 They are help for a reader in plain language and no rule of acceptance: nothing passes or fails by them.
 """

@@ -7,8 +7,9 @@ point. What must not be missed, what stands out by the rules of `benchd.report.s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any, NamedTuple
 
 from benchd.analysis.catalogue import at_point, of_points, point_words
@@ -24,7 +25,7 @@ from benchd.report.measurement import show_part
 from benchd.report.sections.basis import basis_words
 from benchd.report.sections.conditions import invalidation_words
 from benchd.report.stands_out import DRIFT_PERCENT, Remark, foremost, over
-from benchd.report.words import count, duration, printable
+from benchd.report.words import SIMULATED, count, duration, printable
 
 STAND_OUT = 3
 """So many remarks at most."""
@@ -46,10 +47,11 @@ class Summary:
     ``warnings``    what must not be missed, most important first
     ``blocks``      lines of each block in the order of the plan; none of a sweep
     ``sweep``       the points; ``columns``: names of its figures, those first that a plan names or that speak for a
-                    block that has none before
+                    block that has none before, which are ``needed`` in number
     ``notes``       without which lines would be misread, each once
     ``stands_out``  what does, the farthest beyond its threshold first
-    ``run``         readings, duration, faults
+    ``run``         readings, duration, faults; what the meter was corrected by: a sentence each
+    ``block``       name of a block that there is more to see of, of a sweep without its point
     """
 
     simulated: bool
@@ -58,9 +60,11 @@ class Summary:
     blocks: tuple[BlockLines, ...]
     sweep: Sweep | None
     columns: tuple[str, ...]
+    needed: int
     notes: tuple[str, ...]
     stands_out: tuple[str, ...]
-    run: str
+    run: tuple[str, ...]
+    block: str
 
 
 def summary_of(results: Results) -> Summary:
@@ -72,6 +76,7 @@ def summary_of(results: Results) -> Summary:
         wanted = _wanted(results)
         lines = (BlockLines(name, brief.lines) for name, brief in found if brief.lines)
         blocks = (BlockLines("", wanted),) if wanted else _told_apart(results, lines)
+    rounds = list(_rounds(results))
     notes = dict.fromkeys(line.note for block in blocks for line in block.lines if line.note)
     return Summary(
         simulated=results.simulated,
@@ -79,10 +84,12 @@ def summary_of(results: Results) -> Summary:
         warnings=tuple(_warnings(results)),
         blocks=blocks,
         sweep=results.sweep,
-        columns=tuple(_columns(results)),
+        columns=tuple(name for each in rounds for name in each),
+        needed=len(rounds[0]) if rounds else 0,
         notes=tuple(notes),
         stands_out=tuple(foremost(remarks, STAND_OUT)),
-        run=_run(results),
+        run=tuple(_run(results)),
+        block=next((name.rpartition("/")[2] for name in reversed(list(results.blocks))), ""),
     )
 
 
@@ -141,29 +148,20 @@ def _not_there(name: str) -> BriefLine:
     return BriefLine(name, BriefFigure(absent("1", "no block of the plan measured it"), ""))
 
 
-def _columns(results: Results) -> Iterator[str]:
-    """Names of a sweep's figures: as the plan names them, or each block's first, then each block's second."""
+def _rounds(results: Results) -> Iterator[list[str]]:
+    """Names of a sweep's figures: as the plan names them, or the first one of each block, then their second ones."""
     if results.sweep is None:
         return
     known = of_points(results.sweep.rows)
     if names := headline_names(results):
-        for written in names:
-            own = [name for name, one in known.items() if _is_called(one, written)]
-            yield from own or [written]
+        found = ([name for name, one in known.items() if _is_called(one, written)] or [written] for written in names)
+        yield [name for own in found for name in own]
         return
-    by_block: dict[str, list[str]] = {}
+    own: dict[str, list[str]] = {name.rpartition("/")[2]: [] for name in results.blocks}
     for name, one in sorted(known.items(), key=lambda item: item[1].rank):
-        by_block.setdefault(one.block.rpartition("/")[2], []).append(name)
-    order = list(dict.fromkeys(name.rpartition("/")[2] for name in results.blocks))
-    rounds = sorted(
-        (by_block[block] for block in order if block in by_block), key=lambda own: order.index(_of(own, known))
-    )
-    for place in range(max(map(len, rounds), default=0)):
-        yield from (own[place] for own in rounds if place < len(own))
-
-
-def _of(own: list[str], known: dict[str, Figure]) -> str:
-    return known[own[0]].block.rpartition("/")[2]
+        own[one.block.rpartition("/")[2]].append(name)
+    for several in zip_longest(*own.values()):
+        yield [name for name in several if name]
 
 
 def _head(results: Results) -> tuple[str, ...]:
@@ -226,10 +224,13 @@ def _remarks(results: Results, found: Iterable[tuple[str, Brief]]) -> Iterator[R
     yield from most.values()
 
 
-def _run(results: Results) -> str:
-    """``396 readings in 28 min, no faults``."""
+def _run(results: Results) -> Iterator[str]:
+    """``396 readings in 28 min, no faults.``, and what the meter was corrected by."""
     lasted = "" if results.imported or not results.bench_s else f" in {duration(results.bench_s)}"
     lasted += " (virtual time)" if lasted and results.virtual_time else ""
     sessions = f", {count(results.sessions, 'session')}" if results.sessions > 1 else ""
     faults = count(results.faults, "fault") if results.faults else "no faults"
-    return f"{count(results.readings, 'reading')}{lasted}{sessions}, {faults}"
+    yield f"{count(results.readings, 'reading')}{lasted}{sessions}, {faults}."
+    if isinstance(correction := results.meter.get("correction"), Mapping):
+        mark = f" ({SIMULATED})" if correction.get("simulated") else ""
+        yield f"Meter corrected by {printable(str(correction['name']))}{mark}."

@@ -92,6 +92,15 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None)
     return [line.replace(_JOIN, " ") for line in lines]
 
 
+def shortened(text: str, width: int) -> str:
+    """``text`` on one line of at most ``width``; of a longer one its first words and three points."""
+    text = printable(text).rstrip()
+    if len(text) <= width:
+        return text
+    kept = text[: width - 3]
+    return f"{kept[: kept.rfind(' ')] if ' ' in kept.strip() else kept}".rstrip(" ,;:") + "..."
+
+
 def paint(text: str, style: str, colour: bool) -> str:
     """``text`` in a terminal style ("bold", "dim", "red", "green", "yellow") when ``colour`` is asked."""
     return f"\x1b[{_CODES[style]}m{text}\x1b[0m" if colour and text else text

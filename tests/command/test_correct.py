@@ -56,7 +56,8 @@ def test_both_meters_read_and_the_colorimeter_is_mended(benchd: Benchd, tmp_path
     kept.unlink()
     assert "identical" in benchd("replay", "mended.log", "--log", "again.log").stdout
     assert bodies(tmp_path / "again.log", "reading")[0]["xyz_uncorrected"]
-    told = " ".join(benchd("results", "mended.log").stdout.split())
+    assert "Meter corrected by mine (SIMULATED)." in benchd("results", "mended.log").stdout
+    told = " ".join(benchd("results", "mended.log", "--details").stdout.split())
     assert "corrected by mine (SIMULATED, four-colour matrix for white-led" in told
 
 
@@ -200,4 +201,4 @@ def test_without_a_terminal_a_hand_is_told_what_to_do(benchd: Benchd, tmp_path: 
     done = benchd("correct", "c", "--reference", "f.yaml", "--bench", "f.yaml", code=3)
     assert "Put the reference meter" in done.stderr
     assert "benchd run four-colours --bench f.yaml" in done.stderr
-    assert f"When both have been read: benchd correct c {tmp_path}/data/benchd/logs/correct-c-reference/" in done.stderr
+    assert "When both have been read: benchd correct c logs/" in done.stderr

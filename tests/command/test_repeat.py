@@ -66,7 +66,7 @@ def test_a_bench_is_repeated_and_later_runs_count_it(benchd: Benchd, tmp_path: P
         u[name] = [one["high"] - one["low"] for one in figures]
     assert u["after"][0] != u["before"][0]
     assert u["after"][1] == pytest.approx(u["before"][1], rel=0.1)  # it cancels in a contrast
-    told = " ".join(benchd("results", "after.log").stdout.split())
+    told = " ".join(benchd("results", "after.log", "--details").stdout.split())
     assert "with every placement of the meter: found in 8 SIMULATED runs" in told
     assert "identical" in benchd("replay", "after.log").stdout
 

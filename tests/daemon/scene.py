@@ -131,7 +131,6 @@ class Scene:
             controls={},
             timing=Timing(),
             simulated=True,
-            panel="lcd",
             reopen_meter=lambda: None,
             reopen_screen=lambda: None,
         )
@@ -192,7 +191,7 @@ class House:
     def __init__(self, folder: Path, scene: Scene | None = None, disk: Disk | None = None, **more: Any) -> None:
         self.scene = scene or Scene()
         self.told = RecordingHooks()
-        self.places = places("scene", folder, folder / "logs")
+        self.places = places("scene", folder)
         self.queue = Queue(self.places.queue, disk)
         more.setdefault("notifier", Notifier())
         sessions = Sessions(self.scene.start, self.scene.resume, self.scene.bench)

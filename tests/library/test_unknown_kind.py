@@ -50,7 +50,7 @@ def test_its_log_is_shown_compared_and_ranked_from_the_command_line(
 ) -> None:
     log = house.folder / "hologram.log"
     log.write_bytes(b"".join(encode(record) for record in with_hologram()))
-    assert main(["results", str(log)]) == 0
+    assert main(["results", str(log), "--details"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert f"depth: {WHY}" in text
     assert main(["results", str(log), "--json"]) == 0

@@ -220,7 +220,7 @@ def test_what_is_on_one_side_only_is_named() -> None:
 
 def test_the_report_imports_nothing_heavy() -> None:
     # Start-up of the command line depends on it.
-    of_text = ("results_text", "check_text", "compare_options", "progress", "planned")
+    of_text = ("results_text", "summary_text", "compare_options", "progress", "planned")
     rooms = ("digits", "data.document", "data.csv_rows", "data.results_schema", *(f"terminal.{one}" for one in of_text))
     imports = "; ".join(f"import benchd.report.{room}" for room in rooms)
     heavy = "numpy", "yaml", "pydantic", "pyglet", "serial"

@@ -9,9 +9,10 @@ from benchd.analysis.analyse import analyse
 from benchd.report.data.csv_rows import to_csv
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.results_schema import results_schema
-from benchd.report.terminal.check_text import render_check
+from benchd.report.summary import summary_of
 from benchd.report.terminal.compare_options import difference
 from benchd.report.terminal.results_text import render_text
+from benchd.report.terminal.summary_text import render_summary
 from tests.report import logged, made
 
 VALIDATOR = jsonschema.Draft202012Validator(results_schema())
@@ -66,10 +67,10 @@ def test_known_figures_of_the_invented_display() -> None:
 
 def test_a_black_under_range_makes_a_bound_in_every_form() -> None:
     results = analyse(logged.records("quick", black_cd_m2=0.0008))
-    text = render_check(results, log=made.LOG)
-    assert "black              < 0.005 cd/m2" in text
-    assert "contrast           > 76 000:1" in text
-    assert "black is below the meter's specified range (0.005 cd/m2)" in text
+    text = render_summary(summary_of(results), made.LOG, check=True)
+    assert "black     < 0.005 cd/m2" in text
+    assert "contrast  > 76 000:1" in text
+    assert "black is below the meter's range (0.005 cd/m2)" in text
     ratio = dict(quantities(to_json(results, made.LOG)))["contrast/sequential/ratio"]
     assert (ratio["bound"], ratio["status"]) == ("above", "under")
     row = next(row for row in to_csv(results, made.LOG).splitlines() if row.startswith("contrast/sequential/ratio,"))

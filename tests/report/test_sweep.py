@@ -140,20 +140,16 @@ def test_a_room_that_is_not_dark_is_named_under_the_table_with_its_points(swept:
 
 @pytest.mark.parametrize("width", [80, 100, 160])
 def test_every_line_fits_and_says_simulated_first_and_last(swept: Results, width: int) -> None:
-    for details in (False, True):
-        text = render_text(swept, log=made.LOG, width=width, details=details)
-        assert max(map(len, text.splitlines())) <= width
-        assert text.splitlines()[0] == text.splitlines()[-1]
-        assert text.startswith("SIMULATED")
-        for word in ("nan", "inf", "None", "Quantity"):
-            assert f" {word}" not in text
+    text = render_text(swept, log=made.LOG, width=width)
+    assert max(map(len, text.splitlines())) <= width
+    assert text.splitlines()[0] == text.splitlines()[-1]
+    assert text.startswith("SIMULATED")
+    for word in ("nan", "inf", "None", "Quantity"):
+        assert f" {word}" not in text
 
 
-def test_points_are_printed_in_full_only_when_asked(swept: Results) -> None:
-    short, full = render_text(swept), render_text(swept, details=True)
-    assert 3 * len(short.splitlines()) < len(full.splitlines())
-    assert "--details" in short
-    assert "preset=warm,brightness=50/grayscale ·" not in short
+def test_every_block_of_every_point_is_printed(swept: Results) -> None:
+    full = render_text(swept)
     for row in swept.sweep.rows if swept.sweep else ():
         assert f"{row.point}/luminance ·" in full
     blocks = [line for line in full.splitlines() if line.startswith("preset=") and "/" in line]
@@ -163,9 +159,8 @@ def test_points_are_printed_in_full_only_when_asked(swept: Results) -> None:
 
 
 def test_colour_changes_no_letter(swept: Results) -> None:
-    for details in (False, True):
-        coloured = render_text(swept, colour=True, details=details)
-        assert re.sub(r"\x1b\[\d+m", "", coloured) == render_text(swept, details=details)
+    coloured = render_text(swept, colour=True)
+    assert re.sub(r"\x1b\[\d+m", "", coloured) == render_text(swept)
 
 
 def test_drift_is_a_row_a_point(swept: Results) -> None:
@@ -187,8 +182,6 @@ def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> Non
     assert count >= 3
     assert len(re.findall(r"^ +\d+\.\d +1 +383\.85 +0\.53 ", text, re.MULTILINE)) == count
     assert re.search(r"drift +[+-]?0(\.0+)? ± [\d.]+ %/h .*\n? +session 1", text)
-    assert "--details" not in render_text(results)
-    assert "grayscale ·" in render_text(results), "without a sweep everything is there as ever"
 
 
 def test_what_is_missing_is_grouped_by_its_reason(plan: Path) -> None:
@@ -199,13 +192,12 @@ def test_what_is_missing_is_grouped_by_its_reason(plan: Path) -> None:
     ]
     gone += [f"preset={preset},brightness={value}/reference/1" for preset in ("warm", "cool") for value in (0, 50, 100)]
     results = analyse(logged.records(plan, without=gone))
-    text = render_text(results, width=160)
-    assert text.count("luminance/white: it was not measured") == 1
-    assert "(at preset=warm,brightness=100; preset=cool,brightness=100)" in text
-    assert re.search(r"brightness, 3 points +preset=warm", text)
-    assert len(render_text(results, details=True).splitlines()) > len(text.splitlines())
-    full = render_text(results, details=True)
-    assert "preset=warm,brightness=100/luminance/white: it was not measured" in full.replace("\n    ", " ")
+    assert re.search(r"brightness, 3 points +preset=warm", render_text(results, width=160))
+    full = " ".join(render_text(results).split())
+    assert "preset=warm,brightness=100/luminance/white: it was not measured" in full, "each by itself"
+    page = report_page([Logged(results, made.LOG, ())]).partition('<section id="absent"')[2]
+    assert page.count("uminance/white: it was not measured") == 1
+    assert "(at preset=warm,brightness=100; preset=cool,brightness=100)" in page
 
 
 def test_manual_settings_faults_and_ranges_without_a_value_are_printed(swept: Results) -> None:

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from benchd.analysis.results import Absent, Results
-from benchd.analysis.uncertainty.quantity import Quantity, absent, ratio
+from benchd.analysis.results import Results
+from benchd.analysis.uncertainty.quantity import absent, ratio
 from benchd.analysis.uncertainty.sources import EXACT, Fixed, Source
 from benchd.measurements.grayscale.results import Alternative, ContrastInterval, Grayscale, GsdfResponse
 from benchd.measurements.patches.show import MAX_PATCHES
@@ -14,7 +14,6 @@ from benchd.measurements.uniformity.results import UniformityLevel
 from benchd.report.data.document import to_json
 from benchd.report.data.held import held
 from benchd.report.data.log_reference import LogReference
-from benchd.report.terminal.check_text import render_check
 from benchd.report.terminal.results_text import render_text
 from tests.report import made
 
@@ -88,16 +87,14 @@ def test_what_may_spoil_the_figures_is_said() -> None:
     assert "NOT stable after 23.0 min" in head
 
 
-@pytest.mark.parametrize("render", [render_text, render_check])
 @pytest.mark.parametrize("case", CASES, ids=["real", "simulated", "interrupted"])
-def test_simulated_is_the_first_and_the_last_line_or_nowhere(render: object, case: Results) -> None:
-    text = render(case, log=made.LOG)  # type: ignore[operator]
+def test_simulated_is_the_first_and_the_last_line_or_nowhere(case: Results) -> None:
+    text = render_text(case, log=made.LOG)
     lines = text.splitlines()
     assert lines[0].startswith("SIMULATED") == case.simulated
     assert lines[-1].startswith("SIMULATED") == case.simulated
     assert ("SIMULATED" in text) == case.simulated
-    if render is render_text:
-        assert ("virtual time" in text) == case.virtual_time
+    assert ("virtual time" in text) == case.virtual_time
 
 
 @pytest.mark.parametrize("width", [40, 80, 100, 160, 300])
@@ -118,11 +115,11 @@ def test_colour_changes_no_letter_and_text_stays_in_latin_1(case: Results) -> No
 
 
 def test_a_bound_is_rounded_down_and_says_why() -> None:
-    for text in (render_text(made.interrupted()), render_check(made.interrupted())):
-        contrast = text[text.index("> 82 000:1") :].splitlines()
-        assert "black is below the meter's specified range (0.005 cd/m2)" in " ".join(contrast[:4])
-        assert "82 400" not in text
-        assert "inf" not in text
+    text = render_text(made.interrupted())
+    contrast = text[text.index("> 82 000:1") :].splitlines()
+    assert "black is below the meter's specified range (0.005 cd/m2)" in " ".join(contrast[:4])
+    assert "82 400" not in text
+    assert "inf" not in text
 
 
 def test_absent_results_and_incomplete_grids_give_their_reasons() -> None:
@@ -238,21 +235,3 @@ def test_long_lists_of_patches_are_cut_and_said_so() -> None:
     text = section(render_text(made.results(patches=(NIGHT,))), "patches")
     assert len(text.splitlines()) < MAX_PATCHES + 6
     assert f"and {4096 - MAX_PATCHES} more; the data have them all" in text
-
-
-def test_the_quick_check_in_three_lines() -> None:
-    assert render_check(made.results(), log=made.LOG, bench_s=41.0) == (
-        "  white              384.6 cd/m2      n 3, s 0.05 %   x 0.3131 y 0.3293   6478 K   Duv +0.0031\n"
-        "  black              0.352 cd/m2      n 5, s 0.6 %\n"
-        "  contrast           1091:1           n 3, s 0.6 %   sequential, full screen\n"
-        "  nothing is stated of the meter: the intervals hold its readings' noise alone\n"
-        "  41 s on the bench. Log: plover-27-1/2026-03-02T1812.log\n"
-    )
-
-
-def test_the_quick_check_says_what_is_absent() -> None:
-    none = made.results(luminance=(), contrast=(), absent=(Absent("luminance", "white was not measured"),))
-    assert "luminance: white was not measured" in render_check(none)
-    empty: Quantity = absent("cd/m2", "it was not measured")
-    text = render_check(made.results(luminance=(replace(made.luminance(), black=empty),)))
-    assert re.search(r"black +absent +it was not measured", text)

@@ -171,6 +171,8 @@ def test_every_result_says_that_it_was_imported(tmp_path: Path, capsys: pytest.C
     assert main([*words, "--simulated"]) == 0
     capsys.readouterr()
     assert main(["results", log]) == 0
+    assert "! readings imported from own.csv, not taken by benchd" in capsys.readouterr().out
+    assert main(["results", log, "--details"]) == 0
     text = capsys.readouterr().out
     assert "readings  imported from own.csv, not taken by benchd" in text
     assert text.startswith("SIMULATED")

@@ -11,13 +11,11 @@ from typing import TYPE_CHECKING
 
 from benchd import interrupt
 from benchd.clock import StopRequest
-from benchd.command.log_names import as_typed, default_log, log_named
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
-from benchd.command.measure.log_cautions import say_cautions_of
-from benchd.command.messages import coloured, say
-from benchd.command.output import fresh, one_line, print_as, width
-from benchd.errors import BenchdError, InputError, JournalError, nearby
+from benchd.command.messages import say
+from benchd.command.output import default_log, fresh, one_line, print_as
+from benchd.errors import BenchdError, InputError, JournalError
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
 from benchd.plan.estimate import moves_before
@@ -29,7 +27,6 @@ from benchd.report.words import printable
 from benchd.run.bench.known_screen import refuse_unfit
 from benchd.run.bench.recorded_conditions import Entered
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job
-from benchd.run.log.journal import LogFile
 from benchd.run.session import resume, start
 
 if TYPE_CHECKING:
@@ -48,34 +45,30 @@ SAMPLES |= {"hdr-lcd": "godwit-32/demo", "hdr-zone-lcd": "whimbrel-32/demo", "hd
 def main_run(arguments: Namespace) -> Exit:
     """Run a plan; exit code 0 when complete, 3 when paused."""
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
-    log = Path(arguments.log) if arguments.log else default_log(arguments.sample, f"unnamed-{bench.bench.bench}")
+    log = Path(arguments.log) if arguments.log else default_log("logs", arguments.sample)
     given = entered(arguments.condition)
     return _said(run_job(job, bench, log, arguments.sample, arguments.note, given=given, ask=True), log)
 
 
 def main_check(arguments: Namespace) -> Exit:
     """Run the quick plan and print white, black, contrast and centre chromaticity."""
-    bench = bench_job(arguments.bench)
-    log = Path(arguments.log) if arguments.log else default_log(arguments.sample, f"check-{bench.bench.bench}")
-    code = run_job(plan_job("quick"), bench, log, arguments.sample)
+    log = Path(arguments.log) if arguments.log else default_log("checks")
+    code = run_job(plan_job("quick"), bench_job(arguments.bench), log, arguments.sample)
     if code is not Exit.COMPLETE:
         return code
-    from benchd.command.show.results import document_of, results_of  # the bench need not wait for the numbers' library
-    from benchd.report.terminal.check_text import render_check
+    from benchd.command.show.results import document_of, results_of, summary_text  # the bench need not wait for numpy
 
     results, reference = results_of(log)
-    times_ns = [record.mono_ns for record in LogFile(log).records()]  # of one session
-    bench_s = (times_ns[-1] - times_ns[0]) / 1e9
     return print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: render_check(results, log=reference, bench_s=bench_s, colour=coloured(sys.stdout)),
+        lambda: summary_text(results, reference, colour=sys.stdout.isatty(), check=True),
     )
 
 
 def main_demo(arguments: Namespace) -> Exit:
     """Measure an invented display on the simulated bench and print the results."""
-    log = Path(arguments.log) if arguments.log else default_log("", "demo")
+    log = Path(arguments.log) if arguments.log else default_log("logs", "demo")
     hdr = arguments.display.startswith("hdr-")
     if hdr and arguments.night:
         raise InputError("the plan of the night is an SDR plan; take --night or an HDR display")
@@ -84,14 +77,13 @@ def main_demo(arguments: Namespace) -> Exit:
     code = run_job(plan_job(plan), bench, log, SAMPLES[arguments.display], "invented sample")
     if code is not Exit.COMPLETE:
         return code
-    from benchd.command.show.results import document_of, results_of
-    from benchd.report.terminal.results_text import render_text
+    from benchd.command.show.results import document_of, results_of, summary_text
 
     results, reference = results_of(log)
     print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: render_text(results, log=reference, width=width(), colour=coloured(sys.stdout)),
+        lambda: summary_text(results, reference, colour=sys.stdout.isatty()),
     )
     if arguments.format == "text":
         say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
@@ -105,15 +97,14 @@ def main_resume(arguments: Namespace) -> Exit:
     """
     from benchd.command.service.queue import JOB_ID, act  # a run of one's own talks to no service
 
-    if JOB_ID.match(arguments.log) and not Path(arguments.log).exists():
+    log = Path(arguments.log)
+    if JOB_ID.match(arguments.log) and not log.exists():
         if arguments.condition:
             raise InputError("--condition is for a log that is resumed here, not for a job; leave it away")
         arguments.job = arguments.log
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
-    log = Path(log_named(arguments.log))
     if not log.exists():
-        what = nearby(log, "name a log, or a job of the service such as j3 (see: benchd jobs)")
-        raise InputError(f"there is no log {log}; {what}")
+        raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
     try:
         return _said(resume_log(log, entered(arguments.condition)), log)
     except (InputError, JournalError):
@@ -158,7 +149,6 @@ def run_job(
 def resume_log(log: Path, given: Mapping[str, Value] = NOTHING_GIVEN) -> Exit:
     """One session more of a log. Raises what `benchd.run.session.resume` raises."""
     stops_at_once(str(log))
-    say_cautions_of(log)
     now = {key: Entered(value) for key, value in given.items()}
     return _session(log, lambda operator, observer: resume(log, operator, observer, entered=now))
 
@@ -178,7 +168,7 @@ def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:
 
 def _said(code: Exit, log: Path) -> Exit:
     if code is Exit.COMPLETE:
-        say(f"Results: benchd results {as_typed(log)}")
+        say(f"Results: benchd results {log}")
     return code
 
 

@@ -11,13 +11,11 @@ from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.command.log_names import which_log
-from benchd.command.messages import coloured, say
+from benchd.command.messages import say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.report.data.log_reference import LogReference
-from benchd.report.terminal.results_text import render_text
 from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
 
@@ -27,8 +25,8 @@ if TYPE_CHECKING:
 
 def main(arguments: Namespace) -> Exit:
     """Print the results in the requested format."""
-    if arguments.log is None:
-        raise InputError(which_log("results"))
+    if arguments.block is not None and (arguments.format != "text" or arguments.details):
+        raise InputError("--block is printed as text, and without --details; remove one of them")
     if arguments.cross_check:
         return _print_cross_check(arguments)
     if arguments.format == "colour-text":
@@ -45,14 +43,33 @@ def main(arguments: Namespace) -> Exit:
 
         write_text(to_csv(results, reference), arguments.output)
     else:
-        colour = coloured(sys.stdout) and arguments.output == "-"
+        colour = sys.stdout.isatty() and arguments.output == "-"
         print_as(
             arguments.format,
             lambda: document_of(results, reference),
-            lambda: render_text(results, log=reference, width=width(), colour=colour, details=arguments.details),
+            lambda: _text(arguments, results, reference, colour),
             arguments.output,
         )
     return Exit.COMPLETE
+
+
+def _text(arguments: Namespace, results: Results, reference: LogReference, colour: bool) -> str:
+    """One screen, or all that is asked for."""
+    if arguments.block is None and not arguments.details:
+        return summary_text(results, reference, colour=colour)
+    from benchd.report.terminal.results_text import render_block, render_text
+
+    if arguments.block is not None:
+        return render_block(results, arguments.block, width=width(), colour=colour)
+    return render_text(results, log=reference, width=width(), colour=colour)
+
+
+def summary_text(results: Results, reference: LogReference, *, colour: bool, check: bool = False) -> str:
+    """What a log comes to, on one screen; of a quick ``check`` in six lines."""
+    from benchd.report.summary import summary_of
+    from benchd.report.terminal.summary_text import render_summary
+
+    return render_summary(summary_of(results), reference, colour=colour, check=check)
 
 
 def _write_parquet(results: Results, reference: LogReference, output: str) -> None:

@@ -52,7 +52,7 @@ def against(block: ColourLevels) -> str:
 def brief(block: ColourLevels) -> Brief:
     """Mean and maximum of the differences."""
     at = f"at {block.worst}" if block.worst else ""
-    largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "maximum", at)
+    largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "max", at)
     line = BriefLine("colours dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,))
     off = [one for one in block.colours if over(one.delta_e_itp, DELTA_E_ITP)]
     if not off:

@@ -182,8 +182,8 @@ def brief(block: Colours) -> Brief:
         return Brief(())
     name = block.block.rpartition("/")[2]
     at = f"at {chosen.worst[0]}" if chosen.worst else ""
-    note = f"colour dE00: against {block.space}, {AIMS[block.aim]}, and {REFERENCES[block.primary]}"
-    also = (BriefFigure(chosen.maximum, "dE00", "maximum", at),)
+    note = f"colour dE00: against {block.space}, {AIMS[block.aim]}; {REFERENCES[block.primary]}"
+    also = (BriefFigure(chosen.maximum, "dE00", "max", at),)
     line = BriefLine(f"{name} dE00 mean", BriefFigure(chosen.mean, "dE00"), also, note)
     off = [one for one in block.patches if over(one.error.total, DELTA_E_2000)]
     if not off:

@@ -187,8 +187,8 @@ def brief(block: Grayscale) -> Brief:
             BriefLine(
                 "grey dE00 mean",
                 BriefFigure(chosen.mean, "dE00"),
-                (BriefFigure(chosen.maximum, "dE00", "maximum", at),),
-                f"grey dE00: against {REFERENCES[block.primary]}",
+                (BriefFigure(chosen.maximum, "dE00", "max", at),),
+                f"greys against the {_curve(block)}, dE00: {REFERENCES[block.primary]}",
             )
         )
     return Brief(tuple(lines), tuple(_remarks(block)))
@@ -204,6 +204,12 @@ def _range_of_errors(block: Grayscale) -> Iterator[BriefFigure]:
             yield BriefFigure(step.luminance_error, "%", name, f"at code {step.code}", sign=True)
 
 
+def _curve(block: Grayscale) -> str:
+    """``sRGB curve``; of one that has no other name its standard too."""
+    short = block.curve.partition(" after ")[0]
+    return block.curve if short == "curve" else short
+
+
 def _error(step: GrayStep) -> float:
     return step.luminance_error.value or 0.0
 
@@ -216,11 +222,10 @@ def _remarks(block: Grayscale) -> Iterator[Remark]:
         off = [step for step in off if over(step.luminance_error, GREY_ERROR_PERCENT)]
         if off:
             errors = sorted(abs(_error(step)) for step in off)
-            curve = block.curve.partition(" after ")[0]
             yield Remark(
                 errors[-1] / GREY_ERROR_PERCENT,
                 f"{_codes(block, off)} {'is' if len(off) == 1 else 'are'} {_percent(errors)} "
-                f"{'darker' if darker else 'brighter'} than the {curve}",
+                f"{'darker' if darker else 'brighter'} than the {_curve(block)}",
             )
     off = [step for step in block.steps if over(getattr(step.delta_e, block.primary), DELTA_E_2000)]
     if off:
@@ -231,7 +236,7 @@ def _remarks(block: Grayscale) -> Iterator[Remark]:
         yield Remark(excess, f"white is {white.delta_uv.value:.4f} u'v' from the target's")
 
 
-ALWAYS = 10.0
+ALWAYS = 2.0
 """Weight of what analysis itself remarks, such as a white that is darker than a grey."""
 
 

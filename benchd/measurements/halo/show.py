@@ -85,8 +85,8 @@ def brief(block: Halo) -> Brief:
     near, far = (end(block.beside, key=lambda one: one.distance_percent) for end in (min, max))
     line = BriefLine(
         "halo contrast",
-        BriefFigure(near.contrast, "1", at=f"{near.distance_percent:g} % of the width from a bright window"),
-        (BriefFigure(far.contrast, "1", at=f"{far.distance_percent:g} % from it"),),
+        BriefFigure(near.contrast, "1", at=f"at {near.distance_percent:g} % of the width from a bright window"),
+        (BriefFigure(far.contrast, "1", at=f"at {far.distance_percent:g} %"),),
     )
     boards = [
         BriefLine(f"board {one.cells} x {one.cells}", BriefFigure(one.contrast, "1"))

@@ -153,7 +153,7 @@ def brief(block: ToneCurve) -> Brief:
     if block.transfer == "pq":
         ends = (block.clip,) if block.ending else ()
         lines.append(BriefLine("leaves the curve", BriefFigure(block.knee, "cd/m2"), ends))
-    largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "maximum")
+    largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "max")
     lines.append(BriefLine("grey dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,)))
     return Brief(tuple(lines), tuple(_remarks(block)))
 

@@ -41,7 +41,7 @@ def opening(summary: Summary) -> str:
     if summary.stands_out:
         items = "".join(tag("li", tied(esc(printed(sentence(text))))) for text in summary.stands_out)
         made += tag("p", tag("b", "Stands out")) + tag("ul", items, class_="stands-out")
-    said = (*map(capital, summary.notes), f"{capital(summary.run)}.")
+    said = (*map(capital, summary.notes), *summary.run)
     return made + "".join(tag("p", tied(esc(printed(text))), class_="method") for text in said)
 
 

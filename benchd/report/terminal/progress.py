@@ -28,7 +28,6 @@ class Progress:
     cct_k: float | None = None
     status: str = "ok"  # of the last reading
     simulated: bool = False
-    ends: str = ""  # time of the clock, as `benchd.local_time.end_time` gives it; "" where bench time is another one
 
 
 _SAID = {
@@ -56,7 +55,7 @@ def progress_line(progress: Progress, *, width: int = 120, colour: bool = False)
     """One line for a terminal, at most ``width`` signs (colour codes not counted), no line end.
 
     Where the terminal is narrow, parts are left out, the least needed first: log, bar, colour temperature,
-    the time of the end, faults while there are none.
+    faults while there are none.
     """
     faults = f"faults {progress.faults}"
     parts = {
@@ -66,14 +65,13 @@ def progress_line(progress: Progress, *, width: int = 120, colour: bool = False)
         "what": progress.what if progress.what != (progress.block or "warm-up") else "",
         "luminance": _luminance(progress),
         "cct": f"{number(progress.cct_k, 'K')} K" if progress.cct_k is not None else "",
-        "bar": bar(progress.done),
+        "bar": _bar(progress.done),
         "percent": f"{int(100 * _share(progress.done))} %",
         "left": _left(progress),
-        "ends": f"ends {progress.ends}" if progress.ends else "",
         "faults": faults,
         "log": f"log {progress.log}",
     }
-    droppable = ["log", "bar", "cct", "ends", *([] if progress.faults else ["faults"]), "what"]
+    droppable = ["log", "bar", "cct", *([] if progress.faults else ["faults"]), "what"]
     while droppable and len(_joined(parts)) > width:
         parts[droppable.pop(0)] = ""
     line = _joined(parts)[:width]
@@ -88,7 +86,6 @@ def block_line(progress: Progress) -> str:
     """One line when a block is complete, for a run without a terminal (a service, a file of output)."""
     name = progress.block or "warm-up"
     left = f", {_left(progress)}" if progress.left_s is not None else ""
-    left += f", ends {progress.ends}" if progress.ends else ""
     first = f"{SIMULATED}  " if progress.simulated else ""
     percent = int(100 * _share(progress.done))
     return (
@@ -115,8 +112,7 @@ def _share(done: float) -> float:
     return min(1.0, max(0.0, done))
 
 
-def bar(done: float) -> str:
-    """``[=====>          ]`` of a share of 0 to 1."""
+def _bar(done: float) -> str:
     filled = int(BAR * _share(done))
     head = ">" if 0 < filled < BAR else ""
     return f"[{('=' * (filled - len(head)) + head).ljust(BAR)}]"

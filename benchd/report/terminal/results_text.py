@@ -1,8 +1,9 @@
-"""Results as text for a terminal: conditions first, then each block, then what could not be had."""
+"""All results as text for a terminal: conditions first, then each block, then what could not be had; or one block."""
 
 from __future__ import annotations
 
 from benchd.analysis.results import Results
+from benchd.errors import InputError, did_you_mean
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.sections.conditions import conditions, invalidation_words
@@ -16,7 +17,6 @@ FIGURES = (
     "n: readings behind a figure; s: their standard deviation, in percent of it or in its unit; "
     "!: the meter did not call a reading ok"
 )
-EVERY_POINT = "every figure of every point: benchd results LOG --details, --format json or --format csv"
 
 
 def render_text(
@@ -25,12 +25,11 @@ def render_text(
     log: LogReference | None = None,
     width: int = 100,
     colour: bool = False,
-    details: bool = False,
 ) -> str:
     """The whole report, ending with a line end. On a simulated bench its first and last line say SIMULATED.
 
     ``width`` is that of the terminal; the page has 80 to 160 signs. ``colour`` adds terminal colours and
-    changes no letter. A sweep is a table; ``details`` adds what is printed of a run without one, point by point.
+    changes no letter. A sweep is a table, and what is printed of a run without one, point by point.
     """
     page = page_for(width, colour)
     lines = [*page.simulated(results.simulated), *_head(results, log, page)]
@@ -39,17 +38,33 @@ def render_text(
         from benchd.report.sections.sweep import sweep_section
 
         lines += section_lines(sweep_section(results, sweep), page)
-        lines += [] if details else page.prose(EVERY_POINT)
     lines += [text for one in run_sections(results) for text in section_lines(one, page)]
-    if not sweep:
-        lines += _blocks(results, page)
-    elif details:
-        for row in sweep.rows:
-            lines += _blocks(results, page, f"{row.point}/")
+    for point in [f"{row.point}/" for row in sweep.rows] if sweep else [""]:
+        lines += _blocks(results, page, point)
     if results.absent:
-        lines += section_lines(absent_section(results, every=details or not sweep), page)
+        lines += section_lines(absent_section(results, every=True), page)
     if results.simulated:
         lines += ["", *page.simulated(True)]
+    return "\n".join(lines) + "\n"
+
+
+def render_block(results: Results, name: str, *, width: int = 100, colour: bool = False) -> str:
+    """All that is known of one block, of a sweep at every point or at the one before a ``/`` in ``name``.
+
+    Raises `InputError` for a name that no block has.
+    """
+    page = page_for(width, colour)
+    shown = [(kind, one) for kind, one in shown_blocks(results) if name in (one.block, one.block.rpartition("/")[2])]
+    lost = [one for one in results.absent if name in (one.result, one.result.partition("/")[0])]
+    if not shown and not lost:
+        known = dict.fromkeys((*(block.rpartition("/")[2] for block in results.blocks), *results.blocks))
+        raise InputError(f"{results.plan} has no block {name!r}; {did_you_mean(name, known)}")
+    lines = page.simulated(results.simulated)
+    for kind, block in shown:
+        lines += section_lines(show_part(kind).section(block), page)
+    for one in lost:
+        lines += page.warning(f"{one.result}: {one.why}")
+    lines += ["", *page.simulated(True)] if results.simulated else []
     return "\n".join(lines) + "\n"
 
 

@@ -37,11 +37,7 @@ KEYS_BEFORE = {
     "checked": {"anchors": "reference_checks"},
     "invalidated": {"anchors_dropped": "reference_checks_dropped"},
 }
-VALUES_BEFORE = {
-    "moved": {"by": {"hand": "operator"}},
-    "set": {"by": {"hand": "operator"}},
-    "started": {"sample": dict.fromkeys(("sample", "check", "repeat", "correction"), "")},  # nobody had named it
-}
+VALUES_BEFORE = {"moved": {"by": {"hand": "operator"}}, "set": {"by": {"hand": "operator"}}}
 """Names in earlier logs, of kinds, of keys in their bodies and of values there, which are read as those of now."""
 
 Body = dict[str, Any]

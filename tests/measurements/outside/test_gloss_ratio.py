@@ -108,9 +108,11 @@ def test_a_plan_its_schema_and_its_keys_know_it(site: Path, log: Path, benchd: B
 
 
 def test_its_figures_are_in_text_json_csv_and_page(log: Path, benchd: Benchd, tmp_path: Path) -> None:
-    text = benchd("results", log)
-    assert "gloss ratio" in text
-    assert "a full-screen grey of 80 %" in text
+    assert re.search(r"^  gloss ratio +[\d.]+ (± [\d.]+ )?%", benchd("results", log), re.MULTILINE), (
+        "a line of the summary"
+    )
+    assert "a full-screen grey of 80 %" in benchd("results", log, "--details")
+    assert "a full-screen grey of 80 %" in benchd("results", log, "--block", "gloss_ratio")
     document = json.loads(benchd("results", log, "--json"))
     figure = document["figures"]["gloss ratio"]
     assert (figure["unit"], figure["better"], figure["conditions"]["grey"]) == ("%", "more", "80 %")
@@ -138,7 +140,8 @@ def test_it_stands_in_a_sweep(site: Path, benchd: Benchd) -> None:
     swept = measured(site, "swept", f"sweep: [{{control: brightness, values: [20, 80]}}]\n{BLOCKS}")
     figures = json.loads(benchd("results", swept, "--json"))["sweep"]["rows"]
     assert all("gloss ratio" in row["figures"] for row in figures.values())
-    text = benchd("results", swept)
+    assert re.search(r"^ +gloss ratio +gloss light\n +brightness +% +cd/m2$", benchd("results", swept), re.MULTILINE)
+    text = benchd("results", swept, "--details")
     assert re.search(r"^ +gloss ratio +gloss light\n +brightness +% +± +cd/m2", text, re.MULTILINE), text
     assert "gloss ratio over" in text
     benchd("report", swept, "--output", site / "swept.html")
@@ -212,7 +215,7 @@ def test_a_plan_whose_measurement_fails_is_refused_with_its_name(
     assert str(error.value) == FAILS
 
 
-@pytest.mark.parametrize("part", ["section", "plots", "colours", "alike", "against", "draw", "wrong type"])
+@pytest.mark.parametrize("part", ["section", "plots", "colours", "alike", "against", "brief", "draw", "wrong type"])
 def test_a_part_of_a_report_that_fails_costs_its_own_kind(
     part: str, site: Path, benchd: Benchd, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -231,12 +234,15 @@ def test_a_part_of_a_report_that_fails_costs_its_own_kind(
     benchd("compare", first, other, "--output", site / "two.html")
     page = html.unescape((site / "one.html").read_text())
     told = "ZeroDivisionError" if part != "wrong type" else "TypeError: .NoneType. object is not iterable"
-    assert re.search(told, page)
+    assert re.search(told, page) or part == "brief"
     assert "Luminance" in page
     assert "gloss ratio" in html.unescape((site / "two.html").read_text())
     if part in ("plots", "alike", "draw"):
         assert "by the corner" in (site / "two.html").read_text()
-    assert (FAILS in " ".join(benchd("results", first).split())) == (part in ("section", "colours", "alike", "against"))
+    full, short = (" ".join(benchd("results", first, *more).split()) for more in (("--details",), ()))
+    assert (FAILS in full) == (part in ("section", "colours", "alike", "against"))
+    assert (FAILS in short) == (part == "brief")
+    assert "gloss ratio" in short, "its figures are declared"
 
 
 def test_the_library_reads_a_log_again_once_its_measurement_is_installed(site: Path, benchd: Benchd) -> None:

@@ -1,1 +1,0 @@
-"""Results with all that they rest on, as a folder that anyone can compute again."""

@@ -1,0 +1,177 @@
+"""A summary as text: one screen of 22 lines of 80 columns at most, whatever the plan.
+
+What has no room is left out in this order: the last line that says SIMULATED (the first one stays), remarks, figures
+beside a line's own, further lines of a block, blocks, which are counted then. What must not be missed is never left
+out, nor the sign of a bound, nor an interval.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Sequence
+
+from benchd.report.brief import BriefFigure, BriefLine
+from benchd.report.data.log_reference import LogReference
+from benchd.report.figure_text import figure
+from benchd.report.summary import BlockLines, Summary
+from benchd.report.terminal.sweep_text import ends_of_sweep, points_of_sweep
+from benchd.report.terminal.text_page import Page
+from benchd.report.units import behind
+from benchd.report.words import count, paint, printable, shortened, wrapped
+
+WIDTH, LINES, CHECK_LINES = 80, 22, 6
+MAX_WARNINGS = 4
+NAME, FIGURE = 20, 18
+"""The columns of names and of figures are so wide at most; what is longer moves the rest of its own line."""
+COMPLETE = ((3, True, True), (3, False, True), (2, False, True))
+WAYS = (*COMPLETE, (2, False, False), (1, False, False))
+WAYS_OF_SWEEP = (*COMPLETE, (1, False, True), *WAYS[-2:])
+"""How many remarks; SIMULATED in the last line too? Must all that stands beside a figure be there? The first that fits.
+"""
+
+
+def render_summary(
+    summary: Summary, log: LogReference | None = None, *, colour: bool = False, check: bool = False
+) -> str:
+    """At most `LINES`, ending with a line end. On a simulated bench the first line says SIMULATED.
+
+    ``check``: a quick check, which has `CHECK_LINES`: no head, no empty lines, no word of how to see all.
+    """
+    page, most = Page(WIDTH, colour), CHECK_LINES if check else LINES
+    head = [] if check else _flow(summary.head, "   ")
+    top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour)]
+    gap = [] if check else [""]
+    end = _flow(_ending(summary, log, check=check), "   ")
+    lines: list[str] = []
+    for remarks, last, complete in WAYS_OF_SWEEP if summary.sweep else WAYS:
+        said = "; ".join(summary.stands_out[:remarks])
+        foot = [*(wrapped(f"Stands out: {said}.", WIDTH, "", INDENT) if said else []), *end]
+        foot += page.simulated(summary.simulated and last)
+        room = most - len(top) - len(foot) - 2 * len(gap)
+        body = _whole(summary, room, complete=complete)
+        lines = [*top, *gap, *(body or _cut(summary, room)), *gap, *foot]
+        if body:
+            break
+    return "\n".join(lines) + "\n"
+
+
+INDENT = "  "
+
+
+def _whole(summary: Summary, room: int, *, complete: bool) -> list[str]:
+    """Every line or point, if there is room; else nothing. ``complete``: and all that stands beside, of every block."""
+    if summary.sweep:
+        return points_of_sweep(summary.sweep, summary.columns, WIDTH, room, summary.needed if complete else 1)
+    rows = _rows(summary.blocks, ENDLESS if complete else room)
+    return rows if len(rows) <= room else []
+
+
+ENDLESS = 10_000
+"""Room for whatever there is."""
+
+
+def _cut(summary: Summary, room: int) -> list[str]:
+    """What there is room for: both ends of a sweep, the first lines of each block, the first blocks."""
+    if summary.sweep:
+        return ends_of_sweep(summary.sweep, summary.columns, WIDTH, room)
+    kept = list(summary.blocks)
+    while len(_rows(kept, 0)) > room and (longest := max(kept, key=lambda one: len(one.lines))).lines[1:]:
+        kept[kept.index(longest)] = longest._replace(lines=longest.lines[:-1])
+    while len(kept) > 1 and len(_rows(kept, 0)) + (len(kept) < len(summary.blocks)) > room:
+        kept.pop()
+    gone = len(summary.blocks) - len(kept)
+    more = f"{INDENT}and {count(gone, 'more block')}: see --details"
+    return [*_rows(kept, 0), *([more] if gone else [])]
+
+
+def _rows(blocks: Sequence[BlockLines], room: int) -> list[str]:
+    """Lines in columns, and below them what they would be misread without, each once.
+
+    What has no room beside the figure of its line goes on in lines of its own, as far as there is ``room``.
+    """
+    lines = [line for block in blocks for line in block.lines]
+    name = min(NAME, max((len(_name(line)) for line in lines), default=0))
+    wide = min(FIGURE, max((len(shown(line.figure)) for line in lines), default=0))
+    notes = dict.fromkeys(line.note for line in lines if line.note and line.figure.quantity.present)
+    below = [row for note in notes for row in wrapped(note, WIDTH, INDENT, INDENT * 2)]
+    drawn = [_line(line, name, wide) for line in lines]
+    spare = room - len(drawn) - len(below)
+    rows: list[str] = []
+    for row, further in drawn:
+        spare -= len(further)
+        rows += [row, *(further if spare >= 0 else ())]
+        spare += 0 if spare >= 0 else len(further)
+    return [*rows, *below]
+
+
+def _name(line: BriefLine) -> str:
+    return shortened(line.name, 2 * NAME)
+
+
+def _line(line: BriefLine, name: int, wide: int) -> tuple[str, list[str]]:
+    """The figure, and beside it what there is room for; and lines of what has none."""
+    begin = f"{INDENT}{_name(line):{name}}  "
+    own = line.figure.quantity
+    if not own.present:
+        return shortened(f"{begin}absent: {own.why}", WIDTH), []
+    row = f"{begin}{shown(line.figure):{wide}}"
+    left = [text for one in line.also if (text := _clause(one) if isinstance(one, str) else shown(one))]
+    if len(row) > WIDTH:
+        row, left = f"{begin}{shown(line.figure._replace(at=''))}", [line.figure.at, *left]
+    gap = "  "
+    if left and len(row) + len(gap) + len(left[0]) > WIDTH:
+        row = row.rstrip()  # it may stand nearer
+    while left and len(row) + len(gap) + len(left[0]) <= WIDTH:
+        row, gap = f"{row}{gap}{left.pop(0)}", ", "
+    begin = " " * (len(INDENT) + name + 2)
+    return row.rstrip(), _flow([text for text in left if len(begin) + len(text) <= WIDTH], ", ", begin)
+
+
+def _clause(text: str) -> str:
+    """Words beside a figure: of a long text the first clause, and its shorter words."""
+    return text if len(text) <= WIDTH // 2 else re.split("[,;] ", text)[0].replace("specified range", "range")
+
+
+def shown(one: BriefFigure) -> str:
+    """``maximum 3.45 (2.5 to 4.7) at code 255``; "" of an absent figure."""
+    if not one.quantity.present:
+        return ""
+    text = figure(one.quantity, one.unit, behind(one.unit), sign=one.sign)
+    return " ".join(filter(None, (one.name, text, printable(one.at))))
+
+
+def _warnings(warnings: Sequence[str], colour: bool) -> list[str]:
+    """One line each, the first ones; the rest by their number."""
+    kept = warnings if len(warnings) <= MAX_WARNINGS else warnings[: MAX_WARNINGS - 1]
+    more = [f"{len(warnings) - len(kept)} more warnings: see --details"] if len(kept) < len(warnings) else []
+    width = WIDTH if len(warnings) > 1 else 2 * WIDTH - 10  # a single one may have two lines
+    lines = (row for text in (*kept, *more) for row in wrapped(shortened(f"! {text}", width), WIDTH, "", INDENT))
+    return [paint(line, "yellow", colour) for line in lines]
+
+
+def _ending(summary: Summary, log: LogReference | None, *, check: bool) -> list[str]:
+    """How the run went, and how to see all, or one block."""
+    if check:
+        return [*summary.run, *([f"Log: {printable(log.file)}"] if log else [])]
+    file = shlex.quote(log.file) if log else "LOG"
+    command = f"benchd results {file} --details"
+    every = (
+        command if file.isprintable() and len(command) + len(EVERYTHING) <= WIDTH else "benchd results LOG --details"
+    )
+    block = [f"One block: --block {summary.block}"] if summary.block else []
+    return [*summary.run, f"{EVERYTHING}{every}", *block]
+
+
+EVERYTHING = "Everything: "
+
+
+def _flow(parts: Sequence[str], gap: str, indent: str = "") -> list[str]:
+    """Parts one after another; one that no longer fits begins a new line, and none is longer than a line."""
+    lines: list[str] = []
+    for part in parts:
+        if lines and len(longer := f"{lines[-1]}{gap}{part}") <= WIDTH:
+            lines[-1] = longer
+        else:
+            lines.append(shortened(f"{indent}{part}", WIDTH))
+    return lines

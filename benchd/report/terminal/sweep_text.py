@@ -1,0 +1,108 @@
+"""A sweep on one screen: one line a point where there is room, else both ends of each figure."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from benchd.analysis.catalogue import of_points
+from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.results_log import Setting, Sweep
+from benchd.analysis.uncertainty.quantity import Quantity, maximum, minimum
+from benchd.report.figure_text import figure
+from benchd.report.units import behind, unit_text
+from benchd.report.words import columns, count, printable, shortened
+
+WIDTH_OF_HEAD = 12
+"""The name of a figure that declares no head is broken into lines of so many signs."""
+NAME = 24
+INDENT = "  "
+
+
+class _Column(NamedTuple):
+    head: tuple[str, ...]
+    cells: tuple[str, ...]
+
+    @property
+    def width(self) -> int:
+        return max(len(printable(text)) for text in (*self.head, *self.cells))
+
+
+def points_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int, needed: int = 1) -> list[str]:
+    """One line a point: the figures ``names`` that there is room for, in order; nothing without the first ``needed``.
+
+    Figures that have no room beside the first ones stand in a second table, where there is room for that.
+    """
+    points = [
+        _Column((control,), tuple(_plain(row.settings[control]) for row in sweep.rows)) for control in sweep.controls
+    ]
+    left, lines = [_column(sweep, name) for name in names], list[str]()
+    while left and len(sweep.rows) < room:
+        kept = [*points, left.pop(0)]
+        while left and sum(len(INDENT) + one.width for one in (*kept, left[0])) <= width:
+            kept.append(left.pop(0))
+        table = _drawn(kept)
+        if len(lines) + len(table) > room:
+            left = [*kept[len(points) :], *left]
+            break
+        lines += table
+    return lines if len(names) - len(left) >= needed else []
+
+
+def _column(sweep: Sweep, name: str) -> _Column:
+    """A figure at every point, its unit in the head."""
+    one = of_points(sweep.rows).get(name)
+    if one is None:  # a plan may name what no block of it measures
+        return _Column(tuple(textwrap.wrap(name, WIDTH_OF_HEAD)), ("absent",) * len(sweep.rows))
+    head = one.head.split("\n") if one.head else textwrap.wrap(one.name, WIDTH_OF_HEAD)
+    cells = tuple(_cell(row.quantity(name), one, "") for row in sweep.rows)
+    unit = unit_text(one.unit)
+    if not unit or len(f"{head[-1]} {unit}") <= max(map(len, (*head, *cells))):
+        return _Column((*head[:-1], f"{head[-1]} {unit}".rstrip()), cells)
+    return _Column((*head, unit), cells)
+
+
+def _cell(quantity: Quantity | None, one: Figure, unit: str) -> str:
+    return "absent" if quantity is None else figure(quantity, one.unit, unit, sign=one.unit == "Duv")
+
+
+def _drawn(kept: Sequence[_Column]) -> list[str]:
+    high = max(len(one.head) for one in kept)
+    whole = [("",) * (high - len(one.head)) + one.head + one.cells for one in kept]
+    return [f"{INDENT}{row}" for row in columns(list(zip(*whole, strict=True)))]
+
+
+def ends_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int) -> list[str]:
+    """The lowest and the highest of each figure, and at which point, for as many figures as there is room for."""
+    known = of_points(sweep.rows)
+    about = f"{count(len(sweep.rows), 'point')} of {', '.join(sweep.controls)}; lowest and highest of each figure"
+    lines = [shortened(f"{INDENT}{about}", width)]
+    wide = min(NAME, max((len(name) for name in names[:room]), default=0))
+    for name in names:
+        begin = f"{INDENT}{shortened(name, wide):{wide}}  "
+        ends = list(_ends(sweep, known[name])) if name in known else ["absent"]
+        rows = [f"{begin}{'   '.join(ends)}"]
+        if len(rows[0]) > width:
+            rows = [f"{begin}{ends[0]}", *(" " * len(begin) + end for end in ends[1:])]
+        if len(lines) + len(rows) > room:
+            break
+        lines += rows
+    return lines
+
+
+def _ends(sweep: Sweep, one: Figure) -> Iterator[str]:
+    """Both ends; a point stands behind one that is the figure of that point itself."""
+    found = [(row, quantity) for row in sweep.rows if (quantity := row.quantity(one.name)) and quantity.present]
+    if not found:
+        yield "absent"
+        return
+    for end in (minimum, maximum):
+        extreme = end([quantity for _, quantity in found], one.quantity.unit)
+        text = _cell(extreme, one, behind(one.unit))
+        own = next((row for row, each in found if (each.value, each.bound) == (extreme.value, extreme.bound)), None)
+        yield f"{text} at {' '.join(map(_plain, own.settings.values()))}" if own else text
+
+
+def _plain(setting: Setting) -> str:
+    return f"{setting:g}" if isinstance(setting, float) else str(setting)

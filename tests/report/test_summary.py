@@ -1,0 +1,202 @@
+"""One screen: 22 lines of 80 columns for any plan, with the interval and the sign of every figure that is on it."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Collection
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Absent, Doubt, Results
+from benchd.analysis.uncertainty.quantity import Quantity, absent
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.report import stands_out
+from benchd.report.brief import BriefFigure, BriefLine
+from benchd.report.figure_text import figure
+from benchd.report.stands_out import Remark, foremost, over, under
+from benchd.report.summary import BlockLines, Summary, summary_of
+from benchd.report.terminal.summary_text import CHECK_LINES, LINES, WIDTH, render_summary, shown
+from benchd.report.units import behind
+from tests.report import logged, made
+
+PLANS = sorted(path.stem for path in (Path(__file__).parents[2] / "profiles" / "plans").glob("*.yaml"))
+SOME_STEPS = {"sdr-standard": "uniformity/r2c3/white", "quick": "contrast/black", "hdr-quick": "tone_curve/code-1023"}
+
+
+def screen(results: Results, *, check: bool = False) -> str:
+    """Its summary, once it is sure that it fits and says what it must."""
+    text = render_summary(summary_of(results), made.LOG, check=check)
+    lines = text.splitlines()
+    assert len(lines) <= (CHECK_LINES if check else LINES), text
+    assert max(map(len, lines)) <= WIDTH, text
+    assert text.startswith("SIMULATED: ") == results.simulated
+    assert "SIMULATED" in text or not results.simulated
+    for word in (" nan", " inf", "None", "Quantity"):
+        assert word not in text
+    return text
+
+
+def read(plan: str | Path, *, without: Collection[str] = (), simulated: bool = True, **light: float) -> Results:
+    return analyse(logged.records(plan, without=without, simulated=simulated, **light))
+
+
+@pytest.mark.parametrize("plan", PLANS)
+def test_every_shipped_plan_fits_one_screen(plan: str) -> None:
+    results = read(plan)
+    text = screen(results)
+    assert f"{results.sample}   {results.plan}, complete   2026-03-02 " in text
+    assert "meter LAPWING 0007, uncertainty NOT stated   one unit, one placement" in text
+    assert "! meter uncertainty not stated" in text
+    assert f"Everything: benchd results {made.LOG.file} --details" in text
+    if results.sweep is None and plan != "night":
+        lines = [line.name for block in summary_of(results).blocks for line in block.lines]
+        assert lines
+        assert all(f"\n  {name} " in text for name in lines), "a line a block, in the order of the plan"
+        assert [text.index(f"\n  {name} ") for name in lines] == sorted(text.index(f"\n  {name} ") for name in lines)
+    if SOME_STEPS.get(plan):
+        cut = screen(read(plan, without=[SOME_STEPS[plan]]))
+        assert "NOT ENDED" in cut
+        assert re.search(r"! \d+ results? absent, such as ", cut)
+
+
+def test_nothing_is_lost_when_everything_goes_wrong() -> None:
+    doubt = Doubt("move", "the light did not change though the meter was to move, which nobody confirmed", ("a", "b"))
+    bad = replace(
+        read("verdict-sdr", without=["contrast/black", "uniformity/r2c2/white"]),
+        doubts=(doubt, replace(doubt, text="the display was to be set and its light did not follow")),
+        imported="a file with\na name.csv",
+        sample="a sample whose name is so long that no line of eighty columns can hold it and the plan together",
+        absent=tuple(Absent(f"uniformity/r{i}", "it was not measured") for i in range(40)),
+        faults=7,
+        sessions=3,
+    )
+    text = screen(bad)
+    for said in (
+        "NOT ENDED",
+        "in doubt: the light",
+        "in doubt: the display",
+        "meter uncertainty not stated",
+        "7 faults",
+    ):
+        assert said in text, text
+    assert "more warnings: see --details" in text
+    assert "3 sessions" in text
+    assert screen(made.interrupted())
+    assert screen(made.results())
+
+
+def test_a_check_has_six_lines() -> None:
+    own = made.changed(made.results(bench_s=41.0), uniformity=(), grayscale=(), patches=())
+    assert screen(own, check=True) == (
+        "! meter uncertainty not stated: ± is of the readings' standard deviation alone\n"
+        "  white     384.6 cd/m2  6478 K, Duv +0.0031\n"
+        "  black     0.352 cd/m2\n"
+        "  contrast  1091:1       checkerboard 978:1\n"
+        "443 readings in 41 s, no faults.   Log: plover-27-1/2026-03-02T1812.log\n"
+    )
+    quick = screen(read("quick"), check=True)
+    assert re.search(r"^  white +383\.85 ± 0\.53 cd/m2 +6504\.0 ± 0\.1 K, Duv ", quick, re.MULTILINE)
+    dark = screen(read("quick", black_cd_m2=0.0008), check=True)
+    assert "< 0.005 cd/m2" in dark
+    assert "> 76 000:1" in dark
+    assert "black is below the meter's range (0.005 cd/m2)" in dark
+
+
+def drawn_figure(rng: random.Random) -> BriefFigure:
+    """Any figure: with an interval, skew or not, or a bound, or neither."""
+    unit = rng.choice(["cd/m2", "1", "%", "K", "dE00", "u'v'"])
+    value = rng.uniform(1.0, 9.0) * 10.0 ** rng.randint(-4, 4)
+    kind = rng.choice(["interval", "bound", "bare", "absent"])
+    if kind == "absent":
+        return BriefFigure(absent(unit, "it was not measured, since the meter stopped answering"), unit)
+    bound = rng.choice(["above", "below"]) if kind == "bound" else None
+    u = 10.0 ** rng.uniform(-4, 0) * value
+    sources = Fixed({Source("readings", dof=rng.choice([2.0, 9.0])): u}) if kind == "interval" else None
+    quantity = Quantity(value, unit, 3, None, "ok", bound, "a reason" if bound else "", (), sources)  # type: ignore[arg-type]
+    return BriefFigure(quantity, unit, rng.choice(["", "maximum"]), rng.choice(["", "at code 26"]))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_no_line_loses_the_sign_of_a_bound_or_an_interval(seed: int) -> None:
+    rng = random.Random(seed)
+    blocks = [
+        BlockLines(
+            f"block-{number}",
+            tuple(
+                BriefLine(
+                    f"figure {number} {place} {'long ' * rng.randint(0, 4)}".strip(),
+                    drawn_figure(rng),
+                    tuple(drawn_figure(rng) for _ in range(rng.randint(0, 3))),
+                    rng.choice(["", "a note that belongs to it"]),
+                )
+                for place in range(rng.randint(1, 4))
+            ),
+        )
+        for number in range(rng.randint(1, 40))
+    ]
+    warnings = tuple(f"a warning of {'many ' * rng.randint(0, 40)}words" for _ in range(rng.randint(0, 7)))
+    remarks = tuple(f"remark {number}, {'long ' * rng.randint(0, 30)}" for number in range(rng.randint(0, 3)))
+    head = ("a sample", "a plan, complete", "2026-03-02 18:12 UTC", "meter M, uncertainty stated")
+    run = ("3 readings, no faults.",)
+    summary = Summary(True, head, warnings, tuple(blocks), None, (), 0, (), remarks, run, "block-0")
+    text = render_summary(summary, made.LOG)
+    lines = text.splitlines()
+    assert len(lines) <= LINES, text
+    assert max(map(len, lines)) <= WIDTH, text
+    counted = 0
+    for block in blocks:
+        for line in block.lines:
+            row = next((one for one in lines if one.strip().startswith(line.name)), None)
+            if row is None:
+                continue
+            counted += 1
+            own = line.figure
+            assert ("absent: " if not own.quantity.present else figure(own.quantity, own.unit, behind(own.unit))) in row
+    assert counted >= min(len(blocks), 5)
+    gone = re.search(r"and (\d+) more blocks?: see --details", text)
+    first = [one.lines[0].name for one in blocks]
+    there = [name for name in first if any(row.strip().startswith(name) for row in lines)]
+    assert len(there) + (int(gone[1]) if gone else 0) == len(blocks)
+    every = [line for block in blocks for line in block.lines]
+    figures = [one for line in every for one in (line.figure, *line.also) if isinstance(one, BriefFigure)]
+    whole = {line.name for line in every} | {shown(one) for one in figures} - {""}
+    rest = text.split("\n\n")[1].partition("and ")[0]
+    for known in sorted(whole, key=len, reverse=True):
+        rest = rest.replace(known, "")
+    assert not re.search(r"[\d<>±]", rest), "a part of a figure stands there"
+
+
+def quantity(value: float, u: float | None = None) -> Quantity:
+    return Quantity(value, "%", 3, sources=None if u is None else Fixed({Source("readings"): u}))
+
+
+def test_a_figure_stands_out_by_its_whole_interval() -> None:
+    assert over(quantity(6.0, 0.1), 5.0) == pytest.approx(1.2)
+    assert over(quantity(-6.0, 0.1), 5.0) == pytest.approx(1.2)
+    assert over(quantity(6.0, 1.0), 5.0) == 0.0, "its interval holds the threshold"
+    assert over(quantity(6.0), 5.0) > 1.0, "no interval is known"
+    assert over(quantity(4.0, 0.1), 5.0) == 0.0
+    assert over(absent("%", "gone"), 5.0) == 0.0
+    assert over(quantity(6.0)._replace(bound="below"), 5.0) == 0.0
+    assert under(quantity(50.0, 1.0), 90.0) == pytest.approx(1.8)
+    assert under(quantity(89.0, 1.0), 90.0) == 0.0
+    assert under(quantity(50.0)._replace(bound="above"), 90.0) == 0.0
+    assert foremost([Remark(1.5, "a"), Remark(4.0, "b"), Remark(2.0, "b"), Remark(1.1, "c")], 2) == ["b", "a"]
+
+
+def test_more_points_than_lines_are_summed_up_by_both_ends() -> None:
+    text = screen(read("sweep-night"))
+    assert "33 points of preset, brightness; lowest and highest of each figure" in text
+    assert re.search(r"white luminance +38\.\d+ ± [\d.]+ cd/m2 at \w+ 0\n? +383\.\d+ ± [\d.]+ cd/m2 at \w+ 100", text)
+    assert "non-uniformity of white" in text, "a figure of each block"
+
+
+def test_every_threshold_is_told_to_the_reader() -> None:
+    topic = (Path(stands_out.__file__).parents[1] / "command" / "topics" / "results.md").read_text(encoding="utf-8")
+    told = re.findall(r"(?m)^- .*: (?:beyond|above|below) ([\d.]+)", topic.partition("## What stands out")[2])
+    thresholds = [value for name, value in vars(stands_out).items() if name.isupper()]
+    assert [float(one) for one in told] == thresholds, "in the order of the file"
