@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from benchd import __version__
 from benchd.cli_commands import HELP, MEASURE, METER, SERVICE
 from benchd.cli_results import RESULTS
-from benchd.cli_words import CAUTION, main_of, refuse_renamed, words
+from benchd.cli_words import main_of, refuse_renamed, words
 from benchd.command.messages import nowhere, say
-from benchd.command.options import add_to
+from benchd.command.options import CAUTION, add_to
 from benchd.command.parser import Parser
 from benchd.command.show.library_words import LIBRARY
 from benchd.errors import BenchdError, InputError, JournalBusy, JournalError, ProfileError

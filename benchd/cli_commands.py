@@ -1,6 +1,6 @@
 """The commands that run plans, talk to the service, and are about the meter, on the command line."""
 
-from benchd.cli_words import CAUTION, RUN_MORE
+from benchd.cli_words import RUN_MORE
 from benchd.command.options import (
     BENCH,
     CONDITION,
@@ -24,10 +24,11 @@ MEASURE = (
         "run the main job on a simulated bench, without hardware or screen",
         "An invented display is measured with the plan sdr-standard on virtual time: its waits are skipped.\n"
         "Every figure is SIMULATED.",
+        lights=True,
         options=(
             option("--display", choices=_DISPLAYS, default="office", help="which display; hdr-…: plan hdr-standard"),
             option("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)"),
-            new_log("logs/demo"),
+            new_log("demo"),
             formats(about="how the results are printed"),
         ),
     ),
@@ -35,10 +36,11 @@ MEASURE = (
         "check",
         "quick brightness and contrast: white, black, centre chromaticity, in under a minute",
         "Runs the plan `quick`; its log is a whole log that `benchd results` reads too.",
+        lights=True,
         options=(
             BENCH,
-            sample("check", "name of the sample (default: check)"),
-            new_log("checks"),
+            sample(),
+            new_log("SAMPLE"),
             formats(about="how the results are printed"),
         ),
     ),
@@ -59,14 +61,15 @@ MEASURE = (
     Command(
         "run",
         "run a plan on a bench and keep a log",
-        RUN_MORE + CAUTION,
+        RUN_MORE,
+        lights=True,
         options=(
             PLAN,
             BENCH,
-            sample("sample", "name of the sample: MODEL/UNIT, such as plover-27/1"),
+            sample("name of the sample: MODEL/UNIT, such as plover-27/1"),
             NOTE,
             CONDITION,
-            new_log("logs/SAMPLE"),
+            new_log("SAMPLE"),
         ),
     ),
     Command(
@@ -74,6 +77,7 @@ MEASURE = (
         "go on with a paused or interrupted log",
         "Needs nothing but the log. Steps that are done are never repeated; the same meter and the same\n"
         "screen must answer.",
+        lights=True,
         options=(
             option("log", metavar="LOG|JOB", help="log file, or a job of the service such as j3"),
             CONDITION,
@@ -87,10 +91,12 @@ SERVICE = (
         "serve",
         "own a bench and run a queue of jobs, through nights and restarts",
         "The queue is on disk: a restart goes on with the job that ran. SIGTERM pauses after the reading.\n"
-        "A unit for systemd comes with the profiles: systemd/benchd@.service.\n\n" + CAUTION,
+        "A unit for systemd comes with the profiles: systemd/benchd@.service.",
+        lights=True,
         options=(
             BENCH,
-            option("--folder", metavar="DIR", help="queue and logs (default: ~/.local/state/benchd/BENCH)"),
+            option("--folder", metavar="DIR", help="its queue and state (default: ~/.local/state/benchd/BENCH)"),
+            option("--library", metavar="DIR", help="folder of the logs (default: the one that `benchd doctor` names)"),
             option("--socket", metavar="PATH", help="socket that it answers at (default: in the runtime folder)"),
             option(
                 "--http",
@@ -112,10 +118,11 @@ SERVICE = (
     Command(
         "submit",
         "queue a plan with the service; the job's id goes to stdout",
+        lights=True,
         options=(
             *OF_A_SERVICE,
             PLAN,
-            sample("sample"),
+            sample(),
             NOTE,
             option("--not-before", default="", metavar="TIME", help="18:00, or 2026-03-02T18:00, or with offset"),
             option("--priority", type=int, default=0, help="higher goes first (default: 0)"),
@@ -142,6 +149,7 @@ SERVICE = (
     Command(
         "next",
         "the operator confirms the requested step: a move, the cap, a setting",
+        lights=True,
         options=(
             *OF_A_SERVICE,
             option("--again", action="store_true", help="it was not done before and is done only now, so read again"),
@@ -158,6 +166,7 @@ METER = (
         "Exit code 1 when a part does not answer.\n\n"
         "--json prints benchd.doctor/1: benchd, python, platform, libraries; without --bench: ports, screens,\n"
         "profiles; with it: bench (name, simulated, about, answers, parts). A part has part, ok, text, details.",
+        lights=True,
         options=(
             option("--bench", metavar="BENCH", help="check every part of this bench (name or path)"),
             FORMATS,
@@ -170,6 +179,7 @@ METER = (
         "With --listen it waits for one run at a time. Both machines share a secret in a token file, which is made\n"
         "when it is not there; the secret itself never goes over the network. When the link is lost the window\n"
         "turns black and closes, and the run can be resumed.",
+        lights=True,
         options=(
             option("--listen", metavar="ADDRESS:PORT", help="wait for a run there; port 0: any free one"),
             option("--token-file", metavar="FILE", help="the shared secret (default: window.token)"),
@@ -191,6 +201,7 @@ METER = (
         "What is made is a file in ./profiles/corrections. A bench that names it\n"
         "(instruments: {meter: {correction: NAME}}, technology: NAME) is read through it; every reading is kept raw\n"
         "and corrected. It is refused for another meter, another technology, and after its last day.",
+        lights=True,
         options=(
             option("name", metavar="NAME", help="name of the correction, such as plover-white-led"),
             option(
@@ -220,7 +231,7 @@ METER = (
             option("--technology", metavar="NAME", help="display technology (default: that of the meter's bench)"),
             option("--spectra", default="", help="screen, mode and spectra it was made on, for the file"),
             option("--about", default="", help="one line of description"),
-            sample("correction", "name of the display in both logs"),
+            sample("name of the display in both logs"),
             option("--expires", metavar="DATE", help="last day of use (default: a year after it was made)"),
             option("-o", "--output", metavar="FILE", help="write it there (default: profiles/corrections/NAME.yaml)"),
             formats(about="how it is printed as well"),
@@ -233,6 +244,7 @@ METER = (
         "s_R with the meter put on anew, and the limits r and R that two single runs differ by at most (95 %).\n"
         "It is kept for this bench and this meter, and counted in the uncertainty of later runs. Ctrl-C pauses; the\n"
         "same command with the --logs that it names goes on.",
+        lights=True,
         options=(
             option("plan", metavar="PLAN", help="plan (name or path); quick will do"),
             option(
@@ -250,7 +262,7 @@ METER = (
                 help="take the meter off and put it on again so often that there are P placements of N/P runs each; "
                 "benchd prompts for each (default 1: the meter stays)",
             ),
-            sample("repeat"),
+            sample("name of the sample that every run is of"),
             NOTE,
             option("--logs", metavar="DIR", help="folder of the logs; logs that are there already are continued"),
             option("--no-keep", action="store_true", help="print only; later runs do not count it"),

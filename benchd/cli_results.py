@@ -1,6 +1,7 @@
 """The commands that read logs: their results, printed or turned into something for others, on the command line."""
 
-from benchd.command.options import LOGS, TARGET, Command, formats, option
+from benchd.command.log_names import log_named
+from benchd.command.options import LOG, LOGS, TARGET, Command, formats, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
@@ -36,7 +37,13 @@ RESULTS = (
         "results",
         "compute and print the results of a log, on one screen",
         options=(
-            option("log", metavar="LOG", help="log file; one that is still being written is fine"),
+            option(
+                "log",
+                metavar="LOG",
+                nargs="?",
+                type=log_named,
+                help="log file, one that is still being written too; or a log or a sample of the library",
+            ),
             TARGET,
             option("--details", action="store_true", help="all of it: conditions, every table, every point of a sweep"),
             option(
@@ -79,7 +86,7 @@ RESULTS = (
         "run the plan of a log again with its recorded readings as the meter",
         "Reports whether the results are identical, number for number.",
         options=(
-            option("log", metavar="LOG", help="log file"),
+            LOG,
             option("--log", dest="new", metavar="FILE", help="keep the new log there"),
         ),
     ),
@@ -116,11 +123,39 @@ RESULTS = (
         ),
     ),
     Command(
+        "publish",
+        "a folder with page, plots, data, logs and how anyone computes them again",
+        "The folder is written whole or not at all. benchd recheck computes every figure in it again from the logs.",
+        options=(
+            LOGS,
+            option("-o", "--output", metavar="FOLDER", required=True, help="a new folder for all of it"),
+            option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
+            TARGET,
+            option("--yes", action="store_true", help="replace an earlier publication"),
+        ),
+    ),
+    Command(
+        "recheck",
+        "compute every figure of a published folder again from its logs, and name what differs",
+        "With the versions that computed it every file must be the same to the bit; with others figures must agree to\n"
+        "the digits that are printed. Exit status 1 where anything differs.",
+        options=(
+            option("folder", metavar="FOLDER", help="a folder that benchd publish wrote"),
+            formats(about="how it is printed; json: benchd.recheck/1"),
+        ),
+    ),
+    Command(
         "compare",
         "two or more displays side by side: different, equivalent, or inconclusive",
         COMPARE_MORE,
         options=(
-            option("logs", metavar="LOG", nargs="*", help="log files; the first is what the others differ from"),
+            option(
+                "logs",
+                metavar="LOG",
+                nargs="*",
+                type=log_named,
+                help="log files, or logs or samples of the library; the first is what the others differ from",
+            ),
             option(
                 "--model",
                 metavar="NAME=LOG,LOG",

@@ -10,19 +10,13 @@ from benchd.command.options import Words
 from benchd.errors import InputError
 from benchd.exits import EXIT_CODES, Exit
 
-CAUTION = """\
-Caution: patches change between dark and bright, at most one change a second. Do not watch the screen
-if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
-
 RUN_MORE = """\
 What it needs: a plan (`benchd plan FILE` checks it and estimates its time) and a bench (`benchd doctor --bench
 BENCH` checks every part of it). Every reading is on disk before the next is taken.
 
 Where the operator is needed (to move or cap the meter, to set the display) the terminal prompts; without a terminal the
 run pauses there, and a resume confirms that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
-pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`.
-
-"""
+pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`."""
 
 EXAMPLES: dict[str, tuple[str, ...]] = {
     "demo": ("demo", "demo --display hdr-zone-lcd"),
@@ -72,6 +66,8 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "import readings.csv --plan quick --sample plover-27/1",
     ),
     "report": ("report run.log -o page.html", "report sdr.log hdr.log --claims plover-27 -o verdict.html"),
+    "publish": ("publish run.log -o verdict", "publish sdr.log hdr.log --claims plover-27 -o verdict"),
+    "recheck": ("recheck verdict",),
     "compare": ("compare a.log b.log",),
     "claims": ("claims plover-27 run.log",),
     "correct": (
@@ -125,6 +121,8 @@ CODES: dict[str, dict[Exit, str]] = {
     "library": {Exit.NO: "no log fulfils it, or a log that was to be added is damaged"},
     "import": {},
     "report": {},
+    "publish": {},
+    "recheck": {Exit.COMPLETE: "the same", Exit.NO: "something differs, and is named"},
     "compare": {Exit.COMPLETE: "compared, whatever the verdicts"},
     "claims": {Exit.COMPLETE: "checked, whatever the verdicts"},
     "correct": {Exit.PAUSED: "paused; the same command goes on"},
@@ -151,6 +149,8 @@ _PLACES = {
     **{name: f"measure.run:main_{name}" for name in ("check", "demo", "resume", "run")},
     **{name: f"show.{name}:main" for name in ("library", "log", "results")},
     **{name: f"show.publish:main_{name}" for name in ("claims", "compare", "report")},
+    "publish": "show.publication:main",
+    "recheck": "show.recheck:main",
     "help": "show.topics:main",
     "import": "show.import_readings:main",
     "serve": "service.serve:main",

@@ -46,7 +46,10 @@ What follows from each during a run is one table: `benchd/run/policy.py`.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def did_you_mean(name: str, known: Iterable[str], otherwise: str = "", *, most: int = 3, cutoff: float = 0.5) -> str:
@@ -57,6 +60,12 @@ def did_you_mean(name: str, known: Iterable[str], otherwise: str = "", *, most: 
     close = difflib.get_close_matches(name, names, n=most, cutoff=cutoff)
     every = otherwise or f"known are: {', '.join(names) or 'none'}"
     return f"did you mean {' or '.join(close)}?" if close else every
+
+
+def nearby(path: Path, otherwise: str, known: Iterable[str] = ()) -> str:
+    """What to do about a file that is not there: the nearest names beside it or ``known``, else ``otherwise``."""
+    beside = (str(path.with_name(one.name)) for one in path.parent.glob(f"*{path.suffix}")) if path.name else ()
+    return did_you_mean(str(path), [*sorted(beside), *known], otherwise, cutoff=0.6)
 
 
 class BenchdError(Exception):

@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+LIBRARY_VARIABLE = "BENCHD_LIBRARY"
+MOST_BYTES = 100  # of the name of a sample's folder
+
 
 def state_folder() -> Path:
     """State that benchd can do without: services' folders, what screens reported of themselves."""
@@ -12,8 +15,27 @@ def state_folder() -> Path:
 
 
 def data_folder() -> Path:
-    """What was measured of a bench and is used by later runs."""
+    """What was measured, and of a bench what later runs use."""
     return _folder("XDG_DATA_HOME", ".local/share")
+
+
+def library_folder() -> Path:
+    """Where every command keeps its logs and looks for them: ``BENCHD_LIBRARY``, else ``logs`` in the data folder."""
+    given = os.environ.get(LIBRARY_VARIABLE, "")
+    return Path(given).expanduser().absolute() if given else data_folder() / "logs"
+
+
+def earlier_folders() -> tuple[Path, ...]:
+    """Where earlier versions kept logs, as far as they are there: the current folder's, and those of services."""
+    here = Path.cwd()
+    found = (here / "logs", here / "checks", *sorted(state_folder().glob("*/logs")))
+    return tuple(folder for folder in found if folder.is_dir())
+
+
+def sample_folder(sample: str) -> str:
+    """The name of a sample's folder, which leads out of no other one: ``plover-27-1``; "" where nothing is left."""
+    safe = "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample)
+    return safe.encode()[:MOST_BYTES].decode(errors="ignore").strip(".-")
 
 
 def _folder(variable: str, usual: str) -> Path:

@@ -18,10 +18,10 @@ SIM = sorted((ROOT / "sim").rglob("*.py"))
 STATISTICS = ("benchd.autocorrelation", "benchd.distributions")
 CONDITIONS = "benchd.measuring_conditions"
 INSTALLED = ("benchd", "benchd.errors", "benchd.installed")
-LOCAL, INTERRUPT = "benchd.local_time", "benchd.interrupt"
+LOCAL, INTERRUPT, PARALLEL = "benchd.local_time", "benchd.interrupt", "benchd.parallel"
 BASE = (
-    *(*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", INTERRUPT, "benchd.pipes", "benchd.user_folders"),
-    *(CONDITIONS, *STATISTICS),
+    *(*INSTALLED, "benchd.clock", LOCAL, "benchd.exits", INTERRUPT, "benchd.pipes", PARALLEL),
+    *("benchd.user_folders", CONDITIONS, *STATISTICS),
 )
 
 ROOMS: dict[str, tuple[str, ...]] = {
@@ -43,7 +43,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "report": (
         *("benchd", "benchd.errors", *STATISTICS, "benchd.report", "benchd.analysis", "benchd.plan", "benchd.profile"),
-        *("benchd.measurements", LOCAL, INTERRUPT, CONDITIONS),
+        *("benchd.measurements", LOCAL, INTERRUPT, PARALLEL, CONDITIONS),
     ),
     "api": (
         *(*BASE, "benchd.analysis", "benchd.plan", "benchd.profile", "benchd.report", "benchd.instruments"),
@@ -56,7 +56,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "daemon": (
         *(*BASE, "benchd.daemon", "benchd.run", "benchd.report", "benchd.plan", "benchd.profile"),
-        "benchd.instruments",
+        *("benchd.instruments", "benchd.patch.model"),
     ),
     "command": ("benchd",),
     "testing": ("benchd",),

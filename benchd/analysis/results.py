@@ -6,7 +6,7 @@ Tuples keep the order of the plan; each result carries its ``block``'s name and 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -145,3 +145,9 @@ class Results:
     def spectral(self) -> Spectral:
         """What the spectral errors of its readings depend on."""
         return spectral_in(self.technology, self.meter, self.uncertainty)
+
+
+def units(logs: Iterable[Results]) -> int:
+    """How many displays the logs are of: those of one named sample of one, each without a name of one by itself."""
+    samples = [log.sample for log in logs]
+    return len({sample for sample in samples if sample}) + samples.count("")

@@ -8,6 +8,17 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import TextIO
+
+
+def rewrites() -> bool:
+    """True when stderr is a terminal on which a line can be rewritten."""
+    return sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+
+
+def coloured(stream: TextIO) -> bool:
+    """True when ``stream`` is a terminal with colours and nobody has set ``NO_COLOR`` (method after no-color.org)."""
+    return stream.isatty() and os.environ.get("TERM") != "dumb" and not os.environ.get("NO_COLOR")
 
 
 class _Screen:

@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
+from benchd.command.log_names import log_named
 from benchd.command.parser import Parser
 
 Words = tuple[Sequence[str], str | None]
 """Of a command's help: its examples, and its end."""
+
+CAUTION = """\
+Caution: patches change between dark and bright, at most one change a second. Do not watch the screen
+if flashing light can harm you. Bright static patches can leave an image on emissive panels."""
 
 
 class Option(NamedTuple):
@@ -33,6 +38,8 @@ class Command(NamedTuple):
     options: Sequence[Option | OneOf] = ()
     actions: Sequence[Command] = ()
     """Where it is a word with commands of its own, such as ``log verify``."""
+    lights: bool = False
+    """It lights the screen, or lets a service do so: its help has the `CAUTION`."""
 
 
 def option(*names: str, **settings: Any) -> Option:
@@ -53,18 +60,19 @@ def formats(*more: str, about: str = "how the result is printed") -> OneOf:
     )
 
 
-def new_log(default: str) -> Option:
-    """Where a command keeps the log that it makes."""
-    return option("--log", metavar="FILE", help=f"keep the log there (default: {default}/TIME.log)")
+def new_log(folder: str) -> Option:
+    """Where a command keeps the log that it makes: else in the library, in the ``folder`` of a sample."""
+    return option("--log", metavar="FILE", help=f"keep the log there (default: {folder}/TIME.log in the library)")
 
 
-def sample(default: str, about: str = "name of the sample, such as plover-27/1") -> Option:
-    """What is measured."""
-    return option("--sample", default=default, help=about)
+def sample(about: str = "name of the sample, such as plover-27/1") -> Option:
+    """What is measured. Without a name every log is a sample of its own."""
+    return option("--sample", default="", help=f"{about} (default: none, a sample of its own)")
 
 
 FORMATS = formats()
-LOGS = option("logs", metavar="LOG", nargs="+", help="log files")
+LOG = option("log", metavar="LOG", type=log_named, help="log file, or a log or a sample of the library")
+LOGS = option("logs", metavar="LOG", nargs="+", type=log_named, help="log files, or logs or samples of the library")
 PLAN = option("plan", metavar="PLAN", help="plan (name or path)")
 BENCH = option("--bench", required=True, metavar="BENCH", help="bench profile (name or path)")
 NOTE = option("--note", default="", help="a note for the log")
@@ -91,7 +99,7 @@ def add_to(commands: Any, command: Command, words: Callable[[str], Words], name:
         command.name,
         help=command.about,
         description=f"{command.about[:1].upper()}{command.about[1:]}.",
-        more=command.more,
+        more="\n\n".join(filter(None, (command.more, CAUTION if command.lights else ""))),
         examples=examples,
         epilog=ending,
     )

@@ -1,4 +1,4 @@
-"""Where a command writes: a new log, a file that is no log, or stdout; and whether it can be written at all."""
+"""Where a command writes: a file that is no log, or stdout; and whether it can be written at all."""
 
 from __future__ import annotations
 
@@ -9,26 +9,12 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from benchd.clock import file_stamp
 from benchd.command.messages import say
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.report.whole_file import whole_file
 from benchd.report.words import count
-
-
-def default_log(folder: str, sample: str = "") -> Path:
-    """``folder/sample/2026-03-02T181203.log`` with the sample made safe for a path.
-
-    A second log of the same second gets ``-2`` after its time.
-    """
-    safe = "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample).strip(".-")
-    stamp, place, number = file_stamp(), Path(folder, safe), 1
-    path = place / f"{stamp}.log"
-    while path.exists():
-        number += 1
-        path = place / f"{stamp}-{number}.log"
-    return path
+from benchd.user_folders import LIBRARY_VARIABLE, library_folder
 
 
 def fresh(path: Path) -> Path:
@@ -40,11 +26,14 @@ def fresh(path: Path) -> Path:
         raise InputError(f"{path} is a folder; name a file in it")
     if path.exists() or path.is_symlink():
         raise InputError(f"{path} exists already and is left as it is; name another file")
+    another = "name another file"
+    if path.is_relative_to(library_folder()):
+        another += f", or another folder for all logs in the environment: {LIBRARY_VARIABLE}"
     folder = next(one for one in path.absolute().parents if one.exists())
     if not folder.is_dir():
-        raise InputError(f"{path} can't be made: {folder} is no folder; name another file")
+        raise InputError(f"{path} can't be made: {folder} is no folder; {another}")
     if not os.access(folder, os.W_OK | os.X_OK):
-        raise InputError(f"{path} can't be made: no permission to write in {folder}; name another file")
+        raise InputError(f"{path} can't be made: no permission to write in {folder}; {another}")
     return path
 
 

@@ -37,6 +37,8 @@ class CheckedSubmission:
     steps: int
     roams: bool  # the meter leaves the centre
     remark: str  # a remark for the operator before it runs
+    simulated: bool
+    cautions: tuple[str, ...]
 
 
 def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
@@ -59,7 +61,10 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
     remark = "; ".join(filter(None, (waits, *unknown)))
     # Later edits of the target change nothing either.
     files = {**job.files, job.plan.target: job.target_document.text}
-    return CheckedSubmission(replace(submission, files=files), len(job.steps), roams, remark)
+    told = cautions(job.plan, job.steps, bench_job.bench)
+    return CheckedSubmission(
+        replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated, told
+    )
 
 
 _AT_PLACE = {CAPPED: "put the cap on the meter", SCREEN_OFF: "switch the display off"}

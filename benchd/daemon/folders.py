@@ -1,4 +1,4 @@
-"""Where a service keeps what: its folder with queue and logs, its socket, its locks."""
+"""Where a service keeps what: its folder with the queue, its socket, its locks; and the library with its logs."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 from benchd.clock import file_stamp
 from benchd.errors import BenchdError, InputError
 from benchd.instruments.hold import make_private, private_folder
-from benchd.user_folders import state_folder
+from benchd.user_folders import LIBRARY_VARIABLE, library_folder, sample_folder, state_folder
 
 SOCKET_VARIABLE = "BENCHD_SOCKET"
 
@@ -31,23 +31,23 @@ class Places:
     folder: Path
 
     queue: Path  # a file for each job
-    logs: Path  # a folder for each sample
+    logs: Path  # the library, with a folder for each sample
     token: Path  # what a browser must show
     page_link: Path  # opens the page with its token, while a service has one; for its owner alone
     socket: Path  # where it is talked to
 
     def new_log(self, job_id: str, sample: str) -> Path:
-        """``logs/plover-27-1/2026-03-02T181203-j7.log``; no sample leads out of the folder."""
-        safe = "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample)
-        named = safe.encode()[:100].decode(errors="ignore").strip(".-") or "sample"
-        return self.logs / named / f"{file_stamp()}-{job_id}.log"
+        """``LIBRARY/plover-27-1/2026-03-02T181203-my-bench-j7.log``: services of several benches share the library."""
+        named = sample_folder(sample) or sample_folder(f"unnamed-{self.bench}")
+        return self.logs / named / f"{file_stamp()}-{self.bench}-{job_id}.log"
 
 
-def places(bench: str, folder: Path | str | None) -> Places:
-    """The places of the service of ``bench``."""
+def places(bench: str, folder: Path | str | None, library: Path | str | None = None) -> Places:
+    """The places of the service of ``bench``: its state in ``folder``, the logs in ``library``."""
     base = (Path(folder) if folder else state_folder() / bench).absolute()
+    logs = Path(library).absolute() if library else library_folder()
     socket = private_folder() / f"{bench}.sock"
-    return Places(bench, base, base / "queue", base / "logs", base / "token", base / "page-link", socket)
+    return Places(bench, base, base / "queue", logs, base / "token", base / "page-link", socket)
 
 
 def known_folders() -> tuple[Path, ...]:
@@ -76,6 +76,20 @@ def bench_name(bench: str) -> str:
     return Path(bench).name.removesuffix(".yaml")
 
 
+def _may_write(logs: Path) -> None:
+    """Raises `NoPlace` before a bench is taken where no log could be kept."""
+    try:
+        logs.mkdir(parents=True, exist_ok=True)
+        writable = os.access(logs, os.W_OK | os.X_OK)
+        why = "no permission to write there"
+    except OSError as error:
+        writable, why = False, error.strerror or str(error)
+    if not writable:
+        raise NoPlace(
+            f"the folder for logs {logs} can't be used ({why}); name another one with --library or {LIBRARY_VARIABLE}"
+        )
+
+
 class ServiceLocks:
     """The right to be the service of a bench and of a folder, for the life of the process.
 
@@ -89,6 +103,7 @@ class ServiceLocks:
             where.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             self._lock(private_folder() / f"{where.bench}.service.lock", f"bench {where.bench}")
             self._lock(where.folder / "service.lock", f"the folder {where.folder}")
+            _may_write(where.logs)
         except OSError as error:
             self.release()
             raise NoPlace(

@@ -34,7 +34,7 @@ logger = logging.getLogger("benchd.service")
 
 def message(event: str, bench: str, job: Job, why: str, simulated: bool) -> Message:
     """What a hook receives: flat, and with one sentence for a person."""
-    text = f"{'SIMULATED ' if simulated else ''}job {job.id} ({job.submission.sample}): {event}"
+    text = f"{'SIMULATED ' if simulated else ''}job {job.id} ({job.submission.sample or 'not named'}): {event}"
     return {
         "event": event,
         "text": f"{text}: {why}" if why else text,

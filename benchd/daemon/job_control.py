@@ -41,6 +41,9 @@ class JobState(StrEnum):
     FAILED = "failed"  # it can't go on as it is: the reason is in `why`
 
 
+FINISHED = (JobState.COMPLETE, JobState.CANCELLED, JobState.FAILED)
+
+
 @dataclass(frozen=True, slots=True)
 class Submission:
     """A request to run a plan. ``plan_text`` and ``files`` are copies, so that later edits change nothing."""
@@ -48,7 +51,7 @@ class Submission:
     plan_name: str
     plan_text: str
     files: Mapping[str, str] = field(default_factory=dict)
-    sample: str = "sample"
+    sample: str = ""  # without a name its log is a sample of its own
     note: str = ""
     not_before: str = ""  # ISO 8601 with offset or Z; "" means at once
     priority: int = 0  # higher goes first; equal ones in the order of submission
@@ -67,6 +70,9 @@ class Job:
     why: str = ""  # why paused, failed or cancelled
     steps: int = 0
     steps_done: int = 0
+    share_done: float = 0.0  # of its time, 0 to 1, when it was last on the bench
+    simulated: bool = False  # a simulator is a part of its bench
+    cautions: tuple[str, ...] = ()  # for the operator before it lights the screen, a sentence each
     move_to: str = ""  # the place that the operator must move the meter to before this job is resumed
     set_to: str = ""  # "control=value" that the operator must set on the display before this job is resumed
 
@@ -121,6 +127,7 @@ class Snapshot:
     share_done: float = 0.0
     left_s: float | None = None  # bench time, minimum
     left_maximum_s: float | None = None  # maximum: more than that only while a warm-up is not over
+    virtual_time: bool = False  # bench time runs ahead of the clock: the end is no time of day
     readings: tuple[LatestReading, ...] = ()  # the last ones, oldest first, at most 200
     faults: tuple[LatestFault, ...] = ()
     queue: tuple[Job, ...] = ()  # all jobs but the running one: queued first in their order, then the rest
@@ -195,7 +202,8 @@ def job_from(value: Any) -> Job:
     defaults = {"plan_text": "", "files": {}}
     try:
         sent = Submission(**{**defaults, **_known(Submission, submission)})
-        return Job(**{**_known(Job, given), "submission": sent, "state": JobState(str(given.get("state")))})
+        state, told = JobState(str(given.get("state"))), tuple(given.get("cautions", ()))
+        return Job(**{**_known(Job, given), "submission": sent, "state": state, "cautions": told})
     except TypeError as error:
         raise ValueError(f"it is not a job ({error})") from None
 

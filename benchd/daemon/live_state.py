@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any, NamedTuple
 
 from benchd.clock import wall_label
-from benchd.daemon.job_control import Job, LatestFault, LatestReading, Snapshot
+from benchd.daemon.job_control import WAITING, Job, JobState, LatestFault, LatestReading, Snapshot
 from benchd.instruments.meter import Reading
+from benchd.patch.model import Patch
 from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import CENTRE, Step
 from benchd.report.terminal.progress import what
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
+from benchd.run.log.bodies import spot
 from benchd.run.log.records import RunState
 from benchd.run.rig import Event
 
@@ -110,6 +112,17 @@ class LiveState:
             self._time.finished(self._step.id, now_s - self._began_s)
         self._step, self._began_s = step, now_s
 
+    @property
+    def share_done(self) -> float:
+        """Of the running job's time, 0 to 1; 0 where none is known."""
+        return min(1.0, max(0.0, self._time.share)) if self._time else 0.0
+
+    def running(self, job: Job) -> Job:
+        """The running job, as far as it is now."""
+        simulated = job.simulated or self.simulated
+        done, share = self.state.steps_done or job.steps_done, self.share_done or job.share_done
+        return replace(job, state=JobState.RUNNING, steps_done=done, share_done=share, simulated=simulated)
+
     def snapshot(self, job: Job | None, queue: tuple[Job, ...]) -> Snapshot:
         """Everything at this moment, immutable."""
         time, step = self._time, self._step
@@ -121,15 +134,22 @@ class LiveState:
             job=job,
             step=step.id if step else "",
             what=what(step.labels, step.place) if step else "",
-            patch={**(asdict(step.patch) if step else {}), **self._pixels()},
-            share_done=min(1.0, max(0.0, time.share)) if time else 0.0,
+            patch={**(asdict(self._patch(step)) if step else {}), **self._pixels()},
+            share_done=job.share_done if job else 0.0,
             left_s=time.minimum_s if time else None,
             left_maximum_s=time.maximum_s if time else None,
+            virtual_time=self._rig is not None and self._rig.clock.virtual,
             readings=tuple(self._readings),
             faults=tuple(self._faults),
             queue=queue,
             **self.now._asdict(),
         )
+
+    def _patch(self, step: Step) -> Patch:
+        """What is on the screen: the step's patch, or the spot where the operator is to put the meter."""
+        if self.now.doing != WAITING or not self.now.place or self._rig is None:
+            return step.patch
+        return spot(step, dim=self._rig.panel == "emissive")
 
     def _pixels(self) -> dict[str, int]:
         """Width and height of the job's screen, as the log names it; nothing before a log has begun."""

@@ -107,6 +107,7 @@ class ServiceOptions:
 
     bench: str
     folder: str | None = None
+    library: str | None = None
     socket: str | None = None
     http_port: int | None = None
     on_event: Sequence[str] = ()
@@ -131,7 +132,7 @@ def serve(wishes: ServiceOptions) -> None:
     Raises `InputError` for a bench that is faulty, and a `BenchdError` when the service can't begin.
     """
     profile = str(library.find("benches", wishes.bench).absolute())
-    where = places(bench_job(profile).bench.bench, wishes.folder)
+    where = places(bench_job(profile).bench.bench, wishes.folder, wishes.library)
     hooks = Hooks(wishes.on_event, wishes.webhook)
     notifier = Notifier.from_environment()
     with ExitStack() as held:
@@ -141,7 +142,13 @@ def serve(wishes: ServiceOptions) -> None:
         interrupt.on_ctrl_c("", Exit.COMPLETE)  # after the service, there is nothing more to stop
         socket = Path(wishes.socket) if wishes.socket else where.socket
         servers = held.enter_context(start_servers(service, socket, wishes.http_port, where.token))
-        facts = {"bench": where.bench, "folder": str(where.folder), "socket": str(socket), "page": servers.http_url}
+        facts = {
+            "bench": where.bench,
+            "folder": str(where.folder),
+            "logs": str(where.logs),
+            "socket": str(socket),
+            "page": servers.http_url,
+        }
         if servers.http_url:
             held.enter_context(_page_link(where.page_link, servers.page_link))
             facts["link"] = f"in {where.page_link}"

@@ -16,15 +16,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchd.clock import moment_s, wall_label
-from benchd.daemon.job_control import Job, JobState, NotPossible, Submission, from_bytes, to_bytes
+from benchd.daemon.job_control import FINISHED, Job, JobState, NotPossible, Submission, from_bytes, to_bytes
 from benchd.errors import InputError, LogRefused
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
 
 KEEP_FINISHED = 500
 """Finished jobs that are kept; of older ones only the log stays."""
-
-FINISHED = (JobState.COMPLETE, JobState.CANCELLED, JobState.FAILED)
 
 _NAME = re.compile(r"j([1-9][0-9]*)\.json(\.damaged)?\Z")
 
@@ -99,9 +97,18 @@ class Queue:
         if found.faults:
             self._disk.sync_folder(self.folder)
 
-    def add(self, submission: Submission, steps: int, why: str = "") -> Job:
+    def add(
+        self,
+        submission: Submission,
+        steps: int,
+        why: str = "",
+        *,
+        simulated: bool = False,
+        cautions: tuple[str, ...] = (),
+    ) -> Job:
         """Queue a new job; on disk before this returns. Raises `QueueNotKept`."""
         job = Job(f"j{self._last + 1}", submission, JobState.QUEUED, wall_label(), why=why, steps=steps)
+        job = replace(job, simulated=simulated, cautions=cautions)
         try:
             self._write(job)
         except QueueNotKept:
@@ -292,15 +299,14 @@ def _with_log(job: Job) -> tuple[Job, bool]:
         state = fold(LogFile(path).records())
     except LogRefused as error:
         return replace(job, why=str(error)), False
-    simulated = bool(state.started and state.started.body.get("simulated"))
-    return replace(job, steps_done=state.steps_done, why=_why(job, state, simulated)), simulated
+    simulated = job.simulated or bool(state.started and state.started.body.get("simulated"))
+    return replace(job, steps_done=state.steps_done, simulated=simulated, why=_why(job, state)), simulated
 
 
-def _why(job: Job, state: RunState, simulated: bool) -> str:
-    head = "SIMULATED: " if simulated else ""
+def _why(job: Job, state: RunState) -> str:
     if state.ended:
-        return f"{head}every step is done; the next start of the service will record it"
+        return "every step is done; the next start of the service will record it"
     if job.state is JobState.PAUSED:
-        return f"{head}{job.why or state.pause_reason}"
+        return job.why or state.pause_reason
     stopped = f"was paused ({state.pause_reason})" if state.last_kind == "paused" else "was interrupted"
-    return f"{head}{stopped}; goes on with the next start of the service"
+    return f"{stopped}; goes on with the next start of the service"

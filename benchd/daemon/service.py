@@ -16,11 +16,11 @@ from benchd.clock import Deadline, wall_s
 from benchd.daemon.attempt import Ending, JobOutcome, SessionHooks, Sessions, attempt, check
 from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, message
-from benchd.daemon.job_control import WAITING, Job, JobState, NotPossible, Snapshot, Submission
+from benchd.daemon.job_control import FINISHED, WAITING, Job, JobState, NotPossible, Snapshot, Submission
 from benchd.daemon.live_state import LiveState
 from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.daemon.operator_prompt import CENTRE, LOOK_EVERY_S, OperatorPrompt, PositionRecord
-from benchd.daemon.queue import FINISHED, Queue, QueueNotKept
+from benchd.daemon.queue import Queue, QueueNotKept
 from benchd.errors import BenchdError
 from benchd.plan.offset_readings import SENTENCES
 from benchd.run.bench.open_bench import OpenBench
@@ -93,7 +93,11 @@ class Service:
         with self._changed:
             if sum(job.state not in FINISHED for job in self._queue.jobs()) >= MAX_QUEUED:
                 raise NotPossible(f"{MAX_QUEUED} jobs are queued already; wait for some, or cancel some")
-            job = self._queue.add(checked.submission, checked.steps, checked.remark)
+            job = self._queue.add(
+                *(checked.submission, checked.steps, checked.remark),
+                simulated=checked.simulated,
+                cautions=checked.cautions,
+            )
             self._tell("submitted", job)
             self._wake()
             return job
@@ -229,18 +233,19 @@ class Service:
         """Keep the outcome of the job; an operator's request of meanwhile outweighs all but its completion."""
         kept = self._queue.get(before.id)
         simulated, done = self._seen.simulated, self._seen.state.steps_done or before.steps_done
+        share = self._seen.share_done or before.share_done
         self._current = None
         self._seen.end()
         if outcome.ending is Ending.NOT_READY and kept.state is JobState.RUNNING:
             self._put_off(before, outcome.why)
             return
         self._not_ready, self._wait_s = "", 0.0
-        after = replace(kept, state=outcome.state, log=log, why=outcome.why, steps_done=done)
-        after = replace(after, move_to=outcome.move_to, set_to=outcome.set_to)
+        after = replace(kept, state=outcome.state, log=log, why=outcome.why, steps_done=done, share_done=share)
+        after = replace(after, move_to=outcome.move_to, set_to=outcome.set_to, simulated=kept.simulated or simulated)
         if outcome.ending is Ending.ASKED and kept.state is JobState.RUNNING:
             after = replace(after, why=f"goes on with the next start of the service; it was stopped by {outcome.why}")
         elif outcome.ending is Ending.COMPLETE:
-            after = replace(after, why="", steps_done=after.steps)
+            after = replace(after, why="", steps_done=after.steps, share_done=1.0)
         elif kept.state is JobState.CANCELLED or outcome.ending in (Ending.ASKED, Ending.NOT_READY):
             after = replace(after, state=kept.state, why=kept.why, move_to="", set_to="")
         if disk := self._queue.note(after):
@@ -328,7 +333,7 @@ class Service:
             current = self._current.job.id if self._current else ""
             jobs = self._queue.jobs()
             if (running := next((job for job in jobs if job.id == current), None)) is not None:
-                running = replace(running, state=JobState.RUNNING, steps_done=self._seen.state.steps_done)
+                running = self._seen.running(running)
             self._snapshot = self._seen.snapshot(running, tuple(job for job in jobs if job.id != current))
         return self._snapshot
 

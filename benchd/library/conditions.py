@@ -286,7 +286,7 @@ def fact(sample: StoredSample, name: str) -> str:
         return sample.facts.sha256
     if name == "file":
         return sample.path
-    value = getattr(sample.facts, name)
+    value = sample.facts.name if name == "sample" else getattr(sample.facts, name)
     return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 
 

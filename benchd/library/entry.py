@@ -8,6 +8,10 @@ MODEL_SIGN = "/"
 """``plover-27/1`` is the sample 1 of the model ``plover-27``."""
 
 
+UNNAMED_DIGITS = 8
+"""Of the digest of a log: as many as distinguish those of a laboratory (two of 1000 are alike once in 8600)."""
+
+
 class Figure(NamedTuple):
     """One figure as it is kept; the meaning of each is that of `benchd.report.data.document`."""
 
@@ -73,9 +77,14 @@ class Facts(NamedTuple):
     unread: str = ""
 
     @property
+    def name(self) -> str:
+        """The sample's name. A log that was given none is a sample of its own, named after its digest."""
+        return self.sample or f"unnamed {self.sha256[:UNNAMED_DIGITS]}"
+
+    @property
     def model(self) -> str:
         """The sample's name up to its last "/"; all of it without one."""
-        return self.sample.rpartition(MODEL_SIGN)[0] or self.sample
+        return self.name.rpartition(MODEL_SIGN)[0] or self.name
 
 
 class NamedFigure(NamedTuple):

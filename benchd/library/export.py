@@ -28,7 +28,7 @@ def _row(named: NamedFigure, sample: StoredSample) -> dict[str, Any]:
         "unit": named.unit,
         **{key: value for key, value in figure._asdict().items() if key != "settings"},  # the path begins with them
         "simulated": SIMULATED if sample.facts.simulated else "",
-        "sample": sample.facts.sample,
+        "sample": sample.facts.name,
         "log": sample.facts.sha256[:16],
         "plan": sample.facts.plan,
         "started": sample.facts.started,

@@ -13,6 +13,7 @@ from benchd.errors import InputError
 from benchd.interrupt import Undo
 from benchd.library.scan import SUFFIX, logs_in
 from benchd.run.log.journal import LogFile
+from benchd.user_folders import sample_folder
 
 
 def take_in(log: Path, folder: Path) -> tuple[Path, bool]:
@@ -31,11 +32,7 @@ def take_in(log: Path, folder: Path) -> tuple[Path, bool]:
     for _, entry in logs_in(folder):
         if entry.stat().st_size == size and filecmp.cmp(entry.path, log, shallow=False):
             return Path(entry.path), True
-    return _copy(log, folder / (_safe(sample) or "sample")), False
-
-
-def _safe(sample: str) -> str:
-    return "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in sample).strip(".-")
+    return _copy(log, folder / (sample_folder(sample) or "unnamed")), False
 
 
 def _copy(log: Path, place: Path) -> Path:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from benchd.analysis.meter_model.spectral import Spectral, moved_by_spectrum, spectral_words
@@ -11,9 +12,11 @@ from benchd.library.entry import Figure
 from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.store import StoredSample
 from benchd.report.digits import SIGNED, bound, digits_of, number, with_ends, with_uncertainty
-from benchd.report.words import SIMULATED, columns
+from benchd.report.words import SIMULATED, columns, columns_within, printable
 
 IMPORTED = "imported"
+MOST_SIGNS, MOST_OF_PLAN = 16, 10  # of a sample's and a plan's name in 80 columns; in more as many more
+ELLIPSIS = "…"
 REPEATABILITY_ONLY = "meter not stated, ± of repeatability only"
 UNITS = {"1": "", "": ""}
 
@@ -85,43 +88,112 @@ def day(sample: StoredSample) -> str:
     return sample.facts.started[:10]
 
 
-def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int) -> list[str]:
-    """A ranking as a table; an empty line separates groups that differ significantly."""
-    rows = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
-    for line in lines[:limit]:
+def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int, width: int) -> list[str]:
+    """A ranking as a table in ``width`` signs; an empty line separates groups that differ significantly."""
+    shown = lines[:limit]
+    texts = [figure_text(column.name, column.unit, column.kind, line.figure) for line in shown]
+    rows: list[tuple[str, ...]] = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
+    grouped = any(one.shared for one in lines)
+    for before, line, text in zip([None, *shown], shown, texts, strict=False):
+        if grouped and before is not None and before.group != line.group:
+            rows.append(("",) * len(rows[0]))
         place = line.place if line.shared or line.rank is None else f"{line.rank}  "
-        text = figure_text(column.name, column.unit, column.kind, line.figure)
         facts = line.sample.facts
-        rows.append((place, facts.sample, text, day(line.sample), facts.plan, notice(line.sample, line.figure)))
-    table = columns(rows, left=(1, 3, 4, 5))
-    out = [table[0]]
-    before: int | None = None
-    for line, text in zip(lines[:limit], table[1:], strict=True):
-        if before is not None and line.group != before and any(one.shared for one in lines):
-            out.append("")
-        before = line.group
-        out.append(text)
-    return out
+        rows.append((place, facts.name, text, day(line.sample), facts.plan, notice(line.sample, line.figure)))
+    return _fitted(rows, width, left=(1, 3, 4, 5), names={1: MOST_SIGNS, 4: MOST_OF_PLAN}, figures=(2,), spared=(4,))
 
 
-def conditions_lines(samples: Iterable[StoredSample], shown: Iterable[ListColumn]) -> list[str]:
+def conditions_lines(samples: Iterable[StoredSample], shown: Iterable[ListColumn], width: int) -> list[str]:
     """What each figure holds for, and for which samples where that is not the same in all."""
     several, lines = list(samples), []
     for column in shown:
         found = by_conditions(several, column.figures)
         for under, having in found.items():
-            whose = f" ({', '.join(sample.facts.sample for sample in having)})" if len(found) > 1 else ""
+            whose = f" ({', '.join(sample.facts.name for sample in having)})" if len(found) > 1 else ""
             lines += [f"{column.name}: holds for {under or 'no condition'}{whose}"] if under or whose else []
-    return ["", *lines] if lines else []
+    wrapped = [line for text in lines for line in wrapped_lines(text, width)]
+    return ["", *wrapped] if wrapped else []
 
 
-def sample_lines(samples: list[StoredSample], shown: list[ListColumn]) -> list[str]:
-    """Samples as a table with the figures ``shown``."""
+def sample_lines(samples: list[StoredSample], shown: list[ListColumn], width: int) -> list[str]:
+    """Samples as a table in ``width`` signs with the figures ``shown``."""
     rows = [("sample", *(heading(one.name, one.unit) for one in shown), "day", "plan", "log", "")]
     for sample in samples:
         own = [one.figures.get(sample.id) for one in shown]
         texts = (figure_text(one.name, one.unit, one.kind, found) for one, found in zip(shown, own, strict=True))
         digest = sample.facts.sha256[:12]
-        rows.append((sample.facts.sample, *texts, day(sample), sample.facts.plan, digest, notice(sample, *own)))
+        rows.append((sample.facts.name, *texts, day(sample), sample.facts.plan, digest, notice(sample, *own)))
     last = len(rows[0])
-    return columns(rows, left=(0, *range(last - 4, last)))
+    figures = tuple(range(1, last - 4))
+    spared = (*figures[1:2], last - 3, *figures[2:], last - 2)  # the second figure, the plan, more figures, the digest
+    return _fitted(
+        rows,
+        width,
+        left=(0, *range(last - 4, last)),
+        names={0: MOST_SIGNS, last - 3: MOST_OF_PLAN},
+        figures=figures,
+        spared=spared,
+    )
+
+
+def _fitted(
+    rows: Sequence[tuple[str, ...]],
+    width: int,
+    *,
+    left: Sequence[int],
+    names: Mapping[int, int],
+    figures: Sequence[int],
+    spared: Sequence[int],
+) -> list[str]:
+    """Rows, the first a heading, in ``width`` signs: what stands in the last column goes on in the next line.
+
+    Names (columns ``names``, each with its most signs on a line of 80) are shortened, and of the columns ``spared``,
+    the most important first, those stay that there is room for; which do not is said. No figure is broken.
+    """
+    rows = [tuple(map(printable, row)) for row in rows]
+    whole = columns(rows, left=left)
+    if max(map(len, whole)) <= width:
+        return whole
+    for column, most in names.items():
+        short = shortened([row[column] for row in rows[1:]], max(8, most * width // 80))
+        rows = [rows[0], *((*row[:column], short[row[column]], *row[column + 1 :]) for row in rows[1:])]
+    last = len(rows[0]) - 1
+    least = [max(len(row[column]) for row in rows) for column in range(last + 1)]
+    for column in (*figures, last):
+        whole_cells = rows[1:] if column != last else []
+        words = max((len(word) for row in rows for word in row[column].split()), default=0)
+        least[column] = max([words, *(len(row[column]) for row in whole_cells)])
+    least[last] = min(least[last], len(SIMULATED) + 1)  # with a comma after it; longer words are broken
+    kept = [column for column in range(last + 1) if column not in spared]
+    for column in spared:
+        if sum(least[one] for one in (*kept, column)) + 2 * len(kept) <= width:
+            kept.append(column)
+    kept.sort()
+    missing = [rows[0][column].partition(",")[0].lower() for column in spared if column not in kept]
+    narrower = [(kept.index(column), least[column]) for column in (*figures, last) if column in kept]
+    aligned = [place for place, column in enumerate(kept) if column in left]
+    lines = columns_within([[row[column] for column in kept] for row in rows], width, narrower, left=aligned)
+    if missing:
+        text = f"for want of width without {', '.join(missing)}; a wider terminal or --format json has all"
+        lines += ["", *wrapped_lines(text, width)]
+    return lines
+
+
+def wrapped_lines(text: str, width: int) -> list[str]:
+    """A sentence in lines of at most ``width``, those after the first indented; a path is not broken."""
+    return textwrap.wrap(printable(text), width, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False)
+
+
+def shortened(names: Iterable[str], most: int) -> dict[str, str]:
+    """Names in at most ``most`` signs where they stay different: the middle gives way, since ends tell units apart."""
+    several = sorted(set(names))
+    while True:
+        short = {name: name if len(name) <= most else _middle_out(name, most) for name in several}
+        if len(set(short.values())) == len(several):
+            return short
+        most += 1
+
+
+def _middle_out(name: str, most: int) -> str:
+    end = (most - 1) // 2
+    return f"{name[: most - 1 - end]}{ELLIPSIS}{name[len(name) - end :]}"

@@ -75,7 +75,7 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
     rows = tuple(
         SiteRow(
             rank=ranks.get(sample.id, ""),
-            sample=printable(sample.facts.sample) or "not named",
+            sample=printable(sample.facts.name),
             model=printable(sample.facts.model),
             cells=tuple(
                 _cell(column, column.figures.get(sample.id), parts[short].get(sample.id, {}))

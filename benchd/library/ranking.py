@@ -129,6 +129,6 @@ def rank(
 
 
 def newest(samples: Sequence[StoredSample]) -> list[StoredSample]:
-    """Of every sample (by name) the log that was begun last."""
-    last = {one.facts.sample: one for one in sorted(samples, key=lambda one: one.facts.started)}
-    return [sample for sample in samples if last[sample.facts.sample] is sample]
+    """Of every sample (by name) the log that was begun last; a log without a sample's name is one by itself."""
+    last = {one.facts.name: one for one in sorted(samples, key=lambda one: one.facts.started)}
+    return [sample for sample in samples if last[sample.facts.name] is sample]

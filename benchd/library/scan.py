@@ -1,4 +1,4 @@
-"""From a folder of logs to the index: only what is new or changed is read, and a damaged log stops nothing.
+"""From folders of logs to the index: only what is new or changed is read, and a damaged log stops nothing.
 
 A file is known by its size and the time of its last change; its results by the digest of its bytes and the version
 of the analysis, of installed measurements too. So a log that was moved or copied costs no analysis, and one analysis
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,7 +38,7 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Refreshed:
-    """What a look at the folder found."""
+    """What a look at the folders found."""
 
     read: int  # logs whose results were computed
     known: int  # logs that needed nothing
@@ -65,7 +65,7 @@ def open_library(folder: Path, index: Path | None = None) -> Store:
     """The index of ``folder``. Raises `InputError` when there is no such folder."""
     if not folder.is_dir():
         raise InputError(f"there is no folder {folder}; make it, or name the folder of your logs with --library")
-    return Store(index or folder / INDEX_NAME, analysis_version())
+    return Store(index or folder / INDEX_NAME, analysis_version(), folder)
 
 
 def remove_index(folder: Path, index: Path | None = None) -> None:
@@ -86,12 +86,22 @@ def remove_index(folder: Path, index: Path | None = None) -> None:
         raise InputError(f"the index {path} can't be removed ({error.strerror}); name another one") from None
 
 
-def logs_in(folder: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
-    """Every log below ``folder``: its path within it, and its entry there. Hidden ones are left out."""
-    waiting = [(str(folder), "")]
+def logs_in(
+    folder: Path, looked_at: set[tuple[int, int]] | None = None, prefix: str = ""
+) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """Every log below ``folder``: its path within it, after ``prefix``, and its entry there. Hidden ones are left out.
+
+    ``looked_at``: folders that are not looked into again, by device and number; those that are, are added.
+    """
+    waiting = [(str(folder), prefix)]
+    known = set() if looked_at is None else looked_at
     while waiting:
         place, prefix = waiting.pop(0)
         try:
+            found = os.stat(place)
+            if (found.st_dev, found.st_ino) in known:
+                continue
+            known.add((found.st_dev, found.st_ino))
             entries = sorted(os.scandir(place), key=lambda entry: entry.name)
         except OSError:
             continue  # removed meanwhile, or not ours to look into
@@ -104,12 +114,25 @@ def logs_in(folder: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
                 yield f"{prefix}{entry.name}", entry
 
 
-def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, path: None) -> Refreshed:
-    """Bring the index up to what stands in ``folder``. What is done is kept when it is stopped half-way."""
-    known, digests = store.files(), store.digests()
+def _logs(folder: Path, others: Iterable[Path]) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """Every log of ``folder`` by its path within it, and of the ``others`` by its whole path."""
+    looked_at = set[tuple[int, int]]()
+    yield from logs_in(folder, looked_at)
+    for other in others:
+        yield from logs_in(other, looked_at, f"{other.absolute().as_posix()}/")
+
+
+def refresh(
+    store: Store, folder: Path, progress: Progress = lambda done, of, path: None, others: Sequence[Path] = ()
+) -> Refreshed:
+    """Bring the index up to what stands in ``folder`` and in ``others``, which are in view from here on.
+
+    What is done is kept when it is stopped half-way. Logs elsewhere that the index knows from before stay in it.
+    """
+    known, digests = store.files(every=True), store.digests()
     here: set[str] = set()
     changed: list[tuple[str, Path, int, int]] = []
-    for name, entry in logs_in(folder):
+    for name, entry in _logs(folder, others):
         try:
             stat = entry.stat()
         except OSError:
@@ -119,7 +142,7 @@ def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, pa
         same = old is not None and (old.size, old.mtime_ns) == (stat.st_size, stat.st_mtime_ns)
         if not same or old is None or (not old.fault and old.sha256 not in digests):
             changed.append((name, Path(entry.path), stat.st_size, stat.st_mtime_ns))
-    gone = [name for name in known if name not in here]
+    gone = [name for name in known if name not in here and not (os.path.isabs(name) and os.path.exists(name))]
     read, damaged = 0, list[IndexedFile]()
     for first in range(0, len(changed), AT_ONCE):
         with store.changes():
@@ -133,6 +156,7 @@ def refresh(store: Store, folder: Path, progress: Progress = lambda done, of, pa
     if gone or changed:
         with store.changes():
             store.forget_files(gone)
+    store.look_at(here)
     return Refreshed(read, len(here) - len(changed), len(gone), tuple(damaged))
 
 

@@ -87,13 +87,16 @@ class IndexedName(NamedTuple):
 class Store:
     """The open index. Every method may raise `IndexFault`."""
 
-    def __init__(self, path: Path, analysis: str) -> None:
+    def __init__(self, path: Path, analysis: str, folder: Path | None = None) -> None:
         """Open or make it. ``analysis``: the version of the analysis; results of another one do not count.
+
+        ``folder``: paths in the index are within it, or whole ones.
 
         Raises `InputError` when something else stands in its place.
         """
         self.path = path
         self.analysis = analysis
+        self.folder = folder or path.parent
         with self._told():
             self._base = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
             self._base.execute("PRAGMA temp_store = MEMORY")
@@ -102,6 +105,7 @@ class Store:
         self._names: dict[tuple[str, str], int] = {}
         self._texts: dict[str, int] = {}
         self._asked: dict[str, tuple[str, dict[int, Figure]]] = {}
+        self._in_view = "files"  # a table of fixed name
 
     def _prepare(self) -> None:
         found = [self._base.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")]
@@ -153,11 +157,22 @@ class Store:
                 raise
             self._base.execute("COMMIT")
 
-    def files(self) -> dict[str, IndexedFile]:
-        """Every file by its path within the folder."""
+    def files(self, *, every: bool = False) -> dict[str, IndexedFile]:
+        """The files in view by their paths; ``every``: those out of view too."""
+        table = "files" if every else self._in_view
         with self._told():
-            rows = self._base.execute("SELECT path, size, mtime_ns, sha256, fault FROM files ORDER BY path")
+            rows = self._base.execute(f"SELECT path, size, mtime_ns, sha256, fault FROM {table} ORDER BY path")
             return {row[0]: IndexedFile(*row) for row in rows}
+
+    def look_at(self, paths: Iterable[str]) -> None:
+        """From here on nothing else is in view: logs of other folders stay in the index and are not listed."""
+        with self._told():
+            if self._in_view == "files":
+                self._base.execute("CREATE TEMP TABLE looked_at(path TEXT PRIMARY KEY) WITHOUT ROWID")
+                self._base.execute("CREATE TEMP VIEW in_view AS SELECT files.* FROM files JOIN looked_at USING (path)")
+            self._base.execute("DELETE FROM looked_at")
+            self._base.executemany("INSERT OR IGNORE INTO looked_at VALUES (?)", ((path,) for path in paths))
+        self._in_view = "in_view"
 
     def has_results(self, sha256: str) -> bool:
         """True when the results of this digest are here, made by this version of the analysis."""
@@ -219,11 +234,12 @@ class Store:
         return self._texts[text]
 
     def samples(self) -> list[StoredSample]:
-        """Every log with results, by sample and time."""
+        """Every log in view with results, by sample and time; those of unnamed samples last."""
         with self._told():
             rows = self._base.execute(
                 f"SELECT id, {', '.join(f'samples.{name}' for name in _FACTS)}, MIN(path), COUNT(path) - 1 "
-                "FROM samples JOIN files USING (sha256) WHERE analysis = ? GROUP BY id ORDER BY sample, started, id",
+                f"FROM samples JOIN {self._in_view} USING (sha256) WHERE analysis = ? GROUP BY id "
+                "ORDER BY sample = '', sample, started, id",
                 (self.analysis,),
             ).fetchall()
         found = []
@@ -286,11 +302,12 @@ class Store:
         return FigureNames(frozenset(name for name, _ in rows), {short: name for name, short in rows if short})
 
     def names(self) -> list[IndexedName]:
-        """Every name with the number of samples that have it, headlines first."""
+        """Every name with the number of samples in view that have it, headlines first."""
         with self._told():
             rows = self._base.execute(
                 "SELECT names.name, unit, headline, COUNT(*), kind, better, short FROM names "
-                "JOIN figures ON figures.name = names.id GROUP BY names.id ORDER BY headline DESC, names.id"
+                "JOIN figures ON figures.name = names.id WHERE figures.sample IN (SELECT id FROM samples JOIN "
+                f"{self._in_view} USING (sha256)) GROUP BY names.id ORDER BY headline DESC, names.id"
             ).fetchall()
         return [IndexedName(name, unit, bool(headline), *rest) for name, unit, headline, *rest in rows]
 

@@ -106,6 +106,18 @@ class DeclaredFigure:
         found = re.fullmatch(self._pattern(self.name.removesuffix(self.optional)) + end, written, re.IGNORECASE)
         return _with_article(re.sub(r"\ban (?=[0-9])", "a ", written)) if found else ""
 
+    def has(self, name: str) -> bool:
+        """Is the figure ``name`` of a report this one, or of this family? It may name its block: "gamma (evening)"."""
+        return self._whole(name) is not None
+
+    def member_of(self, name: str) -> str:
+        """What the figure ``name`` of this family has for ``{}``, with the block that it names."""
+        found = self._whole(name)
+        return f"{found['member']}{found['block'] or ''}" if found else name
+
+    def _whole(self, name: str) -> re.Match[str] | None:
+        return re.fullmatch(rf"{self._pattern(self.name)}(?P<block> \([^()]+\))?", name, re.IGNORECASE)
+
     @property
     def short_names(self) -> dict[str, str]:
         """Short name -> the name that it stands for; of a family those of its members."""

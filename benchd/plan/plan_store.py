@@ -8,7 +8,7 @@ analysis need no store.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from benchd.errors import InputError, ProfileError
 from benchd.plan.measurement import plan_part
@@ -16,11 +16,14 @@ from benchd.plan.plan import Plan
 from benchd.plan.safety import faults_of_pace
 from benchd.plan.steps import expand
 from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_space, load_target, read_text
-from benchd.profile.reading.explain import faults_of
+from benchd.profile.reading.base import items_of
+from benchd.profile.reading.explain import faults_of, if_sound
 from benchd.profile.reading.strict_yaml import read_document
 
 if TYPE_CHECKING:
     from benchd.profile.reading.base import Document, Path
+
+_NAMES_NO_FILE: dict[str, Any] = {"luminance": {}}
 
 
 def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[str], object] | None = None) -> Plan:
@@ -32,25 +35,50 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     """
     document = read_document(text, name)
     plan = faults_of(Plan, document)
+    sound = plan or _sound_part(document.data)
     target = document.data.get("target")
     if find_target is not None and isinstance(target, str) and target:
         try:
             find_target(target)
         except InputError as error:
             document.at_value(("target",), str(error))
-    if plan is None or document.faults:
-        raise ProfileError(tuple(document.faults))
-    files = _read_files(plan, document, read_file) | _read_needed(plan, document, read_file)
-    if not document.faults:
+            # What blocks need of the target is reported with it.
+            sound = sound and sound.model_copy(update={"target": Plan.model_fields["target"].default})
+    files = _read_files(sound, document, read_file) | _read_needed(sound, document, read_file) if sound else {}
+    if plan is not None and not document.faults:
         steps = expand(plan, files)
         if all(step.kind == "warm_up" for step in steps):
             document.at_key(("skip" if plan.skip else "blocks",), "every point is left out: nothing would be measured")
         for fault in faults_of_pace(plan, steps):
             keys = [path for path in fault.keys if path in document.keys]
             document.at_key(keys[0] if keys else fault.keys[-1], fault.text)
-    if document.faults:
+    if plan is None or document.faults:
         raise ProfileError(tuple(document.faults))
     return plan
+
+
+def _sound_part(data: Mapping[str, Any]) -> Plan | None:
+    """A plan of the blocks that are right in one that has faults, at their places: files that they name are looked for.
+
+    So a chart that there is not is reported together with a key that there is not.
+    """
+    scale = {key: data[key] for key in ("target", "signal", "bits") if key in data}
+
+    def plan_of(blocks: list[Any]) -> Plan | None:
+        return if_sound(Plan, {"plan": "part", **scale, "blocks": blocks})
+
+    def alone(block: Any) -> Any:
+        """Without the points of a sweep that it is measured at: the sweep may be what is wrong."""
+        if isinstance(block, dict) and all(isinstance(body, dict) for body in block.values()):
+            return {
+                kind: {key: body[key] for key in body if key not in ("skip", "only")} for kind, body in block.items()
+            }
+        return _NAMES_NO_FILE
+
+    blocks = [block if plan_of([block]) else _NAMES_NO_FILE for block in map(alone, items_of(data.get("blocks")))]
+    return plan_of(
+        [{kind: {**body, "name": f"part-{at}"} for kind, body in one.items()} for at, one in enumerate(blocks)]
+    )
 
 
 def plan_files(plan: Plan, read_file: ReadFile) -> Mapping[str, str]:

@@ -12,7 +12,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from benchd.errors import InputError, did_you_mean
+from benchd.errors import InputError, did_you_mean, nearby
 
 if TYPE_CHECKING:
     from benchd.profile.bench import Bench
@@ -85,6 +85,8 @@ def read_text(path: Path) -> str:
     """The text of a profile. Raises `InputError` when it can't be read or is not UTF-8."""
     try:
         return path.read_bytes().decode("utf-8")
+    except FileNotFoundError:
+        raise InputError(f"there is no file {path}; {nearby(path, 'give the path of one that is there')}") from None
     except OSError as error:
         raise InputError(f"{path} can't be read: {(error.strerror or 'unknown reason').lower()}") from None
     except UnicodeDecodeError as error:
@@ -128,7 +130,7 @@ def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:
     if advice := profile_advice(store, name):
         return f"{kind} {name!r} {advice}"
     if not _NAME.match(name) or name.endswith(".yaml"):
-        return (
-            f"there is no file {name!r}; give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
-        )
+        every = f"give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
+        named = [f"{one}{_suffix(store)}" for one in known]
+        return f"there is no file {name!r}; {nearby(Path(name), every, named)}"
     return f"there is no {kind} {name!r}; {did_you_mean(name, known)}"

@@ -201,4 +201,4 @@ def test_without_a_terminal_a_hand_is_told_what_to_do(benchd: Benchd, tmp_path: 
     done = benchd("correct", "c", "--reference", "f.yaml", "--bench", "f.yaml", code=3)
     assert "Put the reference meter" in done.stderr
     assert "benchd run four-colours --bench f.yaml" in done.stderr
-    assert "When both have been read: benchd correct c logs/" in done.stderr
+    assert f"When both have been read: benchd correct c {tmp_path}/data/benchd/logs/correct-c-reference/" in done.stderr

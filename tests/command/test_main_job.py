@@ -99,7 +99,7 @@ def test_every_fault_of_a_plan_at_once(benchd: Benchd, tmp_path: Path) -> None:
     assert "night.yaml:6:" in done.stderr
     assert "3 errors; nothing was started." in done.stderr
     assert benchd("run", "night.yaml", "--bench", "sim-office", code=2).stdout == ""
-    assert not (tmp_path / "logs").exists()
+    assert not (tmp_path / "data" / "benchd" / "logs").exists()
 
 
 @pytest.mark.parametrize("command", ["plan", "run"])
@@ -117,11 +117,11 @@ def test_a_plan_deeper_than_the_frame_buffer_is_refused_before_anything_opens(
     [
         (("plan", "sdr-standart"), 2, "did you mean sdr-standard"),
         (("run", "quick", "--bench", "sim-ofice"), 2, "did you mean sim-office"),
-        (("results", "none.log"), 2, "none.log: can't be read"),
+        (("results", "none.log"), 2, "none.log: there is no such file"),
         (("resume", "none.log"), 2, "there is no log none.log; name a log, or a job of the service"),
-        (("replay", "none.log"), 2, "none.log: can't be read"),
-        (("log", "salvage", "none.log", "new.log"), 2, "none.log: can't be read"),
-        (("log", "verify", "none.log"), 1, "none.log: can't be read"),
+        (("replay", "none.log"), 2, "none.log: there is no such file"),
+        (("log", "salvage", "none.log", "new.log"), 2, "none.log: there is no such file"),
+        (("log", "verify", "none.log"), 1, "none.log: there is no such file"),
         (("run", "quick", "--bench", "my-bench"), 4, ""),
     ],
 )

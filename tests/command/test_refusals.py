@@ -24,7 +24,7 @@ def test_plan_and_run_refuse_alike(benchd: Benchd, tmp_path: Path) -> None:
     assert "not known before it is opened" in benchd("plan", "hdr-quick", *bench).stdout
     assert "not known before it is opened" in benchd("plan", "hdr-quick", "--json", *bench).stderr
     assert "screen sim-1 emits SDR" in benchd(*RUN, *bench, code=2).stderr
-    assert not (tmp_path / "logs").exists()
+    assert not (tmp_path / "data" / "benchd" / "logs").exists()
     assert "screen sim-1 (last opened" in benchd("plan", "hdr-quick", *bench, code=2).stderr
 
 
@@ -32,7 +32,7 @@ def test_what_names_a_file_is_checked_before_anything_is_measured(benchd: Benchd
     words = ("--reference", "sim-office", "--bench", "sim-office-colorimeter")
     said = benchd("correct", "two words", *words, code=2).stderr
     assert said.startswith("the correction's name 'two words': use letters, digits")
-    assert not (tmp_path / "logs").exists()
+    assert not (tmp_path / "data" / "benchd" / "logs").exists()
     (tmp_path / "file").write_text("")
     said = benchd("new", "measurement", "haze", "--output", "file/haze", code=2).stderr
     assert said == "file/haze can't be written (Not a directory); name another folder: --output DIR\n"

@@ -11,6 +11,7 @@ import pytest
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import fold
 from tests.command.conftest import Benchd, environment
+from tests.command.terminal import at_terminal
 
 
 def shell(folder: Path, line: str) -> subprocess.CompletedProcess[str]:
@@ -76,10 +77,27 @@ def test_arguments_that_would_spoil_a_log_are_refused_before_anything_starts(
     )
     assert done.returncode == 2, done.stderr
     assert says in done.stderr
-    assert not (tmp_path / "logs").exists()
+    assert not (tmp_path / "data" / "benchd" / "logs").exists()
 
 
 def test_two_logs_of_one_second_get_two_names(tmp_path: Path, benchd: Benchd) -> None:
     for _ in range(3):
         benchd("check", "--bench", "sim-office")
-    assert len(list((tmp_path / "checks").glob("*.log"))) == 3
+    assert len(list((tmp_path / "data" / "benchd" / "logs" / "check-sim-office").glob("*.log"))) == 3
+
+
+@pytest.mark.parametrize(
+    ("setting", "painted"),
+    [({}, True), ({"NO_COLOR": ""}, True), ({"NO_COLOR": "1"}, False), ({"TERM": "dumb"}, False)],
+    ids=["colours", "empty", "NO_COLOR", "dumb"],
+)
+def test_colours_are_for_terminals_whose_user_wants_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, setting: dict[str, str], painted: bool
+) -> None:
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    for name, value in {"TERM": "xterm", **setting}.items():
+        monkeypatch.setenv(name, value)
+    code, said = at_terminal(tmp_path, ["check", "--bench", "sim-office", "--log", "a.log"])
+    assert code == 0
+    assert ("\x1b[33mSIMULATED" in said) == painted, said
+    assert ("\x1b[K" in said) == (setting.get("TERM") != "dumb"), "a line that is rewritten"

@@ -131,6 +131,7 @@ class Scene:
             controls={},
             timing=Timing(),
             simulated=True,
+            panel="lcd",
             reopen_meter=lambda: None,
             reopen_screen=lambda: None,
         )
@@ -191,7 +192,7 @@ class House:
     def __init__(self, folder: Path, scene: Scene | None = None, disk: Disk | None = None, **more: Any) -> None:
         self.scene = scene or Scene()
         self.told = RecordingHooks()
-        self.places = places("scene", folder)
+        self.places = places("scene", folder, folder / "logs")
         self.queue = Queue(self.places.queue, disk)
         more.setdefault("notifier", Notifier())
         sessions = Sessions(self.scene.start, self.scene.resume, self.scene.bench)

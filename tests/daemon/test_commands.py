@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import signal
 import socket
 import subprocess
@@ -43,6 +44,8 @@ blocks:
 RECORDS = 110
 """About as many are in its log."""
 
+CAUTION = "Caution: patches change between dark and bright"
+
 
 class Station:
     """A folder in which a service is started and talked to."""
@@ -50,6 +53,7 @@ class Station:
     def __init__(self, folder: Path, ready: Ready) -> None:
         self.folder, self._ready = folder, ready
         self.home = folder / "service"
+        self.library = folder / "data" / "benchd" / "logs"
         self.plan = folder / "small.yaml"
         self.plan.write_text(PLAN)
         self._processes: list[subprocess.Popen[bytes]] = []
@@ -94,11 +98,11 @@ class Station:
 
     def records(self) -> int:
         """Complete lines in all logs."""
-        return sum(log.read_bytes().count(b"\n") for log in self.home.glob("logs/*/*.log"))
+        return sum(log.read_bytes().count(b"\n") for log in self.library.glob("*/*.log"))
 
     def done(self) -> bool:
         """Both jobs of the story of kills have ended."""
-        return sum(b'"kind":"ended"' in log.read_bytes() for log in self.home.glob("logs/*/*.log")) == 2
+        return sum(b'"kind":"ended"' in log.read_bytes() for log in self.library.glob("*/*.log")) == 2
 
     def end(self) -> None:
         for process in self._processes:
@@ -131,16 +135,24 @@ def test_an_evening_at_the_service(station: Station) -> None:
     assert watch.stderr is not None
     said = watch.stderr.readline()
     assert said.startswith("No job runs"), said
-    assert station.benchd("submit", station.plan, "--sample", "plover-27/1", "--note", "cool").stdout == "j2\n"
+    submitted = station.benchd("submit", station.plan, "--sample", "plover-27/1", "--note", "cool")
+    assert submitted.stdout == "j2\n"
+    assert "Queued as job j2 on a SIMULATED bench" in submitted.stderr
+    assert CAUTION in submitted.stderr
     _, said = watch.communicate(timeout=120)
     assert watch.returncode == 0
-    assert "Job j2: complete" in said
+    assert re.search(
+        r"^SIMULATED  Job j2: plan .*, sample plover-27/1\. Log: .*\nCaution: patches change", said, re.MULTILINE
+    )
+    assert "SIMULATED  Job j2: complete" in said
     assert "benchd results" in said
     assert station.benchd("submit", "quick", "--priority", 3).stdout == "j3\n"
     wait_for(station, j3="complete")
     listed = station.benchd("jobs").stdout.splitlines()
-    assert [line.split()[:2] for line in listed] == [["j1", "queued"], ["j3", "complete"], ["j2", "complete"]]
-    assert "not before 20" in listed[0]
+    assert [line.split()[:2] for line in listed[:3]] == [["j1", "queued"], ["j3", "complete"], ["j2", "complete"]]
+    assert all("SIMULATED" in line for line in listed[:3])
+    assert f"not before {later.astimezone():%Y-%m-%d %H:%M} " in listed[0], "local, with the zone behind it"
+    assert listed[3].startswith("Caution (j1): patches change"), "of what is to run still"
     limit = time.monotonic() + 60
     while told.read_text().count("\n") < 2:  # it is told beside the queue
         assert time.monotonic() < limit, told.read_text()
@@ -173,7 +185,7 @@ def test_sigterm_pauses_after_the_reading_and_the_next_start_goes_on(station: St
     process.send_signal(signal.SIGTERM)
     gate.open()
     assert process.wait(60) == 0
-    [log] = station.home.glob("logs/*/*.log")
+    [log] = station.library.glob("*/*.log")
     records = list(LogFile(log).records())
     assert (records[-1].kind, records[-1].body["why"]) == ("paused", "SIGTERM")
     down = json.loads(station.benchd("status", "--folder", station.home, "--json").stdout)
@@ -183,7 +195,9 @@ def test_sigterm_pauses_after_the_reading_and_the_next_start_goes_on(station: St
     assert down["folders"][0]["simulated"] is True
     text = station.benchd("status", "--folder", station.home).stdout
     assert "no service answers" in text
-    assert "SIMULATED: was paused (SIGTERM); goes on with the next start" in text
+    assert "was paused (SIGTERM); goes on with the next start" in text
+    assert re.search(r"^j1  queued .*  SIMULATED  ", text, re.MULTILINE)
+    assert "Caution (j1): " in text
     station.serve()
     station.benchd("watch")
     state = fold(LogFile(log).records())
@@ -249,9 +263,17 @@ def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(sta
     assert "benchd resume j1" in station.benchd("pause", "j1").stderr
     gate.open()
     wait_for(station, j1="paused")
+    [paused] = station.jobs().values()
+    assert 0 < paused["share_done"] < 1
+    assert (
+        f"{paused['steps_done']}/{paused['steps']}, {int(100 * paused['share_done'])} %"
+        in station.benchd("jobs").stdout
+    )
     gate.close()
     assert "held" not in station.benchd("status").stdout, "nothing waits behind it"
-    assert "when it is its turn" in station.benchd("resume", "j1").stderr
+    resumed = station.benchd("resume", "j1").stderr
+    assert "when it is its turn" in resumed
+    assert CAUTION in resumed
     wait_for(station, j1="running")
     assert "no step of the operator" in station.benchd("next", code=1).stderr
     gate.wait()

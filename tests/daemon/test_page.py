@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from benchd.daemon.http.doors import start_servers
 from benchd.daemon.job_control import JobState, LatestFault
+from benchd.local_time import end_time
 from benchd.patch.model import Patch
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import fill, job, readings
@@ -90,7 +93,9 @@ def test_it_shows_what_is_going_on(watched: Watched) -> None:
     assert page.url == watched.house.servers.http_url, "the token is out of the address at once"
     expect(page.locator("#doing")).to_have_text("Running")
     expect(page.locator("#step")).to_have_text("grayscale/code-166 (code 166)")
-    expect(page.locator("#left")).to_have_text("41 % · 56 of 137 steps · 18 to 25 min left")
+    expect(page.locator("#left")).to_have_text(
+        re.compile(r"^41 % · 56 of 137 steps · 18 to 25 min left · ends .*\d\d:\d\d to .*\d\d:\d\d [A-Z]")
+    )
     expect(page.locator("#progress")).to_have_attribute("aria-valuenow", "41")
     expect(page.locator("#luminance")).to_have_text("46.84 cd/m²")
     expect(page.locator("#faults li")).to_have_count(2)
@@ -149,6 +154,52 @@ def test_a_hand_is_asked_for_more_than_moves(watched: Watched) -> None:
         page.get_by_role("button", name="Done").click()
         expect(page.locator("#doing")).to_have_text("Running")
     assert watched.house.desk.asked == ["next", "next"]
+
+
+ENDS = (
+    ("2026-03-02T17:12:20Z", 1800.0, 1800.0),
+    ("2026-03-02T17:00:00Z", 1800.0, 4080.0),
+    ("2026-03-02T22:30:00Z", 600.0, 3000.0),
+    ("2026-03-02T22:30:00Z", 2400.0, 3000.0),
+    ("2026-03-02T18:00:00Z", 120000.0, 120000.0),
+)
+
+
+@pytest.mark.parametrize("watched", [{"timezone_id": "Europe/Paris"}], indirect=True)
+def test_the_end_is_a_time_of_the_clock_as_a_terminal_has_it(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
+    page = watched.open()
+    script = "async (asked) => { const s = await import('/show.js'); return asked.map((a) => s.endTime(...a)); }"
+    found = page.evaluate(script, [list(one) for one in ENDS])
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    time.tzset()
+    wanted = [end_time(*one) for one in ENDS]
+    monkeypatch.undo()
+    time.tzset()
+    assert found == wanted
+    expect(page.locator("#left")).to_contain_text("ends ")
+    watched.house.desk.put(virtual_time=True)
+    expect(page.locator("#left")).not_to_contain_text("ends ")
+
+
+def test_a_paused_job_keeps_its_bar(watched: Watched) -> None:
+    page = watched.open()
+    held = replace(job(3, JobState.PAUSED, why="paused by the operator", done=56), share_done=0.415)
+    watched.house.desk.put(job=None, doing="held", step="", what="", left_s=None, share_done=0.0, queue=(held,))
+    expect(page.locator("#progress")).to_have_attribute("aria-valuenow", "41")
+    expect(page.locator("#left")).to_have_text("j3 is paused · 41 % · 56 of 137 steps")
+    expect(page.locator("#job-words")).to_contain_text("j3 · night")
+
+
+def test_cautions_stand_beside_the_job(watched: Watched) -> None:
+    page = watched.open()
+    expect(page.locator("#cautions")).to_be_hidden()
+    told = replace(job(3, JobState.RUNNING, done=56), cautions=("patches flash", "a panel may keep an image"))
+    watched.house.desk.put(job=told)
+    expect(page.locator("#cautions li")).to_have_text(
+        ["Caution: patches flash.", "Caution: a panel may keep an image."]
+    )
+    watched.house.desk.put(job=None)
+    expect(page.locator("#cautions")).to_be_hidden()
 
 
 def test_read_again_is_offered_where_something_may_not_have_been_done(watched: Watched) -> None:

@@ -219,6 +219,8 @@ def test_an_attended_job_asks_for_each_move(tmp_path: Path) -> None:
             snapshot = house.wait(lambda found: bool(found.place) or states(found)["j1"] == "complete")
             if snapshot.place:
                 assert snapshot.doing == "waiting for the operator"
+                shown = snapshot.patch["kind"], snapshot.patch["at"]
+                assert shown == ("spot", snapshot.at), "the picture shows where the meter goes"
                 asked.append(snapshot.place)
                 house.service.next_move()
                 house.wait(lambda found, place=snapshot.place: found.place != place)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.command.service.watch import progress_of
+from benchd.command.service.job_text import progress_of
 from benchd.daemon.job_control import Job, JobState, LatestReading, Snapshot, Submission
 from benchd.report.terminal.progress import progress_line
 

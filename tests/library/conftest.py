@@ -63,6 +63,12 @@ def one_version() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A terminal with room for every column; what a narrow one leaves out has tests of its own."""
+    monkeypatch.setenv("COLUMNS", "400")
+
+
 @pytest.fixture(scope="session")
 def made_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("made")

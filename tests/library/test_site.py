@@ -208,20 +208,27 @@ def test_a_plot_follows_the_width_of_the_window(page: Page) -> None:
     [{"viewport": {"width": 390, "height": 844}}, {"viewport": {"width": 320, "height": 640}, "color_scheme": "dark"}],
     indirect=True,
 )
-def test_a_phone_scrolls_the_table_and_not_the_page(page: Page) -> None:
+def test_on_a_phone_a_row_is_a_card_and_nothing_scrolls_sideways(page: Page) -> None:
     width = page.viewport_size["width"] if page.viewport_size else 0
     # Figures of a library of colours have long names.
     long = "Colour delta E mean of saturations 20, 40, 60, 80, 100 %, straight from white in CIE 1976 u', v'"
     page.evaluate("(long) => document.querySelectorAll('select').forEach((one) => one.add(new Option(long)))", long)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    wide = page.locator(".wide")
-    assert wide.evaluate("it => it.scrollWidth > it.clientWidth")
-    wide.evaluate("it => { it.scrollLeft = 300 }")
-    box = page.locator("tbody .name").first.bounding_box()
-    assert box is not None
-    assert 0 <= box["x"] < width, "the name stays in sight"
-    notice = page.locator("tbody .name").first.evaluate("it => getComputedStyle(it, '::after').content")
-    assert "SIMULATED" in notice, "and so does what must stand beside every figure"
+    assert page.locator(".wide").evaluate("it => it.scrollWidth <= it.clientWidth")
+    card = page.locator("#rows tr").first
+    for cell in card.locator("th, td:not(:empty, .absent)").all():
+        box = cell.bounding_box()
+        assert box is not None
+        assert box["width"] > 0
+        assert 0 <= box["x"] <= box["x"] + box["width"] <= width + 1
+    expect(card.locator(".remarks")).to_contain_text("SIMULATED")
+    named = card.locator(".here").evaluate("it => getComputedStyle(it, '::before').content")
+    assert "ontrast" in named, "each figure under the name of its column, that of the order first"
+    heard = card.aria_snapshot()
+    assert heard.startswith("- row"), "and for readers who hear it the table is one still"
+    assert "- rowheader" in heard
+    page.get_by_role("button", name="Day").click()
+    expect(page.locator('th[aria-sort="descending"]')).to_have_text("Day")
     for button in page.locator("button:visible").all()[:12]:
         size = button.bounding_box()
         assert size is not None

@@ -182,6 +182,16 @@ def test_one_fault(text: str, told: str) -> None:
     assert faults(text) == [f"night.yaml:{told}"]
 
 
+def test_files_that_there_are_not_are_reported_with_all_other_errors() -> None:
+    text = (
+        "plan: p\nsetle_s: 1\nblocks:\n  - uniformity: {grid: 5x0}\n  - colours: {name: a, chart: skin-memry}\n"
+        "  - gamut: {spaces: [srgb, bt2021]}\n  - patches: {file: none.csv}\n"
+        "  - colours: {name: b, space: strgb, random: 3, only: [{brightness: 50}]}\n  - {}\n  - colours: {name: b}\n"
+    )
+    found = [one.partition(":")[2].partition(" ")[0] for one in faults(text)]
+    assert found == ["2:1:", "4:24:", "5:31:", "6:28:", "7:21:", "8:31:", "8:57:", "9:5:", "10:14:", "10:21:"]
+
+
 def test_a_bomb_of_aliases_is_refused_at_its_first_alias() -> None:
     lines = ["a0: &a0 [x, x, x, x, x, x, x, x, x]"]
     lines += [f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9)}]" for n in range(1, 9)]

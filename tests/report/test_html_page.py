@@ -181,7 +181,8 @@ def test_a_comparison_is_a_page_too(simulated: Results) -> None:
     samples = [Sample("a <b>", (simulated,), ("1",)), Sample("c", (simulated,), ("2",))]
     logs = [[LogReference("a.log", "aa" * 32)], [LogReference("b.log", "bb" * 32)]]
     panel = [("c", same_panel(simulated, simulated))]
-    text = comparison_page(compare(samples), samples, logs, panel, pictures(comparison_plots(samples), png=False))
+    plots = comparison_plots(samples)
+    text = comparison_page(compare(samples), samples, logs, panel, plots, pictures(plots, png=False))
     read = sound(text)
     assert "a <b>" in "".join(read.text)
     assert "Same panel in c as in a &lt;b&gt;?" in text

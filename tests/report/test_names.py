@@ -75,7 +75,10 @@ def test_every_answer_is_free_of_them(
         assert not line.startswith(("27", "name.log", "\x1b", "aged.log", "such", ".log")), text
 
 
-def test_a_sample_is_named_in_full(logs: tuple[Path, Path], capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_sample_is_named_in_full(
+    logs: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "160")  # in fewer the list shortens it
     main(["library", "list", "--library", str(logs[0].parent)])
     out, _ = capsys.readouterr()
     assert ESCAPED in out

@@ -49,7 +49,8 @@ def file(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         samples = [Sample(name, (results,), (name,)) for name in names]
         logs = [[LogReference(f"{name}.log", "ab" * 32)] for name in names]
         panel = [(names[1], same_panel(results, results))]
-        text = comparison_page(compare(samples), samples, logs, panel, pictures(comparison_plots(samples), png=False))
+        plots = comparison_plots(samples)
+        text = comparison_page(compare(samples), samples, logs, panel, plots, pictures(plots, png=False))
     path.write_text(text, encoding="utf-8")
     return path
 

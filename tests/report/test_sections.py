@@ -26,7 +26,7 @@ from benchd.report.model import (
     ending,
 )
 from benchd.report.page.section_html import section_html
-from benchd.report.plots.picture import pictures
+from benchd.report.plots.picture import pictures, with_pictures
 from benchd.report.plots.plot import Plot
 from benchd.report.terminal.section_text import section_lines
 from benchd.report.terminal.text_page import Page
@@ -53,7 +53,8 @@ def text(*items: Item, width: int = 100) -> str:
 
 def page(*items: Item, plots: tuple[Plot, ...] = ()) -> str:
     shown = Section("gloss", "Gloss", "two angles", items)
-    return section_html(shown, pictures(plots, png=False), anchor="gloss", title="Gloss", simulated=True)
+    written = section_html(shown, plots, anchor="gloss", title="Gloss", simulated=True)
+    return with_pictures(written, pictures(plots, png=False))
 
 
 def test_a_table_has_its_uncertainties_beside_or_in_sentences() -> None:

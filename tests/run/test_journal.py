@@ -277,9 +277,12 @@ def test_what_is_no_log_is_refused(tmp_path: Path, content: bytes, line: int) ->
 
 
 def test_a_missing_file_and_a_folder_are_refused_in_a_sentence(tmp_path: Path) -> None:
-    for path in (tmp_path / "none.log", tmp_path):
-        with pytest.raises(LogRefused, match="can't be read"):
+    for path, text in ((tmp_path / "none.log", "there is no such file; `benchd library"), (tmp_path, "can't be read")):
+        with pytest.raises(LogRefused, match=text):
             read(path)
+    (tmp_path / "noon.log").touch()
+    with pytest.raises(LogRefused, match=r"did you mean .*/noon\.log\?"):
+        read(tmp_path / "none.log")
 
 
 def damaged(whole: bytes, generator: random.Random) -> Iterator[tuple[int, bytes]]:

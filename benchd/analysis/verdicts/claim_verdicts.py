@@ -172,7 +172,7 @@ _OPEN = "the claim leaves open which of these figures it is of, and they disagre
 
 
 def _find(claim: Claim, log: Results, headline: Figure) -> Finding:
-    quantity, sample, stated = headline.quantity, log.sample, headline.quantity.stated
+    quantity, sample, stated = headline.quantity, log.sample or f"unnamed {log.started}", headline.quantity.stated
     assert quantity.value is not None
     if why := _no_verdict(claim, log, quantity, stated):
         return Finding(claim, "inconclusive", why, sample, headline)

@@ -19,7 +19,7 @@ from benchd.analysis.figure_conditions import Conditions, conditions_text, diffe
 from benchd.analysis.log.conditions_log import recorded_texts
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
-from benchd.analysis.results import Results
+from benchd.analysis.results import Results, units
 from benchd.analysis.sweep_points import POINT, in_order
 from benchd.analysis.uncertainty.difference_interval import DifferenceSources, asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabelled, scaled
@@ -69,8 +69,8 @@ class Sample:
 
     @property
     def replicate(self) -> str:
-        """What several logs are: units of a model when their samples have different names, else runs."""
-        return "unit" if len({one.sample for one in self.logs}) > 1 else "run"
+        """What several logs are: units of a model where they are of several samples, else runs."""
+        return "unit" if units(self.logs) > 1 else "run"
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,11 +18,12 @@ from pathlib import Path
 from types import FrameType
 
 from benchd import interrupt
-from benchd.clock import Deadline, StopRequest, real_now_s
-from benchd.command.messages import draw, say
+from benchd.clock import Deadline, StopRequest, real_now_s, wall_label
+from benchd.command.messages import coloured, draw, rewrites, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
+from benchd.local_time import end_time
 from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import Step
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
@@ -67,7 +68,7 @@ class Live:
     def __init__(self, log: Path, stop: StopRequest) -> None:
         self._log = str(log)
         self._stop = stop
-        self._terminal = sys.stderr.isatty()
+        self._terminal = rewrites()
         self._drawn_s = 0.0
         self._bench: OpenBench | None = None
         self._state = RunState()
@@ -131,7 +132,7 @@ class Live:
             return
         self._drawn_s = now_s
         width = shutil.get_terminal_size().columns - 1
-        draw(progress_line(self._progress(event.step, event.reading), width=width, colour=True))
+        draw(progress_line(self._progress(event.step, event.reading), width=width, colour=coloured(sys.stderr)))
 
     def _progress(self, step: Step, reading: Reading | None) -> Progress:
         assert self._time is not None  # the bench is open before the first event
@@ -150,12 +151,19 @@ class Live:
             cct_k=_cct_k(reading),
             status=reading.status.value if reading else "ok",
             simulated=self._bench is not None and self._bench.simulated,
+            ends=self._ends(self._time),
         )
+
+    def _ends(self, time: TimeLeft) -> str:
+        """When the run ends, by the clock; "" where bench time is another one, or nothing is known of it."""
+        if self._bench is None or self._bench.clock.virtual or time.minimum_s is None:
+            return ""
+        return end_time(wall_label(), time.minimum_s, time.maximum_s or time.minimum_s)
 
     @property
     def operator(self) -> Operator:
         """The operator at the terminal; without a terminal there is none, and the run pauses."""
-        if not (self._terminal and sys.stdin.isatty()):
+        if no_operator():
             return Operator(self._stop)
         return Operator(
             self._stop,

@@ -7,7 +7,7 @@ from argparse import Namespace
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from benchd.command.messages import say
+from benchd.command.messages import coloured, say
 from benchd.command.output import print_as, print_json, refused, width
 from benchd.errors import ProfileError
 from benchd.exits import Exit
@@ -58,7 +58,7 @@ def main(arguments: Namespace) -> Exit:
     print_as(
         arguments.format,
         lambda: planned_json(found, steps=steps if arguments.steps else None, **common),
-        lambda: render_plan(found, steps=every, width=width(), colour=sys.stdout.isatty(), **common),
+        lambda: render_plan(found, steps=every, width=width(), colour=coloured(sys.stdout), **common),
     )
     for one in notes:
         (say if arguments.format == "json" else print)(f"Note: {one}")

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 
 from benchd import interrupt
 from benchd.clock import StopRequest
+from benchd.command.log_names import as_typed, default_log, log_named
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
-from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line, print_as
-from benchd.errors import BenchdError, InputError, JournalError
+from benchd.command.measure.log_cautions import say_cautions_of
+from benchd.command.messages import coloured, say
+from benchd.command.output import fresh, one_line, print_as
+from benchd.errors import BenchdError, InputError, JournalError, nearby
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
 from benchd.plan.estimate import moves_before
@@ -45,15 +47,16 @@ SAMPLES |= {"hdr-lcd": "godwit-32/demo", "hdr-zone-lcd": "whimbrel-32/demo", "hd
 def main_run(arguments: Namespace) -> Exit:
     """Run a plan; exit code 0 when complete, 3 when paused."""
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
-    log = Path(arguments.log) if arguments.log else default_log("logs", arguments.sample)
+    log = Path(arguments.log) if arguments.log else default_log(arguments.sample, f"unnamed-{bench.bench.bench}")
     given = entered(arguments.condition)
     return _said(run_job(job, bench, log, arguments.sample, arguments.note, given=given, ask=True), log)
 
 
 def main_check(arguments: Namespace) -> Exit:
     """Run the quick plan and print white, black, contrast and centre chromaticity."""
-    log = Path(arguments.log) if arguments.log else default_log("checks")
-    code = run_job(plan_job("quick"), bench_job(arguments.bench), log, arguments.sample)
+    bench = bench_job(arguments.bench)
+    log = Path(arguments.log) if arguments.log else default_log(arguments.sample, f"check-{bench.bench.bench}")
+    code = run_job(plan_job("quick"), bench, log, arguments.sample)
     if code is not Exit.COMPLETE:
         return code
     from benchd.command.show.results import document_of, results_of, summary_text  # the bench need not wait for numpy
@@ -62,13 +65,13 @@ def main_check(arguments: Namespace) -> Exit:
     return print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: summary_text(results, reference, colour=sys.stdout.isatty(), check=True),
+        lambda: summary_text(results, reference, colour=coloured(sys.stdout), check=True),
     )
 
 
 def main_demo(arguments: Namespace) -> Exit:
     """Measure an invented display on the simulated bench and print the results."""
-    log = Path(arguments.log) if arguments.log else default_log("logs", "demo")
+    log = Path(arguments.log) if arguments.log else default_log("", "demo")
     hdr = arguments.display.startswith("hdr-")
     if hdr and arguments.night:
         raise InputError("the plan of the night is an SDR plan; take --night or an HDR display")
@@ -83,7 +86,7 @@ def main_demo(arguments: Namespace) -> Exit:
     print_as(
         arguments.format,
         lambda: document_of(results, reference),
-        lambda: summary_text(results, reference, colour=sys.stdout.isatty()),
+        lambda: summary_text(results, reference, colour=coloured(sys.stdout)),
     )
     if arguments.format == "text":
         say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
@@ -97,14 +100,15 @@ def main_resume(arguments: Namespace) -> Exit:
     """
     from benchd.command.service.queue import JOB_ID, act  # a run of one's own talks to no service
 
-    log = Path(arguments.log)
-    if JOB_ID.match(arguments.log) and not log.exists():
+    if JOB_ID.match(arguments.log) and not Path(arguments.log).exists():
         if arguments.condition:
             raise InputError("--condition is for a log that is resumed here, not for a job; leave it away")
         arguments.job = arguments.log
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
+    log = Path(log_named(arguments.log))
     if not log.exists():
-        raise InputError(f"there is no log {log}; name a log, or a job of the service such as j3 (see: benchd jobs)")
+        what = nearby(log, "name a log, or a job of the service such as j3 (see: benchd jobs)")
+        raise InputError(f"there is no log {log}; {what}")
     try:
         return _said(resume_log(log, entered(arguments.condition)), log)
     except (InputError, JournalError):
@@ -149,6 +153,7 @@ def run_job(
 def resume_log(log: Path, given: Mapping[str, Value] = NOTHING_GIVEN) -> Exit:
     """One session more of a log. Raises what `benchd.run.session.resume` raises."""
     stops_at_once(str(log))
+    say_cautions_of(log)
     now = {key: Entered(value) for key, value in given.items()}
     return _session(log, lambda operator, observer: resume(log, operator, observer, entered=now))
 
@@ -168,7 +173,7 @@ def _session(log: Path, begin: Callable[[Operator, Observer], Outcome]) -> Exit:
 
 def _said(code: Exit, log: Path) -> Exit:
     if code is Exit.COMPLETE:
-        say(f"Results: benchd results {log}")
+        say(f"Results: benchd results {as_typed(log)}")
     return code
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -13,10 +14,11 @@ from benchd.analysis.meter_model.correction import Fit, Pair, Placement, fit, na
 from benchd.analysis.meter_model.paired import light_of_readings, lights_of, placement_of
 from benchd.analysis.uncertainty.sources import Triple
 from benchd.clock import day_after, wall_label
+from benchd.command.log_names import as_typed, default_log
 from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import run_job
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line, print_as
+from benchd.command.output import fresh, one_line, print_as
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
@@ -101,15 +103,16 @@ def _take_readings(arguments: Namespace) -> MeterReadings | Exit:
     jobs = bench_job(arguments.reference), bench_job(arguments.bench, corrected=False)
     plan = plan_job(PLAN)
     roles = ("reference", "field")
-    logs = [default_log("logs", f"correct/{arguments.name}-{role}".replace("/", "-")) for role in roles]
-    again = f"benchd correct {arguments.name} {logs[0]} {logs[1]}"
+    logs = [default_log("", f"correct-{arguments.name}-{role}") for role in roles]
+    again = f"benchd correct {arguments.name} {as_typed(logs[0])} {as_typed(logs[1])}"
     for role, name, job, log in zip(roles, (arguments.reference, arguments.bench), jobs, logs, strict=True):
         if job.bench.manual_moves:
             question = (
                 f"Put the {role} meter (bench {name}) in the middle of the screen, where the other one will be too"
             )
             if no_operator() or not wait_for_operator(question):
-                say(f"{question}; then: benchd run {PLAN} --bench {name} --sample {arguments.sample} --log {log}")
+                sample = f" --sample {shlex.quote(arguments.sample)}" if arguments.sample else ""
+                say(f"{question}; then: benchd run {PLAN} --bench {name}{sample} --log {as_typed(log)}")
                 say(f"When both have been read: {again}")
                 return Exit.PAUSED
         code = run_job(plan, job, log, arguments.sample, f"{role} meter for correction {arguments.name}")

@@ -6,6 +6,7 @@ With ``--json`` the shape ``benchd.doctor/1``::
      "measurements": [{"name", "package", "version", "state": "built in", "imported" or what is wrong,
                        "why": sentence or ""}],
      "drivers": as "measurements",
+     "library": {"folder": where logs are kept, "also_read": [where earlier versions kept them, ...]},
      without --bench:
      "ports": [{"name": path, "description": words, "usb": "vendor:product" or null, "serial_number": text or null,
                 "stable_names": [path, ...], "allowed": bool}],
@@ -43,6 +44,7 @@ from benchd.report.words import SIMULATED, printable
 from benchd.run.bench.checkup import check_up
 from benchd.run.job import BenchJob, bench_job
 from benchd.run.session import LIBRARIES
+from benchd.user_folders import earlier_folders, library_folder
 
 SCHEMA = "benchd.doctor/1"
 WORDS = {"correction": ("fits", "DOES NOT FIT"), "repeated": ("known", "CAN'T BE READ")}
@@ -59,6 +61,7 @@ def main(arguments: Namespace) -> Exit:
         "libraries": {name: metadata.version(name) for name in LIBRARIES},
         "measurements": [one._asdict() for one in registry.states()],
         "drivers": [one._asdict() for one in driver.states()],
+        "library": {"folder": str(library_folder()), "also_read": list(map(str, earlier_folders()))},
     }
     if arguments.bench:
         return _bench(bench_job(arguments.bench), facts, as_json=arguments.format == "json")
@@ -79,6 +82,9 @@ def _versions(facts: dict[str, Any]) -> Iterator[str]:
     for one in (*added, *facts["drivers"]):
         whose = printable("{name} of {package} {version}".format_map(one))
         yield f"{'':10} {whose}, {one['state']}{': ' if one['why'] else ''}{one['why']}"
+    yield printable(f"library    {facts['library']['folder']}")
+    for one in facts["library"]["also_read"]:
+        yield printable(f"{'':10} and from earlier versions {one}")
 
 
 def _machine(facts: dict[str, Any]) -> Iterator[str]:

@@ -30,6 +30,7 @@ from benchd.run.job import BenchJob, bench_job, plan_job
 from benchd.run.log.journal import LogFile
 from benchd.run.log.log_ends import has_begun
 from benchd.run.log.records import Body, fold
+from benchd.user_folders import library_folder
 
 RUN, PLACEMENT = "BENCHD_RUN", "BENCHD_PLACEMENT"
 """Variables for a companion or a mover of the bench: which run begins, after which placement of the meter."""
@@ -45,7 +46,8 @@ def main(arguments: Namespace) -> Exit:
         )
     one_line("--sample", arguments.sample)
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
-    folder = Path(arguments.logs or Path("logs", "repeat", f"{bench.bench.bench}-{file_stamp()}"))
+    folder = Path(arguments.logs or library_folder() / "repeat" / f"{bench.bench.bench}-{file_stamp()}")
+    sample = arguments.sample or f"repeat-{folder.name}"  # the runs are of one display, whichever it is
     again = _again(arguments, folder)
     if not bench.bench.manual_moves and placements > 1:
         say("Note: the bench's mover puts the meter at its place anew for every run.")
@@ -54,7 +56,7 @@ def main(arguments: Namespace) -> Exit:
         placement = _placement(number, runs, placements)
         repeat = {"run": number, "runs": runs, "placement": placement, "placements": placements}
         log = folder / f"run-{number:0{len(str(runs))}}.log"
-        if _is_done(log, repeat, arguments.sample):
+        if _is_done(log, repeat, sample):
             continue
         begun = log.exists()
         anew = number > 1 and placement != _placement(number - 1, runs, placements)
@@ -65,7 +67,7 @@ def main(arguments: Namespace) -> Exit:
                 return Exit.PAUSED
         os.environ[RUN], os.environ[PLACEMENT] = str(number), str(placement)
         say(f"Run {number} of {runs}, placement {placement} of {placements}")
-        code = resume_log(log) if begun else run_job(job, bench, log, arguments.sample, arguments.note, repeat=repeat)
+        code = resume_log(log) if begun else run_job(job, bench, log, sample, arguments.note, repeat=repeat)
         if code is not Exit.COMPLETE:
             say(f"Then go on with: {again}")
             return code
@@ -76,7 +78,8 @@ def main(arguments: Namespace) -> Exit:
 def _again(arguments: Namespace, folder: Path) -> str:
     """The command that goes on with it, as a shell takes it."""
     words = ["benchd", "repeat", arguments.plan, str(arguments.runs), "--placements", str(arguments.placements)]
-    words += ["--bench", arguments.bench, "--sample", arguments.sample, "--logs", str(folder)]
+    words += ["--bench", arguments.bench, "--logs", str(folder)]
+    words += ["--sample", arguments.sample] if arguments.sample else []
     words += ["--note", arguments.note] if arguments.note else []
     words += ["--no-keep"] if arguments.no_keep else []
     words += ["--format", arguments.format] if arguments.format != "text" else []
@@ -99,7 +102,7 @@ def _is_done(log: Path, repeat: dict[str, int], sample: str) -> bool:
         return False
     state = fold(LogFile(log).records())
     body = state.started.body if state.started else {}
-    if body.get("repeat") != repeat or body.get("sample") != sample:
+    if body.get("repeat") != repeat or body.get("sample") not in (sample, ""):
         raise InputError(f"{log} is of another repetition, or of another sample; name another folder: --logs DIR")
     return state.ended
 

@@ -7,21 +7,23 @@ from __future__ import annotations
 
 import re
 from argparse import Namespace
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, moment_from
 from benchd.command.messages import say
 from benchd.command.output import one_line, print_as, refused
+from benchd.command.service.job_text import job_table, say_cautions
 from benchd.daemon.folders import find_socket
 from benchd.daemon.http.client import Client, NoService
 from benchd.daemon.http.wire_json import plain
-from benchd.daemon.job_control import Job, JobState, NotPossible, Submission
+from benchd.daemon.job_control import NotPossible, Submission
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
+from benchd.local_time import local_time
 from benchd.profile import profile_store as library
-from benchd.report.words import columns
+from benchd.report.words import SIMULATED
 
 _NAMED = re.compile(r"""(?:^|[\s{,])(file|target|space|chart):\s*(?:"([^"\n]*)"|'([^'\n]*)'|([^\s#,}\]][^#,}\]\n]*))""")
 
@@ -49,8 +51,10 @@ def main_submit(arguments: Namespace) -> Exit:
     except ProfileError as error:
         return refused(error, "nothing was queued")
     print(job.id)
-    when = f", not before {submission.not_before}" if submission.not_before else ""
-    say(f"Queued as job {job.id}: plan {path.name}, {job.steps} steps{when}. See: benchd jobs, benchd watch")
+    when = f", not before {local_time(submission.not_before)}" if submission.not_before else ""
+    where = f" on a {SIMULATED} bench" if job.simulated else ""
+    say(f"Queued as job {job.id}{where}: plan {path.name}, {job.steps} steps{when}. See: benchd jobs, benchd watch")
+    say_cautions(job)
     if job.why:
         say(f"Note: {job.why}.")
     return Exit.COMPLETE
@@ -94,7 +98,7 @@ LOOK_EVERY_S = 0.2
 def main_jobs(arguments: Namespace) -> Exit:
     """List the jobs in the order in which they will run."""
     jobs = client(arguments).jobs()
-    return print_as(arguments.format, lambda: plain(jobs, brief=True), lambda: table(jobs))
+    return print_as(arguments.format, lambda: plain(jobs, brief=True), lambda: job_table(jobs))
 
 
 def main_pause(arguments: Namespace) -> Exit:
@@ -110,12 +114,17 @@ def main_cancel(arguments: Namespace) -> Exit:
 def main_next(arguments: Namespace) -> Exit:
     """Confirm what the running job waits for; with --again it is done only now, and read again."""
     asks_service()
+    service = client(arguments)
     try:
-        client(arguments).tell("again" if arguments.again else "next")
+        service.tell("again" if arguments.again else "next")
     except NotPossible as error:
         say(str(error))
         return Exit.NO
-    say("Confirmed; the run goes on.")
+    interrupt.on_ctrl_c("Stopped by Ctrl-C. The step is confirmed; the run goes on.")
+    job = service.status().job
+    say(f"Confirmed; the {f'{SIMULATED} ' if job is not None and job.simulated else ''}run goes on.")
+    if job is not None:
+        say_cautions(job)
     return Exit.COMPLETE
 
 
@@ -157,26 +166,6 @@ def act(arguments: Namespace, action: str, done: str) -> Exit:
         say(str(error))
         return Exit.NO
     say(done.format(id=job.id, log=job.log))
+    if action == "resume":
+        say_cautions(job)
     return Exit.COMPLETE
-
-
-def table(jobs: Iterable[Job]) -> str:
-    """Jobs as aligned lines, each with what hinders it below."""
-    listed = list(jobs)
-    if not listed:
-        return "no jobs\n"
-    rows = columns([_row(job) for job in listed], left=(0, 1, 2, 3, 5))
-    with_reasons = (f"{row}\n    {job.why}" if job.why else row for job, row in zip(listed, rows, strict=True))
-    return "\n".join(with_reasons) + "\n"
-
-
-def _row(job: Job) -> list[str]:
-    sent, waits = job.submission, job.state is JobState.QUEUED
-    facts = [
-        f"not before {sent.not_before}" if sent.not_before and waits else "",
-        f"priority {sent.priority}" if sent.priority and waits else "",
-        "attended" if sent.attended else "",
-        job.log,
-    ]
-    done = f"{job.steps_done}/{job.steps}" if job.steps else ""
-    return [job.id, job.state.value, sent.plan_name, sent.sample, done, "  ".join(filter(None, facts))]

@@ -26,6 +26,7 @@ def main(arguments: Namespace) -> Exit:
         ServiceOptions(
             bench=arguments.bench,
             folder=arguments.folder,
+            library=arguments.library,
             socket=arguments.socket,
             http_port=arguments.http,
             on_event=command,

@@ -10,17 +10,19 @@ from pathlib import Path
 
 from benchd import interrupt
 from benchd.clock import StopRequest
-from benchd.command.messages import draw, say
+from benchd.command.messages import coloured, draw, rewrites, say
 from benchd.command.output import print_as
-from benchd.command.service.queue import client, table
+from benchd.command.service.job_text import ends, how_far_line, job_head, job_table, progress_of, say_cautions
+from benchd.command.service.queue import client
 from benchd.daemon.folders import bench_name, known_folders
 from benchd.daemon.http.client import Client, NoService
 from benchd.daemon.http.wire_json import encode, plain
 from benchd.daemon.job_control import Job, JobState, Snapshot
 from benchd.daemon.queue import StoredJobs, read_service
 from benchd.exits import Exit
-from benchd.report.terminal.progress import Progress, progress_line
-from benchd.report.words import SIMULATED, duration
+from benchd.local_time import local_time
+from benchd.report.terminal.progress import progress_line
+from benchd.report.words import SIMULATED, span
 from benchd.user_folders import state_folder
 
 
@@ -37,12 +39,15 @@ def _page(snapshot: Snapshot) -> str:
     first = f"{SIMULATED}  " if snapshot.simulated else ""
     lines = [f"{first}bench {snapshot.bench}: {snapshot.doing}{f' - {snapshot.why}' if snapshot.why else ''}"]
     if snapshot.job is not None:
-        left = f", {duration(snapshot.left_s)} left" if snapshot.left_s is not None else ""
+        left = ""
+        if snapshot.left_s is not None:
+            left = f", {span(snapshot.left_s, snapshot.left_maximum_s or snapshot.left_s)} left"
+        left += f", ends {end}" if (end := ends(snapshot)) else ""
         lines.append(f"{snapshot.job.id} at {snapshot.step or 'its start'}: {100 * snapshot.share_done:.0f} %{left}")
     for fault in snapshot.faults[-3:]:
-        lines.append(f"fault at {fault.step}: {fault.text} [{fault.then}]")
+        lines.append(f"fault at {fault.step}, {local_time(fault.wall)}: {fault.text} [{fault.then}]")
     jobs = (*((snapshot.job,) if snapshot.job else ()), *snapshot.queue)
-    return "\n".join(lines) + "\n\n" + table(jobs)
+    return "\n".join(lines) + "\n\n" + job_table(jobs)
 
 
 def _from_disk(arguments: Namespace, why: str) -> Exit:
@@ -62,7 +67,7 @@ def _from_disk(arguments: Namespace, why: str) -> Exit:
 
 def _of_folder(one: StoredJobs) -> str:
     damaged = "".join(f"{fault}\n" for fault in one.damaged)
-    return f"\nFrom queue and logs in {one.folder}:\n{table(one.jobs)}{damaged}"
+    return f"\nFrom queue and logs in {one.folder}:\n{job_table(one.jobs)}{damaged}"
 
 
 TRIES = 20  # to find a service again that is being started anew
@@ -86,6 +91,9 @@ def _follow(service: Client, as_json: bool) -> Exit:
         if as_json:
             print(encode(snapshot, brief=True).decode(), flush=True)
         if snapshot.job is not None:
+            if snapshot.job.id != watched and not as_json:
+                say(job_head(snapshot.job))
+                say_cautions(snapshot.job)
             watched = snapshot.job.id
             shown = shown if as_json else _show(snapshot, shown)
             continue
@@ -122,36 +130,17 @@ def _show(snapshot: Snapshot, shown: str) -> str:
     if snapshot.doing in ("waiting for the operator", "opening the bench", "pausing", "stopping"):
         assert snapshot.job is not None
         return _say_once(f"Job {snapshot.job.id}, {snapshot.doing}{f': {snapshot.why}' if snapshot.why else ''}", shown)
-    if sys.stderr.isatty():
-        draw(progress_line(progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=True))
+    if rewrites():
+        draw(
+            progress_line(
+                progress_of(snapshot), width=shutil.get_terminal_size().columns - 1, colour=coloured(sys.stderr)
+            )
+        )
         return shown
     block = snapshot.step.partition("/")[0]
     if block != shown:
         say(progress_line(progress_of(snapshot)))
     return block
-
-
-def progress_of(snapshot: Snapshot) -> Progress:
-    """The line of a running job; its reading is one of the step that is under way, or none."""
-    job = snapshot.job
-    assert job is not None
-    last = snapshot.readings[-1] if snapshot.readings else None
-    if last is not None and last.step != snapshot.step:
-        last = None  # a reading of the patch before, which would look like one of this patch
-    return Progress(
-        block=snapshot.step.partition("/")[0],
-        step=min(job.steps_done + 1, job.steps),
-        steps=job.steps,
-        what=snapshot.what,
-        done=snapshot.share_done,
-        left_s=snapshot.left_s,
-        left_maximum_s=snapshot.left_maximum_s,
-        faults=len(snapshot.faults),
-        log=job.log,
-        luminance_cd_m2=last.luminance_cd_m2 if last else None,
-        status=last.status if last else "ok",
-        simulated=snapshot.simulated,
-    )
 
 
 def _say_once(text: str, shown: str) -> str:
@@ -164,9 +153,11 @@ def _ended(job: Job | None) -> Exit:
     if job is None:
         say("The job is no longer known to the service.")
         return Exit.NO
-    say(f"Job {job.id}: {job.state.value}{f' ({job.why})' if job.why else ''}. Log: {job.log or 'none'}")
+    simulated = f"{SIMULATED}  " if job.simulated else ""
+    why = f" ({job.why})" if job.why else ""
+    say(f"{simulated}Job {job.id}: {job.state.value}{why}. Log: {job.log or 'none'}")
     if job.state is JobState.COMPLETE:
         say(f"Results: benchd results {job.log}")
     elif job.state is JobState.PAUSED:
-        say(f"Go on with: benchd resume {job.id}")
+        say(f"{how_far_line(job)}  Go on with: benchd resume {job.id}")
     return _CODES.get(job.state, Exit.NO)

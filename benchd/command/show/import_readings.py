@@ -7,8 +7,9 @@ from argparse import Namespace
 from functools import partial
 from pathlib import Path
 
+from benchd.command.log_names import as_typed, default_log
 from benchd.command.messages import say
-from benchd.command.output import default_log, fresh, one_line, refused
+from benchd.command.output import fresh, one_line, refused
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.interrupt import Undo
@@ -45,7 +46,7 @@ def main(arguments: Namespace) -> Exit:
         given, simulated = _given(text, arguments, job)
     except ProfileError as error:
         return refused(error, "no log was made")
-    log = fresh(Path(arguments.log) if arguments.log else default_log("logs", sample))
+    log = fresh(Path(arguments.log) if arguments.log else default_log(sample, "imported"))
     meter = one_line("--meter", arguments.meter)
     form, unit_cd_m2 = _sent(text, arguments.unit)
     # Whether the readings were corrected is not known: they are taken as they are.
@@ -57,7 +58,7 @@ def main(arguments: Namespace) -> Exit:
         made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)
     summary = f"{log}: {made.readings} readings, {made.done} of {made.planned} steps, imported from {path.name}"
     print(printable(summary))
-    say(f"Results: benchd results {log}")
+    say(f"Results: benchd results {as_typed(log)}")
     return Exit.COMPLETE
 
 

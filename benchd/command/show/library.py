@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-import shlex
+import os
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from benchd.analysis.catalogue import AT
-from benchd.command.messages import draw, say
-from benchd.command.output import not_a_log, print_as, print_json
+from benchd.command.log_names import as_typed
+from benchd.command.messages import say
+from benchd.command.output import not_a_log, print_as, print_json, width
+from benchd.command.show.library_folders import bring_up_to_date, folders_of, naming
 from benchd.errors import InputError, LogRefused, did_you_mean
 from benchd.exits import Exit
 from benchd.library.conditions import judge, parse
+from benchd.library.figure_list import figure_lines, topics
 from benchd.library.figure_names import FigureNames
 from benchd.library.library_text import (
+    ELLIPSIS,
     REPEATABILITY_ONLY,
     ListColumn,
     conditions_lines,
@@ -28,45 +32,28 @@ from benchd.library.library_text import (
     ranking_lines,
     sample_lines,
     spectral_remark,
+    wrapped_lines,
 )
 from benchd.library.ranking import by_conditions, newest, rank
-from benchd.library.scan import open_library, refresh, remove_index
+from benchd.library.scan import open_library, remove_index
 from benchd.library.store import Store, StoredSample
 from benchd.report.words import SIMULATED, columns, count, printable
 
-MAX_NAMED = 5  # damaged logs that are named unasked
-MAIN_FIGURES = ("white luminance", "black luminance", "contrast", "gamma")
+MAIN_FIGURES = ("white luminance", "contrast", "black luminance", "gamma")
+"""The most important first: on a narrow terminal the last are left out."""
 
 
 def main(arguments: Namespace) -> Exit:
     """Do the action; exit code 1 when nothing fulfils a condition or a requested log is damaged."""
-    folder, index = Path(arguments.library), Path(arguments.index) if arguments.index else None
+    folder, others = folders_of(arguments)
+    index = Path(arguments.index) if arguments.index else None
     if arguments.action == "rebuild":
         remove_index(folder, index)
     with closing(open_library(folder, index)) as store:
         if arguments.action == "add":
-            return _add(store, folder, arguments)
-        _refresh(store, folder, arguments.library)
+            return _add(store, folder, others, arguments)
+        bring_up_to_date(store, folder, others, arguments.library)
         return _ACTIONS[arguments.action](store, arguments)
-
-
-def _refresh(store: Store, folder: Path, library: str) -> None:
-    """Bring the index up to date, with a line of progress."""
-    terminal = sys.stderr.isatty()
-
-    def progress(done: int, of: int, path: str) -> None:
-        if terminal:
-            draw(f"reading logs: {done + 1} of {of}  {printable(path)}")
-        elif not done and of > 1:
-            say(f"Reading {of} logs that are new, changed or were read by another version.")
-
-    found = refresh(store, folder, progress)
-    if terminal and found.read:
-        say(f"Read {count(found.read, 'log')}.")
-    for file in found.damaged[:MAX_NAMED]:
-        say(printable(f"damaged: {file.path}: {file.fault}"))
-    if more := len(found.damaged[MAX_NAMED:]):
-        say(f"damaged: {more} more; `benchd library list{_where(library)}` names them all")
 
 
 def _rebuild(store: Store, arguments: Namespace) -> Exit:
@@ -76,7 +63,7 @@ def _rebuild(store: Store, arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
+def _add(store: Store, folder: Path, others: Sequence[Path], arguments: Namespace) -> Exit:
     from benchd.library.intake import take_in
 
     faults = 0
@@ -88,20 +75,18 @@ def _add(store: Store, folder: Path, arguments: Namespace) -> Exit:
             faults += 1
             continue
         print(printable(f"{name}: {'is there already as' if already else 'copied to'} {kept}"))
-    _refresh(store, folder, arguments.library)
+    bring_up_to_date(store, folder, others, arguments.library)
     return Exit.NO if faults else Exit.COMPLETE
 
 
-def _known_names(store: Store, library: str) -> FigureNames:
+def _known_names(store: Store, library: str | None) -> FigureNames:
     """The names of its figures; ``library`` as it was typed, for the commands that are printed."""
-    return replace(store.known_names(), where=_where(library))
+    return replace(store.known_names(), where=naming(library))
 
 
-def _where(library: str) -> str:
-    return "" if library == "logs" else f" --library {shlex.quote(library)}"
-
-
-def _chosen(store: Store, condition: str, library: str, *, latest: bool, surely: bool = False) -> list[StoredSample]:
+def _chosen(
+    store: Store, condition: str, library: str | None, *, latest: bool, surely: bool = False
+) -> list[StoredSample]:
     """The samples that fulfil ``condition``; how many are inconclusive goes to stderr."""
     samples = store.samples()
     if condition:
@@ -118,15 +103,20 @@ def _list(store: Store, arguments: Namespace) -> Exit:
         return _figures(store, arguments)
     samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
-    said = [f"not read: {sample.path}: {sample.facts.unread}" for sample in samples if sample.facts.unread]
-    said += [f"damaged: {one['file']}: {one['why']}" for one in damaged]
-    said += [f"copy: {copy} is the same log as {first} and counts once" for copy, first in _copies(store)]
-    words = "".join(printable(one) + "\n" for one in said)
+    said = [f"not read: {_near(sample.path)}: {sample.facts.unread}" for sample in samples if sample.facts.unread]
+    said += [f"damaged: {_near(one['file'])}: {one['why']}" for one in damaged]
+    said += [f"copy: {_near(copy)} is the same log as {_near(first)} and counts once" for copy, first in _copies(store)]
+    words = "".join(line + "\n" for one in said for line in wrapped_lines(one, width()))
     return print_as(
         arguments.format,
         lambda: {"samples": [_sample_json(store, sample) for sample in samples], "damaged": damaged},
         lambda: _samples_text(store, samples, MAIN_FIGURES) + words,
     )
+
+
+def _near(path: str) -> str:
+    """The path of a log as it is named from here, where it stands below the current folder."""
+    return os.path.relpath(path) if Path(path).is_relative_to(Path.cwd()) else path
 
 
 def _copies(store: Store) -> Iterator[tuple[str, str]]:
@@ -138,12 +128,16 @@ def _copies(store: Store) -> Iterator[tuple[str, str]]:
 
 
 def _figures(store: Store, arguments: Namespace) -> Exit:
-    keys = ("figure", "unit", "logs", "short")
-    rows = [(one.name, one.unit, one.samples, one.short) for one in store.names() if one.samples]
+    names = [one for one in store.names() if one.samples]
+    topic = topics(names)
     return print_as(
         arguments.format,
-        lambda: [dict(zip(keys, row, strict=True)) for row in rows],
-        lambda: "\n".join(columns([keys, *(tuple(map(str, row)) for row in rows)], left=(0, 1, 3))) + "\n",
+        lambda: [
+            {"figure": one.name, "unit": one.unit, "logs": one.samples, "short": one.short}
+            | {"topic": topic.get(one.name, ""), "headline": one.headline}
+            for one in names
+        ],
+        lambda: "\n".join([*figure_lines(names, width()), "", _logs_words(store.samples())]) + "\n",
     )
 
 
@@ -151,13 +145,17 @@ def _samples_text(store: Store, samples: list[StoredSample], figures: tuple[str,
     if not samples:
         return "no log\n"
     shown = [_column(store, name) for name in figures]
-    lines = [*sample_lines(samples, shown), *conditions_lines(samples, shown)]
-    return "\n".join(map(printable, lines)) + f"\n\n{count(len(samples), 'log')}{_simulated_words(samples)}\n"
+    lines = [*sample_lines(samples, shown, width()), *conditions_lines(samples, shown, width())]
+    return "\n".join(map(printable, lines)) + f"\n\n{_logs_words(samples)}\n"
 
 
 def _column(store: Store, name: str) -> ListColumn:
     unit, figures = store.figure(name)
     return ListColumn(name, unit, store.about(name)[0], figures)
+
+
+def _logs_words(samples: list[StoredSample]) -> str:
+    return f"{count(len(samples), 'log')}{_simulated_words(samples)}"
 
 
 def _simulated_words(samples: list[StoredSample]) -> str:
@@ -174,25 +172,27 @@ def _show(store: Store, arguments: Namespace) -> Exit:
     )
 
 
-def _named(store: Store, name: str, library: str) -> list[StoredSample]:
+def _named(store: Store, name: str, library: str | None) -> list[StoredSample]:
     samples = store.samples()
+    begin, elided, end = name.partition(ELLIPSIS)  # as a narrow list has it
     ways: tuple[Callable[[StoredSample], bool], ...] = (
-        lambda sample: sample.facts.sample == name,
-        lambda sample: Path(name).as_posix().endswith(sample.path),
+        lambda sample: sample.facts.name == name,
+        lambda sample: Path(name).absolute().as_posix().endswith(sample.path),
+        lambda sample: bool(elided) and sample.facts.name.startswith(begin) and sample.facts.name.endswith(end),
         lambda sample: len(name) >= 6 and sample.facts.sha256.startswith(name.lower()),
         lambda sample: sample.facts.model == name,
     )
     for way in ways:
         if found := [sample for sample in samples if way(sample)]:
             return found
-    every = f"`benchd library list{_where(library)}` names them all"
-    advice = did_you_mean(name, {sample.facts.sample for sample in samples}, every)
+    every = f"`benchd library list{naming(library)}` names them all"
+    advice = did_you_mean(name, {sample.facts.name for sample in samples}, every)
     raise InputError(f"the library has no sample {name!r}; {advice}")
 
 
 def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
     facts = sample.facts
-    lines = [f"{facts.sample}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
+    lines = [f"{facts.name}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
     lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
     lines.append(f"  run      {facts.started}, plan {facts.plan}, target {facts.target or 'none'}")
     steps = f"{facts.steps_done} of {facts.steps_planned} steps, {facts.readings} readings, faults {facts.faults}"
@@ -218,9 +218,8 @@ def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
         lines += ["", *columns(rows, left=(0, 2, 3, 4))]
     lines += [f"  {', '.join(names)}: holds for {conditions}" for conditions, names in under.items()]
     if points:
-        lines.append(
-            f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {sample.path}`"
-        )
+        log = as_typed(store.folder / sample.path)
+        lines.append(f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {log}`")
     return "".join(f"{printable(line)}\n" for line in lines)
 
 
@@ -245,7 +244,7 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
             [
                 {"rank": line.rank, "group": line.group, "figure": _figure_json(unit, line.figure, line.sample)}
                 | {"spectral": spectral[under]}
-                | _facts_json(line.sample)
+                | _facts_json(store, line.sample)
                 for under, ranked in ranks.items()
                 for line in ranked[: arguments.limit or len(ranked)]
             ]
@@ -256,11 +255,11 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         return Exit.NO
     for number, (under, ranked) in enumerate(ranks.items()):
         limit = arguments.limit or len(ranked)
-        print("\n" * (number > 0) + "\n".join(ranking_lines(column, ranked, limit)))
+        print("\n" * (number > 0) + "\n".join(ranking_lines(column, ranked, limit, width())))
         if len(ranked) > limit:
             print(f"{len(ranked) - limit} more: --limit {len(ranked)}")
-        if under:
-            print(f"holds for: {printable(under)}")
+        for line in wrapped_lines(f"holds for: {under}" if under else "", width()):
+            print(line)
     without = len(samples) - len(lines)
     unstated = sum(not line.sample.facts.stated for line in lines)
     first = "highest" if highest else "lowest"
@@ -276,8 +275,8 @@ def _rank(store: Store, arguments: Namespace) -> Exit:
         *dict.fromkeys(spectral.values()),
         "±: expanded uncertainty at 95 %; = : not significantly different from the first of its group",
     ):
-        if remark:
-            print(remark)
+        for line in wrapped_lines(remark, width()):
+            print(line)
     return Exit.COMPLETE
 
 
@@ -315,21 +314,24 @@ def _site(store: Store, arguments: Namespace) -> Exit:
     from benchd.library.publish import publish
 
     samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
-    folder = Path(arguments.library).resolve()
+    title = arguments.title or (Path(arguments.library).resolve().name if arguments.library else "Displays measured")
     target = Path(arguments.output)
     target = target if target.is_dir() else not_a_log(arguments.output)
-    page = publish(store, samples, target, arguments.title or folder.name, force=arguments.yes)
+    page = publish(store, samples, target, title, force=arguments.yes)
     print(f"{page}: {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
 
 
-def _facts_json(sample: StoredSample) -> dict[str, Any]:
+def _facts_json(store: Store, sample: StoredSample) -> dict[str, Any]:
     facts = sample.facts
     return {
         **facts._asdict(),
+        "sample": facts.name,
+        "named": bool(facts.sample),
         "notice": SIMULATED if facts.simulated else "",
         "model": facts.model,
         "file": sample.path,
+        "path": str(store.folder / sample.path),
     }
 
 
@@ -340,7 +342,7 @@ def _figure_json(unit: str, figure: Any, sample: StoredSample) -> dict[str, Any]
 def _sample_json(store: Store, sample: StoredSample, every: bool = False) -> dict[str, Any]:
     named = store.figures_of(sample.id)
     figures = {one.name: _figure_json(one.unit, one.figure, sample) for one in named if every or one.headline}
-    return {**_facts_json(sample), "figures": figures}
+    return {**_facts_json(store, sample), "figures": figures}
 
 
 _ACTIONS: dict[str, Callable[[Store, Namespace], Exit]] = {

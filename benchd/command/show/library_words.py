@@ -3,8 +3,11 @@
 from benchd.command.options import FORMATS, NOTE, Command, new_log, one_of, option, sample
 
 ABOUT_LIBRARY = """\
-A library is a folder with logs anywhere below it. Beside them stands an index (benchd-library.sqlite), a database
-that is made from the logs and can be made again at any time: the logs are the truth, and nothing is lost with it.
+A library is a folder with logs anywhere below it: without --library the one in which benchd keeps all logs, which
+`benchd doctor` names (BENCHD_LIBRARY in the environment is another one); beside it are read what earlier versions kept
+in ./logs, in ./checks and with each service. A log in two of them counts once; one without a sample's name is a sample
+of its own. In the folder stands an index (benchd-library.sqlite), a database that is made from the logs and
+can be made again at any time: the logs are the truth, and nothing is lost with it.
 Every action first looks for new, changed and removed logs; only those are read. Damaged logs are listed, the others
 still count.
 
@@ -57,7 +60,7 @@ is shared, '?' a figure without an uncertainty.
 """
 
 _OF_A_LIBRARY = (
-    option("--library", default="logs", metavar="DIR", help="folder of the logs (default: logs)"),
+    option("--library", metavar="DIR", help="folder of the logs (default: see above, and what `benchd doctor` names)"),
     option("--index", metavar="FILE", help="keep the index there (default: in the folder)"),
 )
 _CHOICE = (
@@ -179,7 +182,7 @@ LIBRARY = (
             option("readings", metavar="FILE", nargs="?", help="the readings, CSV or ISO 28178 text"),
             option("--plan", required=True, metavar="PLAN", help="the plan that they answer (name or path)"),
             option("--template", action="store_true", help="print an empty file for this plan instead"),
-            sample("sample"),
+            sample(),
             NOTE,
             option("--meter", default="", metavar="WORDS", help="which meter: model and serial number"),
             option("--unit", choices=("cd/m2", "fL"), default="cd/m2", help="of X, Y and Z (default: cd/m2)"),
@@ -190,7 +193,7 @@ LIBRARY = (
             ),
             option("--floor", type=float, metavar="CD_M2", help="lowest luminance that the meter is specified for"),
             option("--simulated", action="store_true", help="a simulator took part: every result is marked so"),
-            new_log("logs/SAMPLE"),
+            new_log("SAMPLE"),
         ),
     ),
 )

@@ -7,12 +7,13 @@ from functools import partial
 from pathlib import Path
 
 from benchd.clock import RealClock
+from benchd.command.measure.log_cautions import say_cautions_of
 from benchd.command.messages import say
 from benchd.command.output import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
 from benchd.interrupt import Undo
-from benchd.report.words import printable
+from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
 from benchd.run.log.salvage import salvage
@@ -27,10 +28,11 @@ def main(arguments: Namespace) -> Exit:
     new = fresh(Path(arguments.new))
     with Undo(partial(new.unlink, missing_ok=True)):
         counts = salvage(Path(arguments.log), new, RealClock(), new_session())
+    simulated = say_cautions_of(new)
     left = f"{counts.damaged} damaged or missing, {counts.undone} that rested on them"
     again = f"left out: {left}. Their steps are measured again by: benchd resume {arguments.new}"
     print(
-        f"{printable(arguments.new)}: {counts.kept} records kept; "
+        f"{printable(arguments.new)}: {SIMULATED + ', ' if simulated else ''}{counts.kept} records kept; "
         + (again if counts.damaged or counts.undone else "none was damaged, so it is a copy")
     )
     return Exit.COMPLETE
@@ -44,7 +46,7 @@ def _verify(path: Path) -> bool:
         say(printable(str(refused)))
         return False
     started = state.started.body if state.started else {}
-    simulated = "SIMULATED, " if started.get("simulated") else ""
+    simulated = f"{SIMULATED}, " if started.get("simulated") else ""
     torn = f", {len(log.torn)} bytes of a torn last line left out" if log.torn else ""
     name = printable(str(path))
     print(

@@ -28,7 +28,8 @@ from benchd.analysis.verdicts.claim_verdicts import Claim, ClaimOutcome, check_c
 from benchd.analysis.verdicts.comparison import BY_KIND, Comparison, Sample, compare
 from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
-from benchd.command.messages import say
+from benchd.command.log_names import log_named
+from benchd.command.messages import coloured, say
 from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
 from benchd.command.show.results import results_of
 from benchd.errors import InputError, did_you_mean
@@ -54,7 +55,7 @@ def main_report(arguments: Namespace) -> Exit:
     if not arguments.output and not arguments.plots:
         raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
     from benchd.report.page.results_page import Logged, report_page, report_plots
-    from benchd.report.plots.picture import pictures
+    from benchd.report.plots.picture import Drawing
 
     logs = []
     for name in arguments.logs:
@@ -63,16 +64,17 @@ def main_report(arguments: Namespace) -> Exit:
     claims = None
     if arguments.claims:
         claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
-    drawn = pictures(report_plots(logs), png=bool(arguments.plots))
-    if arguments.plots:
-        write_plots(drawn, Path(arguments.plots))
+    with Drawing(report_plots(logs), png=bool(arguments.plots)) as drawing:
+        page = report_page(logs, claims, drawing) if arguments.output else ""
+        if arguments.plots:
+            write_plots(list(drawing), Path(arguments.plots))
     if arguments.output:
-        write_text(report_page(logs, claims, drawn), arguments.output, "Page")
+        write_text(page, arguments.output, "Page")
     return Exit.COMPLETE
 
 
 def _text(sections: Sequence[Section], simulated: bool) -> str:
-    return sections_text(sections, simulated=simulated, width=width(), colour=sys.stdout.isatty())
+    return sections_text(sections, simulated=simulated, width=width(), colour=coloured(sys.stdout))
 
 
 def write_plots(plots: Sequence[Picture], folder: Path) -> None:
@@ -100,6 +102,36 @@ def main_compare(arguments: Namespace) -> Exit:
     points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]
     if unknown := sorted(settings_in(arguments.at).keys() - settings_in(" ".join(points)).keys()):
         raise InputError(f"--at {arguments.at}: none of these logs sweeps {', '.join(unknown)}; leave it away")
+    if arguments.format == "json" and arguments.output == "-":
+        raise InputError("--format json and -o - both go to stdout; name a file for the page")
+    if not arguments.output and not arguments.plots:
+        comparison, panel = _compared(arguments, samples, references)
+        return print_as(
+            arguments.format,
+            lambda: comparison_json(comparison, references, panel),
+            lambda: _text(comparison_sections(comparison, panel), comparison.simulated),
+        )
+    from benchd.report.page.compare_page import comparison_page, comparison_plots
+    from benchd.report.plots.picture import Drawing
+
+    page, plots = "", comparison_plots(samples)
+    with Drawing(plots, png=bool(arguments.plots)) as drawing:
+        comparison, panel = _compared(arguments, samples, references)
+        if arguments.output:
+            page = comparison_page(comparison, samples, references, panel, plots, drawing)
+        if arguments.format == "json":
+            print_json(comparison_json(comparison, references, panel))
+        if arguments.plots:
+            write_plots(list(drawing), Path(arguments.plots))
+    if page:
+        write_text(page, arguments.output, "Page")
+    return Exit.COMPLETE
+
+
+def _compared(
+    arguments: Namespace, samples: Sequence[Sample], references: Sequence[Sequence[LogReference]]
+) -> tuple[Comparison, list[tuple[str, PanelQuestion]]]:
+    """The comparison and the question of the panel; what can't be compared is said."""
     margins = margins_of(arguments.margin)
     comparison = compare(samples, margins)
     _refuse_unknown(margins, comparison)
@@ -109,26 +141,7 @@ def main_compare(arguments: Namespace) -> Exit:
         say(printable(note))
     for doubt in dict.fromkeys(doubt for sample in samples for log in sample.logs for doubt in log.doubts):
         say(f"Note: in doubt: {printable(doubt.text)}")
-    panel = _panel(samples) if arguments.same_panel else []
-    if arguments.format == "json" and arguments.output == "-":
-        raise InputError("--format json and -o - both go to stdout; name a file for the page")
-    if not arguments.output and not arguments.plots:
-        return print_as(
-            arguments.format,
-            lambda: comparison_json(comparison, references, panel),
-            lambda: _text(comparison_sections(comparison, panel), comparison.simulated),
-        )
-    if arguments.format == "json":
-        print_json(comparison_json(comparison, references, panel))
-    from benchd.report.page.compare_page import comparison_page, comparison_plots
-    from benchd.report.plots.picture import pictures
-
-    plots = pictures(comparison_plots(samples), png=bool(arguments.plots))
-    if arguments.plots:
-        write_plots(plots, Path(arguments.plots))
-    if arguments.output:
-        write_text(comparison_page(comparison, samples, references, panel, plots), arguments.output, "Page")
-    return Exit.COMPLETE
+    return comparison, _panel(samples) if arguments.same_panel else []
 
 
 def _samples(
@@ -138,7 +151,7 @@ def _samples(
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
     for text in models:
         name, sign, listed = text.partition("=")
-        several = [file for file in listed.split(",") if file]
+        several = [log_named(file) for file in listed.split(",") if file]
         if not (sign and name and several):
             raise InputError(f"--model {text}: write NAME=LOG,LOG, such as plover=1.log,2.log")
         named.append((name, several))
@@ -249,7 +262,7 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
     for sample in samples[1:]:
         question = same_panel(first, sample.logs[0])
         if several:
-            units = f"{first.sample} and {sample.logs[0].sample}"
+            units = " and ".join(one.sample or "one not named" for one in (first, sample.logs[0]))
             question = replace(question, answer=f"From one unit of each, {units}: {question.answer}")
         found.append((sample.label, question))
     return found

@@ -11,7 +11,8 @@ from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.command.messages import say
+from benchd.command.log_names import which_log
+from benchd.command.messages import coloured, say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 def main(arguments: Namespace) -> Exit:
     """Print the results in the requested format."""
+    if arguments.log is None:
+        raise InputError(which_log("results"))
     if arguments.block is not None and (arguments.format != "text" or arguments.details):
         raise InputError("--block is printed as text, and without --details; remove one of them")
     if arguments.cross_check:
@@ -43,7 +46,7 @@ def main(arguments: Namespace) -> Exit:
 
         write_text(to_csv(results, reference), arguments.output)
     else:
-        colour = sys.stdout.isatty() and arguments.output == "-"
+        colour = coloured(sys.stdout) and arguments.output == "-"
         print_as(
             arguments.format,
             lambda: document_of(results, reference),

@@ -44,7 +44,12 @@ class Submitted(ProfileModel):
         description=f"texts of the plan's files by name, {_PARTS}",
         json_schema_extra={"additionalProperties": False},  # no other names: JSON Schema allows them else
     )
-    sample: Name = Field("sample", description=f"name of the sample, {_PARTS}")
+    sample: str = Field(
+        "",
+        max_length=200,
+        pattern=f"^({_SEGMENT}(/{_SEGMENT})*)?$",
+        description=f"name of the sample, {_PARTS}; or none",
+    )
     note: str = Field("", max_length=2000, pattern=r"^[^\x00-\x1f\x7f]*$", description="one line of text")
     not_before: str = Field(
         "",

@@ -27,7 +27,7 @@ async function ask(path, done) {
 }
 
 function sure(job) {
-  $("sure-words").textContent = `Cancel ${job.id} (${job.submission.plan_name} · ${job.submission.sample})? What was read stays in its log.`;
+  $("sure-words").textContent = `Cancel ${job.id} (${job.submission.plan_name} · ${job.submission.sample || "not named"})? What was read stays in its log.`;
   $("sure").dataset.job = job.id;
   $("sure").showModal();
   $("keep").focus();

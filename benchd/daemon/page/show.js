@@ -46,13 +46,31 @@ export function between(least, most) {
   return `${same ? number : from} to ${to}`;
 }
 
-function clock(wall) {
+const two = (number) => String(number).padStart(2, "0");
+const hours = (moment) => `${two(moment.getHours())}:${two(moment.getMinutes())}`;
+const day = (moment) => `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
+const zone = (moment) =>
+  new Intl.DateTimeFormat("en-GB", { timeZoneName: "short" }).formatToParts(moment).find((part) => part.type === "timeZoneName").value;
+
+// 2026-03-02 18:12 CET, in the time zone of the browser.
+function localTime(wall) {
   const moment = new Date(wall);
-  return Number.isNaN(moment.getTime()) ? wall : moment.toLocaleTimeString([], { hour12: false });
+  return Number.isNaN(moment.getTime()) ? wall : `${day(moment)} ${hours(moment)} ${zone(moment)}`;
+}
+
+// When it ends that lasts `least` to `most` seconds more: 18:42 CET, 18:42 to 19:20 CET, tomorrow 00:20 CET.
+export function endTime(wall, least, most) {
+  const now = new Date(wall);
+  const [first, last] = [least, most ?? least].map((seconds) => new Date(now.getTime() + (seconds + 30) * 1000));
+  const tomorrow = day(new Date(now.getFullYear(), now.getMonth(), now.getDate() + 1));
+  const which = (moment) => ({ [day(now)]: "", [tomorrow]: "tomorrow " })[day(moment)] ?? `${day(moment)} `;
+  const end = `${hours(last)} ${zone(last)}`;
+  if (localTime(first) === localTime(last)) return which(last) + end;
+  return `${which(first)}${hours(first)} to ${which(last) === which(first) ? "" : which(last)}${end}`;
 }
 
 function jobWords(job) {
-  return `${job.id} · ${job.submission.plan_name} · ${job.submission.sample}`;
+  return `${job.id} · ${job.submission.plan_name} · ${job.submission.sample || "not named"}`;
 }
 
 function range(status) {
@@ -93,7 +111,8 @@ export function show(snapshot) {
     : snapshot.why || (!job && held.length ? `${held[0].id} is paused: ${held[0].why}` : "");
   $("why").hidden = !why;
   text("why", why);
-  text("job-words", job ? jobWords(job) : "");
+  text("job-words", job ?? held[0] ? jobWords(job ?? held[0]) : "");
+  showCautions(job ?? held[0]);
   text("step", snapshot.step ? `${snapshot.step}${snapshot.what ? ` (${snapshot.what})` : ""}` : "–");
   showPatch(snapshot);
   showLast(snapshot);
@@ -102,6 +121,15 @@ export function show(snapshot) {
   showFaults(snapshot);
   showQueue(snapshot);
   showButtons(snapshot);
+}
+
+function showCautions(job) {
+  const list = $("cautions");
+  const cautions = job?.cautions ?? [];
+  list.hidden = !cautions.length;
+  if (list.dataset.key === cautions.join()) return;
+  list.dataset.key = cautions.join();
+  list.replaceChildren(...cautions.map((caution) => made("li", `Caution: ${caution}.`)));
 }
 
 function showPatch(snapshot) {
@@ -134,16 +162,22 @@ function showLast(snapshot) {
 }
 
 function showProgress(snapshot) {
-  const percent = Math.floor(100 * Math.min(1, Math.max(0, snapshot.share_done)));
-  const { job, left_s: left } = snapshot;
+  const job = snapshot.job ?? paused(snapshot)[0]; // a paused job keeps its bar
+  const left = snapshot.job ? snapshot.left_s : null;
+  const share = snapshot.job ? snapshot.share_done : job?.share_done ?? 0;
+  const percent = Math.floor(100 * Math.min(1, Math.max(0, share)));
+  const ends = left !== null && !snapshot.virtual_time && !waits(snapshot);
   const words = !job ? "–" : [
+    snapshot.job ? "" : `${job.id} is paused`,
     `${percent} %`,
     job.steps ? `${job.steps_done} of ${job.steps} steps` : "",
     left === null ? "" : `${between(left, snapshot.left_maximum_s)} left`,
+    ends ? `ends ${endTime(snapshot.wall, left, snapshot.left_maximum_s)}` : "",
   ].filter(Boolean).join(" · ");
   const bar = $("progress");
-  $("done").style.width = `${job ? percent : 0}%`;
-  bar.setAttribute("aria-valuenow", job ? percent : 0);
+  bar.classList.toggle("paused", Boolean(job && !snapshot.job));
+  $("done").style.width = `${percent}%`;
+  bar.setAttribute("aria-valuenow", percent);
   bar.setAttribute("aria-valuetext", words);
   text("left", words);
 }
@@ -175,7 +209,7 @@ function showFaults(snapshot) {
   list.dataset.key = key;
   list.replaceChildren(...[...faults].reverse().map((fault) => {
     const item = made("li");
-    item.append(made("b", fault.error), ` ${fault.text}`, made("small", `${clock(fault.wall)} · ${fault.step} · then: ${fault.then}`));
+    item.append(made("b", fault.error), ` ${fault.text}`, made("small", `${localTime(fault.wall)} · ${fault.step} · then: ${fault.then}`));
     return item;
   }));
 }
@@ -194,13 +228,16 @@ function showQueue(snapshot) {
   if (focused) (list.querySelector(`[data-act="${CSS.escape(focused)}"]`) ?? $("main")).focus();
 }
 
+const percentOf = (job) => (job.share_done && !ENDED.includes(job.state) ? `, ${Math.floor(100 * job.share_done)} %` : "");
+
 function queueItem(job) {
   const item = made("li", undefined, ENDED.includes(job.state) ? "ended" : "");
   const words = made("span");
-  const steps = !job.steps ? "" : job.steps_done ? ` · ${job.steps_done} of ${job.steps} steps` : ` · ${job.steps} steps`;
-  const later = job.submission.not_before && job.state === "queued" ? ` · not before ${job.submission.not_before}` : "";
+  const steps = !job.steps ? "" : job.steps_done ? ` · ${job.steps_done} of ${job.steps} steps${percentOf(job)}` : ` · ${job.steps} steps`;
+  const later = job.submission.not_before && job.state === "queued" ? ` · not before ${localTime(job.submission.not_before)}` : "";
   words.append(made("span", job.state, "state"), " ", made("b", job.id),
-    ` ${job.submission.plan_name} · ${job.submission.sample}${steps}${later}`);
+    ` ${job.submission.plan_name} · ${job.submission.sample || "not named"}${steps}${later}`);
+  if (job.simulated) words.append(" ", made("span", "SIMULATED", "sim"));
   if (job.why) words.append(made("small", job.why));
   if (job.log) words.append(made("small", `log ${job.log}`));
   item.append(words);

@@ -56,6 +56,15 @@ def faults_of(model: type[Model], document: Document) -> Model | None:
     return loaded if len(document.faults) == known else None
 
 
+def if_sound(model: type[Model], data: Any) -> Model | None:
+    """The model of plain data; None where anything is wrong with it, which is not noted."""
+    try:
+        loaded = model.model_validate_json(json.dumps(data), context=model.context(data))
+    except ValidationError:
+        return None
+    return None if any(_together((model,), data, ())) else loaded
+
+
 def show(value: Any) -> str:
     """A value as a sentence quotes it: short, on one line."""
     if isinstance(value, bool):

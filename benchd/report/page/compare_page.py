@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,7 +17,7 @@ from benchd.report.model import Named, Section
 from benchd.report.page.parts import page
 from benchd.report.page.results_page import chromaticity_of
 from benchd.report.page.section_html import section_html
-from benchd.report.plots.picture import Picture
+from benchd.report.plots.picture import Picture, with_pictures
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
@@ -103,13 +103,14 @@ def comparison_page(
     samples: Sequence[Sample],
     logs: Sequence[Sequence[LogReference]],
     panel: Sequence[tuple[str, PanelQuestion]],
-    plots: Sequence[Picture],
+    plots: Sequence[Plot],
+    drawn: Iterable[Picture] = (),
 ) -> str:
-    """The whole page; ``logs`` of each sample, in its order; ``plots`` its `comparison_plots`, drawn."""
+    """The whole page; ``logs`` of each sample, in its order; ``plots`` its `comparison_plots`, ``drawn`` the same."""
     simulated = comparison.simulated
     comparison = replace(comparison, labels=shortened(comparison.labels))
     panel = list(zip(comparison.labels[1:], (question for _, question in panel), strict=False))
-    sections: list[tuple[str, Section, Sequence[Picture]]]
+    sections: list[tuple[str, Section, Sequence[Plot]]]
     first, *others = comparison_sections(comparison, panel)
     first = replace(first, about="Differences are in % of the first sample or in the unit shown")
     sections = [(f"part-{number}", one, ()) for number, one in enumerate((first, *others), 1)]
@@ -121,7 +122,8 @@ def comparison_page(
     inner = "\n".join(html for *_, html in parts)
     title = " · ".join(comparison.labels)
     subtitle = f"{count(len(comparison.rows), 'figure')} in common; differences are from {comparison.labels[0]}"
-    return page(title, subtitle, inner, [(anchor, name) for anchor, name, html in parts if html], simulated=simulated)
+    contents = [(anchor, name) for anchor, name, html in parts if html]
+    return with_pictures(page(title, subtitle, inner, contents, simulated=simulated), drawn)
 
 
 def _provenance(samples: Sequence[Sample], logs: Sequence[Sequence[LogReference]]) -> Section:

@@ -12,7 +12,8 @@ from pathlib import Path
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.figure_text import value_and_interval
 from benchd.report.plots.palette import with_palette
-from benchd.report.plots.picture import Picture
+from benchd.report.plots.picture import place
+from benchd.report.plots.plot import Plot
 from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
@@ -161,13 +162,13 @@ def folding(name: str, inner: str, **attributes: str) -> str:
     return tag("details", tag("summary", esc(name)) + inner, **attributes)
 
 
-def plots_html(several: Iterable[Picture]) -> str:
-    """Plots beside each other where there is room, each with its caption."""
+def plots_html(plots: Iterable[Plot]) -> str:
+    """Places of plots beside each other where there is room, each with its caption."""
     made = []
-    for one in several:
-        named = tag("strong", esc(one.plot.title)) + simulated_tag(one.plot.simulated)
-        held = tag("small", esc(one.plot.conditions)) if one.plot.conditions else ""
-        made.append(tag("figure", tag("figcaption", named + held) + one.inline, class_="plot"))
+    for plot in plots:
+        named = tag("strong", esc(plot.title)) + simulated_tag(plot.simulated)
+        held = tag("small", esc(plot.conditions)) if plot.conditions else ""
+        made.append(tag("figure", tag("figcaption", named + held) + place(plot), class_="plot"))
     return tag("div", "\n".join(made), class_="plots") if made else ""
 
 

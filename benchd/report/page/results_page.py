@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from benchd.analysis.catalogue import point_words
@@ -17,7 +17,7 @@ from benchd.report.page.opening import opening
 from benchd.report.page.parts import Defined, esc, folding, page, tag, warning
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
-from benchd.report.plots.picture import Picture, pictures
+from benchd.report.plots.picture import Picture, pictures, with_pictures
 from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
@@ -64,13 +64,18 @@ def report_plots(logs: Sequence[Logged]) -> list[Plot]:
 
 
 def report_page(
-    logs: Sequence[Logged], claims: ClaimsShown | None = None, drawn: Sequence[Picture] | None = None
+    logs: Sequence[Logged], claims: ClaimsShown | None = None, drawn: Iterable[Picture] | None = None
 ) -> str:
     """The page of at least one log; ``claims`` held against them make a section of their own.
 
-    ``drawn`` are its `report_plots`, where they are drawn already.
+    ``drawn`` are its `report_plots`, where they are drawn already, or a `Drawing` of them.
     """
-    by_name = {one.plot.name: one for one in (pictures(report_plots(logs), png=False) if drawn is None else drawn)}
+    written = _written(logs, claims)
+    return with_pictures(written, pictures(report_plots(logs), png=False) if drawn is None else drawn)
+
+
+def _written(logs: Sequence[Logged], claims: ClaimsShown | None) -> str:
+    """The page with places for its plots."""
     simulated = any(one.results.simulated for one in logs)
     claimed, several = "", len(logs) > 1
     if claims:
@@ -80,14 +85,16 @@ def report_page(
     for number, one in enumerate(logs, 1):
         prefix = _prefix(number, logs)
         level = 3 if several else 2
-        chapter, found = _chapter(one, prefix, "" if several else claimed, by_name, level)
+        chapter, found = _chapter(one, prefix, "" if several else claimed, level)
         if several:
             title = f"{printable(one.results.sample) or 'log'}, {one.results.plan}"
             inner += tag("h2", esc(title), class_="chapter", id=f"{prefix}top")
             found = [(f"{prefix}top", title)]
         contents += found
         inner += chapter
-    samples = dict.fromkeys(printable(one.results.sample) or "sample not named" for one in logs)
+    samples = list(dict.fromkeys(printable(one.results.sample) for one in logs if one.results.sample))
+    if unnamed := sum(not one.results.sample for one in logs):
+        samples.append("sample not named" if unnamed == 1 else f"{unnamed} samples not named")
     return page(", ".join(samples), _subtitle([one.results for one in logs]), inner, contents, simulated=simulated)
 
 
@@ -151,14 +158,12 @@ def _title(shown: Section, kind: str) -> str:
     return " · ".join(filter(None, parts))
 
 
-def _block_sections(
-    results: Results, drawn: Mapping[str, Sequence[Picture]], prefix: str, level: int
-) -> Iterator[tuple[str, str, str]]:
+def _block_sections(results: Results, plots_of: _Plots, prefix: str, level: int) -> Iterator[tuple[str, str, str]]:
     """A section for each block: anchor, name in the contents, HTML. Of a sweep, those without a plot are folded."""
     known: Defined = {}
     for kind, block in shown_blocks(results):
         shown = show_part(kind).section(block)
-        anchor, plots = plain(shown.block), drawn.get(shown.block, ())
+        anchor, plots = plain(shown.block), plots_of.blocks.get(shown.block, [])
         title = _title(shown, kind)
         where, simulated = f"{prefix}{anchor}", results.simulated
         html = section_html(shown, plots, anchor=where, title=title, simulated=simulated, level=level, known=known)
@@ -167,20 +172,15 @@ def _block_sections(
         yield anchor, shown.title, html
 
 
-def _chapter(
-    one: Logged, prefix: str, claimed: str, drawn: Mapping[str, Picture], level: int
-) -> tuple[str, list[tuple[str, str]]]:
+def _chapter(one: Logged, prefix: str, claimed: str, level: int) -> tuple[str, list[tuple[str, str]]]:
     """All sections of one log, and what the contents name of them."""
     results = one.results
-    plots = _plots(results, prefix)
-
-    def shown_by(some: Sequence[Plot]) -> list[Picture]:
-        return [drawn[plot.name] for plot in some]
+    drawn = _plots(results, prefix)
 
     def part(anchor: str, shown: Section, plots: Sequence[Plot] = (), first: str = "") -> tuple[str, str, str]:
         where, simulated = f"{prefix}{anchor}", results.simulated
         html = section_html(
-            shown, shown_by(plots), anchor=where, title=shown.title, simulated=simulated, first=first, level=level
+            shown, plots, anchor=where, title=shown.title, simulated=simulated, first=first, level=level
         )
         return anchor, shown.title, html
 
@@ -190,10 +190,10 @@ def _chapter(
     parts = (
         part("summary", summary_section(results), first=first),
         ("claims", "Claims", claimed),
-        *([part("sweep", sweep_section(results, results.sweep), plots.sweep)] if results.sweep else []),
-        part("colour", Section("colour", "Colour", "", ()), plots.colour),
-        *_block_sections(results, {name: shown_by(some) for name, some in plots.blocks.items()}, prefix, level),
-        part("history", history_section(results, one.events), [plots.drift] if plots.drift else []),
+        *([part("sweep", sweep_section(results, results.sweep), drawn.sweep)] if results.sweep else []),
+        part("colour", Section("colour", "Colour", "", ()), drawn.colour),
+        *_block_sections(results, drawn, prefix, level),
+        part("history", history_section(results, one.events), [drawn.drift] if drawn.drift else []),
         part("absent", absent_section(results, every=False)),
         part("conditions", Section("conditions", "Conditions", "", (named,))),
         part("source", source_section(results, one.log)),

@@ -42,7 +42,7 @@ from benchd.report.page.parts import (
     warning,
     words,
 )
-from benchd.report.plots.picture import Picture
+from benchd.report.plots.plot import Plot
 from benchd.report.units import printed, sentence, titled, unit_text
 from benchd.report.words import plain
 
@@ -54,7 +54,7 @@ MAX_ROWS = 2000
 
 def section_html(
     shown: Section,
-    plots: Sequence[Picture],
+    plots: Sequence[Plot],
     *,
     anchor: str,
     title: str,
@@ -83,7 +83,7 @@ def section_html(
             parts[-1][1].append(item)
     for heading, items in parts:
         under = heading.title if heading else ""
-        body = plots_html(one for one in plots if one.plot.under == under) + _items(
+        body = plots_html(one for one in plots if one.under == under) + _items(
             items, ", ".join(filter(None, (title, under)))
         )
         if heading is None:

@@ -9,11 +9,13 @@ from __future__ import annotations
 import io
 import re
 import textwrap
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
+from benchd.parallel import Spread
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, SCALE, WIDTH_IN, Ink, Plot
 from benchd.report.words import SIMULATED
 
@@ -44,12 +46,50 @@ class Picture:
 
 
 def pictures(plots: Sequence[Plot], *, png: bool = True) -> list[Picture]:
-    """The plots drawn, in their order; ``png`` False leaves the PNG files out, which take half of the time."""
-    with _style():
-        return [_drawn(plot, png=png) for plot in plots]
+    """The plots drawn, in their order; ``png`` False leaves the PNG files out, which are a third of the work."""
+    with Drawing(plots, png=png) as drawing:
+        return list(drawing)
 
 
-def _drawn(plot: Plot, *, png: bool) -> Picture:
+class Drawing:
+    """Plots that are drawn while something else is done; what comes of it are the pictures, once all are ready."""
+
+    def __init__(self, plots: Sequence[Plot], *, png: bool = True) -> None:
+        self._plots, self._png = plots, png
+        self._made: list[Picture] = []
+        self._open = ExitStack()
+
+    def __enter__(self) -> Drawing:
+        if self._plots:
+            with self._open:
+                self._open.enter_context(_style())
+                self._begun = self._open.enter_context(Spread(partial(_drawn, png=self._png), self._plots))
+                self._open = self._open.pop_all()
+        return self
+
+    def __exit__(self, *exc_info: object) -> None:
+        self._open.close()
+
+    def __iter__(self) -> Iterator[Picture]:
+        if self._plots and not self._made:
+            made = self._begun.results()
+            self._made = [Picture(plot, *files) for plot, files in zip(self._plots, made, strict=True)]
+        return iter(self._made)
+
+
+def place(plot: Plot) -> str:
+    """Stands on a page where the plot will be."""
+    return f"\0{plot.name}\0"
+
+
+def with_pictures(page: str, drawn: Iterable[Picture]) -> str:
+    """The page with its plots in their places."""
+    inline = {one.plot.name: one.inline for one in drawn}
+    return re.sub("\0([^\0]+)\0", lambda found: inline[found[1]], page)
+
+
+def _drawn(plot: Plot, *, png: bool) -> tuple[str, str, bytes]:
+    """What a `Picture` has beside its plot."""
     import matplotlib
     from matplotlib.figure import Figure
 
@@ -72,7 +112,7 @@ def _drawn(plot: Plot, *, png: bool) -> Picture:
     figure.draw(renderer)
     renderer.finalize()
     svg = out.getvalue()
-    return Picture(plot, svg, _inline(plot, svg, head.height_in), renderer.png(words) if png else b"")
+    return svg, _inline(plot, svg, head.height_in), renderer.png(words) if png else b""
 
 
 class _Strip:
@@ -97,8 +137,8 @@ def _mark(figure: Any, plot: Plot) -> None:
     label stands above it.
     """
     drawn = [axes for axes in figure.axes if axes.get_label() != SCALE]
-    style = {"ha": "center", "va": "center", "rotation": 24, "alpha": 0.3, "clip_on": True, "zorder": _OVER_DATA}
-    style["fontsize"] = 34.0 * plot.width_in / WIDTH_IN
+    style = {"ha": "center", "va": "center", "rotation": 24, "alpha": 0.3, "clip_on": True, "in_layout": False}
+    style |= {"fontsize": 34.0 * plot.width_in / WIDTH_IN, "zorder": _OVER_DATA}
     layers = ((Ink.text, 0.005), (Ink.paper, 0.0)) if plot.filled else ((Ink.rule, 0.0),)
     for axes in drawn:
         for label in axes.texts:
@@ -113,7 +153,7 @@ def _fit(figure: Any, renderer: Any, head_in: float, foot_in: float) -> None:
     """The axes as large as their labels, the title and the conditions let them be.
 
     Of one axes, with its scale, one look at the labels is enough, where matplotlib's layouts take two, unless other
-    ticks come of the new size, or what stands out at the right, such as a long legend, depends on it.
+    ticks come of the new size, or a legend is wider than the axes, and stands out less when these grow.
     """
     from matplotlib.layout_engine import ConstrainedLayoutEngine
     from matplotlib.transforms import Bbox
@@ -127,7 +167,7 @@ def _fit(figure: Any, renderer: Any, head_in: float, foot_in: float) -> None:
     left, bottom, right, top = _PLACE
     figure.subplots_adjust(left, foot / height + bottom * body, right, foot / height + top * body)
     for _ in range(3 if figure.axes else 0):
-        outer = Bbox.union([axes.get_tightbbox(renderer, for_layout_only=True) for axes in figure.axes])
+        outer = Bbox.union([_outer(axes, renderer) for axes in figure.axes])
         inner = Bbox.union([axes.bbox for axes in figure.axes])
         ticks = _ticks(figure)
         beside = outer.x1 - inner.x1
@@ -137,7 +177,9 @@ def _fit(figure: Any, renderer: Any, head_in: float, foot_in: float) -> None:
             max(1.0 - (beside + edge) / width, 0.7),
             max(1.0 - (outer.y1 - inner.y1 + edge + head) / height, 0.5),
         )
-        if beside < 3 * edge and ticks == _ticks(figure):
+        legends = filter(None, (axes.get_legend() for axes in figure.axes))
+        wide = any(one.get_window_extent(renderer).x1 > inner.x1 for one in legends)
+        if not wide and ticks == _ticks(figure):
             return
 
 
@@ -145,8 +187,16 @@ _PLACE = (0.14, 0.16, 0.97, 0.9)
 """Where the axes are when the labels are first looked at: left, bottom, right, top, as parts of width and height."""
 
 
-def _ticks(figure: Any) -> list[list[float]]:
-    return [list(axis.get_majorticklocs()) for axes in figure.axes for axis in (axes.xaxis, axes.yaxis)]
+def _outer(axes: Any, renderer: Any) -> Any:
+    """The axes with their labels, legend and texts; what is drawn is not looked at, since it ends where they end."""
+    outside = [one for one in (*axes.texts, axes.get_legend()) if one is not None and one.get_in_layout()]
+    return axes.get_tightbbox(renderer, for_layout_only=True, bbox_extra_artists=outside)
+
+
+def _ticks(figure: Any) -> list[int]:
+    """How many signs the longest label of each vertical axis has: all that a layout depends on."""
+    several = (axes.yaxis.get_major_formatter().format_ticks(axes.yaxis.get_majorticklocs()) for axes in figure.axes)
+    return [max(map(len, labels), default=0) for labels in several]
 
 
 def _inline(plot: Plot, svg: str, head_in: float) -> str:
@@ -175,7 +225,7 @@ def _escaped(text: str) -> str:
 @contextmanager
 def _style() -> Iterator[None]:
     """matplotlib with our settings and nobody else's, for as long as plots are drawn."""
-    import matplotlib
+    from benchd.report.plots.library import matplotlib
 
     with matplotlib.rc_context():
         matplotlib.rcdefaults()

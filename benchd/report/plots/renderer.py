@@ -5,15 +5,18 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from functools import cache
 from typing import Any
 
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.backends.backend_svg import RendererSVG
+from matplotlib.path import Path
+from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D, TransformedBbox, TransformedPath
 
+from benchd.report.plots.png_file import png_file
+
 _POINTS = 72.0
-_COMPRESSION = 3
-"""Of PNG files: those of the usual 6 are a tenth smaller and take three times as long."""
 
 
 class Renderer(RendererSVG):  # type: ignore[misc] # matplotlib has no types
@@ -29,19 +32,8 @@ class Renderer(RendererSVG):  # type: ignore[misc] # matplotlib has no types
 
     def png(self, words: Mapping[str, str]) -> bytes:
         """The picture as a file, with ``words`` in it by their keys."""
-        from PIL import Image
-        from PIL.PngImagePlugin import PngInfo
-
         assert self._pixels is not None
-        pixels = self._pixels
-        out = io.BytesIO()
-        size = int(pixels.width), int(pixels.height)
-        image = Image.frombuffer("RGBA", size, pixels.buffer_rgba(), "raw", "RGBA", 0, 1).convert("RGB")
-        said = PngInfo()
-        for key, text in words.items():
-            said.add_text(key, text)
-        image.save(out, "png", compress_level=_COMPRESSION, dpi=(pixels.dpi, pixels.dpi), pnginfo=said)
-        return out.getvalue()
+        return png_file(bytes(self._pixels.buffer_rgba()), self._pixels.width, self._pixels.dpi, words)
 
     def draw_path(self, gc: Any, path: Any, transform: Any, rgbFace: Any = None) -> None:
         super().draw_path(gc, path, transform, rgbFace)
@@ -74,11 +66,17 @@ class Renderer(RendererSVG):  # type: ignore[misc] # matplotlib has no types
             places = (transform + self._scale, paths, transforms, offsets, offset_transform + self._scale)
             pixels.draw_path_collection(self._scaled(gc), *places, *rest, **more)
 
-    def draw_text(self, gc: Any, x: float, y: float, *rest: Any, **more: Any) -> None:
-        super().draw_text(gc, x, y, *rest, **more)
+    def draw_text(
+        self, gc: Any, x: float, y: float, s: str, prop: Any, angle: float, ismath: Any = False, mtext: Any = None
+    ) -> None:
+        super().draw_text(gc, x, y, s, prop, angle, ismath, mtext)
         if self._pixels:
-            x, y = self._scale.transform((x, y))
-            self._pixels.draw_text(self._scaled(gc), x, y, *rest, **more)
+            size = self.points_to_pixels(prop.get_size_in_points()) / text_to_path.FONT_SCALE
+            place = Affine2D().scale(size).rotate_deg(angle).translate(x, self.height - y)
+            filled = self._scaled(gc)
+            filled.set_linewidth(0.0)
+            filled.set_snap(False)
+            self._pixels.draw_path(filled, _outline(s, prop, ismath), place + self._scale, gc.get_rgb())
 
     def draw_image(self, *_: Any, **more: Any) -> None:
         raise NotImplementedError("a plot is made of lines, areas and text: an SVG file with pixels is blurred")
@@ -102,3 +100,10 @@ class Renderer(RendererSVG):  # type: ignore[misc] # matplotlib has no types
         if path is not None:
             made.set_clip_path(TransformedPath(path, transform + self._scale))
         return made
+
+
+@cache
+def _outline(text: str, font: Any, ismath: Any) -> Path:
+    """Of all signs of a text: most texts stand in several plots, and a glyph in pixels is made anew each time."""
+    points, codes = text_to_path.get_text_path(font, text, ismath)
+    return Path(points, codes)

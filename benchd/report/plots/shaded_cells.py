@@ -25,7 +25,7 @@ def shaded_cells(
 ) -> None:
     """Rows from the top. ``ends`` are those of the shades, ``label`` names their scale; no value: an empty cell."""
     import matplotlib
-    from matplotlib.patches import Rectangle
+    from matplotlib.collections import PolyCollection
 
     low, high = ends
     columns, rows = len(values[0]), len(values)
@@ -41,18 +41,27 @@ def shaded_cells(
     for spine in axes.spines.values():
         spine.set_visible(False)
     size = _size(columns, [text for row in texts for text in row])
+    squares, colours = [], []
     for r, row in enumerate(values):
         for c, value in enumerate(row):
             if value is None:
                 continue
             shade = shades((value - low) / (high - low) if high > low else 0.5)
-            axes.add_patch(Rectangle((c - 0.5, r - 0.5), 1, 1, facecolor=shade, linewidth=0))
+            squares.append(_square((c - 0.5, r - 0.5), (c + 0.5, r + 0.5)))
+            colours.append(shade)
             red, green, blue, _ = shade
             light = 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2 > 0.18
             colour = _ON_LIGHT if light else _ON_DARK
             # On the shade of its cell again, so that nothing that lies over the map runs through the figure.
             behind = {"facecolor": shade, "edgecolor": "none", "pad": 0.6}
-            axes.text(c, r, texts[r][c], ha="center", va="center", fontsize=size, color=colour, bbox=behind)
+            style = {"ha": "center", "va": "center", "fontsize": size, "color": colour, "in_layout": False}
+            axes.text(c, r, texts[r][c], bbox=behind, **style)
+    axes.add_collection(PolyCollection(squares, facecolors=colours, linewidths=0), autolim=False)
+
+
+def _square(corner: tuple[float, float], opposite: tuple[float, float]) -> list[tuple[float, float]]:
+    (left, bottom), (right, top) = corner, opposite
+    return [(left, bottom), (right, bottom), (right, top), (left, top)]
 
 
 def _scale(axes: Any, ends: tuple[float, float], shades: Any, label: str) -> None:
@@ -60,10 +69,14 @@ def _scale(axes: Any, ends: tuple[float, float], shades: Any, label: str) -> Non
     low, high = ends
     axes.set_label(SCALE)
     axes.grid(False)
+    from matplotlib.collections import PolyCollection
+
     step = (high - low) / STEPS
-    for number in range(STEPS if high > low else 0):
-        shade = shades((number + 0.5) / STEPS)
-        axes.axhspan(low + number * step, low + (number + 1) * step, color=shade, linewidth=0.3)
+    numbers = range(STEPS if high > low else 0)
+    bands = [_square((0.0, low + number * step), (1.0, low + (number + 1) * step)) for number in numbers]
+    colours = [shades((number + 0.5) / STEPS) for number in numbers]
+    axes.add_collection(PolyCollection(bands, facecolors=colours, edgecolors=colours, linewidths=0.3), autolim=False)
+    axes.set_xlim(0.0, 1.0)
     axes.set_xticks([])
     axes.set_ylim(low, high if high > low else low + 1.0)
     axes.yaxis.tick_right()

@@ -9,6 +9,7 @@ from benchd.analysis.catalogue import headlines
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Results
+from benchd.measuring_conditions import condition_of_control
 from benchd.report.figure_text import figure
 from benchd.report.measurement import judged_by
 from benchd.report.sections.compensation import compensation_words
@@ -67,8 +68,13 @@ def short_conditions(several: Sequence[Results]) -> str:
 
 
 def _chief_missing(results: Results) -> str:
-    """``preset, room light not recorded``: of those conditions without which figures of a display can't be compared."""
-    missing = [one.words for one in results.conditions if one.key in CHIEF and one.value is None]
+    """``preset, room light not recorded``: of those conditions without which figures of a display can't be compared.
+
+    What a sweep sets stands with each of its points.
+    """
+    swept = {condition_of_control(name) for name in results.sweep.controls} if results.sweep else set[str]()
+    wanted = [one for one in results.conditions if one.key in CHIEF and one.key not in swept]
+    missing = [one.words for one in wanted if one.value is None]
     return f"{', '.join(missing)} not recorded" if missing else ""
 
 

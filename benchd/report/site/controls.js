@@ -39,6 +39,8 @@ function show() {
   for (const [place, line] of listed.entries()) {
     const own = line.row.line;
     own.classList.toggle("group", grouped && line.first && (line.shared || Boolean(lines[place - 1]?.shared)));
+    own.querySelector(".here")?.classList.remove("here");
+    if (column !== undefined) own.cells[FIRST_FIGURE + column].classList.add("here");
     own.cells[0].textContent = line.rank === null ? (line.plain || line.absent ? "" : "?") : `${line.rank}${line.shared ? " =" : ""}`;
     parts.append(own);
   }
@@ -135,6 +137,14 @@ function mark(button) {
   draw();
 }
 
+// Where a row is a card the table stays one for readers who hear it.
+function nameParts() {
+  byId("table").setAttribute("role", "table");
+  for (const row of document.querySelectorAll("#table tr")) row.setAttribute("role", "row");
+  for (const cell of document.querySelectorAll("#table td")) cell.setAttribute("role", "cell");
+  for (const cell of document.querySelectorAll("#rows th")) cell.setAttribute("role", "rowheader");
+}
+
 function begin() {
   const has = (name, otherwise) => (columnOf.has(name) ? name : data.figures[otherwise]?.name ?? "");
   byId("pair-x").value = has("white", 0);
@@ -175,6 +185,7 @@ function begin() {
       anew();
     }
   });
+  if (globalThis.matchMedia("(max-width: 40rem)").matches) nameParts();
   // Paper has another width than the window.
   for (const moment of ["beforeprint", "afterprint"]) globalThis.addEventListener(moment, anew);
   asked.descending = bestFirst(data.order);

@@ -56,6 +56,19 @@ function ends(figure) {
   return [Number.isFinite(low) ? low : figure[VALUE], Number.isFinite(high) ? high : figure[VALUE]];
 }
 
+// Lines of the scale from top to bottom, and below them their values, without those that would lie on one before.
+function ticksBelow(svg, x, top, bottom, below) {
+  let free = -Infinity;
+  for (const [value, text] of x.ticks) {
+    const at = x.at(value), half = text.length * 3.4 + 3;
+    svg.append(element("line", { x1: at, x2: at, y1: top, y2: bottom, class: "grid" }));
+    if (at - half < free) continue;
+    free = at + half;
+    const inside = Math.min(at, svg.viewBox.baseVal.width - half);
+    svg.append(element("text", { x: inside, y: below, "text-anchor": "middle", class: "axis" }, text));
+  }
+}
+
 function stamp(svg, rows, x) {
   if (rows.some((row) => row.simulated)) {
     svg.append(element("text", { x, y: 12, "text-anchor": "end", class: "stamp" }, "SIMULATED"));
@@ -86,11 +99,7 @@ function drawStrip(lines, index, figure, width, marked) {
   const x = scale(figures.flatMap(ends), left + gutter, width - right);
   const y = (place) => top + (place + 0.5) * pitch;
   bands(svg, shown, top, pitch, left + gutter, width - right);
-  for (const [value, text] of x.ticks) {
-    const at = x.at(value);
-    svg.append(element("line", { x1: at, x2: at, y1: top, y2: height - bottom, class: "grid" }));
-    svg.append(element("text", { x: at, y: height - 8, "text-anchor": "middle", class: "axis" }, text));
-  }
+  ticksBelow(svg, x, top, height - bottom, height - 8);
   const whiskers = shown.map((line, place) => {
     const [low, high] = ends(line.row.figures[index]).map(x.at);
     return `M${low.toFixed(1)} ${y(place).toFixed(1)}H${high.toFixed(1)}`;
@@ -154,11 +163,7 @@ function drawPair(rows, ix, iy, figureX, figureY, width, marked) {
   if (!shown.length) return [svg, "nothing to draw"];
   const x = scale(shown.flatMap((row) => ends(row.figures[ix])), left, width - right);
   const y = scale(shown.flatMap((row) => ends(row.figures[iy])), height - bottom, top);
-  for (const [value, text] of x.ticks) {
-    const at = x.at(value);
-    svg.append(element("line", { x1: at, x2: at, y1: top, y2: height - bottom, class: "grid" }));
-    svg.append(element("text", { x: at, y: height - bottom + 16, "text-anchor": "middle", class: "axis" }, text));
-  }
+  ticksBelow(svg, x, top, height - bottom, height - bottom + 16);
   for (const [value, text] of y.ticks) {
     const at = y.at(value);
     svg.append(element("line", { x1: left, x2: width - right, y1: at, y2: at, class: "grid" }));

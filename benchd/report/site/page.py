@@ -24,6 +24,8 @@ from benchd.report.words import SIMULATED, count
 _FOLDER = Path(__file__).resolve().parent
 _SCRIPTS = ("ranks.js", "drawings.js", "controls.js")
 MAX_DOF = 200
+MOST_FIGURES = 10
+"""A table of more figures has no room on paper: each row is a paragraph there."""
 _DIGITS = 9  # significant ones of figures in the data: more than any meter has
 
 
@@ -86,7 +88,8 @@ class SitePage:
 
 def render(page: SitePage) -> str:
     """The page as HTML."""
-    style, script = with_palette(_FOLDER / "ranks.css"), "\n".join(_file(name) for name in _SCRIPTS)
+    style = f"{with_palette(_FOLDER / 'ranks.css')}\n{_names(page)}"
+    script = "\n".join(_file(name) for name in _SCRIPTS)
     simulated = sum(row.simulated for row in page.rows)
     return Template(_file("ranks.html")).substitute(
         policy=_policy(style, script),
@@ -98,6 +101,7 @@ def render(page: SitePage) -> str:
         about=escape(_about(page)),
         simulated=_simulated(simulated, len(page.rows)),
         heads="".join(_heads(page)),
+        look="cards" if len(page.figures) > MOST_FIGURES else "",
         rows="\n".join(_row(number, row) for number, row in enumerate(page.rows)),
         options="".join(f'<option value="{escape(one.name)}">{escape(_head(one))}</option>' for one in page.figures),
         version=escape(page.version),
@@ -144,19 +148,41 @@ def _conditions(page: SitePage) -> Iterator[str]:
             named.setdefault(one.conditions, []).append(one.title)
     if named:
         apart = "Figures that hold for different conditions have columns of their own."
-        yield f"<h2>What figures hold for</h2><p>{apart}</p>"
         items = (f"<dt>{escape(', '.join(names))}</dt><dd>{escape(under)}</dd>" for under, names in named.items())
-        yield f'<dl class="conditions">{"".join(items)}</dl>'
+        inner = f'<p>{apart}</p><dl class="conditions">{"".join(items)}</dl>'
+        yield f"<details><summary>What figures hold for</summary>{inner}</details>"
+
+
+def _columns(page: SitePage) -> list[tuple[str, str, str, str]]:
+    """What is sorted by each column: name, title, unit and class."""
+    return [
+        *(("sample", "Sample", "", "name"), ("remarks", "Remarks", "", "left remarks")),
+        *((one.name, one.title, one.unit, "") for one in page.figures),
+        *(("day", "Day", "", "left"), ("plan", "Plan", "", "left")),
+    ]
+
+
+def _names(page: SitePage) -> str:
+    """Style that gives each cell the name of its column, for where it stands alone: on a phone, on paper."""
+    titles = ["Rank", *(f"{title}, {unit}" if unit else title for _, title, unit, _ in _columns(page)), "Log"]
+    lines = (f"#rows > tr > :nth-child({at}) {{ --name: {_css(one)}; }}" for at, one in enumerate(titles, 1))
+    return "\n".join(lines) + "\n"
+
+
+def _css(text: str) -> str:
+    """A string of a style sheet that nothing can end: all but letters, digits and blanks are escapes."""
+    return (
+        '"'
+        + "".join(one if one.isascii() and (one.isalnum() or one == " ") else f"\\{ord(one):x} " for one in text)
+        + '"'
+    )
 
 
 def _heads(page: SitePage) -> Iterator[str]:
     yield '<th scope="col" class="rank">Rank</th>'
     first = next((one for one in page.figures if one.name == page.order), None)
     ascending = first is not None and first.better == "lowest"
-    columns = [("sample", "Sample", "", "name"), ("remarks", "Remarks", "", "left remarks")]
-    columns += [(one.name, one.title, one.unit, "") for one in page.figures]
-    columns += [("day", "Day", "", "left"), ("plan", "Plan", "", "left")]
-    for name, title, unit, kind in columns:
+    for name, title, unit, kind in _columns(page):
         order = ("ascending" if ascending else "descending") if name == page.order else "none"
         small = f" <small>{escape(unit)}</small>" if unit else ""
         yield (
@@ -167,7 +193,7 @@ def _heads(page: SitePage) -> Iterator[str]:
 
 
 def _row(number: int, row: SiteRow) -> str:
-    cells = "".join("<td>–</td>" if cell is None else _cell(cell) for cell in row.cells)
+    cells = "".join('<td class="absent">–</td>' if cell is None else _cell(cell) for cell in row.cells)
     facts = "".join(f'<td class="left">{escape(text)}</td>' for text in (row.day, row.plan))
     notice = escape(row.notice).replace(SIMULATED, f'<b class="sim">{SIMULATED}</b>')
     name = f'<button type="button" class="mark" aria-pressed="false">{escape(row.sample)}</button>'

@@ -28,6 +28,7 @@ class Progress:
     cct_k: float | None = None
     status: str = "ok"  # of the last reading
     simulated: bool = False
+    ends: str = ""  # time of the clock, as `benchd.local_time.end_time` gives it; "" where bench time is another one
 
 
 _SAID = {
@@ -55,7 +56,7 @@ def progress_line(progress: Progress, *, width: int = 120, colour: bool = False)
     """One line for a terminal, at most ``width`` signs (colour codes not counted), no line end.
 
     Where the terminal is narrow, parts are left out, the least needed first: log, bar, colour temperature,
-    faults while there are none.
+    the time of the end, faults while there are none.
     """
     faults = f"faults {progress.faults}"
     parts = {
@@ -65,13 +66,14 @@ def progress_line(progress: Progress, *, width: int = 120, colour: bool = False)
         "what": progress.what if progress.what != (progress.block or "warm-up") else "",
         "luminance": _luminance(progress),
         "cct": f"{number(progress.cct_k, 'K')} K" if progress.cct_k is not None else "",
-        "bar": _bar(progress.done),
+        "bar": bar(progress.done),
         "percent": f"{int(100 * _share(progress.done))} %",
         "left": _left(progress),
+        "ends": f"ends {progress.ends}" if progress.ends else "",
         "faults": faults,
         "log": f"log {progress.log}",
     }
-    droppable = ["log", "bar", "cct", *([] if progress.faults else ["faults"]), "what"]
+    droppable = ["log", "bar", "cct", "ends", *([] if progress.faults else ["faults"]), "what"]
     while droppable and len(_joined(parts)) > width:
         parts[droppable.pop(0)] = ""
     line = _joined(parts)[:width]
@@ -86,6 +88,7 @@ def block_line(progress: Progress) -> str:
     """One line when a block is complete, for a run without a terminal (a service, a file of output)."""
     name = progress.block or "warm-up"
     left = f", {_left(progress)}" if progress.left_s is not None else ""
+    left += f", ends {progress.ends}" if progress.ends else ""
     first = f"{SIMULATED}  " if progress.simulated else ""
     percent = int(100 * _share(progress.done))
     return (
@@ -112,7 +115,8 @@ def _share(done: float) -> float:
     return min(1.0, max(0.0, done))
 
 
-def _bar(done: float) -> str:
+def bar(done: float) -> str:
+    """``[=====>          ]`` of a share of 0 to 1."""
     filled = int(BAR * _share(done))
     head = ">" if 0 < filled < BAR else ""
     return f"[{('=' * (filled - len(head)) + head).ljust(BAR)}]"

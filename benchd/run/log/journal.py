@@ -24,7 +24,7 @@ from pathlib import Path
 from zlib import crc32
 
 from benchd.clock import Clock
-from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
+from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog, nearby
 from benchd.run.log.records import (
     KEYS_BEFORE,
     KIND_BEFORE,
@@ -141,7 +141,7 @@ class LogFile:
                     rest = b"" if lines[-1].endswith(b"\n") else lines.pop()
                     yield lines
         except OSError as error:
-            raise self._refuse(0, f"can't be read ({error.strerror})") from None
+            raise unreadable(self.path, error) from None
         self.torn = rest
         self.sha256 = digest.hexdigest()
 
@@ -154,6 +154,14 @@ class LogFile:
     def _refuse_what_is_no_log(self) -> None:
         if not may_be_a_log(self.path):
             raise NotALog(str(self.path), empty=not self.path.stat().st_size) from None
+
+
+def unreadable(path: Path, error: OSError) -> LogRefused:
+    """A log that can't be opened; one that is not there with the names of those that are."""
+    if isinstance(error, FileNotFoundError):
+        what = nearby(path, "`benchd library list` names the logs that were measured")
+        return LogRefused(str(path), 0, f"there is no such file; {what}")
+    return LogRefused(str(path), 0, f"can't be read ({error.strerror})")
 
 
 def may_be_a_log(path: Path) -> bool:

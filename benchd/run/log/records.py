@@ -37,7 +37,11 @@ KEYS_BEFORE = {
     "checked": {"anchors": "reference_checks"},
     "invalidated": {"anchors_dropped": "reference_checks_dropped"},
 }
-VALUES_BEFORE = {"moved": {"by": {"hand": "operator"}}, "set": {"by": {"hand": "operator"}}}
+VALUES_BEFORE = {
+    "moved": {"by": {"hand": "operator"}},
+    "set": {"by": {"hand": "operator"}},
+    "started": {"sample": dict.fromkeys(("sample", "check", "repeat", "correction"), "")},  # nobody had named it
+}
 """Names in earlier logs, of kinds, of keys in their bodies and of values there, which are read as those of now."""
 
 Body = dict[str, Any]

@@ -47,7 +47,7 @@ def salvage(source: Path, target: Path, clock: Clock, session: str) -> Salvaged:
         records = sound_records(source)
         first = next(records, 0)
     except OSError as error:
-        raise LogRefused(str(source), 0, f"can't be read ({error.strerror})") from None
+        raise journal.unreadable(source, error) from None
     if not journal.may_be_a_log(source):
         raise NotALog(str(source), empty=not source.stat().st_size)
     if isinstance(first, int) or first.kind != "started":

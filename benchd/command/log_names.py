@@ -1,0 +1,66 @@
+"""Logs by name: where a command keeps a new one, and which one is meant by what was typed."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator
+from pathlib import Path
+
+from benchd.command.messages import say
+from benchd.user_folders import library_folder, sample_folder
+
+SUFFIX = ".log"
+
+
+def default_log(sample: str, unnamed: str) -> Path:
+    """``LIBRARY/sample/2026-03-02T181203.log``; without a sample's name in the folder ``unnamed``.
+
+    A second log of the same second gets ``-2`` after its time.
+    """
+    from benchd.clock import file_stamp  # a help text needs no clock
+
+    stamp, place, number = file_stamp(), library_folder() / (sample_folder(sample) or sample_folder(unnamed)), 1
+    path = place / f"{stamp}{SUFFIX}"
+    while path.exists():
+        number += 1
+        path = place / f"{stamp}-{number}{SUFFIX}"
+    return path
+
+
+def log_named(typed: str) -> str:
+    """The path of the log that is meant: a file, else one in the library, else the newest of a sample there.
+
+    As it was typed where there is none: what opens it reports that.
+    """
+    if Path(typed).exists() or not typed:
+        return typed
+    library = library_folder()
+    for inside in (library / typed, library / f"{typed}{SUFFIX}"):
+        if inside.is_file():
+            return str(inside)
+    logs = sorted((library / (sample_folder(typed) or "-")).glob(f"*{SUFFIX}"))
+    if not logs:
+        return typed
+    if len(logs) > 1:
+        say(f"Note: of {len(logs)} logs in {logs[-1].parent} the newest: {logs[-1].name}")
+    return str(logs[-1])
+
+
+def which_log(command: str) -> str:
+    """What is answered where no log is named: the one that was written last."""
+    _, newest = max(_written(library_folder()), default=(0.0, None), key=lambda one: one[0])
+    such = f"for example: benchd {command} run.log" if newest is None else "the newest of the library: "
+    return f"`benchd {command}` needs LOG; {such}{f'benchd {command} {as_typed(newest)}' if newest else ''}"
+
+
+def _written(folder: Path) -> Iterator[tuple[float, Path]]:
+    for path in folder.rglob(f"*{SUFFIX}"):
+        try:
+            yield path.stat().st_mtime, path
+        except OSError:
+            continue  # removed meanwhile
+
+
+def as_typed(path: Path) -> str:
+    """``path`` as a shell takes it."""
+    return shlex.quote(str(path))

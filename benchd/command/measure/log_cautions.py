@@ -1,0 +1,26 @@
+"""What the operator should heed before a log goes on: the cautions of the plan that it holds."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+
+from benchd.command.messages import say
+from benchd.errors import BenchdError
+from benchd.plan.safety import cautions
+from benchd.run.job import jobs_from_log
+from benchd.run.log.journal import LogFile
+
+
+def say_cautions_of(log: Path) -> bool:
+    """Say them; True when a simulator took part. Of a log that can't be resumed nothing is said here."""
+    started = None
+    with suppress(BenchdError):
+        started = next(LogFile(log).records(), None)
+    if started is None:
+        return False
+    with suppress(BenchdError):
+        job, bench = jobs_from_log(started.body, str(log))
+        for caution in cautions(job.plan, job.steps, bench.bench):
+            say(f"Caution: {caution}.")
+    return bool(started.body.get("simulated"))

@@ -1,0 +1,212 @@
+"""``benchd recheck``: every file of a publication computed again from its logs, and what differs named."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from benchd.analysis.arithmetic import arithmetic
+from benchd.command.output import print_as
+from benchd.command.show.publication import computed_results
+from benchd.errors import InputError, LogRefused, ProfileError
+from benchd.exits import Exit
+from benchd.report.page.results_page import Logged
+from benchd.report.publication.contents import computed_files, own_files, sha256
+from benchd.report.publication.differences import Difference, differences, json_of
+from benchd.report.publication.folder import files_in, manifest_in, read_file
+from benchd.report.publication.manifest import CLAIMS, MANIFEST, README, TARGET, Manifest, made_with
+from benchd.report.publication.printed_digits import printed_differences
+from benchd.report.sections.claims import ClaimsShown
+from benchd.report.words import SIMULATED, count, printable
+
+MOST_OF_A_FILE = 5
+"""So many places of one file are printed; ``--json`` has all."""
+
+
+class Rechecked(NamedTuple):
+    """What came of it. ``others``: what computed it is not what computes here; ``left``: file -> not compared."""
+
+    folder: str
+    simulated: bool
+    files: int
+    logs: int
+    others: list[str]
+    found: list[Difference]
+    left: dict[str, str]
+
+
+def main(arguments: Namespace) -> Exit:
+    """Compute every file again, and name what differs; exit status 1 then."""
+    found = recheck(Path(arguments.folder))
+    print_as(arguments.format, lambda: _json(found), lambda: _text(found))
+    return Exit.NO if found.found else Exit.COMPLETE
+
+
+def recheck(folder: Path) -> Rechecked:
+    """Hold every file of a publication against what its logs give.
+
+    Raises `InputError` for a folder that is none, or holds what no publication does.
+    """
+    there = files_in(folder)
+    manifest = manifest_in(folder, there)
+    here = made_with(arithmetic())
+    names = dict.fromkeys((*manifest.made, *here))
+    others = [
+        f"{name} {manifest.made.get(name, 'none')}, here {here.get(name, 'none')}"
+        for name in names
+        if manifest.made.get(name) != here.get(name)
+    ]
+    texts = {
+        name: read_file(folder, name).decode(errors="replace")
+        for name, given in ((TARGET, manifest.target), (CLAIMS, manifest.claims))
+        if given and name in there
+    }
+    logs = [one.file for one in manifest.logs]
+    needed = (*logs, *_expected(manifest))
+    found = [Difference(path, "the file", "nothing", "a file") for path in needed if path not in there]
+    if found:
+        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
+    try:
+        logged, claims = computed_results(folder, logs, texts)
+    except LogRefused as error:
+        at = f"line {error.line}" if error.line else "the file"
+        name = Path(error.file).relative_to(folder).as_posix()
+        found = [Difference(name, at, printable(error.text.partition("; `benchd")[0]), "a log that is sound")]
+        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
+    except ProfileError as error:
+        found = [Difference(one.file, f"line {one.line}", printable(one.text), "no fault") for one in error.faults]
+        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
+    try:
+        return _compared(folder, there, manifest, others, logged, claims)
+    except ValueError as error:  # a log whose figures are not finite
+        several = [Difference(name, "its figures", printable(str(error)), "figures that can be shown") for name in logs]
+        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, several, {})
+
+
+def _expected(manifest: Manifest) -> list[str]:
+    return [README, *([TARGET] if manifest.target else []), *([CLAIMS] if manifest.claims else [])]
+
+
+def _compared(
+    folder: Path,
+    there: Mapping[str, int],
+    manifest: Manifest,
+    others: list[str],
+    logged: Sequence[Logged],
+    claims: ClaimsShown | None,
+) -> Rechecked:
+    found: list[Difference] = []
+    left: dict[str, str] = {}
+    digests = {one.log.file: one.log.sha256 for one in logged}
+    digests |= {path: sha256(read_file(folder, path)) for path in _expected(manifest) if path != README}
+    found += _altered_inputs(folder, manifest, digests)
+    for path, computed in computed_files(logged, claims):
+        digests[path] = sha256(computed)
+        if path not in there:
+            found.append(Difference(path, "the file", "nothing", "a file"))
+            continue
+        stands = read_file(folder, path)
+        if not others:
+            found += differences(path, stands, computed)
+        elif stands != computed:
+            several, not_compared = printed_differences(path, stands, computed)
+            found += several or _by_digest(path, stands, manifest)
+            if not_compared:
+                left[path] = not_compared
+            digests[path] = manifest.files.get(path, "")
+    for path in manifest.files.keys() & there.keys() - digests.keys() if others else ():
+        digests[path] = manifest.files[path]
+        found += _by_digest(path, read_file(folder, path), manifest)
+        left[path] = "not made by this version"
+    own = own_files(logged, manifest.made, digests, target=manifest.target, claims=manifest.claims)
+    for path, computed in own.items():
+        found += differences(path, read_file(folder, path), computed)
+    extra = there.keys() - digests.keys() - own.keys()
+    found += [Difference(path, "the file", "a file", "nothing") for path in sorted(extra)]
+    simulated = manifest.simulated or any(one.results.simulated for one in logged)
+    return Rechecked(str(folder), simulated, len(there), len(logged), others, found, left)
+
+
+def _by_digest(path: str, stands: bytes, manifest: Manifest) -> list[Difference]:
+    """A file that other versions made and that is not as it was published."""
+    digest, published = sha256(stands), manifest.files.get(path, "none")
+    return [] if digest == published else [Difference(path, "SHA-256", digest, f"{published} when it was published")]
+
+
+def _altered_inputs(folder: Path, manifest: Manifest, digests: Mapping[str, str]) -> list[Difference]:
+    """Logs, target and claims that are not those that were published, by at least two of the places that name them; and
+    versions that are another one in the short file.
+
+    They are what all else is computed from, so that nothing but their check sums shows an alteration in themselves.
+    """
+    lines = read_file(folder, README).decode(errors="replace").splitlines()
+    versions = [(name, version) for name, version in manifest.made.items() if f"  {name} {version}" not in lines]
+    several = [Difference(MANIFEST, f"made/{name}", version, f"another one in {README}") for name, version in versions]
+    listed = {path: digest for digest, _, path in (line.partition("  ") for line in lines)}
+    heads = {one.file: one.sha256 for one in manifest.logs}
+    for path, digest in digests.items():
+        stated = [manifest.files.get(path), listed.get(path), heads.get(path, manifest.files.get(path))]
+        stated.append(_sha256_in_data(folder, path))
+        wrong = [one for one in stated if one not in (None, digest)]
+        if len(wrong) > 1:
+            several.append(Difference(path, "SHA-256", digest, f"{wrong[0]} when it was published"))
+    return several
+
+
+def _sha256_in_data(folder: Path, path: str) -> str | None:
+    """Of a log: the check sum that its data was computed from; None where that can't be read."""
+    if path in (TARGET, CLAIMS):
+        return None
+    name = path.removeprefix("logs/").removesuffix(".log")
+    try:
+        found = json_of(read_file(folder, f"data/{name}.json").decode(errors="replace"))
+        return str(found["log"]["sha256"])
+    except (InputError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _json(found: Rechecked) -> dict[str, object]:
+    return {
+        "schema": "benchd.recheck/1",
+        "simulated": found.simulated,
+        "notice": SIMULATED if found.simulated else "",
+        "same": not found.found,
+        "same_versions": not found.others,
+        "files": found.files,
+        "logs": found.logs,
+        "other_versions": found.others,
+        "differences": [one._asdict() for one in found.found],
+        "not_compared": found.left,
+    }
+
+
+def _text(found: Rechecked) -> str:
+    lines = [f"{SIMULATED}: a simulator took part in these figures"] if found.simulated else []
+    by_file: dict[str, list[Difference]] = {}
+    for one in found.found:
+        by_file.setdefault(one.file, []).append(one)
+    for file, several in by_file.items():
+        lines.append(f"DIFFERS  {printable(file)}")
+        for one in several[:MOST_OF_A_FILE]:
+            lines += [
+                f"  {printable(one.where)}",
+                f"    stands there  {one.stands}",
+                f"    computed      {one.computed}",
+            ]
+        if len(several) > MOST_OF_A_FILE:
+            lines.append(f"  and {len(several) - MOST_OF_A_FILE} more; --json has all")
+    if found.others:
+        lines.append(f"Computed with other versions: {'; '.join(map(printable, found.others))}.")
+    if found.left:
+        by_what = "; ".join(f"{printable(path)}: {what}" for path, what in list(found.left.items())[:MOST_OF_A_FILE])
+        more = len(found.left) - MOST_OF_A_FILE
+        lines.append(f"Not compared: {by_what}{f'; and {more} more files' if more > 0 else ''}.")
+    how = "to the digits that are printed" if found.others else "to the bit"
+    of = f"{count(found.files, 'file')} of {count(found.logs, 'log')}"
+    if by_file:
+        lines.append(f"{count(len(by_file), 'file')} of {found.folder} {'differs' if len(by_file) == 1 else 'differ'}.")
+    else:
+        lines.append(f"{printable(found.folder)}: {of}, computed again: the same {how}.")
+    return "\n".join(lines) + "\n"
