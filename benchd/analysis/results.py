@@ -59,16 +59,19 @@ class Chromaticity:
 
 @dataclass(frozen=True, slots=True)
 class StepColour:
-    """Colour difference (CIEDE2000) of one step under the three conventions of `DeltaE`."""
+    """Colour difference (CIEDE2000) of one step under the conventions of `DeltaE`.
+
+    ``absolute``  None where the plan does not ask for it
+    """
 
     white_luminance: Quantity
     white_measured: Quantity
-    absolute: Quantity
+    absolute: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class DeltaE:
-    """Colour differences of all steps under one named convention.
+    """Colour differences of all steps under one named convention; "absolute" only where the plan asks for it.
 
     ``white``, ``adaptation`` and ``formula`` are sentences to be printed beside the figures.
     ``worst`` is the code of the step with the largest difference.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -32,7 +32,18 @@ from benchd.analysis.uncertainty.sources import Node, OfLight, Sum
 Array = colour.Array
 
 FORMULA = "CIEDE2000 after ISO/CIE 11664-6, kL = kC = kH = 1"
-WHITES: tuple[WhiteName, ...] = ("white_luminance", "white_measured", "absolute")
+RELATIVE: tuple[WhiteName, ...] = ("white_luminance", "white_measured")
+
+
+def convention_of(block: Mapping[str, object]) -> WhiteName:
+    """The convention of white that the plan chose for a block, as the log keeps it."""
+    chosen: dict[object, WhiteName] = {"measured": "white_measured", "absolute": "absolute"}
+    return chosen.get(block.get("white"), "white_luminance")
+
+
+def conventions_for(primary: WhiteName) -> tuple[WhiteName, ...]:
+    """Those that are computed: the absolute one only where the plan chose it."""
+    return (*RELATIVE, primary) if primary not in RELATIVE else RELATIVE
 
 
 Balance = tuple[Quantity, Quantity, Quantity]
@@ -72,11 +83,15 @@ def black_cases(target: Target | None, black: Quantity) -> list[BlackCase]:
 
 
 def track(
-    readings: Sequence[GreyReading], target: Target | None, white: GreyReading | None, case: BlackCase
+    readings: Sequence[GreyReading],
+    target: Target | None,
+    white: GreyReading | None,
+    case: BlackCase,
+    primary: WhiteName = "white_luminance",
 ) -> list[Tracked]:
     """Each reading against the target. Where the target or white can't be had, figures are absent with why."""
     if target is None:
-        return [_untracked("no target was given")] * len(readings)
+        return [_untracked("no target was given", primary)] * len(readings)
     apart = colour.uv_from_xyz(_xyz(readings)) - colour.uv_from_xy(target.white)
     balance = _balance(readings, target)
     delta_uv = [
@@ -90,7 +105,7 @@ def track(
     ]
 
     def untracked(why: str) -> list[Tracked]:
-        return [_untracked(why, *both) for both in zip(delta_uv, balance, strict=True)]
+        return [_untracked(why, primary, *both) for both in zip(delta_uv, balance, strict=True)]
 
     if white is None:
         return untracked("white was not measured in this block")
@@ -103,7 +118,7 @@ def track(
     signal = np.array([one.measured.signal for one in readings])
     wanted = curve(signal)
     goals = _goal_sources(readings, target, white, case, signal)
-    colours = _colour_differences(readings, target, white, case)
+    colours = _colour_differences(readings, target, white, case, primary)
     return [
         _tracked(one, white, float(wanted[i]), goals[i], balance[i], delta_uv[i], colours[i])
         for i, one in enumerate(readings)
@@ -194,7 +209,7 @@ def _tracked(
 
 
 def _colour_differences(
-    readings: Sequence[GreyReading], target: Target, white: GreyReading, case: BlackCase
+    readings: Sequence[GreyReading], target: Target, white: GreyReading, case: BlackCase, primary: WhiteName
 ) -> list[StepColour]:
     """CIEDE2000 of each reading under each convention."""
     signal = np.array([one.measured.signal for one in readings])
@@ -219,7 +234,8 @@ def _colour_differences(
 
     judged = [by_target_white, by_measured_white]
     level, why = target.luminance_cd_m2, "the target names no luminance"
-    if level is not None:
+    asked = "absolute" in conventions_for(primary)
+    if asked and level is not None:
         try:
             luminance_curve(target, level, case.cd_m2)(signal)
             judged.append(absolute)
@@ -239,7 +255,8 @@ def _colour_differences(
         if dark is not None and np.isfinite(dark[0, index]).all():
             figures = [bound_of(figure, float(most[index])) for figure, most in zip(figures, at_most, strict=True)]
         white_luminance, white_measured, *third = figures
-        found.append(StepColour(white_luminance, white_measured, third[0] if third else absent("1", why)))
+        absolute_one = third[0] if third else absent("1", why) if asked else None
+        found.append(StepColour(white_luminance, white_measured, absolute_one))
     return found
 
 
@@ -248,19 +265,25 @@ def _xyz(readings: Sequence[GreyReading]) -> Array:
     return np.array([one.measured.mean or nothing for one in readings], dtype=np.float64).reshape(-1, 3)
 
 
-def _untracked(why: str, delta_uv: Quantity | None = None, balance: Balance | None = None) -> Tracked:
+def _untracked(
+    why: str, primary: WhiteName, delta_uv: Quantity | None = None, balance: Balance | None = None
+) -> Tracked:
     one = absent("1", why)
     return Tracked(
         target_luminance=absent("cd/m2", why),
         luminance_error=absent("%", why),
         rgb_balance=balance or (one, one, one),
         delta_uv=delta_uv or one,
-        delta_e=StepColour(one, one, one),
+        delta_e=StepColour(one, one, one if "absolute" in conventions_for(primary) else None),
     )
 
 
 def summaries(
-    tracked: Sequence[tuple[int, Tracked]], target: Target | None, white: GreyReading | None, missing: str
+    tracked: Sequence[tuple[int, Tracked]],
+    target: Target | None,
+    white: GreyReading | None,
+    missing: str,
+    primary: WhiteName = "white_luminance",
 ) -> tuple[DeltaE, ...]:
     """Mean, median, 95th percentile (linear between ranks) and maximum of the steps' differences.
 
@@ -268,7 +291,7 @@ def summaries(
     and named, one that is only known to be below something (black) counts with all that it may be.
     """
     found = []
-    for name in WHITES:
+    for name in conventions_for(primary):
         named = [(str(code), getattr(one.delta_e, name)) for code, one in tracked]
         whole, (words, adaptation) = (
             averages(named, missing, worst=1, called="code "),

@@ -11,7 +11,7 @@ import numpy as np
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.colour.tone_curves import luminance_curve, needs_black
-from benchd.analysis.colour.tracking import WHITES, BlackCase, black_cases
+from benchd.analysis.colour.tracking import BlackCase, black_cases, convention_of, conventions_for
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.patch_values import PatchValues, by_xyz, patch_of, patches_of, slopes, xyz
 from benchd.analysis.log.places import few, not_measured, patch_words
@@ -45,7 +45,7 @@ def colours(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, targ
     lacking = [one.name for one in listed if one.name not in patches]
     space = target_from(block["space"])
     aim: Aim = "target_unclamped" if block.get("aim") == "unclamped" else "target_clamped"
-    primary: WhiteName = "white_measured" if block.get("white") == "measured" else "white_luminance"
+    primary = convention_of(block)
     white = patch_of(patches, WHITE)
     dark = patch_of(patches, BLACK)
     black = black_cases(space, dark.luminance)[0]
@@ -123,11 +123,13 @@ class _Work(NamedTuple):
     def judged(self, found: Sequence[tuple[_Wanted, PatchValues]], also: set[int]) -> list[ColourPatch]:
         """Every colour against its target."""
         if why := self._obstacle:
-            return [_unjudged(one, shown, why, also) for one, shown in found]
+            absolute = "absolute" in conventions_for(self.primary)
+            return [_unjudged(one, shown, why, also, absolute=absolute) for one, shown in found]
         if not found:
             return []
         other: Aim = "target_unclamped" if self.aim == "target_clamped" else "target_clamped"
-        by_white = {name: self._figures(found, name, self.aim) for name in WHITES}
+        asked = conventions_for(self.primary)
+        by_white = {name: self._figures(found, name, self.aim) for name in asked}
         other_aim = self._figures(found, self.primary, other) if any(one.outside for one, _ in found) else None
         by_formula = {formula: self._figures(found, self.primary, self.aim, formula) for formula in also}
         wanted = self._targets(found, self.aim)(*self._levels)
@@ -157,7 +159,7 @@ class _Work(NamedTuple):
                     ),
                     white_luminance=figure(by_white["white_luminance"]),
                     white_measured=figure(by_white["white_measured"]),
-                    absolute=figure(by_white["absolute"]),
+                    absolute=figure(by_white["absolute"]) if "absolute" in asked else None,
                     other_aim=figure(other_aim or main),
                     cie76=figure(by_formula[76]) if 76 in also else None,
                     cie94=figure(by_formula[94]) if 94 in also else None,
@@ -285,7 +287,7 @@ def _share(relative: Array, part: int) -> float | None:
     return float(relative[part]) / total if total > 0.0 else None
 
 
-def _unjudged(one: _Wanted, shown: PatchValues, why: str, also: set[int]) -> ColourPatch:
+def _unjudged(one: _Wanted, shown: PatchValues, why: str, also: set[int], *, absolute: bool) -> ColourPatch:
     nothing = absent("1", why)
     return ColourPatch(
         name=one.name,
@@ -300,7 +302,7 @@ def _unjudged(one: _Wanted, shown: PatchValues, why: str, also: set[int]) -> Col
         error=ColourError(nothing, nothing, nothing, nothing),
         white_luminance=nothing,
         white_measured=nothing,
-        absolute=nothing,
+        absolute=nothing if absolute else None,
         other_aim=nothing,
         cie76=nothing if 76 in also else None,
         cie94=nothing if 94 in also else None,
@@ -310,7 +312,10 @@ def _unjudged(one: _Wanted, shown: PatchValues, why: str, also: set[int]) -> Col
 def _accuracies(work: _Work, judged: Sequence[ColourPatch], block: Mapping[str, Any], missing: str) -> list[Accuracy]:
     """The plan's aim under each white; its white with the other aim where that differs, and by further formulas."""
     other: Aim = "target_clamped" if work.aim == "target_unclamped" else "target_unclamped"
-    cases = [Judged(name, work.aim, name, "2000", [getattr(one, name) for one in judged]) for name in WHITES]
+    cases = [
+        Judged(name, work.aim, name, "2000", [getattr(one, name) for one in judged])
+        for name in conventions_for(work.primary)
+    ]
     if any(one.outside for one in judged):
         cases.append(Judged("other_aim", other, work.primary, "2000", [one.other_aim for one in judged]))
     for formula in (76, 94):

@@ -36,7 +36,7 @@ def cross_check(result: Colours, block: Mapping[str, Any], results: Results, log
     found: list[Again] = []
 
     def difference(name: str, goals: Any, convention: str, formula: int = 2000) -> None:
-        if convention == "absolute" and level is None:
+        if convention == "absolute" and (level is None or result.primary != "absolute"):
             return
         goal, sample = labs_of(goals, xyz, np.array(white), space.white, convention, level, adaptation)
         kind: Kind = "CIE 1976" if formula == 76 else "CIE 1994" if formula == 94 else "CIEDE2000"

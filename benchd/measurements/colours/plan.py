@@ -55,9 +55,10 @@ class Colours(BlockBody):
         default="clamped",
         description="a colour outside the space is held against its clamped codes, or against the colour itself",
     )
-    white: Literal["target", "measured"] = Field(
+    white: Literal["target", "measured", "absolute"] = Field(
         default="target",
-        description="white of the colour differences: the target's chromaticity, or the measured white",
+        description="white of the colour differences: the target's chromaticity, or the measured white; absolute: the "
+        "target's at the luminance that the target names",
     )
     adaptation: Literal["bradford", "cat02"] = Field(default="bradford", description="how colours go to another white")
     also: tuple[Literal[76, 94], ...] = Field(

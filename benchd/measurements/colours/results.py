@@ -42,7 +42,8 @@ class ColourPatch:
     ``x``, ``y``, ``luminance``  as measured; ``target_x``, ``target_y`` and ``target_luminance``, with the measured
                         white's luminance, under the aim that the plan chose
     ``error``           under the plan's aim and its convention of white, split into parts
-    ``white_luminance``, ``white_measured``, ``absolute``  CIEDE2000 under each convention, with the plan's aim
+    ``white_luminance``, ``white_measured``, ``absolute``  CIEDE2000 under each convention, with the plan's aim; the
+                        absolute one None where the plan does not ask for it
     ``other_aim``       CIEDE2000 under the plan's convention with the aim that the plan did not choose
     ``cie76``, ``cie94``  under the plan's convention; None where the plan does not choose them
     """
@@ -59,7 +60,7 @@ class ColourPatch:
     error: ColourError
     white_luminance: Quantity
     white_measured: Quantity
-    absolute: Quantity
+    absolute: Quantity | None
     other_aim: Quantity
     cie76: Quantity | None
     cie94: Quantity | None

@@ -11,11 +11,11 @@ import numpy as np
 from benchd.analysis.colour.dark_steps import GreyReading
 from benchd.analysis.colour.target import Target
 from benchd.analysis.colour.tone_curves import luminance_curve
-from benchd.analysis.colour.tracking import BlackCase, Tracked, black_cases, summaries, track
+from benchd.analysis.colour.tracking import BlackCase, Tracked, black_cases, convention_of, summaries, track
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.places import not_measured, patch_words
 from benchd.analysis.log.step_light import LUMINANCE_UNIT, MeterRange, chromaticities, luminance_of
-from benchd.analysis.results import DeltaE
+from benchd.analysis.results import DeltaE, WhiteName
 from benchd.analysis.uncertainty.grid_clouds import deviation_rows
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed, derived, difference, scaled
 from benchd.analysis.uncertainty.sources import total
@@ -54,7 +54,8 @@ def grayscale(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, ta
         one.code[1]: GreyReading(one, luminance, chromaticity)
         for one, luminance, chromaticity in zip(steps, luminances, colours, strict=True)
     }
-    work = _Work(codes, (1 << int(block.get("bits", 8))) - 1, readings, target, missing)
+    largest = (1 << int(block.get("bits", 8))) - 1
+    work = _Work(codes, largest, readings, target, missing, convention_of(block))
     cases = black_cases(target, work.black)
     computed = [_computed(work, case) for case in cases]
     alternative, judged = None, computed[0]
@@ -68,7 +69,7 @@ def grayscale(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, ta
         block=name,
         method=METHOD,
         curve=target.curve_text if target else "none",
-        primary="white_measured" if block.get("white") == "measured" else "white_luminance",
+        primary=work.primary,
         black=cases[0].words,
         steps=judged[0],
         delta_e=judged[1],
@@ -82,13 +83,14 @@ def grayscale(log_data: LogData, block: Mapping[str, Any], meter: MeterRange, ta
 
 
 class _Work(NamedTuple):
-    """The block at hand: planned codes, largest code, readings by code that was shown, target."""
+    """The block at hand: planned codes, largest code, readings by code that was shown, target, chosen white."""
 
     codes: Sequence[int]
     largest: int
     readings: Mapping[int, GreyReading]
     target: Target | None
     missing: str
+    primary: WhiteName
 
     def luminance(self, code: int) -> Quantity:
         """Luminance of one code; absent, with its name, where it was not measured."""
@@ -110,10 +112,10 @@ class _Work(NamedTuple):
 
 def _computed(work: _Work, case: BlackCase) -> tuple[tuple[GrayStep, ...], tuple[DeltaE, ...]]:
     readings = list(work.readings.values())
-    tracked = track(readings, work.target, work.white, case)
+    tracked = track(readings, work.target, work.white, case, work.primary)
     steps = tuple(_step(work, one, against) for one, against in zip(readings, tracked, strict=True))
     pairs = list(zip(work.readings, tracked, strict=True))
-    return steps, summaries(pairs, work.target, work.white, work.missing)
+    return steps, summaries(pairs, work.target, work.white, work.missing, work.primary)
 
 
 def _step(work: _Work, reading: GreyReading, against: Tracked) -> GrayStep:

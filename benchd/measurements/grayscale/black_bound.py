@@ -56,6 +56,7 @@ def for_every_black(first: Judged, others: Sequence[Judged], *, whole: bool = Tr
 
 
 def _step(one: GrayStep, others: Sequence[GrayStep], whole: bool) -> GrayStep:
+    absolute = one.delta_e.absolute
     return replace(
         one,
         target_luminance=_wide(one.target_luminance, [other.target_luminance for other in others], whole),
@@ -63,7 +64,7 @@ def _step(one: GrayStep, others: Sequence[GrayStep], whole: bool) -> GrayStep:
         delta_e=StepColour(
             _wide(one.delta_e.white_luminance, [other.delta_e.white_luminance for other in others], whole),
             _wide(one.delta_e.white_measured, [other.delta_e.white_measured for other in others], whole),
-            _wide(one.delta_e.absolute, [other.delta_e.absolute for other in others], whole),
+            absolute and _wide(absolute, [each for other in others if (each := other.delta_e.absolute)], whole),
         ),
     )
 

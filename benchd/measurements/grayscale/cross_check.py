@@ -49,7 +49,7 @@ def greys(steps: Sequence[GrayStep], target: Target, black: float | None) -> Ite
         "white_luminance": (wanted[:, None] * point, point * white[1]),
         "white_measured": ((wanted / white[1])[:, None] * white, white),
     }
-    if level is not None and any(step.delta_e.absolute.plain for step in steps):
+    if level is not None and any(step.delta_e.absolute and step.delta_e.absolute.plain for step in steps):
         by_white["absolute"] = (reference.curve(target, signal, level, black)[:, None] * point, point * level)
     for convention, (goals, lab_white) in by_white.items():
         again = reference.delta_e(reference.lab(goals, lab_white), reference.lab(xyz, lab_white))

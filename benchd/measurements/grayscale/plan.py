@@ -31,9 +31,10 @@ class Grayscale(BlockBody):
         default=None, description="number of equal steps from black to white, both included"
     )
     codes: tuple[GreyCode, ...] | None = Field(default=None, min_length=2, description="codes, in place of steps")
-    white: Literal["target", "measured"] = Field(
+    white: Literal["target", "measured", "absolute"] = Field(
         default="target",
-        description="white of the colour differences: the target's chromaticity, or the measured white",
+        description="white of the colour differences: the target's chromaticity, or the measured white; absolute: the "
+        "target's at the luminance that the target names",
     )
     area_percent: AreaPercent = 100.0
     surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")

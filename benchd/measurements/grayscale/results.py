@@ -96,7 +96,7 @@ class Grayscale:
     """Grey steps against a target.
 
     ``patch``       how the greys were shown: "full screen" or "10 % window, surround 0 %"
-    ``primary``     the convention that the plan chose; `delta_e` holds all three
+    ``primary``     the convention that the plan chose; `delta_e` holds the others too, the absolute one only then
     ``black``       which black the curve was computed with, as a sentence
     ``alternative`` the same with the other end of the bound on black; None when black is a value
     ``gsdf``        only for a GSDF target

@@ -74,7 +74,7 @@ def test_three_conventions_of_white() -> None:
     """The same readings under three whites, worked by hand and by colour-science: 2.1374 and 1.3072 with the target's
     white at the measured luminance, 0 and 0.0422 with the measured white, 3.0500 and 2.4906 absolute at 100 cd/m2."""
     grey = {"g.csv": "name,red,green,blue\ngrey,128,128,128\nwhite,255,255,255\n"}
-    block = only("- colours: {file: g.csv}", tinted, files=grey)  # type: ignore[arg-type]
+    block = only("- colours: {file: g.csv, white: absolute}", tinted, files=grey)  # type: ignore[arg-type]
     white, one = patch(block, "white"), patch(block, "grey")
     for name, wanted in (
         ("white_luminance", (2.1374, 1.3072)),
@@ -86,6 +86,8 @@ def test_three_conventions_of_white() -> None:
     # The plan chooses which of them is split into parts.
     measured_white = only("- colours: {file: g.csv, white: measured}", tinted, files=grey)  # type: ignore[arg-type]
     assert measured_white.primary == "white_measured"
+    assert patch(measured_white, "grey").absolute is None, "only where the plan asks for it"
+    assert [one.name for one in measured_white.accuracy] == ["white_luminance", "white_measured"]
     assert patch(measured_white, "grey").error.total == patch(measured_white, "grey").white_measured
 
 

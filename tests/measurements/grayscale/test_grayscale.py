@@ -168,7 +168,7 @@ def test_three_whites_by_name() -> None:
     white Y 110 and code-128 grey Y 23.7, both at .3100 .3250, sRGB target.
     """
     values = {code: [xyz(luminance, 0.3100, 0.3250)] * 3 for code, luminance in ((0, 0.05), (128, 23.7), (255, 110.0))}
-    got = analysed(values)
+    got = analysed(values, white="absolute")
     grey, white = step(got, 128).delta_e, step(got, 255).delta_e
     assert white.white_luminance.value == pytest.approx(2.1374, abs=1e-3)
     assert grey.white_luminance.value == pytest.approx(1.3072, abs=1e-3)
@@ -179,9 +179,13 @@ def test_three_whites_by_name() -> None:
 
 
 def test_every_summary_names_white_adaptation_and_formula() -> None:
-    got = analysed(screen(lambda v: 110.0 * curves.srgb(v)))
+    relative = analysed(screen(lambda v: 110.0 * curves.srgb(v)))
+    assert relative.primary == "white_luminance"
+    assert [one.convention for one in relative.delta_e] == ["white_luminance", "white_measured"], "what is asked for"
+    assert {one.delta_e.absolute for one in relative.steps} == {None}
+    got = analysed(screen(lambda v: 110.0 * curves.srgb(v)), white="absolute")
     assert [one.convention for one in got.delta_e] == ["white_luminance", "white_measured", "absolute"]
-    assert got.primary == "white_luminance"
+    assert got.primary == "absolute"
     for one in got.delta_e:
         assert one.white
         assert one.adaptation
@@ -208,7 +212,7 @@ def test_a_perfect_screen_is_perfect() -> None:
 def test_statistics_and_the_worst_step() -> None:
     values = screen(lambda v: 100.0 * curves.srgb(v) + 0.05)
     values[153] = [xyz(45.0, 0.3200, 0.3350)] * 3
-    got = analysed(values)
+    got = analysed(values, white="absolute")
     for index, summary in enumerate(got.delta_e):
         name = ("white_luminance", "white_measured", "absolute")[index]
         figures = [getattr(one.delta_e, name).value for one in got.steps]
@@ -245,7 +249,7 @@ def test_rgb_balance_shows_the_cast() -> None:
 
 
 def test_no_level_no_absolute_difference() -> None:
-    got = analysed(screen(curves.srgb), {**SRGB, "luminance_cd_m2": None})
+    got = analysed(screen(curves.srgb), {**SRGB, "luminance_cd_m2": None}, white="absolute")
     assert got.delta_e[2].mean.why == "the target names no luminance"
     assert got.delta_e[0].mean.value is not None
 
@@ -377,7 +381,7 @@ def test_white_over_range_is_no_white() -> None:
     log.measure("grayscale/code-255", {"code": 255}, [None] * 3, status="over")
     got = grayscale(collect(log.end()), described, MeterRange(0.005, 90.0), target_from(SRGB))
     assert step(got, 255).luminance.bound == "above"
-    assert step(got, 128).delta_e.absolute.why.startswith("white can't be used: 3 of 3 readings were over")
+    assert step(got, 128).delta_e.white_measured.why.startswith("white can't be used: 3 of 3 readings were over")
     assert step(got, 128).point_gamma.bound == "above"  # a brighter white makes ln(L/Lw)/ln V larger
 
 
