@@ -21,21 +21,23 @@ from benchd.errors import BenchdError, InputError, JournalBusy, JournalError, Pr
 from benchd.exits import EXIT_CODES, Exit
 
 ABOUT = """\
-benchd measures a computer display: it reads a test plan, shows the patches, reads a light meter,
-keeps a durable log, and turns the log into results with their uncertainty.
+benchd measures a computer display: it reads a test plan, shows the patches, reads
+a light meter, keeps a durable log, and turns the log into results with their
+uncertainty.
 
 Begin with:
-  benchd demo                              the whole job on a simulated bench; needs no hardware
-  benchd help                              topics that are explained, such as plans or uncertainty
-  benchd plan sdr-standard                 what a plan would do, and how long it takes
-  benchd doctor                            which ports and screens this machine has
-  benchd new bench lab-2                   a bench of your own to start from; a plan: benchd new plan evening
-  benchd check --bench lab-2               a quick white, black and contrast
+  benchd demo                        the whole job on a simulated bench
+  benchd help                        topics that are explained, such as plans
+  benchd plan sdr-standard           what a plan would do, and how long it takes
+  benchd new bench lab-2             a bench of your own to start from
+  benchd doctor --bench lab-2        does every part of it answer?
+  benchd check --bench lab-2         a quick white, black and contrast
   benchd run sdr-standard --bench lab-2 --sample plover-27/1
-  benchd results LOG                       the results of a log
+  benchd results LOG                 the results of a log
 
-A plan, bench, meter dialect or target is named by a path, or by its name in ./profiles or in the
-profiles that come with benchd. Results go to stdout, progress and messages to stderr."""
+A plan, bench, meter dialect or target is named by a path, or by its name in
+./profiles or in the profiles that come with benchd. Results go to stdout,
+progress and messages to stderr."""
 
 COLLECT_AFTER = 50_000
 """New objects before the collector of reference cycles looks at them; Python's own 700 is for small programs."""

@@ -21,7 +21,7 @@ _JOB = option("job", metavar="JOB", help="such as j3")
 MEASURE = (
     Command(
         "demo",
-        "run the main job on a simulated bench, without hardware or screen",
+        "run the whole job on a simulated bench, without any hardware",
         "An invented display is measured with the plan sdr-standard on virtual time: its waits are skipped.\n"
         "Every figure is SIMULATED.",
         lights=True,
@@ -34,7 +34,7 @@ MEASURE = (
     ),
     Command(
         "check",
-        "quick brightness and contrast: white, black, centre chromaticity, in under a minute",
+        "measure white, black and contrast, in under a minute",
         "Runs the plan `quick`; its log is a whole log that `benchd results` reads too.",
         lights=True,
         options=(
@@ -46,7 +46,7 @@ MEASURE = (
     ),
     Command(
         "plan",
-        "list what a plan would do: steps, moves, estimated time; opens no port",
+        "show what a plan would do: steps, moves, time; opens no port",
         "All errors of keys and values are reported together, each with file:line:column.\n\n"
         "--json prints benchd.planned/2: plan, bench, simulated, steps, readings, moves, warm_up, time (seconds of\n"
         "bench time), manual_blocks, cautions, blocks; with --steps also list, every step with patch, place and move.\n"
@@ -117,7 +117,7 @@ SERVICE = (
     ),
     Command(
         "submit",
-        "queue a plan with the service; the job's id goes to stdout",
+        "queue a plan with the service, and print the id of its job",
         lights=True,
         options=(
             *OF_A_SERVICE,
@@ -137,7 +137,7 @@ SERVICE = (
     Command("watch", "follow the running job until it ends", options=(*OF_A_SERVICE, FORMATS)),
     Command(
         "status",
-        "what goes on; from the queue and the logs when no service answers",
+        "show what goes on; from queue and logs when no service answers",
         options=(
             *OF_A_SERVICE,
             option("--folder", metavar="DIR", help="folder of a service that is not in its usual place"),
@@ -148,7 +148,7 @@ SERVICE = (
     Command("cancel", "take a job out of the queue, or end the running one", options=(*OF_A_SERVICE, _JOB)),
     Command(
         "next",
-        "the operator confirms the requested step: a move, the cap, a setting",
+        "confirm that the requested step is done: a move, cap or setting",
         lights=True,
         options=(
             *OF_A_SERVICE,
@@ -161,7 +161,7 @@ SERVICE = (
 METER = (
     Command(
         "doctor",
-        "which ports, screens and parts of a bench answer, and what to do about those that don't",
+        "show which parts of a bench answer, and what to do about others",
         "With --bench the screen turns black and the meter takes one reading; nothing is moved, and nothing is set.\n"
         "Exit code 1 when a part does not answer.\n\n"
         "--json prints benchd.doctor/1: benchd, python, platform, libraries; without --bench: ports, screens,\n"
@@ -174,7 +174,7 @@ METER = (
     ),
     Command(
         "window",
-        "what this computer's window can emit; with --listen, show patches for a run on another machine",
+        "show what a window here can emit, or patches for a far run",
         "Without --listen the window is opened with 8 and with 10 bits and read back: black for a moment.\n"
         "With --listen it waits for one run at a time. Both machines share a secret in a token file, which is made\n"
         "when it is not there; the secret itself never goes over the network. When the link is lost the window\n"
@@ -195,7 +195,7 @@ METER = (
     ),
     Command(
         "correct",
-        "make a correction of one meter for one display technology, against a reference meter",
+        "correct a meter for a display technology, by a reference meter",
         "Both meters read red, green, blue and white of one screen (plan four-colours), the reference meter first;\n"
         "where the operator moves meters, benchd prompts for each. Or give the logs of both runs, or a CSV file.\n"
         "What is made is a file in ./profiles/corrections. A bench that names it\n"
@@ -271,7 +271,7 @@ METER = (
     ),
     Command(
         "new",
-        "write a file to start from: a plan, a bench, or a package with a measurement of your own",
+        "write a plan, a bench or a measurement of your own to start from",
         actions=(
             Command(
                 "plan",

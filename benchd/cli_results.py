@@ -83,7 +83,7 @@ RESULTS = (
     ),
     Command(
         "replay",
-        "run the plan of a log again with its recorded readings as the meter",
+        "run a log's plan again, with its recorded readings as the meter",
         "Reports whether the results are identical, number for number.",
         options=(
             LOG,
@@ -111,7 +111,7 @@ RESULTS = (
     ),
     Command(
         "report",
-        "one page of a log, or of several: figures, plots, tables, conditions, provenance",
+        "write one page of a log, or of several: figures, plots, tables",
         "The page is one HTML file that needs nothing else, on a screen, a phone or paper. Figures in which a\n"
         "simulator took part are marked so, and so are plots.",
         options=(
@@ -146,7 +146,7 @@ RESULTS = (
     ),
     Command(
         "compare",
-        "two or more displays side by side: different, equivalent, or inconclusive",
+        "say where displays are different, equivalent, or inconclusive",
         COMPARE_MORE,
         options=(
             option(

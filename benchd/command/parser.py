@@ -29,6 +29,7 @@ class Parser(argparse.ArgumentParser):
 
     def __init__(self, *, more: str = "", examples: Sequence[str] = (), **settings: Any) -> None:
         super().__init__(formatter_class=argparse.RawDescriptionHelpFormatter, allow_abbrev=False, **settings)
+        self._positionals.title = "arguments"
         self.more, self.examples = more, tuple(examples)
 
     def understood(self, words: Sequence[str]) -> argparse.Namespace:
@@ -52,7 +53,7 @@ class Parser(argparse.ArgumentParser):
             formatter.add_text(group.description)
             formatter.add_arguments(group._group_actions)
             formatter.end_section()
-        formatter.add_text(self.epilog)
+        formatter.add_text(rendered(self.epilog, formatter._width).rstrip() if self.epilog else None)
         return formatter.format_help()
 
     def error(self, message: str) -> NoReturn:

@@ -14,6 +14,7 @@ LEAST_WIDTH = 30
 MOST_OF_A_LINE = 0.6
 """Share of a line that a table's first columns may take; where they take more, its last column goes below them."""
 _ITEM = re.compile(r"(?:[-*]|[0-9]+\.) ")
+_COLUMNS = re.compile(r" +\S+  +(?=\S)")
 _FENCE = "```"
 
 
@@ -61,10 +62,16 @@ def _shown(block: Sequence[str], width: int) -> list[str]:
         heading = _wrapped(first.lstrip("# "), width, "")
         return [*heading, ("=" if first.startswith("# ") else "-") * max(map(len, heading))]
     if first.startswith(" "):
-        return list(block)
+        return [part for line in block for part in _indented(line, width)]
     mark = _ITEM.match(first)
     hanging = " " * len(mark[0]) if mark else ""
     return _wrapped(" ".join(line.strip() for line in block), width, hanging)
+
+
+def _indented(line: str, width: int) -> list[str]:
+    """A line as it is; one that is too long and has two columns with the second wrapped."""
+    columns = _COLUMNS.match(line)
+    return [line] if len(line) <= width or not columns else _wrapped(line, width, " " * len(columns[0]))
 
 
 def _table(block: Sequence[str], width: int) -> list[str]:

@@ -47,6 +47,15 @@ def test_paragraphs_of_help_are_as_wide_as_the_terminal(columns: int, monkeypatc
         assert not wide, name
 
 
+def test_the_list_of_commands_has_a_line_each(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    lines = build_parser().format_help().splitlines()
+    assert max(map(len, lines)) <= 84
+    for name in COMMANDS:
+        [at] = [number for number, line in enumerate(lines) if line.startswith(f"    {name} ")]
+        assert lines[at + 1][4:5] != " ", name
+
+
 MISTYPED = {
     "rsults a.log": "`benchd` has no command 'rsults'; did you mean results?",
     "log verfy a.log": "`benchd log` has no command 'verfy'; did you mean verify?",

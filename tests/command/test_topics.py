@@ -81,6 +81,7 @@ one **paragraph**.
 | `a` | a meaning with a \\| sign |
 
   kept   as it is
+  0  a text in two columns that is wrapped
 ```console
 $ benchd  x   y
 …
@@ -102,6 +103,8 @@ $ benchd  x   y
         "a    a meaning with a | sign",
         "",
         "  kept   as it is",
+        "  0  a text in two columns that is",
+        "     wrapped",
         "    $ benchd  x   y",
         "    …",
         "1. one",
