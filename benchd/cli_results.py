@@ -124,7 +124,7 @@ RESULTS = (
     ),
     Command(
         "publish",
-        "a folder with page, plots, data, logs and how anyone computes them again",
+        "write a folder that anyone can compute again: page, data, logs",
         "The folder is written whole or not at all. benchd recheck computes every figure in it again from the logs.",
         options=(
             LOGS,
@@ -136,7 +136,7 @@ RESULTS = (
     ),
     Command(
         "recheck",
-        "compute every figure of a published folder again from its logs, and name what differs",
+        "compute a published folder again from its logs; name what differs",
         "With the versions that computed it every file must be the same to the bit; with others figures must agree to\n"
         "the digits that are printed. Exit status 1 where anything differs.",
         options=(
