@@ -136,7 +136,7 @@ RESULTS = (
     ),
     Command(
         "recheck",
-        "compute a published folder again from its logs; name what differs",
+        "compute a published folder again, and name what differs",
         "With the versions that computed it every file must be the same to the bit; with others figures must agree to\n"
         "the digits that are printed. Exit status 1 where anything differs.",
         options=(
