@@ -164,8 +164,9 @@ METER = (
         "show which parts of a bench answer, and what to do about others",
         "With --bench the screen turns black and the meter takes one reading; nothing is moved, and nothing is set.\n"
         "Exit code 1 when a part does not answer.\n\n"
-        "--json prints benchd.doctor/1: benchd, python, platform, libraries; without --bench: ports, screens,\n"
-        "profiles; with it: bench (name, simulated, about, answers, parts). A part has part, ok, text, details.",
+        "--json prints benchd.doctor/1: benchd, python, platform, libraries, library (folder of the logs); without\n"
+        "--bench: ports, screens, profiles; with it: bench (name, simulated, about, answers, parts). A part has part,\n"
+        "ok, text, details.",
         lights=True,
         options=(
             option("--bench", metavar="BENCH", help="check every part of this bench (name or path)"),

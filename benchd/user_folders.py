@@ -20,7 +20,10 @@ def data_folder() -> Path:
 
 
 def library_folder() -> Path:
-    """Where every command keeps its logs and looks for them: ``BENCHD_LIBRARY``, else ``logs`` in the data folder."""
+    """Where every command keeps its logs and looks for them: ``BENCHD_LIBRARY``, else ``logs`` in the data folder.
+
+    One for all: what was measured in several working folders and by services was in none of the lists before.
+    """
     given = os.environ.get(LIBRARY_VARIABLE, "")
     return Path(given).expanduser().absolute() if given else data_folder() / "logs"
 

@@ -29,12 +29,22 @@ def fresh(path: Path) -> Path:
     another = "name another file"
     if path.is_relative_to(library_folder()):
         another += f", or another folder for all logs in the environment: {LIBRARY_VARIABLE}"
-    folder = next(one for one in path.absolute().parents if one.exists())
-    if not folder.is_dir():
-        raise InputError(f"{path} can't be made: {folder} is no folder; {another}")
-    if not os.access(folder, os.W_OK | os.X_OK):
-        raise InputError(f"{path} can't be made: no permission to write in {folder}; {another}")
+    if not can_be_made(path):
+        folder = _nearest(path)
+        why = f"no permission to write in {folder}" if folder.is_dir() else f"{folder} is no folder"
+        raise InputError(f"{path} can't be made: {why}; {another}")
     return path
+
+
+def can_be_made(path: Path) -> bool:
+    """Is it there and can be written, or can it be made?"""
+    folder = path if path.is_dir() else _nearest(path)
+    return folder.is_dir() and os.access(folder, os.W_OK | os.X_OK)
+
+
+def _nearest(path: Path) -> Path:
+    """What of the folders above is there."""
+    return next(one for one in path.absolute().parents if one.exists())
 
 
 def one_line(name: str, text: str) -> str:

@@ -29,5 +29,9 @@ def test_run_check_and_import_write_where_the_library_looks(benchd: Benchd, tmp_
         assert benchd(*hint.removeprefix("Results: benchd ").split()).stdout
     assert json.loads(benchd("results", "plover-27/1", "--json").stdout)["sample"] == "plover-27/1"
     assert str(library) in benchd("doctor").stdout
-    assert json.loads(benchd("doctor", "--json").stdout)["library"] == {"folder": str(library), "also_read": []}
+    assert json.loads(benchd("doctor", "--json").stdout)["library"] == {
+        "folder": str(library),
+        "writable": True,
+        "also_read": [],
+    }
     assert f"{imported.stderr.split()[-1]}" in benchd("results", code=2).stderr, "the newest one"

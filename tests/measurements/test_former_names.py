@@ -28,7 +28,7 @@ def test_former_names_stand_in_no_profile_and_no_document() -> None:
     former = {word.lower() for one in SPACES for word in (one.name, one.label)} | {"chart24"}
     texts = [path for path in (ROOT / "profiles").rglob("*") if path.is_file() and path.name != "CHANGES.md"]
     assert len(texts) > 50
-    for path in (*texts, ROOT / "README.md", ROOT / "DEVELOPERS.md"):
+    for path in (*texts, *(ROOT / "benchd").rglob("*.md"), ROOT / "README.md", ROOT / "DEVELOPERS.md"):
         text = path.read_text(errors="replace").lower() + path.name.lower()
         assert not [word for word in former if word in text], path
 

@@ -19,6 +19,7 @@ from types import FrameType
 
 from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, real_now_s, wall_label
+from benchd.command.log_names import as_typed
 from benchd.command.messages import coloured, draw, rewrites, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
@@ -59,7 +60,7 @@ def stop_on_signals(stop: StopRequest, is_over: Callable[[], bool] = lambda: Fal
 
 def stops_at_once(log: str) -> None:
     """A second Ctrl-C from here on leaves a log that can be resumed."""
-    interrupt.on_ctrl_c(f"Stopped at once. Go on with: benchd resume {printable(log)}", Exit.PAUSED)
+    interrupt.on_ctrl_c(f"Stopped at once. Go on with: benchd resume {printable(as_typed(Path(log)))}", Exit.PAUSED)
 
 
 class Live:
@@ -199,7 +200,7 @@ class Live:
         say(f"{where.rstrip('.')}.")
         say(
             f"Nothing that was read is lost ({self._state.readings_of_plan} readings of done steps are on disk). "
-            f"Go on with: benchd resume {self._log}"
+            f"Go on with: benchd resume {as_typed(Path(self._log))}"
         )
         return Exit.PAUSED
 

@@ -114,7 +114,7 @@ def main_resume(arguments: Namespace) -> Exit:
     except (InputError, JournalError):
         raise
     except BenchdError as error:
-        say(f"Still paused: {error}\nGo on with: benchd resume {log}")
+        say(f"Still paused: {error}\nGo on with: benchd resume {as_typed(log)}")
         return Exit.PAUSED
 
 

@@ -6,7 +6,7 @@ With ``--json`` the shape ``benchd.doctor/1``::
      "measurements": [{"name", "package", "version", "state": "built in", "imported" or what is wrong,
                        "why": sentence or ""}],
      "drivers": as "measurements",
-     "library": {"folder": where logs are kept, "also_read": [where earlier versions kept them, ...]},
+     "library": {"folder": where logs are kept, "writable": bool, "also_read": [where earlier versions kept them, ...]},
      without --bench:
      "ports": [{"name": path, "description": words, "usb": "vendor:product" or null, "serial_number": text or null,
                 "stable_names": [path, ...], "allowed": bool}],
@@ -31,7 +31,7 @@ from typing import Any
 
 from benchd import __version__
 from benchd.command.messages import say
-from benchd.command.output import print_as, print_json
+from benchd.command.output import can_be_made, print_as, print_json
 from benchd.errors import ScreenError
 from benchd.exits import Exit
 from benchd.instruments.wire import ports
@@ -44,7 +44,7 @@ from benchd.report.words import SIMULATED, printable
 from benchd.run.bench.checkup import check_up
 from benchd.run.job import BenchJob, bench_job
 from benchd.run.session import LIBRARIES
-from benchd.user_folders import earlier_folders, library_folder
+from benchd.user_folders import LIBRARY_VARIABLE, earlier_folders, library_folder
 
 SCHEMA = "benchd.doctor/1"
 WORDS = {"correction": ("fits", "DOES NOT FIT"), "repeated": ("known", "CAN'T BE READ")}
@@ -61,7 +61,11 @@ def main(arguments: Namespace) -> Exit:
         "libraries": {name: metadata.version(name) for name in LIBRARIES},
         "measurements": [one._asdict() for one in registry.states()],
         "drivers": [one._asdict() for one in driver.states()],
-        "library": {"folder": str(library_folder()), "also_read": list(map(str, earlier_folders()))},
+        "library": {
+            "folder": str(library_folder()),
+            "writable": can_be_made(library_folder()),
+            "also_read": list(map(str, earlier_folders())),
+        },
     }
     if arguments.bench:
         return _bench(bench_job(arguments.bench), facts, as_json=arguments.format == "json")
@@ -82,7 +86,10 @@ def _versions(facts: dict[str, Any]) -> Iterator[str]:
     for one in (*added, *facts["drivers"]):
         whose = printable("{name} of {package} {version}".format_map(one))
         yield f"{'':10} {whose}, {one['state']}{': ' if one['why'] else ''}{one['why']}"
-    yield printable(f"library    {facts['library']['folder']}")
+    denied = (
+        "" if facts["library"]["writable"] else f" - no permission to write: name another one in {LIBRARY_VARIABLE}"
+    )
+    yield printable(f"library    {facts['library']['folder']}{denied}")
     for one in facts["library"]["also_read"]:
         yield printable(f"{'':10} and from earlier versions {one}")
 

@@ -144,7 +144,9 @@ def _figures(store: Store, arguments: Namespace) -> Exit:
 def _samples_text(store: Store, samples: list[StoredSample], figures: tuple[str, ...]) -> str:
     if not samples:
         return "no log\n"
-    shown = [_column(store, name) for name in figures]
+    every = [_column(store, name) for name in figures]
+    own = {sample.id for sample in samples}
+    shown = [one for one in every if not own.isdisjoint(one.figures)] or every[:1]  # none without a single value
     lines = [*sample_lines(samples, shown, width()), *conditions_lines(samples, shown, width())]
     return "\n".join(map(printable, lines)) + f"\n\n{_logs_words(samples)}\n"
 
