@@ -19,6 +19,7 @@ uncertainty is inconclusive.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Callable, Mapping
@@ -32,6 +33,7 @@ from benchd.library.entry import Figure
 from benchd.library.figure_names import FigureNames
 from benchd.library.store import Store, StoredSample
 from benchd.measurements.declared_figure import unit_size
+from benchd.measuring_conditions import KINDS_OF_CONDITION
 
 Sign = Literal["=", "!=", "<", "<=", ">", ">="]
 SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
@@ -39,6 +41,7 @@ SIGNS: tuple[Sign, ...] = ("=", "!=", "<", "<=", ">", ">=")
 TEXT_FACTS = (
     *("sample", "model", "plan", "target", "note", "started", "meter", "screen", "log", "file", "imported"),
     *("technology", "correction"),
+    *KINDS_OF_CONDITION,
 )
 TRUTH_FACTS = ("simulated", "complete", "stated")
 FACTS = (*TEXT_FACTS, *TRUTH_FACTS)
@@ -286,6 +289,9 @@ def fact(sample: StoredSample, name: str) -> str:
         return sample.facts.sha256
     if name == "file":
         return sample.path
+    if name in KINDS_OF_CONDITION:
+        value = json.loads(sample.facts.conditions).get(name)
+        return "not recorded" if value is None else str(value)
     value = sample.facts.name if name == "sample" else getattr(sample.facts, name)
     return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 

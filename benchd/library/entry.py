@@ -51,6 +51,7 @@ class Facts(NamedTuple):
 
     ``imported``  the file that its readings were imported from, or ""
     ``stated``    true when something is stated of its meter; else every uncertainty is of the repeatability alone
+    ``conditions``  the recorded conditions of the run by their key, as JSON
     ``unread``    blocks that can't be read here, and why; "" for none
     ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.meter_model.spectral.Spectral`
     """
@@ -75,6 +76,7 @@ class Facts(NamedTuple):
     correction: str = ""
     by_spectrum: bool = False
     unread: str = ""
+    conditions: str = "{}"
 
     @property
     def name(self) -> str:

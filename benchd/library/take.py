@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterator
 from dataclasses import replace
@@ -41,6 +42,7 @@ def facts_of(document: Json) -> Facts:
         steps_planned=document["steps"]["planned"],
         readings=document["readings"],
         faults=document["faults"],
+        conditions=json.dumps({key: one["value"] for key, one in document["conditions"].items()}, ensure_ascii=False),
         unread=unread_text(((one["result"], one["why"]) for one in document["absent"]), document["blocks"]),
         **spectral_in(document["technology"], meter, document["uncertainty"])._asdict(),
     )

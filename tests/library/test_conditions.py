@@ -212,3 +212,15 @@ def test_a_verdict_never_contradicts_the_truth(value: float, bound: str | None, 
         found = judge(condition, cast(Store, Columns(white=figure(value, bound=bound))))(sample())
         at_edge = bound is not None and math.isclose(truth, limit)
         assert found is None or found == right or at_edge
+
+
+def test_recorded_conditions_are_facts_too() -> None:
+    def holds(text: str, recorded: str) -> bool | None:
+        return judge(parse(text, FIGURES), cast(Store, Columns()))(sample(conditions=recorded))
+
+    recorded = '{"preset": "Standard", "room_temperature_c": 23, "firmware": null}'
+    assert holds("preset = standard and room_temperature_c = 23", recorded)
+    assert holds('firmware = "not recorded" and cable = "not recorded"', recorded)
+    assert not holds("preset = warm", recorded)
+    with pytest.raises(ProfileError, match="is a text; compare it with = or !="):
+        parse("room_temperature_c > 20", FIGURES)

@@ -116,7 +116,8 @@ def _of_csv(stands: str, computed: str) -> Places:
 
 def words_of_page(text: str) -> list[str]:
     """The lines of a page as they are read, without its tags; the number of lines stays."""
-    return [" ".join(html.unescape(_TAG.sub(" ", line)).split()) for line in text.splitlines()]
+    plain = _TAG.sub(lambda tag: "\n" * tag[0].count("\n") or " ", text)
+    return [" ".join(html.unescape(line).split()) for line in plain.split("\n")]
 
 
 def _of_page(stands: str, computed: str) -> Places:

@@ -25,12 +25,16 @@ from benchd.report.publication.differences import (
     values_of,
     words_of_page,
 )
-from benchd.report.words import printable
+from benchd.report.words import count, printable
 
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
+_PLOT = re.compile(r"<(svg|style)\b.*?</\1>", re.DOTALL)
 _TEXT = re.compile(r"<text[^>]*>(.*?)</text>", re.DOTALL)
 _ENDS = ("value", "low", "high")
 SIGNIFICANT = 4
+_NUMBER_ALONE = "#"
+MOST_TICKS = 2
+"""Numbers beside the ticks of an axis: where more of them are other ones, another version has put other ticks."""
 
 
 def printed_differences(file: str, stands: bytes, computed: bytes) -> tuple[list[Difference], str]:
@@ -43,14 +47,16 @@ def printed_differences(file: str, stands: bytes, computed: bytes) -> tuple[list
         found, left = _of_json(first, second)
     elif kind == ".csv":
         found, left = _of_csv(first, second)
-    elif kind == ".html":
-        found, left = _of_lines(words_of_page(first), words_of_page(second))
+    elif kind == ".html":  # without its plots, which are files of their own
+        found, left = _of_lines(*(words_of_page(_PLOT.sub(_blank, page)) for page in (first, second)))
     elif kind == ".svg":
         found, left = _of_lines(_TEXT.findall(first), _TEXT.findall(second))
-        return [Difference(file, *one) for one in found], "its curves" + (f", {left} words" if left else "")
+        return [Difference(file, *one) for one in found], "curves" + (" and some words" if left else "")
     else:
         found, left = _of_lines(first.splitlines(), second.splitlines())
-    return [Difference(file, *map(printable, one)) for one in found], f"{left} values or lines" if left else ""
+    return [Difference(file, *map(printable, one)) for one in found], count(
+        left, "value or line", "values or lines"
+    ) if left else ""
 
 
 Found = tuple[list[tuple[str, str, str]], int]
@@ -61,7 +67,7 @@ def _of_picture(file: str, stands: bytes, computed: bytes) -> tuple[list[Differe
         same = pixels(stands).tobytes() == pixels(computed).tobytes()
     except ValueError as error:
         return [Difference(file, "the picture", f"no PNG that can be read ({printable(str(error))})", "a picture")], ""
-    return [], "" if same else "its pixels"
+    return [], "" if same else "pixels"
 
 
 def _of_json(stands: str, computed: str) -> Found:
@@ -131,12 +137,14 @@ def _half_a_digit(path: str, document: Mapping[str, Any]) -> float:
 
 def _of_lines(first: Sequence[str], second: Sequence[str]) -> Found:
     """Lines of the same words in which a number is another one; those whose words this version lacks are counted."""
-    computed = Counter(second)
+    computed = Counter(filter(None, second))
     computed.subtract(Counter(first))
     waiting: dict[str, list[str]] = {}
     for line, times in computed.items():
         if times > 0:
             waiting.setdefault(_skeleton(line), []).extend([line] * times)
+    if len(waiting.get(_NUMBER_ALONE, ())) > MOST_TICKS:
+        del waiting[_NUMBER_ALONE]
     found, left = [], 0
     for number, line in _only(first, Counter(second)):
         if lines := waiting.get(_skeleton(line)):
@@ -146,11 +154,16 @@ def _of_lines(first: Sequence[str], second: Sequence[str]) -> Found:
     return found, left + sum(map(len, waiting.values()))
 
 
+def _blank(part: re.Match[str]) -> str:
+    """As many lines with nothing on them."""
+    return "\n" * part[0].count("\n")
+
+
 def _only(lines: Sequence[str], others: Counter[str]) -> Iterator[tuple[int, str]]:
     for number, line in enumerate(lines, 1):
         if others[line] > 0:
             others[line] -= 1
-        else:
+        elif line:
             yield number, line
 
 
