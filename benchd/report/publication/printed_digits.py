@@ -47,11 +47,12 @@ def printed_differences(file: str, stands: bytes, computed: bytes) -> tuple[list
         found, left = _of_json(first, second)
     elif kind == ".csv":
         found, left = _of_csv(first, second)
-    elif kind == ".html":  # without its plots, which are files of their own
+    elif kind == ".html":  # the curves of its plots are files of their own
         found, left = _of_lines(*(words_of_page(_PLOT.sub(_blank, page)) for page in (first, second)))
+        found += _of_plot(first, second)[0]
     elif kind == ".svg":
-        found, left = _of_lines(_TEXT.findall(first), _TEXT.findall(second))
-        return [Difference(file, *one) for one in found], "curves" + (" and some words" if left else "")
+        found, left = _of_plot(first, second)
+        return [Difference(file, *map(printable, one)) for one in found], "curves" + (" and some words" if left else "")
     else:
         found, left = _of_lines(first.splitlines(), second.splitlines())
     return [Difference(file, *map(printable, one)) for one in found], count(
@@ -152,6 +153,12 @@ def _of_lines(first: Sequence[str], second: Sequence[str]) -> Found:
         else:
             left += 1
     return found, left + sum(map(len, waiting.values()))
+
+
+def _of_plot(stands: str, computed: str) -> Found:
+    """The words in plots."""
+    found, left = _of_lines(_TEXT.findall(stands), _TEXT.findall(computed))
+    return [(where.replace("line", "text", 1), was, now) for where, was, now in found], left
 
 
 def _blank(part: re.Match[str]) -> str:
