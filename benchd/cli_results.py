@@ -104,7 +104,7 @@ RESULTS = (
                 "write what is sound of a damaged log to a new file",
                 options=(
                     option("log", metavar="LOG", help="damaged log file; it is left as it is"),
-                    option("new", metavar="NEW", help="new log file"),
+                    option("--log", dest="new", required=True, metavar="FILE", help="keep the new log there"),
                 ),
             ),
         ),

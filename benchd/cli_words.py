@@ -50,7 +50,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "help": ("help", "help plans", "help run"),
     "doctor": ("doctor", "doctor --bench my-bench"),
     "window": ("window", "window --listen 0.0.0.0:7070"),
-    "log": ("log verify run.log", "log salvage damaged.log sound.log"),
+    "log": ("log verify run.log", "log salvage damaged.log --log sound.log"),
     "library": (
         "library list",
         "library rank contrast",
@@ -171,7 +171,7 @@ def main_of(command: str) -> Callable[[Namespace], int]:
 _CSV, _PARQUET = "--format csv", "--format parquet --output FILE"
 RENAMED: dict[str, dict[str, str]] = {
     "results": {"--csv": _CSV, "--parquet": _PARQUET, "--colour-text": "--format colour-text"},
-    "library": {"--csv": f"{_CSV} --output FILE", "--parquet": _PARQUET, "--force": "--yes"},
+    "library": {"--csv": f"{_CSV} --output FILE", "--parquet": _PARQUET, "--force": "--yes", "--all": "--details"},
     "replay": {"--keep": "--log FILE"},
     "correct": {
         "--out": "--output FILE",

@@ -63,7 +63,7 @@ class Parser(argparse.ArgumentParser):
             raise InputError(f"`{self.prog}` needs {missing[1]}; {self._way_on()}")
         for pattern, sentence in _SENTENCES:
             if found := re.fullmatch(pattern, text):
-                raise InputError(found.expand(sentence))
+                raise InputError(f"{found.expand(sentence)}{self._values_of(found[1])}")
         raise InputError(f"{text}; {self._way_on()}")
 
     def _known(self, words: Sequence[str]) -> Parser:
@@ -93,6 +93,13 @@ class Parser(argparse.ArgumentParser):
             known = [str(one) for one in action.choices]
             near = did_you_mean(str(value), known, f"`{self.prog} --help` explains each", most=1)
             raise InputError(f"{name} {value!r}: use {', '.join(known[:-1])} or {known[-1]}; {near}")
+
+    def _values_of(self, option: str) -> str:
+        """What an option takes, where it takes several values."""
+        for one in self._actions:
+            if option in one.option_strings and isinstance(one.metavar, tuple):
+                return f": {option} {' '.join(one.metavar)}"
+        return ""
 
     def _way_on(self) -> str:
         return f"for example: {self.examples[0]}" if self.examples else f"`{self.prog} --help` explains it"

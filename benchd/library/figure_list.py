@@ -95,8 +95,8 @@ def _paths(names: Sequence[IndexedName], width: int) -> Iterator[str]:
     blocks = Counter(path.partition("/")[0] for path in paths)
     listed = ", ".join(f"{block} {number}" for block, number in blocks.most_common())
     text = (
-        f"By path, such as {paths[0]}: {len(paths)} more ({listed}). Those of one log: benchd library show LOG --all. "
-        "Every name: --format json."
+        f"By path, such as {paths[0]}: {len(paths)} more ({listed}). Those of one log: benchd library show LOG "
+        "--details. Every name: --format json."
     )
     yield from ("", *_wrapped(text, width))
 

@@ -120,7 +120,7 @@ def test_a_plan_deeper_than_the_frame_buffer_is_refused_before_anything_opens(
         (("results", "none.log"), 2, "none.log: there is no such file"),
         (("resume", "none.log"), 2, "there is no log none.log; name a log, or a job of the service"),
         (("replay", "none.log"), 2, "none.log: there is no such file"),
-        (("log", "salvage", "none.log", "new.log"), 2, "none.log: there is no such file"),
+        (("log", "salvage", "none.log", "--log", "new.log"), 2, "none.log: there is no such file"),
         (("log", "verify", "none.log"), 1, "none.log: there is no such file"),
         (("run", "quick", "--bench", "my-bench"), 4, ""),
     ],
@@ -141,7 +141,7 @@ def test_a_complete_log_is_not_resumed(benchd: Benchd) -> None:
 
 def test_an_existing_log_is_never_overwritten(benchd: Benchd, tmp_path: Path) -> None:
     (tmp_path / "a.log").write_text("precious")
-    for words in (("check", "--bench", "sim-office", "--log"), ("log", "salvage", "a.log")):
+    for words in (("check", "--bench", "sim-office", "--log"), ("log", "salvage", "a.log", "--log")):
         assert "exists already" in benchd(*words, "a.log", code=2).stderr
     assert (tmp_path / "a.log").read_text() == "precious"
 
@@ -155,7 +155,7 @@ def test_salvage_then_resume_gives_the_same_results(benchd: Benchd, tmp_path: Pa
     (tmp_path / "bad.log").write_bytes(b"".join(lines))
     assert f"bad.log:{number + 1}: the check sum is wrong" in benchd("results", "bad.log", code=2).stderr
     assert benchd("log", "verify", "bad.log", "a.log", code=1).stdout.startswith("a.log: sound")
-    assert "1 damaged" in benchd("log", "salvage", "bad.log", "good.log").stdout
+    assert "1 damaged" in benchd("log", "salvage", "bad.log", "--log", "good.log").stdout
     benchd("resume", "good.log")
     again = json.loads(benchd("results", "good.log", "--json").stdout)["blocks"]
     assert values(again) == values(wanted)

@@ -133,7 +133,7 @@ def test_show_finds_a_sample_by_name_file_or_digest(house: House, capsys: pytest
     for other in (by_name["sha256"][:10], str(house.folder / "curlew-32-1.log"), "curlew-32"):
         assert house.run("show", other, "--json") == 0
         assert json.loads(capsys.readouterr().out) == [by_name]
-    assert house.run("show", "curlew-32/1", "--all") == 0
+    assert house.run("show", "curlew-32/1", "--details") == 0
     printed = capsys.readouterr().out
     assert printed.startswith("curlew-32/1  SIMULATED, meter not stated, ± of repeatability only\n")
     figures = [line for line in printed.splitlines() if line.startswith(("  luminance/", "  contrast/"))]

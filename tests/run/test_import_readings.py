@@ -164,10 +164,14 @@ def test_drift_needs_times(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert [one.mono_ns for one in log_data.measured.values()] == [0, 9_500_000_000]
 
 
-def test_every_result_says_that_it_was_imported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_result_says_that_it_was_imported(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "160")
     own, log = tmp_path / "own.csv", str(tmp_path / "own.log")
     own.write_text(made_csv())
-    words = ["import", str(own), "--plan", "quick", "--sample", "plover-27/1", "--meter", "LAPWING 0007", "--log", log]
+    words = ["import", str(own), "--plan", "quick", "--sample", "plover-27/1", "--log", log]
+    words += ["--meter", "LAPWING", "0007"]
     assert main([*words, "--simulated"]) == 0
     capsys.readouterr()
     assert main(["results", log]) == 0

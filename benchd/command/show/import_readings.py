@@ -47,7 +47,7 @@ def main(arguments: Namespace) -> Exit:
     except ProfileError as error:
         return refused(error, "no log was made")
     log = fresh(Path(arguments.log) if arguments.log else default_log(sample, "imported"))
-    meter = one_line("--meter", arguments.meter)
+    meter = one_line("--meter", " ".join(arguments.meter))
     form, unit_cd_m2 = _sent(text, arguments.unit)
     # Whether the readings were corrected is not known: they are taken as they are.
     bench = bench_job(arguments.bench, corrected=False) if arguments.bench else None

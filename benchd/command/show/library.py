@@ -170,7 +170,7 @@ def _show(store: Store, arguments: Namespace) -> Exit:
     return print_as(
         arguments.format,
         lambda: [_sample_json(store, sample, every=True) for sample in found],
-        lambda: "\n".join(_show_text(store, sample, arguments.all) for sample in found),
+        lambda: "\n".join(_show_text(store, sample, arguments.details) for sample in found),
     )
 
 

@@ -101,7 +101,7 @@ LIBRARY = (
                     option(
                         "sample", metavar="SAMPLE|LOG", help="name of a sample, file of a log, or start of its digest"
                     ),
-                    option("--all", action="store_true", help="every figure, not only the main ones"),
+                    option("--details", action="store_true", help="every figure, not only the main ones"),
                     FORMATS,
                 ),
             ),
@@ -184,7 +184,7 @@ LIBRARY = (
             option("--template", action="store_true", help="print an empty file for this plan instead"),
             sample(),
             NOTE,
-            option("--meter", default="", metavar="WORDS", help="which meter: model and serial number"),
+            option("--meter", nargs=2, default=(), metavar=("MODEL", "SERIAL"), help="which meter it was"),
             option("--unit", choices=("cd/m2", "fL"), default="cd/m2", help="of X, Y and Z (default: cd/m2)"),
             option(
                 "--bench",

@@ -148,7 +148,7 @@ class LogFile:
     def _refuse(self, line: int, text: str) -> LogRefused:
         if line == 1:
             self._refuse_what_is_no_log()
-        hint = f"; `benchd log salvage {self.path} NEW` writes what is sound to a new file" if line else ""
+        hint = f"; `benchd log salvage {self.path} --log NEW` writes what is sound to a new file" if line else ""
         return LogRefused(str(self.path), line, text + hint)
 
     def _refuse_what_is_no_log(self) -> None:
