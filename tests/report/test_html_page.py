@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 from typing import NamedTuple
 
 import pytest
@@ -43,12 +44,15 @@ class Read(HTMLParser):
         self.links: list[str] = []
         self.outer: list[str] = []
         self.text: list[str] = []
+        self.levels: list[int] = []
         self.feed(text)
         self.close()
 
     def handle_starttag(self, tag: str, attrs: Sequence[tuple[str, str | None]]) -> None:
         if tag not in VOID:
             self.open.append(tag)
+        if tag in ("h1", "h2", "h3", "h4"):
+            self.levels.append(int(tag[1]))
         for name, value in attrs:
             if name == "id":
                 self.ids.append(value or "")
@@ -75,6 +79,8 @@ def sound(text: str) -> Read:
     assert len(read.ids) == len(set(read.ids))
     assert {link[1:] for link in read.links} <= set(read.ids)
     assert read.outer == []
+    assert read.levels[0] == 1, "headings are in order: none is left out on the way down"
+    assert all(1 < level <= before + 1 for before, level in pairwise(read.levels))
     assert "<script" not in text
     assert "@import" not in text
     assert not re.findall(r"url\((?!#)", text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,13 +10,16 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.compare_page import comparison_page, comparison_plots
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.plots.picture import pictures
-from tests.report import logged
+from tests.report import logged, made
+from tests.report.test_html_page import sound
+from tests.report.wcag import contrast, lightness
 
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
 DARK: dict[str, Any] = {**DESK, "color_scheme": "dark"}
@@ -147,16 +151,77 @@ def test_every_plot_says_what_it_shows(browser: Browser, file: Path) -> None:
     page.context.close()
 
 
-def channels(colour: str) -> list[float]:
-    return [float(part) for part in colour.partition("(")[2].rstrip(")").split(",")[:3]]
+SWEPT = """\
+plan: swept
+warm_up: none
+sweep:
+  - {control: preset, values: [warm, cool]}
+  - {control: brightness, values: [0, 10, 20, 40, 50, 60, 80, 100]}
+blocks:
+  - luminance: {}
+  - contrast: {kinds: [sequential]}
+  - grayscale: {steps: 11, only: [{brightness: [50, 100]}]}
+"""
+
+LONG = "curlew-of-the-long-name-that-nobody-may-break-" * 3
+
+CARDS = """() => {
+  document.querySelectorAll('details').forEach(one => { one.open = true; });
+  const wrong = [], seen = (e) => e.getBoundingClientRect();
+  for (const cell of document.querySelectorAll('table :is(tbody th, td)')) {
+    const box = seen(cell), text = cell.innerText.trim();
+    if (!text) continue;
+    if (!box.width || box.left < -1 || box.right > innerWidth + 1) wrong.push(['out of sight', text]);
+    const named = getComputedStyle(cell, '::before').content.length > 6 || cell.matches('th, .u, .unit, .figures *');
+    if (!named) wrong.push(['without a name', text]);
+  }
+  for (const region of document.querySelectorAll('.scroll'))
+    if (region.scrollWidth > region.clientWidth + 1) wrong.push(['scrolls', region.ariaLabel]);
+  const rows = [...document.querySelectorAll('.opening tbody tr')].map(row => [...row.cells].map(one => seen(one)));
+  return [document.documentElement.scrollWidth, wrong.slice(0, 9), rows.length]; }"""
 
 
-def lightness(colour: str) -> float:
-    """Relative luminance (WCAG 2.2)."""
-    linear = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in channels(colour)]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+def kinds_of_page(folder: Path) -> dict[str, str]:
+    """A page of each kind: of a list of colours, a sweep, a stopped run, several logs, two samples with long names."""
+    plan = folder / "swept.yaml"
+    plan.write_text(SWEPT, encoding="utf-8")
+    of = {name: analyse(logged.records(name, simulated=True)) for name in ("quick", "colour-standard")}
+    swept = analyse(logged.records(plan, simulated=True))
+
+    def one(results: Results, name: str = "a") -> Logged:
+        return Logged(results, LogReference(f"{name}.log", "ab" * 32), ())
+
+    samples = [Sample(f"{LONG}{at}", (of["colour-standard"],), (str(at),)) for at in (1, 2)]
+    logs = [[LogReference(f"{LONG}.log", "ab" * 32)] for _ in samples]
+    panel = [(samples[1].label, same_panel(swept, swept))]
+    drawn = pictures(comparison_plots(samples), png=False)
+    return {
+        "colour": report_page([one(of["colour-standard"])]),
+        "sweep": report_page([one(swept)]),
+        "stopped": report_page([one(made.interrupted())]),
+        "several": report_page([one(of["quick"]), one(replace(of["quick"], sample=LONG, note=LONG), "b")]),
+        "comparison": comparison_page(compare(samples), samples, logs, panel, drawn),
+    }
 
 
-def contrast(first: str, second: str) -> float:
-    high, low = sorted((lightness(first), lightness(second)), reverse=True)
-    return (high + 0.05) / (low + 0.05)
+def test_on_a_phone_every_cell_of_every_table_is_seen_under_its_name(browser: Browser, tmp_path: Path) -> None:
+    """All kinds of page, 390 px wide, in light and dark; folded tables too."""
+    page = browser.new_context(viewport={"width": 390, "height": 844}).new_page()
+    page.set_default_timeout(60_000)
+    for kind, text in kinds_of_page(tmp_path).items():
+        sound(text)
+        file = tmp_path / f"{kind}.html"
+        file.write_text(text, encoding="utf-8")
+        page.goto(file.as_uri())
+        wide, wrong, rows = page.evaluate(CARDS)
+        assert wide <= 390, kind
+        assert wrong == [], kind
+        assert rows > 0 or kind in ("sweep", "comparison"), kind
+        table = page.locator("table").first.aria_snapshot()
+        for part in ("table", "row ", "columnheader", "rowheader", "cell"):
+            assert f"- {part}" in table, (kind, "a table still for who hears it", table)
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            paper, colours = page.evaluate(COLOURS)
+            assert [one for one in set(colours) if contrast(one, paper) < 4.5] == [], (kind, scheme)
+    page.context.close()
