@@ -220,6 +220,10 @@ def test_on_a_phone_every_cell_of_every_table_is_seen_under_its_name(browser: Br
         table = page.locator("table").first.aria_snapshot()
         for part in ("table", "row ", "columnheader", "rowheader", "cell"):
             assert f"- {part}" in table, (kind, "a table still for who hears it", table)
+        page.set_viewport_size({"width": 1280, "height": 900})
+        texts = page.evaluate("[...document.querySelectorAll('dl.words dd')].map(e => e.clientWidth)")
+        assert min(texts) >= 300, (kind, "a long name leaves no room for its text")
+        page.set_viewport_size({"width": 390, "height": 844})
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme=scheme)
             paper, colours = page.evaluate(COLOURS)

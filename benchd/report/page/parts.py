@@ -18,8 +18,8 @@ from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
-MANY_COLUMNS = 12
-"""A table of more is set smaller."""
+MANY_COLUMNS, MORE_COLUMNS = 10, 16
+"""A table of more is set smaller on a screen, and on paper."""
 MOST_COLUMNS = 24
 """A table of more has no room on paper: each row is a paragraph there."""
 SHORT = 12
@@ -133,8 +133,8 @@ def table(
             cells = (f"{begin}{cell}</td>" for begin, cell in zip(own[1:], others, strict=True))
             trs.append(f'<tr role="row">{named}{"".join(cells)}</tr>')
         bodies.append(tag("tbody", "\n".join(trs), role="rowgroup"))
-    sizes = ("wide" if len(head) > MANY_COLUMNS else "", "cards" if len(head) > MOST_COLUMNS else "")
-    style = " ".join(filter(None, (look, *sizes)))
+    limits = {"wide": MANY_COLUMNS, "small": MORE_COLUMNS, "cards": MOST_COLUMNS}
+    style = " ".join(filter(None, (look, *(name for name, most in limits.items() if len(head) > most))))
     inner = tag("caption", esc(caption)) + tag("thead", tag("tr", heads, role="row"), role="rowgroup") + "".join(bodies)
     made = tag("table", inner, role="table", **({"class_": style} if style else {}))
     whole = tag("div", made, class_="scroll", tabindex="0", role="region", aria_label=caption)

@@ -28,6 +28,8 @@ IN_WORDS = {
     "inconclusive": ("inconclusive",),
 }
 """What differs beyond the margin, what does not, what is open: the verdict in a sentence."""
+MAX_NAMED = 20
+"""So many figures at most are named in the sentence of a verdict."""
 Rows = Sequence[tuple[ComparisonRow, Difference]]
 
 
@@ -94,7 +96,7 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
         f"any of them is called different by chance. {METHOD[0].upper()}{METHOD[1:]}."
     )
     items: tuple[Item, ...] = (
-        Named(tuple((answer, ", ".join(_names(rows, of))) for answer, of in IN_WORDS.items())),
+        Named(tuple((answer, _some(_names(rows, of))) for answer, of in IN_WORDS.items())),
         _table(comparison, rows, index),
         *(Words(f"{', '.join(names)}: {why}") for why, names in notes.items()),
         *(
@@ -105,6 +107,12 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
         Words(together, "method"),
     )
     return Section(title, title, count(len(rows), "figure"), items)
+
+
+def _some(names: Sequence[str]) -> str:
+    """The first of them; the table below has all with their verdicts."""
+    more = len(names) - MAX_NAMED
+    return ", ".join(names[:MAX_NAMED]) + (f", and {more} more" if more > 0 else "")
 
 
 def _names(rows: Rows, answers: Sequence[str]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -49,6 +50,8 @@ def conditions(results: Results, *, each: bool = False) -> list[tuple[str, str]]
     return [(name, printable(text)) for name, text in rows if text]
 
 
+MAX_NOTE = 60
+"""Signs of a note below a plot."""
 CHIEF = ("preset", "brightness", "room_illuminance_lx")
 
 
@@ -60,7 +63,7 @@ def short_conditions(several: Sequence[Results]) -> str:
         [one.started[:10] for one in several],
         [f"target {one.target.name}" if one.target else "" for one in several],
         [f"meter {_meter_name(one.meter)}" for one in several],
-        [one.note for one in several],
+        [textwrap.shorten(one.note, MAX_NOTE, placeholder="…") for one in several],
         [f"{each.words} {each.text}" for one in several for each in one.conditions if each.value is not None],
         [_chief_missing(one) for one in several],
     )
