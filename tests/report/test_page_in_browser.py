@@ -194,13 +194,13 @@ def kinds_of_page(folder: Path) -> dict[str, str]:
     samples = [Sample(f"{LONG}{at}", (of["colour-standard"],), (str(at),)) for at in (1, 2)]
     logs = [[LogReference(f"{LONG}.log", "ab" * 32)] for _ in samples]
     panel = [(samples[1].label, same_panel(swept, swept))]
-    drawn = pictures(comparison_plots(samples), png=False)
+    plots = comparison_plots(samples)
     return {
         "colour": report_page([one(of["colour-standard"])]),
         "sweep": report_page([one(swept)]),
         "stopped": report_page([one(made.interrupted())]),
         "several": report_page([one(of["quick"]), one(replace(of["quick"], sample=LONG, note=LONG), "b")]),
-        "comparison": comparison_page(compare(samples), samples, logs, panel, drawn),
+        "comparison": comparison_page(compare(samples), samples, logs, panel, plots, pictures(plots, png=False)),
     }
 
 
