@@ -124,6 +124,7 @@ SERVICE = (
             PLAN,
             sample(),
             NOTE,
+            CONDITION,
             option("--not-before", default="", metavar="TIME", help="18:00, or 2026-03-02T18:00, or with offset"),
             option("--priority", type=int, default=0, help="higher goes first (default: 0)"),
             option(

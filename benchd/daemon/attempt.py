@@ -15,13 +15,17 @@ from pathlib import Path
 from benchd.clock import moment_s
 from benchd.daemon.job_control import Job, JobState, Submission
 from benchd.errors import BenchdError, InputError, LogRefused, PlanUnfit
+from benchd.measuring_conditions import Value
 from benchd.plan.bench_fit import set_manually
 from benchd.plan.safety import cautions
 from benchd.plan.step import ATTENDED, CAPPED, CENTRE, SCREEN_OFF
 from benchd.profile.bench import Bench
+from benchd.profile.conditions_model import entered
 from benchd.run import session
+from benchd.run.bench.entered_conditions import EnteredConditions
 from benchd.run.bench.known_screen import refuse_unfit_as_known
 from benchd.run.bench.open_bench import OpenBench
+from benchd.run.bench.recorded_conditions import Entered
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.log.log_ends import has_begun, last_record
 from benchd.run.log.records import RunState
@@ -54,6 +58,7 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
                 f"not-before {submission.not_before!r} is not a moment; write 2026-03-02T18:00:00Z, or with an offset "
                 "such as +01:00"
             ) from None
+    _entered(submission)
     job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
     unknown = refuse_unfit_as_known(job.plan, bench_job)
     roams = any(step.at != CENTRE for step in job.steps)
@@ -210,6 +215,16 @@ def _session(job: Job, log: Path, bench: str, watch: SessionHooks, sessions: Ses
     bench_now = sessions.bench(bench)
     for caution in cautions(plan.plan, plan.steps, bench_now.bench):
         logger.warning("caution", extra={"facts": {"job": job.id, "text": caution}})
+    known = EnteredConditions(bench_now.bench.bench, submission.sample).known()
+    known |= {key: Entered(value) for key, value in _entered(submission).items()}
     return sessions.start(
-        plan, bench_now, log, watch.operator, watch.observer, sample=submission.sample, note=submission.note
+        *(plan, bench_now, log, watch.operator, watch.observer),
+        sample=submission.sample,
+        note=submission.note,
+        entered=known,
     )
+
+
+def _entered(submission: Submission) -> dict[str, Value]:
+    """The conditions of a submission. Raises `InputError`."""
+    return entered((f"{key}={text}" for key, text in submission.conditions.items()), "condition")

@@ -56,6 +56,7 @@ class Submission:
     not_before: str = ""  # ISO 8601 with offset or Z; "" means at once
     priority: int = 0  # higher goes first; equal ones in the order of submission
     attended: bool = False  # an operator is present, to move the meter on request
+    conditions: Mapping[str, str] = field(default_factory=dict)  # as entered, by their key
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,10 +23,12 @@ from benchd.daemon.service import Service
 from benchd.errors import BenchdError
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
+from benchd.measuring_conditions import Value
 from benchd.profile import profile_store as library
 from benchd.profile.bench import Timing
 from benchd.run.bench.attended import Ask, AttendedPositioner, ManualPositioner
 from benchd.run.bench.open_bench import OpenBench
+from benchd.run.bench.recorded_conditions import Entered
 from benchd.run.job import BenchJob, Document, PlanJob, jobs_from_log
 from benchd.run.log import journal
 from benchd.run.log.records import RunState, advance
@@ -64,6 +66,7 @@ class Scene:
     opened: int = 0
     readings: int = 0
     moves: list[str] = field(default_factory=list)
+    entered: dict[str, Value] = field(default_factory=dict)
     ask_to_set: AskToSet | None = None  # what the last session was given
     confirm: Confirm | None = None
 
@@ -85,12 +88,14 @@ class Scene:
         *,
         sample: str,
         note: str,
+        entered: Mapping[str, Entered],
     ) -> Outcome:
         self.ask_to_set, self.confirm = operator.ask_to_set, operator.confirm
         rig = self._open(operator.ask)
         out = journal.create(log, rig.clock, "first")
         state = RunState()
         try:
+            self.entered = {key: one.value for key, one in entered.items()}
             who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
             body = started_body(job, bench, sample, note, {**who, "virtual_time": True})
             advance(state, out.append("started", body=body))

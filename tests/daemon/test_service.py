@@ -39,7 +39,7 @@ def blocks(log: str) -> Any:
 
 def test_jobs_run_in_their_order_and_each_keeps_a_log(tmp_path: Path) -> None:
     house = House(tmp_path)
-    house.service.submit(quick(sample="plover-27/1", note="first"))
+    house.service.submit(quick(sample="plover-27/1", note="first", conditions={"room_temperature_c": "23"}))
     house.service.submit(quick(priority=5))
     with house:
         snapshot = house.wait_for(j1="complete", j2="complete")
@@ -51,6 +51,7 @@ def test_jobs_run_in_their_order_and_each_keeps_a_log(tmp_path: Path) -> None:
     assert state.ended
     assert state.started is not None
     assert (state.started.body["sample"], state.started.body["note"]) == ("plover-27/1", "first")
+    assert house.scene.entered == {"room_temperature_c": 23}
     assert jobs["j1"].steps_done == jobs["j1"].steps == len(state.done)
     assert all(message["simulated"] and "SIMULATED" in str(message["text"]) for message in house.told.messages)
 
@@ -275,6 +276,8 @@ def test_a_stop_while_a_hand_is_waited_for_promises_no_move(tmp_path: Path) -> N
         (quick(not_before="tomorrow"), "not a moment"),
         (quick(not_before="2026-03-02T18:00:00"), "not a moment"),
         (quick(sample="a\nb"), "printable"),
+        (quick(conditions={"room_temperature_c": "99"}), "-20 to 60"),
+        (quick(conditions={"colour": "blue"}), "no such condition"),
         (quick(note="\x1b[2J"), "printable"),
         (quick(plan_text="plan: [\n"), "quick.yaml:"),
         (quick(plan_text=quick().plan_text.replace("target: srgb", "target: ./srgb.yaml")), "did not come with"),

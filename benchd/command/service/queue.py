@@ -41,6 +41,7 @@ def main_submit(arguments: Namespace) -> Exit:
         not_before=_moment(arguments.not_before),
         priority=arguments.priority,
         attended=arguments.attended,
+        conditions=_conditions(arguments.condition) if arguments.condition else {},
     )
     asks_service()
     try:
@@ -58,6 +59,12 @@ def main_submit(arguments: Namespace) -> Exit:
     if job.why:
         say(f"Note: {job.why}.")
     return Exit.COMPLETE
+
+
+def _conditions(texts: list[str]) -> dict[str, str]:
+    from benchd.profile.conditions_model import entered  # few submissions have any, and the others don't wait for it
+
+    return {key: str(value) for key, value in entered(texts).items()}
 
 
 def named_files(text: str, path: Path) -> Iterator[tuple[str, str]]:

@@ -15,6 +15,7 @@ from pydantic_core import core_schema
 from benchd.daemon.http.wire_json import BRIEF, JOB_ID, Json, Refusal, parse
 from benchd.daemon.job_control import DOING, Job, Snapshot, Submission
 from benchd.errors import InputError
+from benchd.measuring_conditions import KINDS_OF_CONDITION
 from benchd.profile.reading.base import ProfileModel
 from benchd.profile.reading.explain import sentence
 
@@ -31,6 +32,10 @@ def _whole(value: Any) -> Any:
 
 Name = Annotated[str, Field(min_length=1, max_length=200, pattern=f"^{_SEGMENT}(/{_SEGMENT})*$")]
 """A name that may have parts (``plover-27/1``), none of which leads out of a folder or hides in it."""
+
+
+ConditionName = Annotated[str, Field(pattern=f"^({'|'.join(KINDS_OF_CONDITION)})$")]
+ConditionText = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
 
 
 class Submitted(ProfileModel):
@@ -59,6 +64,12 @@ class Submitted(ProfileModel):
     )
     priority: Annotated[int, BeforeValidator(_whole)] = Field(0, ge=-1000, le=1000, description="higher goes first")
     attended: bool = Field(False, description="an operator is present, to move the meter on request")
+    conditions: dict[ConditionName, ConditionText] = Field(
+        {},
+        max_length=len(KINDS_OF_CONDITION),
+        description="conditions to record, by their key, such as preset: standard",
+        json_schema_extra={"additionalProperties": False},  # no other names, as above
+    )
 
 
 def submission_from(body: bytes) -> Submission:
