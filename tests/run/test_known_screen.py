@@ -66,6 +66,20 @@ def test_a_folder_that_can_not_be_written_costs_the_knowledge_alone(monkeypatch:
     assert known_screen(bench()) is None
 
 
+def test_a_refusal_names_the_benches_here_that_can(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    shelf = tmp_path / "profiles" / "benches"
+    shelf.mkdir(parents=True)
+    (shelf / "lab-2.yaml").write_text(TEXT % ", signal: pq, bits: 10" + "simulated: false\n")
+    (shelf / "broken.yaml").write_text("bench: [")
+    keep_known_screen(bench(), SDR)
+    with pytest.raises(PlanUnfit) as refused:
+        refuse_unfit_as_known(hdr_plan(), job())
+    assert str(refused.value).startswith("b can't run p: ")
+    can = "lab-2; SIMULATED: sim-hdr-emissive, sim-hdr-lcd, sim-hdr-zone-lcd"
+    assert str(refused.value).endswith(f"Benches here that can: {can}")
+
+
 def test_what_is_not_known_is_said_and_what_is_known_decides() -> None:
     (unknown,) = refuse_unfit_as_known(hdr_plan(), job())
     assert unknown.startswith("the signal and bit depth of bench b's screen is not known before it is opened")

@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import wall_label
-from benchd.errors import InputError, PlanUnfit
+from benchd.errors import BenchdError, InputError, PlanUnfit
 from benchd.plan.bench_fit import ScreenReport, correction_fault, fit
+from benchd.profile import profile_store
 from benchd.user_folders import state_folder
 
 if TYPE_CHECKING:
@@ -73,14 +74,39 @@ def _profile(bench: Bench) -> str:
 
 
 def refuse_unfit(plan: Plan, bench: BenchJob, screen: ScreenReport | None = None) -> tuple[str, ...]:
-    """What can't be known before the screen is open, a sentence each. Raises `PlanUnfit` with every reason.
+    """What can't be known before the screen is open, a sentence each.
 
     ``screen``: as it reports itself now; None: it is to be opened, and only the profile of the bench counts.
+    Raises `PlanUnfit` with every reason, and the benches here that can run it.
     """
     found = fit(plan, bench.bench, screen, bench.correction, wall_label()[:10])
     if found.refusals:
-        raise PlanUnfit("; ".join(found.refusals))
+        reasons = "; ".join(found.refusals)
+        raise PlanUnfit(
+            f"{bench.bench.bench} can't run {plan.plan}: {reasons}. Benches here that can: {benches_for(plan)}"
+        )
     return found.unknown
+
+
+def benches_for(plan: Plan) -> str:
+    """Benches of the working folder, then simulated ones, that can run ``plan`` as far as is known of their screens.
+
+    The others that come with benchd are patterns for a bench of one's own.
+    """
+    from benchd.run.job import bench_job  # for a refusal only
+
+    shipped = profile_store.profiles_folder().resolve()
+    real: list[str] = []
+    simulated: list[str] = []
+    for name in profile_store.names("benches"):
+        with suppress(BenchdError):
+            job = bench_job(name)
+            own = not Path(job.documents["bench"].file).resolve().is_relative_to(shipped)
+            found = fit(plan, job.bench, known_screen(job.bench), job.correction, wall_label()[:10])
+            if (own or job.bench.simulated) and not found.refusals:
+                (simulated if job.bench.simulated else real).append(name)
+    marked = [f"SIMULATED: {', '.join(simulated)}"] if simulated else []
+    return "; ".join([*([", ".join(real)] if real else []), *marked]) or "none"
 
 
 def refuse_unfit_as_known(plan: Plan, bench: BenchJob) -> tuple[str, ...]:
