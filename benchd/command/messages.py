@@ -26,7 +26,7 @@ class _Screen:
     """True while the last line of the terminal is one that is to be rewritten."""
 
 
-def say(text: str) -> None:
+def say(text: str, end: str = "\n") -> None:
     """A sentence on a line of its own, in place of a line that was drawn."""
     if not text.isprintable():
         from benchd.report.words import printable  # for several lines, or a name that would upset the terminal
@@ -34,7 +34,12 @@ def say(text: str) -> None:
         text = printable(text, "\n")
     erase = "\r\x1b[K" if _Screen.drawn else ""
     _Screen.drawn = False
-    _write(f"{erase}{text}\n")
+    _write(f"{erase}{text}{end}")
+
+
+def prompt(text: str) -> None:
+    """A question, with the cursor behind it for the answer."""
+    say(text, end="   > ")
 
 
 def draw(line: str) -> None:

@@ -14,7 +14,8 @@ from tests.command.conftest import ROOT, Benchd
 from tests.command.terminal import at_terminal
 
 PLAN = "plan: corners\nwarm_up: none\nblocks:\n  - uniformity: {grid: 2x1}\n"
-ASKED = "Press Enter"
+ASKED = "   > "
+"""The end of every prompt."""
 
 
 @pytest.fixture
@@ -37,7 +38,8 @@ def run(folder: Path, *typed: tuple[str, str], words: tuple[str, ...] = ()) -> t
 def test_each_move_is_asked_for_and_confirmed(tmp_path: Path, hand_bench: Path) -> None:
     code, text = run(tmp_path, (ASKED, "\n"), (ASKED, "\n"))
     assert code == 0, text
-    assert re.search(r"Move the meter to r1c1 \(the bright spot: 10 % of the width, 50 % of the height\)", text)
+    spot = r"\(the bright spot: 10 % of the width, 50 % of the height\)"
+    assert re.search(rf"Move the meter to r1c1 {spot}, then press Enter \(p: pause\)\.   > ", text)
     assert re.search(r"SIMULATED\S* +uniformity +1/2 .* left", text), "the line of progress"
     assert "faults 0" in text
     moved = [record.body for record in LogFile(tmp_path / "a.log").records() if record.kind == "moved"]
@@ -69,11 +71,12 @@ def test_an_enter_too_many_does_not_confirm_the_next_move(tmp_path: Path, hand_b
     "keys", ["no\n", "q\n", "pause\n", " \n", "x" * 2000 + "\n", "s\n"], ids=lambda keys: keys[:5].strip()
 )
 def test_a_prompt_takes_only_the_keys_that_it_names(tmp_path: Path, hand_bench: Path, keys: str) -> None:
-    code, text = run(tmp_path, (ASKED, keys), ("Nothing was recorded.", "p\n"))
+    code, text = run(tmp_path, (ASKED, keys), (ASKED, "p\n"))
     assert code == 3, text
     shown = keys[:20] + "…" if len(keys) > 20 else keys[:-1]
     assert f"'{shown}' is none of Enter, p. Nothing was recorded." in text
     assert "Paused by the operator." in text
+    assert text.count("then press Enter") == 2, "the question is put again"
     assert "moved" not in [record.kind for record in LogFile(tmp_path / "a.log").records()]
 
 
@@ -88,7 +91,7 @@ def test_a_setting_that_the_light_does_not_show_is_asked_for(tmp_path: Path, han
     hand_bench.write_text(text, encoding="utf-8")
     (tmp_path / "sweep.yaml").write_text(SWEEP, encoding="utf-8")
     words = ("run", "sweep.yaml", "--bench", "by-hand.yaml", "--log", "a.log")
-    typed = [(ASKED, "\n"), (ASKED, "\n"), ("Was it set?", "p\n"), ("none of Enter, r", "r\n"), (ASKED, "\n")]
+    typed = [(ASKED, "\n"), (ASKED, "\n"), ("Was it set?", "p\n"), (ASKED, "r\n"), (ASKED, "\n")]
     code, said = run(tmp_path, *typed, ("Was it set?", "\n"), words=words)
     assert code == 0, said
     assert re.search(r"Note: white did not change \((\S+) -> \1 cd/m2\) though brightness went from 100 to 50\.", said)
@@ -99,7 +102,7 @@ def test_a_setting_that_the_light_does_not_show_is_asked_for(tmp_path: Path, han
 
 
 def test_of_what_is_pasted_no_later_line_answers(tmp_path: Path, hand_bench: Path) -> None:
-    code, text = run(tmp_path, (ASKED, "no\n\n\n"), ("Nothing was recorded.", "\n"), (ASKED, "P\n"))
+    code, text = run(tmp_path, (ASKED, "no\n\n\n"), (ASKED, "\n"), (ASKED, "P\n"))
     assert code == 3, text
     moved = [record.body["place"] for record in LogFile(tmp_path / "a.log").records() if record.kind == "moved"]
     assert moved == ["r1c1"]

@@ -20,7 +20,7 @@ from types import FrameType
 from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, real_now_s, wall_label
 from benchd.command.log_names import as_typed
-from benchd.command.messages import coloured, draw, rewrites, say
+from benchd.command.messages import coloured, draw, prompt, rewrites, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
 from benchd.instruments.meter import Reading, Status
@@ -174,7 +174,7 @@ class Live:
         )
 
     def _confirm_terminal(self, doubt: Doubt) -> Answer:
-        question = f"Note: {doubt.note}. {doubt.question} Enter: yes, go on / r and Enter: {doubt.again}"
+        question = f"Note: {doubt.note}. {doubt.question}  Enter: yes, go on / r: {doubt.again}"
         key = key_for(question, (ENTER, AGAIN), self._stop, ANSWER_WITHIN_S)
         if key is None:
             say(f"No answer within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results are marked as doubtful.")
@@ -182,7 +182,7 @@ class Live:
 
     def _wait(self, sentence: str, otherwise: BenchdError) -> None:
         """Prompt on the terminal until it is done; raises ``otherwise`` when the operator pauses instead."""
-        question = f"{sentence}. Press Enter when it is done, or type p and Enter to pause."
+        question = f"{sentence.rstrip('.')}, then press Enter (p: pause)."
         if key_for(question, (ENTER, PAUSE), self._stop) != ENTER:
             self._stop.set("the operator")
             raise otherwise
@@ -236,7 +236,7 @@ def no_operator() -> bool:
 
 def wait_for_operator(sentence: str) -> bool:
     """Prompt until Enter (true), or p and Enter, Ctrl-C or the end of the input (false: the operator stops here)."""
-    question = f"{sentence}. Press Enter when it is done, or type p and Enter to stop here."
+    question = f"{sentence.rstrip('.')}, then press Enter (p: stop here)."
     with stop_on_signals(StopRequest()) as stop:
         return key_for(question, (ENTER, PAUSE), stop) == ENTER
 
@@ -246,22 +246,27 @@ def key_for(question: str, keys: Sequence[str], stop: StopRequest, within_s: flo
 
     ``PAUSE`` at the end of the input and when ``stop`` is set; None when ``within_s`` is over.
     """
-    termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
-    say(question)
     limit = None if within_s is None else Deadline.after(within_s)
+    put = True
     while not stop.asked:
+        if put:
+            termios.tcflush(sys.stdin, termios.TCIFLUSH)  # what was typed or pasted before must not answer it
+            prompt(question)
+            put = False
         if limit is not None and limit.passed:
+            say("")
             return None
         if not select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
             continue
         typed = os.read(sys.stdin.fileno(), 1 << 16)  # a whole line; empty: the end of the input
         if not typed:
-            return PAUSE
+            break
         key = typed.decode(errors="replace").rstrip("\r\n")
         if key.lower() in keys:
             return key.lower()
-        termios.tcflush(sys.stdin, termios.TCIFLUSH)  # nor must the rest of what was typed or pasted
         named = ", ".join(one or "Enter" for one in keys)
         shown = key if len(key) <= MAX_SHOWN else f"{key[:MAX_SHOWN]}…"
         say(f"{shown!r} is none of {named}. Nothing was recorded.")
+        put = True
+    say("")
     return PAUSE
