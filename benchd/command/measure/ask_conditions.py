@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from benchd.clock import Deadline
 from benchd.command.measure.live import LOOK_EVERY_S, no_operator
-from benchd.command.messages import say
+from benchd.command.messages import prompt, say
 from benchd.errors import InputError
 from benchd.measuring_conditions import CONDITIONS, KINDS_OF_CONDITION, Value
 from benchd.plan.plan import Plan
@@ -53,18 +53,17 @@ def _asked(missing: Sequence[str], typed: Callable[[], str | None]) -> dict[str,
     listed = ", ".join(_name(key) for key in missing)
     say(
         f"Conditions that nothing states yet: {listed}.\n"
-        "They stand with the results. Write what you know as NAME=VALUE, with commas between, then Enter; Enter alone: "
-        "not recorded. They are not asked for again."
+        "They stand with the results, and are not asked for again. Enter alone: not recorded."
     )
     while True:
         line = typed()
         if line is None:
-            say(f"No answer within {WAIT_S:.0f} s; they are not recorded.")
+            say(f"\nNo answer within {WAIT_S:.0f} s; they are not recorded.")
             return None
         try:
             return entered([part for part in line.split(",") if part.strip()], "condition")
         except InputError as error:
-            say(f"{error}. Nothing was recorded; write them again, or Enter alone.")
+            say(f"{error}. Nothing was recorded.")
 
 
 def _name(key: str) -> str:
@@ -76,6 +75,7 @@ def _name(key: str) -> str:
 def _typed() -> str | None:
     """A line from the terminal; "" at the end of the input, None when nothing came in time."""
     termios.tcflush(sys.stdin, termios.TCIFLUSH)  # an Enter too many must not answer this question
+    prompt("Write what you know as NAME=VALUE, with commas between, then press Enter.")
     limit = Deadline.after(WAIT_S)
     while not limit.passed:
         if select.select([sys.stdin], [], [], LOOK_EVERY_S)[0]:
