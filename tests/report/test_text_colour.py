@@ -11,6 +11,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.results import Results
+from benchd.measurements.colours.show import brief
 from benchd.patch.model import Code
 from benchd.profile.colour_codes import Triple
 from benchd.report.data.csv_rows import to_csv
@@ -64,6 +65,18 @@ def test_every_average_says_its_white_aim_adaptation_and_formula(results: Result
         "CIE 13.3",
     ):
         assert words in text
+
+
+def test_a_colour_that_the_space_does_not_hold_is_marked_wherever_it_is_named() -> None:
+    """Unclamped on a perfect screen it alone is off: in the short results, among the worst, and in its own row."""
+    found = measured("- colours: {chart: cie-test-colours, aim: unclamped}", perfect("srgb"))
+    (block,) = found.of("colours")
+    assert [value for value in brief(block).lines[0].also if value.at == "at tcs12-blue*"]
+    assert brief(block).lines[0].note.endswith("; * outside srgb")
+    text = render_text(found, width=140)
+    (average,) = [line for line in text.splitlines() if line.lstrip().startswith("dE00, unclamped, white_luminance ")]
+    assert "tcs12-blue*," in average
+    assert "* outside the space" in text
 
 
 @pytest.mark.parametrize("width", [80, 100, 140])

@@ -32,7 +32,7 @@ def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) ->
     if len(several) > 1 or not arrows:
         return []
     chosen = (one for one in block.accuracy if one.convention == block.primary and one.aim == block.aim)
-    worst = next((f"Furthest off: {', '.join(one.worst[:3])}." for one in chosen if one.worst), "")
+    worst = next((f"Furthest off: {', '.join(_marked(one.worst[:3], block))}." for one in chosen if one.worst), "")
     title = f"Colours against their targets: {block.block.rpartition('/')[2]}"
 
     def draw(figure: Any) -> None:
@@ -50,6 +50,8 @@ def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) ->
     return [Plot(f"{name}-targets", title, text, draw, simulated, height_in=4.3)]
 
 
+OUTSIDE = "*"
+"""After the name of a colour that the space does not hold."""
 MAX_COLOURS = 40
 """Colours of a list that a terminal shows, the worst ones where there are more."""
 MAX_POINTS = 60
@@ -123,12 +125,18 @@ def _table(block: Colours) -> Table:
 def _row(one: ColourPatch) -> tuple[Value, ...]:
     error = one.error
     return (
-        one.name + ("*" if one.outside else ""),
+        one.name + (OUTSIDE if one.outside else ""),
         " ".join(str(channel) for channel in one.code),
         *(one.luminance, one.x, one.y, one.target_luminance, one.target_x, one.target_y),
         *(error.total, error.lightness, error.chroma, NO_HUE if no_hue(error.hue) else error.hue),
         *(one.cie76, one.cie94),
     )
+
+
+def _marked(names: Sequence[str], block: Colours) -> list[str]:
+    """Names of colours, those that the space does not hold marked as in the table of them."""
+    outside = {one.name for one in block.patches if one.outside}
+    return [f"{name}{OUTSIDE}" if name in outside else name for name in names]
 
 
 def _averages(block: Colours) -> Iterator[Item]:
@@ -158,7 +166,7 @@ def _average(one: Accuracy, block: Colours) -> tuple[Value, ...]:
         f"{formula}, {AIMS[one.aim]}, {one.convention}",
         chosen,
         *averages,
-        ", ".join(one.worst[:3]),
+        ", ".join(_marked(one.worst[:3], block)),
         evidence(one.mean, "dE00"),
     )
 
@@ -181,8 +189,9 @@ def brief(block: Colours) -> Brief:
     if chosen is None:
         return Brief(())
     name = block.block.rpartition("/")[2]
-    at = f"at {chosen.worst[0]}" if chosen.worst else ""
+    at = f"at {_marked(chosen.worst[:1], block)[0]}" if chosen.worst else ""
     note = f"colour dE00: against {block.space}, {AIMS[block.aim]}; {REFERENCES[block.primary]}"
+    note += f"; {OUTSIDE} outside {block.space}" if at.endswith(OUTSIDE) else ""
     also = (BriefFigure(chosen.maximum, "dE00", "max", at),)
     line = BriefLine(f"{name} dE00 mean", BriefFigure(chosen.mean, "dE00"), also, note)
     off = [one for one in block.patches if over(one.error.total, DELTA_E_2000)]

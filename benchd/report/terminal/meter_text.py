@@ -62,7 +62,7 @@ def _share(one: RepeatedFigure, value: float | None) -> str:
 
 
 METHODS = {
-    "four-colour": "four-colour matrix method",
+    "four-colour": "four-colour method after Ohno and Hardis (1997)",
     "least-squares": "least squares on X, Y, Z after ASTM E1455",
 }
 
