@@ -24,6 +24,7 @@ from benchd.report.plots.intervals import halves, plain_ticks
 from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.picture import Picture, pictures
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot
+from benchd.report.plots.shaded_cells import shaded_cells
 from tests.oracles import colour
 from tests.report import logged, made
 from tests.report.test_html_page import Skew
@@ -129,6 +130,17 @@ def test_greys_are_labelled_and_no_label_lies_on_another() -> None:
     figure.set_size_inches(4.8, 4.9)
     boxes = [one.get_window_extent() for one in axes.texts]
     assert len(boxes) >= 8
+    assert not any(box.overlaps(other) for at, box in enumerate(boxes) for other in boxes[:at])
+
+
+def test_numbers_of_a_map_of_many_places_leave_each_other_room() -> None:
+    figure: Any = Figure(figsize=(4.8, 3.25), layout="constrained")
+    values = [[0.0001 * (row + column) for column in range(9)] for row in range(7)]
+    texts = [[f"{one:.4f}" for one in row] for row in values]
+    shaded_cells(figure, values, texts, (0.0, 0.004), label="u′v′ from the centre r4c5", more_is_dark=True)
+    figure.draw_without_rendering()
+    boxes = [one.get_window_extent() for one in figure.axes[0].texts]
+    assert len(boxes) == 63
     assert not any(box.overlaps(other) for at, box in enumerate(boxes) for other in boxes[:at])
 
 

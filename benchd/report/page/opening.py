@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from benchd.analysis.catalogue import of_points
 from benchd.analysis.catalogue_figure import Figure
-from benchd.analysis.results_log import Sweep
-from benchd.analysis.uncertainty.quantity import Quantity, maximum, minimum
+from benchd.analysis.results_log import Setting, Sweep
+from benchd.analysis.uncertainty.quantity import Quantity, absent, maximum, minimum
 from benchd.report.brief import BriefFigure, BriefLine
 from benchd.report.data.document import point_text
 from benchd.report.figure_text import figure
@@ -15,6 +15,7 @@ from benchd.report.page.parts import (
     OPEN_ROWS,
     HtmlCell,
     esc,
+    number_cell,
     quantity_cells,
     table,
     tag,
@@ -27,8 +28,8 @@ from benchd.report.summary import Summary
 from benchd.report.units import behind, plain_name, printed, sentence, titled, unit_text
 from benchd.report.words import capital
 
-MAX_ENDS = 8
-"""Figures of a long sweep whose both ends stand there; the sweep's own table has all."""
+MAX_ENDS, MAX_FIGURES = 8, 4
+"""Figures of a long sweep whose both ends stand there, and of a short one at each point; the sweep's table has all."""
 
 
 def opening(summary: Summary) -> str:
@@ -36,8 +37,10 @@ def opening(summary: Summary) -> str:
     made = "".join(warning(capital(text)) for text in summary.warnings)
     if summary.sweep is None:
         made += _lines([line for block in summary.blocks for line in block.lines])
-    elif len(summary.sweep.rows) > OPEN_ROWS:  # the table of few points comes next by itself
+    elif len(summary.sweep.rows) > OPEN_ROWS:
         made += _ends(summary.sweep, summary.columns[:MAX_ENDS])
+    else:
+        made += _points(summary.sweep, summary.columns[:MAX_FIGURES])
     if summary.stands_out:
         items = "".join(tag("li", tied(esc(printed(sentence(text))))) for text in summary.stands_out)
         made += tag("p", tag("b", "Stands out")) + tag("ul", items, class_="stands-out")
@@ -73,6 +76,33 @@ def _shown(one: BriefFigure) -> str:
         return ""
     text = figure(one.quantity, one.unit, behind(one.unit), sign=one.sign).replace("-", "−")
     return " ".join(filter(None, (one.name, text, one.at)))
+
+
+def _points(sweep: Sweep, names: Sequence[str]) -> str:
+    """A row a point with the figures that speak for each block."""
+    known = of_points(sweep.rows)
+    figures = [known[name] for name in names if name in known]
+    head = list(sweep.controls)
+    for one in figures:
+        unit = printed(unit_text(one.unit))
+        name = one.head.replace("\n", " ") or plain_name(one.name)
+        head += [titled(", ".join(filter(None, (name, unit)))), "± U"]
+    rows = [
+        (
+            *map(_setting, row.settings.values()),
+            *(cell for one in figures for cell in _cells(row.quantity(one.name), one)),
+        )
+        for row in sweep.rows
+    ]
+    return table(head, rows, caption="The points in short", folded=False)
+
+
+def _setting(setting: Setting) -> HtmlCell:
+    return text_cell(setting) if isinstance(setting, str) else number_cell(f"{setting:g}")
+
+
+def _cells(quantity: Quantity | None, one: Figure) -> tuple[HtmlCell, HtmlCell]:
+    return quantity_cells(quantity or absent(one.unit, "not measured"), one.unit, sign=one.unit == "Duv")
 
 
 def _ends(sweep: Sweep, names: Sequence[str]) -> str:

@@ -88,4 +88,4 @@ def _scale(axes: Any, ends: tuple[float, float], shades: Any, label: str) -> Non
 def _size(columns: int, texts: Sequence[str]) -> float:
     """Type that fits the narrowest cell."""
     longest = max((len(text) for text in texts), default=1)
-    return max(4.0, min(9.5, 300.0 / columns / max(longest, 1) / 0.72))
+    return max(4.0, min(9.5, 250.0 / columns / max(longest, 1) / 0.72))

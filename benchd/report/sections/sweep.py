@@ -49,7 +49,7 @@ def _points(sweep: Sweep) -> Table:
     for row in sweep.rows:
         quantities = (row.quantity(name) or absent(one.unit, "not measured") for name, one in found.items())
         rows.append((*map(_value, row.settings.values()), *quantities, row.faults or None))
-    return Table("Every point of the sweep", columns, tuple(rows))
+    return Table("Every point of the sweep", columns, tuple(rows), folded=True)
 
 
 def _column(one: Figure, rank: int, sweep: Sweep) -> Column:
