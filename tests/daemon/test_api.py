@@ -49,6 +49,7 @@ def test_a_submission_is_a_job_with_its_plan(house: House) -> None:
     whole = house.ask("GET", "/v1/jobs/j1").json
     assert whole["submission"] == {
         **NIGHT, "files": files, "note": "", "not_before": "", "attended": False,
+        "conditions": {},
     }  # fmt: skip
     assert [job["id"] for job in house.ask("GET", "/v1/jobs").json] == ["j1"]
 
