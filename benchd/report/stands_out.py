@@ -45,26 +45,21 @@ class Remark(NamedTuple):
 
 def over(quantity: Quantity, threshold: float) -> float:
     """How many times ``threshold`` the size of a figure is; 0 where its interval does not lie beyond."""
-    ends = _ends(quantity)
-    if ends is None or quantity.value is None or quantity.bound == "below":
-        return 0.0
+    if quantity.value is None or quantity.bound == "below" or abs(quantity.value) <= threshold:
+        return 0.0  # an interval has the value in it, and costs more than all else here
+    ends = quantity.interval or (quantity.value, quantity.value)
     beyond = min(ends) > threshold or max(ends) < -threshold
     return abs(quantity.value) / threshold if beyond else 0.0
 
 
 def under(quantity: Quantity, threshold: float) -> float:
     """How many times lower than ``threshold`` a figure is; 0 where its interval does not lie below."""
-    ends = _ends(quantity)
-    if ends is None or quantity.value is None or quantity.bound == "above" or max(ends) >= threshold:
+    if quantity.value is None or quantity.bound == "above" or quantity.value >= threshold:
+        return 0.0
+    ends = quantity.interval or (quantity.value, quantity.value)
+    if max(ends) >= threshold:
         return 0.0
     return threshold / max(quantity.value, 1e-9 * threshold)
-
-
-def _ends(quantity: Quantity) -> tuple[float, float] | None:
-    """Of its interval; of a bound or a figure without one its value."""
-    if quantity.value is None:
-        return None
-    return quantity.interval or (quantity.value, quantity.value)
 
 
 def foremost(remarks: Iterable[Remark], most: int) -> list[str]:

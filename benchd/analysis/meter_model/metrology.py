@@ -20,7 +20,7 @@ from benchd.analysis.uncertainty.sources import Source, Vectors, lower_triangle
 if TYPE_CHECKING:
     from benchd.analysis.log.step_data import StepData
 
-MAX_KEPT = 1024
+MAX_KEPT = 4096
 OFFSET = "mean of "
 """What the names of the sources of an offset that was taken off begin with."""
 

@@ -277,7 +277,11 @@ def _row_ends(values: Array, noise: Array) -> list[tuple[float, float]]:
     factors = _factors(np.sqrt((noise**2).mean(axis=0).sum(axis=-1)), read)
     drawn = Drawn(values, noise)
     shares = np.array([drawn.at_least(factor) for factor in factors])
-    return [_ends(factors[:, i], shares[:, i], float(read[i]), noise[:, i : i + 1], 0) for i in range(len(read))]
+    alone = np.quantile(_lengths(noise), 1.0 - TAIL, axis=0).tolist()
+    z = _scale_of(shares, len(noise))
+    exact: Array = np.logical_not(noise.any(axis=(0, 2)))
+    several = zip(read.tolist(), alone, exact.tolist(), strict=True)
+    return [_ends(factors[:, i], z[:, i], *one) for i, one in enumerate(several)]
 
 
 def _exceeded(values: Array, noise: Array, dof: float) -> Array:
@@ -317,7 +321,8 @@ def _competing(longest: Array, calm: Array, noise: Array, top: int, picked: floa
     u = np.array([float(np.std(_lengths(longest + noise[:, top])))])
     factors = _factors(u, read)[:, 0] * (float(read[0]) / true)
     shares = np.array([(longest >= read[0]).mean() for longest in Drawn(shape, noise).longest(factors)])
-    return _ends(factors, shares, true, noise, "max")[0]
+    alone = float(np.quantile(_function(noise, "max"), 1.0 - TAIL))
+    return _ends(factors, _scale_of(shares, len(noise)), true, alone, not noise.any())[0]
 
 
 def _levelled(values: Array, noise: Array, picked: float) -> Array:
@@ -345,23 +350,26 @@ def _factors(u: Array, read: Array) -> Array:
     return np.concatenate([np.zeros((1, len(read))), np.maximum(around, 0.0)])
 
 
-def _ends(factors: Array, shares: Array, read: float, noise: Array, which: Whole | int) -> tuple[float, float]:
+def _ends(factors: Array, z: Array, read: float, alone: float, exact: bool) -> tuple[float, float]:
     """The two factors at which what was read is too high or too low to be believed, times what was read.
 
-    What errors alone may read, in 97.5 % of draws, may be true behind any reading: the upper end is not below it. Of a
-    reading shorter than errors alone nearly always give no factor is believed: the interval would end at the reading.
+    ``z`` is `_scale_of` the shares of draws that read as much, ``alone`` what errors alone read in 97.5 % of draws.
+    That may be true behind any reading: the upper end is not below it. Of a reading shorter than errors alone nearly
+    always give no factor is believed: the interval would end at the reading.
     """
-    if not noise.any():
+    if exact:
         return read, read
-    alone = float(np.quantile(_function(noise, which), 1.0 - TAIL))
     if read <= 0.0:
         return 0.0, alone
-    smallest = 0.5 / len(noise)
-    z = _probit(np.clip(shares, smallest, 1.0 - smallest))
-    z = np.maximum.accumulate(z)
-    low = 0.0 if z[0] >= _probit(TAIL) else float(np.interp(_probit(TAIL), z, factors))
-    high = float(np.interp(_probit(1.0 - TAIL), z, factors))
+    low = 0.0 if z[0] >= _LOW else float(np.interp(_LOW, z, factors))
+    high = float(np.interp(_HIGH, z, factors))
     return low * read, max(high * read, alone)
+
+
+def _scale_of(shares: Array, draws: int) -> Array:
+    """Shares of ``draws``, for each factor tried (first axis), on the scale of `_probit`: they only grow."""
+    smallest = 0.5 / draws
+    return np.asarray(np.maximum.accumulate(_probit(np.clip(shares, smallest, 1.0 - smallest)), axis=0))
 
 
 def _probit(p: Any) -> Any:
@@ -376,3 +384,6 @@ def _probit(p: Any) -> Any:
     top = 2.515517 + r * (0.802853 + r * 0.010328)
     z = r - top / (1.0 + r * (1.432788 + r * (0.189269 + r * 0.001308)))
     return np.where(p < 0.5, -z, z)
+
+
+_LOW, _HIGH = float(_probit(TAIL)), float(_probit(1.0 - TAIL))

@@ -20,6 +20,7 @@ from benchd.analysis.uncertainty.sources import (
     Renamed,
     Stated,
     Sum,
+    add,
     coverage_factor,
     effective_dof,
     standard,
@@ -42,8 +43,23 @@ def fieller(top: float, bottom: float, of_top: Contributions, of_bottom: Contrib
     ``of_top``, ``of_bottom``: signed contributions of each source to each, in their own units. ``bottom`` may be 0,
     such as a mean below zero that is taken as zero: then there is no upper end.
     """
-    low, high = (_end(top, bottom, of_top, of_bottom, upper=upper) for upper in (False, True))
-    return low, high
+    variances = _variances(of_top, of_bottom)
+    # A divisor that was read as nothing has no ratio to begin with: its own degrees of freedom decide.
+    residual = _residual(top / bottom, of_top, of_bottom) if bottom > 0.0 else of_bottom
+    first = coverage_factor(effective_dof(residual))
+
+    def end(*, upper: bool) -> float:
+        factor = first
+        for _ in range(ROUNDS):
+            found = _root(top, bottom, factor * factor, variances, upper=upper)
+            if math.isinf(found):
+                break
+            before, factor = factor, coverage_factor(effective_dof(_residual(found, of_top, of_bottom)))
+            if abs(factor - before) <= 1e-9 * before:
+                break
+        return found
+
+    return end(upper=False), end(upper=True)
 
 
 def lowest_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node | None) -> float:
@@ -54,22 +70,6 @@ def lowest_ratio(top: float, of_top: Node | None, bottom: float, of_bottom: Node
     above = {} if of_top is None else of_top.contributions()
     below = None if of_bottom is None else of_bottom.contributions()
     return math.inf if above is None or not below else fieller(top, bottom, above, below)[0]
-
-
-def _end(top: float, bottom: float, of_top: Contributions, of_bottom: Contributions, *, upper: bool) -> float:
-    variances = _variances(of_top, of_bottom)
-    # A divisor that was read as nothing has no ratio to begin with: its own degrees of freedom decide.
-    found = top / bottom if bottom > 0.0 else math.inf
-    residual = _residual(found, of_top, of_bottom) if bottom > 0.0 else of_bottom
-    factor = coverage_factor(effective_dof(residual))
-    for _ in range(ROUNDS):
-        found = _root(top, bottom, factor * factor, variances, upper=upper)
-        if math.isinf(found):
-            break
-        before, factor = factor, coverage_factor(effective_dof(_residual(found, of_top, of_bottom)))
-        if abs(factor - before) <= 1e-9 * before:
-            break
-    return found
 
 
 def _root(a: float, b: float, t2: float, variances: tuple[float, float, float], *, upper: bool) -> float:
@@ -101,8 +101,9 @@ def _variances(of_top: Contributions, of_bottom: Contributions) -> tuple[float, 
 def _residual(ratio: float, of_top: Contributions, of_bottom: Contributions) -> Contributions:
     """Contributions to a - r b."""
     found = dict(of_top)
+    before = found.get
     for source, amount in of_bottom.items():
-        found[source] = found.get(source, 0.0) - ratio * amount
+        found[source] = before(source, 0.0) - ratio * amount
     return found
 
 
@@ -127,16 +128,24 @@ class Quotient(NamedTuple):
 
     def contributions(self) -> Contributions | None:
         """To first order where it was read."""
-        return Sum(((1.0 / self.under, self.top), (-self.read / self.under, self.bottom))).contributions()
+        top, bottom = self.top.contributions(), self.bottom.contributions()
+        return None if top is None or bottom is None else self._linear(top, bottom)
+
+    def _linear(self, top: Contributions, bottom: Contributions) -> Contributions:
+        whole: Contributions = {}
+        add(whole, 1.0 / self.under, top)
+        add(whole, -self.read / self.under, bottom)
+        return whole
 
     def stated(self, value: float) -> Stated | None:
         """Symmetrical with its coverage factor, or the ends alone where the halves differ by more than `SKEW`.
 
         An interval without an upper end has an infinite one.
         """
-        top, bottom, linear = self.top.contributions(), self.bottom.contributions(), self.contributions()
-        if top is None or bottom is None or linear is None:
+        top, bottom = self.top.contributions(), self.bottom.contributions()
+        if top is None or bottom is None:
             return None
+        linear = self._linear(top, bottom)
         low, high = fieller(self.over, self.under, top, bottom)
         below, above = self.read - low, high - self.read
         if not math.isinf(above) and abs(above - below) <= SKEW * (above + below):

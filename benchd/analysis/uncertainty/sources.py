@@ -103,13 +103,19 @@ class Sum(NamedTuple):
 
     def contributions(self) -> Contributions | None:
         """Signed, so that what is shared can cancel."""
-        total: Contributions = {}
+        whole: Contributions = {}
         for sensitivity, node in self.parts:
             if (found := node.contributions()) is None:
                 return None
-            for source, amount in found.items():
-                total[source] = total.get(source, 0.0) + sensitivity * amount
-        return total
+            add(whole, sensitivity, found)
+        return whole
+
+
+def add(whole: Contributions, sensitivity: float, part: Contributions) -> None:
+    """Add a part to ``whole``, which is changed."""
+    before = whole.get
+    for source, amount in part.items():
+        whole[source] = before(source, 0.0) + sensitivity * amount
 
 
 class Renamed(NamedTuple):
@@ -209,18 +215,18 @@ def _spread(values: Mapping[int, Sequence[float]], value: int) -> bool:
     return 2.0 * sizes[value - low] <= math.fsum(sizes)
 
 
-def effective_dof(contributions: Mapping[Source, float]) -> float:
+def effective_dof(contributions: Mapping[Source, float], u: float | None = None) -> float:
     """Effective degrees of freedom, u^4 / sum(u_i^4 / nu_i) (Welch-Satterthwaite; JCGM 100, G.2b).
 
-    The parts of one source were estimated together and count as one.
+    The parts of one source were estimated together and count as one. ``u``: `standard` of them, where it is known.
     """
     variance: dict[tuple[str, float], float] = {}
-    whole = standard(contributions) ** 2
+    whole = (standard(contributions) if u is None else u) ** 2
     for source, amount in contributions.items():
-        if not math.isinf(source.dof):
+        if source.dof != math.inf:
             key = (source.name, source.dof)
             variance[key] = variance.get(key, 0.0) + amount * amount
-    below = math.fsum(one * one / dof for (_, dof), one in variance.items())
+    below = math.fsum([one * one / dof for (_, dof), one in variance.items()])
     return whole * whole / below if below > 0.0 else math.inf
 
 
@@ -238,9 +244,10 @@ def coverage_factor(dof: float) -> float:
 
 def stated(value: float, contributions: Mapping[Source, float], *, lowest: float = -math.inf) -> Stated:
     """The published uncertainty of ``value``; its interval never reaches below ``lowest``."""
-    dof = effective_dof(contributions)
+    u = standard(contributions)
+    dof = effective_dof(contributions, u)
     k = coverage_factor(dof)
-    expanded = k * standard(contributions)
+    expanded = k * u
     return Stated(expanded, k, dof, max(lowest, value - expanded), value + expanded)
 
 

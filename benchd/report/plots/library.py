@@ -12,8 +12,10 @@ def _unwritten(artist: Any) -> str:
 
 _written, artist.kwdoc = artist.kwdoc, _unwritten
 try:
-    from benchd.report.plots import renderer
+    from matplotlib.figure import Figure
+
+    from benchd.report.plots.renderer import Renderer
 finally:
     artist.kwdoc = _written
 
-__all__ = ["matplotlib", "renderer"]
+__all__ = ["Figure", "Renderer", "matplotlib"]

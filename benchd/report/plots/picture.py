@@ -90,10 +90,7 @@ def with_pictures(page: str, drawn: Iterable[Picture]) -> str:
 
 def _drawn(plot: Plot, *, png: bool) -> tuple[str, str, bytes]:
     """What a `Picture` has beside its plot."""
-    import matplotlib
-    from matplotlib.figure import Figure
-
-    from benchd.report.plots.renderer import Renderer
+    from benchd.report.plots.library import Figure, Renderer, matplotlib
 
     matplotlib.rcParams["svg.hashsalt"] = plot.name
     signs = round(_SIGNS_PER_IN * plot.width_in)
