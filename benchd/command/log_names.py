@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 from collections.abc import Iterator
 from pathlib import Path
@@ -38,12 +39,24 @@ def log_named(typed: str) -> str:
     for inside in (library / typed, library / f"{typed}{SUFFIX}"):
         if inside.is_file():
             return str(inside)
-    logs = sorted((library / (sample_folder(typed) or "-")).glob(f"*{SUFFIX}"))
-    if not logs:
+    folder = library / (sample_folder(typed) or "-")
+    logs = [(*_begun(path), path) for path in folder.glob(f"*{SUFFIX}")]
+    begun = sorted((wall, path) for wall, sample, path in logs if typed in (sample, folder.name))
+    if not begun:
         return typed
-    if len(logs) > 1:
-        say(f"Note: of {len(logs)} logs in {logs[-1].parent} the newest: {logs[-1].name}")
-    return str(logs[-1])
+    if len(begun) > 1:
+        say(f"Note: of {len(begun)} logs of {typed} the newest: {begun[-1][1]}")
+    return str(begun[-1][1])
+
+
+def _begun(path: Path) -> tuple[str, str]:
+    """When a log was begun, and of which sample; nothing of both where its first line can't be read."""
+    try:
+        with path.open("rb") as file:
+            first = json.loads(file.readline())
+        return str(first["wall"]), str(first["body"].get("sample", ""))
+    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+        return "", ""
 
 
 def which_log(command: str) -> str:

@@ -54,7 +54,7 @@ def one_line(name: str, text: str) -> str:
     """
     if not text.isprintable():
         raise InputError(f"{name} {text!r}: only printable characters, on one line")
-    return text
+    return text.strip()
 
 
 def print_json(value: object, output: str = "-") -> None:

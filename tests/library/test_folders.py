@@ -131,18 +131,22 @@ def test_a_library_that_can_not_be_written_is_a_sentence(
 def test_a_log_is_named_by_its_path_in_the_library_or_by_its_sample(
     home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    older = write_log(library_folder() / "plover-27-1" / "2026-03-01T180000.log", "plover-27/1")
-    newer = write_log(library_folder() / "plover-27-1" / "2026-03-02T180000.log", "plover-27/1")
-    assert log_named("plover-27-1/2026-03-01T180000.log") == str(older)
-    assert log_named("plover-27-1/2026-03-01T180000") == str(older)
+    folder = library_folder() / "plover-27-1"
+    older = write_log(folder / "taken-over.log", "plover-27/1", wall="2026-03-01T18:00:00.000Z")
+    newer = write_log(folder / "2026-03-02T180000.log", "plover-27/1", wall="2026-03-02T18:00:00.000Z")
+    other = write_log(folder / "2026-03-03T180000.log", "plover 27/1", wall="2026-03-03T18:00:00.000Z")
+    (folder / "damaged.log").write_bytes(b"\xff\n")
+    assert log_named("plover-27-1/taken-over.log") == str(older)
+    assert log_named("plover-27-1/taken-over") == str(older)
+    assert log_named("plover 27/1") == str(other), "whose folder has the same name"
     assert capsys.readouterr().err == ""
     assert log_named("plover-27/1") == str(newer)
-    assert f"of 2 logs in {newer.parent} the newest: {newer.name}" in capsys.readouterr().err
+    assert capsys.readouterr().err == f"Note: of 2 logs of plover-27/1 the newest: {newer}\n"
     assert log_named("plover-27/2") == "plover-27/2", "what opens it reports that it is not there"
     assert log_named("") == ""
     Path("plover-27-1").mkdir()
     assert log_named("plover-27-1") == "plover-27-1", "what is here comes first"
-    assert str(newer) in which_log("results") or str(older) in which_log("results")
+    assert "the newest of the library: benchd results " in which_log("results")
 
 
 @pytest.mark.parametrize("sample", ["..", "/", "../../etc", "a/../b", "", ".hidden", "x" * 500, "\u00e9" * 80])
