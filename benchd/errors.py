@@ -57,7 +57,8 @@ def did_you_mean(name: str, known: Iterable[str], otherwise: str = "", *, most: 
     import difflib  # for a wrong name only
 
     names = list(known)
-    close = difflib.get_close_matches(name, names, n=most, cutoff=cutoff)
+    spelled = {one.lower(): one for one in names}
+    close = [spelled[one] for one in difflib.get_close_matches(name.lower(), spelled, n=most, cutoff=cutoff)]
     every = otherwise or f"known are: {', '.join(names) or 'none'}"
     return f"did you mean {' or '.join(close)}?" if close else every
 

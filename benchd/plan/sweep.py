@@ -121,9 +121,16 @@ Conditions = tuple[Condition, ...]
 class Swept(ProfileModel):
     """One control of a sweep."""
 
-    control: ControlName = Field(description="a control of the bench profile")
+    control: ControlName = Field(description="name of a control of the bench, such as brightness")
     values: Values = Field(description="a list of values, or {from: 0, to: 100, step: 10}")
     settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds to wait after it was changed")
+
+    @classmethod
+    def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterator[Wrong]:
+        """The control as a key of its own, which many write at first."""
+        for key, value in data.items():
+            if "control" not in data and isinstance(value, (list, dict)) and key not in cls.model_fields:
+                yield Wrong((key,), f"write it as the value of a key: {{control: {key}, values: …}}", at_key=True)
 
 
 def swept_values(plan: Mapping[str, Any]) -> dict[str, tuple[Setting, ...]]:

@@ -54,7 +54,7 @@ night.yaml:14:24: grid '5x0': both sides must be 1 to 25
 night.yaml:14:51: level 100 is given twice; once is enough
 night.yaml:15:17: two blocks are called 'uniformity'; give one of them another name (key name)
 night.yaml:15:35: levels_percent 120: use 0 to 100 (grey levels, percent of the largest code)
-night.yaml:16:5: key 'patches' has no value; write one ('{}' is a mapping without keys), or remove the key
+night.yaml:16:5: key 'patches' has no value; write it here or indented below ('{}' has no keys), or remove the key
 night.yaml:17:14: two blocks are called 'patches'; give one of them another name (key name)
 night.yaml:17:29: name 'a b': use letters, digits and . _ + -, at most 64, the first a letter or digit
 night.yaml:17:40: a colour has three codes, [red, green, blue]; here are 2
@@ -88,7 +88,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         (f"{BLOCK}\tseed: 3\n", "4:1: a tab; indent with spaces"),
         (f"{BLOCK}seed: @3\n", "4:7: a value can't begin with '@'; put the value in quotation marks"),
         (f"{BLOCK}about: \x07\n", "4:8: character U+0007 does not belong in a text file; remove it"),
-        (f"{BLOCK}about: a: b\n", "4:9: a second ':' in this line, or a line that is indented unlike its neighbours"),
+        (f"{BLOCK}about: a: b\n", "4:9: a second ':' in this line; put a text with a ':' in quotation marks"),
         (f"{BLOCK}about: 'a\n", "4:8: the text that begins here with a quotation mark is not closed"),
         (
             f"{BLOCK}warm_up: {{minutes: 3\n",
@@ -140,12 +140,10 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         ),
         (f"{BLOCK}integration_s: 100\n", "4:16: integration time 100 s: use 0.001 to 60, or auto (the meter decides)"),
         (
-            f"{BLOCK}colour: red\n",
-            "4:1: unknown key 'colour'; allowed here: plan, about, target, bits, signal, seed, warm_up, order, "
-            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, repeatability, "
-            "reading_time_at_most_s, integration_s, dark_integration_s, sync, sweep, skip, only, reference, "
-            "dark_offset, ambient, subtract, look_again, rewarm_after_min, bright_at_most_s, rest_s, conditions, "
-            "blocks",
+            f"{BLOCK}haze: red\n",
+            "4:1: unknown key 'haze'; allowed here: plan, about, target, bits, signal, seed, warm_up, order, "
+            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, repeatability and 17 more "
+            "(profiles/KEYS.md)",
         ),
         (
             "plan: p\nblocks:\n  - grayscale: {steps: 300}\n",
@@ -180,6 +178,54 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
 )
 def test_one_fault(text: str, told: str) -> None:
     assert faults(text) == [f"night.yaml:{told}"]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (f"{BLOCK}    grid: 7x5\n", "4:5: key 'grid' does not belong here; it is a key of 'uniformity'"),
+        (f"{BLOCK}steps: 32\n", "4:1: key 'steps' does not belong here; it is a key of 'grayscale' or of 'tone_curve'"),
+        (f"{BLOCK}uniformity: {{}}\n", "4:1: key 'uniformity' does not belong here; it is a key of 'blocks'"),
+        (f"{BLOCK}colour: {{}}\n", "4:1: unknown key 'colour'; did you mean 'colours', a key of 'blocks'?"),
+        (
+            "plan: p\nblocks:\n  - grayscale: {steps: 21, warm_up: none}\n",
+            "3:28: key 'warm_up' does not belong here; it is a key of the file itself: begin it at the left margin",
+        ),
+        (
+            "plan: p\nblocks:\n  - grayscale: {steps:21}\n",
+            "3:17: key 'steps:21' has no value; write a space behind the",
+        ),
+        (
+            "plan: p\nblocks:\n  - uniformity: {margin_percent: 7,5}\n",
+            "3:36: key '5' has no value; a comma parts entries here; a decimal has a point, such as 7.5",
+        ),
+        (f"{BLOCK}settle_s: 0,6\n", "4:11: settle_s: needs a number, not '0,6'; write a decimal point: 0.6"),
+        (f"{BLOCK}settle_s: 0.6 s\n", "4:11: settle_s: needs a number, not the text '0.6 s'; write the number alone"),
+        (f"{BLOCK}settle_s: 600ms\n", "4:11: settle_s: needs a number, not the text '600ms'; write the number alone"),
+        (
+            f"{BLOCK}dark_up_to_percent: 5 %\n",
+            "4:21: dark_up_to_percent: needs a number, not the text '5 %'; write the",
+        ),
+        (
+            "plan: p\nblocks:\n  -luminance: {}\n",
+            "3:3: blocks: needs a list, not a mapping; begin each item with '-' w",
+        ),
+        ("plan: p\nblocks:\n  - grayscale: 32\n", "3:16: grayscale: needs a mapping, such as {steps: …}, not 32"),
+        ("plan: p\nsettle_s 1\nblocks:\n  - luminance: {}\n", "2:1: a ':' with a space after it is missing"),
+        ("plan: p\nsettle_s:1\nblocks:\n  - luminance: {}\n", "2:1: a ':' with a space after it is missing"),
+        ("plan p\nblocks:\n  - luminance: {}\n", "1:1: a ':' with a space after it is missing"),
+        ("plan: p\n settle_s: 1\nblocks:\n  - luminance: {}\n", "2:10: this line is indented unlike its neighbours"),
+        ("plan: p\nblocks:\n  - luminance: {};\n", "3:18: what stands here does not belong to the line"),
+        (
+            f"{BLOCK}sweep: [{{control: Brightness, values: [1]}}]\n",
+            "4:19: control 'Brightness': write it in small lett",
+        ),
+        ("plan: p\nblocks:\n  - gamut: {spaces: [sRGB]}\n", "3:22: there is no space 'sRGB'; did you mean srgb"),
+    ],
+)
+def test_what_a_newcomer_mistypes_is_answered_with_what_to_write(text: str, told: str) -> None:
+    [fault] = faults(text)
+    assert fault.startswith(f"night.yaml:{told}")
 
 
 def test_files_that_there_are_not_are_reported_with_all_other_errors() -> None:

@@ -21,8 +21,14 @@ Model = TypeVar("Model", bound=ProfileModel)
 Models = tuple[type[ProfileModel], ...]
 
 _SHOWN_LENGTH = 40
+MOST_LISTED = 14
+"""Keys that a sentence lists."""
+MOST_OWNERS = 3
+"""Mappings that a sentence names as those that a key belongs to."""
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?\Z")
 _NUMBER_LIKE = re.compile(r"[-+]?[0-9._:,eExXoO]*[0-9][0-9._:,eExXoO]*\Z")
+_DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+\Z")
+_WITH_UNIT = re.compile(r"[-+]?[0-9]+(?:[.,][0-9]+)? ?[^\s0-9.,:][^0-9]*[0-9]?\Z")
 _FLAG_WORDS = {"yes": "true", "on": "true", "true": "true", "no": "false", "off": "false", "false": "false"}
 _NEEDED = {
     "int_type": "a whole number",
@@ -112,7 +118,7 @@ def sentence(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str
     """One error of pydantic at ``path``, in words for the operator."""
     kind, context = detail["type"], detail.get("ctx", {})
     if kind == "extra_forbidden":
-        return _unknown_key(str(path[-1]), _models_and_field(model, path[:-1])[0])
+        return _unknown_key(str(path[-1]), _models_and_field(model, path[:-1])[0], model)
     if kind == "missing":
         key = str(detail["loc"][-1])
         fields = _fields(_models_and_field(model, path)[0])
@@ -161,38 +167,89 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
         return f"{name}: needs {needs}{_in_brackets(described)}"
     if kind == "model_type" and isinstance(value, str) and value in _fields(_models_and_field(model, path)[0]):
         return f"{name}: needs a mapping; write {value}: {{}}"
+    if kind == "model_type" and (own := _own_keys(_models_and_field(model, path)[0])):
+        return f"{name}: needs a mapping, such as {{{own[0]}: …}}, not {show(value)}{_in_brackets(about)}"
     if kind in _NEEDED:
         return f"{name}: needs {_NEEDED[kind]}{_not_this(kind, value)}{_in_brackets(about)}"
     message = detail["msg"]
     if kind == "string_pattern_mismatch":
-        message = "this text does not fit"
+        fits = re.match(context["pattern"], value.lower())
+        message = f"write it in small letters: {value.lower()}" if fits else "this text does not fit"
     return f"{name} {show(value)}: {message[:1].lower()}{message[1:]}{_in_brackets(about)}"
 
 
 def _not_this(kind: str, value: Any) -> str:
     """What stands there instead, and the usual remedy."""
-    if kind in ("list_type", "tuple_type") and not isinstance(value, dict):
-        return f", not {show(value)}; write [{'…' if value is None else value}]"
+    if kind in ("list_type", "tuple_type"):
+        if not isinstance(value, dict):
+            return f", not {show(value)}; write [{'…' if value is None else value}]"
+        space = " with a space behind it" if any(key.startswith("-") for key in value) else ""
+        return f", not a mapping; begin each item with '-'{space or ' and a space'}"
     if not isinstance(value, str):
         return f", not {show(value)}"
     if kind == "bool_type" and value.lower() in _FLAG_WORDS:
         return f", not {show(value)}; write {_FLAG_WORDS[value.lower()]}"
     if kind in ("int_type", "float_type") and _PLAIN_NUMBER.match(value):
         return f", not the text {show(value)}; remove the quotation marks"
+    if kind in ("int_type", "float_type") and _DECIMAL_COMMA.match(value):
+        return f", not {show(value)}; write a decimal point: {value.replace(',', '.')}"
     if kind in ("int_type", "float_type") and _NUMBER_LIKE.match(value):
         return f", not {show(value)}; write a plain decimal such as {12 if kind == 'int_type' else 0.5}"
+    if kind in ("int_type", "float_type") and _WITH_UNIT.match(value):
+        return f", not the text {show(value)}; write the number alone, in the unit that the key has"
     return f", not the text {show(value)}"
 
 
-def _unknown_key(key: str, models: Models) -> str:
+def _unknown_key(key: str, models: Models, file: type[ProfileModel]) -> str:
+    """``file``: the model of the whole file, where a key may belong to another mapping."""
     fields = _fields(models)
     for model in models:
         if key in model.renamed:
             return f"{show(key)} is now called {model.renamed[key]}"
-    close = nearest(key, fields)
-    if close:
+    elsewhere = _owners(file)
+    if key in elsewhere:
+        return f"key {show(key)} does not belong here; it is a key of {_named(elsewhere[key])}"
+    if close := nearest(key, fields):
         return f"unknown key {show(key)}; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"
-    return f"unknown key {show(key)}; allowed here: {', '.join(fields) or 'none'}"
+    if close := nearest(key, elsewhere):
+        return f"unknown key {show(key)}; did you mean '{close}', a key of {_named(elsewhere[close])}?"
+    own = _own_keys(models)
+    listed = ", ".join(own[:MOST_LISTED]) or "none"
+    more = f" and {len(own) - MOST_LISTED} more (profiles/KEYS.md)" if len(own) > MOST_LISTED else ""
+    return f"unknown key {show(key)}; allowed here: {listed}{more}"
+
+
+def _owners(file: type[ProfileModel]) -> dict[str, list[str]]:
+    """Every key of a file, and the keys that hold the mappings it may stand in; "": the file itself, and that alone."""
+    found: dict[str, list[str]] = {}
+    waiting: list[tuple[str, Models]] = [("", (file,))]
+    seen: set[type[ProfileModel]] = set()
+    while waiting:
+        owner, models = waiting.pop(0)
+        for model in models:
+            if model in seen:
+                continue
+            seen.add(model)
+            for name, field in _fields((model,)).items():
+                # What many mappings may state for themselves is named where it stands for all.
+                if found.get(name) != [""]:
+                    found.setdefault(name, []).append(owner)
+                waiting.append((name, _inner_models(field.annotation)))
+    return found
+
+
+def _named(owners: list[str]) -> str:
+    """The owners of a key, as the end of a sentence."""
+    if owners == [""]:
+        return "the file itself: begin it at the left margin"
+    return " or of ".join(f"'{one}'" for one in owners[:MOST_OWNERS])
+
+
+def _own_keys(models: Models) -> list[str]:
+    """The keys that may stand in a mapping, those of its own kind before those that others have too."""
+    fields = _fields(models)
+    own = {name for model in models for name in vars(model).get("__annotations__", {})}
+    return sorted(fields, key=lambda key: not own & {key, f"own_{key}"})
 
 
 def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:

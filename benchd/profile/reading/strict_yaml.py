@@ -24,6 +24,7 @@ Update = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 
 MAX_DEPTH = 24
 _INTEGER = re.compile(r"-?(0|[1-9][0-9]{0,14})\Z")
+_NO_SPACE = re.compile(r"([A-Za-z_]+):(\S.*)")
 _DECIMAL = re.compile(r"-?(0|[1-9][0-9]{0,14})\.[0-9]{1,30}\Z")
 
 
@@ -198,8 +199,15 @@ class _Builder:
         if isinstance(path[-1], int):
             self._document.at_value(path, "a list item without a value; write one or remove the item")
             return
-        advice = "write one ('{}' is a mapping without keys), or remove the key"
-        self._document.at_key(path, f"key {show(path[-1])} has no value; {advice}")
+        key = str(path[-1])
+        advice = "write it here or indented below ('{}' has no keys), or remove the key"
+        if joined := _NO_SPACE.match(key):
+            advice = f"write a space behind the colon: {joined[1]}: {joined[2]}"
+        elif _INTEGER.match(key):
+            advice = (
+                "a comma parts entries here; a decimal has a point, such as 7.5, and a list brackets, such as [20, 50]"
+            )
+        self._document.at_key(path, f"key {show(key)} has no value; {advice}")
 
 
 def _mark(mark: Any) -> Mark:
@@ -219,19 +227,22 @@ def _unprintable(text: str) -> tuple[Mark, str]:
 
 # Parts of the messages of the two parsers (the one in C and the one in Python), and their meaning to the operator.
 _QUOTED = "the text in quotation marks that begins here is not right; a backslash stands for itself in '...' only"
+_SECOND_COLON = "a second ':' in this line; put a text with a ':' in quotation marks"
+_NO_COLON = "a ':' with a space after it is missing"
+_NOT_OF_THE_LINE = "what stands here does not belong to the line"
 _SYNTAX = (
-    ("mapping values are not allowed", "a second ':' in this line, or a line that is indented unlike its neighbours"),
+    ("mapping values are not allowed", "this line is indented unlike its neighbours"),
     ("found unexpected end of stream", "the text that begins here with a quotation mark is not closed"),
     ("while scanning a quoted scalar", _QUOTED),
     ("while scanning a double-quoted scalar", _QUOTED),
     ("while parsing a quoted scalar", _QUOTED),
     ("while parsing a flow", "the bracket that opens here is not closed, or a comma is missing in it"),
     ("while parsing a block", "this line is indented unlike the lines that it belongs with, or a ':' is missing in it"),
-    ("could not find expected ':'", "a ':' with a space after it is missing"),
-    ("<document start>", "what stands here does not belong to the line; a ':' needs a space after it"),
+    ("could not find expected ':'", _NO_COLON),
+    ("<document start>", f"{_NOT_OF_THE_LINE}; a ':' needs a space after it"),
     ("maximum nesting depth", _TOO_DEEP),
 )
-_AT_CONTEXT = ("flow", "quoted")
+_AT_CONTEXT = ("flow", "quoted", "simple key")
 
 
 def _syntax(error: yaml.YAMLError, text: str) -> tuple[Mark, str]:
@@ -246,6 +257,15 @@ def _syntax(error: yaml.YAMLError, text: str) -> tuple[Mark, str]:
         return _mark(at), "a tab; indent with spaces"
     if "cannot start any token" in problem and here:
         return _mark(at), f"a value can't begin with {here!r}; put the value in quotation marks"
+    before = lines[at.line][: at.column] if at.line < len(lines) else ""
+    above = lines[at.line - 1] if at.line else ""
+    if "mapping values" in problem:
+        if re.search(r":\s", before):
+            return _mark(at), _SECOND_COLON
+        if above.strip() and ":" not in above and not above.lstrip().startswith("#"):
+            return Mark(at.line, len(above) - len(above.lstrip()) + 1), _NO_COLON
+    if "while parsing a block" in context and before.strip():
+        return _mark(at), _NOT_OF_THE_LINE
     said = f"{problem} {context}"
     for part, sentence in _SYNTAX:
         if part in said:
