@@ -28,7 +28,7 @@ MEASURE = (
         options=(
             option("--display", choices=_DISPLAYS, default="office", help="which display; hdr-…: plan hdr-standard"),
             option("--night", action="store_true", help="the plan of a whole night instead (about 8 h, skipped)"),
-            new_log("demo"),
+            new_log("SAMPLE"),
             formats(about="how the results are printed"),
         ),
     ),

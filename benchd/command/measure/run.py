@@ -71,7 +71,7 @@ def main_check(arguments: Namespace) -> Exit:
 
 def main_demo(arguments: Namespace) -> Exit:
     """Measure an invented display on the simulated bench and print the results."""
-    log = Path(arguments.log) if arguments.log else default_log("", "demo")
+    log = Path(arguments.log) if arguments.log else default_log(SAMPLES[arguments.display], "demo")
     hdr = arguments.display.startswith("hdr-")
     if hdr and arguments.night:
         raise InputError("the plan of the night is an SDR plan; take --night or an HDR display")
