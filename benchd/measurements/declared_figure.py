@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeVar
 
-from benchd.errors import PackageError
+from benchd.errors import PackageError, did_you_mean
 from benchd.measurements import registry
+from benchd.measurements.former_names import figure_now
 
 Better = Literal["more", "less", "nearer"]
 """Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
@@ -135,6 +136,22 @@ class DeclaredFigure:
 def _with_article(name: str) -> str:
     """``of an 18 % window``: "an" before a number that begins with a vowel when it is spoken."""
     return re.sub(r"\ba (?=8|1[18](?![0-9]))", "an ", name)
+
+
+def figure_called(written: str, among: Iterable[DeclaredFigure]) -> tuple[str, DeclaredFigure]:
+    """The name that a report has of the figure that is ``written``, by its name or its short one, and its declaration.
+
+    Raises ValueError with a sentence that names its neighbours.
+    """
+    if now := figure_now(written):
+        raise ValueError(f"{written!r} is now called {now}")
+    known = list(among)
+    for one in known:
+        if name := one.called(written):
+            return name, one
+    every = f"known are: {', '.join(one.example for one in known)}"
+    names = {name.lower(): name for one in known for name in (one.example, *one.short_names)}
+    raise ValueError(f"there is no figure {written!r}; {did_you_mean(written.lower(), names, every)}")
 
 
 def declared_figures() -> Iterator[DeclaredFigure]:

@@ -9,10 +9,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
+from benchd.measurements.declared_figure import declared_figures, figure_called
 from benchd.patch.model import Code, Patch
 from benchd.plan.blocks import (
     DEFAULT_AT_MOST_S,
@@ -161,6 +162,19 @@ def _none_or_rule(schema: dict[str, Any]) -> None:
     schema["anyOf"] = [{"const": "none"}, {"$ref": schema.pop("$ref")}]
 
 
+def _figure(value: Any) -> Any:
+    """The name that a report has of a figure; any other value is left to the type."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return figure_called(value, (one for one in declared_figures() if one.headline))[0]
+    except ValueError as error:
+        raise wrong(str(error)) from None
+
+
+FigureName = Annotated[str, BeforeValidator(_figure), WithJsonSchema({"type": "string"})]
+
+
 class Plan(ProfileModel):
     """A test plan."""
 
@@ -231,6 +245,12 @@ class Plan(ProfileModel):
     conditions: Stated | None = Field(
         default=None,
         description="what the display must be set to for this plan, recorded with each run of it",
+    )
+    headline: tuple[FigureName, ...] = Field(
+        default=(),
+        max_length=12,
+        description="the figures that the summary of the results shows, by their names or their short ones as "
+        "`benchd library list --figures` has them: [contrast, gray-de-mean]; left out: a line or two of each block",
     )
     blocks: tuple[AnyBlock, ...] = Field(min_length=1, max_length=200, description="what is measured, in this order")
 

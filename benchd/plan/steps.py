@@ -150,4 +150,5 @@ def settings(plan: Plan) -> dict[str, Any]:
     signal: dict[str, Any] = {} if plan.signal is None else {"signal": plan.signal.described()}
     if plan.repeatability is not None:
         signal |= {"repeatability": plan.repeatability, "reading_time_at_most_s": plan.reading_time_at_most_s}
-    return {key: getattr(plan, key) for key in keys} | signal
+    headline = {"headline": list(plan.headline)} if plan.headline else {}
+    return {key: getattr(plan, key) for key in keys} | signal | headline

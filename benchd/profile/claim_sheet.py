@@ -9,9 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from benchd.errors import did_you_mean
-from benchd.measurements.declared_figure import DeclaredFigure, declared_figures, unit_size
-from benchd.measurements.former_names import figure_now
+from benchd.measurements.declared_figure import DeclaredFigure, declared_figures, figure_called, unit_size
 from benchd.profile.reading.base import ProfileModel, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
@@ -146,16 +144,7 @@ def _figure(written: str) -> tuple[str, DeclaredFigure]:
         if not _POINT.fullmatch(point):
             raise ValueError(f"{show(point)} is no point of a sweep; write control=value, such as at brightness=100")
         return f"{name} at {point}", declared
-    if now := figure_now(written):
-        raise ValueError(f"{show(written)} is now called {now}")
-    for one in claimable():
-        if name := one.called(written):
-            return name, one
-    known = ", ".join(one.example for one in claimable())
-    names = {name.lower(): name for one in claimable() for name in (one.example, *one.short_names)}
-    raise ValueError(
-        f"there is no figure {show(written)}; {did_you_mean(written.lower(), names, f'known are: {known}')}"
-    )
+    return figure_called(written, claimable())
 
 
 def claimable() -> Iterator[DeclaredFigure]:

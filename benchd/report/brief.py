@@ -6,7 +6,7 @@ the figures that it declares.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -61,8 +61,8 @@ REFERENCES: Mapping[WhiteName, str] = {
 }
 """What a colour difference is taken against under each convention of white, in a few words."""
 
-MAX_HOW = 40
-"""What a figure means is said beside it where that takes so few signs."""
+MAX_HOW = MAX_NAME = 46
+"""What a figure means is said beside it where that takes so few signs; so long is a name in a summary."""
 MOST = 3
 """Lines of a block whose measurement gives no brief of its own."""
 
@@ -72,13 +72,34 @@ def brief_of_figures(figures: Iterable[Figure]) -> Brief:
     own = [one for one in figures if one.headline and not one.stand_in]
     ranks = sorted(one.rank for one in own)[:MOST]
     kept = [one for one in own if ranks and one.rank <= ranks[-1]][:MOST]
-    return Brief(tuple(line_of_figure(one) for one in kept))
+    return Brief(lines_of_figures(kept))
 
 
-def line_of_figure(one: Figure, name: str = "") -> BriefLine:
-    """One figure of the catalogue as a line of its own; ``name`` in place of its own."""
+def white_notes(several: Sequence[Figure]) -> list[str]:
+    """Of each colour difference the white that it is taken against, with names where they differ; "" of others."""
+    whites = [dict(one.conditions).get("white", "") for one in several]
+    named: dict[str, list[str]] = {}
+    for one, white in zip(several, whites, strict=True):
+        named.setdefault(white, []).append(name_of(one))
+    alike = len(named.keys() - {""}) == 1
+    return [white and f"{'dE00' if alike else ', '.join(named[white])}: white taken as {white}" for white in whites]
+
+
+def name_of(one: Figure) -> str:
+    """Its name; where that is long the one over its column of a table."""
+    return one.head.replace("\n", " ") if one.head and len(one.name) > MAX_NAME else one.name
+
+
+def lines_of_figures(several: Sequence[Figure]) -> tuple[BriefLine, ...]:
+    """A line for each, with what it would be misread without."""
+    pairs = zip(several, white_notes(several), strict=True)
+    return tuple(line_of_figure(one)._replace(note=note) for one, note in pairs)
+
+
+def line_of_figure(one: Figure) -> BriefLine:
+    """One figure of the catalogue as a line of its own."""
     return BriefLine(
-        name or one.name,
+        name_of(one),
         BriefFigure(one.quantity, one.unit, sign=one.unit == "Duv"),
         (one.how,) if len(one.how) <= MAX_HOW else (),
     )

@@ -18,9 +18,9 @@ from benchd.analysis.measurement import result_part
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import Sweep
 from benchd.analysis.uncertainty.quantity import absent
+from benchd.analysis.verdicts.claimed_figures import claimed_names
 from benchd.local_time import local_time
-from benchd.measurements.declared_figure import declared_figures
-from benchd.report.brief import Brief, BriefFigure, BriefLine, brief_of_figures, line_of_figure
+from benchd.report.brief import Brief, BriefFigure, BriefLine, brief_of_figures, lines_of_figures, white_notes
 from benchd.report.measurement import show_part
 from benchd.report.sections.basis import basis_words
 from benchd.report.sections.conditions import invalidation_words
@@ -77,7 +77,10 @@ def summary_of(results: Results) -> Summary:
         lines = (BlockLines(name, brief.lines) for name, brief in found if brief.lines)
         blocks = (BlockLines("", wanted),) if wanted else _told_apart(results, lines)
     rounds = list(_rounds(results))
-    notes = dict.fromkeys(line.note for block in blocks for line in block.lines if line.note)
+    notes = [line.note for block in blocks for line in block.lines]
+    if results.sweep and rounds:
+        known = of_points(results.sweep.rows)
+        notes = white_notes([known[name] for name in rounds[0] if name in known])
     return Summary(
         simulated=results.simulated,
         head=_head(results),
@@ -86,7 +89,7 @@ def summary_of(results: Results) -> Summary:
         sweep=results.sweep,
         columns=tuple(name for each in rounds for name in each),
         needed=len(rounds[0]) if rounds else 0,
-        notes=tuple(notes),
+        notes=tuple(dict.fromkeys(filter(None, notes))),
         stands_out=tuple(foremost(remarks, STAND_OUT)),
         run=tuple(_run(results)),
         block=next((name.rpartition("/")[2] for name in reversed(list(results.blocks))), ""),
@@ -128,20 +131,18 @@ def _wanted(results: Results) -> tuple[BriefLine, ...]:
     if not names:
         return ()
     known = at_point(results.blocks.values(), results.target)
-    lines: list[BriefLine] = []
-    for written in names:
-        own = [one for one in known.values() if _is_called(one, written)]
-        lines += [line_of_figure(one) for one in own] or [_not_there(written)]
-    return tuple(lines)
-
-
-def _is_called(one: Figure, written: str) -> bool:
-    """Is it the figure that was ``written``? That of a further block has the block behind its name."""
-    plain = replace(one, name=one.name.removesuffix(f" ({one.block.rpartition('/')[2]})"), member=".+")
-    names = (plain.name.lower(), one.name.lower(), one.short.lower())
-    return written.lower() in names or any(
-        declared.called(written).lower() == plain.name.lower() for declared in declared_figures()
+    found = {written: _named(known, written) for written in names}
+    drawn = iter(lines_of_figures([known[name] for own in found.values() for name in own]))
+    return tuple(
+        line for written, own in found.items() for line in ([next(drawn) for _ in own] or [_not_there(written)])
     )
+
+
+def _named(known: Mapping[str, Figure], written: str) -> list[str]:
+    """The names of the figures that a plan means: of all lists of colours, and those of further blocks too."""
+    plain = {name: name.removesuffix(f" ({one.block.rpartition('/')[2]})") for name, one in known.items()}
+    meant = claimed_names(written, dict.fromkeys(plain.values()))
+    return [name for wanted in meant for name, own in plain.items() if own == wanted]
 
 
 def _not_there(name: str) -> BriefLine:
@@ -154,8 +155,7 @@ def _rounds(results: Results) -> Iterator[list[str]]:
         return
     known = of_points(results.sweep.rows)
     if names := headline_names(results):
-        found = ([name for name, one in known.items() if _is_called(one, written)] or [written] for written in names)
-        yield [name for own in found for name in own]
+        yield [name for written in names for name in _named(known, written)]
         return
     own: dict[str, list[str]] = {name.rpartition("/")[2]: [] for name in results.blocks}
     for name, one in sorted(known.items(), key=lambda item: item[1].rank):
@@ -184,6 +184,10 @@ def _warnings(results: Results) -> Iterator[str]:
     yield from invalidation_words(results)
     if not results.meter_is_stated:
         yield "meter uncertainty not stated: ± is of the readings' standard deviation alone"
+    if results.sweep:
+        known = of_points(results.sweep.rows)
+        if lost := [written for written in headline_names(results) if not _named(known, written)]:
+            yield f"no block of the plan measured {', '.join(lost)}"
     if results.absent:
         first = results.absent[0]
         yield f"{count(len(results.absent), 'result')} absent, such as {first.result}: {first.why}"

@@ -142,12 +142,20 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         (
             f"{BLOCK}haze: red\n",
             "4:1: unknown key 'haze'; allowed here: plan, about, target, bits, signal, seed, warm_up, order, "
-            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, repeatability and 17 more "
+            "settle_s, dark_settle_s, readings, dark_readings, dark_up_to_percent, repeatability and 18 more "
             "(profiles/KEYS.md)",
         ),
         (
             "plan: p\nblocks:\n  - grayscale: {steps: 300}\n",
             "3:24: steps 300: 8 bits have 256 codes; use 2 to 256, or state bits: 10",
+        ),
+        (
+            f"{BLOCK}headline: [white, gray-de-maks]\n",
+            "4:19: there is no figure 'gray-de-maks'; did you mean gray-de-max or gray-de-mean?",
+        ),
+        (
+            f'{BLOCK}headline: ["greatest peak luminance"]\n',
+            "4:12: 'greatest peak luminance' is now called maximum peak luminance",
         ),
         (
             "plan: p\nbits: 10\nblocks:\n  - grayscale: {codes: [0, 1024]}\n",

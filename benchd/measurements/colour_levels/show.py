@@ -58,7 +58,8 @@ def brief(block: ColourLevels) -> Brief:
     if not off:
         return Brief((line,))
     most = max(one.delta_e_itp.value or 0.0 for one in off)
-    said = f"{len(off)} of {count(len(block.colours), 'colour')} at levels are more than {DELTA_E_ITP:g} dE ITP off"
+    verb = "is" if len(off) == 1 else "are"
+    said = f"{len(off)} of {count(len(block.colours), 'colour')} at levels {verb} more than {DELTA_E_ITP:g} dE ITP off"
     return Brief((line,), (Remark(most / DELTA_E_ITP, said),))
 
 

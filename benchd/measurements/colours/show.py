@@ -198,7 +198,8 @@ def brief(block: Colours) -> Brief:
     if not off:
         return Brief((line,))
     most = max(one.error.total.value or 0.0 for one in off)
-    said = f"{name}: {len(off)} of {count(len(block.patches), 'colour')} are more than {DELTA_E_2000:g} dE00 off"
+    of = f"{len(off)} of {count(len(block.patches), 'colour')} {'is' if len(off) == 1 else 'are'}"
+    said = f"{name}: {of} more than {DELTA_E_2000:g} dE00 off"
     return Brief((line,), (Remark(most / DELTA_E_2000, said),))
 
 

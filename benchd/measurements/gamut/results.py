@@ -112,7 +112,12 @@ UV = DeclaredFigure(
     members={"sRGB / BT.709": "srgb-coverage", "P3-D65": "p3-coverage", "BT.2020": "bt2020-coverage"},
     optional=" in u'v'",
 )
-XY = DeclaredFigure("coverage of {} in xy", "gamut", "%", "more", head="coverage\n{}\nxy", rank=4)
+XY = DeclaredFigure(
+    *("coverage of {} in xy", "gamut", "%", "more"),
+    head="coverage\n{}\nxy",
+    rank=4,
+    members={"sRGB / BT.709": ""},
+)
 FULL = DeclaredFigure("full {}", "gamut", "xy", "nearer", headline=False)
 
 

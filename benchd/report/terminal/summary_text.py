@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 import shlex
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from benchd.report.brief import BriefFigure, BriefLine
+from benchd.report.brief import MAX_NAME, BriefFigure, BriefLine
 from benchd.report.data.log_reference import LogReference
 from benchd.report.figure_text import figure
 from benchd.report.summary import BlockLines, Summary
@@ -26,7 +26,7 @@ NAME, FIGURE = 20, 18
 """The columns of names and of figures are so wide at most; what is longer moves the rest of its own line."""
 COMPLETE = ((3, True, True), (3, False, True), (2, False, True))
 WAYS = (*COMPLETE, (2, False, False), (1, False, False))
-WAYS_OF_SWEEP = (*COMPLETE, (1, False, True), *WAYS[-2:])
+WAYS_OF_SWEEP = (*COMPLETE, (1, False, True), (0, False, True), *WAYS[-2:])
 """How many remarks; SIMULATED in the last line too? Must all that stands beside a figure be there? The first that fits.
 """
 
@@ -62,7 +62,10 @@ INDENT = "  "
 def _whole(summary: Summary, room: int, *, complete: bool) -> list[str]:
     """Every line or point, if there is room; else nothing. ``complete``: and all that stands beside, of every block."""
     if summary.sweep:
-        return points_of_sweep(summary.sweep, summary.columns, WIDTH, room, summary.needed if complete else 1)
+        below = _notes(summary.notes)
+        fit = (summary.sweep, summary.columns, WIDTH, room - len(below), summary.needed)
+        points = points_of_sweep(*fit, partly=not complete)
+        return [*points, *below] if points else []
     rows = _rows(summary.blocks, ENDLESS if complete else room)
     return rows if len(rows) <= room else []
 
@@ -74,7 +77,9 @@ ENDLESS = 10_000
 def _cut(summary: Summary, room: int) -> list[str]:
     """What there is room for: both ends of a sweep, the first lines of each block, the first blocks."""
     if summary.sweep:
-        return ends_of_sweep(summary.sweep, summary.columns, WIDTH, room)
+        below = _notes(summary.notes)
+        fit = (summary.sweep, summary.columns, WIDTH, room - len(below), summary.needed)
+        return [*ends_of_sweep(*fit), *below]
     kept = list(summary.blocks)
     while len(_rows(kept, 0)) > room and (longest := max(kept, key=lambda one: len(one.lines))).lines[1:]:
         kept[kept.index(longest)] = longest._replace(lines=longest.lines[:-1])
@@ -94,7 +99,7 @@ def _rows(blocks: Sequence[BlockLines], room: int) -> list[str]:
     name = min(NAME, max((len(_name(line)) for line in lines), default=0))
     wide = min(FIGURE, max((len(shown(line.figure)) for line in lines), default=0))
     notes = dict.fromkeys(line.note for line in lines if line.note and line.figure.quantity.present)
-    below = [row for note in notes for row in wrapped(note, WIDTH, INDENT, INDENT * 2)]
+    below = _notes(notes)
     drawn = [_line(line, name, wide) for line in lines]
     spare = room - len(drawn) - len(below)
     rows: list[str] = []
@@ -105,8 +110,12 @@ def _rows(blocks: Sequence[BlockLines], room: int) -> list[str]:
     return [*rows, *below]
 
 
+def _notes(notes: Iterable[str]) -> list[str]:
+    return [row for note in notes for row in wrapped(note, WIDTH, INDENT, INDENT * 2)]
+
+
 def _name(line: BriefLine) -> str:
-    return shortened(line.name, 2 * NAME)
+    return shortened(line.name, MAX_NAME)
 
 
 def _line(line: BriefLine, name: int, wide: int) -> tuple[str, list[str]]:

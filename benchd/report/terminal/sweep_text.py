@@ -16,7 +16,8 @@ from benchd.report.words import columns, count, printable, shortened
 
 WIDTH_OF_HEAD = 12
 """The name of a figure that declares no head is broken into lines of so many signs."""
-NAME = 24
+NAME, LONGEST = 24, 44
+"""The column of names is so wide; a longer one moves what stands behind it, and is cut at last."""
 INDENT = "  "
 
 
@@ -29,10 +30,13 @@ class _Column(NamedTuple):
         return max(len(printable(text)) for text in (*self.head, *self.cells))
 
 
-def points_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int, needed: int = 1) -> list[str]:
-    """One line a point: the figures ``names`` that there is room for, in order; nothing without the first ``needed``.
+def points_of_sweep(
+    sweep: Sweep, names: Sequence[str], width: int, room: int, needed: int, *, partly: bool
+) -> list[str]:
+    """One line a point: of the figures ``names`` the first ``needed`` ones, or nothing; more where there is room.
 
-    Figures that have no room beside the first ones stand in a second table, where there is room for that.
+    Figures that have no room beside the first ones stand in a second table, where there is room for that. ``partly``:
+    of the needed ones those that there is room for, and how many are lacking.
     """
     points = [
         _Column((control,), tuple(_plain(row.settings[control]) for row in sweep.rows)) for control in sweep.controls
@@ -47,14 +51,15 @@ def points_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int, n
             left = [*kept[len(points) :], *left]
             break
         lines += table
-    return lines if len(names) - len(left) >= needed else []
+    shown = len(names) - len(left)
+    if shown >= needed:
+        return lines
+    return [*lines, *_lacking(needed - shown)] if partly and lines and len(lines) < room else []
 
 
 def _column(sweep: Sweep, name: str) -> _Column:
     """A figure at every point, its unit in the head."""
-    one = of_points(sweep.rows).get(name)
-    if one is None:  # a plan may name what no block of it measures
-        return _Column(tuple(textwrap.wrap(name, WIDTH_OF_HEAD)), ("absent",) * len(sweep.rows))
+    one = of_points(sweep.rows)[name]
     head = one.head.split("\n") if one.head else textwrap.wrap(one.name, WIDTH_OF_HEAD)
     cells = tuple(_cell(row.quantity(name), one, "") for row in sweep.rows)
     unit = unit_text(one.unit)
@@ -73,22 +78,29 @@ def _drawn(kept: Sequence[_Column]) -> list[str]:
     return [f"{INDENT}{row}" for row in columns(list(zip(*whole, strict=True)))]
 
 
-def ends_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int) -> list[str]:
-    """The lowest and the highest of each figure, and at which point, for as many figures as there is room for."""
+def ends_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int, needed: int) -> list[str]:
+    """The lowest and the highest of each figure, and at which point, for as many figures as there is room for.
+
+    How many of the first ``needed`` ones are lacking is said.
+    """
     known = of_points(sweep.rows)
     about = f"{count(len(sweep.rows), 'point')} of {', '.join(sweep.controls)}; lowest and highest of each figure"
-    lines = [shortened(f"{INDENT}{about}", width)]
-    wide = min(NAME, max((len(name) for name in names[:room]), default=0))
+    found: list[list[str]] = [[shortened(f"{INDENT}{about}", width)]]
     for name in names:
-        begin = f"{INDENT}{shortened(name, wide):{wide}}  "
-        ends = list(_ends(sweep, known[name])) if name in known else ["absent"]
+        begin = f"{INDENT}{shortened(name, LONGEST):{NAME}}  "
+        ends = list(_ends(sweep, known[name]))
         rows = [f"{begin}{'   '.join(ends)}"]
         if len(rows[0]) > width:
             rows = [f"{begin}{ends[0]}", *(" " * len(begin) + end for end in ends[1:])]
-        if len(lines) + len(rows) > room:
-            break
-        lines += rows
-    return lines
+        found.append(rows)
+    shown = len(found)
+    while shown > 1 and sum(map(len, found[:shown])) + (shown <= needed) > room:
+        shown -= 1
+    return [*(row for rows in found[:shown] for row in rows), *_lacking(needed - shown + 1)]
+
+
+def _lacking(number: int) -> list[str]:
+    return [f"{INDENT}and {count(number, 'more figure')}: see --details"] if number > 0 else []
 
 
 def _ends(sweep: Sweep, one: Figure) -> Iterator[str]:
