@@ -182,7 +182,7 @@ def _not_this(kind: str, value: Any) -> str:
     """What stands there instead, and the usual remedy."""
     if kind in ("list_type", "tuple_type"):
         if not isinstance(value, dict):
-            return f", not {show(value)}; write [{'…' if value is None else value}]"
+            return f", not {show(value)}; write [{value if str(value).isprintable() and value is not None else '…'}]"
         space = " with a space behind it" if any(key.startswith("-") for key in value) else ""
         return f", not a mapping; begin each item with '-'{space or ' and a space'}"
     if not isinstance(value, str):
