@@ -6,6 +6,7 @@ import gc
 import os
 import re
 import shutil
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +22,9 @@ os.environ["XDG_DATA_HOME"] = "/nonexistent"
 # Before numpy is loaded: every worker and every child would start a thread for each core, which gains nothing here.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ["XDG_STATE_HOME"] = "/dev/null/nothing"  # no folder can be made there, not even by root
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    # What a script begins with `&` ignores Ctrl-C, and so would all that the tests begin and stop.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser")
 """The first that is there is used: the same engine without a desktop's parts opens a page in a sixth of the time."""
