@@ -218,7 +218,7 @@ function showQueue(snapshot) {
   const { queue } = snapshot;
   $("no-queue").hidden = queue.length > 0;
   const list = $("queue");
-  const key = JSON.stringify(queue.map((job) => [job.id, job.state, job.why, job.steps_done]));
+  const key = JSON.stringify(queue.map((job) => [job.id, job.state, job.why, job.steps_done, job.share_done, job.simulated]));
   if (list.dataset.key === key) return;
   list.dataset.key = key;
   const focused = document.activeElement?.dataset?.act;
