@@ -110,6 +110,7 @@ def _results(log_data: LogData, target: Target | None, compensate: bool | None) 
         blocks=found,
         absent=(
             *unknown,
+            *(Absent(point, "the operator skipped this point of the sweep") for point in log_data.skipped),
             *(absent for one in found.values() for absent in result_part(one.kind).absences(one)),
             *(Absent(one.block, one.missing) for one in drifts if one.missing),
             *(Absent(one.block, one.missing) for one in offsets if one.missing),

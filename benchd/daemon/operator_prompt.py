@@ -123,7 +123,7 @@ class OperatorPrompt:
     def of(self, job: Job, stop: WatchedStop) -> Operator:
         """The operator of ``job``: moves the meter, sets the display where the job is attended, confirms."""
         setter = partial(self._set, job, stop) if job.submission.attended else None
-        return Operator(stop, partial(self._move, job, stop), setter, partial(self._confirm, job, stop))
+        return Operator(stop, partial(self._move, job, stop), setter, setter, partial(self._confirm, job, stop))
 
     def _move(self, job: Job, stop: WatchedStop, place: str, at: tuple[float, float]) -> None:
         """Have the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""

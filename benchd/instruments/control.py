@@ -18,7 +18,14 @@ from benchd.profile.reading.values import Setting
 By = Literal["ddc", "command", "operator"]
 
 Ask = Callable[[str], None]
-"""Prompts the operator to set something (a whole sentence); returns when it is done, or raises `OperatorNeeded`."""
+"""Prompts the operator to set something (a whole sentence); returns when it is done, or raises `OperatorNeeded`.
+
+For a control it may also raise `PointSkipped`."""
+
+
+class PointSkipped(Exception):
+    """The operator does not set this but skips the point of the sweep; no error, and for the sequencer alone."""
+
 
 TRIES = 3
 POLL_S = 0.1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -194,6 +194,10 @@ class TimeLeft:
         self._planned_here_s += planned_s
         self._took_here_s += took_s
         self._over_s += took_s
+
+    def left_out(self, steps: Iterable[str]) -> None:
+        """These steps will not be done."""
+        self._waiting_s -= sum(self._waiting.pop(step, 0.0) for step in steps)
 
     def _warmed_up(self, took_s: float) -> None:
         self.warming(took_s)

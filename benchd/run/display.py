@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from benchd.clock import Clock, Deadline
 from benchd.errors import BenchdError, ControlAbsent, ControlMismatch, OperatorNeeded
-from benchd.instruments.control import Control, SetOutcome
+from benchd.instruments.control import Control, PointSkipped, SetOutcome
 from benchd.plan.step import Step
 from benchd.profile.reading.values import Setting
 from benchd.run.log.records import Body, RunState
@@ -80,7 +80,7 @@ class DisplaySettings:
         for name, original in list(self._state.originals.items()):
             try:
                 outcome = self._control(name).set(original, Deadline.after(CONTROL_WITHIN_S), restoring=True)
-            except BenchdError as error:
+            except (BenchdError, PointSkipped) as error:
                 failed.append(f"control {name} could not be put back to {original}: {error}")
                 continue
             self._write("set", "", 0, _body(name, outcome, original, restoring=True))

@@ -329,5 +329,6 @@ class Operator:
 
     stop: StopRequest = field(default_factory=StopRequest)
     ask: Ask = no_operator_to_ask  # to move the meter
-    ask_to_set: AskToSet | None = None  # something on the display; None: nobody can
+    ask_to_set: AskToSet | None = None  # a control of the display; None: nobody can
+    ask_to_show: AskToSet | None = None  # a patch on a source without a window; None: nobody can
     confirm: Confirm = no_operator_to_confirm  # that it was done, where the light did not change

@@ -56,7 +56,7 @@ class Log(Protocol):
 class Event:
     """Something that the operator may want to see: reported after the log has it."""
 
-    kind: Literal["step", "reading", "fault", "warm_up", "move", "note"]
+    kind: Literal["step", "reading", "fault", "warm_up", "move", "skipped", "note"]
     step: Step
     index: int  # of the step in the plan, from 1
     total: int

@@ -23,6 +23,7 @@ from benchd.errors import (
     MoveNeeded,
     OperatorNeeded,
 )
+from benchd.instruments.control import PointSkipped
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.plan.steps import REFERENCE
@@ -222,6 +223,9 @@ class Sequencer:
                 try:
                     (work or self._attempt)(step, index, attempt)
                     return None
+                except PointSkipped:
+                    self._skip(step, index)
+                    return None
                 except (StopAsked, JournalError):
                     raise
                 except BenchdError as error:
@@ -231,6 +235,14 @@ class Sequencer:
                         return pause
         except StopAsked as asked:
             return Outcome(False, str(asked), step.id, asked=True)
+
+    def _skip(self, step: Step, index: int) -> None:
+        """The operator leaves the step's point of the sweep out: what is not done of it is not done."""
+        left = [one.id for one in self._steps if one.settings == step.settings and one.id not in self._state.done]
+        point = step.block.rpartition("/")[0]
+        self._record("skipped", step.id, 0, {"point": point, "steps": left})
+        text = f"{point} is left out, {len(left)} steps"
+        self._watch(Event("skipped", step, index, len(self._steps), text=text))
 
     def _after_fault(self, error: BenchdError, step: Step, index: int, attempt: int, tries: int) -> Outcome | None:
         if isinstance(error, (MoveNeeded, OperatorNeeded)):

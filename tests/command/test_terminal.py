@@ -101,6 +101,31 @@ def test_a_setting_that_the_light_does_not_show_is_asked_for(tmp_path: Path, han
     assert "in doubt" not in benchd("results", "a.log").stdout
 
 
+def test_a_point_of_a_sweep_is_skipped_where_the_operator_says_so(
+    tmp_path: Path, hand_bench: Path, benchd: Benchd
+) -> None:
+    text = hand_bench.read_text(encoding="utf-8")
+    by_hand = "  brightness: {prompt: 'Set brightness to {value}', low: 0, high: 100}"
+    hand_bench.write_text(re.sub(r"^  brightness: .*$", by_hand, text, flags=re.MULTILINE), encoding="utf-8")
+    (tmp_path / "sweep.yaml").write_text(SWEEP.replace("[100, 50]", "[100, 50, 0]"), encoding="utf-8")
+    words = ("run", "sweep.yaml", "--bench", "by-hand.yaml", "--log", "a.log")
+    code, said = run(tmp_path, (ASKED, "\n"), (ASKED, "S\n"), (ASKED, "p\n"), words=words)
+    assert code == 3, said
+    assert "Set brightness to 50, then press Enter (s: skip this point, p: pause).   > " in said
+    assert "Skipped: brightness=50 is left out, 2 steps." in said
+    code, said = run(tmp_path, (ASKED, "\n"), ("Was it set?", "\n"), words=("resume", "a.log"))
+    assert code == 0, said
+    assert "Set brightness to 0, then" in said, "what was skipped is not prompted for again"
+    assert "Complete: 4 steps, 2 skipped, " in said
+    state = fold(LogFile(tmp_path / "a.log").records())
+    assert state.skipped == {"brightness=50/luminance/black", "brightness=50/luminance/white"}
+    assert (
+        "brightness=50: the operator skipped this point of the sweep" in benchd("results", "a.log", "--details").stdout
+    )
+    assert "identical" in benchd("replay", "a.log", "--log", "b.log").stdout
+    assert fold(LogFile(tmp_path / "b.log").records()).skipped == state.skipped
+
+
 def test_of_what_is_pasted_no_later_line_answers(tmp_path: Path, hand_bench: Path) -> None:
     code, text = run(tmp_path, (ASKED, "no\n\n\n"), (ASKED, "\n"), (ASKED, "P\n"))
     assert code == 3, text

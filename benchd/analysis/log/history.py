@@ -28,6 +28,7 @@ EVENTS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "invalidated": lambda body: (
         f"{len(body.get('steps', ()))} steps measured again: {body.get('why', 'the light changed')}"
     ),
+    "skipped": lambda body: f"the operator skipped {body['point']}, {len(body['steps'])} steps",
     "checked": lambda body: "the first bright and dark patches were read again and agree",
     "confirmation": lambda body: f"{body.get('note', '')}: {_ANSWERS.get(str(body.get('answer')), NOT_CONFIRMED)}",
     "ended": lambda body: "every step done",

@@ -43,6 +43,7 @@ class LogData:
     faults_at: dict[str, list[str]] = field(default_factory=dict)  # step -> names of the errors
     confirmations: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)  # step -> where, and its body
     not_restored: list[str] = field(default_factory=list)  # controls that were not put back, and why
+    skipped: list[str] = field(default_factory=list)  # points of the sweep that the operator left out
     conditions_later: list[tuple[int, dict[str, Any]]] = field(default_factory=list)  # session, body of its `resumed`
     session_numbers: dict[str, int] = field(default_factory=dict)  # the log's names of its sessions, from 1
     precisions: dict[str, dict[str, Any]] = field(default_factory=dict)  # step -> what its `done` keeps of it
@@ -214,6 +215,8 @@ def collect(records: Iterable[Record]) -> LogData:
             log_data.placings += 1
         elif kind == "confirmation":
             log_data.confirmations[record_step] = (seq, body)
+        elif kind == "skipped":
+            log_data.skipped.append(body["point"])
         elif kind == "ended":
             log_data.ended = True
     log_data.bench_ns += mono_ns - began_ns

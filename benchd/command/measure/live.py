@@ -23,6 +23,7 @@ from benchd.command.log_names import as_typed
 from benchd.command.messages import coloured, draw, prompt, rewrites, say
 from benchd.errors import BenchdError, MoveNeeded, OperatorNeeded
 from benchd.exits import Exit
+from benchd.instruments.control import PointSkipped
 from benchd.instruments.meter import Reading, Status
 from benchd.local_time import end_time
 from benchd.plan.estimate import TimeLeft
@@ -93,7 +94,7 @@ class Live:
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self._bench, self._state = bench, state
         stops_at_once(self._log)
-        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
+        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, {*state.done, *state.skipped})
         for step in job.steps:
             self._of_block.setdefault(step.block, []).append(step.id)
         time = " on virtual time (waits are skipped)" if bench.clock.virtual else ""
@@ -107,6 +108,9 @@ class Live:
     def _event(self, event: Event) -> None:
         if event.kind == "fault":
             say(f"Fault at {event.step.id}: {event.text}")
+        if event.kind == "skipped" and self._time is not None:
+            self._time.left_out(self._state.skipped)
+            say(f"Skipped: {event.text}.")
         if event.kind == "step":
             self._end_step()
             if self._step is not None and self._step.block != event.step.block and not self._terminal:
@@ -169,9 +173,13 @@ class Live:
         return Operator(
             self._stop,
             lambda place, at: self._wait(request(place, at), MoveNeeded(f"the move to {place} waits for the operator")),
-            lambda sentence: self._wait(sentence, OperatorNeeded(f"{sentence}: this waits for the operator")),
+            lambda sentence: self._wait_to_set(sentence, skippable=True),
+            self._wait_to_set,
             self._confirm_terminal,
         )
+
+    def _wait_to_set(self, sentence: str, *, skippable: bool = False) -> None:
+        self._wait(sentence, OperatorNeeded(f"{sentence}: this waits for the operator"), skippable=skippable)
 
     def _confirm_terminal(self, doubt: Doubt) -> Answer:
         question = f"Note: {doubt.note}. {doubt.question}  Enter: yes, go on / r: {doubt.again}"
@@ -180,10 +188,17 @@ class Live:
             say(f"No answer within {ANSWER_WITHIN_S:.0f} s; the run goes on, and its results are marked as doubtful.")
         return {ENTER: Answer.YES, AGAIN: Answer.AGAIN}.get(PAUSE if key is None else key, Answer.NONE)
 
-    def _wait(self, sentence: str, otherwise: BenchdError) -> None:
-        """Prompt on the terminal until it is done; raises ``otherwise`` when the operator pauses instead."""
-        question = f"{sentence.rstrip('.')}, then press Enter (p: pause)."
-        if key_for(question, (ENTER, PAUSE), self._stop) != ENTER:
+    def _wait(self, sentence: str, otherwise: BenchdError, *, skippable: bool = False) -> None:
+        """Prompt on the terminal until it is done; raises ``otherwise`` when the operator pauses instead.
+
+        ``skippable``: it belongs to a point of a sweep. Raises `PointSkipped` where the operator leaves that out.
+        """
+        keys = (ENTER, SKIP, PAUSE) if skippable else (ENTER, PAUSE)
+        named = "s: skip this point, p: pause" if skippable else "p: pause"
+        key = key_for(f"{sentence.rstrip('.')}, then press Enter ({named}).", keys, self._stop)
+        if key == SKIP:
+            raise PointSkipped(sentence)
+        if key != ENTER:
             self._stop.set("the operator")
             raise otherwise
 
@@ -194,7 +209,9 @@ class Live:
             if self._step is not None and self._time is not None and not self._terminal:
                 self._time.finished(self._step.id, 0.0)
                 say(block_line(self._progress(self._step, None)))
-            say(f"Complete: {state.steps_done} steps, {state.readings_of_plan} readings, faults {state.faults}.")
+            skipped = f", {len(state.skipped)} skipped" if state.skipped else ""
+            readings = f"{state.readings_of_plan} readings, faults {state.faults}"
+            say(f"Complete: {state.steps_done} steps{skipped}, {readings}.")
             return Exit.COMPLETE
         where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
         say(f"{where.rstrip('.')}.")
@@ -223,7 +240,7 @@ def _cct_k(reading: Reading | None) -> float | None:
     return kelvin if math.isfinite(kelvin) else None
 
 
-ENTER, PAUSE, AGAIN = "", "p", "r"
+ENTER, PAUSE, AGAIN, SKIP = "", "p", "r", "s"
 """What is typed before Enter."""
 LOOK_EVERY_S = 0.1
 MAX_SHOWN = 20

@@ -37,6 +37,7 @@ from benchd.library.library_text import (
 from benchd.library.ranking import by_conditions, newest, rank
 from benchd.library.scan import open_library, remove_index
 from benchd.library.store import Store, StoredSample
+from benchd.local_time import local_time
 from benchd.report.words import SIMULATED, columns, count, printable
 
 MAIN_FIGURES = ("white luminance", "contrast", "black luminance", "gamma")
@@ -196,7 +197,7 @@ def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
     facts = sample.facts
     lines = [f"{facts.name}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}"]
     lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
-    lines.append(f"  run      {facts.started}, plan {facts.plan}, target {facts.target or 'none'}")
+    lines.append(f"  run      {local_time(facts.started)}, plan {facts.plan}, target {facts.target or 'none'}")
     steps = f"{facts.steps_done} of {facts.steps_planned} steps, {facts.readings} readings, faults {facts.faults}"
     lines.append(f"  done     {steps}")
     meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter

@@ -10,6 +10,7 @@ from benchd.analysis.catalogue import headlines
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Results
+from benchd.local_time import local_time
 from benchd.measuring_conditions import condition_of_control
 from benchd.report.figure_text import figure
 from benchd.report.measurement import judged_by
@@ -25,15 +26,17 @@ if TYPE_CHECKING:
 def conditions(results: Results, *, each: bool = False) -> list[tuple[str, str]]:
     """How and with what it was measured: names and texts, those that are there.
 
-    ``each``: a row for each recorded condition, in place of one row for all of them.
+    ``each``: for a page, which is read anywhere: a row for each recorded condition, in place of one row for all of
+    them, and the moment in UTC in place of the time of this machine.
     """
+    begun = results.started if each else local_time(results.started)
     rows = [
         ("sample", results.sample or "not named"),
         ("note", results.note),
         ("plan", f"{results.plan}, {_state(results)}"),
         ("target", judged_by(results)),
         ("readings", f"imported from {results.imported}, not taken by benchd" if results.imported else ""),
-        ("begun", results.started + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
+        ("begun", begun + (" (virtual time: waits were skipped)" if results.virtual_time else "")),
         ("meter", _meter(results.meter)),
         ("corrected", _correction(results.meter.get("correction"))),
         ("repeated", _repeatability(results.meter.get("repeatability"))),

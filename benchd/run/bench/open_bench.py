@@ -242,8 +242,13 @@ class OpenBench:
         """Start the window and read which screen it is on. Raises a `ScreenError`."""
         part = self._bench.screen
         if part.prompt is not None:
-            ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
-            self.screen = PromptScreen(part.prompt, part.size or "", part.bits, part.signal or "sdr", ask)
+            self.screen = PromptScreen(
+                part.prompt,
+                part.size or "",
+                part.bits,
+                part.signal or "sdr",
+                self._operator.ask_to_show or no_operator_to_set,
+            )
         else:
             if part.command is not None:
                 command = full_command(part.command, self._scratch)

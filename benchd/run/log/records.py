@@ -25,6 +25,7 @@ KINDS = {
     "done": "the step is complete; its readings of this attempt count",
     "checked": "a first bright and dark patch were read again and agree: what was done since stands",
     "invalidated": "the light changed since the last check, or the operator acts anew: the steps are measured again",
+    "skipped": "the operator did not set the display but skipped this point of the sweep: its steps are left out",
     "confirmation": "the light did not change where the operator was to set or move: whether it was done, as answered",
     "paused": "the run left the loop and can be resumed",
     "resumed": "the run goes on: identities, versions and environment afresh",
@@ -94,6 +95,7 @@ class RunState:
 
     started: Record | None = None
     done: dict[str, int] = field(default_factory=dict)  # step -> attempt that counts
+    skipped: set[str] = field(default_factory=set)  # steps that the operator left out
     attempts: dict[str, int] = field(default_factory=dict)  # step -> highest attempt begun
     counted: dict[str, int] = field(default_factory=dict)  # step -> its readings that count
     readings: int = 0  # readings of done steps
@@ -150,6 +152,8 @@ def advance(state: RunState, record: Record) -> None:
         state.pending.pop(step, None)
     elif kind == "set":
         _take_setting(state, record.body)
+    elif kind == "skipped":
+        state.skipped.update(record.body["steps"])
     elif kind == "shown" or kind == "moved":
         _take_attempt(state, record)
     elif kind == "done":

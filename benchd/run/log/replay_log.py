@@ -39,7 +39,7 @@ from benchd.run.procedures.warm_up import ahead_min
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
 
-BENCH_KINDS = ("resumed", "moved", "set", "confirmation")
+BENCH_KINDS = ("resumed", "moved", "set", "skipped", "confirmation")
 """Records of what happened at the bench, whatever step it was for."""
 
 

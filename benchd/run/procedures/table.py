@@ -13,8 +13,8 @@ from benchd.run.rig import Performed, StepRig
 
 
 def not_done(step: Step, steps: Sequence[Step], state: RunState, *, again: bool) -> Iterator[Step]:
-    """The step itself until it is done."""
-    if step.id not in state.done:
+    """The step itself until it is done, or left out by the operator."""
+    if step.id not in state.done and step.id not in state.skipped:
         yield step
 
 
