@@ -175,6 +175,10 @@ CARDS = """() => {
     const named = getComputedStyle(cell, '::before').content.length > 6 || cell.matches('th, .u, .unit, .figures *');
     if (!named) wrong.push(['without a name', text]);
   }
+  for (const row of document.querySelectorAll('tbody tr:has(.again)')) {
+    const units = [...row.querySelectorAll('td.unit')].slice(0, 2).map(one => [one.innerText, seen(one).width > 1]);
+    if (String(units[0]) !== String(units[1])) wrong.push(['without its unit', row.innerText]);
+  }
   for (const region of document.querySelectorAll('.scroll'))
     if (region.scrollWidth > region.clientWidth + 1) wrong.push(['scrolls', region.ariaLabel]);
   const rows = [...document.querySelectorAll('.opening tbody tr')].map(row => [...row.cells].map(one => seen(one)));

@@ -43,7 +43,7 @@ def tag(name: str, inner: str, **attributes: str) -> str:
 class HtmlCell:
     """One cell: its HTML, and whether it is a figure (aligned at the decimal point).
 
-    ``role``: "u" or "unit", where it only completes the figure before it and needs no name of its own.
+    ``role``: "u" or "unit" ("again unit"), where it only completes the figure before it and needs no name of its own.
     """
 
     html: str
@@ -56,9 +56,9 @@ def text_cell(text: str) -> HtmlCell:
     return HtmlCell(esc(text))
 
 
-def unit_cell(unit: str) -> HtmlCell:
-    """The unit of the figure before it."""
-    return HtmlCell(esc(unit), role="unit")
+def unit_cell(unit: str, *, again: bool = False) -> HtmlCell:
+    """The unit of the figure before it; ``again``: shown only where the column that has it stands apart."""
+    return HtmlCell(esc(unit), role="again unit" if again else "unit")
 
 
 def number_cell(text: str) -> HtmlCell:

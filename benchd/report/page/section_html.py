@@ -177,9 +177,9 @@ def _table(item: Table) -> str:
     for at, (column, cells) in enumerate(zip(item.columns, several, strict=bool(item.rows))):
         head += _head(column)
         columns += [list(one) for one in zip(*(_cells(cell, column) for cell in cells), strict=True)]
-        if units[at] and units[at] != units[at + 1]:  # two columns that are alike have one of units, behind them
+        if units[at]:  # of two columns that are alike the first shows its own on a phone alone
             head.append("Unit")
-            columns.append([unit_cell(one) for one in units[at]])
+            columns.append([unit_cell(one, again=units[at] == units[at + 1]) for one in units[at]])
     rows = [list(row) for row in zip(*columns, strict=True)]
     shown, kept = without_empty(head, rows)
     made = table(shown, kept, caption=titled(item.caption), folded=item.folded, groups=_groups(item.topics))
