@@ -7,7 +7,6 @@ the figures that it declares.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from benchd.analysis.catalogue_figure import Figure
@@ -46,8 +45,7 @@ class BriefLine(NamedTuple):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Brief:
+class Brief(NamedTuple):
     """Of one block: where there are more lines than room, the first one stays longest."""
 
     lines: tuple[BriefLine, ...]

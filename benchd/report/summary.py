@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import Any, NamedTuple
 
@@ -18,7 +17,6 @@ from benchd.analysis.measurement import result_part
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import Sweep
 from benchd.analysis.uncertainty.quantity import absent
-from benchd.analysis.verdicts.claimed_figures import claimed_names
 from benchd.local_time import local_time
 from benchd.report.brief import Brief, BriefFigure, BriefLine, brief_of_figures, lines_of_figures, white_notes
 from benchd.report.measurement import show_part
@@ -38,8 +36,7 @@ class BlockLines(NamedTuple):
     lines: tuple[BriefLine, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
+class Summary(NamedTuple):
     """What a log comes to.
 
     ``head``        sample; plan and its state; when it began, in local time; the meter and what is stated of it; on how
@@ -74,7 +71,9 @@ def summary_of(results: Results) -> Summary:
     blocks: tuple[BlockLines, ...] = ()
     if results.sweep is None:
         wanted = _wanted(results)
-        lines = (BlockLines(name, brief.lines) for name, brief in found if brief.lines)
+        lines = [BlockLines(name, brief.lines or _none(results, name)) for name, brief in found]
+        lost = dict.fromkeys(one.result for one in results.absent if "/" not in one.result)
+        lines += [BlockLines(name, _none(results, name)) for name in lost if name not in results.blocks]
         blocks = (BlockLines("", wanted),) if wanted else _told_apart(results, lines)
     rounds = list(_rounds(results))
     notes = [line.note for block in blocks for line in block.lines]
@@ -102,7 +101,13 @@ def _brief(results: Results, block: Any) -> Brief:
     if own.lines:
         return own
     made = brief_of_figures(result_part(block.kind).figures(block, results.target))
-    return replace(made, remarks=own.remarks)
+    return made._replace(remarks=own.remarks)
+
+
+def _none(results: Results, name: str) -> tuple[BriefLine, ...]:
+    """Of a block that has no figure, or that can't be read here: why."""
+    why = next((one.why for one in results.absent if one.result == name), "it has no figure")
+    return (BriefLine(name, BriefFigure(absent("1", why), "")),)
 
 
 def _told_apart(results: Results, several: Iterable[BlockLines]) -> tuple[BlockLines, ...]:
@@ -113,7 +118,7 @@ def _told_apart(results: Results, several: Iterable[BlockLines]) -> tuple[BlockL
     def named(block: str, line: BriefLine) -> BriefLine:
         if times[line.name] < 2:
             return line
-        own = block.removeprefix(f"{results.blocks[block].kind}-")
+        own = block.removeprefix(f"{results.blocks[block].kind}-") if block in results.blocks else block
         return line._replace(name=f"{line.name}, {own}")
 
     return tuple(BlockLines(one.block, tuple(named(one.block, line) for line in one.lines)) for one in blocks)
@@ -140,6 +145,8 @@ def _wanted(results: Results) -> tuple[BriefLine, ...]:
 
 def _named(known: Mapping[str, Figure], written: str) -> list[str]:
     """The names of the figures that a plan means: of all lists of colours, and those of further blocks too."""
+    from benchd.analysis.verdicts.claimed_figures import claimed_names  # for a plan that names some
+
     plain = {name: name.removesuffix(f" ({one.block.rpartition('/')[2]})") for name, one in known.items()}
     meant = claimed_names(written, dict.fromkeys(plain.values()))
     return [name for wanted in meant for name, own in plain.items() if own == wanted]
@@ -189,8 +196,9 @@ def _warnings(results: Results) -> Iterator[str]:
         if lost := [written for written in headline_names(results) if not _named(known, written)]:
             yield f"no block of the plan measured {', '.join(lost)}"
     if results.absent:
-        first = results.absent[0]
-        yield f"{count(len(results.absent), 'result')} absent, such as {first.result}: {first.why}"
+        first, several = results.absent[0], len(results.absent)
+        said = f"{several} results absent, such as" if several > 1 else "absent:"
+        yield f"{said} {first.result}: {first.why}"
     if results.imported:
         yield f"readings imported from {printable(results.imported)}, not taken by benchd"
     for warm_up in (results.warm_up, *results.later_warm_ups):

@@ -69,7 +69,7 @@ def test_every_shipped_plan_fits_one_screen(plan: str) -> None:
     if SOME_STEPS.get(plan):
         cut = screen(read(plan, without=[SOME_STEPS[plan]]))
         assert "NOT ENDED" in cut
-        assert re.search(r"! \d+ results? absent, such as ", cut)
+        assert re.search(r"! (\d+ results absent, such as|absent:) ", cut)
 
 
 def test_nothing_is_lost_when_everything_goes_wrong() -> None:
@@ -96,6 +96,15 @@ def test_nothing_is_lost_when_everything_goes_wrong() -> None:
     assert "3 sessions" in text
     assert screen(made.interrupted())
     assert screen(made.results())
+
+
+def test_a_block_that_gave_nothing_has_a_line_that_says_why() -> None:
+    text = screen(read("hdr-sustained", without=["sustained/10", "sustained/100"]))
+    assert re.search(r"\n  sustained  absent: sizes 10 % and 100 % were not measured\n", text)
+    unread = replace(made.results(), absent=(Absent("depth", "this benchd knows no measurement 'hologram'"),))
+    assert re.search(r"\n  depth +absent: this benchd knows no measurement 'hologram'\n", screen(unread))
+    board = screen(read("sdr-standard", without=["contrast/checker/r1c1"]))
+    assert re.search(r"\n  contrast +[^\n]*  checkerboard absent\n", board)
 
 
 def test_a_check_has_six_lines() -> None:

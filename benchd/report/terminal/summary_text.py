@@ -143,9 +143,9 @@ def _clause(text: str) -> str:
 
 
 def shown(one: BriefFigure) -> str:
-    """``maximum 3.45 (2.5 to 4.7) at code 255``; "" of an absent figure."""
+    """``maximum 3.45 (2.5 to 4.7) at code 255``; of an absent figure ``checkerboard absent``, "" without a name."""
     if not one.quantity.present:
-        return ""
+        return one.name and f"{one.name} absent"
     text = figure(one.quantity, one.unit, behind(one.unit), sign=one.sign)
     return " ".join(filter(None, (one.name, text, printable(one.at))))
 
