@@ -13,8 +13,9 @@ from benchd.measurements.declared_figure import DeclaredFigure, declared_figures
 from benchd.report.words import columns, count, printable
 
 OTHER = "other"
-MOST_POINTS = 6
-"""Points of sweeps that are named."""
+MOST_POINTS, MOST_BLOCKS = 4, 6
+"""Points of sweeps, and blocks, that are named."""
+IN_SWEEPS = "points of sweeps"
 
 
 class _Line(NamedTuple):
@@ -36,7 +37,7 @@ def figure_lines(names: Sequence[IndexedName], width: int) -> list[str]:
     """The list, in lines of at most ``width`` where names allow it."""
     lines: list[str] = []
     for topic, several in _by_topic(names).items():
-        lines += ["", topic] if lines else [topic]
+        lines.append(topic)
         rows = [(f"  {one.name}", "" if one.unit == "1" else one.unit, f"{one.samples}", one.short) for one in several]
         for one, text in zip(several, columns([*rows, ("", "", "logs", "")], left=(0, 1, 3)), strict=False):
             lines.append(text)
@@ -54,28 +55,24 @@ def _declared(names: Sequence[IndexedName]) -> dict[str, DeclaredFigure | None]:
 
 
 def _by_topic(names: Sequence[IndexedName]) -> dict[str, list[_Line]]:
-    """Lines by topic; the members of a family, in its one line, each with its short name."""
+    """Lines by topic. In one line are the members of a family, and a figure of several blocks."""
     indexed = {one.name: one for one in names}
-    families: dict[tuple[str, str], list[IndexedName]] = {}
-    for name, declared in _declared(names).items():
-        topic = declared.topic if declared else OTHER
-        family = declared.name if declared and "{}" in declared.name else name
-        families.setdefault((topic, family), []).append(indexed[name])
+    together: dict[tuple[str, str], list[IndexedName]] = {}
+    declared = _declared(names)
+    for name, one in declared.items():
+        key = (one.topic, one.name) if one else (OTHER, name)
+        together.setdefault(key, []).append(indexed[name])
     found: dict[str, list[_Line]] = {}
-    known = {one.name: one for one in declared_figures()}
-    for (topic, family), several in families.items():
+    for (topic, name), several in together.items():
         first, most = several[0], max(one.samples for one in several)
-        if "{}" in family:
-            members = tuple(_member(known[family], one) for one in several)
-            line = _Line(family.replace("{}", "…"), first.unit, most, members=members)
+        family = declared[first.name]
+        if family and "{}" in name:
+            members = [f"{family.member_of(one.name)}{f' ({one.short})' if one.short else ''}" for one in several]
         else:
-            line = _Line(first.name, first.unit, most, first.short)
-        found.setdefault(topic, []).append(line)
+            members = [one.name.removeprefix(name).strip() for one in several if one.name != name]
+        line = _Line(name.replace("{}", "…"), first.unit, most, "" if family and "{}" in name else first.short)
+        found.setdefault(topic, []).append(line._replace(members=tuple(members)))
     return found
-
-
-def _member(family: DeclaredFigure, one: IndexedName) -> str:
-    return f"{family.member_of(one.name)}{f' ({one.short})' if one.short else ''}"
 
 
 def _points(names: Sequence[IndexedName], width: int) -> Iterator[str]:
@@ -92,8 +89,9 @@ def _paths(names: Sequence[IndexedName], width: int) -> Iterator[str]:
     paths = [one.name for one in names if not one.headline]
     if not paths:
         return
-    blocks = Counter(path.partition("/")[0] for path in paths)
-    listed = ", ".join(f"{block} {number}" for block, number in blocks.most_common())
+    blocks = Counter(IN_SWEEPS if "=" in (block := path.partition("/")[0]) else block for path in paths)
+    most = [f"{block} {number}" for block, number in blocks.most_common(MOST_BLOCKS)]
+    listed = ", ".join([*most, *(["…"] if len(blocks) > MOST_BLOCKS else [])])
     text = (
         f"By path, such as {paths[0]}: {len(paths)} more ({listed}). Those of one log: benchd library show LOG "
         "--details. Every name: --format json."

@@ -40,7 +40,7 @@ from benchd.library.store import Store, StoredSample
 from benchd.local_time import local_time
 from benchd.report.words import SIMULATED, columns, count, printable
 
-MAIN_FIGURES = ("white luminance", "contrast", "black luminance", "gamma")
+MAIN_FIGURES = ("white luminance", "contrast", "maximum peak luminance", "black luminance", "gamma")
 """The most important first: on a narrow terminal the last are left out."""
 
 
