@@ -12,6 +12,17 @@ from benchd.report.words import SIMULATED, capital, columns, count, printable
 
 SCHEMA = "benchd.cross-check/1"
 
+_WORDS = {
+    "in_hour": "change within an hour",
+    "per_hour": "change an hour",
+    "to_come": "change still to come",
+    "coverage_uv": "coverage u'v'",
+    "area_ratio_uv": "area ratio u'v'",
+    "below_95_after_s": "seconds until below 95 %",
+    "near_over_far": "near over far black",
+}
+"""Names of figures that are not their own words with a blank between."""
+
 
 def cross_check_text(found: CrossCheck, simulated: bool, log: LogReference, width: int) -> str:
     """A row for each kind of figure, the reasons of the tolerances, what was not compared, and the verdict.
@@ -19,7 +30,7 @@ def cross_check_text(found: CrossCheck, simulated: bool, log: LogReference, widt
     Of a simulated bench its first and last line say so.
     """
     page = page_for(width, colour=False)
-    rows = [("figure", "compared", "largest deviation", "tolerance", "", "at")]
+    rows = [("figure", "compared", "largest deviation", "tolerance", "", "at (path in the CSV)")]
     for one in found.compared:
         verdict = "" if one.agrees else "BEYOND"
         rows.append(
@@ -48,7 +59,8 @@ def cross_check_text(found: CrossCheck, simulated: bool, log: LogReference, widt
         lines += page.prose(f"{'; '.join(kinds)}: {why}")
     lines += page.heading("not cross-checked", "")
     for other in found.not_compared:
-        names = ", ".join(f"{name} {number}" for name, number in sorted(other.names.items()))
+        named = ((_WORDS.get(name, name.replace("_", " ")), number) for name, number in other.names.items())
+        names = ", ".join(f"{name} {number}" for name, number in sorted(named))
         lines += page.prose(f"{capital(other.why)}: {count(sum(other.names.values()), 'figure')} ({names})")
     return "\n".join([*lines, "", *(_verdict(found)), *page.simulated(simulated)]) + "\n"
 
