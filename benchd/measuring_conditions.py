@@ -87,7 +87,7 @@ CONDITIONS = (
         "measurement field angle of the meter, 0.01 to 180 degrees; or meter_field_mm",
         "bench",
         "number",
-        "degrees",
+        "deg",
         0.01,
         180.0,
     ),

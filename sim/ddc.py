@@ -30,7 +30,7 @@ FRAGMENT = 32
 
 CODES = {0x10: "brightness", 0x12: "contrast", 0x14: "preset", 0x16: "red_gain", 0x18: "green_gain", 0x1A: "blue_gain"}
 """VCP codes (VESA MCCS 2.2, from memory) and the settings behind them."""
-RESTORE, VERSION = 0x04, 0xDF
+RESTORE, FIRMWARE, VERSION = 0x04, 0xC9, 0xDF
 LARGEST_PRESET = max(PRESETS.values())
 
 
@@ -91,6 +91,8 @@ class DdcDisplay:
         """The value of a VCP code; None for one that this display does not have."""
         if code == VERSION:
             return Feature(0x0202, 0xFFFF)
+        if code == FIRMWARE:
+            return Feature(0x0104, 0xFFFF)
         if code not in CODES:
             return None
         value = getattr(self._scene.settings, CODES[code])
@@ -103,7 +105,7 @@ class DdcDisplay:
         name = self._scene.display.model.label.partition(" (")[0].upper().replace(" ", "-")
         return (
             f"(prot(monitor)type({self._scene.display.model.panel})model({name}-INVENTED)cmds(01 02 03 0C E3 F3)"
-            f"vcp({codes} {VERSION:02X})mccs_ver(2.2))"
+            f"vcp({codes} {FIRMWARE:02X} {VERSION:02X})mccs_ver(2.2))"
         )
 
     def _answer(self, message: bytes) -> bytes | None:

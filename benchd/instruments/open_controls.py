@@ -252,6 +252,9 @@ class ControlAnswer(NamedTuple):
     text: str
 
 
+FIRMWARE = 0xC9
+
+
 class OpenControls(dict[str, Control]):
     """The controls by name. Close it after use; closing restores nothing."""
 
@@ -264,6 +267,16 @@ class OpenControls(dict[str, Control]):
         asked = [] if self._bus is None else [("ddc", self._bus.describe)]
         asked += [(name, control.describe) for name, control in self.items()]
         return tuple(_answer(name, describe, Deadline.after(within_s)) for name, describe in asked)
+
+    def firmware(self, deadline: Deadline) -> str:
+        """The level of the display's firmware, version and revision, such as ``1.4``; "" without a control channel.
+
+        VCP code C9h after VESA MCCS 2.2 (from memory). Raises a `ControlError`, `ControlRefused` where it has none.
+        """
+        if self._bus is None:
+            return ""
+        level = self._bus.get().get(FIRMWARE, deadline).current
+        return f"{level >> 8}.{level & 0xFF}"
 
     def close(self) -> None:
         """Let go of the control channel; never raises."""

@@ -91,7 +91,7 @@ def test_capabilities_through_the_library(display: SimulatedDisplay) -> None:
     assert display.heard[0] == FIRST_CAPABILITIES
     text = bus.describe(soon())
     assert "PLOVER-27-INVENTED" in text
-    assert "VCP codes 4, 16, 18, 20, 22, 24, 26, 223" in text
+    assert "VCP codes 4, 16, 18, 20, 22, 24, 26, 201, 223" in text
     bus.close()
 
 

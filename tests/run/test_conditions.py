@@ -204,7 +204,7 @@ def test_a_run_records_its_conditions_and_a_resume_says_what_changed(tmp_path: P
     ]
     results = analyse(LogFile(log).records())
     found = {one.key: one for one in results.conditions}
-    assert found["preset"].source == "display"
+    assert (found["preset"].source, condition_text(found["firmware"])) == ("display", "1.4 (display)")
     assert (
         condition_text(found["room_temperature_c"])
         == "24 degC (operator; bench: 23 degC; session 2: 26 degC, operator)"

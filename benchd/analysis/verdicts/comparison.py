@@ -344,4 +344,8 @@ def _conditions(samples: Sequence[Sample]) -> dict[str, tuple[str, ...]]:
     shown = {
         name: tuple(", ".join(dict.fromkeys(one.get(name) or "-" for one in logs)) for logs in each) for name in names
     }
-    return {name: texts for name, texts in shown.items() if len(set(texts)) > 1}
+    return {
+        name: texts
+        for name, texts in shown.items()
+        if len(set(texts)) > 1 and not (name in recorded and "-" in texts)  # these are under "not recorded"
+    }

@@ -6,11 +6,11 @@ now, a bench profile was written once. Statements that disagree are all kept, an
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import Deadline
-from benchd.errors import BenchdError
+from benchd.errors import BenchdError, ControlRefused
 from benchd.measuring_conditions import (
     CONDITIONS_VERSION,
     KINDS_OF_CONDITION,
@@ -74,6 +74,8 @@ def stated_before(plan: Plan, bench: Bench) -> set[str]:
     """Conditions that are known without the operator, as far as the files show."""
     found = {*swept_conditions(plan), *answered_by_display(plan, bench), *plan.stated_conditions}
     found |= {*bench.conditions.stated(), "hdr"}
+    if bench.ddc is not None:
+        found.add("firmware")
     if bench.flicker is not None and bench.flicker.refresh_hz:
         found.add("refresh_hz")
     if bench.uncertainty is not None and bench.uncertainty.calibrated:
@@ -123,12 +125,19 @@ def statements_of(
 
 def _answers(asked: Mapping[str, str], controls: OpenControls) -> Iterator[Statement]:
     """What the display answers now. One that does not answer is no reason not to measure."""
-    for key, name in asked.items():
+    questions: list[tuple[str, Callable[[Deadline], Value | None]]] = [
+        (key, controls[name].read) for key, name in asked.items()
+    ]
+    if "firmware" not in asked:
+        questions.append(("firmware", controls.firmware))
+    for key, question in questions:
         try:
-            value = controls[name].read(Deadline.after(ANSWERS_WITHIN_S))
+            value = question(Deadline.after(ANSWERS_WITHIN_S))
+        except ControlRefused:
+            continue  # the display has none of these
         except BenchdError:
             return  # nor would the next question be answered
-        if value is not None:
+        if value not in (None, ""):
             yield Statement(key, value, "display")
 
 
