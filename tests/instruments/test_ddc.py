@@ -86,7 +86,7 @@ def test_capabilities_through_the_library(display: SimulatedDisplay) -> None:
     told = bus.capabilities(soon())
     assert told["model"] == "PLOVER-27-INVENTED"
     assert told["mccs_ver"] == "2.2"
-    assert set(told["vcp"]) == {0x04, 0x10, 0x12, 0x14, 0x16, 0x18, 0x1A, 0xDF}
+    assert set(told["vcp"]) == {0x04, 0x10, 0x12, 0x14, 0x16, 0x18, 0x1A, 0xC9, 0xDF}
     assert set(told["vcp"][0x14]) == {1, 4, 5, 8, 11}
     assert display.heard[0] == FIRST_CAPABILITIES
     text = bus.describe(soon())
