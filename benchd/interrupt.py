@@ -63,7 +63,7 @@ def end(number: int = SIGINT, frame: object = None) -> "NoReturn":
     signal(SIGINT, SIG_IGN)
     if os.getpid() == _Now.process:
         erase = "\r\x1b[K" if os.isatty(2) and os.environ.get("TERM") != "dumb" else ""
-        for action in (lambda: os.write(2, f"{erase}{_Now.text}\n".encode()) if _Now.text else 0, *_Now.undo):
+        for action in (lambda: os.write(2, f"{erase}{_Now.text}\n".encode()) if _Now.text else 0, *reversed(_Now.undo)):
             try:
                 action()
             except BaseException:  # the end is near whatever fails

@@ -23,8 +23,10 @@ def test_a_lost_record_costs_its_step_and_nothing_counts_twice(benchd: Benchd, t
     of_kind = [number for number, line in enumerate(lines) if json.loads(line)["kind"] == kind]
     lines[of_kind[-1]] = lines[of_kind[-1]].replace(b'"step"', b'"stop"')
     (tmp_path / "bad.log").write_bytes(b"".join(lines))
-    benchd("log", "salvage", "bad.log", "--log", "mended.log")
-    benchd("resume", "mended.log")
+    salvaged = benchd("log", "salvage", "bad.log", "--log", "mended.log")
+    assert "mended.log: SIMULATED, " in salvaged.stdout
+    assert "Caution: patches change" in salvaged.stderr
+    assert "Caution: patches change" in benchd("resume", "mended.log").stderr
     state = fold(LogFile(tmp_path / "mended.log").records())
     whole = fold(LogFile(tmp_path / "own.log").records())
     assert (state.ended, state.readings, state.counted) == (True, whole.readings, whole.counted)

@@ -57,13 +57,13 @@ def _cautions(jobs: Sequence[Job]) -> Iterator[str]:
     """Each caution once, with the jobs that it holds for."""
     pairs = [(caution, job.id) for job in jobs if job.state not in FINISHED for caution in job.cautions]
     for caution, whose in by_reason(pairs):
-        yield from wrapped(f"Caution ({', '.join(whose)}): {caution}.", width(), hanging="    ")
+        yield from wrapped(f"Caution ({', '.join(whose)}): {caution}", width(), hanging="    ")
 
 
 def say_cautions(job: Job) -> None:
     """What the operator should heed before the job lights the screen."""
     for caution in job.cautions:
-        say(f"Caution: {caution}.")
+        say(f"Caution: {caution}")
 
 
 def job_head(job: Job) -> str:
