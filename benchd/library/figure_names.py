@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from benchd.analysis.catalogue import AT
 from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.errors import did_you_mean
-from benchd.measurements.former_names import figure_now
+from benchd.measurements.former_names import figure_advice
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,8 @@ class FigureNames:
 
     def advice(self, typed: str, others: Iterable[str] = ()) -> str:
         """What is said of a name that no figure has: the nearest one, a short one too, or where all are listed."""
-        if now := figure_now(typed.replace("-", " ")) or figure_now(typed):
-            return f"it is now called {now}"
+        if former := figure_advice(typed.replace("-", " ")) or figure_advice(typed):
+            return f"it {former}"
         if points := self._points(typed):
             return f"several points have it: {' or '.join(map(repr, points[:LISTED]))}"
         if points := self._points(typed.partition(AT)[0] + AT if AT in typed else ""):

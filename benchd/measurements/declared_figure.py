@@ -9,7 +9,7 @@ from typing import Literal, TypeVar
 
 from benchd.errors import PackageError, did_you_mean
 from benchd.measurements import registry
-from benchd.measurements.former_names import figure_now
+from benchd.measurements.former_names import figure_advice
 
 Better = Literal["more", "less", "nearer"]
 """Which way a figure is better: the more, the less, or the nearer to what was aimed at."""
@@ -143,8 +143,8 @@ def figure_called(written: str, among: Iterable[DeclaredFigure]) -> tuple[str, D
 
     Raises ValueError with a sentence that names its neighbours.
     """
-    if now := figure_now(written):
-        raise ValueError(f"{written!r} is now called {now}")
+    if advice := figure_advice(written):
+        raise ValueError(f"{written!r} {advice}")
     known = list(among)
     for one in known:
         if name := one.called(written):

@@ -35,6 +35,13 @@ FIGURES = {
 """How names of figures began, in small letters, and how they begin now."""
 
 
+FIGURES_GONE = {
+    f"chart-de-{short}": f"was of a chart that no longer comes with benchd; logs with it have '{name} of chart24', "
+    f"those with the chart of now test-colours-de-{short}"
+    for short, name in (("mean", "colour delta E mean"), ("max", "colour delta E maximum"))
+}
+
+
 def space_now(name: str, label: str) -> tuple[str, str]:
     """Name and label of a space as a log has them, in the words of now; a space of ones own is left alone."""
     return next(((one.now, one.label_now) for one in SPACES if (one.name, one.label) == (name, label)), (name, label))
@@ -47,9 +54,9 @@ def profile_advice(store: str, name: str) -> str:
     return GONE.get((store, name), "")
 
 
-def figure_now(written: str) -> str:
-    """The name of now of a figure by its former one; "" for any other one."""
+def figure_advice(written: str) -> str:
+    """What is said of a figure by its former name, such as "is now called opRGB"; "" for any other one."""
     for before, now in FIGURES.items():
         if written.lower().startswith(before):
-            return f"{now}{written[len(before) :]}"
-    return ""
+            return f"is now called {now}{written[len(before) :]}"
+    return FIGURES_GONE.get(written.lower(), "")

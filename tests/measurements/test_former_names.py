@@ -75,6 +75,7 @@ def test_the_plan_of_an_earlier_log_is_read_with_the_texts_that_it_carries() -> 
 def test_a_figure_by_its_former_name_is_answered(former: FormerSpace) -> None:
     with pytest.raises(ValueError, match=f"is now called coverage of {former.label_now}"):
         terms_of(f"coverage of {former.label} >= 90 %")
+    assert FigureNames(frozenset(), {}).advice("chart-de-max").endswith("with the chart of now test-colours-de-max")
     known = FigureNames(frozenset({f"coverage of {former.label_now} in u'v'"}), {})
     assert known.advice(f"coverage of {former.label} in u'v'") == (
         f"it is now called coverage of {former.label_now} in u'v'"
