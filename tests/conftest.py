@@ -18,10 +18,10 @@ from tests.ready import Ready
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-os.environ["XDG_DATA_HOME"] = "/nonexistent"
+os.environ["XDG_DATA_HOME"] = "/dev/null/nothing"  # no folder can be made there, not even by root
 # Before numpy is loaded: every worker and every child would start a thread for each core, which gains nothing here.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-os.environ["XDG_STATE_HOME"] = "/dev/null/nothing"  # no folder can be made there, not even by root
+os.environ["XDG_STATE_HOME"] = "/dev/null/nothing"
 if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     # What a script begins with `&` ignores Ctrl-C, and so would all that the tests begin and stop.
     signal.signal(signal.SIGINT, signal.default_int_handler)
