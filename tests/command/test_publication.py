@@ -97,12 +97,14 @@ def test_what_is_published_is_the_same_to_the_bit_and_says_simulated_everywhere(
     assert "benchd recheck ." in said
 
 
-SEEDS = range(26)
+FILES = 13
+SEEDS = (*range(FILES), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(FILES, 5 * FILES)))
+"""Each file once, and again with ``-m long``."""
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_one_digit_altered_anywhere_is_named(published: Path, tmp_path: Path, seed: int) -> None:
-    """Each file twice: a digit at a drawn place; in a log the check sum of its line is mended."""
+    """A digit at a drawn place of each file; in a log the check sum of its line is mended."""
     draw = random.Random(seed)
     copy = Path(shutil.copytree(published, tmp_path / "out"))
     path = files(copy)[seed % len(files(copy))]

@@ -382,3 +382,13 @@ def test_values_of_an_earlier_log_are_read_as_those_of_now() -> None:
     read = [journal.decode(journal.encode(record)) for record in earlier]
     assert [record.body["by"] for record in read] == ["operator", "operator", "ddc"]
     assert fold(read).set_manually == {"preset"}
+
+
+def test_a_line_without_an_end_is_refused_before_all_of_it_is_held(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(journal, "LONGEST_LINE", 3 << 20)
+    log = tmp_path / "a.log"
+    log.write_bytes(journal.BEGINS + b"x" * (5 << 20))
+    with pytest.raises(LogRefused, match="a line has more than"):
+        list(journal.LogFile(log).records())

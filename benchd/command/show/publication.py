@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
@@ -49,8 +50,8 @@ def main(arguments: Namespace) -> Exit:
             say(f"Note: {printable(str(log))} has not ended; what was not measured is absent.")
     simulated = f"{SIMULATED}: " if any(one.results.simulated for one in logged) else ""
     many = count(len(files) + len(logged), "file")
-    say(f"{simulated}Published: {folder}, {many} of {count(len(logs), 'log')}; page: {folder / PAGE}")
-    say(f"Anyone computes it again by: benchd recheck {folder}")
+    say(printable(f"{simulated}Published: {folder}, {many} of {count(len(logs), 'log')}; page: {folder / PAGE}"))
+    say(printable(f"Anyone computes it again by: benchd recheck {shlex.quote(str(folder))}"))
     return Exit.COMPLETE
 
 

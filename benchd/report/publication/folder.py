@@ -20,7 +20,7 @@ MAX_FILES = 20_000
 MAX_DEPTH = 2
 MAX_BYTES = 256 << 20
 """Of one file that is no log; a log, which is streamed, may have `MAX_LOG_BYTES`."""
-MAX_LOG_BYTES = 4 << 30
+MAX_LOG_BYTES = 512 << 20
 
 
 @contextmanager

@@ -42,6 +42,8 @@ BEGINS = b'{"v":'
 """The first bytes of a log: the version of its records."""
 _TAIL = len(b',"crc":"00000000"}\n')
 _BLOCK = 1 << 20
+LONGEST_LINE = 64 << 20
+"""Of any log: the first record has plan and profiles in it, all others are short."""
 
 
 def encode(record: Record) -> bytes:
@@ -139,6 +141,8 @@ class LogFile:
                     lines = (rest + block).splitlines(keepends=True) if rest else block.splitlines(True)
                     # splitlines also splits at lone carriage returns; JSON escapes those, so a log has none.
                     rest = b"" if lines[-1].endswith(b"\n") else lines.pop()
+                    if len(rest) > LONGEST_LINE:
+                        raise self._refuse(0, f"a line has more than {LONGEST_LINE} bytes, which no log has")
                     yield lines
         except OSError as error:
             raise unreadable(self.path, error) from None
