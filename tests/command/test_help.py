@@ -74,6 +74,8 @@ MISTYPED = {
     "log salvage a.log b.log": "`benchd log salvage` needs --log; for example: benchd log salvage damaged.log --log",
     "library show a --all": "--all is now called: --details",
     "help plns": "there is no topic 'plns'; did you mean plans?",
+    "help drift": "there is no topic 'drift'; see `benchd help stability`",
+    "help color": "there is no topic 'color'; did you mean colour?",
     "help nonsense": "there is no topic 'nonsense'; `benchd help` lists the topics",
     "plan nigth": "there is no plan 'nigth'; did you mean night",
     "check --bench sim-ofice": "there is no bench 'sim-ofice'; did you mean sim-office",

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from argparse import Namespace
+from collections import Counter
 from pathlib import Path
 
 from benchd.command.plain_text import rendered
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
+from benchd.profile.profile_store import profiles_folder
 
 FOLDER = Path(__file__).resolve().parent.parent / "topics"
 FIRST = ("start", "plans", "bench", "results", "uncertainty")
 """The topics that stand first in the list: what a newcomer asks."""
 MOST_COLUMNS = 100
 """Longer lines are hard to read."""
+NEAR = 0.75
+"""How like a topic's name a word must be (0 to 1) to be taken for it mistyped, and no word of a text."""
+MOST_NAMED = 2
 
 
 def topics() -> dict[str, str]:
@@ -40,13 +46,21 @@ def main(arguments: Namespace) -> Exit:
         return Exit.COMPLETE
     if any(one.name == arguments.topic[0] for one in COMMANDS):
         build_parser().parse_args([*arguments.topic, "--help"])
-    near = did_you_mean(name, [*texts, *(one.name for one in COMMANDS)], "`benchd help` lists the topics", most=1)
+    known = [*texts, *(one.name for one in COMMANDS)]
+    near = did_you_mean(name, known, _where(words, texts), most=1, cutoff=NEAR)
     raise InputError(f"there is no topic {words!r}; {near}")
+
+
+def _where(words: str, texts: dict[str, str]) -> str:
+    """The topics that speak of it most, as the end of a sentence."""
+    found = Counter({name: len(re.findall(rf"(?i)\b{re.escape(words)}", text)) for name, text in texts.items()})
+    spoken_of = [f"`benchd help {name}`" for name, times in found.most_common(MOST_NAMED) if times]
+    return f"see {' or '.join(spoken_of)}" if spoken_of else "`benchd help` lists the topics"
 
 
 def _list(texts: dict[str, str]) -> str:
     rows = "".join(f"| {name} | {text.partition(chr(10))[0].lstrip('# ')} |\n" for name, text in texts.items())
     return (
         f"benchd help TOPIC explains one of these. The options of a command: benchd COMMAND --help\n\n{rows}\n"
-        "All keys of plans, benches and other profiles, with their meaning: profiles/KEYS.md.\n"
+        f"All keys of plans, benches and other profiles, with their meaning: {profiles_folder() / 'KEYS.md'}\n"
     )
