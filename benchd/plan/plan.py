@@ -13,7 +13,6 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from benchd.errors import PackageError
 from benchd.measurements import registry
-from benchd.measurements.declared_figure import declared_figures, figure_called
 from benchd.patch.model import Code, Patch
 from benchd.plan.blocks import (
     DEFAULT_AT_MOST_S,
@@ -166,6 +165,8 @@ def _figure(value: Any) -> Any:
     """The name that a report has of a figure; any other value is left to the type."""
     if not isinstance(value, str):
         return value
+    from benchd.measurements.declared_figure import declared_figures, figure_called  # few plans name a figure
+
     try:
         return figure_called(value, (one for one in declared_figures() if one.headline))[0]
     except ValueError as error:
